@@ -1,0 +1,1 @@
+"""The measurements behind tools/bench.py, one file a subject."""

@@ -1,0 +1,61 @@
+"""The command line: reads words, hands over."""
+
+from __future__ import annotations
+
+import argparse
+import importlib
+import sys
+from collections.abc import Sequence
+
+from trainer.music.pitch import MusicError
+
+# Order as shown in the help; each is a module of trainer.commands with `add(parser)` and `run(args) -> int`.
+COMMANDS = {
+    "open": "open the window (what `keyfarer` alone does)",
+    "mark": "mark a recorded take of a piece played in a key",
+    "look": "what a piece asks of the hands, and how it lies in each key",
+    "fingers": "a fingering for a piece in a key, and what changes",
+    "suit": "which keys suit a singer",
+    "sheet": "print work for a student",
+    "fresh": "compose a piece to be played at sight",
+    "journal": "the record of all takes",
+    "ports": "the MIDI ports there are",
+}
+
+
+class CannotDo(Exception):
+    """Something asked for cannot be done; the text is one sentence saying what is wrong and what to do."""
+
+
+class _Parser(argparse.ArgumentParser):
+    def error(self, message: str) -> None:  # type: ignore[override]
+        self.exit(2, f"{self.prog}: {message}; '{self.prog} --help' shows how.\n")
+
+
+def build(words: Sequence[str]) -> tuple[argparse.ArgumentParser, list[str]]:
+    """The parser, with only the asked command's module imported so that start-up stays short."""
+    parser = _Parser(prog="keyfarer", description="Read a piece in its written key, play it in another, be marked.")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", parser_class=_Parser)
+    listed = list(words)
+    if not listed or (listed[0].startswith("-") and listed[0] not in ("-h", "--help")):
+        listed = ["open", *listed]
+    for name, says in COMMANDS.items():
+        sub = commands.add_parser(name, help=says, description=says[0].upper() + says[1:] + ".")
+        if listed[0] == name:
+            importlib.import_module(f"trainer.commands.{name}").add(sub)
+    return parser, listed
+
+
+def main(words: Sequence[str] | None = None) -> int:
+    """Run one command. Returns the exit code: 0 done, 2 refused with one sentence on stderr."""
+    parser, listed = build(sys.argv[1:] if words is None else words)
+    args = parser.parse_args(listed)
+    try:
+        return int(importlib.import_module(f"trainer.commands.{args.command}").run(args))
+    except (MusicError, CannotDo) as refusal:
+        print(f"keyfarer: {refusal}", file=sys.stderr)
+        return 2
+    except BrokenPipeError:
+        return 0
+    except KeyboardInterrupt:
+        return 130

@@ -1,0 +1,1 @@
+"""What to play next: the path, reviews, sight reading, accompanying."""

@@ -1,0 +1,1 @@
+"""One file a command: its words, and the room it hands over to."""

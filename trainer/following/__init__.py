@@ -1,0 +1,1 @@
+"""Where the player is, and why it went wrong. Pure; numpy only."""

@@ -1,0 +1,100 @@
+"""Mark, Cause, Move: what the teacher's pencil says. Plain values; codes as in the journal and in ``--json``."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+RIGHT = "right"
+OCTAVE = "octave"
+AS_WRITTEN = "as-written"
+SIGNATURE = "signature"
+ACCIDENTAL = "accidental"
+STEP = "step"
+DISPLACED = "displaced"
+BRUSHED = "brushed"
+REPEATED = "repeated"
+WRONG = "wrong"
+EXTRA = "extra"
+MISSED = "missed"
+CAUSES = (RIGHT, OCTAVE, AS_WRITTEN, SIGNATURE, ACCIDENTAL, STEP, DISPLACED, BRUSHED, REPEATED, WRONG, EXTRA)
+
+WENT_BACK = "went-back"
+SKIPPED = "skipped"
+HESITATED = "hesitated"
+MOVES = (WENT_BACK, SKIPPED, HESITATED)
+
+# Findings about a whole take.
+OTHER_OCTAVE = "other-octave"
+OTHER_KEY = "other-key"
+PIANO_TRANSPOSES = "piano-transposes"
+ONE_HAND = "one-hand"
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """What is said of one press.
+
+    Parameters
+    ----------
+    press : int
+        Index of the press in the take, from 0.
+    note : int or None
+        Index in `Piece.notes` of the note it was meant for; None when no written note answers it.
+    cause : str
+        One of `CAUSES`.
+    probability : float
+        Of this cause, 0-1, all causes weighed together.
+    others : tuple of (cause, probability)
+        The other causes that fit, likeliest first.
+    offset : int
+        Semitones from the expected pitch to the pitch that sounded; 0 when right or when `note` is None.
+    """
+
+    press: int
+    note: int | None
+    cause: str
+    probability: float = 1.0
+    others: tuple[tuple[str, float], ...] = ()
+    offset: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """The player went back, skipped or hesitated.
+
+    Parameters
+    ----------
+    kind : str
+        One of `MOVES`.
+    at : float
+        Seconds; for `hesitated` the moment the waiting ended.
+    origin, goal : int
+        Indices in `Piece.notes`: the last note played before, the first played after.
+    seconds : float
+        How long the pause was.
+    """
+
+    kind: str
+    at: float
+    origin: int
+    goal: int
+    seconds: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """Something true of the whole take: kind, a sentence for the player, semitones where that is meant."""
+
+    kind: str
+    words: str
+    semitones: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Settled:
+    """Final verdicts of a take: one mark a press, the notes nobody played, the moves, whole-take findings."""
+
+    marks: tuple[Mark, ...]
+    missed: tuple[int, ...]
+    moves: tuple[Move, ...]
+    findings: tuple[Finding, ...] = ()

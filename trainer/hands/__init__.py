@@ -1,0 +1,1 @@
+"""The keyboard under the hand: geometry, positions, fingering."""

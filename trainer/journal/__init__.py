@@ -1,0 +1,1 @@
+"""The record of all takes: SQLite, figures, exports."""

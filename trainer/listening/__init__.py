@@ -1,0 +1,1 @@
+"""Presses from outside: real MIDI ports, recorded takes, the computer keyboard."""

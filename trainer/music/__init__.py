@@ -1,0 +1,1 @@
+"""What is written: pitches, keys, syllables, pieces. Pure values and functions, no third-party import."""

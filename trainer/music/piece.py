@@ -1,0 +1,223 @@
+"""A piece: notes, moments, bars and keys, as values.
+
+All times are in quarter notes from the start of the unfolded piece, as `Fraction`, so that triplets stay exact.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
+from functools import cached_property
+
+from trainer.music.keys import Key
+from trainer.music.pitch import SpelledPitch
+
+RIGHT = "right"
+LEFT = "left"
+BOTH = "both"
+HANDS = (BOTH, RIGHT, LEFT)
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """One note to be played, ties already joined.
+
+    Parameters
+    ----------
+    id : str
+        The note's id in the file; a note heard again in a repeat keeps it, so only the note's index in
+        `Piece.notes` is unique.
+    pitch : SpelledPitch
+    onset, length : Fraction
+        Quarter notes from the start; a grace note has length 0 and the onset of the note it leans on.
+    hand : str
+        ``right`` or ``left``.
+    voice : int
+        Voice within the hand, from 1.
+    finger : int or None
+        The printed finger, 1 to 5.
+    grace : bool
+        Written small, without time of its own.
+    optional : bool
+        The player may leave it out without a mark (grace notes, and notes written out from ornaments).
+    ornament : str
+        ``trill``, ``mordent``, ``turn``, ``tremolo``, ``arpeggio`` or
+        empty: extra presses near the pitch belong to it.
+    staff : int
+        1 upper, 2 lower, as written (cross-staff notes may differ from the hand).
+    """
+
+    id: str
+    pitch: SpelledPitch
+    onset: Fraction
+    length: Fraction
+    hand: str = RIGHT
+    voice: int = 1
+    finger: int | None = None
+    grace: bool = False
+    optional: bool = False
+    ornament: str = ""
+    staff: int = 1
+
+    @property
+    def midi(self) -> int:
+        return self.pitch.midi
+
+    @property
+    def end(self) -> Fraction:
+        return self.onset + self.length
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """One bar as it is played: printed number, start and length in quarters, meter (beats, unit)."""
+
+    number: int
+    onset: Fraction
+    length: Fraction
+    meter: tuple[int, int] = (4, 4)
+
+    @property
+    def beat_quarters(self) -> Fraction:
+        """One felt beat in quarters: a dotted quarter in 6/8, 9/8, 12/8; the written unit otherwise."""
+        beats, unit = self.meter
+        compound = unit >= 8 and beats % 3 == 0 and beats > 3
+        return Fraction(4, unit) * (3 if compound else 1)
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """All notes written at one onset, both hands: indices into `Piece.notes`."""
+
+    onset: Fraction
+    notes: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class KeyChange:
+    """From `onset` on the music stands in `key`."""
+
+    onset: Fraction
+    key: Key
+
+
+@dataclass(frozen=True, slots=True)
+class Word:
+    """A sung syllable or a chord symbol at an onset."""
+
+    onset: Fraction
+    text: str
+
+
+@dataclass(frozen=True)
+class Piece:
+    """Written music.
+
+    Parameters
+    ----------
+    notes : tuple of Note
+        In order of onset, then grace notes first, then from low to high.
+    bars : tuple of Bar
+        In playing order, repeats unfolded; a pickup bar has number 0.
+    keys : tuple of KeyChange
+        At least one, the first at or before the first note.
+    tempo : float
+        Quarter notes a minute at the start.
+    tempi : tuple of (onset, quarters a minute)
+        Every written tempo, the first included.
+    """
+
+    title: str
+    notes: tuple[Note, ...]
+    bars: tuple[Bar, ...]
+    keys: tuple[KeyChange, ...]
+    tempo: float = 90.0
+    tempi: tuple[tuple[Fraction, float], ...] = ()
+    composer: str = ""
+    origin: str = ""
+    source: str = ""
+    licence: str = ""
+    key_confidence: float = 1.0
+    chords: tuple[Word, ...] = ()
+    lyrics: tuple[Word, ...] = ()
+    voice_line: tuple[int, ...] = field(default=(), compare=False)
+
+    @property
+    def key(self) -> Key:
+        """The written key: the one the piece starts in."""
+        return self.keys[0].key
+
+    def key_at(self, onset: Fraction) -> Key:
+        """The key that stands at an onset."""
+        at = bisect_right([change.onset for change in self.keys], onset) - 1
+        return self.keys[max(at, 0)].key
+
+    @cached_property
+    def moments(self) -> tuple[Moment, ...]:
+        """Notes grouped by onset, in order."""
+        found: list[tuple[Fraction, list[int]]] = []
+        for index, note in enumerate(self.notes):
+            if found and found[-1][0] == note.onset:
+                found[-1][1].append(index)
+            else:
+                found.append((note.onset, [index]))
+        return tuple(Moment(onset, tuple(indices)) for onset, indices in found)
+
+    @cached_property
+    def moment_of(self) -> tuple[int, ...]:
+        """For each note, the index of its moment."""
+        places = [0] * len(self.notes)
+        for at, moment in enumerate(self.moments):
+            for index in moment.notes:
+                places[index] = at
+        return tuple(places)
+
+    @cached_property
+    def _bar_onsets(self) -> tuple[Fraction, ...]:
+        return tuple(bar.onset for bar in self.bars)
+
+    def bar_index(self, onset: Fraction) -> int:
+        """Index in `bars` of the bar that holds an onset."""
+        return max(bisect_right(self._bar_onsets, onset) - 1, 0)
+
+    def bar_at(self, onset: Fraction) -> Bar:
+        return self.bars[self.bar_index(onset)]
+
+    def beat_at(self, onset: Fraction) -> Fraction:
+        """Beat within the bar, from 1, in the bar's felt beats; a pickup counts from the bar's end."""
+        index = self.bar_index(onset)
+        bar = self.bars[index]
+        full = Fraction(4 * bar.meter[0], bar.meter[1])
+        short = full - bar.length if index == 0 and bar.length < full else Fraction(0)
+        return (onset - bar.onset + short) / bar.beat_quarters + 1
+
+    @cached_property
+    def length(self) -> Fraction:
+        """Quarters from 0 to the end of the last bar or note."""
+        ends = [note.end for note in self.notes] + [bar.onset + bar.length for bar in self.bars]
+        return max(ends, default=Fraction(0))
+
+    @cached_property
+    def hands(self) -> tuple[str, ...]:
+        """The hands that have notes, right first."""
+        return tuple(hand for hand in (RIGHT, LEFT) if any(note.hand == hand for note in self.notes))
+
+    def with_notes(self, notes: Iterable[Note]) -> Piece:
+        """The same piece holding other notes, put into the order of `sorted_notes`."""
+        return replace(self, notes=sorted_notes(notes), voice_line=())
+
+    def only_hand(self, hand: str) -> Piece:
+        """The notes of one hand (``both``: itself)."""
+        return self if hand == BOTH else self.with_notes(note for note in self.notes if note.hand == hand)
+
+    def only_bars(self, first: int, last: int) -> Piece:
+        """The notes that begin in bars numbered `first` to `last`, their onsets unchanged."""
+        kept = [note for note in self.notes if first <= self.bar_at(note.onset).number <= last]
+        return self.with_notes(kept)
+
+
+def sorted_notes(notes: Iterable[Note]) -> tuple[Note, ...]:
+    """By onset, grace notes first, then low to high."""
+    return tuple(sorted(notes, key=lambda n: (n.onset, not n.grace, n.midi if not n.grace else 0)))

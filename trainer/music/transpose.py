@@ -1,0 +1,145 @@
+"""A piece and a key make the piece expected."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, replace
+
+from trainer.music.keys import MAX_ACCIDENTALS, Key
+from trainer.music.piece import KeyChange, Piece
+from trainer.music.pitch import Interval, MusicError
+
+NEAREST = "nearest"
+UP = "up"
+DOWN = "down"
+OCTAVES = (NEAREST, UP, DOWN)
+OCTAVE = Interval(7, 12)
+# The interval usually meant by a number of semitones: the tritone as an augmented fourth.
+_PLAIN_STEPS = {0: 0, 1: 1, 2: 1, 3: 2, 4: 2, 5: 3, 6: 3, 7: 4, 8: 5, 9: 5, 10: 6, 11: 6}
+
+
+@dataclass(frozen=True)
+class Transposition:
+    """How a piece is to be moved.
+
+    Parameters
+    ----------
+    written, target : Key
+    interval : Interval
+        Spelled and signed; applied to every note.
+    note : str
+        What should be said to the player about the choice, or empty.
+    """
+
+    written: Key
+    target: Key
+    interval: Interval
+    note: str = ""
+
+
+def interval_between(written: Key, target: Key, octave: str = NEAREST) -> Interval:
+    """The spelled interval that takes the written tonic to the target tonic.
+
+    `octave` is ``nearest`` (at most six semitones; a tritone goes down), ``up`` (at or above the written) or
+    ``down``. Between equal keys the interval is the unison for every choice.
+    """
+    up = target.tonic - written.tonic
+    while up.semitones < 0 or (up.semitones == 0 and up.steps < 0):
+        up = up + OCTAVE
+    while up.semitones >= 12:
+        up = up + -OCTAVE
+    if octave == UP or up.semitones == 0:
+        return up
+    if octave == DOWN or up.semitones >= 6:
+        return up + -OCTAVE
+    return up
+
+
+def plan(written: Key, wish: str, octave: str = NEAREST) -> Transposition:
+    """Read what the player asked for: a key, a signed number of semitones, or a signed interval.
+
+    Parameters
+    ----------
+    wish : str
+        ``Eb``, ``f#``, ``F# minor``; ``-3``, ``+0``; ``-m3``, ``+P4``.
+    octave : str
+        Only for keys: ``nearest``, ``up`` or ``down``.
+
+    Raises
+    ------
+    MusicError
+        When the wish cannot be read, changes the mode, or lies more than two octaves away.
+    """
+    if octave not in OCTAVES:
+        raise MusicError(f"'{octave}' is not an octave choice: use nearest, up or down.")
+    text = wish.strip()
+    if re.fullmatch(r"[+-]\d+", text):
+        semitones = int(text)
+        if abs(semitones) > 24:
+            raise MusicError(f"{text} semitones is further than two octaves: choose between -24 and +24.")
+        octaves, within = divmod(abs(semitones), 12)
+        size = Interval(_PLAIN_STEPS[within] + 7 * octaves, abs(semitones))
+        return _named(written, -size if semitones < 0 else size)
+    if re.fullmatch(r"[+-](?:P|M|m|A{1,3}|d{1,3})\d+", text):
+        interval = Interval.parse(text)
+        if abs(interval.semitones) > 24:
+            raise MusicError(f"{text} is further than two octaves: choose a smaller interval.")
+        return _named(written, interval)
+    target = Key.parse(text)
+    if target.mode != written.mode:
+        if re.fullmatch(r"[A-Ga-g][#b♯♭]?", text):
+            twin = replace(target, mode=written.mode)
+            hint = f" (for {twin.name} write {twin.short})" if abs(twin.signature) <= MAX_ACCIDENTALS else ""
+        else:
+            hint = ""
+        raise MusicError(
+            f"The piece is in {written.name}; transposing keeps the mode, so choose a {written.mode} key{hint}."
+        )
+    return Transposition(written, target, interval_between(written, target, octave))
+
+
+def _named(written: Key, interval: Interval) -> Transposition:
+    spelled = written.transposed(interval)
+    if abs(spelled.signature) <= MAX_ACCIDENTALS:
+        return Transposition(written, spelled, interval)
+    simpler = spelled.respelled()
+    shift = simpler.tonic - spelled.tonic
+    while shift.semitones > 6:
+        shift = shift + -OCTAVE
+    while shift.semitones < -6:
+        shift = shift + OCTAVE
+    said = (
+        f"{spelled.name} would need {abs(spelled.signature)} accidentals, so the page is thought in {simpler.name}: "
+        f"the same keys of the piano."
+    )
+    return Transposition(written, simpler, interval + shift, said)
+
+
+def transposed(piece: Piece, interval: Interval) -> Piece:
+    """Every note and every key moved by the interval; ids, order and fingers stay.
+
+    A passage whose own key would pass seven accidentals is respelled with its notes to the enharmonic key with
+    fewer, so no player has to read triple flats.
+    """
+    keys: list[KeyChange] = []
+    extra: list[Interval] = []
+    for change in piece.keys:
+        spelled = change.key.transposed(interval)
+        if abs(spelled.signature) > MAX_ACCIDENTALS:
+            simpler = spelled.respelled()
+            shift = simpler.tonic - spelled.tonic
+            if shift.semitones:
+                shift = shift + (-OCTAVE if shift.semitones > 0 else OCTAVE)
+            extra.append(interval + shift)
+            keys.append(KeyChange(change.onset, simpler))
+        else:
+            extra.append(interval)
+            keys.append(KeyChange(change.onset, spelled))
+    notes = []
+    at = 0
+    for note in piece.notes:
+        while at + 1 < len(piece.keys) and piece.keys[at + 1].onset <= note.onset:
+            at += 1
+        pitch = note.pitch + extra[at]
+        notes.append(replace(note, pitch=pitch))
+    return replace(piece, notes=tuple(notes), keys=tuple(keys), voice_line=piece.voice_line)

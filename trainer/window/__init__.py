@@ -1,0 +1,1 @@
+"""The screens, drawn with pygame: Desk, Stand, Marked copy, Keys, Singer, Setup."""
