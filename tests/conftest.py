@@ -1,0 +1,146 @@
+"""Shared fixtures: real parts for the tests, and a home of their own.
+
+A test that asks for a part the machine lacks is skipped and says why; with ``KEYFARER_NO_SKIPS=1`` it fails instead.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import pathlib
+import shutil
+import subprocess
+import time
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import pytest
+
+JACK_WAIT_S = 15.0
+DISPLAY_WAIT_S = 20.0
+
+
+def _missing(reason: str) -> None:
+    if os.environ.get("KEYFARER_NO_SKIPS") == "1":
+        pytest.fail(f"{reason} (KEYFARER_NO_SKIPS=1)", pytrace=False)
+    pytest.skip(reason)
+
+
+def _stop(process: subprocess.Popen[Any]) -> None:
+    process.terminate()
+    try:
+        process.wait(timeout=5)
+    except subprocess.TimeoutExpired:
+        process.kill()
+        process.wait(timeout=5)
+
+
+def _jack_answers() -> bool:
+    """Whether the server named in the environment takes clients."""
+    return subprocess.run(["jack_lsp"], capture_output=True, timeout=10, check=False).returncode == 0
+
+
+@pytest.fixture(scope="session")
+def jack() -> Iterator[str]:
+    """A dummy JACK server for the whole session: its name, also in ``JACK_DEFAULT_SERVER``."""
+    if not (shutil.which("jackd") and shutil.which("jack_lsp")):
+        _missing("jackd is not installed: on Debian, apt-get install jackd2")
+    kept = {name: os.environ.get(name) for name in ("JACK_DEFAULT_SERVER", "JACK_NO_AUDIO_RESERVATION")}
+    if kept["JACK_DEFAULT_SERVER"] and _jack_answers():
+        yield str(kept["JACK_DEFAULT_SERVER"])
+        return
+    name = f"keyfarer-{os.getpid()}"
+    os.environ["JACK_DEFAULT_SERVER"] = name
+    os.environ["JACK_NO_AUDIO_RESERVATION"] = "1"
+    words = ["jackd", "-n", name, "-r", "-d", "dummy", "-r", "48000", "-p", "64"]
+    server = subprocess.Popen(words, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    try:
+        until = time.monotonic() + JACK_WAIT_S
+        while not _jack_answers():
+            if server.poll() is not None or time.monotonic() > until:
+                _missing("jackd does not start here")
+            time.sleep(0.05)
+        yield name
+    finally:
+        _stop(server)
+        for variable, value in kept.items():
+            if value is None:
+                os.environ.pop(variable, None)
+            else:
+                os.environ[variable] = value
+
+
+@pytest.fixture(scope="session")
+def display() -> Iterator[str]:
+    """An X display of 1920 by 1080 nobody looks at: its name, like ``:7``, for a child's ``DISPLAY``."""
+    if not shutil.which("Xvfb"):
+        _missing("Xvfb is not installed: on Debian, apt-get install xvfb xdotool")
+    reading, writing = os.pipe()
+    words = ["Xvfb", "-displayfd", str(writing), "-screen", "0", "1920x1080x24", "-nolisten", "tcp"]
+    server = subprocess.Popen(words, pass_fds=[writing], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    os.close(writing)
+    try:
+        os.set_blocking(reading, False)
+        number = b""
+        until = time.monotonic() + DISPLAY_WAIT_S
+        while not number.endswith(b"\n"):
+            with contextlib.suppress(BlockingIOError):
+                number += os.read(reading, 16)
+            if server.poll() is not None or time.monotonic() > until:
+                _missing("Xvfb does not start here")
+            time.sleep(0.02)
+        yield f":{number.decode().strip()}"
+    finally:
+        os.close(reading)
+        _stop(server)
+
+
+@pytest.fixture
+def home(tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch) -> pathlib.Path:
+    """An empty data folder, named in ``KEYFARER_HOME``."""
+    place = tmp_path / "home"
+    place.mkdir()
+    monkeypatch.setenv("KEYFARER_HOME", str(place))
+    return place
+
+
+class VirtualPiano:
+    """A MIDI output others can open as an input, as a piano's cable would appear."""
+
+    def __init__(self, name: str) -> None:
+        import rtmidi
+
+        self.name = name
+        self._plugged = True
+        self._out = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, name)
+        self._out.open_virtual_port("keys")
+
+    def send(self, *data: int) -> None:
+        self._out.send_message(list(data))
+
+    def press(self, pitch: int, velocity: int = 64, channel: int = 0) -> None:
+        self.send(0x90 | channel, pitch, velocity)
+
+    def release(self, pitch: int, channel: int = 0) -> None:
+        self.send(0x80 | channel, pitch, 0)
+
+    def close(self) -> None:
+        """Unplug; a second time does nothing (python-rtmidi crashes on a client deleted twice)."""
+        if self._plugged:
+            self._plugged = False
+            self._out.close_port()
+            self._out.delete()
+
+
+@pytest.fixture
+def piano(jack: str) -> Iterator[Callable[[str], VirtualPiano]]:
+    """Makes virtual pianos on the JACK server; all are unplugged at the end of the test."""
+    made: list[VirtualPiano] = []
+
+    def plug_in(name: str) -> VirtualPiano:
+        made.append(VirtualPiano(name))
+        return made[-1]
+
+    yield plug_in
+    for one in made:
+        one.close()
