@@ -1,0 +1,60 @@
+from __future__ import annotations
+
+import pytest
+
+from trainer.music.keys import ALL_SIGNATURES, MAJOR, MINOR, TWENTY_FOUR, Key
+from trainer.music.pitch import MusicError
+
+
+@pytest.mark.parametrize(
+    ("text", "name"),
+    [
+        ("C", "C major"),
+        ("F#", "F♯ major"),
+        ("Bb", "B♭ major"),
+        ("f#", "F♯ minor"),
+        ("c#", "C♯ minor"),
+        ("F# minor", "F♯ minor"),
+        ("b", "B minor"),
+        ("bb", "B♭ minor"),
+        ("B flat major", "B♭ major"),
+        ("e♭", "E♭ minor"),
+        ("  G  minor ", "G minor"),
+    ],
+)
+def test_keys_are_read(text: str, name: str) -> None:
+    assert Key.parse(text).name == name
+
+
+@pytest.mark.parametrize("text", ["fis", "H", "", "C## major", "C dorian", "12", "Bbb", "major"])
+def test_other_words_are_refused_with_what_is_understood(text: str) -> None:
+    with pytest.raises(MusicError, match="capital for major and small for minor"):
+        Key.parse(text)
+
+
+@pytest.mark.parametrize(("text", "instead"), [("G#", "Ab"), ("Fb", "E"), ("D# major", "Eb"), ("db", "c#")])
+def test_a_key_without_a_signature_names_its_twin(text: str, instead: str) -> None:
+    with pytest.raises(MusicError, match=f"write {instead} for the same keys"):
+        Key.parse(text)
+
+
+@pytest.mark.parametrize("mode", [MAJOR, MINOR])
+@pytest.mark.parametrize("signature", ALL_SIGNATURES)
+def test_every_signature_has_its_key_and_the_scale_obeys_it(signature: int, mode: str) -> None:
+    key = Key.from_signature(signature, mode)
+    assert key.signature == signature
+    assert Key.parse(key.short) == key
+    assert all(pitch.alteration == key.alteration_of(pitch.letter) for pitch in key.scale)
+    assert sorted(pitch.letter for pitch in key.scale) == list("ABCDEFG")
+    assert key.relative.signature == signature
+    assert key.relative.relative == key
+
+
+def test_twenty_four_keys_sound_differently() -> None:
+    assert len({(key.tonic.pitch_class, key.mode) for key in TWENTY_FOUR}) == 24
+
+
+def test_the_simpler_spelling() -> None:
+    assert Key("G", 1, MAJOR).respelled() == Key.parse("Ab")
+    assert Key.parse("F#").respelled() == Key.parse("F#")
+    assert Key.parse("C#").respelled() == Key.parse("Db")

@@ -1,0 +1,86 @@
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tests.music.tunes import tune
+from trainer.music.keys import ALL_SIGNATURES, Key
+from trainer.music.piece import KeyChange, Piece
+from trainer.music.pitch import Interval, MusicError
+from trainer.music.transpose import plan, transposed
+
+
+@pytest.mark.parametrize(
+    ("written", "wish", "octave", "short", "semitones"),
+    [
+        ("Bb", "G", "nearest", "-m3", -3),
+        ("Bb", "G", "up", "+M6", 9),
+        ("G", "Eb", "nearest", "-M3", -4),
+        ("C", "F#", "nearest", "-d5", -6),
+        ("C", "Gb", "nearest", "-A4", -6),
+        ("C", "G", "nearest", "-P4", -5),
+        ("C", "G", "down", "-P4", -5),
+        ("C", "G", "up", "+P5", 7),
+        ("C", "C", "down", "+P1", 0),
+        ("C#", "Db", "nearest", "+d2", 0),
+        ("g", "c#", "nearest", "-d5", -6),
+        ("G", "-3", "nearest", "-m3", -3),
+        ("G", "+0", "nearest", "+P1", 0),
+        ("G", "-m3", "nearest", "-m3", -3),
+        ("G", "+13", "nearest", "+m9", 13),
+        ("B", "+1", "nearest", "+m2", 1),
+    ],
+)
+def test_what_the_player_asks_for(written: str, wish: str, octave: str, short: str, semitones: int) -> None:
+    found = plan(Key.parse(written), wish, octave)
+    assert (found.interval.short, found.interval.semitones) == (short, semitones)
+
+
+def test_a_key_past_seven_accidentals_is_respelled_and_said() -> None:
+    found = plan(Key.parse("B"), "+A1")
+    assert found.target == Key.parse("C")
+    assert found.interval.semitones == 1
+    assert "C major" in found.note
+    moved = transposed(tune("B", "B4 D#5 F#5 A#4"), found.interval)
+    assert [n.pitch.name for n in moved.notes] == ["C5", "E5", "G5", "B4"]
+
+
+def test_accidentals_are_right_within_the_target_key() -> None:
+    moved = transposed(tune("C", "C4 F#4 G4 Bb4"), plan(Key.parse("C"), "Db").interval)
+    assert [n.pitch.name for n in moved.notes] == ["Db4", "G4", "Ab4", "Cb5"]
+
+
+def test_key_changes_transpose_along() -> None:
+    piece = tune("C", "C4 E4 G4 C5 E4 A4 C5 E5")
+    both = Piece(piece.title, piece.notes, piece.bars, (*piece.keys, KeyChange(Fraction(4), Key.parse("a"))))
+    moved = transposed(both, Interval.parse("-m3"))
+    assert [change.key.short for change in moved.keys] == ["A", "f#"]
+
+
+@pytest.mark.parametrize(
+    ("wish", "says"),
+    [
+        ("fis", "is not a key"),
+        ("e", "keeps the mode"),
+        ("+25", "further than two octaves"),
+        ("-P3", "is not an interval"),
+        ("Z", "is not a key"),
+    ],
+)
+def test_what_cannot_be_done_is_said(wish: str, says: str) -> None:
+    with pytest.raises(MusicError, match=says):
+        plan(Key.parse("C"), wish)
+
+
+@given(st.sampled_from(ALL_SIGNATURES), st.sampled_from(ALL_SIGNATURES), st.sampled_from(["nearest", "up", "down"]))
+def test_there_and_back_note_for_note(written: int, target: int, octave: str) -> None:
+    piece = tune("C", "C4 D4 E4 F4 G4 A4 B4 C5 F#4 Bb4 Eb4 G#4")
+    home = transposed(piece, plan(Key.parse("C"), Key.from_signature(written).short, octave).interval)
+    there = plan(home.key, Key.from_signature(target).short, octave)
+    away = transposed(home, there.interval)
+    assert away.key == there.target
+    assert [n.pitch for n in transposed(away, -there.interval).notes] == [n.pitch for n in home.notes]
+    assert {a.midi - h.midi for a, h in zip(away.notes, home.notes, strict=True)} == {there.interval.semitones}

@@ -1,0 +1,31 @@
+"""Set up and start Keyfarer: ``python3 tools/start.py [PIECE --to KEY …]``.
+
+With a screen it opens the window. Without one it plays a bundled recorded take through the same session, prints the
+marks, keeps the take in a journal and saves two pictures.
+"""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+
+from environment import ROOT, prepare
+
+
+def has_screen() -> bool:
+    if os.environ.get("SDL_VIDEODRIVER") in ("dummy", "offscreen"):
+        return False
+    return sys.platform in ("win32", "darwin") or bool(os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"))
+
+
+def main() -> int:
+    python = prepare()
+    words = sys.argv[1:]
+    if words or has_screen():
+        return subprocess.run([str(python), "-m", "trainer.app", *words], cwd=None).returncode
+    return subprocess.run([str(python), str(ROOT / "tools" / "first_take.py")]).returncode
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
