@@ -1,4 +1,4 @@
-"""Set up and pass every check: ruff, mypy, and all tests with their real parts: ``python3 tools/check.py [pytest words]``."""
+"""Set up and pass every check, real parts included: ``python3 tools/check.py [words for pytest]``."""
 
 from __future__ import annotations
 

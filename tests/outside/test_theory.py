@@ -84,6 +84,8 @@ def test_intervals_against_music21() -> None:
     sizes = "P1 m2 M2 A2 m3 M3 d4 P4 A4 d5 P5 A5 m6 M6 d7 m7 M7 P8 m9 M9 m10 P11".split()
     for size in sizes:
         for sign in ("", "-"):
+            if sign + size == "-P1":
+                continue  # music21 knows no descending unison
             theirs = m21_interval.Interval(sign + size)
             ours = Interval.parse(sign + size)
             for name in names:
