@@ -23,7 +23,7 @@ def main() -> int:
     python = prepare()
     words = sys.argv[1:]
     if words or has_screen():
-        return subprocess.run([str(python), "-m", "trainer.app", *words]).returncode
+        return subprocess.run([str(python), "-m", "trainer", *words]).returncode
     return subprocess.run([str(python), str(ROOT / "tools" / "first_take.py")]).returncode
 
 

@@ -59,7 +59,3 @@ def main(words: Sequence[str] | None = None) -> int:
         return 0
     except KeyboardInterrupt:
         return 130
-
-
-if __name__ == "__main__":
-    raise SystemExit(main())

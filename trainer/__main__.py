@@ -1,0 +1,5 @@
+"""``python -m trainer``: the command line."""
+
+from trainer.app import main
+
+raise SystemExit(main())
