@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import re
+from bisect import bisect_right
 from dataclasses import dataclass, replace
+from fractions import Fraction
 
+from trainer.music.chordsymbol import transposed_symbol
 from trainer.music.keys import MAX_ACCIDENTALS, Key
 from trainer.music.piece import KeyChange, Piece
 from trainer.music.pitch import Interval, MusicError
@@ -116,7 +119,7 @@ def _named(written: Key, interval: Interval) -> Transposition:
 
 
 def transposed(piece: Piece, interval: Interval) -> Piece:
-    """Every note and every key moved by the interval; ids, order and fingers stay.
+    """Every note, key and chord symbol moved by the interval; ids, order and fingers stay.
 
     A passage whose own key would pass seven accidentals is respelled with its notes to the enharmonic key with
     fewer, so no player has to read triple flats.
@@ -142,4 +145,11 @@ def transposed(piece: Piece, interval: Interval) -> Piece:
             at += 1
         pitch = note.pitch + extra[at]
         notes.append(replace(note, pitch=pitch))
-    return replace(piece, notes=tuple(notes), keys=tuple(keys), voice_line=piece.voice_line)
+    chords = tuple(
+        replace(word, text=transposed_symbol(word.text, extra[_key_index(piece, word.onset)])) for word in piece.chords
+    )
+    return replace(piece, notes=tuple(notes), keys=tuple(keys), chords=chords, voice_line=piece.voice_line)
+
+
+def _key_index(piece: Piece, onset: Fraction) -> int:
+    return max(bisect_right([change.onset for change in piece.keys], onset) - 1, 0)
