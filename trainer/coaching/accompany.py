@@ -1,0 +1,314 @@
+"""Which keys suit a singer: where a line lies in a tessitura, and how the key lies under the hands.
+
+The figures (how fast comfort falls, what extremes and register changes cost) are our own, kept in one place below;
+common practice, no source, is the idea: a song suits when most of its time lies in the comfortable middle, when its
+extremes are not far outside, and when it does not dwell where the registers change.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from trainer.coaching.voices import Span, Voice
+from trainer.music.keys import Key
+from trainer.music.piece import RIGHT, Piece
+from trainer.music.pitch import MusicError, SpelledPitch
+from trainer.music.transpose import OCTAVE, Transposition
+
+# A note this many semitones outside the tessitura has no comfort left.
+REACH = 5.0
+# Lost by a note within a semitone of a register change (per share of the time spent there).
+PASSAGGIO_COST = 0.15
+# Lost once by the whole line: for going outside at all, and for each further semitone of its highest and lowest note.
+FIRST_OUTSIDE = 0.1
+EACH_FURTHER = 0.03
+# How far ease for the hands can lift a key over another that fits the voice better. Below `FIRST_OUTSIDE`, so that
+# a key in which the line fits wholly is never passed by one in which it does not.
+EASE_WEIGHT = 0.09
+# With nothing else known a key lies the worse the more black keys its signature brings (ours).
+_EASE_PER_ACCIDENTAL = 0.1
+MAX_SHIFT = 24
+# Keys fitting less than this are not offered while a better one exists.
+WORTH_OFFERING = 0.5
+# How many keys are shown when none fits.
+COMPROMISES = 3
+
+Ease = Callable[[Transposition], float]
+
+
+@dataclass(frozen=True)
+class Line:
+    """A voice line: its written key, and for every pitch the quarter notes spent on it.
+
+    Parameters
+    ----------
+    key : Key
+        The written key.
+    sung : tuple of (SpelledPitch, float)
+        Pitches from low to high, each once, with the time spent on it.
+    """
+
+    key: Key
+    sung: tuple[tuple[SpelledPitch, float], ...]
+
+    @property
+    def low(self) -> SpelledPitch:
+        return self.sung[0][0]
+
+    @property
+    def high(self) -> SpelledPitch:
+        return self.sung[-1][0]
+
+    @property
+    def span(self) -> Span:
+        return Span(self.low, self.high)
+
+
+@dataclass(frozen=True)
+class Suits:
+    """One key for a singer.
+
+    Parameters
+    ----------
+    transposition : Transposition
+        From the written key.
+    low, high : SpelledPitch
+        Where the line then lies, concert pitch.
+    fit : float
+        0 to 1: how long the line lies where it is comfortable, less what extremes and register changes cost.
+    ease : float
+        0 to 1 for the hands.
+    above, below : int
+        Semitones by which the line passes the tessitura.
+    why : str
+        A sentence.
+    """
+
+    transposition: Transposition
+    low: SpelledPitch
+    high: SpelledPitch
+    fit: float
+    ease: float
+    above: int
+    below: int
+    why: str
+
+    @property
+    def key(self) -> Key:
+        return self.transposition.target
+
+    @property
+    def rank(self) -> float:
+        return self.fit + EASE_WEIGHT * self.ease
+
+    @property
+    def inside(self) -> bool:
+        """The whole line lies in the tessitura."""
+        return not self.above and not self.below
+
+
+@dataclass(frozen=True)
+class Neighbour:
+    """A key next to the one in use: what an accompanist is told at the last minute, and the move it means."""
+
+    words: str
+    transposition: Transposition
+
+
+def voice_line(piece: Piece) -> Line:
+    """The line that is sung: the piece's voice part where one was recognised, else the top line of the right hand.
+
+    Raises
+    ------
+    MusicError
+        When the piece has no notes.
+    """
+    chosen = [piece.notes[index] for index in piece.voice_line]
+    if not chosen:
+        hand = [note for note in piece.notes if note.hand == RIGHT] or list(piece.notes)
+        top = {note.onset: note for note in sorted(hand, key=lambda n: n.midi)}
+        chosen = list(top.values())
+    times: dict[SpelledPitch, float] = {}
+    for note in chosen:
+        if note.length:
+            times[note.pitch] = times.get(note.pitch, 0.0) + float(note.length)
+    if not times:
+        raise MusicError(f"'{piece.title}' has no line to sing: choose a piece with notes, or say --line F4-F5.")
+    return Line(piece.key, tuple(sorted(times.items(), key=lambda item: (item[0].midi, item[0].steps))))
+
+
+def plain_line(span: Span, key: Key) -> Line:
+    """A line known only by its lowest and highest pitch: every scale note between them, equally long."""
+    pitches = {span.low: 1.0, span.high: 1.0}
+    for steps in range(span.low.steps + 1, span.high.steps):
+        letter = SpelledPitch.from_steps(steps, 0).letter
+        pitch = SpelledPitch(letter, key.alteration_of(letter), steps // 7)
+        if span.low.midi < pitch.midi < span.high.midi:
+            pitches[pitch] = 1.0
+    return Line(key, tuple(sorted(pitches.items(), key=lambda item: (item[0].midi, item[0].steps))))
+
+
+def signature_ease(transposition: Transposition) -> float:
+    """Ease for the hands when there is nothing but the key: 1 with an empty signature, less for each accidental."""
+    return max(0.0, 1.0 - _EASE_PER_ACCIDENTAL * abs(transposition.target.signature))
+
+
+def suit(
+    line: Line, tessitura: Span, voice: Voice | None = None, ease: Ease = signature_ease, most: int = 12
+) -> list[Suits]:
+    """The keys that suit, best first; each of the twelve keys at most once, in its best octave.
+
+    When no key lets the line stay inside, the first say by how much it passes the tessitura.
+
+    Parameters
+    ----------
+    tessitura : Span
+        The singer's own, or that of the voice type.
+    voice : Voice, optional
+        Adds the full range (no comfort outside it) and the places where the registers change.
+    ease : callable
+        Transposition -> 0 to 1.
+    most : int
+        How many at most.
+
+    >>> line = plain_line(Span.parse("F4-F5"), Key.parse("Bb"))
+    >>> first = suit(line, Span.parse("D4-D5"))[0]
+    >>> first.key.short, first.transposition.interval.words, first.fit
+    ('G', 'down a minor third', 1.0)
+    """
+    best: dict[int, tuple[float, int]] = {}
+    for semitones in range(-MAX_SHIFT, MAX_SHIFT + 1):
+        fit = fit_of(line, semitones, tessitura, voice)
+        pitch_class = semitones % 12
+        if pitch_class not in best or (fit, -abs(semitones)) > (best[pitch_class][0], -abs(best[pitch_class][1])):
+            best[pitch_class] = fit, semitones
+    found = [_suits(line, semitones, fit, tessitura, ease) for fit, semitones in best.values()]
+    found.sort(key=lambda s: (-s.rank, abs(s.transposition.interval.semitones)))
+    worth = [s for s in found if s.fit >= WORTH_OFFERING] or found[:COMPROMISES]
+    return worth[:most]
+
+
+def fit_of(line: Line, semitones: int, tessitura: Span, voice: Voice | None = None) -> float:
+    """How well a line moved by some semitones lies, 0 to 1."""
+    comfort = whole = 0.0
+    for pitch, time in line.sung:
+        comfort += time * _comfort(pitch.midi + semitones, tessitura, voice)
+        whole += time
+    above, below = _passing(line, semitones, tessitura)
+    cost = sum(FIRST_OUTSIDE + EACH_FURTHER * (by - 1) for by in (above, below) if by)
+    return round(max(0.0, comfort / whole - cost), 3)
+
+
+def _comfort(midi: int, tessitura: Span, voice: Voice | None) -> float:
+    if voice is not None and not voice.range.low.midi <= midi <= voice.range.high.midi:
+        return 0.0
+    outside = max(tessitura.low.midi - midi, midi - tessitura.high.midi, 0)
+    comfort = max(0.0, 1.0 - outside / REACH)
+    if voice is not None and any(abs(midi - change.midi) <= 1 for change in voice.passaggi):
+        comfort = max(0.0, comfort - PASSAGGIO_COST)
+    return comfort
+
+
+def _passing(line: Line, semitones: int, tessitura: Span) -> tuple[int, int]:
+    above = max(0, line.high.midi + semitones - tessitura.high.midi)
+    below = max(0, tessitura.low.midi - line.low.midi - semitones)
+    return above, below
+
+
+def _suits(line: Line, semitones: int, fit: float, tessitura: Span, ease: Ease) -> Suits:
+    move = move_to(line.key, semitones)
+    above, below = _passing(line, semitones, tessitura)
+    low, high = line.low + move.interval, line.high + move.interval
+    return Suits(
+        move,
+        low,
+        high,
+        fit,
+        round(ease(move), 3),
+        above,
+        below,
+        _why(line, Span(low, high), move, above, below, tessitura),
+    )
+
+
+def move_to(written: Key, semitones: int) -> Transposition:
+    """The move by some semitones into the key with the fewest accidentals that the piano plays so.
+
+    Six flats or six sharps are chosen by the written key's own side.
+    """
+    target = min(_spellings(written, semitones), key=lambda k: (abs(k.signature), abs(k.signature - written.signature)))
+    interval = target.tonic - written.tonic
+    while interval.semitones < semitones:
+        interval = interval + OCTAVE
+    while interval.semitones > semitones:
+        interval = interval + -OCTAVE
+    return Transposition(written, target, interval)
+
+
+def _spellings(written: Key, semitones: int) -> list[Key]:
+    wanted = (written.tonic.pitch_class + semitones) % 12
+    keys = [Key.from_signature(signature, written.mode) for signature in range(-7, 8)]
+    return [key for key in keys if key.tonic.pitch_class == wanted]
+
+
+def _semitones(count: int) -> str:
+    words = ("", "a semitone", "a tone", "three semitones", "two tones")
+    return words[count] if count < len(words) else f"{count} semitones"
+
+
+def _why(line: Line, lies: Span, move: Transposition, above: int, below: int, tessitura: Span) -> str:
+    passes = [f"{_semitones(by)} {side} it" for by, side in ((above, "above"), (below, "below")) if by]
+    if not passes:
+        said = f"{lies.name} lies wholly in {tessitura.name}"
+    else:
+        outside = sum(
+            time
+            for pitch, time in line.sung
+            if not tessitura.low.midi <= pitch.midi + move.interval.semitones <= tessitura.high.midi
+        )
+        share = round(100 * outside / sum(time for _, time in line.sung))
+        said = f"{lies.name} passes {tessitura.name}: {' and '.join(passes)}, for {max(share, 1)} % of its time"
+        wider = line.high.midi - line.low.midi - tessitura.semitones
+        if wider > 0:
+            said = (
+                f"The line is {_semitones(wider)} wider than {tessitura.name}, so no key holds all of it; here {said}"
+            )
+    return f"{said}; {_signature(move.target)}."
+
+
+def _signature(key: Key) -> str:
+    count = abs(key.signature)
+    if not count:
+        return "no sharps or flats"
+    kind = "sharp" if key.signature > 0 else "flat"
+    number = ("one", "two", "three", "four", "five", "six", "seven")[count - 1]
+    return f"{number} {kind}{'s' if count > 1 else ''}"
+
+
+def too_wide(line: Line, tessitura: Span) -> str | None:
+    """By how much a line is wider than a tessitura, in a sentence; None when some key can hold all of it."""
+    wider = line.high.midi - line.low.midi - tessitura.semitones
+    if wider <= 0:
+        return None
+    return (
+        f"The line {line.span.name} (as written) is {_semitones(wider)} wider than {tessitura.name}: no key holds all "
+        f"of it, so the nearest are shown with what they pass."
+    )
+
+
+_LAST_MINUTE = (
+    ("a semitone lower", -1),
+    ("a tone lower", -2),
+    ("a semitone up", 1),
+    ("a tone up", 2),
+)
+
+
+def neighbours(now: Transposition) -> tuple[Neighbour, ...]:
+    """The keys asked for at the last minute, counted from the key in use, each as a move from the written key."""
+    return tuple(
+        Neighbour(words, move_to(now.written, now.interval.semitones + by))
+        for words, by in _LAST_MINUTE
+        if abs(now.interval.semitones + by) <= MAX_SHIFT
+    )

@@ -1,0 +1,159 @@
+"""``keyfarer suit``: which keys suit a singer, or which key to play from an instrument's part."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from typing import Any
+
+from trainer.coaching.accompany import Line, Suits, plain_line, suit, too_wide, voice_line
+from trainer.coaching.instruments import Concert, Instrument, Written, instrument, part_for, playing_from, writing_for
+from trainer.coaching.voices import CAUTION, Span, Voice, voice
+from trainer.music.keys import Key
+from trainer.music.piece import Piece
+from trainer.music.pitch import Interval, MusicError
+from trainer.music.transpose import Transposition
+
+
+def add(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("piece", metavar="PIECE", nargs="?", help="a music file, or the name of a piece on the shelf")
+    parser.add_argument("--tessitura", metavar="D4-D5", help="where the singer is comfortable, concert pitch")
+    parser.add_argument("--voice", metavar="TYPE", help="soprano, mezzo, contralto, tenor, baritone or bass")
+    parser.add_argument("--line", metavar="F4-F5", help="lowest and highest written note, instead of finding the line")
+    parser.add_argument("--written", metavar="KEY", help="the written key, when there is no PIECE or it does not say")
+    parser.add_argument("--instrument", metavar="NAME", help="play from this instrument's part: 'clarinet in B flat'")
+    parser.add_argument(
+        "--sounding", metavar="KEY", help="with --instrument: the key that is to sound, the part wanted"
+    )
+    parser.add_argument("--json", action="store_true", help="one JSON object")
+
+
+def run(args: argparse.Namespace) -> int:
+    player = instrument(args.instrument) if args.instrument else None
+    written = Key.parse(args.written) if args.written else None
+    if args.tessitura or args.voice:
+        return _singer(args, written, player)
+    if player is not None:
+        return _part(args, written, player)
+    raise MusicError("Say whom the key is for: --tessitura D4-D5, --voice mezzo, or --instrument 'clarinet in B flat'.")
+
+
+def _singer(args: argparse.Namespace, written: Key | None, player: Instrument | None) -> int:
+    kind = voice(args.voice) if args.voice else None
+    piece = _piece(args.piece, written)
+    line = _line(args.line, piece, written)
+    tessitura = Span.parse(args.tessitura) if args.tessitura else _of(kind)
+    found = suit(line, tessitura, kind, _ease(piece))
+    rows = [_row(one, player) for one in found]
+    if args.json:
+        print(json.dumps({"keys": rows}, ensure_ascii=False))
+        return 0
+    wide = too_wide(line, tessitura)
+    named = f"{piece.title}: line" if piece else "Line"
+    print(f"{named} {line.span.name} written in {line.key.name}, singer {tessitura.name} (concert pitch).")
+    if wide:
+        print(wide)
+    _table(rows)
+    print(CAUTION)
+    return 0
+
+
+def _of(kind: Voice | None) -> Span:
+    assert kind is not None
+    return kind.tessitura
+
+
+def _piece(name: str | None, written: Key | None) -> Piece | None:
+    if name is None:
+        return None
+    from trainer.scores import library, reading
+
+    return reading.read(library.find(name), key=written)
+
+
+def _line(span: str | None, piece: Piece | None, written: Key | None) -> Line:
+    if span is not None:
+        key = written or (piece.key if piece else None)
+        if key is None:
+            raise MusicError("A line needs the key it is written in: add --written Bb.")
+        return plain_line(Span.parse(span, "a line"), key)
+    if piece is None:
+        raise MusicError("Say what is sung: name a PIECE, or give --line F4-F5 --written Bb.")
+    return voice_line(piece)
+
+
+def _row(one: Suits, player: Instrument | None) -> dict[str, Any]:
+    why = one.why
+    if player is not None:
+        part = part_for(Concert(one.key), player)
+        why = f"{why} The {player.name} reads {part.value.name} (written)."
+    return {
+        **_move(one.transposition),
+        "low": one.low.name,
+        "high": one.high.name,
+        "fit": one.fit,
+        "ease": one.ease,
+        "why": why,
+    }
+
+
+def _move(move: Transposition) -> dict[str, Any]:
+    return {
+        "key": move.target.short,
+        "interval": size(move.interval),
+        "direction": direction(move.interval),
+        "semitones": move.interval.semitones,
+    }
+
+
+def size(interval: Interval) -> str:
+    """The interval without direction or article: ``minor third``; ``unison`` for the written key."""
+    return interval.plain.split(" ", 1)[1] if interval.semitones else "unison"
+
+
+def direction(interval: Interval) -> str:
+    """``up``, ``down`` or ``none``."""
+    return ("down" if interval.is_down else "up") if interval.semitones else "none"
+
+
+def _part(args: argparse.Namespace, written: Key | None, player: Instrument) -> int:
+    if args.sounding:
+        sounding = Key.parse(args.sounding)
+        move = writing_for(Concert(sounding), player)
+        why = f"To sound in {sounding.name} (concert), the part of the {player.name} is written in {move.target.name}."
+    else:
+        piece = _piece(args.piece, written)
+        key = written or (piece.key if piece else None)
+        if key is None:
+            raise MusicError("Say what the part is written in: name a PIECE, or give --written Bb.")
+        move = playing_from(Written(key, player))
+        why = f"A part written in {key.name} for {player.name} sounds in {move.target.name} (concert): play that."
+    row = {**_move(move), "low": None, "high": None, "fit": None, "ease": round(_ease(None)(move), 3), "why": why}
+    if args.json:
+        print(json.dumps({"keys": [row]}, ensure_ascii=False))
+    else:
+        print(
+            f"{player.words[0].upper()}{player.words[1:]}.\n{why}\n{move.interval.words[0].upper()}"
+            f"{move.interval.words[1:]}."
+        )
+    return 0
+
+
+def _table(rows: list[dict[str, Any]]) -> None:
+    from rich.console import Console
+    from rich.table import Table
+
+    table = Table(box=None, pad_edge=False, header_style="italic")
+    for column in ("key", "move", "lies", "fit", "ease", "why"):
+        table.add_column(column, justify="right" if column in ("fit", "ease") else "left")
+    for row in rows:
+        move = "as written" if row["direction"] == "none" else f"{row['direction']} {row['interval']}"
+        key = Key.parse(row["key"]).name
+        table.add_row(key, move, f"{row['low']}–{row['high']}", f"{row['fit']:.2f}", f"{row['ease']:.2f}", row["why"])
+    Console().print(table)
+
+
+def _ease(piece: Piece | None) -> Any:
+    from trainer.coaching.accompany import signature_ease
+
+    return signature_ease
