@@ -1,0 +1,341 @@
+"""The beam: the likeliest stories of what the player has done so far, carried from press to press.
+
+A story (`Line`) knows its place (the latest moment begun), how far each hand is displaced, which notes near the place
+have sounded, when the place was begun and the tempo. Each press extends every story by what the press may have been:
+the right key, a late or repeated one, a slip for a note, a key of an ornament, or nothing of the piece.
+"""
+
+from __future__ import annotations
+
+from math import exp, log
+from typing import NamedTuple
+
+from trainer.following.ground import Ground
+from trainer.following.model import (
+    AS_WRITTEN_SHARE,
+    DISPLACED_AS_WRITTEN,
+    DISPLACEMENTS,
+    MODEL,
+    SLIP_FAR,
+    SLIP_OFFSETS,
+)
+
+# What a press was taken for.
+HIT = "hit"
+AGAIN = "again"
+SLIP = "slip"
+BRUSH = "brush"
+ORNAMENT = "ornament"
+NOTHING = "nothing"
+
+
+class Step(NamedTuple):
+    """One press in a story: linked to the steps before it, so that stories share their past."""
+
+    before: Step | None
+    press: int
+    note: int  # -1: answers no note
+    kind: str
+    shift: int  # displacement of the hand that played it, in semitones
+    place: int  # latest moment begun after this press
+    jumped: bool
+
+
+class Line:
+    """One story. `sounded` and `tried` are bit sets over notes, bit 0 standing for note `base`."""
+
+    __slots__ = ("base", "begun", "left", "place", "score", "shifts", "sounded", "step", "tempo", "tried")
+
+    def __init__(
+        self,
+        score: float,
+        place: int,
+        shifts: tuple[int, int],
+        base: int,
+        sounded: int,
+        tried: int,
+        begun: float,
+        tempo: float,
+        step: Step | None,
+    ) -> None:
+        self.score = score
+        self.place = place
+        self.shifts = shifts
+        self.base = base
+        self.sounded = sounded
+        self.tried = tried
+        self.begun = begun
+        self.tempo = tempo
+        self.step = step
+        self.left = -1.0
+
+
+class Guess(NamedTuple):
+    """A story with one more press, not yet built."""
+
+    score: float
+    line: Line
+    note: int
+    kind: str
+    shifts: tuple[int, int]
+    shift: int
+
+
+def pace(waited: float, due: float) -> float:
+    """Log weight of a wait of `waited` seconds where `due` were expected (0 at best)."""
+    spread = 0.04 + MODEL.stretch * due
+    z = (waited - due) / spread
+    if z < 0.0:
+        return max(-0.5 * z * z, -4.5)
+    return max(-0.7 * log(1.0 + z * z), -3.0)
+
+
+class Beam:
+    """The stories and how a press extends them."""
+
+    def __init__(self, ground: Ground, tempo: float) -> None:
+        self.ground = ground
+        self.lines = [Line(0.0, -1, (0, 0), 0, 0, 0, 0.0, tempo, None)]
+        self.hits = [0.0, 0.0]
+        self.misses = [0.0, 0.0]
+        self.miss_cost = [0.0, 0.0]
+        self._weigh_misses()
+        self.as_written = log(AS_WRITTEN_SHARE)
+
+    def _weigh_misses(self) -> None:
+        for hand in (0, 1):
+            known = self.hits[hand] + self.misses[hand] + MODEL.missed_weight
+            self.miss_cost[hand] = -log((self.misses[hand] + MODEL.missed * MODEL.missed_weight) / known)
+
+    def learn_misses(self, hand: int, hits: int, misses: int) -> None:
+        """Tell the beam how the likeliest story left a moment, so that a silent hand costs less and less."""
+        self.hits[hand] = self.hits[hand] * 0.93 + hits
+        self.misses[hand] = self.misses[hand] * 0.93 + misses
+        self._weigh_misses()
+
+    # What leaving notes out costs.
+
+    def unanswered(self, line: Line) -> float:
+        """Cost of leaving the line's place now: its notes neither sounded nor tried."""
+        if line.left < 0.0:
+            cost = 0.0
+            if line.place >= 0:
+                ground = self.ground
+                done = line.sounded | line.tried
+                for note in range(ground.first[line.place], ground.first[line.place + 1]):
+                    if not done >> (note - line.base) & 1:
+                        cost += self.miss_cost[ground.hand[note]] if ground.needed[note] else MODEL.optional
+            line.left = cost
+        return line.left
+
+    def leaving(self, line: Line, moment: int) -> float:
+        """Cost of going from the line's place to a later moment."""
+        ground = self.ground
+        after = line.place + 1
+        cost = self.unanswered(line)
+        if moment > after:
+            cost += ground.skipped(0, after, moment) * self.miss_cost[0]
+            cost += ground.skipped(1, after, moment) * self.miss_cost[1]
+        return cost
+
+    def arriving(self, line: Line, moment: int, at: float) -> float:
+        """Log weight of the time taken to reach a later moment."""
+        if line.place < 0:
+            return 0.0
+        ground = self.ground
+        due = (ground.onset[moment] - ground.onset[line.place]) * line.tempo
+        return pace(at - line.begun, due)
+
+    def joining(self, line: Line, moment: int, at: float) -> float:
+        """Log weight of sounding a note of the present or an earlier moment now."""
+        ground = self.ground
+        due = (ground.onset[line.place] - ground.onset[moment]) * line.tempo
+        z = (at - line.begun + due) / 0.09
+        return max(-0.5 * log(1.0 + z * z), -2.5)
+
+    # What the press may have been.
+
+    def hear(self, press: int, pitch: int, at: float) -> None:
+        """Extend all stories by one press, join equal ones, keep the best."""
+        best = max(line.score for line in self.lines)
+        guesses: list[Guess] = []
+        for line in self.lines:
+            self._guess(line, pitch, at, line.score > best - MODEL.fresh, guesses)
+        guesses.sort(reverse=True, key=_score)
+        kept: dict[tuple[int, tuple[int, int], int, int, int], Line] = {}
+        floor = guesses[0].score - MODEL.reach
+        for guess in guesses:
+            if guess.score < floor or len(kept) >= MODEL.width:
+                break
+            line = self._follow(guess, press, at)
+            kept.setdefault((line.place, line.shifts, line.base, line.sounded, line.tried), line)
+        self.lines = list(kept.values())
+
+    def admit(self, rival: Line) -> None:
+        """Let in a story that jumped, in its place by likelihood."""
+        self.lines.append(rival)
+        self.lines.sort(reverse=True, key=_score)
+        del self.lines[MODEL.width + 6 :]
+
+    def _guess(self, line: Line, pitch: int, at: float, fresh: bool, out: list[Guess]) -> None:
+        right, left = line.shifts
+        if right == left:
+            self._hits(line, pitch, at, right, -1, line.shifts, 0.0, out)
+        else:
+            self._hits(line, pitch, at, right, 0, line.shifts, 0.0, out)
+            self._hits(line, pitch, at, left, 1, line.shifts, 0.0, out)
+        if right:
+            self._hits(line, pitch, at, 0, 0, (0, left), MODEL.replace, out)
+        if left:
+            self._hits(line, pitch, at, 0, 1, (right, 0), MODEL.replace, out)
+        if right and left:
+            self._hits(line, pitch, at, 0, -1, (0, 0), MODEL.replace, out)
+        self._ornament(line, pitch, out)
+        out.append(Guess(line.score + MODEL.extra, line, -1, NOTHING, line.shifts, 0))
+        if fresh:
+            self._slips(line, pitch, at, out)
+
+    def _hits(
+        self,
+        line: Line,
+        pitch: int,
+        at: float,
+        shift: int,
+        hand: int,
+        shifts: tuple[int, int],
+        cost: float,
+        out: list[Guess],
+    ) -> None:
+        """The press is the right key of a note near the place, in a hand displaced by `shift`."""
+        ground = self.ground
+        place = line.place
+        low = ground.first[max(place - MODEL.behind, 0)]
+        high = ground.first[min(place + 1 + MODEL.ahead, ground.size)]
+        further = 0
+        score = line.score + cost + MODEL.right
+        for note in ground.near(pitch - shift, low, high):
+            if hand >= 0 and ground.hand[note] != hand:
+                continue
+            moment = ground.moment[note]
+            if moment > place:
+                gain = self.arriving(line, moment, at) - self.leaving(line, moment)
+                out.append(Guess(score + gain, line, note, HIT, shifts, shift))
+                further += 1
+                if further == 2:
+                    break
+                continue
+            bit = note - line.base
+            if bit < 0:
+                continue
+            if line.sounded >> bit & 1:
+                gain = MODEL.again - MODEL.right - 1.5 * (place - moment)
+                out.append(Guess(score + gain, line, note, AGAIN, shifts, shift))
+                continue
+            gain = self.joining(line, moment, at)
+            if line.tried >> bit & 1:
+                gain += MODEL.tried_again
+            if moment < place:
+                gain += MODEL.late + (self.miss_cost[ground.hand[note]] if ground.needed[note] else MODEL.optional)
+            out.append(Guess(score + gain, line, note, HIT, shifts, shift))
+
+    def _ornament(self, line: Line, pitch: int, out: list[Guess]) -> None:
+        for note in self.ground.ornaments.get(line.place, ()):
+            away = pitch - self.ground.pitch[note] - line.shifts[self.ground.hand[note]]
+            bit = note - line.base
+            if abs(away) <= 2 and (bit < 0 or away or line.sounded >> bit & 1):
+                out.append(Guess(line.score + MODEL.ornament, line, note, ORNAMENT, line.shifts, 0))
+
+    def _slips(self, line: Line, pitch: int, at: float, out: list[Guess]) -> None:
+        """The press was meant for a note of the place or the next, on another key."""
+        ground = self.ground
+        place = line.place
+        if place >= 0:
+            close = at - line.begun
+            for note in range(ground.first[place], ground.first[place + 1]):
+                bit = note - line.base
+                away = pitch - ground.pitch[note] - line.shifts[ground.hand[note]]
+                if away == 0:
+                    continue
+                if line.sounded >> bit & 1:
+                    if abs(away) <= 2 and close < 0.3:
+                        gain = MODEL.brushed + SLIP_OFFSETS[away] + (0.0 if close < MODEL.brush_window else -2.0)
+                        out.append(Guess(line.score + gain, line, note, BRUSH, line.shifts, 0))
+                    continue
+                gain = self.joining(line, place, at)
+                if line.tried >> bit & 1:
+                    gain += MODEL.tried_again
+                self._slip(line, note, pitch, line.score + gain, out)
+        nearest: dict[int, int] = {}
+        distance = [128, 128]
+        if place + 1 < ground.size:
+            for note in range(ground.first[place + 1], ground.first[place + 2]):
+                hand = ground.hand[note]
+                away = abs(pitch - ground.pitch[note] - line.shifts[hand])
+                if away and away < distance[hand]:
+                    nearest[hand] = note
+                    distance[hand] = away
+        if nearest:
+            score = line.score + self.arriving(line, place + 1, at) - self.unanswered(line)
+            for note in nearest.values():
+                self._slip(line, note, pitch, score, out)
+
+    def _slip(self, line: Line, note: int, pitch: int, score: float, out: list[Guess]) -> None:
+        ground = self.ground
+        hand = ground.hand[note]
+        away = pitch - ground.pitch[note]
+        mine = line.shifts[hand]
+        share = SLIP_OFFSETS.get(away - mine, SLIP_FAR)
+        if away == ground.shift and away:
+            share = max(share, self.as_written)
+        out.append(Guess(score + MODEL.slip + share, line, note, SLIP, line.shifts, mine))
+        if away != mine and away in DISPLACEMENTS:
+            other = line.shifts[1 - hand]
+            cost = MODEL.displace + (DISPLACED_AS_WRITTEN if away == ground.shift else DISPLACEMENTS[away])
+            if other == away:
+                cost = max(cost, MODEL.displace_too)
+            shifts = (away, other) if hand == 0 else (other, away)
+            out.append(Guess(score + MODEL.right + cost, line, note, HIT, shifts, away))
+            if other == mine:
+                out.append(Guess(score + MODEL.right + cost - 0.7, line, note, HIT, (away, away), away))
+
+    # The story after the press.
+
+    def _follow(self, guess: Guess, press: int, at: float) -> Line:
+        line = guess.line
+        ground = self.ground
+        note = guess.note
+        if note < 0 or guess.kind in (AGAIN, BRUSH, ORNAMENT):
+            step = Step(line.step, press, note, guess.kind, guess.shift, line.place, False)
+            return Line(
+                guess.score, line.place, guess.shifts, line.base, line.sounded, line.tried, line.begun, line.tempo, step
+            )
+        moment = ground.moment[note]
+        place, base, sounded, tried = line.place, line.base, line.sounded, line.tried
+        begun, tempo = line.begun, line.tempo
+        if moment > place:
+            if place >= 0:
+                tempo = _tempo(tempo, at - begun, ground.onset[moment] - ground.onset[place])
+            base = ground.first[max(moment - MODEL.behind, 0)]
+            sounded >>= base - line.base
+            tried >>= base - line.base
+            place, begun = moment, at
+        if guess.kind == HIT:
+            sounded |= 1 << (note - base)
+        else:
+            tried |= 1 << (note - base)
+        step = Step(line.step, press, note, guess.kind, guess.shift, place, False)
+        return Line(guess.score, place, guess.shifts, base, sounded, tried, begun, tempo, step)
+
+
+def _score(item: Guess | Line) -> float:
+    return item.score
+
+
+def _tempo(tempo: float, waited: float, quarters: float) -> float:
+    """Seconds a quarter, moved toward what was just played; a wait out of proportion moves it little."""
+    if quarters <= 0.0 or waited <= 0.02:
+        return tempo
+    off = log(waited / quarters / tempo)
+    if abs(off) > 1.2:
+        off *= 0.25
+    return tempo * exp(0.25 * off)

@@ -1,0 +1,117 @@
+"""Why a press went wrong: all causes weighed together.
+
+The weight of a cause is how often this player errs so (a rate learned in the take, starting from the table below)
+times how well it explains the very key that sounded. Weights are made to sum to one (Bayes' rule).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from trainer.following.ground import Ground
+from trainer.following.marks import (
+    ACCIDENTAL,
+    AS_WRITTEN,
+    BRUSHED,
+    DISPLACED,
+    OCTAVE,
+    SIGNATURE,
+    STEP,
+    WRONG,
+)
+from trainer.music.keys import Key
+from trainer.music.pitch import SpelledPitch
+
+# Share of each cause among slips before the player is known (tuned on simulated takes), and how many slips that
+# first guess is worth.
+FIRST_RATES: dict[str, float] = {
+    AS_WRITTEN: 0.2,
+    SIGNATURE: 0.2,
+    STEP: 0.2,
+    ACCIDENTAL: 0.12,
+    OCTAVE: 0.08,
+    DISPLACED: 0.06,
+    BRUSHED: 0.07,
+    WRONG: 0.07,
+}
+FIRST_WEIGHT = 10.0
+
+
+class Habits:
+    """How often this player makes each kind of slip, counted as the take goes on."""
+
+    def __init__(self, known: Mapping[str, float] | None = None) -> None:
+        self.counts = {cause: FIRST_WEIGHT * rate for cause, rate in FIRST_RATES.items()}
+        for cause, times in (known or {}).items():
+            if cause in self.counts:
+                self.counts[cause] += times
+
+    def learn(self, weights: Mapping[str, float]) -> None:
+        for cause, weight in weights.items():
+            self.counts[cause] += weight
+
+    def rate(self, cause: str) -> float:
+        return self.counts[cause]
+
+
+def fits(ground: Ground, note: int, pitch: int, *, run: int = 0, brushed: bool = False) -> dict[str, float]:
+    """How well each cause explains a key struck for a note, 0 to 1.
+
+    Parameters
+    ----------
+    note : int
+        The note it was meant for.
+    pitch : int
+        The key that sounded, not the expected one.
+    run : int
+        Presses of the run at one constant interval this press stands in; 0 when in none.
+    brushed : bool
+        The expected key was struck within 60 ms.
+    """
+    away = pitch - ground.pitch[note]
+    found = {WRONG: 0.06 if abs(away) <= 12 else 0.02}
+    if away % 12 == 0:
+        found[OCTAVE] = 0.45
+    if away == ground.shift:
+        found[AS_WRITTEN] = 1.0
+    expected = ground.expected.notes[note]
+    key = ground.expected.key_at(expected.onset)
+    chromatic = expected.pitch.alteration != key.alteration_of(expected.pitch.letter)
+    if abs(away) == 1 or (abs(away) == 2 and chromatic):
+        if chromatic:
+            found[ACCIDENTAL] = 0.6 if abs(away) == 1 else 0.15
+        else:
+            found[SIGNATURE] = 0.9 if away == leftover(ground, note, key) else 0.25
+    if away in neighbours(expected.pitch, key):
+        found[STEP] = 0.5
+    if run:
+        found[DISPLACED] = (0.05, 0.1, 0.3)[run - 1] if run <= 3 else 1.0
+    if brushed and abs(away) <= 2:
+        found[BRUSHED] = 3.0
+    return found
+
+
+def leftover(ground: Ground, note: int, key: Key) -> int:
+    """Semitones by which the written key's signature would alter the letter of an expected note."""
+    written = ground.written.key_at(ground.written.notes[note].onset)
+    letter = ground.expected.notes[note].pitch.letter
+    return written.alteration_of(letter) - key.alteration_of(letter)
+
+
+def neighbours(pitch: SpelledPitch, key: Key) -> tuple[int, ...]:
+    """Semitones from a pitch to the degrees of a key one letter up and down (in minor also the raised seventh)."""
+    found = []
+    for step in (1, -1):
+        plain = SpelledPitch.from_steps(pitch.steps + step, 0)
+        other = SpelledPitch(plain.letter, key.alteration_of(plain.letter), plain.octave)
+        found.append(other.midi - pitch.midi)
+        if key.is_minor and (other.steps - key.tonic.steps) % 7 == 6:
+            found.append(other.midi + 1 - pitch.midi)
+    return tuple(away for away in found if away)
+
+
+def weigh(found: Mapping[str, float], habits: Habits) -> list[tuple[str, float]]:
+    """Causes with their probabilities, likeliest first."""
+    weights = {cause: fit * habits.rate(cause) for cause, fit in found.items()}
+    whole = sum(weights.values())
+    return sorted(((cause, weight / whole) for cause, weight in weights.items()), key=lambda pair: -pair[1])

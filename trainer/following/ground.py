@@ -1,0 +1,116 @@
+"""The expected piece as flat tables, so that the work for one press does not grow with the piece."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+
+import numpy as np
+from numpy.typing import NDArray
+
+from trainer.music.piece import BOTH, RIGHT, Piece
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.intp]
+
+
+class Ground:
+    """What the follower looks up, made once per piece.
+
+    Attributes
+    ----------
+    pitch, hand, moment : list of int
+        For each note its expected MIDI number, its hand (0 right, 1 left) and its moment.
+    needed : list of bool
+        False for notes the player may leave out: grace and ornamental notes, and the hand not asked for.
+    onset : list of float
+        For each moment its onset in quarter notes.
+    first : list of int
+        For each moment the index of its first note; one more entry at the end.
+    places : dict
+        For each pitch the indices of its notes, ascending.
+    moments_of : dict
+        For each pitch the moments that hold it, ascending array.
+    count : tuple of two lists
+        For each hand the number of needed notes before each moment.
+    shift : int
+        Semitones from the expected to the written pitch: what playing as written sounds like.
+    """
+
+    def __init__(self, written: Piece, expected: Piece, hands: str) -> None:
+        self.written = written
+        self.expected = expected
+        notes = expected.notes
+        moments = expected.moments
+        self.pitch = [note.midi for note in notes]
+        self.hand = [0 if note.hand == RIGHT else 1 for note in notes]
+        self.moment = list(expected.moment_of)
+        self.needed = [not note.optional and not note.grace and hands in (BOTH, note.hand) for note in notes]
+        self.onset = [float(moment.onset) for moment in moments]
+        self.first = [moment.notes[0] for moment in moments] + [len(notes)]
+        self.size = len(moments)
+        self.shift = written.notes[0].midi - self.pitch[0] if notes else 0
+        self.places: dict[int, list[int]] = {}
+        for index, pitch in enumerate(self.pitch):
+            self.places.setdefault(pitch, []).append(index)
+        self.moments_of: dict[int, Ints] = {
+            pitch: np.unique(np.array([self.moment[n] for n in found], dtype=np.intp))
+            for pitch, found in self.places.items()
+        }
+        self.count = (self._needed_before(0), self._needed_before(1))
+        self.quarters: Floats = np.array(self.onset)
+        self.weight: Floats = np.log(np.maximum(np.diff(np.array(self.first)), 1)) if notes else np.zeros(0)
+        self.previous = (self._last_moment_with(0), self._last_moment_with(1))
+        self.strength = self._strength()
+        self.ornaments = self._ornaments()
+
+    def _needed_before(self, hand: int) -> list[int]:
+        counts = [0]
+        for at in range(self.size):
+            here = range(self.first[at], self.first[at + 1])
+            counts.append(counts[-1] + sum(self.needed[n] and self.hand[n] == hand for n in here))
+        return counts
+
+    def _last_moment_with(self, hand: int) -> Ints:
+        """For each moment the latest earlier moment in which the hand plays (itself less one when none)."""
+        found = np.zeros(self.size, dtype=np.intp)
+        last = -1
+        for at in range(self.size):
+            found[at] = last if last >= 0 else max(at - 1, 0)
+            if any(self.hand[n] == hand for n in range(self.first[at], self.first[at + 1])):
+                last = at
+        return found
+
+    def _strength(self) -> Floats:
+        """How good a place each moment is to start from: start of piece 3, bar 2, beat 1, else 0."""
+        strength = np.zeros(self.size)
+        for at, moment in enumerate(self.expected.moments):
+            beat = self.expected.beat_at(moment.onset)
+            strength[at] = 3.0 if at == 0 else 2.0 if beat == 1 else 1.0 if beat.denominator == 1 else 0.0
+        return strength
+
+    def _ornaments(self) -> dict[int, list[int]]:
+        """For each moment the ornamented notes that sound in it."""
+        found: dict[int, list[int]] = {}
+        for index, note in enumerate(self.expected.notes):
+            if note.ornament:
+                end = float(note.end)
+                at = self.moment[index]
+                while at < self.size and (at == self.moment[index] or self.onset[at] <= end):
+                    found.setdefault(at, []).append(index)
+                    at += 1
+        return found
+
+    def near(self, pitch: int, low: int, high: int) -> list[int]:
+        """Notes of a pitch whose index lies in [low, high)."""
+        found = self.places.get(pitch)
+        if found is None:
+            return []
+        start = bisect_left(found, low)
+        end = start
+        while end < len(found) and found[end] < high:
+            end += 1
+        return found[start:end]
+
+    def skipped(self, hand: int, low: int, high: int) -> int:
+        """Needed notes of a hand in moments low <= m < high."""
+        return self.count[hand][high] - self.count[hand][low]

@@ -1,0 +1,72 @@
+"""The numbers of the follower's model, one table. All are natural logarithms of probabilities unless said otherwise.
+
+Where a line says *tuned*, the number was set on simulated takes (seeds and pieces other than the reported ones) by
+``tools/bench.py follow``; results move little when such a number is halved or doubled.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import log
+
+
+@dataclass(frozen=True)
+class Model:
+    """Costs and rates of the follower.
+
+    The path of a player is a hidden Markov process over (moment, displacement of each hand, notes already sounded).
+    """
+
+    right: float = log(0.9)  # a press that is right where the player is: nine in ten (tuned)
+    slip: float = log(0.07)  # a press meant for a note but on another key (tuned)
+    again: float = log(0.02)  # a key struck again without need (tuned)
+    extra: float = log(0.015) - log(24.0)  # a press that answers nothing, any of two octaves of keys (tuned)
+    brushed: float = log(0.01)  # a neighbouring key caught with the right one (tuned)
+    ornament: float = log(0.5)  # a key of a written ornament (tuned)
+    late: float = log(0.3)  # a note that comes after the next moment has begun: hands apart (tuned)
+    tried_again: float = log(0.35)  # after a wrong key the same note is tried once more (tuned)
+    displace: float = log(0.008)  # a hand begins to play displaced (tuned)
+    displace_too: float = log(0.3)  # the other hand joins the displacement of the first (tuned)
+    replace: float = log(0.08)  # a displaced hand finds home again (tuned)
+    jump: float = log(0.006)  # a jump without a pause before it (tuned)
+    jump_paused: float = log(0.12)  # a jump after a long pause (tuned)
+    missed: float = 0.03  # share of notes left out, before this player is known (tuned)
+    missed_weight: float = 12.0  # how many notes that first guess is worth (tuned)
+    optional: float = 0.3  # cost (positive) of leaving out a note that may be left out (tuned)
+    near: float = 0.05  # seconds: presses closer than this are one gesture (chord asynchrony of pianists stays
+    # mostly under 50 ms: W. Goebl, Melody lead in piano performance, JASA 110 (2001), from memory)
+    brush_window: float = 0.06  # seconds, from the vocabulary's definition of `brushed`
+    stretch: float = 0.35  # spread of an inter-onset time as a share of the expected one (tuned)
+    width: int = 22  # hypotheses kept
+    reach: float = 11.0  # hypotheses more than this below the best are dropped
+    fresh: float = 6.5  # only hypotheses within this of the best try slips and displacements
+    ahead: int = 6  # moments ahead that a press may reach without a jump
+    behind: int = 4  # moments back that a late note may belong to
+
+
+MODEL = Model()
+
+
+def _slip_offsets() -> dict[int, float]:
+    """Log share of each offset in semitones among wrong presses: neighbours and octaves most (tuned)."""
+    share = {1: 0.17, 2: 0.15, 3: 0.035, 4: 0.02, 5: 0.015, 7: 0.01, 12: 0.05, 24: 0.004}
+    table = {}
+    for offset in range(-36, 37):
+        if offset:
+            table[offset] = log(share.get(abs(offset), 0.006 if abs(offset) < 12 else 0.0008))
+    return table
+
+
+SLIP_OFFSETS = _slip_offsets()
+SLIP_FAR = log(0.0005)
+AS_WRITTEN_SHARE = 0.12  # of wrong presses, those that sound as written (tuned)
+
+
+def _displacements() -> dict[int, float]:
+    """Log share of each displacement: a step, a third, an octave, then the rest (tuned)."""
+    share = {1: 0.11, 2: 0.11, 12: 0.09, 3: 0.04, 4: 0.03, 5: 0.025, 7: 0.02}
+    return {d: log(share.get(abs(d), 0.012 if abs(d) < 12 else 0.002)) for d in range(-24, 25) if d}
+
+
+DISPLACEMENTS = _displacements()
+DISPLACED_AS_WRITTEN = log(0.3)

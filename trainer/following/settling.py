@@ -1,0 +1,106 @@
+"""The final verdicts: the likeliest story read backwards, everything known."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from trainer.following.beam import AGAIN, BRUSH, HIT, NOTHING, ORNAMENT, Step
+from trainer.following.diagnosis import Habits, fits, weigh
+from trainer.following.ground import Ground
+from trainer.following.marks import (
+    EXTRA,
+    HESITATED,
+    REPEATED,
+    RIGHT,
+    SKIPPED,
+    WENT_BACK,
+    Mark,
+    Move,
+    Settled,
+)
+from trainer.listening.press import Press
+
+RUN = 3  # presses at one constant interval that make a displaced run (the vocabulary's definition)
+
+
+def settled(ground: Ground, presses: list[Press], last: Step | None, known: Mapping[str, float]) -> Settled:
+    """Marks, missed notes, moves and findings of a whole take."""
+    steps = _story(last)
+    habits = Habits(known)
+    runs = _runs(ground, steps)
+    for _ in range(2):
+        counted = Habits(known)
+        marks = []
+        for step in steps:
+            marks.append(_mark(ground, presses[step.press].pitch, step, runs[step.press], habits, counted))
+        habits = counted
+    return Settled(tuple(marks), _missed(ground, steps, marks), _moves(ground, presses, steps))
+
+
+def _story(last: Step | None) -> list[Step]:
+    steps = []
+    while last is not None:
+        steps.append(last)
+        last = last.before
+    steps.reverse()
+    return steps
+
+
+def _runs(ground: Ground, steps: list[Step]) -> list[int]:
+    """For each press the length of the displaced run of its hand it stands in, 0 when in none."""
+    lengths = [0] * len(steps)
+    for hand in (0, 1):
+        current: list[int] = []
+        shift = 0
+        for step in [*steps, None]:
+            if step is not None and (step.note < 0 or ground.hand[step.note] != hand):
+                continue
+            mine = step.shift if step is not None and step.kind == HIT else 0
+            if mine != shift or not mine:
+                for press in current:
+                    lengths[press] = len(current)
+                current, shift = [], mine
+            if mine and step is not None:
+                current.append(step.press)
+    return lengths
+
+
+def _mark(ground: Ground, pitch: int, step: Step, run: int, habits: Habits, counted: Habits) -> Mark:
+    if step.kind == NOTHING:
+        return Mark(step.press, None, EXTRA)
+    if step.kind == ORNAMENT:
+        return Mark(step.press, None, RIGHT)
+    away = pitch - ground.pitch[step.note]
+    if away == 0:
+        return Mark(step.press, step.note, REPEATED if step.kind == AGAIN else RIGHT)
+    found = fits(ground, step.note, pitch, run=4 if run >= RUN else 0, brushed=step.kind == BRUSH)
+    likely = weigh(found, habits)
+    counted.learn(dict(likely))
+    return Mark(step.press, step.note, likely[0][0], likely[0][1], tuple(likely[1:]), away)
+
+
+def _missed(ground: Ground, steps: list[Step], marks: list[Mark]) -> tuple[int, ...]:
+    """Needed notes between the first and the last place reached that no press was meant for."""
+    tied = {mark.note for mark in marks if mark.note is not None}
+    if not tied:
+        return ()
+    low = ground.first[ground.moment[min(tied)]]
+    high = ground.first[ground.moment[max(tied)] + 1]
+    return tuple(note for note in range(low, high) if ground.needed[note] and note not in tied)
+
+
+def _moves(ground: Ground, presses: list[Press], steps: list[Step]) -> tuple[Move, ...]:
+    moves = []
+    origin = -1
+    for step in steps:
+        at = presses[step.press].at
+        pause = at - presses[max(step.press - 1, 0)].at
+        if step.jumped and origin >= 0 and step.note >= 0:
+            kind = WENT_BACK if step.note <= origin else SKIPPED
+            moves.append(Move(kind, at, origin, step.note, pause))
+        if step.note >= 0:
+            origin = step.note
+    return tuple(moves)
+
+
+__all__ = ["HESITATED", "settled"]
