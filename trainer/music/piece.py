@@ -127,6 +127,10 @@ class Piece:
         Quarter notes a minute at the start.
     tempi : tuple of (onset, quarters a minute)
         Every written tempo, the first included.
+    voice_line : tuple of int
+        Indices in `notes` of the line that is sung, where it is also played.
+    sung : tuple of Note
+        The voice part of a song whose piano part alone is in `notes`.
     """
 
     title: str
@@ -143,6 +147,7 @@ class Piece:
     chords: tuple[Word, ...] = ()
     lyrics: tuple[Word, ...] = ()
     voice_line: tuple[int, ...] = field(default=(), compare=False)
+    sung: tuple[Note, ...] = ()
 
     @property
     def key(self) -> Key:
@@ -203,6 +208,19 @@ class Piece:
     def hands(self) -> tuple[str, ...]:
         """The hands that have notes, right first."""
         return tuple(hand for hand in (RIGHT, LEFT) if any(note.hand == hand for note in self.notes))
+
+    @property
+    def voice(self) -> tuple[Note, ...]:
+        """The line a singer sings: the voice part, else the notes marked as voice, else the top of the right hand."""
+        if self.sung:
+            return self.sung
+        if self.voice_line:
+            return tuple(self.notes[index] for index in self.voice_line)
+        tops: dict[Fraction, Note] = {}
+        for note in self.only_hand(RIGHT).notes or self.notes:
+            if not note.optional and (note.onset not in tops or note.midi > tops[note.onset].midi):
+                tops[note.onset] = note
+        return tuple(tops.values())
 
     def with_notes(self, notes: Iterable[Note]) -> Piece:
         """The same piece holding other notes, put into the order of `sorted_notes`."""

@@ -9,7 +9,7 @@ from fractions import Fraction
 
 from trainer.music.chordsymbol import transposed_symbol
 from trainer.music.keys import MAX_ACCIDENTALS, Key
-from trainer.music.piece import KeyChange, Piece
+from trainer.music.piece import KeyChange, Note, Piece
 from trainer.music.pitch import Interval, MusicError
 
 NEAREST = "nearest"
@@ -138,18 +138,14 @@ def transposed(piece: Piece, interval: Interval) -> Piece:
         else:
             extra.append(interval)
             keys.append(KeyChange(change.onset, spelled))
-    notes = []
-    at = 0
-    for note in piece.notes:
-        while at + 1 < len(piece.keys) and piece.keys[at + 1].onset <= note.onset:
-            at += 1
-        pitch = note.pitch + extra[at]
-        notes.append(replace(note, pitch=pitch))
-    chords = tuple(
-        replace(word, text=transposed_symbol(word.text, extra[_key_index(piece, word.onset)])) for word in piece.chords
-    )
-    return replace(piece, notes=tuple(notes), keys=tuple(keys), chords=chords, voice_line=piece.voice_line)
 
+    starts = [change.onset for change in piece.keys]
 
-def _key_index(piece: Piece, onset: Fraction) -> int:
-    return max(bisect_right([change.onset for change in piece.keys], onset) - 1, 0)
+    def by(onset: Fraction) -> Interval:
+        return extra[max(bisect_right(starts, onset) - 1, 0)]
+
+    def moved(line: tuple[Note, ...]) -> tuple[Note, ...]:
+        return tuple(replace(note, pitch=note.pitch + by(note.onset)) for note in line)
+
+    chords = tuple(replace(word, text=transposed_symbol(word.text, by(word.onset))) for word in piece.chords)
+    return replace(piece, notes=moved(piece.notes), sung=moved(piece.sung), keys=tuple(keys), chords=chords)

@@ -1,0 +1,393 @@
+"""A score as written to the piece as played: repeats unfolded, ties joined, hands and voices told apart."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter, defaultdict
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, fields, replace
+from fractions import Fraction
+from typing import Any
+
+from trainer.music.keys import Key
+from trainer.music.piece import LEFT, RIGHT, Bar, KeyChange, Note, Piece, Word, sorted_notes
+from trainer.music.pitch import MusicError
+from trainer.scores.keyfinding import find_mode
+from trainer.scores.musicxml import Part, Score, Written
+from trainer.scores.unfolding import Signs, playing_order
+from trainer.scores.writing import LEFT_VOICES
+
+_KEYBOARDS = re.compile(
+    r"piano|klavier|clavier|keyboard|harpsichord|cembalo|clavecin|organ|orgel|orgue|pno|celesta|clavichord", re.I
+)
+_VOICES = re.compile(
+    r"voice|vocal|singstimme|gesang|chant\b|canto|soprano|alto\b|tenor|bar[iy]tone?|mezzo|sung|\bvoz\b", re.I
+)
+_LEFT_NAME = re.compile(r"\b(left|links?|linke|l\.?h|m\.?s|m\.?g|gauche|sinistra)\b", re.I)
+_DEFAULT_TEMPO = 90.0
+# Ends and starts of tied notes that differ by rounding only.
+_NEAR = Fraction(1, 64)
+_LONGEST_BARS = 20_000
+
+
+@dataclass(slots=True)
+class _Held:
+    """A note while its ties are still being joined."""
+
+    written: Written
+    onset: Fraction
+    end: Fraction
+    hand: str
+    voice: int
+    open: bool
+
+
+def to_piece(score: Score, name: str, parts: str = "piano") -> Piece:
+    """Make the piece a pianist plays of a score.
+
+    Parameters
+    ----------
+    parts : {"piano", "voice", "all"}
+        ``piano``: where a voice or solo part stands over a keyboard part, the keyboard part, and the voice is kept
+        in `Piece.sung`. ``voice``: the voice part alone. ``all``: every part, upper ones in the right hand.
+
+    Raises
+    ------
+    MusicError
+        When no note is left to play.
+    """
+    played, voice = choose(score.parts, parts)
+    if not any(bar.notes for part in played for bar in part.bars):
+        raise MusicError(f"'{name}' holds no notes to play: choose another file.")
+    order = playing_order(_signs(score.parts))
+    bars = _bars(score.parts, order)
+    notes = _together([_play(part, order, bars, hands) for part, hands in zip(played, _hands(played), strict=True)])
+    ordered = _mark_doubled(sorted_notes(_one_key_once(notes)))
+    keys, sure = _keys(played, order, bars, list(ordered))
+    sung: tuple[Note, ...] = ()
+    line: tuple[int, ...] = ()
+    if voice is not None:
+        sung = sorted_notes(_play(voice, order, bars, lambda _: RIGHT))
+        if voice in played:
+            own = {note.id for note in sung}
+            line = tuple(index for index, note in enumerate(ordered) if note.id in own)
+            sung = ()
+    singing = [voice] if voice else score.parts
+    tempi = _along(played + score.parts, order, bars, "tempi")
+    plain_tempi = tuple((onset, float(tempo)) for onset, tempo in tempi)
+    return Piece(
+        title=score.title,
+        notes=ordered,
+        bars=bars,
+        keys=keys,
+        tempo=plain_tempi[0][1] if plain_tempi else _DEFAULT_TEMPO,
+        tempi=plain_tempi,
+        composer=score.composer,
+        origin=score.origin,
+        source=score.source,
+        licence=score.licence,
+        key_confidence=sure,
+        chords=tuple(Word(onset, str(text)) for onset, text in _along(score.parts, order, bars, "chords")),
+        lyrics=tuple(Word(onset, str(text)) for onset, text in _along(singing, order, bars, "lyrics")),
+        voice_line=line,
+        sung=sung,
+    )
+
+
+def choose(parts: Sequence[Part], wish: str) -> tuple[list[Part], Part | None]:
+    """The parts to be played, and the part that is sung if one is recognised."""
+    sounding = [part for part in parts if any(bar.notes for bar in part.bars)] or list(parts)
+    keyboards = [part for part in sounding if part.staves > 1]
+    if not keyboards and len(sounding) > 1:
+        keyboards = [part for part in sounding if _KEYBOARDS.search(part.name) and not part.has_lyrics]
+    others = [part for part in sounding if part not in keyboards]
+    voice = next((part for part in others if _VOICES.search(part.name) or part.has_lyrics), None)
+    if voice is None and len(sounding) > 1:
+        voice = next((part for part in sounding if part.has_lyrics and part.staves == 1), None)
+    if wish == "all":
+        return sounding, voice
+    if wish == "voice":
+        line = voice or (others or sounding)[0]
+        return [line], line
+    if keyboards and others:
+        played = keyboards if keyboards[0].staves == 1 else keyboards[:1]
+        return played, voice or (others[0] if len(others) == 1 else None)
+    if len(keyboards) > 1 and keyboards[0].staves > 1:
+        return keyboards[:1], voice
+    return sounding, voice
+
+
+def _signs(parts: Sequence[Part]) -> list[Signs]:
+    """The way through the piece, as any part prints it."""
+    found = []
+    for at in range(max(len(part.bars) for part in parts)):
+        together = Signs()
+        for part in parts:
+            if at >= len(part.bars):
+                continue
+            signs = part.bars[at].signs
+            for slot in fields(Signs):
+                value = getattr(signs, slot.name)
+                if slot.name == "times":
+                    together.times = max(together.times, value)
+                elif value and not getattr(together, slot.name):
+                    setattr(together, slot.name, value)
+        found.append(together)
+    return found
+
+
+def _bars(parts: Sequence[Part], order: list[int]) -> tuple[Bar, ...]:
+    """The bars as played, each as long as its longest part; an empty bar is as long as its meter says."""
+    if len(order) > _LONGEST_BARS:
+        raise MusicError(f"The piece plays {len(order)} bars: save a shorter passage of it.")
+    count = max(len(part.bars) for part in parts)
+    meters: list[tuple[int, int]] = []
+    meter = (4, 4)
+    for at in range(count):
+        for part in parts:
+            if at < len(part.bars) and part.bars[at].meter:
+                meter = part.bars[at].meter or meter
+                break
+        meters.append(meter)
+    lengths, numbers = [], []
+    for at in range(count):
+        here = [part.bars[at] for part in parts if at < len(part.bars)]
+        full = Fraction(4 * meters[at][0], meters[at][1])
+        length = max((bar.length for bar in here), default=full) or full
+        lengths.append(length)
+        pickup = at == 0 and length < full and count > 1
+        numbers.append(0 if pickup else here[0].number)
+    bars = []
+    onset = Fraction(0)
+    for at in order:
+        bars.append(Bar(numbers[at], onset, lengths[at], meters[at]))
+        onset += lengths[at]
+    return tuple(bars)
+
+
+def _hands(parts: Sequence[Part]) -> list[Callable[[int], str]]:
+    """For each part, a function from a written note's home staff to the hand that plays it."""
+    if len(parts) == 1 and parts[0].staves == 1:
+        clef = parts[0].clefs.get(1, "G")
+        left = clef == "F" if not _LEFT_NAME.search(parts[0].name) else True
+        return [_always(LEFT if left else RIGHT)]
+    found: list[Callable[[int], str]] = []
+    upper = (len(parts) + 1) // 2
+    for at, part in enumerate(parts):
+        if part.staves > 1:
+            # Of three staves (organ, or a piano piece on three) the lowest alone is the left hand's.
+            found.append(_by_staff(part.staves))
+        else:
+            found.append(_always(RIGHT if at < upper else LEFT))
+    return found
+
+
+def _always(hand: str) -> Callable[[int], str]:
+    return lambda _: hand
+
+
+def _by_staff(last: int) -> Callable[[int], str]:
+    return lambda staff: LEFT if staff >= last else RIGHT
+
+
+def _together(lines: list[list[Note]]) -> list[Note]:
+    """All parts as one: parts that share a hand keep voices apart, and single parts go to their hand's staff."""
+    if len(lines) == 1:
+        return lines[0]
+    used = {RIGHT: 0, LEFT: 0}
+    notes: list[Note] = []
+    for line in lines:
+        most = {hand: max((note.voice for note in line if note.hand == hand), default=0) for hand in used}
+        split = all(most.values())
+        for note in line:
+            voice = min(used[note.hand] + note.voice, LEFT_VOICES)
+            notes.append(replace(note, voice=voice, staff=note.staff if split else (2 if note.hand == LEFT else 1)))
+        for hand in used:
+            used[hand] += most[hand]
+    return notes
+
+
+def _homes(part: Part) -> dict[str, int]:
+    """The staff each voice belongs to: where most of its notes stand."""
+    counts: dict[str, Counter[int]] = defaultdict(Counter)
+    for bar in part.bars:
+        for note in bar.notes:
+            counts[note.voice][note.staff] += 1
+    return {voice: staves.most_common(1)[0][0] for voice, staves in counts.items()}
+
+
+def _numbered_by_hand(homes: dict[str, int]) -> bool:
+    """Whether voices 1-4 live on the first staff and 5-8 on the second, as most notation programs number them."""
+    return all(
+        voice.isdigit() and 1 <= int(voice) <= 2 * LEFT_VOICES and (int(voice) > LEFT_VOICES) == (staff > 1)
+        for voice, staff in homes.items()
+    )
+
+
+def _play(part: Part, order: list[int], bars: tuple[Bar, ...], hand_of: Callable[[int], str]) -> list[Note]:
+    """The part's notes along the bars as played, ties joined."""
+    homes = _homes(part)
+    by_hand = part.staves > 1 and _numbered_by_hand(homes)
+    voices = _voice_numbers(part, homes, by_hand)
+    held: list[_Held] = []
+    sounding: dict[int, list[_Held]] = defaultdict(list)
+    last = -2
+    for at, bar in zip(order, bars, strict=True):
+        if at >= len(part.bars):
+            continue
+        if at != last + 1:
+            sounding.clear()
+        last = at
+        for written in sorted(part.bars[at].notes, key=lambda n: (n.onset, not n.grace)):
+            home = homes[written.voice] if by_hand else written.staff
+            onset = bar.onset + written.onset
+            number = voices[written.voice] if by_hand or part.staves == 1 else voices[f"{home}/{written.voice}"]
+            note = _Held(written, onset, onset + written.length, hand_of(home), number, written.tie_start)
+            before = _tied_from(note, sounding[written.pitch.midi]) if written.tie_stop else None
+            if before is not None:
+                before.end = note.end
+                before.open = written.tie_start
+                continue
+            held.append(note)
+            if written.tie_start and not written.grace:
+                sounding[written.pitch.midi].append(note)
+    return [_finished(note) for note in held]
+
+
+def _voice_numbers(part: Part, homes: dict[str, int], by_hand: bool) -> dict[str, int]:
+    """Voice within the hand, from 1, for every voice name (or staff/voice name) of the part."""
+    if by_hand:
+        return {voice: (int(voice) - 1) % LEFT_VOICES + 1 for voice in homes}
+    if part.staves == 1 and all(v.isdigit() and 1 <= int(v) <= LEFT_VOICES for v in homes):
+        return {voice: int(voice) for voice in homes}
+    places: dict[int, list[str]] = defaultdict(list)
+    for bar in part.bars:
+        for note in bar.notes:
+            staff = note.staff if part.staves > 1 else 1
+            if note.voice not in places[staff]:
+                places[staff].append(note.voice)
+    numbers = {}
+    for staff, names in places.items():
+        for number, name in enumerate(sorted(names, key=lambda v: (not v.isdigit(), int(v) if v.isdigit() else 0, v))):
+            numbers[f"{staff}/{name}" if part.staves > 1 else name] = min(number + 1, LEFT_VOICES)
+    return numbers
+
+
+def _tied_from(note: _Held, candidates: list[_Held]) -> _Held | None:
+    """The sounding note that a tie leads from: same key, ending where this one starts, same voice before others."""
+    fitting = [one for one in candidates if one.open and abs(one.end - note.onset) < _NEAR]
+    if not fitting:
+        return None
+    return min(fitting, key=lambda one: (one.written.voice != note.written.voice,
+                                         one.written.staff != note.written.staff))  # fmt: skip
+
+
+def _finished(held: _Held) -> Note:
+    written = held.written
+    return Note(
+        id=written.id,
+        pitch=written.pitch,
+        onset=held.onset,
+        length=held.end - held.onset,
+        hand=held.hand,
+        voice=held.voice,
+        finger=written.finger,
+        grace=written.grace,
+        optional=written.optional or written.grace,
+        ornament=written.ornament,
+        staff=min(written.staff, 2) if held.hand == RIGHT or written.staff == 1 else 2,
+    )
+
+
+def _one_key_once(notes: list[Note]) -> list[Note]:
+    """End a note where its own key is struck again in the same voice."""
+    latest: dict[tuple[str, int, int], int] = {}
+    ordered = list(sorted_notes(notes))
+    for index, note in enumerate(ordered):
+        if note.grace:
+            continue
+        place = (note.hand, note.voice, note.midi)
+        before = latest.get(place)
+        if before is not None and ordered[before].onset < note.onset < ordered[before].end:
+            ordered[before] = replace(ordered[before], length=note.onset - ordered[before].onset)
+        latest[place] = index
+    return ordered
+
+
+def _mark_doubled(notes: tuple[Note, ...]) -> tuple[Note, ...]:
+    """Where two voices write one key at one onset, one press answers both: all but the longest are optional."""
+    found: dict[tuple[Fraction, int], list[int]] = defaultdict(list)
+    for index, note in enumerate(notes):
+        if not note.grace:
+            found[note.onset, note.midi].append(index)
+    changed = list(notes)
+    for indices in found.values():
+        if len(indices) > 1:
+            first = max(indices, key=lambda i: (not notes[i].optional, notes[i].length, -i))
+            for index in indices:
+                if index != first:
+                    changed[index] = replace(notes[index], optional=True)
+    return tuple(changed)
+
+
+def _along(parts: Sequence[Part], order: list[int], bars: tuple[Bar, ...], what: str) -> list[tuple[Fraction, Any]]:
+    """What the first part that has any says along the piece: tempi, chord symbols, lyrics."""
+    for part in parts:
+        found = [
+            (bar.onset + at, thing)
+            for place, bar in zip(order, bars, strict=True)
+            if place < len(part.bars)
+            for at, thing in getattr(part.bars[place], what)
+        ]
+        if found:
+            plain: list[tuple[Fraction, Any]] = []
+            for onset, thing in sorted(found, key=lambda pair: pair[0]):
+                if not plain or plain[-1] != (onset, thing):
+                    plain.append((onset, thing))
+            return plain
+    return []
+
+
+def _keys(
+    parts: Sequence[Part], order: list[int], bars: tuple[Bar, ...], notes: list[Note]
+) -> tuple[tuple[KeyChange, ...], float]:
+    """Key changes along the piece, and how sure the first is."""
+    standing: dict[int, list[tuple[Fraction, int, str]]] = {}
+    now = _first_key(parts)
+    printed = now is not None
+    now = now or (0, "")
+    for at in range(max(len(part.bars) for part in parts)):
+        here = next((part.bars[at].keys for part in parts if at < len(part.bars) and part.bars[at].keys), [])
+        at_start = [one for one in here if one[0] == 0]
+        if at_start:
+            now = (at_start[-1][1], at_start[-1][2])
+        standing[at] = [(Fraction(0), *now)] + [one for one in here if one[0] > 0]
+        if here:
+            now = (here[-1][1], here[-1][2])
+    raw: list[tuple[Fraction, int, str]] = []
+    for place, bar in zip(order, bars, strict=True):
+        for offset, fifths, mode in standing.get(place, []):
+            if not raw or raw[-1][1:] != (fifths, mode):
+                raw.append((bar.onset + offset, fifths, mode))
+    changes: list[KeyChange] = []
+    sure = 1.0
+    for index, (onset, fifths, mode) in enumerate(raw):
+        if mode:
+            key = Key.from_signature(fifths, mode)
+        else:
+            end = raw[index + 1][0] if index + 1 < len(raw) else None
+            inside = [note for note in notes if onset <= note.onset and (end is None or note.onset < end)]
+            key, certain = find_mode(inside, fifths)
+            if index == 0:
+                sure = certain if printed else certain / 2
+        if not changes or changes[-1].key != key:
+            changes.append(KeyChange(onset, key))
+    return tuple(changes), sure
+
+
+def _first_key(parts: Sequence[Part]) -> tuple[int, str] | None:
+    for part in parts:
+        for bar in part.bars:
+            if bar.keys:
+                return bar.keys[0][1], bar.keys[0][2]
+    return None

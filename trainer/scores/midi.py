@@ -1,0 +1,308 @@
+"""Standard MIDI Files to pieces: quantised, the hands told apart, the key found and the notes spelled.
+
+A file says only which keys go down and when; everything else is inferred here, and the player can overrule the key.
+Source of the format: *Standard MIDI Files 1.0* (MIDI Manufacturers Association).
+"""
+
+from __future__ import annotations
+
+import io
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from statistics import median
+
+from trainer.music.keys import Key
+from trainer.music.piece import LEFT, RIGHT, Bar, KeyChange, Note, Piece, sorted_notes
+from trainer.music.pitch import MusicError
+from trainer.scores.keyfinding import find_key, find_mode
+from trainer.scores.spelling import spell
+
+_DRUMS = 9
+_PIANOS = range(8)
+_TICK_LIMIT = 40_000_000
+_NOTE_LIMIT = 60_000
+# Grids tried for each beat, in parts of a quarter; a finer grid must earn its place by fitting so much better.
+_GRIDS = (1, 2, 3, 4, 6, 8)
+_FINENESS_COST = 0.004
+_MIDDLE_C = 60
+
+
+@dataclass(slots=True)
+class _Sounded:
+    """One key held: track, channel, key, start and end in ticks."""
+
+    track: int
+    channel: int
+    midi: int
+    start: int
+    end: int
+
+
+@dataclass(slots=True)
+class _Meta:
+    """What the file says besides notes, in ticks."""
+
+    tempi: list[tuple[int, float]]
+    meters: list[tuple[int, tuple[int, int]]]
+    keys: list[tuple[int, Key]]
+    names: dict[int, str]
+    programs: dict[int, int]
+    lyrics: set[int]
+
+
+def from_midi(data: bytes, name: str, key: Key | None = None) -> Piece:
+    """Read a Standard MIDI File.
+
+    Parameters
+    ----------
+    key : Key or None
+        The key to spell in. Without it the key is found from the notes. A signature
+        in the file is believed unless it is the empty one, which most programs write unasked.
+
+    Raises
+    ------
+    MusicError
+        When the file is damaged, or holds no notes, or is timed in frames instead of beats.
+    """
+    import mido
+
+    try:
+        file = mido.MidiFile(file=io.BytesIO(data), clip=True)
+    except Exception as error:  # mido raises whatever it meets in a damaged file
+        raise MusicError(f"'{name}' is a damaged MIDI file: export it again.") from error
+    if not 0 < file.ticks_per_beat < 32768:
+        raise MusicError(f"'{name}' is timed in film frames, not in beats: export it with bars and beats.")
+    sounded, meta = _collect(file)
+    if not sounded:
+        raise MusicError(f"'{name}' holds no notes: choose another file.")
+    if len(sounded) > _NOTE_LIMIT or max(one.end for one in sounded) > _TICK_LIMIT:
+        raise MusicError(f"'{name}' is too long ({len(sounded)} notes): save one piece alone.")
+    timed = _quantised(sounded, file.ticks_per_beat)
+    hands = _hands(sounded, meta)
+    bars = _bars(meta, file.ticks_per_beat, max(end for _, end in timed))
+    found, sure = _key(sounded, timed, meta, key)
+    notes = [
+        Note(f"n{number}", spell(one.midi, found), onset, end - onset, hand, staff=2 if hand == LEFT else 1)
+        for number, (one, (onset, end), hand) in enumerate(zip(sounded, timed, hands, strict=True), start=1)
+    ]
+    tempi = tuple((_quarters(tick, file.ticks_per_beat), round(tempo, 3)) for tick, tempo in meta.tempi)
+    return Piece(
+        title=_title(meta),
+        notes=_unpedalled(sorted_notes(notes)),
+        bars=bars,
+        keys=(KeyChange(Fraction(0), found),),
+        tempo=tempi[0][1] if tempi else 120.0,  # the Standard MIDI File's own default
+        tempi=tempi,
+        key_confidence=sure,
+    )
+
+
+def _collect(file) -> tuple[list[_Sounded], _Meta]:  # type: ignore[no-untyped-def]
+    meta = _Meta([], [], [], {}, {}, set())
+    sounded: list[_Sounded] = []
+    for number, track in enumerate(file.tracks):
+        tick = 0
+        down: dict[tuple[int, int], list[_Sounded]] = defaultdict(list)
+        for message in track:
+            tick += message.time
+            if message.type in ("note_on", "note_off"):
+                place = (message.channel, message.note)
+                if message.type == "note_on" and message.velocity > 0:
+                    if message.channel != _DRUMS:
+                        one = _Sounded(number, message.channel, message.note, tick, -1)
+                        down[place].append(one)
+                        sounded.append(one)
+                elif down[place]:
+                    down[place].pop(0).end = tick
+            else:
+                _meta(message, number, tick, meta)
+        for held in down.values():
+            for one in held:
+                one.end = tick
+    for one in sounded:
+        one.end = max(one.end, one.start + 1)
+    sounded.sort(key=lambda one: (one.start, one.track, one.midi))
+    meta.tempi.sort(key=lambda pair: pair[0])
+    meta.meters.sort(key=lambda pair: pair[0])
+    meta.keys.sort(key=lambda pair: pair[0])
+    return sounded, meta
+
+
+def _meta(message, track: int, tick: int, meta: _Meta) -> None:  # type: ignore[no-untyped-def]
+    if message.type == "set_tempo" and message.tempo > 0:
+        meta.tempi.append((tick, 60_000_000 / message.tempo))
+    elif message.type == "time_signature" and message.numerator and message.denominator <= 64:
+        meta.meters.append((tick, (message.numerator, message.denominator)))
+    elif message.type == "key_signature":
+        text = message.key
+        letter = text.rstrip("m")
+        try:
+            meta.keys.append((tick, Key.parse(letter.lower() if text.endswith("m") else letter)))
+        except MusicError:
+            return
+    elif message.type == "track_name":
+        meta.names[track] = " ".join(message.name.split())
+    elif message.type == "program_change":
+        meta.programs.setdefault(track, message.program)
+    elif message.type == "lyrics":
+        meta.lyrics.add(track)
+
+
+def _quarters(tick: int, per_quarter: int) -> Fraction:
+    """A place on the 24th-of-a-quarter grid, fine enough for tempi and bar lines."""
+    return Fraction(round(Fraction(tick * 24, per_quarter)), 24)
+
+
+def _quantised(sounded: Sequence[_Sounded], per_quarter: int) -> list[tuple[Fraction, Fraction]]:
+    """Onset and end of every note in quarters, each beat on the coarsest grid that its onsets fit."""
+    by_beat: dict[int, list[float]] = defaultdict(list)
+    for one in sounded:
+        by_beat[one.start // per_quarter].append(one.start % per_quarter / per_quarter)
+    grids = {beat: _grid(places) for beat, places in by_beat.items()}
+    timed = []
+    for one in sounded:
+        beat, rest = divmod(one.start, per_quarter)
+        grid = grids[beat]
+        onset = beat + Fraction(round(rest / per_quarter * grid), grid)
+        # Most notes are let go a little early: the length goes to the next place of the same grid or of eighths.
+        fine = grid if grid % 3 == 0 else max(grid, 4)
+        length = Fraction(max(round((one.end - one.start) / per_quarter * fine), 1), fine)
+        timed.append((onset, onset + length))
+    return timed
+
+
+def _grid(places: list[float]) -> int:
+    costs = {
+        grid: sum((place - round(place * grid) / grid) ** 2 for place in places) / len(places)
+        + _FINENESS_COST * (grid / 8) ** 2 * (2 if grid % 3 == 0 else 1)
+        for grid in _GRIDS
+    }
+    return min(costs, key=lambda grid: (costs[grid], grid))
+
+
+def _hands(sounded: Sequence[_Sounded], meta: _Meta) -> list[str]:
+    """By tracks or channels where two of them carry the notes, by names where they say so, else by pitch."""
+    groups: dict[tuple[int, int], list[int]] = defaultdict(list)
+    for index, one in enumerate(sounded):
+        groups[one.track, one.channel].append(index)
+    if len(groups) == 1:
+        return _split(sounded)
+    ranked = sorted(groups, key=lambda place: -median(sounded[i].midi for i in groups[place]))
+    hands = [RIGHT] * len(sounded)
+    upper = (len(ranked) + 1) // 2
+    for at, place in enumerate(ranked):
+        named = meta.names.get(place[0], "").lower()
+        left = at >= upper
+        if "left" in named or named.strip() in ("lh", "l.h.", "bass"):
+            left = True
+        elif "right" in named or named.strip() in ("rh", "r.h.", "treble"):
+            left = False
+        for index in groups[place]:
+            hands[index] = LEFT if left else RIGHT
+    return hands
+
+
+def _split(sounded: Sequence[_Sounded]) -> list[str]:
+    """One track: a single line keeps one hand; more is divided so that each hand moves little and reaches an octave."""
+    moments: dict[int, list[int]] = defaultdict(list)
+    for index, one in enumerate(sounded):
+        moments[one.start].append(index)
+    if all(len(group) == 1 for group in moments.values()):
+        middle = median(one.midi for one in sounded)
+        spread = max(one.midi for one in sounded) - min(one.midi for one in sounded)
+        if spread <= 24:
+            return [RIGHT if middle >= _MIDDLE_C - 5 else LEFT] * len(sounded)
+    hands = [RIGHT] * len(sounded)
+    right, left = 67.0, 50.0
+    for start in sorted(moments):
+        keys = sorted(moments[start], key=lambda i: sounded[i].midi)
+        pitches = [sounded[i].midi for i in keys]
+        best = min(range(len(keys) + 1), key=lambda cut: _cut_cost(pitches, cut, left, right))
+        for place, index in enumerate(keys):
+            hands[index] = LEFT if place < best else RIGHT
+        if best:
+            left += 0.4 * (sum(pitches[:best]) / best - left)
+        if best < len(keys):
+            right += 0.4 * (sum(pitches[best:]) / (len(keys) - best) - right)
+    return hands
+
+
+def _cut_cost(pitches: list[int], cut: int, left: float, right: float) -> float:
+    low, high = pitches[:cut], pitches[cut:]
+    cost = sum(abs(pitch - left) for pitch in low) + sum(abs(pitch - right) for pitch in high)
+    for hand in (low, high):
+        if hand and hand[-1] - hand[0] > 12:
+            cost += 4.0 * (hand[-1] - hand[0] - 12)
+        if len(hand) > 5:
+            cost += 20.0 * (len(hand) - 5)
+    return cost
+
+
+def _bars(meta: _Meta, per_quarter: int, end: Fraction) -> tuple[Bar, ...]:
+    meters = [(_quarters(tick, per_quarter), meter) for tick, meter in meta.meters]
+    if not meters or meters[0][0] > 0:
+        meters.insert(0, (Fraction(0), (4, 4)))
+    bars: list[Bar] = []
+    onset = Fraction(0)
+    at = 0
+    while onset < end or not bars:
+        while at + 1 < len(meters) and meters[at + 1][0] <= onset:
+            at += 1
+        meter = meters[at][1]
+        length = Fraction(4 * meter[0], meter[1])
+        if at + 1 < len(meters) and onset < meters[at + 1][0] < onset + length:
+            length = meters[at + 1][0] - onset
+        bars.append(Bar(len(bars) + 1, onset, length, meter))
+        onset += length
+    return tuple(bars)
+
+
+def _key(
+    sounded: Sequence[_Sounded], timed: Sequence[tuple[Fraction, Fraction]], meta: _Meta, wish: Key | None
+) -> tuple[Key, float]:
+    if wish is not None:
+        return wish, 1.0
+    plain = Key.parse("C")
+    notes = [
+        Note("", spell(one.midi, plain), onset, end - onset) for one, (onset, end) in zip(sounded, timed, strict=True)
+    ]
+    printed = meta.keys[0][1] if meta.keys else None
+    if printed is None or not printed.signature:
+        return find_key(notes)
+    if printed.is_minor:
+        return printed, 0.9
+    return find_mode(notes, printed.signature)
+
+
+def _unpedalled(notes: tuple[Note, ...]) -> tuple[Note, ...]:
+    """Lengths that can be written in one voice a hand: up to the hand's next note, chords ending together."""
+    starts: dict[str, list[Fraction]] = {hand: sorted({n.onset for n in notes if n.hand == hand})
+                                         for hand in (RIGHT, LEFT)}  # fmt: skip
+    following = {hand: dict(zip(onsets, [*onsets[1:], None], strict=True)) for hand, onsets in starts.items()}
+    lengths: dict[tuple[str, Fraction], Fraction] = {}
+    for note in notes:
+        place = (note.hand, note.onset)
+        after = following[note.hand][note.onset]
+        length = note.length
+        if after is not None:
+            gap = after - note.onset
+            # Played detached or held over, the note is written up to the next one when it comes near it.
+            length = gap if length * 4 >= gap * 3 else length
+        lengths[place] = max(lengths.get(place, Fraction(0)), length)
+    seen: set[tuple[str, Fraction, int]] = set()
+    kept = []
+    for note in notes:
+        key = (note.hand, note.onset, note.midi)
+        if key not in seen:  # layered sounds double every note
+            seen.add(key)
+            kept.append(replace(note, length=lengths[note.hand, note.onset]))
+    return tuple(kept)
+
+
+def _title(meta: _Meta) -> str:
+    """The first track's name, where it says more than what plays."""
+    name = meta.names.get(0, "")
+    generic = {"", "piano", "untitled", "track 0", "track 1", "right", "left", "control track", "conductor", "tempo"}
+    return "" if name.lower() in generic else name

@@ -1,0 +1,306 @@
+"""From exact lengths to what can be written: note values, dots, tuplets, ties, beams, accidentals, clefs."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
+from functools import cache
+
+from trainer.music.keys import Key
+from trainer.music.piece import Bar, Note
+from trainer.music.pitch import SpelledPitch
+
+# Names of note values in MusicXML 4.0 (note-type-value), with their length in quarters.
+VALUES = {
+    "breve": Fraction(8), "whole": Fraction(4), "half": Fraction(2), "quarter": Fraction(1),
+    "eighth": Fraction(1, 2), "16th": Fraction(1, 4), "32nd": Fraction(1, 8), "64th": Fraction(1, 16),
+    "128th": Fraction(1, 32), "256th": Fraction(1, 64),
+}  # fmt: skip
+BEAMS = {"eighth": 1, "16th": 2, "32nd": 3, "64th": 4, "128th": 5, "256th": 6}
+_DOTTED = {length * (2 - Fraction(1, 2**dots)): (name, dots) for dots in (2, 1, 0) for name, length in VALUES.items()}
+_SHORTEST = VALUES["256th"]
+
+
+@dataclass(frozen=True, slots=True)
+class Value:
+    """A writable value: name, dots, and the tuplet it stands in as (actual, normal), (1, 1) for none."""
+
+    name: str
+    dots: int
+    tuplet: tuple[int, int] = (1, 1)
+
+    @property
+    def length(self) -> Fraction:
+        return VALUES[self.name] * (2 - Fraction(1, 2**self.dots)) * Fraction(self.tuplet[1], self.tuplet[0])
+
+
+@dataclass(slots=True)
+class Chord:
+    """What one voice does from `onset` for one writable value: the notes that sound, none for a rest.
+
+    `ties` holds, for each note, whether it is tied from before and to the next.
+    """
+
+    onset: Fraction
+    value: Value
+    notes: tuple[int, ...]
+    ties: tuple[tuple[bool, bool], ...] = ()
+    beams: list[str] = field(default_factory=list)
+    tuplet_start: bool = False
+    tuplet_stop: bool = False
+    whole_bar: bool = False
+
+    @property
+    def length(self) -> Fraction:
+        return self.value.length
+
+
+@cache
+def value_of(length: Fraction) -> Value | None:
+    """The single value that has this length, or None when it takes several tied ones.
+
+    >>> value_of(Fraction(3)), value_of(Fraction(1, 3)), value_of(Fraction(5, 2))
+    (Value(name='half', dots=1, tuplet=(1, 1)), Value(name='eighth', dots=0, tuplet=(3, 2)), None)
+    """
+    odd = length.denominator
+    while odd % 2 == 0:
+        odd //= 2
+    if odd == 1:
+        found = _DOTTED.get(length)
+        return Value(*found) if found else None
+    normal = 1
+    while normal * 2 < odd:
+        normal *= 2
+    found = _DOTTED.get(length * odd / normal)
+    return Value(found[0], found[1], (odd, normal)) if found else None
+
+
+def spell_length(onset: Fraction, length: Fraction, beat: Fraction) -> list[Value]:
+    """Values that add up to `length`, first reaching the next beat when the note starts between beats.
+
+    Parameters
+    ----------
+    onset : Fraction
+        From the start of the bar, so that beats can be seen.
+    beat : Fraction
+        Length of a felt beat in quarters.
+    """
+    values: list[Value] = []
+    while length > 0:
+        single = value_of(length)
+        if single:
+            values.append(single)
+            break
+        to_beat = beat - onset % beat
+        first = value_of(to_beat) if onset % beat and to_beat < length else None
+        first = first or _longest_within(length)
+        if first is None:  # a crumb no value can write; the reader never makes one this small
+            break
+        values.append(first)
+        onset += first.length
+        length -= first.length
+    return values
+
+
+def _longest_within(length: Fraction) -> Value | None:
+    odd = length.denominator
+    while odd % 2 == 0:
+        odd //= 2
+    grid = Fraction(1, odd)
+    for whole in sorted(VALUES.values(), reverse=True):
+        for candidate in (whole * grid * _power_below(odd), whole):
+            if candidate <= length:
+                found = value_of(candidate)
+                if found:
+                    return found
+    return None
+
+
+def _power_below(odd: int) -> int:
+    power = 1
+    while power * 2 < odd:
+        power *= 2
+    return power
+
+
+def voice_in_bar(
+    bar: Bar, sounding: Sequence[tuple[int, Fraction, Fraction]], also: Sequence[Fraction] = ()
+) -> list[Chord]:
+    """What one voice writes in one bar: chords and rests that fill it.
+
+    Parameters
+    ----------
+    sounding : sequence of (note index, onset, end)
+        Notes that sound in the bar, which may begin before it or last beyond it.
+    also : sequence of onsets
+        Where a grace note wants something to lean on.
+    """
+    start, end = bar.onset, bar.onset + bar.length
+    ends = {max(on, start) for _, on, _ in sounding} | {min(off, end) for _, _, off in sounding}
+    cuts = sorted(ends | {onset for onset in also if start < onset < end})
+    if not cuts:
+        return _rests(bar, start, end)
+    chords: list[Chord] = []
+    at = start
+    for here, there in zip(cuts, [*cuts[1:], end], strict=True):
+        if here >= end or there <= here:
+            continue
+        if here > at:
+            chords += _rests(bar, at, here)
+        held = [(index, on, off) for index, on, off in sounding if on < there and off > here]
+        if not held:
+            chords += _rests(bar, here, there)
+            at = there
+            continue
+        values = spell_length(here - start, there - here, bar.beat_quarters)
+        position = here
+        for value in values:
+            stop = position + value.length
+            ties = tuple((on < position, off > stop) for _, on, off in held)
+            chords.append(Chord(position, value, tuple(index for index, _, _ in held), ties))
+            position = stop
+        at = there
+    if at < end:
+        chords += _rests(bar, at, end)
+    _mark_tuplets(chords, start)
+    _beam(chords, bar)
+    return chords
+
+
+def _rests(bar: Bar, here: Fraction, there: Fraction) -> list[Chord]:
+    if here == bar.onset and there == bar.onset + bar.length:
+        return [Chord(here, value_of(bar.length) or Value("whole", 0), (), whole_bar=True)]
+    rests = []
+    beat = bar.beat_quarters
+    while here < there:
+        # A rest never hides a beat it does not start on: cut at the next beat first.
+        inside = (here - bar.onset) % beat
+        upto = min(there, here + beat - inside) if inside else there
+        for value in spell_length(here - bar.onset, upto - here, beat):
+            rests.append(Chord(here, value, ()))
+            here += value.length
+        here = upto
+    return rests
+
+
+def _mark_tuplets(chords: list[Chord], start: Fraction) -> None:
+    """Bracket runs of one tuplet from where they leave the binary grid to where they meet it again."""
+    open_ratio: tuple[int, int] | None = None
+    opened = 0
+    passed = Fraction(0)
+    for at, chord in enumerate(chords):
+        ratio = chord.value.tuplet
+        if open_ratio and ratio != open_ratio:
+            chords[at - 1].tuplet_stop = True
+            open_ratio = None
+        if ratio == (1, 1):
+            continue
+        if open_ratio is None:
+            chord.tuplet_start = True
+            open_ratio, opened, passed = ratio, at, Fraction(0)
+        passed += chord.length
+        if passed.denominator & (passed.denominator - 1) == 0 and at > opened:
+            chord.tuplet_stop = True
+            open_ratio = None
+    if open_ratio:
+        chords[-1].tuplet_stop = True
+
+
+def _beam(chords: list[Chord], bar: Bar) -> None:
+    """Beam notes shorter than a quarter within beats; plain eighths within half a 4/4 bar or a whole 3/4 bar."""
+    beat = bar.beat_quarters
+    wide = {(4, 4): Fraction(2), (2, 2): Fraction(2), (3, 4): Fraction(3), (2, 4): Fraction(2)}.get(bar.meter, beat)
+    full = Fraction(4 * bar.meter[0], bar.meter[1])
+    shift = full - bar.length if bar.number == 0 and bar.length < full else Fraction(0)
+    groups: dict[int, list[Chord]] = {}
+    for chord in chords:
+        groups.setdefault(int((chord.onset - bar.onset + shift) // wide), []).append(chord)
+    for group in groups.values():
+        only_eighths = all(chord.value.name not in BEAMS or chord.value == Value("eighth", 0) for chord in group)
+        span = wide if only_eighths else beat
+        run: list[Chord] = []
+        place = -1
+        for chord in group:
+            here = int((chord.onset - bar.onset + shift) // span)
+            beamable = chord.notes and chord.value.name in BEAMS
+            if run and (not beamable or here != place):
+                _join(run)
+                run = []
+            if beamable:
+                run.append(chord)
+                place = here
+        _join(run)
+
+
+def _join(run: list[Chord]) -> None:
+    if len(run) < 2:
+        return
+    counts = [BEAMS[chord.value.name] for chord in run]
+    for at, chord in enumerate(run):
+        before = counts[at - 1] if at else 0
+        after = counts[at + 1] if at + 1 < len(run) else 0
+        for level in range(1, counts[at] + 1):
+            joins = (before >= level, after >= level)
+            word = {(False, True): "begin", (True, True): "continue", (True, False): "end"}.get(joins)
+            chord.beams.append(word or ("forward hook" if at == 0 else "backward hook"))
+
+
+class Accidentals:
+    """Which accidental a note needs: the signature first, then what was written earlier in the bar on its line."""
+
+    def __init__(self) -> None:
+        self._key: Key | None = None
+        self._seen: dict[int, int] = {}
+        self._before: dict[int, int] = {}
+
+    def new_bar(self, key: Key) -> None:
+        self._before = self._seen if self._key == key else {}
+        self._seen = {}
+        self._key = key
+
+    def needed(self, pitch: SpelledPitch, tied: bool) -> int | None:
+        """The alteration to print, or None. A tie keeps its accidental over the barline unprinted."""
+        assert self._key is not None
+        if tied:
+            return None
+        standing = self._seen.get(pitch.steps, self._key.alteration_of(pitch.letter))
+        if pitch.alteration == standing:
+            return None
+        self._seen[pitch.steps] = pitch.alteration
+        return pitch.alteration
+
+
+# Middle line of the two clefs in steps above C0: B4 and D3.
+_MIDDLE = {"G": 34, "F": 22}
+_CHANGE_COST = 9
+
+
+def clefs(bars: Sequence[Bar], notes: Iterable[Note], home: str) -> list[str]:
+    """The clef (``G`` or ``F``) of one staff in every bar: fewest ledger lines, changing only where it pays."""
+    steps: list[list[int]] = [[] for _ in bars]
+    onsets = [bar.onset for bar in bars]
+    for note in notes:
+        steps[max(bisect_right(onsets, note.onset) - 1, 0)].append(note.pitch.steps)
+    if not bars:
+        return []
+    cost = {clef: 0 if clef == home else _CHANGE_COST for clef in _MIDDLE}
+    came: list[dict[str, str]] = []
+    for held in steps:
+        step: dict[str, str] = {}
+        fresh: dict[str, int] = {}
+        for clef, middle in _MIDDLE.items():
+            other = "F" if clef == "G" else "G"
+            stay = cost[clef] <= cost[other] + _CHANGE_COST
+            step[clef] = clef if stay else other
+            ledger = sum(max((abs(place - middle) - 4) // 2, 0) for place in held)
+            fresh[clef] = min(cost[clef], cost[other] + _CHANGE_COST) + ledger
+        came.append(step)
+        cost = fresh
+    clef = min(cost, key=lambda name: (cost[name], name != home))
+    chosen = []
+    for step in reversed(came):
+        chosen.append(clef)
+        clef = step[clef]
+    return chosen[::-1]

@@ -1,0 +1,90 @@
+"""Any music file to a piece."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from pathlib import Path
+
+from trainer.music.keys import Key
+from trainer.music.piece import KeyChange, Piece
+from trainer.music.pitch import MusicError
+from trainer.scores import cache, guarding
+
+PARTS = ("piano", "voice", "all")
+
+
+def read(path: str | Path, *, key: Key | None = None, parts: str = "piano") -> Piece:
+    """Read MusicXML, .mxl, a Standard MIDI File, ABC or Humdrum; told apart by content, never by name.
+
+    Parameters
+    ----------
+    key : Key or None
+        The written key, where the player knows better than the file (a MIDI file's is found by key-finding and its
+        notes are spelled to match).
+    parts : {"piano", "voice", "all"}
+        What to play of a song with a voice part over a piano part: the piano (the voice is kept in `Piece.sung`),
+        the voice alone, or everything.
+
+    Raises
+    ------
+    MusicError
+        In one sentence, when the file is missing, damaged, too large, not music or a trap.
+    """
+    if parts not in PARTS:
+        raise MusicError(f"'{parts}' is no choice of parts: use {', '.join(PARTS)}.")
+    place = Path(path)
+    data = guarding.load(place)
+    name = cache.name_for("piece", data, parts, key.short if key else "", place.name)
+    kept = cache.fetch(name)
+    if kept is not None:
+        try:
+            return cache.unpacked(kept)
+        except (KeyError, TypeError, ValueError, AttributeError):
+            pass  # an entry of another make: read afresh
+    piece = from_bytes(data, place.name, key=key, parts=parts)
+    cache.keep(name, cache.packed(piece))
+    return piece
+
+
+def from_bytes(data: bytes, name: str, *, key: Key | None = None, parts: str = "piano") -> Piece:
+    """Read a file's content; `name` is for the title of untitled music and for what is said when it fails."""
+    content = guarding.recognise(data, name)
+    if content.kind == guarding.MIDI:
+        from trainer.scores.midi import from_midi
+
+        piece = from_midi(content.data, name, key)
+    else:
+        from trainer.scores.assembling import to_piece
+        from trainer.scores.musicxml import parse
+
+        text = content.text
+        if content.kind != guarding.MUSICXML:
+            from trainer.scores.foreign import to_musicxml_text
+
+            text = to_musicxml_text(text, content.kind, name)
+        piece = to_piece(parse(text, name), name, parts)
+        if key is not None:
+            piece = in_key(piece, key)
+    return piece if piece.title else replace(piece, title=title_from(name))
+
+
+def title_from(name: str) -> str:
+    """A readable title from a file name."""
+    stem = re.sub(r"(\.(musicxml|xml|mxl|midi?|abc|krn|kar|smf))+$", "", name, flags=re.IGNORECASE)
+    words = re.sub(r"[_\s]+", " ", stem).strip() or "Untitled"
+    return words[0].upper() + words[1:]
+
+
+def in_key(piece: Piece, key: Key) -> Piece:
+    """The same notes, read as standing in `key` at the start; a passage with the same signature keeps its notes."""
+    first = piece.key
+    if key == first:
+        return replace(piece, key_confidence=1.0)
+    changes = []
+    for index, change in enumerate(piece.keys):
+        if index == 0 or (change.key == first and key.signature == first.signature):
+            changes.append(KeyChange(change.onset, key))
+        else:
+            changes.append(change)
+    return replace(piece, keys=tuple(changes), key_confidence=1.0)

@@ -1,0 +1,441 @@
+"""Piece to MusicXML 4.0: clean, two staves (or one), every note with its id.
+
+The document follows the MusicXML 4.0 schema (W3C Music Notation Community Group, 2021): order of elements within
+`note`, `attributes` and `identification` as there.
+"""
+
+from __future__ import annotations
+
+import re
+import xml.etree.ElementTree as ET
+from bisect import bisect_right
+from collections import defaultdict
+from collections.abc import Iterable
+from fractions import Fraction
+from math import lcm
+from typing import TypeVar
+
+from trainer.music.keys import Key
+from trainer.music.piece import LEFT, RIGHT, Bar, Note, Piece
+from trainer.scores.notating import Accidentals, Chord, clefs, voice_in_bar
+
+T = TypeVar("T")
+_ACCIDENTALS = {-3: "flat-flat-flat", -2: "flat-flat", -1: "flat", 0: "natural", 1: "sharp", 2: "double-sharp",
+                3: "triple-sharp"}  # fmt: skip
+_ORNAMENTS = {"trill": "trill-mark", "mordent": "mordent", "turn": "turn"}
+# Voices 1 to 4 are the right hand's, 5 to 8 the left hand's, as most notation programs number them.
+LEFT_VOICES = 4
+# Kinds of chord symbols as MusicXML names them, by what is printed after the root.
+KINDS = {
+    "": "major", "m": "minor", "7": "dominant", "maj7": "major-seventh", "m7": "minor-seventh", "dim": "diminished",
+    "dim7": "diminished-seventh", "aug": "augmented", "m7b5": "half-diminished", "6": "major-sixth",
+    "m6": "minor-sixth", "sus4": "suspended-fourth", "sus2": "suspended-second", "9": "dominant-ninth",
+    "maj9": "major-ninth", "m9": "minor-ninth", "5": "power",
+}  # fmt: skip
+CHORD_TEXT = re.compile(r"([A-G])(#{1,2}|b{1,2}|♯|♭)?([^/]*)(?:/([A-G])(#{1,2}|b{1,2}|♯|♭)?)?")
+
+
+def to_musicxml(piece: Piece, *, ids: str = "file", chords: bool = True, colours: dict[int, str] | None = None) -> str:
+    """The piece as a MusicXML 4.0 document, unfolded.
+
+    Parameters
+    ----------
+    ids : {"file", "index"}
+        ``file`` keeps every note's own id; a note that comes again in a repeat gets ``-2``, ``-3`` appended.
+        ``index`` gives the note at index *i* of `Piece.notes` the id ``k<i>`` (for engraving).
+    chords : bool
+        Write the chord symbols.
+    colours : dict of note index to ``#RRGGBB``
+        Heads and stems in another colour.
+    """
+    return _Writer(piece, ids, chords, colours or {}).document()
+
+
+class _Writer:
+    def __init__(self, piece: Piece, ids: str, chords: bool, colours: dict[int, str]) -> None:
+        self.piece = piece
+        self.colours = colours
+        self.names = _names(piece.notes, ids)
+        self.used = set(self.names)
+        self.bars = piece.bars or (Bar(1, Fraction(0), piece.length or Fraction(4)),)
+        self.staves = _staves(piece)
+        self.divisions = _divisions(piece, self.bars)
+        self.chords = _by_bar(self.bars, ((word.onset, word.text) for word in piece.chords)) if chords else {}
+        self.tempi = _by_bar(self.bars, piece.tempi or ((Fraction(0), piece.tempo),))
+        self.keys = _by_bar(self.bars, ((change.onset, change.key) for change in piece.keys))
+        self.accidentals = {staff: Accidentals() for staff in self.staves}
+        self.clefs = {staff: clefs(self.bars, (n for n in piece.notes if self._staff(n) == staff), home)
+                      for staff, home in self.staves.items()}  # fmt: skip
+        self.sounding, self.graces = self._spread()
+        self.shown: dict[tuple[int, Fraction], int] = {}
+        self.grace_bars: dict[int, list[tuple[int, Fraction]]] = defaultdict(list)
+        for place in self.graces:
+            self.grace_bars[piece.bar_index(place[1]) if piece.bars else 0].append(place)
+        self.lyrics = {word.onset: word.text for word in piece.lyrics}
+
+    def document(self) -> str:
+        piece = self.piece
+        root = ET.Element("score-partwise", version="4.0")
+        if piece.title:
+            ET.SubElement(ET.SubElement(root, "work"), "work-title").text = piece.title
+        about = ET.SubElement(root, "identification")
+        if piece.composer:
+            ET.SubElement(about, "creator", type="composer").text = piece.composer
+        if piece.licence:
+            ET.SubElement(about, "rights").text = piece.licence
+        ET.SubElement(ET.SubElement(about, "encoding"), "software").text = "Keyfarer"
+        if piece.source:
+            ET.SubElement(about, "source").text = piece.source
+        if piece.origin:
+            more = ET.SubElement(about, "miscellaneous")
+            ET.SubElement(more, "miscellaneous-field", name="origin").text = piece.origin
+        part = ET.SubElement(ET.SubElement(root, "part-list"), "score-part", id="P1")
+        hands = set(piece.hands)
+        ET.SubElement(part, "part-name").text = {frozenset({LEFT}): "Left hand", frozenset({RIGHT}): "Right hand"}.get(
+            frozenset(hands), "Piano"
+        )
+        measures = ET.SubElement(root, "part", id="P1")
+        for index, bar in enumerate(self.bars):
+            self._measure(measures, index, bar)
+        ET.indent(root, " ")
+        return (
+            '<?xml version="1.0" encoding="UTF-8"?>\n'
+            '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" '
+            '"http://www.musicxml.org/dtds/partwise.dtd">\n' + ET.tostring(root, encoding="unicode") + "\n"
+        )
+
+    def _staff(self, note: Note) -> int:
+        return min(note.staff, 2) if len(self.staves) == 2 else 1
+
+    def _voice(self, note: Note) -> int:
+        return note.voice + (LEFT_VOICES if note.hand == LEFT and len(self.staves) == 2 else 0)
+
+    def _spread(
+        self,
+    ) -> tuple[list[dict[int, list[tuple[int, Fraction, Fraction]]]], dict[tuple[int, Fraction], list[int]]]:
+        """Per bar and voice the notes that sound; grace notes by voice and onset."""
+        sounding: list[dict[int, list[tuple[int, Fraction, Fraction]]]] = [defaultdict(list) for _ in self.bars]
+        graces: dict[tuple[int, Fraction], list[int]] = defaultdict(list)
+        latest: dict[tuple[int, int], tuple[int, int]] = {}
+        spans: dict[int, tuple[Fraction, Fraction]] = {}
+        for index, note in enumerate(self.piece.notes):
+            voice = self._voice(note)
+            if note.grace or not note.length:
+                graces[voice, note.onset].append(index)
+                continue
+            before = latest.get((voice, note.midi))
+            if before and spans[before[0]][1] > note.onset and spans[before[0]][0] < note.onset:
+                # One key cannot sound twice in a voice: the earlier note ends where the later begins.
+                spans[before[0]] = (spans[before[0]][0], note.onset)
+            spans[index] = (note.onset, note.end)
+            latest[voice, note.midi] = (index, voice)
+        for index, (onset, end) in spans.items():
+            at = self.piece.bar_index(onset) if self.piece.bars else 0
+            voice = self._voice(self.piece.notes[index])
+            while at < len(self.bars) and self.bars[at].onset < end:
+                sounding[at][voice].append((index, onset, end))
+                at += 1
+        return sounding, graces
+
+    def _measure(self, parent: ET.Element, index: int, bar: Bar) -> None:
+        full = Fraction(4 * bar.meter[0], bar.meter[1])
+        measure = ET.SubElement(parent, "measure", number=str(bar.number))
+        if bar.length != full:
+            measure.set("implicit", "yes")
+        self._attributes(measure, index, bar)
+        for onset, tempo in self.tempi.get(index, ()):
+            self._tempo(measure, onset - bar.onset, tempo)
+        for onset, text in self.chords.get(index, ()):
+            _harmony(measure, text, self._ticks(onset - bar.onset))
+        home = {1: {v for v in self.sounding[index] if v <= LEFT_VOICES}, 2: set()}
+        home[1 if len(self.staves) == 1 else 2] |= {v for v in self.sounding[index] if v > LEFT_VOICES}
+        for voice, _ in self.grace_bars.get(index, ()):
+            home[2 if voice > LEFT_VOICES and len(self.staves) == 2 else 1].add(voice)
+        for staff in self.staves:
+            home[staff] = home[staff] or {1 + (LEFT_VOICES if staff == 2 else 0)}
+        first = True
+        small = self.grace_bars.get(index, [])
+        written = {voice: voice_in_bar(bar, self.sounding[index].get(voice, ()), [on for v, on in small if v == voice])
+                   for staff in self.staves for voice in sorted(home[staff])}  # fmt: skip
+        self._choose_accidentals(index, bar, written)
+        for staff in self.staves:
+            for voice in sorted(home[staff]):
+                if not first:
+                    backup = ET.SubElement(measure, "backup")
+                    ET.SubElement(backup, "duration").text = str(self._ticks(bar.length))
+                first = False
+                for chord in written[voice]:
+                    self._chord(measure, chord, voice, staff)
+                if index == len(self.bars) - 1:
+                    for after in self.graces.get((voice, bar.onset + bar.length), ()):
+                        self._grace(measure, after, voice)
+        if index == len(self.bars) - 1:
+            ET.SubElement(ET.SubElement(measure, "barline", location="right"), "bar-style").text = "light-heavy"
+
+    def _choose_accidentals(self, at: int, bar: Bar, written: dict[int, list[Chord]]) -> None:
+        """Decide the printed accidentals of a bar in the order they are read, all voices of a staff together."""
+        key = self.piece.key_at(bar.onset)
+        for state in self.accidentals.values():
+            state.new_bar(key)
+        met = [(place[1], False, index, False) for place in self.grace_bars.get(at, ()) for index in self.graces[place]]
+        for chords in written.values():
+            for chord in chords:
+                met += [(chord.onset, True, index, tie[0]) for index, tie in zip(chord.notes, chord.ties, strict=True)]
+        self.shown = {}
+        for onset, _, index, tied in sorted(met):
+            note = self.piece.notes[index]
+            needed = self.accidentals[self._staff(note)].needed(note.pitch, tied)
+            if needed is not None:
+                self.shown[index, onset] = needed
+
+    def _ticks(self, length: Fraction) -> int:
+        return int(length * self.divisions)
+
+    def _attributes(self, measure: ET.Element, index: int, bar: Bar) -> None:
+        before = self.bars[index - 1] if index else None
+        made = ET.Element("attributes")
+        if before is None:
+            ET.SubElement(made, "divisions").text = str(self.divisions)
+        for onset, key in self.keys.get(index, ()):
+            if onset <= bar.onset or index == 0:
+                self._key(made, key)
+                break
+        if before is None or before.meter != bar.meter:
+            time = ET.SubElement(made, "time")
+            ET.SubElement(time, "beats").text = str(bar.meter[0])
+            ET.SubElement(time, "beat-type").text = str(bar.meter[1])
+        if before is None and len(self.staves) > 1:
+            ET.SubElement(made, "staves").text = str(len(self.staves))
+        for staff in self.staves:
+            letter = self.clefs[staff][index]
+            if before is None or self.clefs[staff][index - 1] != letter:
+                clef = ET.SubElement(made, "clef")
+                if len(self.staves) > 1:
+                    clef.set("number", str(staff))
+                ET.SubElement(clef, "sign").text = letter
+                ET.SubElement(clef, "line").text = {"G": "2", "F": "4"}[letter]
+        if len(made):
+            measure.append(made)
+
+    def _key(self, made: ET.Element, key: Key) -> None:
+        element = ET.SubElement(made, "key")
+        ET.SubElement(element, "fifths").text = str(key.signature)
+        ET.SubElement(element, "mode").text = key.mode
+
+    def _tempo(self, measure: ET.Element, offset: Fraction, tempo: float) -> None:
+        direction = ET.SubElement(measure, "direction", placement="above")
+        metronome = ET.SubElement(ET.SubElement(direction, "direction-type"), "metronome")
+        metronome.set("print-object", "no")
+        ET.SubElement(metronome, "beat-unit").text = "quarter"
+        ET.SubElement(metronome, "per-minute").text = f"{tempo:g}"
+        if offset:
+            ET.SubElement(direction, "offset").text = str(self._ticks(offset))
+        ET.SubElement(direction, "sound", tempo=f"{tempo:.10g}")
+
+    def _chord(self, measure: ET.Element, chord: Chord, voice: int, staff: int) -> None:
+        for index in self.graces.get((voice, chord.onset), ()):
+            self._grace(measure, index, voice)
+        if not chord.notes:
+            self._rest(measure, chord, voice, staff)
+            return
+        order = sorted(range(len(chord.notes)), key=lambda place: self.piece.notes[chord.notes[place]].midi)
+        for number, place in enumerate(order):
+            self._note(measure, chord, place, voice, chained=number > 0)
+
+    def _rest(self, measure: ET.Element, chord: Chord, voice: int, staff: int) -> None:
+        note = ET.SubElement(measure, "note")
+        extra = voice not in (1, 1 + LEFT_VOICES)
+        if extra:
+            note.set("print-object", "no")
+        rest = ET.SubElement(note, "rest")
+        length = chord.length
+        if chord.whole_bar:
+            rest.set("measure", "yes")
+            length = self._bar_length(chord.onset)
+        ET.SubElement(note, "duration").text = str(self._ticks(length))
+        ET.SubElement(note, "voice").text = str(voice)
+        if not chord.whole_bar:
+            _value(note, chord)
+        if len(self.staves) > 1:
+            ET.SubElement(note, "staff").text = str(staff)
+        _tuplet(note, chord)
+
+    def _bar_length(self, onset: Fraction) -> Fraction:
+        return self.piece.bar_at(onset).length if self.piece.bars else self.bars[0].length
+
+    def _note(self, measure: ET.Element, chord: Chord, place: int, voice: int, chained: bool) -> None:
+        index = chord.notes[place]
+        note = self.piece.notes[index]
+        tied_from, tied_on = chord.ties[place]
+        element = ET.SubElement(measure, "note", id=self._name(index, tied_from))
+        self._colour(element, index)
+        if chained:
+            ET.SubElement(element, "chord")
+        _pitch(element, note)
+        ET.SubElement(element, "duration").text = str(self._ticks(chord.length))
+        for there, kind in ((tied_from, "stop"), (tied_on, "start")):
+            if there:
+                ET.SubElement(element, "tie", type=kind)
+        ET.SubElement(element, "voice").text = str(voice)
+        _value(element, chord, self.shown.get((index, chord.onset)))
+        if len(self.staves) > 1:
+            ET.SubElement(element, "staff").text = str(self._staff(note))
+        if not chained:
+            for level, word in enumerate(chord.beams, start=1):
+                ET.SubElement(element, "beam", number=str(level)).text = word
+        notations = ET.Element("notations")
+        for there, kind in ((tied_from, "stop"), (tied_on, "start")):
+            if there:
+                ET.SubElement(notations, "tied", type=kind)
+        if not chained:
+            _tuplet_marks(notations, chord)
+        if not tied_from:
+            _signs(notations, note)
+        if len(notations):
+            element.append(notations)
+        if not chained and not tied_from and note.onset in self.lyrics and note.hand == RIGHT and note.voice == 1:
+            lyric = ET.SubElement(element, "lyric")
+            ET.SubElement(lyric, "syllabic").text = "single"
+            ET.SubElement(lyric, "text").text = self.lyrics[note.onset]
+
+    def _grace(self, measure: ET.Element, index: int, voice: int) -> None:
+        note = self.piece.notes[index]
+        element = ET.SubElement(measure, "note", id=self._name(index, False))
+        self._colour(element, index)
+        ET.SubElement(element, "grace", slash="yes")
+        _pitch(element, note)
+        ET.SubElement(element, "voice").text = str(voice)
+        ET.SubElement(element, "type").text = "eighth"
+        if (index, note.onset) in self.shown:
+            ET.SubElement(element, "accidental").text = _ACCIDENTALS[self.shown[index, note.onset]]
+        if len(self.staves) > 1:
+            ET.SubElement(element, "staff").text = str(self._staff(note))
+        notations = ET.Element("notations")
+        _signs(notations, note)
+        if len(notations):
+            element.append(notations)
+
+    def _colour(self, element: ET.Element, index: int) -> None:
+        if index in self.colours:
+            element.set("color", self.colours[index])
+
+    def _name(self, index: int, tied: bool) -> str:
+        name = self.names[index]
+        if not tied:
+            return name
+        number = 1
+        while f"{name}-t{number}" in self.used:
+            number += 1
+        self.used.add(f"{name}-t{number}")
+        return f"{name}-t{number}"
+
+
+def _names(notes: tuple[Note, ...], ids: str) -> list[str]:
+    if ids == "index":
+        return [f"k{index}" for index in range(len(notes))]
+    taken = {note.id for note in notes}
+    names: list[str] = []
+    given: set[str] = set()
+    for note in notes:
+        name, number = note.id, 1
+        while name in given or (number > 1 and name in taken):
+            number += 1
+            name = f"{note.id}-{number}"
+        given.add(name)
+        names.append(name)
+    return names
+
+
+def _staves(piece: Piece) -> dict[int, str]:
+    """Staff number to its home clef: two staves as soon as anything is written for the other hand or staff."""
+    hands = piece.hands
+    if LEFT in hands and (RIGHT in hands or any(note.staff == 1 for note in piece.notes)):
+        return {1: "G", 2: "F"}
+    if any(note.staff == 2 for note in piece.notes) and RIGHT in hands:
+        return {1: "G", 2: "F"}
+    return {1: "F" if hands == (LEFT,) else "G"}
+
+
+def _divisions(piece: Piece, bars: tuple[Bar, ...]) -> int:
+    found = 1
+    places = [f for n in piece.notes for f in (n.onset, n.length)] + [f for b in bars for f in (b.onset, b.length)]
+    places += [word.onset for word in piece.chords] + [onset for onset, _ in piece.tempi]
+    for place in places:
+        found = lcm(found, place.denominator)
+    # Values inside a tied length may be finer than its ends.
+    return lcm(found, 8)
+
+
+def _by_bar(bars: tuple[Bar, ...], things: Iterable[tuple[Fraction, T]]) -> dict[int, list[tuple[Fraction, T]]]:
+    onsets = [bar.onset for bar in bars]
+    found: dict[int, list[tuple[Fraction, T]]] = defaultdict(list)
+    for onset, thing in things:
+        found[max(bisect_right(onsets, onset) - 1, 0)].append((onset, thing))
+    return found
+
+
+def _pitch(element: ET.Element, note: Note) -> None:
+    pitch = ET.SubElement(element, "pitch")
+    ET.SubElement(pitch, "step").text = note.pitch.letter
+    if note.pitch.alteration:
+        ET.SubElement(pitch, "alter").text = str(note.pitch.alteration)
+    ET.SubElement(pitch, "octave").text = str(note.pitch.octave)
+
+
+def _value(element: ET.Element, chord: Chord, accidental: int | None = None) -> None:
+    value = chord.value
+    ET.SubElement(element, "type").text = value.name
+    for _ in range(value.dots):
+        ET.SubElement(element, "dot")
+    if accidental is not None:
+        ET.SubElement(element, "accidental").text = _ACCIDENTALS[accidental]
+    if value.tuplet != (1, 1):
+        change = ET.SubElement(element, "time-modification")
+        ET.SubElement(change, "actual-notes").text = str(value.tuplet[0])
+        ET.SubElement(change, "normal-notes").text = str(value.tuplet[1])
+
+
+def _tuplet(note: ET.Element, chord: Chord) -> None:
+    notations = ET.Element("notations")
+    _tuplet_marks(notations, chord)
+    if len(notations):
+        note.append(notations)
+
+
+def _tuplet_marks(notations: ET.Element, chord: Chord) -> None:
+    if chord.tuplet_start:
+        ET.SubElement(notations, "tuplet", type="start", number="1")
+    if chord.tuplet_stop:
+        ET.SubElement(notations, "tuplet", type="stop", number="1")
+
+
+def _signs(notations: ET.Element, note: Note) -> None:
+    if note.ornament in _ORNAMENTS:
+        ET.SubElement(ET.SubElement(notations, "ornaments"), _ORNAMENTS[note.ornament])
+    elif note.ornament == "tremolo":
+        ET.SubElement(ET.SubElement(notations, "ornaments"), "tremolo", type="single").text = "3"
+    if note.finger:
+        ET.SubElement(ET.SubElement(notations, "technical"), "fingering").text = str(note.finger)
+    if note.ornament == "arpeggio":
+        ET.SubElement(notations, "arpeggiate")
+
+
+def _harmony(measure: ET.Element, text: str, offset: int) -> None:
+    match = CHORD_TEXT.fullmatch(text.strip())
+    if not match:
+        return
+    alters = {"#": 1, "##": 2, "b": -1, "bb": -2, "♯": 1, "♭": -1}
+    harmony = ET.SubElement(measure, "harmony")
+    root = ET.SubElement(harmony, "root")
+    ET.SubElement(root, "root-step").text = match[1]
+    if match[2]:
+        ET.SubElement(root, "root-alter").text = str(alters[match[2]])
+    kind = ET.SubElement(harmony, "kind", text=match[3])
+    kind.text = KINDS.get(match[3], "other")
+    if match[4]:
+        bass = ET.SubElement(harmony, "bass")
+        ET.SubElement(bass, "bass-step").text = match[4]
+        if match[5]:
+            ET.SubElement(bass, "bass-alter").text = str(alters[match[5]])
+    if offset:
+        ET.SubElement(harmony, "offset").text = str(offset)
