@@ -115,3 +115,21 @@ def weigh(found: Mapping[str, float], habits: Habits) -> list[tuple[str, float]]
     weights = {cause: fit * habits.rate(cause) for cause, fit in found.items()}
     whole = sum(weights.values())
     return sorted(((cause, weight / whole) for cause, weight in weights.items()), key=lambda pair: -pair[1])
+
+
+def spelled_for(pitch: SpelledPitch, offset: int, cause: str, key: Key) -> SpelledPitch:
+    """How to spell the key that sounded `offset` semitones from an expected pitch, given the cause.
+
+    A forgotten alteration keeps the letter, a step takes the next letter; anything else is spelled within the key
+    where it can be, otherwise with the fewer alterations.
+    """
+    sounded = pitch.midi + offset
+    if cause in (SIGNATURE, ACCIDENTAL):
+        return SpelledPitch.from_steps(pitch.steps, sounded)
+    if cause == OCTAVE:
+        return SpelledPitch.from_steps(pitch.steps + 7 * (offset // 12), sounded)
+    near = round(offset * 7 / 12)
+    choices = [SpelledPitch.from_steps(pitch.steps + step, sounded) for step in range(near - 2, near + 3)]
+    if cause == STEP:
+        choices = [c for c in choices if abs(c.steps - pitch.steps) == 1] or choices
+    return min(choices, key=lambda c: (c.alteration != key.alteration_of(c.letter), abs(c.alteration), c.steps))

@@ -1,0 +1,215 @@
+"""Pulse, steadiness, hesitations, hands together, chords together, and the click.
+
+Thresholds
+----------
+Pianists' hands and chord notes usually fall within 30 to 50 ms, and listeners hear two onsets as two from about
+20 to 30 ms on (R. Rasch, "Synchronization in performed ensemble music", Acustica 43 (1979); W. Goebl, "Melody lead in
+piano performance", JASA 110 (2001); both from memory). What counts as a hesitation or a rolled chord here is common
+practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from itertools import pairwise
+from statistics import median
+
+from trainer.following.marks import EXTRA, REPEATED, RIGHT, Mark
+from trainer.listening.press import Press
+from trainer.music.piece import LEFT, Piece
+from trainer.music.piece import RIGHT as RIGHT_HAND
+
+APART_S = 0.05  # hands further apart than this are told
+ROLLED_S = 0.09  # a chord spread wider than this, its notes in order of pitch, is rolled
+WAIT_RATIO = 1.9  # a gap this many times the due one may be a hesitation
+WAIT_S = 0.45  # and must be this much longer than due
+WINDOW = 9  # gaps on either side that tell the player's pulse at a gap
+TOGETHER_S = 0.5  # a note this late still belongs to the moment before
+
+
+@dataclass(frozen=True, slots=True)
+class Click:
+    """A click the player was asked to keep to: when onset 0 of the piece is due, and quarters a minute."""
+
+    start: float
+    tempo: float
+
+
+@dataclass(frozen=True, slots=True)
+class Hesitation:
+    """A wait out of proportion: when it ended (s), the note it ended on, how long it was and was due (s)."""
+
+    at: float
+    note: int
+    seconds: float
+    due: float
+
+
+@dataclass(frozen=True, slots=True)
+class Apart:
+    """At one moment the hands (or the notes of a chord) fell apart: the first note, seconds from first to last.
+
+    For hands the sign tells which led: positive when the left hand came first.
+    """
+
+    note: int
+    seconds: float
+
+
+@dataclass(frozen=True, slots=True)
+class Timing:
+    """How a take lay in time.
+
+    Parameters
+    ----------
+    pulse_bpm : float or None
+        Median pulse in felt beats a minute; None when fewer than two moments were played.
+    bars : tuple of (index in `Piece.bars`, felt beats a minute)
+        In the order played; a bar played twice is there twice.
+    steadiness : float or None
+        1 is a clock: one less the median relative distance of a gap from the local pulse.
+    hesitations : tuple of Hesitation
+    hands_apart : tuple of Apart
+        Moments at which the hands fell apart by more than 50 ms.
+    rolled : tuple of Apart
+        Chords of one hand spread in order of pitch.
+    against_click_s : float or None
+        Median distance from the click, seconds, positive late; None without a click.
+    early, late : int
+        Moments more than 60 ms before and after the click.
+    """
+
+    pulse_bpm: float | None = None
+    bars: tuple[tuple[int, float], ...] = ()
+    steadiness: float | None = None
+    hesitations: tuple[Hesitation, ...] = ()
+    hands_apart: tuple[Apart, ...] = ()
+    rolled: tuple[Apart, ...] = ()
+    against_click_s: float | None = None
+    early: int = 0
+    late: int = 0
+
+
+@dataclass
+class _Sounded:
+    """One moment as played once: its first press and every right press of it."""
+
+    moment: int
+    at: float
+    presses: list[tuple[float, int]] = field(default_factory=list)
+
+
+def timing(piece: Piece, presses: Sequence[Press], marks: Sequence[Mark], click: Click | None = None) -> Timing:
+    """Measure a take.
+
+    Parameters
+    ----------
+    piece : Piece
+        Written or expected: only onsets, bars and hands are read.
+    presses, marks : sequences of equal length
+    click : Click, optional
+    """
+    passes = _passes(piece, presses, marks)
+    gaps = [pair for played in passes for pair in pairwise(played)]
+    onsets = [float(moment.onset) for moment in piece.moments]
+    rates = [(b.at - a.at) / (onsets[b.moment] - onsets[a.moment]) for a, b in gaps]
+    if not rates:
+        return Timing()
+    local = _local(rates)
+    waits = [_hesitation(a, b, onsets, tempo) for (a, b), tempo in zip(gaps, local, strict=True)]
+    steady = [abs(r / t - 1.0) for r, t, w in zip(rates, local, waits, strict=True) if w is None]
+    bars = _bars(piece, gaps, waits)
+    off = _against(click, passes, onsets)
+    return Timing(
+        pulse_bpm=median(bpm for _, bpm in bars) if bars else None,
+        bars=bars,
+        steadiness=max(0.0, 1.0 - median(steady)) if steady else None,
+        hesitations=tuple(wait for wait in waits if wait is not None),
+        hands_apart=_hands_apart(piece, passes),
+        rolled=_rolled(piece, passes),
+        against_click_s=median(off) if off else None,
+        early=sum(seconds < -0.06 for seconds in off),
+        late=sum(seconds > 0.06 for seconds in off),
+    )
+
+
+def _passes(piece: Piece, presses: Sequence[Press], marks: Sequence[Mark]) -> list[list[_Sounded]]:
+    """The moments as they were played, cut where the player went back or skipped far."""
+    passes: list[list[_Sounded]] = []
+    current: list[_Sounded] = []
+    for press, mark in zip(presses, marks, strict=True):
+        if mark.note is None or mark.cause in (EXTRA, REPEATED):
+            continue
+        moment = piece.moment_of[mark.note]
+        recent = next((s for s in current[-3:] if s.moment == moment), None)
+        if recent is not None:
+            if mark.cause == RIGHT and press.at - recent.at < TOGETHER_S:
+                recent.presses.append((press.at, mark.note))
+            continue
+        if current and not 0 < moment - current[-1].moment <= 6:
+            passes.append(current)
+            current = []
+        current.append(_Sounded(moment, press.at, [(press.at, mark.note)] if mark.cause == RIGHT else []))
+    return [*passes, current]
+
+
+def _local(rates: Sequence[float]) -> list[float]:
+    """Seconds a quarter round each gap: the median of the gaps on either side and itself."""
+    return [median(rates[max(0, i - WINDOW) : i + WINDOW + 1]) for i in range(len(rates))]
+
+
+def _hesitation(a: _Sounded, b: _Sounded, onsets: list[float], tempo: float) -> Hesitation | None:
+    due = (onsets[b.moment] - onsets[a.moment]) * tempo
+    gap = b.at - a.at
+    if gap > WAIT_RATIO * due and gap - due > WAIT_S and b.presses:
+        return Hesitation(b.at, b.presses[0][1], gap, due)
+    return None
+
+
+def _bars(
+    piece: Piece, gaps: list[tuple[_Sounded, _Sounded]], waits: list[Hesitation | None]
+) -> tuple[tuple[int, float], ...]:
+    """Felt beats a minute of each bar as played, hesitations left out."""
+    found: list[list[float]] = []
+    for (a, b), wait in zip(gaps, waits, strict=True):
+        onset = piece.moments[a.moment].onset
+        index = piece.bar_index(onset)
+        if not found or found[-1][0] != index:
+            found.append([index, 0.0, 0.0])
+        if wait is None:
+            found[-1][1] += b.at - a.at
+            found[-1][2] += float((piece.moments[b.moment].onset - onset) / piece.bars[index].beat_quarters)
+    return tuple((int(index), 60.0 * beats / seconds) for index, seconds, beats in found if seconds > 0.0)
+
+
+def _hands_apart(piece: Piece, passes: list[list[_Sounded]]) -> tuple[Apart, ...]:
+    apart = []
+    for sounded in (s for played in passes for s in played):
+        first = {}
+        for hand in (RIGHT_HAND, LEFT):
+            times = [at for at, note in sounded.presses if piece.notes[note].hand == hand]
+            if times:
+                first[hand] = min(times)
+        if len(first) == 2 and abs(first[RIGHT_HAND] - first[LEFT]) > APART_S:
+            apart.append(Apart(sounded.presses[0][1], first[RIGHT_HAND] - first[LEFT]))
+    return tuple(apart)
+
+
+def _rolled(piece: Piece, passes: list[list[_Sounded]]) -> tuple[Apart, ...]:
+    rolled = []
+    for sounded in (s for played in passes for s in played):
+        for hand in (RIGHT_HAND, LEFT):
+            chord = [(at, note) for at, note in sounded.presses if piece.notes[note].hand == hand]
+            pitches = [piece.notes[note].midi for _, note in chord]
+            spread = chord[-1][0] - chord[0][0] if chord else 0.0
+            if len(chord) >= 3 and spread > ROLLED_S and pitches in (sorted(pitches), sorted(pitches, reverse=True)):
+                rolled.append(Apart(chord[0][1], spread))
+    return tuple(rolled)
+
+
+def _against(click: Click | None, passes: list[list[_Sounded]], onsets: list[float]) -> list[float]:
+    """Seconds each moment came after its click (before it: negative)."""
+    if click is None:
+        return []
+    return [s.at - click.start - onsets[s.moment] * 60.0 / click.tempo for played in passes for s in played]

@@ -1,0 +1,175 @@
+"""What a teacher would say of a mark: bar, hand, degree and both letters, in one line."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+from fractions import Fraction
+
+from trainer.following.diagnosis import spelled_for
+from trainer.following.marks import (
+    ACCIDENTAL,
+    AS_WRITTEN,
+    BRUSHED,
+    DISPLACED,
+    EXTRA,
+    HESITATED,
+    OCTAVE,
+    REPEATED,
+    RIGHT,
+    SIGNATURE,
+    STEP,
+    WENT_BACK,
+    Mark,
+    Move,
+)
+from trainer.music.piece import Note, Piece
+from trainer.music.pitch import SpelledPitch
+from trainer.music.solfege import LA_BASED, syllable
+
+ENGLISH = "english"
+GERMAN = "german"
+# German letter names (common practice): B natural is H, B flat is B, sharps add -is, flats -es (E, A contract).
+_GERMAN = {"Bb": "B", "Bbb": "Heses", "Eb": "Es", "Ab": "As", "Ebb": "Eses", "Abb": "Asas"}
+# Semitones in words, 1 to 12.
+_DISTANCES = ("", "a semitone", "a whole tone", "a minor third", "a major third", "a fourth", "a tritone", "a fifth",
+              "a minor sixth", "a major sixth", "a minor seventh", "a major seventh", "an octave")  # fmt: skip
+
+
+def letter_name(pitch: SpelledPitch, language: str = ENGLISH, *, natural: bool = False) -> str:
+    """A pitch's name without octave: ``B flat``, ``B`` (``B natural`` when `natural`), in German ``B``, ``H``."""
+    if language == GERMAN:
+        plain = pitch.letter + ("#" * pitch.alteration if pitch.alteration > 0 else "b" * -pitch.alteration)
+        root = "H" if pitch.letter == "B" else pitch.letter
+        ending = "is" * pitch.alteration if pitch.alteration > 0 else "es" * -pitch.alteration
+        return _GERMAN.get(plain, root + ending)
+    return pitch.words if pitch.alteration or natural else pitch.letter
+
+
+def say_place(piece: Piece, note: int) -> str:
+    """Where a note stands: ``bar 3`` or, where two hands play, ``bar 3, left hand``."""
+    written = piece.notes[note]
+    bar = f"bar {piece.bar_at(written.onset).number}"
+    return f"{bar}, {written.hand} hand" if len(piece.hands) > 1 else bar
+
+
+def say(mark: Mark, written: Piece, expected: Piece, *, minor: str = LA_BASED, language: str = ENGLISH) -> str:
+    """One line about one mark; empty for a right key.
+
+    >>> from tests.music.tunes import tune
+    >>> say(Mark(0, 2, "signature", offset=1), tune("G", "B4 G4 C5"), tune("F", "A4 F4 Bb4"))
+    'bar 1: fa is B flat here; you played B natural'
+    """
+    if mark.cause == RIGHT:
+        return ""
+    if mark.note is None or mark.cause == EXTRA:
+        return "a key that is not in the piece"
+    note = expected.notes[mark.note]
+    key = expected.key_at(note.onset)
+    sung = syllable(note.pitch, key, minor)
+    played = spelled_for(note.pitch, mark.offset, mark.cause, key)
+
+    def name(pitch: SpelledPitch, natural: bool = False) -> str:
+        return letter_name(pitch, language, natural=natural)
+
+    right = name(note.pitch)
+    high = "high" if mark.offset > 0 else "low"
+    if mark.cause == OCTAVE:
+        what = f"{sung}, {right}: the right note {_octaves(mark.offset)} too {high}"
+    elif mark.cause == AS_WRITTEN:
+        what = f"{sung} played as written: {name(written.notes[mark.note].pitch)} for {right}"
+    elif mark.cause == SIGNATURE:
+        what = f"{sung} is {name(note.pitch, True)} here; {_whose(written, mark, played, note, name(played, True))}"
+    elif mark.cause == ACCIDENTAL:
+        what = f"{sung} is {name(note.pitch, True)} here: the accidental moves along; you played {name(played, True)}"
+    elif mark.cause == STEP:
+        what = f"{sung}, {right}: a step too {high}, {name(played)}"
+    elif mark.cause == DISPLACED:
+        what = f"{sung}, {right}: the hand lay {_distance(mark.offset)} too {high}"
+    elif mark.cause == BRUSHED:
+        what = f"the neighbouring key {name(played)} brushed beside {sung}, {right}"
+    elif mark.cause == REPEATED:
+        what = f"{sung}, {right}: struck again"
+    else:
+        what = f"{sung} is {right} here; you played {name(played)}"
+    return f"{say_place(expected, mark.note)}: {what}"
+
+
+def _whose(written: Piece, mark: Mark, played: SpelledPitch, note: Note, name: str) -> str:
+    """Where a wrong alteration came from: the written key's signature, or forgetting."""
+    standing = written.key_at(note.onset).alteration_of(played.letter)
+    if standing == played.alteration and standing:
+        return f"the {name} belongs to the written key"
+    return f"you played {name if played.letter == note.pitch.letter else played.letter}"
+
+
+def _octaves(offset: int) -> str:
+    count = abs(offset) // 12
+    return "an octave" if count == 1 else f"{count} octaves"
+
+
+def _distance(offset: int) -> str:
+    size = abs(offset)
+    return _DISTANCES[size] if size <= 12 else f"{size} semitones"
+
+
+def say_missed(note: int, written: Piece, expected: Piece, *, minor: str = LA_BASED, language: str = ENGLISH) -> str:
+    """One line about a note nobody played."""
+    meant = expected.notes[note]
+    sung = syllable(meant.pitch, expected.key_at(meant.onset), minor)
+    return f"{say_place(written, note)}: {sung}, {letter_name(meant.pitch, language)}, left out"
+
+
+def say_beat(piece: Piece, note: int) -> str:
+    """``bar 3, beat 2``; ``2½`` for the middle of a beat, the beat alone for other parts of it."""
+    onset = piece.notes[note].onset
+    beat = piece.beat_at(onset)
+    half = "½" if beat % 1 == Fraction(1, 2) else ""
+    return f"bar {piece.bar_at(onset).number}, beat {int(beat)}{half}"
+
+
+def say_move(move: Move, piece: Piece) -> str:
+    """One line about going back, skipping or hesitating, by bar and beat."""
+    goal = say_beat(piece, move.goal)
+    if move.kind == HESITATED:
+        return f"waited {move.seconds:.1f} s before {goal}"
+    origin = say_beat(piece, move.origin)
+    return f"went back from {origin} to {goal}" if move.kind == WENT_BACK else f"skipped from {origin} to {goal}"
+
+
+def habits(
+    marks: Iterable[Mark], written: Piece, expected: Piece, *, minor: str = LA_BASED, language: str = ENGLISH
+) -> list[str]:
+    """Slips made more than once, each told once with its count, the most frequent first.
+
+    Slips are the same when cause, degree (its letter and alteration) and distance are the same; displaced runs and
+    octaves are the same when the distance is.
+    """
+    groups: dict[tuple[str, str, int], list[Mark]] = {}
+    for mark in marks:
+        if mark.note is None or mark.cause in (RIGHT, REPEATED, EXTRA, BRUSHED):
+            continue
+        note = expected.notes[mark.note]
+        which = "" if mark.cause in (DISPLACED, OCTAVE, AS_WRITTEN) else note.pitch.words
+        groups.setdefault((mark.cause, which, mark.offset), []).append(mark)
+    told = []
+    for found in sorted(groups.values(), key=len, reverse=True):
+        if len(found) < 2:
+            continue
+        whole = say(found[0], written, expected, minor=minor, language=language)
+        bars = Counter(expected.bar_at(expected.notes[m.note].onset).number for m in found if m.note is not None)
+        listed = ", ".join(str(bar) for bar in sorted(bars))
+        what = whole.split(": ", 1)[1]
+        if found[0].cause in (DISPLACED, OCTAVE, AS_WRITTEN):
+            what = _general(found[0])
+        told.append(f"{what}: {len(found)} times, bar{'s' if len(bars) > 1 else ''} {listed}")
+    return told
+
+
+def _general(mark: Mark) -> str:
+    high = "high" if mark.offset > 0 else "low"
+    if mark.cause == AS_WRITTEN:
+        return "played as written, not transposed"
+    if mark.cause == OCTAVE:
+        return f"the right note {_octaves(mark.offset)} too {high}"
+    return f"the hand lay {_distance(mark.offset)} too {high}"
