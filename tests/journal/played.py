@@ -1,0 +1,61 @@
+"""Takes for the journal's tests: played by rule, with the marks they deserve."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from tests.music.tunes import tune
+from trainer.following.marks import RIGHT, SIGNATURE, Mark, Settled
+from trainer.journal.store import Journal
+from trainer.journal.take import Take
+from trainer.listening.press import Pedal, Press, Release
+from trainer.music.piece import Piece
+from trainer.music.transpose import plan, transposed
+
+SCALE = tune("C", "C4 D4 E4 F4 G4 F4 E4 D4 C4 D4 E4 F4 G4 E4 C4 C4")
+
+
+@dataclass(frozen=True)
+class Figures:
+    right: int
+    played: int
+    written: int
+    accuracy: float
+    pulse_bpm: float | None
+    seconds: float
+
+
+def play(
+    journal: Journal,
+    to: str = "Eb",
+    *,
+    piece: Piece = SCALE,
+    slips: Mapping[int, str] | None = None,
+    beat: float = 0.5,
+    late: Mapping[int, float] | None = None,
+    finish: bool = True,
+    **about: object,
+) -> Take:
+    """Play a piece evenly; `slips` are causes by note (a semitone too high), `late` factors on the way to a note."""
+    wish = plan(piece.key, to)
+    take = journal.begin(piece, wish, **about)  # type: ignore[arg-type]
+    expected = transposed(piece, wish.interval)
+    marks = []
+    at = 1.0
+    for index, note in enumerate(expected.notes):
+        cause = (slips or {}).get(index, RIGHT)
+        at += beat * (late or {}).get(index, 1.0)
+        offset = 0 if cause == RIGHT else 1
+        marks.append(Mark(index, index, cause, 1.0 if cause == RIGHT else 0.75, (), offset))
+        if cause == SIGNATURE:
+            marks[-1] = Mark(index, index, cause, 0.75, (("step", 0.25),), offset)
+        take.press(Press(at, note.midi + offset, 60 + index), marks[-1])
+        take.other(Release(at + 0.4 * beat, note.midi + offset))
+    take.other(Pedal(at + 1, "sustain", 127))
+    if finish:
+        right = sum(mark.cause == RIGHT for mark in marks)
+        seconds = at - (1.0 + beat * (late or {}).get(0, 1.0))
+        figures = Figures(right, len(marks), len(marks), right / len(marks), 60 / beat, seconds)
+        take.finish(Settled(tuple(marks), (), ()), figures)
+    return take

@@ -1,0 +1,315 @@
+"""Nothing heard is lost, and what was written is read back as it was."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import signal
+import sqlite3
+import stat
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from tests.journal.played import SCALE, Figures, play
+from trainer.following.marks import RIGHT, SIGNATURE, Finding, Mark, Move, Settled
+from trainer.journal import files, schema
+from trainer.journal.errors import JournalError
+from trainer.journal.store import Journal
+from trainer.listening.press import Pedal, Press, Release
+from trainer.music.transpose import plan
+
+
+@pytest.fixture
+def place(tmp_path: Path) -> Path:
+    return tmp_path / "journal.sqlite"
+
+
+def test_a_take_is_read_back_as_it_was_played(place: Path) -> None:
+    with Journal(place) as journal:
+        play(journal, "Eb", slips={3: SIGNATURE}, player="Ada", tempo=120.0, help="bars")
+    with Journal(place) as journal:
+        (row,) = journal.takes("Ada")
+        kept = journal.take(row.id)
+    assert (row.title, row.written, row.target, row.interval) == ("tune", "C", "Eb", "+m3")
+    assert (row.right, row.played, row.missed, row.help, row.tempo) == (15, 16, 0, "bars", 120.0)
+    assert kept.piece == SCALE
+    assert kept.plan == plan(SCALE.key, "Eb")
+    assert kept.presses[0] == Press(1.5, 63, 60)
+    assert kept.events[1] == Release(1.7, 63)
+    assert isinstance(kept.events[-1], Pedal)
+    assert kept.settled is not None
+    assert kept.settled.marks[3] == Mark(3, 3, SIGNATURE, 0.75, (("step", 0.25),), 1)
+    assert kept.first == kept.settled.marks
+
+
+def test_missed_notes_moves_and_findings_come_back(place: Path) -> None:
+    settled = Settled(
+        (Mark(0, 5, RIGHT), Mark(1, None, "extra", 0.6), Mark(2, 2, RIGHT)),
+        (0, 3, 9),
+        (Move("went-back", 2.25, 5, 2, 0.5),),
+        (Finding("other-octave", "All of it an octave higher.", 12),),
+    )
+    with Journal(place) as journal:
+        take = journal.begin(SCALE, plan(SCALE.key, "G"))
+        for mark in settled.marks:
+            take.press(Press(1.0 + mark.press, 67, 50), mark)
+        take.finish(settled, Figures(2, 3, 16, 0.4, None, 2.0))
+        assert take.id is not None
+        assert journal.take(take.id).settled == settled
+
+
+def test_a_take_that_never_began_leaves_no_trace(place: Path) -> None:
+    with Journal(place) as journal:
+        journal.begin(SCALE, plan(SCALE.key, "G"))
+        journal.flush()
+        assert journal.takes() == []
+        assert journal.unfinished() == []
+
+
+_CHILD = """
+import sys, time
+from tests.journal.played import SCALE, play
+from trainer.following.marks import Mark, RIGHT
+from trainer.journal.store import Journal
+from trainer.listening.press import Press
+from trainer.music.transpose import plan
+journal = Journal(sys.argv[1])
+take = journal.begin(SCALE, plan(SCALE.key, "G"))
+for at in range(10_000):
+    take.press(Press(at / 100, 60 + at % 12), Mark(at, at % 16, RIGHT))
+    print(at, time.monotonic(), flush=True)
+    time.sleep(0.002)
+"""
+
+
+def test_killed_at_any_moment_every_press_older_than_100_ms_is_there(place: Path) -> None:
+    root = Path(__file__).resolve().parents[2]
+    for wait in (0.05, 0.3):
+        child = subprocess.Popen(
+            [sys.executable, "-c", _CHILD, str(place)], stdout=subprocess.PIPE, text=True, cwd=root
+        )
+        assert child.stdout is not None
+        said = [child.stdout.readline()]
+        time.sleep(wait)
+        killed_at = time.monotonic()
+        child.send_signal(signal.SIGKILL if os.name == "posix" else signal.SIGTERM)
+        said += child.stdout.readlines()
+        child.wait()
+        due = [int(line.split()[0]) for line in said if float(line.split()[1]) < killed_at - 0.1]
+        with Journal(place) as journal:
+            assert journal.trouble == ""
+            row = journal.unfinished()[-1]
+            kept = journal.take(row.id)
+            assert len(kept.presses) >= len(due)
+            assert [mark.note for mark in kept.first] == [at % 16 for at in range(len(kept.presses))]
+            assert [press.pitch for press in kept.presses] == [60 + at % 12 for at in range(len(kept.presses))]
+
+
+def test_a_take_cut_off_can_be_finished_or_kept(place: Path) -> None:
+    for _ in range(2):
+        journal = Journal(place)
+        play(journal, "G", finish=False)
+        journal.flush()
+        journal._closed = True  # as if the program had died
+    with Journal(place) as journal:
+        first, second = journal.unfinished()
+        marks = journal.take(first.id).first
+        journal.settle(first.id, Settled(marks, (), ()), Figures(16, 16, 16, 1.0, 120.0, 7.5))
+        journal.keep(second.id)
+        assert journal.unfinished() == []
+        assert [row.state for row in journal.takes()] == ["kept", "finished"]
+        assert len(journal.take(second.id).events) == 33
+        assert journal.ask("SELECT count(*) FROM live") == [(0,)]
+        assert journal.ask("SELECT takes FROM daily") == [(1,)]
+        with pytest.raises(JournalError, match="finished already"):
+            journal.keep(first.id)
+
+
+def test_a_take_being_played_by_another_copy_is_not_offered(place: Path) -> None:
+    with Journal(place) as one, Journal(place) as other:
+        play(one, "G", finish=False)
+        one.flush()
+        assert one.unfinished() == []
+        other.db.execute("UPDATE take SET process = ?", (os.getppid(),))
+        assert other.unfinished() == []
+
+
+def test_the_file_is_its_owners_alone(tmp_path: Path) -> None:
+    with Journal(tmp_path / "new" / "journal.sqlite") as journal:
+        play(journal)
+        modes = [stat.S_IMODE(path.stat().st_mode) for path in files.family(journal.path)]
+        assert modes
+        if os.name == "posix":
+            assert set(modes) == {0o600}
+            assert stat.S_IMODE(journal.path.parent.stat().st_mode) == 0o700
+
+
+def test_a_newer_journal_is_refused_and_left_alone(place: Path) -> None:
+    Journal(place).close()
+    with contextlib.closing(sqlite3.connect(place)) as db:
+        db.execute(f"PRAGMA user_version = {schema.VERSION + 1}")
+    before = place.read_bytes()
+    with pytest.raises(JournalError, match="newer Keyfarer"):
+        Journal(place, strict=True)
+    with Journal(place) as journal:
+        assert "newer Keyfarer" in journal.trouble
+        play(journal)
+        assert len(journal.takes()) == 1
+    assert place.read_bytes() == before
+    assert journal.aside is not None
+
+
+def test_another_programs_database_is_refused(place: Path) -> None:
+    with contextlib.closing(sqlite3.connect(place)) as db:
+        db.execute("CREATE TABLE holiday (day)")
+    with pytest.raises(JournalError, match="another program"):
+        Journal(place, strict=True)
+
+
+def test_when_the_disk_is_full_playing_goes_on_and_takes_are_set_aside(place: Path, tmp_path: Path) -> None:
+    with Journal(place) as journal:
+        play(journal, "G", player="Ada")
+        pages = journal.db.execute("PRAGMA page_count").fetchone()[0]
+        journal.db.execute(f"PRAGMA max_page_count = {pages}")
+        for _ in range(40):
+            play(journal, "Eb", player="Ada")
+        assert "disk is full" in journal.trouble
+        assert len(journal.takes("Ada", limit=100)) == 41
+        assert journal.aside is not None
+        aside = journal.aside
+    with Journal(place) as journal:
+        from trainer.journal import rescue
+
+        before = len(journal.takes(limit=100))
+        assert rescue.merge(journal.db, aside) == 41 - before
+        assert len(journal.takes(limit=100)) == 41
+        assert journal.ask("SELECT sum(takes) FROM daily") == [(41,)]
+        assert all(journal.take(row.id).settled for row in journal.takes(limit=100))
+
+
+def test_a_journal_locked_by_another_copy_loses_nothing(place: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(files, "BUSY_S", 0.05)
+    with Journal(place) as journal:
+        play(journal, "G")
+        with contextlib.closing(sqlite3.connect(place, isolation_level=None)) as other:
+            other.execute("BEGIN IMMEDIATE")
+            play(journal, "Eb")
+            assert "another copy" in journal.trouble
+            other.execute("ROLLBACK")
+        assert journal.flush()
+        assert journal.trouble == ""
+        assert len(journal.takes()) == 2
+
+
+def test_a_folder_that_cannot_be_made(tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("in the way")
+    with Journal(tmp_path / "file" / "journal.sqlite") as journal:
+        assert "permissions" in journal.trouble
+        play(journal)
+        assert len(journal.takes()) == 1
+        assert journal.aside is not None
+        assert journal.aside.is_file()
+        journal.aside.unlink()
+
+
+@pytest.mark.parametrize("damage", ["cut", "flipped", "empty", "nonsense"])
+def test_a_damaged_journal_is_kept_and_what_can_be_read_is_saved(place: Path, damage: str) -> None:
+    with Journal(place) as journal:
+        for _ in range(30):
+            play(journal, "G", slips={2: SIGNATURE})
+        files.back_up(place)
+        for _ in range(5):
+            play(journal, "Eb")
+    raw = bytearray(place.read_bytes())
+    if damage == "cut":
+        raw = raw[: len(raw) // 2]
+    elif damage == "flipped":
+        for at in range(5000, len(raw), 997):
+            raw[at] ^= 0x40
+    elif damage == "empty":
+        raw = bytearray()
+    else:
+        raw = bytearray(b"not a database at all" * 300)
+    place.write_bytes(raw)
+    with Journal(place) as journal:
+        assert "damaged" in journal.trouble
+        rows = journal.takes(limit=100)
+        assert 30 <= len(rows) <= 35
+        assert all(journal.take(row.id).settled for row in rows)
+        assert journal.ask("SELECT sum(takes) FROM daily") == [(len(rows),)]
+        play(journal, "G")
+    kept = list(place.parent.glob("journal-damaged-*.sqlite"))
+    assert [path.read_bytes() for path in kept] == [bytes(raw)]
+
+
+def test_the_backup_comes_back_by_one_command_and_the_replaced_file_is_kept(place: Path) -> None:
+    with Journal(place) as journal:
+        play(journal, "G")
+        files.back_up(place)
+        play(journal, "Eb")
+    kept = files.restore(place)
+    with Journal(place) as journal:
+        assert [row.target for row in journal.takes()] == ["G"]
+    assert kept is not None
+    with Journal(kept) as journal:
+        assert [row.target for row in journal.takes()] == ["Eb", "G"]
+
+
+def test_a_damaged_journal_never_replaces_a_good_backup(place: Path) -> None:
+    with Journal(place) as journal:
+        for _ in range(30):
+            play(journal, "G")
+    good = files.back_up(place).read_bytes()
+    raw = bytearray(place.read_bytes())
+    place.write_bytes(raw[: len(raw) // 3])
+    with pytest.raises(JournalError, match="older backup stays"):
+        files.back_up(place)
+    assert files.backup_of(place).read_bytes() == good
+
+
+def test_an_upgrade_keeps_a_copy_and_is_all_or_nothing(place: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    with Journal(place) as journal:
+        play(journal, "G")
+    next_step = "ALTER TABLE take ADD COLUMN mood TEXT; CREATE TABLE weather (day INTEGER);"
+    with monkeypatch.context() as newer:
+        newer.setattr(schema, "STEPS", (*schema.STEPS, next_step + "CREATE NONSENSE"))
+        newer.setattr(schema, "VERSION", 2)
+        with pytest.raises(JournalError):
+            Journal(place, strict=True)
+    Journal(place, strict=True).close()
+    with monkeypatch.context() as newer:
+        newer.setattr(schema, "STEPS", (*schema.STEPS, next_step))
+        newer.setattr(schema, "VERSION", 2)
+        with Journal(place, strict=True) as journal:
+            assert journal.ask("SELECT mood FROM take") == [(None,)]
+            assert len(journal.takes()) == 1
+    copies = list(place.parent.glob("journal-format1-*.sqlite"))
+    assert copies
+    for copy in copies:
+        with Journal(copy, strict=True) as journal:
+            assert len(journal.takes()) == 1
+
+
+def test_many_players_share_a_journal(place: Path) -> None:
+    with Journal(place) as journal:
+        play(journal, player="Ada")
+        play(journal, player="Ben")
+        assert journal.players() == ["Ada", "Ben"]
+        assert len(journal.takes("Ben")) == 1
+        assert len(journal.takes()) == 2
+
+
+def test_cost_of_transposing_is_time_over_time_in_the_written_key(place: Path) -> None:
+    with Journal(place) as journal:
+        slow = play(journal, "Eb", beat=0.75)
+        play(journal, "C", beat=0.5)
+        later = play(journal, "G", beat=0.6)
+        timed = play(journal, "A", beat=0.6, mode="a tempo")
+        costs = {row.id: row.cost for row in journal.takes()}
+        assert costs[slow.id] == pytest.approx(1.5)  # type: ignore[index]
+        assert costs[later.id] == pytest.approx(1.2)  # type: ignore[index]
+        assert costs[timed.id] is None  # type: ignore[index]

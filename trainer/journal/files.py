@@ -1,0 +1,238 @@
+"""The journal's files: where they lie, opening them, keeping a good copy, and what is done about a bad one.
+
+Beside ``journal.sqlite`` there may lie ``journal-backup.sqlite`` (a day old at most), ``journal-format1-….sqlite``
+(the copy kept before an upgrade), ``journal-damaged-….sqlite`` (a damaged journal, as it was found) and
+``journal-aside-….sqlite`` (takes that could not be written in their place).
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import sqlite3
+import sys
+import threading
+import time
+from pathlib import Path
+
+from trainer.journal import schema
+from trainer.journal.errors import JournalError
+
+NAME = "journal.sqlite"
+BUSY_S = 1.0
+# Above this size the whole file is read through only after a crash or once a month; below, at every opening.
+CHECKED_ALWAYS_BYTES = 32 * 2**20
+CHECKED_EVERY_S = 30 * 86_400.0
+
+LOCKED, FULL, READ_ONLY, DAMAGED, FAILED = "locked", "full", "read-only", "damaged", "failed"
+# SQLite's primary result codes (sqlite.org/rescode.html).
+_CODES = {5: LOCKED, 6: LOCKED, 8: READ_ONLY, 10: FAILED, 11: DAMAGED, 13: FULL, 14: READ_ONLY, 26: DAMAGED}
+
+
+def home() -> Path:
+    """The folder of everything the player keeps: ``KEYFARER_HOME``, or the platform's data folder."""
+    named = os.environ.get("KEYFARER_HOME")
+    if named:
+        return Path(named).expanduser()
+    from platformdirs import user_data_path
+
+    return user_data_path("keyfarer", appauthor=False)
+
+
+def where() -> Path:
+    """The journal's usual place."""
+    return home() / NAME
+
+
+def beside(path: Path, what: str, stamped: bool = True) -> Path:
+    """A file next to the journal: ``journal-damaged-20261125-140300.sqlite``; never one that is there already."""
+    stem = f"{path.stem}-{what}" + (time.strftime("-%Y%m%d-%H%M%S") if stamped else "")
+    found, again = path.with_name(f"{stem}{path.suffix}"), 2
+    while stamped and found.exists():
+        found, again = path.with_name(f"{stem}-{again}{path.suffix}"), again + 1
+    return found
+
+
+def backup_of(path: Path) -> Path:
+    return beside(path, "backup", stamped=False)
+
+
+def trouble_of(why: BaseException) -> str:
+    """Which kind of trouble a database or file error is."""
+    if isinstance(why, sqlite3.Error):
+        code = getattr(why, "sqlite_errorcode", None)
+        if code is not None:
+            return _CODES.get(code & 0xFF, FAILED)
+        return DAMAGED if type(why) is sqlite3.DatabaseError else FAILED
+    return READ_ONLY if isinstance(why, OSError) else FAILED
+
+
+def connect(path: Path | None) -> sqlite3.Connection:
+    """A connection as the journal wants it; in memory when `path` is None. Creates the file, readable by its owner."""
+    if path is None:
+        db = sqlite3.connect(":memory:", check_same_thread=False, isolation_level=None)
+    else:
+        os.close(os.open(path, os.O_CREAT | os.O_RDWR, 0o600))
+        db = sqlite3.connect(path, timeout=BUSY_S, check_same_thread=False, isolation_level=None)
+    # A flipped bit in a title must not stop the rest from being read.
+    db.text_factory = lambda raw: raw.decode(errors="replace")
+    return db
+
+
+def make_folder(path: Path) -> None:
+    if not path.parent.is_dir():
+        path.parent.mkdir(parents=True, mode=0o700, exist_ok=True)
+
+
+def prepare(db: sqlite3.Connection, path: Path, *, check: bool) -> None:
+    """Make an opened file ready: integrity, write-ahead log, tables of this version.
+
+    Raises
+    ------
+    JournalError
+        Newer than this program, or another program's.
+    sqlite3.Error
+        Damaged, locked, full.
+    """
+    found = schema.version(db)
+    if check:
+        verdict = db.execute("PRAGMA quick_check(1)").fetchone()[0]
+        if verdict != "ok":
+            raise sqlite3.DatabaseError(f"quick_check: {verdict}")
+    if found < schema.VERSION and found > 0:
+        copy_to(db, beside(path, f"format{found}"))
+    db.execute("PRAGMA journal_mode = WAL")
+    # In WAL this survives the program's end at any moment; the file is synced to the disk after every take.
+    db.execute("PRAGMA synchronous = NORMAL")
+    # No checkpoint while someone plays: the journal does it between takes.
+    db.execute("PRAGMA wal_autocheckpoint = 0")
+    db.execute("PRAGMA secure_delete = ON")
+    if found < schema.VERSION:
+        schema.upgrade(db)
+    if check:
+        db.execute("INSERT OR REPLACE INTO fact VALUES ('checked', ?)", (str(time.time()),))
+
+
+def wants_check(path: Path) -> bool:
+    """Whether the whole file is read through before use: small, left open by a crash, or not looked at for long."""
+    log = Path(f"{path}-wal")
+    if path.stat().st_size <= CHECKED_ALWAYS_BYTES or (log.exists() and log.stat().st_size > 0):
+        return True
+    with contextlib.suppress(sqlite3.Error), contextlib.closing(sqlite3.connect(path, timeout=BUSY_S)) as db:
+        row = db.execute("SELECT value FROM fact WHERE name = 'checked'").fetchone()
+        return row is None or time.time() - float(row[0]) > CHECKED_EVERY_S
+    return True
+
+
+def _part(goal: Path) -> Path:
+    """A name to write under until all is written; one for each writer."""
+    return goal.with_name(f"{goal.name}.part-{os.getpid()}-{threading.get_ident()}")
+
+
+def copy_to(db: sqlite3.Connection, goal: Path) -> None:
+    """A whole copy of an open journal: written aside, synced, renamed, so no half copy ever replaces a good one."""
+    aside = _part(goal)
+    try:
+        with contextlib.closing(connect(aside)) as copy:
+            db.backup(copy)
+            copy.execute("PRAGMA journal_mode = DELETE")
+        with open(aside, "rb+") as handle:
+            os.fsync(handle.fileno())
+        os.replace(aside, goal)
+        sync_folder(goal.parent)
+    finally:
+        aside.unlink(missing_ok=True)
+
+
+def sync_folder(folder: Path) -> None:
+    """Make a rename last; Windows has no such call and needs none."""
+    if sys.platform != "win32":
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+
+
+def back_up(path: Path) -> Path:
+    """Read the journal through and, if it is sound, let a copy of it replace the backup.
+
+    Raises
+    ------
+    JournalError
+        When the journal is damaged: the older backup stays.
+    """
+    goal = backup_of(path)
+    try:
+        with contextlib.closing(connect(path)) as db:
+            if db.execute("PRAGMA quick_check(1)").fetchone()[0] != "ok":
+                raise sqlite3.DatabaseError("quick_check")
+            copy_to(db, goal)
+    except (sqlite3.Error, OSError) as why:
+        raise JournalError(f"The journal could not be copied ({why}): the older backup stays.") from why
+    return goal
+
+
+def is_backed_up(path: Path, age_s: float = 86_400.0) -> bool:
+    goal = backup_of(path)
+    return goal.exists() and time.time() - goal.stat().st_mtime < age_s
+
+
+def move_away(path: Path, what: str) -> Path:
+    """Rename a journal, its log with it, so that nothing of it is lost; returns the new name."""
+    goal = beside(path, what)
+    for tail in ("", "-wal", "-shm"):
+        part = Path(f"{path}{tail}")
+        if part.exists():
+            os.replace(part, f"{goal}{tail}")
+    return goal
+
+
+def restore(path: Path) -> Path | None:
+    """Put the backup in the journal's place; what stood there is kept under the name returned (None: nothing did).
+
+    Raises
+    ------
+    JournalError
+        When there is no backup, or it is damaged itself.
+    """
+    backup = backup_of(path)
+    if not backup.exists():
+        raise JournalError(f"There is no backup at {backup}: nothing was changed.")
+    try:
+        with contextlib.closing(sqlite3.connect(backup)) as db:
+            schema.version(db)
+            if db.execute("PRAGMA quick_check(1)").fetchone()[0] != "ok":
+                raise sqlite3.DatabaseError("quick_check")
+            part = _part(path)
+            copy_to(db, part)
+    except sqlite3.Error as why:
+        raise JournalError(f"The backup {backup} is damaged too: nothing was changed.") from why
+    kept = move_away(path, "replaced") if path.exists() else None
+    os.replace(part, path)
+    sync_folder(path.parent)
+    return kept
+
+
+def family(path: Path) -> list[Path]:
+    """Every file that belongs to a journal: itself, its log, its copies."""
+    own = [Path(f"{path}{tail}") for tail in ("", "-wal", "-shm")]
+    others = [p for p in path.parent.glob(f"{path.stem}-*{path.suffix}*") if p not in own]
+    parts = list(path.parent.glob(f"{path.name}.part-*"))
+    return [p for p in (*own, *sorted(others), *parts) if p.exists()]
+
+
+def open_file(path: Path) -> sqlite3.Connection:
+    """Open, check and upgrade; see `prepare` for what may be raised."""
+    make_folder(path)
+    fresh = not path.exists()
+    if not fresh and path.stat().st_size == 0 and backup_of(path).exists():
+        raise sqlite3.DatabaseError("the journal is empty but has a backup")
+    check = not fresh and wants_check(path)
+    db = connect(path)
+    try:
+        prepare(db, path, check=check)
+    except BaseException:
+        db.close()
+        raise
+    return db

@@ -1,0 +1,110 @@
+"""What can be asked of a journal."""
+
+from __future__ import annotations
+
+import sqlite3
+import threading
+from collections.abc import Iterable
+from typing import Any
+
+from trainer.following.marks import Mark, Settled
+from trainer.journal import packing
+from trainer.journal.errors import JournalError
+from trainer.journal.values import KeptTake, TakeRow, local
+from trainer.listening.press import Event
+from trainer.music.keys import Key
+from trainer.music.pitch import Interval
+from trainer.music.transpose import Transposition
+
+_COLUMNS = (
+    "t.id, p.name, m.title, m.key, t.began, t.zone, t.written, t.target, t.key, t.interval, t.level, t.hands, t.mode, "
+    "t.tempo, t.help, t.glimpsed, t.kind, t.state, t.right, t.played, t.notes, t.missed, t.accuracy, t.pulse, "
+    "t.seconds, t.pace, t.cost"
+)
+_FROM = "take t JOIN player p ON p.id = t.player JOIN piece m ON m.id = t.piece"
+
+
+def _row(values: tuple[Any, ...]) -> TakeRow:
+    plain: list[Any] = [*values[:4], local(values[4], values[5]), *values[6:]]
+    plain[14] = bool(plain[14])
+    return TakeRow(*plain)
+
+
+class Reading:
+    """Questions; `Journal` adds the writing."""
+
+    db: sqlite3.Connection
+    _lock: threading.RLock
+
+    def ask(self, sql: str, values: Iterable[Any] = ()) -> list[tuple[Any, ...]]:
+        """Rows of one question.
+
+        Raises
+        ------
+        JournalError
+            When the file cannot be read.
+        """
+        try:
+            with self._lock:
+                return self.db.execute(sql, tuple(values)).fetchall()
+        except sqlite3.Error as why:
+            raise JournalError(
+                f"The journal cannot be read ({why}): 'keyfarer journal restore' puts the backup back."
+            ) from why
+
+    def players(self) -> list[str]:
+        """Names, in the order they came."""
+        return [str(name) for (name,) in self.ask("SELECT name FROM player ORDER BY id")]
+
+    def rows(self, where: str, values: Iterable[Any] = ()) -> list[TakeRow]:
+        """Lines of takes (``t``, its player ``p``, its piece ``m``); `where` may end in ORDER BY and LIMIT."""
+        sql = f"SELECT {_COLUMNS} FROM {_FROM} WHERE {where}"
+        return [_row(values) for values in self.ask(sql, values)]
+
+    def takes(self, player: str | None = None, limit: int = 20) -> list[TakeRow]:
+        """The latest takes, newest first, of one player or of all."""
+        if player is None:
+            return self.rows("1 ORDER BY t.id DESC LIMIT ?", (limit,))
+        return self.rows("p.name = ? ORDER BY t.id DESC LIMIT ?", (player, limit))
+
+    def row(self, number: int) -> TakeRow:
+        """One take's line."""
+        found = self.rows("t.id = ?", (number,))
+        if not found:
+            raise JournalError(f"There is no take {number}: 'keyfarer journal list' shows the numbers.")
+        return found[0]
+
+    def take(self, number: int) -> KeptTake:
+        """Everything the journal holds of a take.
+
+        Raises
+        ------
+        JournalError
+            When there is no such take, or its row is damaged.
+        """
+        row = self.row(number)
+        (body, said) = self.ask(
+            "SELECT m.body, t.said FROM take t JOIN piece m ON m.id = t.piece WHERE t.id = ?", (number,)
+        )[0]
+        piece = packing.unpack_piece(body)
+        plan = Transposition(Key.parse(row.written), Key.parse(row.target), Interval.parse(row.interval), said)
+        packed = self.ask("SELECT events, verdicts FROM playing WHERE take = ?", (number,))
+        first: tuple[Mark, ...] = ()
+        settled: Settled | None = None
+        if packed:
+            events = packing.unpack_events(packed[0][0])
+            if packed[0][1] is not None:
+                first, settled = packing.unpack_verdicts(packed[0][1])
+        else:
+            events, first = self._live(number)
+        return KeptTake(row, piece, plan, events, first, settled)
+
+    def _live(self, number: int) -> tuple[tuple[Event, ...], tuple[Mark, ...]]:
+        events: list[Event] = []
+        marks: list[Mark] = []
+        sql = 'SELECT at, kind, pitch, value, note, cause, probability, "offset" FROM live WHERE take = ? ORDER BY n'
+        for at, kind, pitch, value, note, cause, probability, offset in self.ask(sql, (number,)):
+            events.append(packing.event_of(at, kind, pitch, value))
+            if cause is not None:
+                marks.append(Mark(len(marks), note, cause, probability, (), offset))
+        return tuple(events), tuple(marks)

@@ -1,0 +1,265 @@
+"""Saving what can be saved: a damaged journal, takes set aside, another journal merged in."""
+
+from __future__ import annotations
+
+import contextlib
+import sqlite3
+import tempfile
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+from typing import Any
+
+from trainer.journal import files, packing, schema
+from trainer.journal.errors import JournalError
+from trainer.journal.take import count
+from trainer.journal.tally import PieceLabels, facts
+from trainer.journal.values import FINISHED
+from trainer.listening.press import Press
+from trainer.music.keys import Key
+from trainer.music.pitch import MusicError
+
+# Everything but the packed takes; small enough to be held in memory.
+_LIGHT = ("player", "piece", "take", "live", "tally", "daily", "cell", "sight", "fact")
+
+
+def read_only(path: Path) -> sqlite3.Connection | None:
+    """A journal that cannot be written, opened to be read if that is possible at all."""
+    if not path.is_file():
+        return None
+    for how in ("mode=ro", "mode=ro&immutable=1"):
+        with contextlib.suppress(sqlite3.Error, JournalError):
+            db = sqlite3.connect(f"{path.resolve().as_uri()}?{how}", uri=True, timeout=files.BUSY_S)
+            try:
+                if schema.version(db) == schema.VERSION:
+                    return db
+            except (sqlite3.Error, JournalError):
+                db.close()
+                raise
+            db.close()
+    return None
+
+
+def readable_rows(db: sqlite3.Connection, table: str) -> Iterable[tuple[Any, ...]]:
+    """Rows of a table as far as they can be read: from the front to the damage, then from the back to it."""
+    found: dict[tuple[Any, ...], None] = {}
+    first = db.execute(f"SELECT name FROM pragma_table_info('{table}') WHERE pk > 0 ORDER BY pk").fetchall()
+    order = ", ".join(f'"{name}"' for (name,) in first)
+    down = ", ".join(f'"{name}" DESC' for (name,) in first)
+    for direction in (order, down):
+        try:
+            for row in db.execute(f"SELECT * FROM {table} ORDER BY {direction}"):
+                found[row] = None
+            break
+        except sqlite3.Error:
+            continue
+    return found
+
+
+def copy_tables(source: sqlite3.Connection, goal: sqlite3.Connection, tables: Sequence[str] = _LIGHT) -> None:
+    """Copy rows as they are into an empty journal of the same version; what cannot be read is left out."""
+    goal.execute("BEGIN")
+    for table in tables:
+        with contextlib.suppress(sqlite3.Error):
+            for row in readable_rows(source, table):
+                with contextlib.suppress(sqlite3.Error):
+                    goal.execute(f"INSERT OR IGNORE INTO {table} VALUES ({', '.join('?' * len(row))})", row)
+    goal.execute("COMMIT")
+
+
+def rescue(path: Path) -> str:
+    """Move a damaged journal away and make a sound one of what it still says and of the backup.
+
+    Returns
+    -------
+    str
+        A sentence for the player.
+    """
+    kept = files.move_away(path, "damaged")
+    backup = files.backup_of(path)
+    saved = 0
+    part = path.with_name(f"{path.name}.part")
+    part.unlink(missing_ok=True)
+    with contextlib.closing(files.connect(part)) as db:
+        schema.upgrade(db)
+        for source in (kept, backup):
+            with contextlib.suppress(sqlite3.Error, JournalError):
+                saved += merge(db, source)
+    part.replace(path)
+    files.sync_folder(path.parent)
+    sources = "it and from the backup" if backup.exists() else "it"
+    return f"The journal was damaged; {saved} takes were saved from {sources}, and the damaged file is kept as {kept}."
+
+
+def set_aside(db: sqlite3.Connection, uids: Sequence[str], known: Path | None, path: Path) -> Path:
+    """Copy some takes from a journal in memory to a file where there is room; returns the file.
+
+    Raises
+    ------
+    JournalError
+        When there is no such place.
+    """
+    places = [known] if known else []
+    for folder in (path.parent, Path.home(), Path(tempfile.gettempdir())):
+        if folder.is_dir():
+            places.append(files.beside(folder / path.name, "aside"))
+    for place in places:
+        part = place.with_name(f"{place.name}.part")
+        try:
+            with contextlib.closing(files.connect(part)) as goal:
+                schema.upgrade(goal)
+                _merge(goal, db, set(uids))
+            part.replace(place)
+            return place
+        except (sqlite3.Error, OSError):
+            with contextlib.suppress(OSError):
+                part.unlink(missing_ok=True)
+    raise JournalError(
+        "Nothing can be written anywhere on this computer: takes are only in memory, so do not quit yet."
+    )
+
+
+def merge(db: sqlite3.Connection, other: Path) -> int:
+    """Take in from another journal everything this one does not have; returns the number of takes taken in.
+
+    Raises
+    ------
+    JournalError
+        When the other file is no journal or is newer than this program.
+    """
+    if not other.is_file():
+        raise JournalError(f"There is no file {other}: name a journal.")
+    with tempfile.TemporaryDirectory() as folder:
+        # Work on a copy, so that the other file is not upgraded, nor its log touched.
+        copy = Path(folder) / "other.sqlite"
+        for tail in ("", "-wal"):
+            if Path(f"{other}{tail}").exists():
+                Path(f"{copy}{tail}").write_bytes(Path(f"{other}{tail}").read_bytes())
+        try:
+            with contextlib.closing(files.connect(copy)) as source:
+                if schema.version(source) == 0:
+                    raise JournalError(f"{other} is not a journal: name a file that Keyfarer made.")
+                schema.upgrade(source)
+                return _merge(db, source, None)
+        except sqlite3.DatabaseError as why:
+            raise JournalError(f"{other} is not a journal that can be read ({why}).") from why
+
+
+def _merge(db: sqlite3.Connection, source: sqlite3.Connection, only: set[str] | None) -> int:
+    """One transaction: rows of `source` that `db` lacks, numbers and counts made to fit."""
+    db.execute("BEGIN IMMEDIATE")
+    try:
+        players = _matched(db, source, "player", "name")
+        pieces = _matched(db, source, "piece", "key")
+        taken = _merge_takes(db, source, players, pieces, only)
+        if only is None:
+            _merge_cells(db, source, players)
+        db.execute("COMMIT")
+    except BaseException:
+        if db.in_transaction:
+            db.execute("ROLLBACK")
+        raise
+    return taken
+
+
+def _columns(db: sqlite3.Connection, table: str) -> list[str]:
+    return [name for (name,) in db.execute(f"SELECT name FROM pragma_table_info('{table}') ORDER BY cid")]
+
+
+def _insert(db: sqlite3.Connection, table: str, values: dict[str, Any]) -> int:
+    names = ", ".join(f'"{name}"' for name in values)
+    sql = f"INSERT OR REPLACE INTO {table} ({names}) VALUES ({', '.join('?' * len(values))})"
+    return int(db.execute(sql, tuple(values.values())).lastrowid or 0)
+
+
+def _matched(db: sqlite3.Connection, source: sqlite3.Connection, table: str, identity: str) -> dict[int, int]:
+    """Number in `source` -> number in `db`, rows added where the identity is not there yet."""
+    names = _columns(source, table)
+    found: dict[int, int] = {}
+    for row in readable_rows(source, table):
+        values = dict(zip(names, row, strict=True))
+        number = values.pop("id")
+        here = db.execute(f"SELECT id FROM {table} WHERE {identity} = ?", (values[identity],)).fetchone()
+        found[number] = int(here[0]) if here else _insert(db, table, values)
+    return found
+
+
+def _merge_takes(
+    db: sqlite3.Connection,
+    source: sqlite3.Connection,
+    players: dict[int, int],
+    pieces: dict[int, int],
+    only: set[str] | None,
+) -> int:
+    names = _columns(source, "take")
+    labels: dict[int, PieceLabels] = {}
+    taken = 0
+    for row in sorted(readable_rows(source, "take")):
+        values = dict(zip(names, row, strict=True))
+        number = values.pop("id")
+        if (only is not None and values["uid"] not in only) or values["piece"] not in pieces:
+            continue
+        if values["player"] not in players:
+            continue
+        here = db.execute("SELECT id, state FROM take WHERE uid = ?", (values["uid"],)).fetchone()
+        if here and (here[1] == FINISHED or values["state"] != FINISHED):
+            continue
+        try:
+            packed = source.execute("SELECT events, verdicts FROM playing WHERE take = ?", (number,)).fetchone()
+            live = source.execute("SELECT * FROM live WHERE take = ? ORDER BY n", (number,)).fetchall()
+            sight = source.execute("SELECT * FROM sight WHERE take = ?", (number,)).fetchone()
+        except sqlite3.Error:
+            continue
+        values |= {"player": players[values["player"]], "piece": pieces[values["piece"]]}
+        if here:
+            values["id"] = here[0]
+            db.execute("DELETE FROM live WHERE take = ?", (here[0],))
+        try:
+            counts = _counts(db, values, packed, labels) if values["state"] == FINISHED else None
+        except (JournalError, MusicError, KeyError, ValueError, IndexError):
+            continue  # this take's rows are damaged
+        new = _insert(db, "take", values)
+        if packed:
+            db.execute("INSERT OR REPLACE INTO playing VALUES (?, ?, ?)", (new, *packed))
+        db.executemany(
+            "INSERT OR REPLACE INTO live VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", [(new, *r[1:]) for r in live]
+        )
+        if sight:
+            db.execute(
+                f"INSERT OR REPLACE INTO sight VALUES ({', '.join('?' * len(sight))})",
+                (new, values["player"], *sight[2:]),
+            )
+        if counts is not None:
+            count(db, new, counts)
+        taken += 1
+    return taken
+
+
+def _counts(
+    db: sqlite3.Connection, values: dict[str, Any], packed: tuple[bytes, bytes] | None, labels: dict[int, PieceLabels]
+) -> dict[tuple[str, str], Any]:
+    """What a take adds to the tables of counts, worked out from its packed rows."""
+    if packed is None or packed[1] is None:
+        raise JournalError("A finished take lacks its marks.")
+    if values["piece"] not in labels:
+        body = db.execute("SELECT body FROM piece WHERE id = ?", (values["piece"],)).fetchone()[0]
+        labels[values["piece"]] = PieceLabels(packing.unpack_piece(body))
+    presses = [event for event in packing.unpack_events(packed[0]) if isinstance(event, Press)]
+    settled = packing.unpack_verdicts(packed[1])[1]
+    written, target = Key.parse(values["written"]), Key.parse(values["target"])
+    return facts(labels[values["piece"]], written, target, presses, settled, values["hands"]).counts
+
+
+def _merge_cells(db: sqlite3.Connection, source: sqlite3.Connection, players: dict[int, int]) -> None:
+    """Cells of the path: the one played last wins."""
+    names = _columns(source, "cell")
+    for row in readable_rows(source, "cell"):
+        values = dict(zip(names, row, strict=True))
+        if values["player"] not in players:
+            continue
+        values["player"] = players[values["player"]]
+        here = db.execute(
+            "SELECT due FROM cell WHERE player = ? AND level = ? AND key = ? AND hands = ?",
+            (values["player"], values["level"], values["key"], values["hands"]),
+        ).fetchone()
+        if here is None or here[0] < values["due"]:
+            _insert(db, "cell", values)

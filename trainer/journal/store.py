@@ -1,0 +1,329 @@
+"""The journal: one SQLite file that holds every take of every player, written as it happens.
+
+A take never waits for the disk: what is heard goes into a queue, and one thread of the journal writes it within
+`BATCH_S` and a few milliseconds. If the file cannot be written (disk full, read-only folder, damage), playing goes on
+with a journal in memory, what is known is said in `Journal.trouble`, and finished takes are set aside in a small
+journal of their own that ``keyfarer journal merge`` takes in later.
+"""
+
+from __future__ import annotations
+
+import atexit
+import contextlib
+import os
+import sqlite3
+import threading
+import time
+from collections import deque
+from collections.abc import Iterator
+from pathlib import Path
+
+from trainer.following.marks import Settled
+from trainer.journal import files, packing, rescue, schema
+from trainer.journal.errors import JournalError
+from trainer.journal.processes import is_alive
+from trainer.journal.reading import Reading
+from trainer.journal.take import About, Operation, Plate, Take, complete, count, keep_unmarked, plate
+from trainer.journal.tally import PieceLabels, facts
+from trainer.journal.values import FINISHED, NOBODY_NAMED, PIECE, PLAYING, Summary, TakeRow
+from trainer.music.piece import BOTH, Piece
+from trainer.music.transpose import Transposition
+
+BATCH_S = 0.02
+RETRY_S = 0.5
+ALL_HELP = "all"
+
+
+class Journal(Reading):
+    """The record of all takes.
+
+    Parameters
+    ----------
+    path : str or Path, optional
+        The file; by default `trainer.journal.files.where`.
+    strict : bool
+        Raise `JournalError` when the file cannot be used, instead of going on in memory: for commands that read or
+        change the journal, as against playing.
+
+    Attributes
+    ----------
+    trouble : str
+        Empty when all is well; otherwise one sentence for the player.
+    aside : Path or None
+        Where takes were set aside that could not be written to the file.
+    """
+
+    def __init__(self, path: str | Path | None = None, *, strict: bool = False) -> None:
+        self.path = Path(path).expanduser() if path is not None else files.where()
+        self.trouble = ""
+        self.aside: Path | None = None
+        self.in_memory = False
+        self._lock = threading.RLock()
+        self._waiting: deque[tuple[Take, Operation]] = deque()
+        self._playing: list[Take] = []
+        self._made: list[str] = []
+        self._plates: tuple[Piece, Plate] | None = None
+        self._wake = threading.Event()
+        self._writer: threading.Thread | None = None
+        self._closed = False
+        self._tend_due = False
+        self.db = self._open(strict)
+        atexit.register(self.close)
+
+    def __enter__(self) -> Journal:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    # Opening
+
+    def _open(self, strict: bool) -> sqlite3.Connection:
+        try:
+            return files.open_file(self.path)
+        except JournalError as why:
+            if strict:
+                raise
+            self.trouble = f"{why} Until then takes are kept aside."
+        except (sqlite3.Error, OSError) as why:
+            kind = files.trouble_of(why)
+            if kind == files.DAMAGED:
+                try:
+                    self.trouble = rescue.rescue(self.path)
+                    return files.open_file(self.path)
+                except (sqlite3.Error, OSError, JournalError) as again:
+                    kind = files.trouble_of(again)
+            said = self._sentence(kind, why)
+            if strict:
+                raise JournalError(said) from why
+            self.trouble = f"{said} Takes are kept aside."
+        return self._memory(rescue.read_only(self.path))
+
+    def _memory(self, source: sqlite3.Connection | None) -> sqlite3.Connection:
+        db = files.connect(None)
+        schema.upgrade(db)
+        self.in_memory = True
+        if source is not None:
+            # What can still be read is shown; only the packed takes stay behind.
+            rescue.copy_tables(source, db)
+        return db
+
+    def _sentence(self, kind: str, why: BaseException) -> str:
+        return {
+            files.LOCKED: f"The journal {self.path} is being written by another copy of Keyfarer.",
+            files.FULL: "The disk is full, so the journal cannot be written: make room.",
+            files.READ_ONLY: f"The journal {self.path} cannot be written: see to the folder's permissions.",
+            files.DAMAGED: f"The journal {self.path} is damaged: 'keyfarer journal restore' puts the backup back.",
+        }.get(kind, f"The journal {self.path} cannot be used ({why}).")
+
+    def _plate(self, piece: Piece) -> Plate:
+        if self._plates is None or self._plates[0] is not piece:
+            self._plates = piece, plate(piece)
+        return self._plates[1]
+
+    # Takes
+
+    def begin(
+        self,
+        piece: Piece,
+        plan: Transposition,
+        *,
+        player: str = NOBODY_NAMED,
+        hands: str = BOTH,
+        mode: str = "senza misura",
+        tempo: float | None = None,
+        help: str = ALL_HELP,
+        kind: str = PIECE,
+    ) -> Take:
+        """A take about to be played, to be handed to the session as its record.
+
+        Parameters
+        ----------
+        tempo : float, optional
+            Asked tempo in felt beats a minute, where there is one.
+        help : str
+            How many syllables are shown: ``all``, ``bars``, ``do`` or ``none``.
+        kind : str
+            ``piece``, ``pattern`` (a warm-up; it opens no cell) or ``sight``.
+        """
+        about = About(player, self._plate(piece), plan, hands, mode, tempo, help, kind)
+        take = Take(self, about, os.getpid())
+        self._playing.append(take)
+        return take
+
+    def later(self, take: Take, *operations: Operation) -> None:
+        """Queue what a take wants written; returns at once."""
+        self._waiting.extend((take, operation) for operation in operations)
+        if self._writer is None and not self._closed:
+            self._writer = threading.Thread(target=self._write_on, name="journal", daemon=True)
+            self._writer.start()
+        self._wake.set()
+
+    def done(self, take: Take) -> None:
+        """A take is complete: see that it is in the file, or aside."""
+        if take in self._playing:
+            self._playing.remove(take)
+        self._made.append(take.uid)
+        self.flush()
+        self._tend_due = True
+        self._wake.set()
+
+    def flush(self) -> bool:
+        """Write everything that waits. False when another program holds the file; it is tried again by itself."""
+        with self._lock:
+            batch: list[tuple[Take, Operation]] = []
+            while self._waiting:
+                batch.append(self._waiting.popleft())
+            if batch:
+                return self._write(batch)
+            return True
+
+    def _write(self, batch: list[tuple[Take, Operation]]) -> bool:
+        numbers = {id(take): (take, take.id) for take, _ in batch}
+        try:
+            with self.changing() as db:
+                for _, operation in batch:
+                    operation(db)
+        except (sqlite3.Error, OSError) as why:
+            for take, number in numbers.values():
+                take.id = number
+            self._waiting.extendleft(reversed(batch))
+            kind = files.trouble_of(why)
+            if kind == files.LOCKED:
+                self.trouble = f"{self._sentence(kind, why)} This take waits in memory."
+                return False
+            if self.in_memory:
+                raise
+            self._fall_back(kind, why)
+            return self.flush()
+        if not self.in_memory:
+            self.trouble = ""
+        elif any(take.state != PLAYING for take, _ in batch):
+            self._set_aside()
+        return True
+
+    def _fall_back(self, kind: str, why: BaseException) -> None:
+        """Go on in memory, with everything that can still be read of the file."""
+        self.trouble = f"{self._sentence(kind, why)} Playing goes on; takes are kept aside."
+        old = self.db
+        self.db = self._memory(old)
+        with contextlib.suppress(sqlite3.Error):
+            old.close()
+        for take in self._playing:
+            known = self.db.execute("SELECT id FROM take WHERE uid = ?", (take.uid,)).fetchone()
+            take.id = known[0] if known else None
+
+    def _set_aside(self) -> None:
+        """Copy the takes made since the trouble began to a file where there is room."""
+        try:
+            self.aside = rescue.set_aside(self.db, self._made, self.aside, self.path)
+        except JournalError as why:
+            self.trouble = str(why)
+            return
+        self.trouble = (
+            f"{self.trouble.split(' Takes made since')[0]} Takes made since are in {self.aside}: "
+            f"'keyfarer journal merge {self.aside}' puts them back."
+        )
+
+    def _write_on(self) -> None:
+        while not self._closed:
+            self._wake.wait(RETRY_S if self._waiting else None)
+            self._wake.clear()
+            with contextlib.suppress(sqlite3.Error):
+                self.flush()
+            if self._tend_due and not self._waiting:
+                self._tend_due = False
+                self._tend()
+            time.sleep(BATCH_S)
+
+    def _tend(self) -> None:
+        """Between takes: sync the file to the disk, and let the backup be no older than a day."""
+        if self.in_memory:
+            return
+        with contextlib.suppress(sqlite3.Error, JournalError, OSError):
+            with contextlib.closing(files.connect(self.path)) as db:
+                db.execute("PRAGMA wal_checkpoint(PASSIVE)")
+            if not files.is_backed_up(self.path):
+                files.back_up(self.path)
+
+    # Takes cut off
+
+    def unfinished(self) -> list[TakeRow]:
+        """Takes that were cut off: by a crash, or a program closed while playing. Not those being played now."""
+        mine = {take.id for take in self._playing}
+        rows = self.rows("t.state = ? ORDER BY t.id", (PLAYING,))
+        with self._lock:
+            owners = dict(self.db.execute("SELECT id, process FROM take WHERE state = ?", (PLAYING,)))
+        return [
+            row
+            for row in rows
+            if row.id not in mine and (owners[row.id] == os.getpid() or not is_alive(owners[row.id]))
+        ]
+
+    def settle(self, number: int, settled: Settled, summary: Summary) -> None:
+        """Finish a take that was cut off (or mark a finished one anew), from its events as they were played.
+
+        The caller has let a session hear ``journal.take(number).events`` and gives what it said.
+        """
+        kept = self.take(number)
+        labels = PieceLabels(kept.piece)
+        found = facts(labels, kept.written, kept.target, kept.presses, settled, kept.row.hands)
+        results = (
+            summary.right, summary.played, summary.written, len(settled.missed), summary.accuracy,
+            summary.pulse_bpm, summary.seconds, found.quarters, found.pace, None,
+        )  # fmt: skip
+        events = packing.pack_events([packing.event_row(event) for event in kept.events])
+        verdicts = packing.pack_verdicts(kept.first or settled.marks, settled)
+        with self.changing() as db:
+            if kept.settled is not None:
+                old = facts(labels, kept.written, kept.target, kept.presses, kept.settled, kept.row.hands)
+                count(db, number, old.counts, -1)
+            complete(db, number, results, events, verdicts)
+            count(db, number, found.counts)
+
+    def keep(self, number: int) -> None:
+        """Keep a take that was cut off as it is, unmarked."""
+        kept = self.take(number)
+        if kept.row.state == FINISHED:
+            raise JournalError(f"Take {number} is finished already.")
+        with self.changing() as db:
+            keep_unmarked(db, number, packing.pack_events([packing.event_row(event) for event in kept.events]))
+
+    # The connection
+
+    @contextlib.contextmanager
+    def changing(self) -> Iterator[sqlite3.Connection]:
+        """One transaction: everything in it or nothing."""
+        with self._lock:
+            db = self.db
+            db.execute("BEGIN IMMEDIATE")
+            try:
+                yield db
+                db.execute("COMMIT")
+            except BaseException:
+                # A full disk ends the transaction by itself.
+                if db.in_transaction:
+                    db.execute("ROLLBACK")
+                raise
+
+    def close(self) -> None:
+        """Write what waits, keep a backup, close the file. A second time does nothing."""
+        if self._closed:
+            return
+        self._closed = True
+        atexit.unregister(self.close)
+        for take in list(self._playing):
+            take.keep()
+        self._wake.set()
+        if self._writer is not None:
+            self._writer.join(timeout=5)
+        until = time.monotonic() + 3 * RETRY_S
+        while not self.flush() and time.monotonic() < until:
+            time.sleep(RETRY_S / 5)
+        if self._waiting:
+            self._fall_back(files.LOCKED, TimeoutError("locked"))
+            self.flush()
+        if self._tend_due:
+            self._tend()
+        with contextlib.suppress(sqlite3.Error):
+            self.db.close()

@@ -1,0 +1,115 @@
+"""What is read back from the journal, as plain values."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta, timezone
+from typing import Protocol
+
+from trainer.following.marks import Mark, Settled
+from trainer.listening.press import Event, Press
+from trainer.music.keys import Key
+from trainer.music.piece import Piece
+from trainer.music.transpose import Transposition
+
+# How a take stands.
+PLAYING = "playing"  # being played, or cut off before its end
+FINISHED = "finished"  # marked
+KEPT = "kept"  # cut off and kept as it is, unmarked
+
+# What a take was played for.
+PIECE = "piece"
+PATTERN = "pattern"
+SIGHT = "sight"
+KINDS = (PIECE, PATTERN, SIGHT)
+
+NOBODY_NAMED = "Player"
+
+
+class Summary(Protocol):
+    """The figures of a take, as the session works them out."""
+
+    @property
+    def right(self) -> int: ...
+    @property
+    def played(self) -> int: ...
+    @property
+    def written(self) -> int: ...
+    @property
+    def accuracy(self) -> float: ...
+    @property
+    def pulse_bpm(self) -> float | None: ...
+    @property
+    def seconds(self) -> float: ...
+
+
+@dataclass(frozen=True, slots=True)
+class TakeRow:
+    """One line of the list of takes.
+
+    Parameters
+    ----------
+    began : datetime
+        With the time zone the take was played in.
+    written, target : str
+        Keys as spelled, short (``G``, ``eb``); `key` is the target under its one name of twenty-four.
+    accuracy, pulse, seconds, pace, cost : float or None
+        None until the take is finished. `pace` is quarters of music a minute, `cost` the cost of transposing
+        (None also in the written key, and where the player has not played the piece in it).
+    """
+
+    id: int
+    player: str
+    title: str
+    piece_key: str
+    began: datetime
+    written: str
+    target: str
+    key: str
+    interval: str
+    level: str
+    hands: str
+    mode: str
+    tempo: float | None
+    help: str
+    glimpsed: bool
+    kind: str
+    state: str
+    right: int | None
+    played: int | None
+    notes: int
+    missed: int | None
+    accuracy: float | None
+    pulse: float | None
+    seconds: float | None
+    pace: float | None
+    cost: float | None
+
+
+def local(began: float, zone: int) -> datetime:
+    """Unix seconds and minutes east of Greenwich as a time with its zone."""
+    return datetime.fromtimestamp(began, timezone(timedelta(minutes=zone)))
+
+
+@dataclass(frozen=True)
+class KeptTake:
+    """Everything the journal holds of a take; `settled` is None until it was finished."""
+
+    row: TakeRow
+    piece: Piece
+    plan: Transposition
+    events: tuple[Event, ...]
+    first: tuple[Mark, ...]
+    settled: Settled | None
+
+    @property
+    def presses(self) -> tuple[Press, ...]:
+        return tuple(event for event in self.events if isinstance(event, Press))
+
+    @property
+    def written(self) -> Key:
+        return self.plan.written
+
+    @property
+    def target(self) -> Key:
+        return self.plan.target
