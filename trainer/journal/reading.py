@@ -19,7 +19,7 @@ from trainer.music.transpose import Transposition
 _COLUMNS = (
     "t.id, p.name, m.title, m.key, t.began, t.zone, t.written, t.target, t.key, t.interval, t.level, t.hands, t.mode, "
     "t.tempo, t.help, t.glimpsed, t.kind, t.state, t.right, t.played, t.notes, t.missed, t.accuracy, t.pulse, "
-    "t.seconds, t.pace, t.cost"
+    "t.seconds, t.pace, t.cost, t.steadiness, t.hesitations"
 )
 _FROM = "take t JOIN player p ON p.id = t.player JOIN piece m ON m.id = t.piece"
 

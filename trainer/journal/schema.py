@@ -15,8 +15,7 @@ APPLICATION = 0x4B464A31
 
 _FIRST = """
 CREATE TABLE player (
-    id INTEGER PRIMARY KEY, name TEXT NOT NULL UNIQUE, begun REAL NOT NULL, help TEXT NOT NULL DEFAULT 'all',
-    help_held INTEGER NOT NULL DEFAULT 0);
+    id INTEGER PRIMARY KEY, name TEXT NOT NULL UNIQUE, begun REAL NOT NULL, held TEXT NOT NULL DEFAULT '');
 CREATE TABLE piece (
     id INTEGER PRIMARY KEY, key TEXT NOT NULL UNIQUE, title TEXT NOT NULL, written TEXT NOT NULL,
     level TEXT NOT NULL, notes INTEGER NOT NULL, body BLOB NOT NULL);
@@ -27,7 +26,7 @@ CREATE TABLE take (
     level TEXT NOT NULL, hands TEXT NOT NULL, mode TEXT NOT NULL, tempo REAL, help TEXT NOT NULL,
     glimpsed INTEGER NOT NULL DEFAULT 0, kind TEXT NOT NULL, state TEXT NOT NULL, process INTEGER NOT NULL,
     right INTEGER, played INTEGER, notes INTEGER, missed INTEGER, accuracy REAL, pulse REAL, seconds REAL,
-    quarters REAL, pace REAL, cost REAL);
+    quarters REAL, pace REAL, cost REAL, steadiness REAL, hesitations INTEGER);
 CREATE INDEX take_by_day ON take (player, day);
 CREATE INDEX take_by_piece ON take (player, piece, hands, key);
 CREATE INDEX take_by_state ON take (state) WHERE state = 'playing';
@@ -46,7 +45,7 @@ CREATE TABLE daily (
     PRIMARY KEY (player, day, key)) WITHOUT ROWID;
 CREATE TABLE cell (
     player INTEGER NOT NULL, level TEXT NOT NULL, key TEXT NOT NULL, hands TEXT NOT NULL, state TEXT NOT NULL,
-    since INTEGER NOT NULL, card TEXT NOT NULL, due REAL NOT NULL, recent TEXT NOT NULL,
+    since INTEGER NOT NULL, help TEXT NOT NULL, card TEXT NOT NULL, due INTEGER NOT NULL, recent TEXT NOT NULL,
     PRIMARY KEY (player, level, key, hands)) WITHOUT ROWID;
 CREATE TABLE sight (
     take INTEGER PRIMARY KEY, player INTEGER NOT NULL, day INTEGER NOT NULL, difficulty REAL NOT NULL,

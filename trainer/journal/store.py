@@ -19,11 +19,12 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from trainer.following.marks import Settled
+from trainer.following.timing import Timing
 from trainer.journal import files, packing, rescue, schema
 from trainer.journal.errors import JournalError
 from trainer.journal.processes import is_alive
 from trainer.journal.reading import Reading
-from trainer.journal.take import About, Operation, Plate, Take, complete, count, keep_unmarked, plate
+from trainer.journal.take import About, Operation, Plate, Take, complete, count, keep_unmarked, plate, result_values
 from trainer.journal.tally import PieceLabels, facts
 from trainer.journal.values import FINISHED, NOBODY_NAMED, PIECE, PLAYING, Summary, TakeRow
 from trainer.music.piece import BOTH, Piece
@@ -260,7 +261,7 @@ class Journal(Reading):
             if row.id not in mine and (owners[row.id] == os.getpid() or not is_alive(owners[row.id]))
         ]
 
-    def settle(self, number: int, settled: Settled, summary: Summary) -> None:
+    def settle(self, number: int, settled: Settled, summary: Summary, timing: Timing | None = None) -> None:
         """Finish a take that was cut off (or mark a finished one anew), from its events as they were played.
 
         The caller has let a session hear ``journal.take(number).events`` and gives what it said.
@@ -268,10 +269,7 @@ class Journal(Reading):
         kept = self.take(number)
         labels = PieceLabels(kept.piece)
         found = facts(labels, kept.written, kept.target, kept.presses, settled, kept.row.hands)
-        results = (
-            summary.right, summary.played, summary.written, len(settled.missed), summary.accuracy,
-            summary.pulse_bpm, summary.seconds, found.quarters, found.pace, None,
-        )  # fmt: skip
+        results = result_values(settled, summary, timing, found)
         events = packing.pack_events([packing.event_row(event) for event in kept.events])
         verdicts = packing.pack_verdicts(kept.first or settled.marks, settled)
         with self.changing() as db:

@@ -11,8 +11,9 @@ from datetime import datetime
 from typing import Any, Protocol
 
 from trainer.following.marks import Mark, Settled
+from trainer.following.timing import Timing
 from trainer.journal import packing
-from trainer.journal.tally import PieceLabels, canonical, facts
+from trainer.journal.tally import PieceLabels, TakeFacts, canonical, facts
 from trainer.journal.values import FINISHED, KEPT, PLAYING, Summary
 from trainer.listening.press import Event, Press
 from trainer.music.compass import level
@@ -25,7 +26,10 @@ _TAKE_COLUMNS = (
     "player", "piece", "uid", "began", "zone", "day", "written", "target", "interval", "said", "key", "level",
     "hands", "mode", "tempo", "help", "glimpsed", "kind", "state", "process", "notes",
 )  # fmt: skip
-_RESULT_COLUMNS = ("right", "played", "notes", "missed", "accuracy", "pulse", "seconds", "quarters", "pace", "cost")
+_RESULT_COLUMNS = (
+    "right", "played", "notes", "missed", "accuracy", "pulse", "seconds", "quarters", "pace", "cost", "steadiness",
+    "hesitations",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -115,16 +119,13 @@ class Take:
         self._events.append(row)
         self._keeper.later(self, lambda db: _insert_event(db, self, n, row, verdict))
 
-    def finish(self, settled: Settled, summary: Summary, timing: object = None) -> None:
-        """Write the final verdicts and the figures; the take is complete. `timing` is worked out again when read."""
+    def finish(self, settled: Settled, summary: Summary, timing: Timing | None = None) -> None:
+        """Write the final verdicts and the figures; the take is complete."""
         if not self._presses:
             return
         about = self.about
         found = facts(about.plate.labels, about.plan.written, about.plan.target, self._presses, settled, about.hands)
-        results = (
-            summary.right, summary.played, summary.written, len(settled.missed), summary.accuracy,
-            summary.pulse_bpm, summary.seconds, found.quarters, found.pace, None,
-        )  # fmt: skip
+        results = result_values(settled, summary, timing, found)
         events, verdicts = packing.pack_events(self._events), packing.pack_verdicts(self._first, settled)
         self.state = FINISHED
 
@@ -214,6 +215,15 @@ def _insert_event(
 ) -> None:
     ensure(db, take)
     db.execute("INSERT OR REPLACE INTO live VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", (take.id, n, *row, *verdict))
+
+
+def result_values(settled: Settled, summary: Summary, timing: Timing | None, found: TakeFacts) -> tuple[Any, ...]:
+    """The values of `_RESULT_COLUMNS`; the cost of transposing is weighed when they are written."""
+    return (
+        summary.right, summary.played, summary.written, len(settled.missed), summary.accuracy, summary.pulse_bpm,
+        summary.seconds, found.quarters, found.pace, None, timing.steadiness if timing else None,
+        len(timing.hesitations) if timing else None,
+    )  # fmt: skip
 
 
 def complete(

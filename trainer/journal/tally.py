@@ -25,12 +25,13 @@ from statistics import median
 
 from trainer.following.marks import MISSED, RIGHT, Mark, Settled
 from trainer.listening.press import Press
-from trainer.music.keys import Key
+from trainer.music.keys import TWENTY_FOUR, Key
 from trainer.music.piece import BOTH, Note, Piece
 from trainer.music.solfege import degree_label
 
 # A wait this many times the pulse is a stop, not a slow note; it would drown the rest (our choice).
 LONGEST_LATE = 8.0
+_NAMES = {(key.mode, key.signature % 12): key.short for key in TWENTY_FOUR}
 FACETS = ("degree", "interval", "hand", "cause", "distance", "habit")
 
 
@@ -63,13 +64,12 @@ class TakeFacts:
 
 
 def canonical(key: Key) -> str:
-    """One name for each of the twenty-four keys of the piano: five flats to six sharps.
+    """One name for each of the twenty-four keys of the piano, as on the circle of fifths.
 
-    >>> canonical(Key.parse("Gb")), canonical(Key.parse("eb")), canonical(Key.parse("Db"))
-    ('F#', 'd#', 'Db')
+    >>> canonical(Key.parse("Gb")), canonical(Key.parse("d#")), canonical(Key.parse("Db"))
+    ('F#', 'eb', 'Db')
     """
-    signature = (key.signature + 5) % 12 - 5
-    return Key.from_signature(signature, key.mode).short
+    return _NAMES[key.mode, key.signature % 12]
 
 
 class PieceLabels:

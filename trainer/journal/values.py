@@ -84,6 +84,8 @@ class TakeRow:
     seconds: float | None
     pace: float | None
     cost: float | None
+    steadiness: float | None
+    hesitations: int | None
 
 
 def local(began: float, zone: int) -> datetime:
