@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from trainer.coaching.voices import Span, Voice
 from trainer.music.keys import Key
-from trainer.music.piece import RIGHT, Piece
+from trainer.music.piece import Piece
 from trainer.music.pitch import MusicError, SpelledPitch
 from trainer.music.transpose import OCTAVE, Transposition
 
@@ -28,7 +28,8 @@ EACH_FURTHER = 0.03
 EASE_WEIGHT = 0.09
 # With nothing else known a key lies the worse the more black keys its signature brings (ours).
 _EASE_PER_ACCIDENTAL = 0.1
-MAX_SHIFT = 24
+# The piano's part moves by at most an octave; a voice that lies elsewhere sings in another octave than the page.
+MAX_SHIFT = 12
 # Keys fitting less than this are not offered while a better one exists.
 WORTH_OFFERING = 0.5
 # How many keys are shown when none fits.
@@ -74,13 +75,15 @@ class Suits:
     transposition : Transposition
         From the written key.
     low, high : SpelledPitch
-        Where the line then lies, concert pitch.
+        Where the line is then sung, concert pitch.
     fit : float
         0 to 1: how long the line lies where it is comfortable, less what extremes and register changes cost.
     ease : float
         0 to 1 for the hands.
     above, below : int
         Semitones by which the line passes the tessitura.
+    octaves : int
+        Octaves between the page and the voice: -1 when a man sings, as usual, an octave below a treble-clef line.
     why : str
         A sentence.
     """
@@ -92,6 +95,7 @@ class Suits:
     ease: float
     above: int
     below: int
+    octaves: int
     why: str
 
     @property
@@ -117,20 +121,15 @@ class Neighbour:
 
 
 def voice_line(piece: Piece) -> Line:
-    """The line that is sung: the piece's voice part where one was recognised, else the top line of the right hand.
+    """The line that is sung: as a `Line` in concert pitch (`Piece.voice` finds it).
 
     Raises
     ------
     MusicError
         When the piece has no notes.
     """
-    chosen = [piece.notes[index] for index in piece.voice_line]
-    if not chosen:
-        hand = [note for note in piece.notes if note.hand == RIGHT] or list(piece.notes)
-        top = {note.onset: note for note in sorted(hand, key=lambda n: n.midi)}
-        chosen = list(top.values())
     times: dict[SpelledPitch, float] = {}
-    for note in chosen:
+    for note in piece.voice:
         if note.length:
             times[note.pitch] = times.get(note.pitch, 0.0) + float(note.length)
     if not times:
@@ -177,20 +176,26 @@ def suit(
     >>> first.key.short, first.transposition.interval.words, first.fit
     ('G', 'down a minor third', 1.0)
     """
+    octaves = voice_octaves(line, tessitura)
     best: dict[int, tuple[float, int]] = {}
     for semitones in range(-MAX_SHIFT, MAX_SHIFT + 1):
-        fit = fit_of(line, semitones, tessitura, voice)
-        pitch_class = semitones % 12
-        if pitch_class not in best or (fit, -abs(semitones)) > (best[pitch_class][0], -abs(best[pitch_class][1])):
-            best[pitch_class] = fit, semitones
-    found = [_suits(line, semitones, fit, tessitura, ease) for fit, semitones in best.values()]
-    found.sort(key=lambda s: (-s.rank, abs(s.transposition.interval.semitones)))
-    worth = [s for s in found if s.fit >= WORTH_OFFERING] or found[:COMPROMISES]
-    return worth[:most]
+        found = fit_of(line, semitones + 12 * octaves, tessitura, voice), -abs(semitones)
+        kept = best.get(semitones % 12)
+        if kept is None or found > (kept[0], -abs(kept[1])):
+            best[semitones % 12] = found[0], semitones
+    keys = [_suits(line, semitones, octaves, fit, tessitura, ease) for fit, semitones in best.values()]
+    keys.sort(key=lambda s: (-s.rank, abs(s.transposition.interval.semitones)))
+    return ([s for s in keys if s.fit >= WORTH_OFFERING] or keys[:COMPROMISES])[:most]
+
+
+def voice_octaves(line: Line, tessitura: Span) -> int:
+    """The octaves between the page and the voice: whichever brings the middle of the line nearest the tessitura's."""
+    apart = (tessitura.low.midi + tessitura.high.midi - line.low.midi - line.high.midi) / 2
+    return round(apart / 12)
 
 
 def fit_of(line: Line, semitones: int, tessitura: Span, voice: Voice | None = None) -> float:
-    """How well a line moved by some semitones lies, 0 to 1."""
+    """How well a line sung some semitones from the page lies, 0 to 1."""
     comfort = whole = 0.0
     for pitch, time in line.sung:
         comfort += time * _comfort(pitch.midi + semitones, tessitura, voice)
@@ -216,20 +221,18 @@ def _passing(line: Line, semitones: int, tessitura: Span) -> tuple[int, int]:
     return above, below
 
 
-def _suits(line: Line, semitones: int, fit: float, tessitura: Span, ease: Ease) -> Suits:
+def _suits(line: Line, semitones: int, octaves: int, fit: float, tessitura: Span, ease: Ease) -> Suits:
     move = move_to(line.key, semitones)
-    above, below = _passing(line, semitones, tessitura)
-    low, high = line.low + move.interval, line.high + move.interval
-    return Suits(
-        move,
-        low,
-        high,
-        fit,
-        round(ease(move), 3),
-        above,
-        below,
-        _why(line, Span(low, high), move, above, below, tessitura),
-    )
+    sung = move.interval
+    for _ in range(abs(octaves)):
+        sung = sung + (OCTAVE if octaves > 0 else -OCTAVE)
+    above, below = _passing(line, sung.semitones, tessitura)
+    low, high = line.low + sung, line.high + sung
+    why = _why(line, Span(low, high), sung.semitones, above, below, tessitura)
+    if octaves:
+        why += f" The voice sounds {_octaves(octaves)} the page."
+    why += f" {_signature(move.target)}."
+    return Suits(move, low, high, fit, round(ease(move), 3), above, below, octaves, why)
 
 
 def move_to(written: Key, semitones: int) -> Transposition:
@@ -252,38 +255,40 @@ def _spellings(written: Key, semitones: int) -> list[Key]:
     return [key for key in keys if key.tonic.pitch_class == wanted]
 
 
+_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
+
+
 def _semitones(count: int) -> str:
-    words = ("", "a semitone", "a tone", "three semitones", "two tones")
-    return words[count] if count < len(words) else f"{count} semitones"
+    if count <= 2:
+        return ("nothing", "a semitone", "a tone")[count]
+    return f"{_NUMBERS[count] if count < len(_NUMBERS) else count} semitones"
 
 
-def _why(line: Line, lies: Span, move: Transposition, above: int, below: int, tessitura: Span) -> str:
+def _octaves(count: int) -> str:
+    many = "an octave" if abs(count) == 1 else f"{_NUMBERS[abs(count)]} octaves"
+    return f"{many} {'above' if count > 0 else 'below'}"
+
+
+def _why(line: Line, lies: Span, sung: int, above: int, below: int, tessitura: Span) -> str:
     passes = [f"{_semitones(by)} {side} it" for by, side in ((above, "above"), (below, "below")) if by]
     if not passes:
-        said = f"{lies.name} lies wholly in {tessitura.name}"
-    else:
-        outside = sum(
-            time
-            for pitch, time in line.sung
-            if not tessitura.low.midi <= pitch.midi + move.interval.semitones <= tessitura.high.midi
-        )
-        share = round(100 * outside / sum(time for _, time in line.sung))
-        said = f"{lies.name} passes {tessitura.name}: {' and '.join(passes)}, for {max(share, 1)} % of its time"
-        wider = line.high.midi - line.low.midi - tessitura.semitones
-        if wider > 0:
-            said = (
-                f"The line is {_semitones(wider)} wider than {tessitura.name}, so no key holds all of it; here {said}"
-            )
-    return f"{said}; {_signature(move.target)}."
+        return f"{lies.name} lies wholly in {tessitura.name}."
+    outside = sum(
+        time for pitch, time in line.sung if not tessitura.low.midi <= pitch.midi + sung <= tessitura.high.midi
+    )
+    share = max(round(100 * outside / sum(time for _, time in line.sung)), 1)
+    said = f"{lies.name} passes {tessitura.name}: {' and '.join(passes)}, for {share} % of its time."
+    wider = line.high.midi - line.low.midi - tessitura.semitones
+    if wider > 0:
+        return f"The line is {_semitones(wider)} wider than {tessitura.name}, so no key holds all of it; here {said}"
+    return said
 
 
 def _signature(key: Key) -> str:
     count = abs(key.signature)
-    if not count:
-        return "no sharps or flats"
     kind = "sharp" if key.signature > 0 else "flat"
-    number = ("one", "two", "three", "four", "five", "six", "seven")[count - 1]
-    return f"{number} {kind}{'s' if count > 1 else ''}"
+    words = f"{_NUMBERS[count]} {kind}{'s' if count > 1 else ''}" if count else "no sharps or flats"
+    return words[0].upper() + words[1:]
 
 
 def too_wide(line: Line, tessitura: Span) -> str | None:

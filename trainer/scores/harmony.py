@@ -29,6 +29,7 @@ _BASS_FOREIGN = 0.4
 _MISSING = (0.25, 0.25, 0.05, 0.15)
 _ONSET = 1.5
 _CHANGE_BAR, _CHANGE_BEAT = 0.35, 0.7
+_RAISED_FOURTH, _LOW_SIXTH = 6, -4
 # Quality of a chord symbol by its notes in thirds from the root, as fifths: the root's own left out.
 _QUALITIES = {
     (4, 1): "", (-3, 1): "m", (-3, -6): "dim", (4, 8): "aug", (4, 1, -2): "7", (4, 1, 5): "maj7",
@@ -147,7 +148,7 @@ def _found(piece: Piece) -> tuple[Harmony, ...]:
 
 
 def _beats(piece: Piece) -> list[_Beat]:
-    notes = [note for note in piece.notes if note.length]
+    notes = [note for note in sorted_notes(piece.notes + piece.sung) if note.length]
     sounding: list[Note] = []
     beats: list[_Beat] = []
     at = 0
@@ -220,7 +221,9 @@ def _score(beat: _Beat, chord: tuple[int, ...], prior: float) -> float:
     score -= sum(cost for cost, weight in zip(_MISSING, there, strict=False) if not weight)
     if beat.bass is not None:
         places = [(note - beat.bass) % 12 for note in chord]
-        score += _ROOT_BASS if places[0] == 0 else (0.0 if 0 in places else -_BASS_FOREIGN)
+        # The bass of an augmented sixth is the lowered sixth degree, that of other chords first of all the root.
+        own = chord.index(_LOW_SIXTH) if _RAISED_FOURTH in chord and _LOW_SIXTH in chord else 0
+        score += _ROOT_BASS if places[own] == 0 else (0.0 if 0 in places else -_BASS_FOREIGN)
     return score
 
 
@@ -306,6 +309,7 @@ def skeleton(piece: Piece, found: Sequence[Harmony]) -> Piece:
         chords=tuple(Word(h.onset, h.symbol) for h in found),
         lyrics=tuple(Word(h.onset, h.numeral.sign) for h in found),
         voice_line=(),
+        sung=(),
     )
 
 

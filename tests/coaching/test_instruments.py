@@ -1,0 +1,72 @@
+"""Written and sounding: never confused, there and back."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.music.tunes import tune
+from trainer.coaching.instruments import (
+    INSTRUMENTS,
+    Concert,
+    Written,
+    concert,
+    instrument,
+    part_for,
+    playing_from,
+    writing_for,
+)
+from trainer.music.keys import TWENTY_FOUR, Key
+from trainer.music.pitch import MusicError, SpelledPitch
+
+
+@pytest.mark.parametrize(
+    ("name", "written", "sounding"),
+    [
+        ("clarinet in B flat", "Bb", "Ab"), ("trumpet in B flat", "C", "Bb"), ("clarinet in A", "F", "D"),
+        ("horn in F", "C", "F"), ("alto saxophone", "C", "Eb"), ("tenor sax", "D", "C"), ("English horn", "G", "C"),
+        ("alto flute", "C", "G"), ("piccolo", "D", "D"), ("double bass", "e", "e"), ("Eb clarinet", "a", "c"),
+    ],
+)  # fmt: skip
+def test_the_key_to_play_from_a_part(name, written, sounding):
+    player = instrument(name)
+    assert concert(Written(Key.parse(written), player)) == Concert(Key.parse(sounding))
+    assert playing_from(Written(Key.parse(written), player)).target == Key.parse(sounding)
+
+
+@pytest.mark.parametrize("player", INSTRUMENTS, ids=lambda p: p.name)
+def test_there_and_back_for_every_instrument(player):
+    middle = Concert(SpelledPitch.parse("C4"))
+    assert concert(part_for(middle, player)) == middle
+    for key in TWENTY_FOUR:
+        there = writing_for(Concert(key), player)
+        assert abs(there.target.signature) <= 7
+        back = playing_from(Written(there.target, player))
+        assert back.target.tonic.pitch_class == key.tonic.pitch_class
+        assert back.interval.semitones + there.interval.semitones == 0
+
+
+def test_a_whole_part_sounds_note_for_note():
+    part = Written(tune("Bb", "Bb4 D5 F5"), instrument("Bb clarinet"))
+    assert [note.pitch.name for note in concert(part).value.notes] == ["Ab4", "C5", "Eb5"]
+
+
+def test_written_and_concert_are_different_values():
+    player = instrument("flute")
+    assert Written(Key.parse("C"), player) != Concert(Key.parse("C"))
+
+
+@pytest.mark.parametrize(
+    ("said", "name"),
+    [("B♭ clarinet", "clarinet in B flat"), ("cor anglais", "English horn"), ("F horn", "horn in F"),
+     ("alto sax", "alto saxophone in E flat"), ("clarinet in Bb", "clarinet in B flat"), ("HORN", "horn in F")],
+)  # fmt: skip
+def test_names_as_people_say_them(said, name):
+    assert instrument(said).name == name
+
+
+def test_an_unknown_instrument_is_refused_with_near_ones():
+    with pytest.raises(MusicError, match="clarinet in A"):
+        instrument("clarinet in H")
+    with pytest.raises(MusicError, match="try"):
+        instrument("")
+    assert len({row.name for row in INSTRUMENTS}) == len(INSTRUMENTS)

@@ -1,0 +1,143 @@
+"""Harmony by degree and function; corrections; symbols; the skeleton to play."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+from itertools import pairwise
+
+import pytest
+
+from tests.music.tunes import tune
+from trainer.music.chordsymbol import parse as parse_symbol
+from trainer.music.keys import Key
+from trainer.music.piece import LEFT, RIGHT, Bar, KeyChange, Note, Piece, Word, sorted_notes
+from trainer.music.pitch import MusicError, SpelledPitch
+from trainer.music.transpose import plan, transposed
+from trainer.scores.harmony import Correction, corrected, harmonies, numeral_of, skeleton
+from trainer.scores.numerals import DOMINANT, SUBDOMINANT, TABLE, TONIC, parse
+
+
+def chords(key: str, *rows: str) -> Piece:
+    """One chord a bar of 4/4: the first pitch in the left hand, the rest in the right."""
+    notes = []
+    for bar, row in enumerate(rows):
+        for place, name in enumerate(row.split()):
+            hand = RIGHT if place else LEFT
+            notes.append(Note(f"n{bar}-{place}", SpelledPitch.parse(name), Fraction(4 * bar), Fraction(4), hand))
+    bars = tuple(Bar(i + 1, Fraction(4 * i), Fraction(4)) for i in range(len(rows)))
+    return Piece("chords", sorted_notes(notes), bars, (KeyChange(Fraction(0), Key.parse(key)),))
+
+
+CADENCE = chords("C", "C3 E4 G4 C5", "F3 F4 A4 C5", "B2 F4 G4 D5", "C3 E4 G4 C5", "A2 G4 C#5 E5", "D3 F4 A4 D5")
+MINOR = chords("c", "C3 Eb4 G4 C5", "F3 Ab4 C5", "Ab2 C4 Eb4 F#4", "G2 B3 D4 G4", "B2 D4 F4 Ab4", "C3 Eb4 G4")
+
+
+def figures(piece: Piece) -> list[str]:
+    return [harmony.numeral.figure for harmony in harmonies(piece)]
+
+
+def test_degrees_inversions_and_applied_dominants():
+    assert figures(CADENCE) == ["I", "IV", "V65", "I", "V7/ii", "ii"]
+    assert figures(MINOR) == ["i", "iv", "Ger65", "V", "viio7", "i"]
+
+
+def test_functions():
+    assert [h.numeral.function for h in harmonies(CADENCE)] == [
+        TONIC, SUBDOMINANT, DOMINANT, TONIC, "dominant of ii", SUBDOMINANT,
+    ]  # fmt: skip
+    assert harmonies(CADENCE)[2].words == "V65, dominant"
+
+
+@pytest.mark.parametrize("target", ["Eb", "F#", "B", "Db", "A"])
+def test_numerals_stay_when_the_piece_is_transposed(target):
+    assert figures(transposed(CADENCE, plan(Key.parse("C"), target).interval)) == figures(CADENCE)
+
+
+def test_symbols_of_what_was_found():
+    assert [h.symbol for h in harmonies(CADENCE)] == ["C", "F", "G7/B", "C", "A7", "Dm"]
+
+
+def test_a_chord_goes_on_until_the_next():
+    held = chords("C", "C3 E4 G4", "C3 E4 G4", "G2 D4 B4")
+    found = harmonies(held)
+    assert [(h.numeral.figure, h.onset, h.length) for h in found] == [("I", 0, 8), ("V", 8, 4)]
+
+
+def test_a_correction_divides_a_chord_and_stands():
+    found = harmonies(CADENCE, [Correction(Fraction(6), "ii6")])
+    assert [(h.numeral.figure, h.onset, h.length, h.corrected) for h in found[1:3]] == [
+        ("IV", 4, 2, False), ("ii6", 6, 2, True),
+    ]  # fmt: skip
+    whole = corrected(harmonies(CADENCE), [Correction(Fraction(4), "♭VI")])
+    assert (whole[1].numeral.figure, len(whole)) == ("bVI", 6)
+
+
+@pytest.mark.parametrize("figure", ["H7", "", "IIII", "V7/", "V/V/V/V", "I'; drop", "I" * 500])
+def test_a_correction_that_is_no_numeral_is_refused(figure):
+    with pytest.raises(MusicError, match="not a Roman numeral"):
+        harmonies(CADENCE, [Correction(Fraction(0), figure)])
+
+
+def test_a_numeral_the_table_lacks_is_read_all_the_same():
+    nine = parse("V9", "major")
+    assert {p.sign_name for p in nine.pitches(Key.parse("D"))} == {"A", "C♯", "E", "G", "B"}
+    assert nine.function == DOMINANT
+
+
+@pytest.mark.parametrize("mode", ["major", "minor"])
+def test_every_numeral_of_the_table_reads_back(mode):
+    for figure, (fifths, _) in TABLE[mode].items():
+        assert parse(figure, mode).fifths == fifths
+
+
+@pytest.mark.parametrize(
+    ("symbol", "key", "figure"),
+    [("G7/B", "C", "V65"), ("A7", "C", "V7/ii"), ("Bb", "C", "bVII"), ("F#m7b5", "e", "iiø7"), ("Fm", "C", "iv"),
+     ("Eb7", "C", "bIII7"), ("Dsus4", "G", "V"), ("C9", "F", "V7")],
+)  # fmt: skip
+def test_chord_symbols_as_numerals(symbol, key, figure):
+    assert numeral_of(parse_symbol(symbol), Key.parse(key)).figure == figure
+
+
+def test_printed_symbols_stand_above_what_would_be_found():
+    song = replace(
+        tune("G", "B4 D5 A4 F#4 G4"),
+        chords=tuple(Word(Fraction(at), text) for at, text in ((0, "G"), (2, "D7/F#"), (3, "N.C."), (4, "G"))),
+    )
+    assert figures(song) == ["I", "V65", "I"]
+    moved = transposed(song, plan(song.key, "Eb").interval)
+    assert figures(moved) == figures(song)
+    assert [h.symbol for h in harmonies(moved)] == ["E♭", "B♭7/D", "E♭"]
+
+
+def test_the_skeleton_holds_every_chord_and_nothing_else():
+    bones = skeleton(CADENCE, harmonies(CADENCE))
+    for harmony in harmonies(CADENCE):
+        struck = [n for n in bones.notes if n.onset == harmony.onset]
+        wanted = {p.pitch_class for p in harmony.numeral.pitches(harmony.key)}
+        assert {n.pitch.pitch_class for n in struck if n.hand == RIGHT} == wanted
+        low = [n for n in struck if n.hand == LEFT]
+        assert [n.pitch.pitch_class for n in low] == [harmony.numeral.pitches(harmony.key)[0].pitch_class]
+    assert [w.text for w in bones.lyrics] == [h.numeral.sign for h in harmonies(CADENCE)]
+    assert bones.key == CADENCE.key
+
+
+def test_the_skeleton_moves_smoothly_and_never_past_a_barline():
+    bones = skeleton(CADENCE, harmonies(chords("C", "C3 E4 G4", "C3 E4 G4", "G2 D4 B4")))
+    assert all(note.end <= bones.bar_at(note.onset).onset + bones.bar_at(note.onset).length for note in bones.notes)
+    tops = [max(n.midi for n in bones.notes if n.onset == onset) for onset in (0, 4, 8)]
+    assert max(abs(a - b) for a, b in pairwise(tops)) <= 4
+
+
+def test_nothing_to_play_is_said():
+    with pytest.raises(MusicError, match="no chords"):
+        skeleton(CADENCE, ())
+
+
+def test_each_passage_is_read_in_its_own_key():
+    two = replace(
+        chords("C", "C3 E4 G4", "G2 B3 D4", "G2 B3 D4", "D3 F#4 A4"),
+        keys=(KeyChange(Fraction(0), Key.parse("C")), KeyChange(Fraction(8), Key.parse("G"))),
+    )
+    assert figures(two) == ["I", "V", "I", "V"]

@@ -1,0 +1,58 @@
+"""Plain files: read strictly, written whole or not at all."""
+
+from __future__ import annotations
+
+import pytest
+
+from trainer.music.pitch import MusicError
+from trainer.scores.plain import LARGEST, Entry, read_plain, write_plain
+
+
+def test_absent_is_none(tmp_path):
+    assert read_plain(tmp_path / "none.toml") is None
+
+
+def test_written_and_read(tmp_path):
+    path = tmp_path / "deep" / "x.toml"
+    write_plain(path, 'a = "ä"\n')
+    assert read_plain(path)["a"] == "ä"
+
+
+@pytest.mark.parametrize("text", [b"a = ", b"[[x", b"\xff", b"a = 1\na = 2", b"a = " + b"[" * 5000])
+def test_damaged_files_are_refused_by_name(tmp_path, text):
+    (tmp_path / "x.toml").write_bytes(text)
+    with pytest.raises(MusicError, match=r"^x\.toml"):
+        read_plain(tmp_path / "x.toml")
+
+
+def test_too_large(tmp_path):
+    (tmp_path / "x.toml").write_bytes(b"#" * (LARGEST + 1))
+    with pytest.raises(MusicError, match="too large"):
+        read_plain(tmp_path / "x.toml")
+
+
+def test_a_folder_in_the_way(tmp_path):
+    (tmp_path / "x.toml").mkdir()
+    with pytest.raises(MusicError, match="cannot be read"):
+        read_plain(tmp_path / "x.toml")
+    with pytest.raises(MusicError, match="could not be saved"):
+        write_plain(tmp_path / "x.toml", "a = 1\n")
+    assert [p.name for p in tmp_path.iterdir()] == ["x.toml"]
+
+
+@pytest.mark.parametrize(("value", "good"), [(3, True), (2.5, True), (True, False), ("3", False), (-1, False)])
+def test_numbers(value, good):
+    entry = Entry({"n": value}, "x")
+    if good:
+        assert entry.number("n") == value
+    else:
+        with pytest.raises(MusicError, match="from 0 to"):
+            entry.number("n")
+
+
+def test_lists_of_texts():
+    assert Entry({"k": "Eb"}, "x").texts("k") == ("Eb",)
+    assert Entry({"k": ["Eb", "f#"]}, "x").texts("k") == ("Eb", "f#")
+    assert Entry({}, "x").texts("k") == ()
+    with pytest.raises(MusicError, match="list of texts"):
+        Entry({"k": [1]}, "x").texts("k")

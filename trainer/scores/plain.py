@@ -1,0 +1,128 @@
+"""Plain-text files a teacher can edit: TOML in, TOML out, comments kept, never half written.
+
+TOML 1.0 (toml.io), read and written by tomlkit because it keeps comments and order.
+"""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from collections.abc import Iterator, Mapping
+from contextlib import suppress
+from datetime import date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from trainer.music.pitch import MusicError
+
+if TYPE_CHECKING:
+    from tomlkit import TOMLDocument
+
+# A set list or an assignment of a megabyte is no set list.
+LARGEST = 1_000_000
+
+
+def read_plain(path: Path) -> TOMLDocument | None:
+    """A TOML file as a document; None when there is none.
+
+    Raises
+    ------
+    MusicError
+        When the file cannot be read or is not TOML, naming the line.
+    """
+    from tomlkit import parse
+    from tomlkit.exceptions import ParseError
+
+    try:
+        if path.stat().st_size > LARGEST:
+            raise MusicError(f"{path.name} is too large to be written by hand: take the right file.")
+        return parse(path.read_text(encoding="utf-8"))
+    except FileNotFoundError:
+        return None
+    except ParseError as error:
+        raise MusicError(
+            f"{path.name}, line {error.line}: {str(error).split(' at line')[0]}; mend that line."
+        ) from error
+    except (UnicodeDecodeError, RecursionError, ValueError) as error:
+        if isinstance(error, MusicError):
+            raise
+        raise MusicError(f"{path.name} is not a plain text file in UTF-8: save it as such.") from error
+    except OSError as error:
+        raise MusicError(f"{path.name} cannot be read ({error.strerror}): check the folder's permissions.") from error
+
+
+def write_plain(path: Path, text: str) -> None:
+    """Write a file whole or not at all: aside, flushed to disk, then renamed into place.
+
+    Raises
+    ------
+    MusicError
+        When the folder cannot be written; the old file is then still there.
+    """
+    aside = ""
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, aside = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
+        with os.fdopen(handle, "w", encoding="utf-8") as out:
+            out.write(text)
+            out.flush()
+            os.fsync(out.fileno())
+        os.replace(aside, path)
+    except OSError as error:
+        with suppress(OSError):
+            if aside:
+                os.unlink(aside)
+        raise MusicError(
+            f"{path.name} could not be saved ({error.strerror}): the old one is kept; check space and permissions."
+        ) from error
+
+
+class Entry:
+    """One table of a plain file, read strictly: what is missing or of the wrong kind is said with its place."""
+
+    def __init__(self, table: Mapping[str, Any], where: str) -> None:
+        self.table = table
+        self.where = where
+
+    @classmethod
+    def each(cls, document: Mapping[str, Any], name: str, where: str) -> Iterator[Entry]:
+        """The entries of ``[[name]]`` in order."""
+        rows = document.get(name, [])
+        if not isinstance(rows, list) or not all(isinstance(row, Mapping) for row in rows):
+            raise MusicError(f"{where}: '{name}' must be written as [[{name}]] blocks.")
+        for number, row in enumerate(rows, 1):
+            yield cls(row, f"{where}, {name} {number}")
+
+    def text(self, name: str, default: str | None = None) -> str:
+        """A line of text; without a default it must be there."""
+        value = self._value(name, default)
+        if not isinstance(value, str):
+            raise MusicError(f'{self.where}: {name} must be text in quotes, like {name} = "…".')
+        return str(value)
+
+    def number(self, name: str, default: float | None = None, least: float = 0.0, most: float = 1e6) -> float:
+        value = self._value(name, default)
+        if isinstance(value, bool) or not isinstance(value, int | float) or not least <= value <= most:
+            raise MusicError(f"{self.where}: {name} must be a number from {least:g} to {most:g}.")
+        return float(value)
+
+    def day(self, name: str) -> date:
+        """A date written like 2027-03-20, without quotes."""
+        value = self._value(name, None)
+        if isinstance(value, datetime) or not isinstance(value, date):
+            raise MusicError(f"{self.where}: {name} must be a date without quotes, like {name} = 2027-03-20.")
+        return date(value.year, value.month, value.day)
+
+    def texts(self, name: str, default: tuple[str, ...] = ()) -> tuple[str, ...]:
+        """A list of texts, or one text alone."""
+        value = self.table.get(name, default)
+        values = [value] if isinstance(value, str) else value
+        if not isinstance(values, list | tuple) or not all(isinstance(one, str) for one in values):
+            raise MusicError(f'{self.where}: {name} must be a list of texts, like {name} = ["…", "…"].')
+        return tuple(str(one) for one in values)
+
+    def _value(self, name: str, default: object) -> object:
+        value = self.table.get(name, default)
+        if value is None:
+            raise MusicError(f"{self.where}: {name} is missing; add it.")
+        return value
