@@ -6,17 +6,19 @@ The document follows the MusicXML 4.0 schema (W3C Music Notation Community Group
 
 from __future__ import annotations
 
-import re
 import xml.etree.ElementTree as ET
 from bisect import bisect_right
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 from fractions import Fraction
 from math import lcm
 from typing import TypeVar
 
+from trainer.music import chordsymbol
 from trainer.music.keys import Key
 from trainer.music.piece import LEFT, RIGHT, Bar, Note, Piece
+from trainer.music.pitch import SpelledPitch
 from trainer.scores.notating import Accidentals, Chord, clefs, voice_in_bar
 
 T = TypeVar("T")
@@ -32,36 +34,51 @@ KINDS = {
     "m6": "minor-sixth", "sus4": "suspended-fourth", "sus2": "suspended-second", "9": "dominant-ninth",
     "maj9": "major-ninth", "m9": "minor-ninth", "5": "power",
 }  # fmt: skip
-CHORD_TEXT = re.compile(r"([A-G])(#{1,2}|b{1,2}|♯|♭)?([^/]*)(?:/([A-G])(#{1,2}|b{1,2}|♯|♭)?)?")
 
 
-def to_musicxml(piece: Piece, *, ids: str = "file", chords: bool = True, colours: dict[int, str] | None = None) -> str:
-    """The piece as a MusicXML 4.0 document, unfolded.
+@dataclass(frozen=True)
+class Print:
+    """What the engraver wants of the document and a file on disk does not.
 
     Parameters
     ----------
-    ids : {"file", "index"}
-        ``file`` keeps every note's own id; a note that comes again in a repeat gets ``-2``, ``-3`` appended.
-        ``index`` gives the note at index *i* of `Piece.notes` the id ``k<i>`` (for engraving).
-    chords : bool
-        Write the chord symbols.
+    ribbon : str
+        A word put under every note as a lyric, so that room for syllables is kept there; empty for none.
+    fingers, chords : bool
+        Print fingerings and chord symbols.
     colours : dict of note index to ``#RRGGBB``
-        Heads and stems in another colour.
+        Notes in another colour.
     """
-    return _Writer(piece, ids, chords, colours or {}).document()
+
+    ribbon: str = ""
+    fingers: bool = True
+    chords: bool = True
+    colours: Mapping[int, str] = field(default_factory=dict)
+
+
+def to_musicxml(piece: Piece, printing: Print | None = None) -> str:
+    """The piece as a MusicXML 4.0 document, unfolded.
+
+    Every note keeps its own id; a note that comes again in a repeat gets ``-2``, ``-3`` appended. With `printing`
+    the note at index *i* of `Piece.notes` has the id ``k<i>`` instead, and part name, tempo and words are left out.
+    """
+    return _Writer(piece, printing).document()
 
 
 class _Writer:
-    def __init__(self, piece: Piece, ids: str, chords: bool, colours: dict[int, str]) -> None:
+    def __init__(self, piece: Piece, printing: Print | None) -> None:
         self.piece = piece
-        self.colours = colours
-        self.names = _names(piece.notes, ids)
+        self.printing = printing
+        self.colours = printing.colours if printing else {}
+        chords = printing is None or printing.chords
+        self.names = _names(piece.notes, by_index=printing is not None)
         self.used = set(self.names)
         self.bars = piece.bars or (Bar(1, Fraction(0), piece.length or Fraction(4)),)
         self.staves = _staves(piece)
         self.divisions = _divisions(piece, self.bars)
         self.chords = _by_bar(self.bars, ((word.onset, word.text) for word in piece.chords)) if chords else {}
-        self.tempi = _by_bar(self.bars, piece.tempi or ((Fraction(0), piece.tempo),))
+        tempi = () if printing else piece.tempi or ((Fraction(0), piece.tempo),)
+        self.tempi = _by_bar(self.bars, tempi)
         self.keys = _by_bar(self.bars, ((change.onset, change.key) for change in piece.keys))
         self.accidentals = {staff: Accidentals() for staff in self.staves}
         self.clefs = {staff: clefs(self.bars, (n for n in piece.notes if self._staff(n) == staff), home)
@@ -71,7 +88,8 @@ class _Writer:
         self.grace_bars: dict[int, list[tuple[int, Fraction]]] = defaultdict(list)
         for place in self.graces:
             self.grace_bars[piece.bar_index(place[1]) if piece.bars else 0].append(place)
-        self.lyrics = {word.onset: word.text for word in piece.lyrics}
+        self.lyrics = {} if printing else {word.onset: word.text for word in piece.lyrics}
+        self.ribboned: set[tuple[int, Fraction]] = set()
 
     def document(self) -> str:
         piece = self.piece
@@ -90,10 +108,12 @@ class _Writer:
             more = ET.SubElement(about, "miscellaneous")
             ET.SubElement(more, "miscellaneous-field", name="origin").text = piece.origin
         part = ET.SubElement(ET.SubElement(root, "part-list"), "score-part", id="P1")
-        hands = set(piece.hands)
-        ET.SubElement(part, "part-name").text = {frozenset({LEFT}): "Left hand", frozenset({RIGHT}): "Right hand"}.get(
-            frozenset(hands), "Piano"
-        )
+        hands = frozenset(piece.hands)
+        if self.printing:
+            ET.SubElement(part, "part-name", {"print-object": "no"})
+        else:
+            names = {frozenset({LEFT}): "Left hand", frozenset({RIGHT}): "Right hand"}
+            ET.SubElement(part, "part-name").text = names.get(hands, "Piano")
         measures = ET.SubElement(root, "part", id="P1")
         for index, bar in enumerate(self.bars):
             self._measure(measures, index, bar)
@@ -290,13 +310,15 @@ class _Writer:
         if not chained:
             _tuplet_marks(notations, chord)
         if not tied_from:
-            _signs(notations, note)
+            self._signs(notations, note)
         if len(notations):
             element.append(notations)
+        place = (self._staff(note), chord.onset)
+        if self.printing and self.printing.ribbon and not tied_from and place not in self.ribboned:
+            self.ribboned.add(place)
+            _lyric(element, self.printing.ribbon)
         if not chained and not tied_from and note.onset in self.lyrics and note.hand == RIGHT and note.voice == 1:
-            lyric = ET.SubElement(element, "lyric")
-            ET.SubElement(lyric, "syllabic").text = "single"
-            ET.SubElement(lyric, "text").text = self.lyrics[note.onset]
+            _lyric(element, self.lyrics[note.onset])
 
     def _grace(self, measure: ET.Element, index: int, voice: int) -> None:
         note = self.piece.notes[index]
@@ -311,9 +333,21 @@ class _Writer:
         if len(self.staves) > 1:
             ET.SubElement(element, "staff").text = str(self._staff(note))
         notations = ET.Element("notations")
-        _signs(notations, note)
+        self._signs(notations, note)
         if len(notations):
             element.append(notations)
+
+    def _signs(self, notations: ET.Element, note: Note) -> None:
+        if note.ornament in _ORNAMENTS:
+            ET.SubElement(ET.SubElement(notations, "ornaments"), _ORNAMENTS[note.ornament])
+        elif note.ornament == "tremolo":
+            ET.SubElement(ET.SubElement(notations, "ornaments"), "tremolo", type="single").text = "3"
+        if note.finger and (self.printing is None or self.printing.fingers):
+            fingering = ET.SubElement(ET.SubElement(notations, "technical"), "fingering")
+            fingering.text = str(note.finger)
+            fingering.set("placement", "below" if note.hand == LEFT else "above")
+        if note.ornament == "arpeggio":
+            ET.SubElement(notations, "arpeggiate")
 
     def _colour(self, element: ET.Element, index: int) -> None:
         if index in self.colours:
@@ -330,8 +364,8 @@ class _Writer:
         return f"{name}-t{number}"
 
 
-def _names(notes: tuple[Note, ...], ids: str) -> list[str]:
-    if ids == "index":
+def _names(notes: tuple[Note, ...], by_index: bool) -> list[str]:
+    if by_index:
         return [f"k{index}" for index in range(len(notes))]
     taken = {note.id for note in notes}
     names: list[str] = []
@@ -409,33 +443,28 @@ def _tuplet_marks(notations: ET.Element, chord: Chord) -> None:
         ET.SubElement(notations, "tuplet", type="stop", number="1")
 
 
-def _signs(notations: ET.Element, note: Note) -> None:
-    if note.ornament in _ORNAMENTS:
-        ET.SubElement(ET.SubElement(notations, "ornaments"), _ORNAMENTS[note.ornament])
-    elif note.ornament == "tremolo":
-        ET.SubElement(ET.SubElement(notations, "ornaments"), "tremolo", type="single").text = "3"
-    if note.finger:
-        ET.SubElement(ET.SubElement(notations, "technical"), "fingering").text = str(note.finger)
-    if note.ornament == "arpeggio":
-        ET.SubElement(notations, "arpeggiate")
+def _lyric(element: ET.Element, text: str) -> None:
+    lyric = ET.SubElement(element, "lyric")
+    ET.SubElement(lyric, "syllabic").text = "single"
+    ET.SubElement(lyric, "text").text = text
 
 
 def _harmony(measure: ET.Element, text: str, offset: int) -> None:
-    match = CHORD_TEXT.fullmatch(text.strip())
-    if not match:
+    symbol = chordsymbol.parse(text)
+    if symbol is None:
         return
-    alters = {"#": 1, "##": 2, "b": -1, "bb": -2, "♯": 1, "♭": -1}
     harmony = ET.SubElement(measure, "harmony")
-    root = ET.SubElement(harmony, "root")
-    ET.SubElement(root, "root-step").text = match[1]
-    if match[2]:
-        ET.SubElement(root, "root-alter").text = str(alters[match[2]])
-    kind = ET.SubElement(harmony, "kind", text=match[3])
-    kind.text = KINDS.get(match[3], "other")
-    if match[4]:
-        bass = ET.SubElement(harmony, "bass")
-        ET.SubElement(bass, "bass-step").text = match[4]
-        if match[5]:
-            ET.SubElement(bass, "bass-alter").text = str(alters[match[5]])
+    _named(harmony, "root", symbol.root)
+    kind = ET.SubElement(harmony, "kind", text=symbol.quality)
+    kind.text = KINDS.get(symbol.quality, "other")
+    if symbol.bass:
+        _named(harmony, "bass", symbol.bass)
     if offset:
         ET.SubElement(harmony, "offset").text = str(offset)
+
+
+def _named(harmony: ET.Element, what: str, pitch: SpelledPitch) -> None:
+    element = ET.SubElement(harmony, what)
+    ET.SubElement(element, f"{what}-step").text = pitch.letter
+    if pitch.alteration:
+        ET.SubElement(element, f"{what}-alter").text = str(pitch.alteration)

@@ -1,0 +1,277 @@
+"""Piece to pictures: each system on its own, with the place of every note, staff and bar in it.
+
+verovio lays the music out, resvg_py draws it. verovio is not thread-safe and keeps the interpreter while it works, so
+a window asks an `Engraver`, which does it in a process of its own.
+"""
+
+from __future__ import annotations
+
+import json
+from bisect import bisect_right
+from collections.abc import Mapping
+from concurrent.futures import Future, ProcessPoolExecutor
+from dataclasses import asdict, dataclass, field, replace
+from fractions import Fraction
+from functools import cached_property
+from threading import Lock
+from typing import Any
+
+from trainer.music.piece import Piece
+from trainer.scores import cache
+from trainer.scores.svg import Place, Staff, System, systems_of
+from trainer.scores.writing import Print, to_musicxml
+
+_VEROVIO = Lock()
+# Widest syllable that has to find room under a note.
+_RIBBON_WORD = "sol"
+# Raised whenever the same piece and look would come out differently.
+_MAKE = 1
+
+
+@dataclass(frozen=True)
+class Look:
+    """How a page is to look.
+
+    Parameters
+    ----------
+    width_px : int
+        Width of a system.
+    staff_px : float
+        Height of a staff, outer line to outer line; taken to the nearest multiple of 4, so that every line falls on
+        whole pixels.
+    ink : str
+        ``#RRGGBB`` of everything drawn; the paper is transparent.
+    ribbon_px : float
+        Height of the syllable text that must find room under each staff; 0 for none.
+    fingers, chords, bar_numbers : bool
+    colours : dict of note index to ``#RRGGBB``
+    """
+
+    width_px: int
+    staff_px: float
+    ink: str = "#1F1B16"
+    ribbon_px: float = 0.0
+    fingers: bool = True
+    chords: bool = True
+    bar_numbers: bool = True
+    colours: Mapping[int, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Engraved:
+    """A piece laid out in systems.
+
+    Parameters
+    ----------
+    systems : tuple of System
+        From first to last; coordinates are pixels in the system's own picture.
+    look : Look
+    """
+
+    systems: tuple[System, ...]
+    look: Look
+    bar_onsets: tuple[Fraction, ...] = ()
+
+    @cached_property
+    def places(self) -> dict[int, Place]:
+        """Where each note stands, by its index in `Piece.notes`."""
+        return {place.note: place for system in self.systems for place in system.notes}
+
+    @cached_property
+    def _first_bars(self) -> list[int]:
+        return [system.bars[0].bar for system in self.systems]
+
+    def system_of_bar(self, bar: int) -> int:
+        """Index of the system that holds the bar at this index of `Piece.bars`."""
+        return max(bisect_right(self._first_bars, bar) - 1, 0)
+
+    def place_at(self, piece: Piece, onset: Fraction) -> tuple[int, float]:
+        """System index and x of a place in the music, between notes by proportion."""
+        bar = piece.bar_index(onset)
+        index = self.system_of_bar(bar)
+        anchors = self._anchors(piece, index)
+        onsets = [at for at, _ in anchors]
+        place = max(min(bisect_right(onsets, onset) - 1, len(anchors) - 2), 0)
+        if len(anchors) == 1:
+            return index, anchors[0][1]
+        (left_at, left), (right_at, right) = anchors[place], anchors[place + 1]
+        part = float((onset - left_at) / (right_at - left_at)) if right_at > left_at else 0.0
+        return index, left + (right - left) * min(max(part, 0.0), 1.0)
+
+    def _anchors(self, piece: Piece, index: int) -> list[tuple[Fraction, float]]:
+        """Onsets with their x in one system: the leftmost full-size head of each moment, and the system's end."""
+        system = self.systems[index]
+        found: dict[Fraction, float] = {}
+        for place in system.notes:
+            note = piece.notes[place.note]
+            if not note.grace:
+                found[note.onset] = min(found.get(note.onset, place.x), place.x)
+        last = system.bars[-1]
+        end = piece.bars[last.bar].onset + piece.bars[last.bar].length
+        found.setdefault(end, last.right)
+        first = piece.bars[system.bars[0].bar].onset
+        found.setdefault(first, system.music_left)
+        return sorted(found.items())
+
+    def png(self, index: int) -> bytes:
+        """The picture of one system, PNG with transparent paper; drawn once and kept."""
+        return picture(self.systems[index].svg, self.systems[index].width)
+
+
+def engrave(piece: Piece, look: Look) -> Engraved:
+    """Lay the piece out. Slow the first time (about 20 ms a page, more for dense music): call it off the play path."""
+    # What is printed decides the picture, not where a note comes from.
+    look = replace(look, staff_px=max(4 * round(look.staff_px / 4), 8))
+    document = to_musicxml(piece, _printing(look))
+    name = cache.name_for("engraved", document, json.dumps([_MAKE, look.ink, look.bar_numbers, _options(look)]))
+    kept = cache.fetch(name)
+    if kept is not None:
+        try:
+            return _unpacked(kept, look)
+        except (KeyError, TypeError, ValueError):
+            pass  # an entry of another make: engrave afresh
+    engraved = Engraved(tuple(systems_of(_rendered(document, look), look.staff_px, look.ink, look.bar_numbers)), look)
+    cache.keep(name, _packed(engraved))
+    return engraved
+
+
+def _printing(look: Look) -> Print:
+    return Print(_RIBBON_WORD if look.ribbon_px else "", look.fingers, look.chords, look.colours)
+
+
+def _rendered(document: str, look: Look) -> list[str]:
+    """verovio's SVG pages."""
+    import verovio
+
+    with _VEROVIO:
+        verovio.enableLog(verovio.LOG_OFF)
+        toolkit = verovio.toolkit()
+        toolkit.setOptions(_options(look))
+        if not toolkit.loadData(document):
+            raise RuntimeError("verovio did not take the document")  # our own document: a fault of ours
+        return [str(toolkit.renderToSVG(page)) for page in range(1, toolkit.getPageCount() + 1)]
+
+
+def _options(look: Look) -> dict[str, Any]:
+    """verovio's options; lengths in its units, half a staff space each (9 of its page units)."""
+    space = look.staff_px / 4
+
+    def hairline(spaces: float) -> float:
+        """A thickness of whole pixels near so many staff spaces."""
+        return max(round(spaces * space), 1) / space * 2
+
+    ribbon = min(max(look.ribbon_px / space * 2, 2.0), 8.0)
+    return {
+        "pageWidth": max(round(look.width_px * 18 / space), 100),
+        "pageHeight": 60000,
+        "adjustPageHeight": True,
+        "pageMarginTop": 60,
+        "pageMarginBottom": 60,
+        "pageMarginLeft": 40,
+        "pageMarginRight": 12,
+        "breaks": "auto",
+        "breaksNoWidow": True,
+        "minLastJustification": 0.6,
+        "header": "none",
+        "footer": "none",
+        "svgFormatRaw": True,
+        "xmlIdSeed": 1,
+        "spacingStaff": 10,
+        "spacingBraceGroup": 10,
+        "spacingSystem": 12,
+        "spacingNonLinear": 0.55,
+        "spacingLinear": 0.28,
+        "measureMinWidth": 18,
+        "lyricSize": ribbon,
+        "lyricTopMinMargin": 2.5,
+        "lyricNoStartHyphen": True,
+        "barLineWidth": min(hairline(0.16), 0.8),
+        "staffLineWidth": min(hairline(0.12), 0.3),
+        "stemWidth": min(hairline(0.12), 0.5),
+        "fingeringScale": 0.75,
+    }
+
+
+def picture(svg: str, width: float) -> bytes:
+    """An SVG drawn as PNG, `width` pixels wide, kept on disk."""
+    name = cache.name_for("picture", svg, f"{width:.2f}", str(_MAKE))
+    try:
+        return (cache.folder() / name).read_bytes()
+    except OSError:
+        pass
+    import resvg_py
+
+    drawn = bytes(
+        resvg_py.svg_to_bytes(
+            svg_string=svg,
+            width=round(width),
+            skip_system_fonts=True,
+            font_files=_fonts(),
+            font_family="STIXGeneral",
+            serif_family="STIXGeneral",
+        )
+    )
+    cache.keep_bytes(name, drawn)
+    return drawn
+
+
+def _fonts() -> list[str]:
+    """STIX and DejaVu from matplotlib's font folder: they carry ♭ ♯ ♮. Found without importing matplotlib."""
+    from importlib.util import find_spec
+    from pathlib import Path
+
+    spec = find_spec("matplotlib")
+    if spec is None or not spec.origin:
+        return []
+    folder = Path(spec.origin).parent / "mpl-data" / "fonts" / "ttf"
+    names = ("STIXGeneral", "STIXGeneralItalic", "STIXGeneralBol", "STIXGeneralBolIta", "DejaVuSerif", "DejaVuSans")
+    return [str(folder / f"{name}.ttf") for name in names if (folder / f"{name}.ttf").exists()]
+
+
+def _packed(engraved: Engraved) -> Any:
+    return [asdict(system) for system in engraved.systems]
+
+
+def _unpacked(kept: Any, look: Look) -> Engraved:
+    return Engraved(tuple(System.from_plain(system) for system in kept), look)
+
+
+class Engraver:
+    """Engraves in a process of its own, so that frames never wait.
+
+    >>> with Engraver() as engraver:                                              # doctest: +SKIP
+    ...     engraver.engrave(piece, Look(width_px=950, staff_px=38)).result()
+    """
+
+    def __init__(self) -> None:
+        self._pool: ProcessPoolExecutor | None = None
+
+    def __enter__(self) -> Engraver:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def engrave(self, piece: Piece, look: Look) -> Future[Engraved]:
+        """Lay a piece out, in the background."""
+        return self._working().submit(engrave, piece, look)
+
+    def picture(self, system: System) -> Future[bytes]:
+        """Draw one system, in the background."""
+        return self._working().submit(picture, system.svg, system.width)
+
+    def close(self) -> None:
+        """End the process; what is not begun is dropped."""
+        if self._pool is not None:
+            self._pool.shutdown(wait=False, cancel_futures=True)
+            self._pool = None
+
+    def _working(self) -> ProcessPoolExecutor:
+        if self._pool is None:
+            from multiprocessing import get_context
+
+            self._pool = ProcessPoolExecutor(max_workers=1, mp_context=get_context("spawn"))
+        return self._pool
+
+
+__all__ = ["Engraved", "Engraver", "Look", "Place", "Staff", "System", "engrave", "picture"]

@@ -1,0 +1,318 @@
+"""verovio's SVG taken apart: one drawing a system, and where everything stands in it."""
+
+from __future__ import annotations
+
+import re
+import xml.etree.ElementTree as ET
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+_SVG = "{http://www.w3.org/2000/svg}"
+_XLINK = "{http://www.w3.org/1999/xlink}href"
+# verovio draws a staff space as 180 of its SVG units (unit 9, two units a space, ten SVG units each).
+_SPACE = 180.0
+# Width of note heads in staff spaces, from the metrics of verovio's own music font Leipzig (Leipzig.xml, h-a-x / 250).
+_HEADS = {"E0A0": 2.18, "E0A2": 1.62, "E0A3": 1.256, "E0A4": 1.256}
+_USUAL_HEAD = 1.256
+# Height of a glyph that may stick out above or below where it is placed, in spaces.
+_GLYPH_REACH = 1.6
+_MARGIN = 0.8
+_NUMBER = r"-?\d+(?:\.\d+)?"
+_MOVE = re.compile(rf"translate\(\s*({_NUMBER})[ ,]+({_NUMBER})\s*\)(?:\s*scale\(\s*({_NUMBER}))?")
+_LINE = re.compile(rf"M\s*({_NUMBER})[ ,]+({_NUMBER})\s*L\s*({_NUMBER})[ ,]+({_NUMBER})")
+_PAIRS = re.compile(rf"({_NUMBER})[ ,]+({_NUMBER})")
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where a note stands: centre and width of its head, and how far head and stem reach, in pixels."""
+
+    note: int
+    x: float
+    y: float
+    width: float
+    height: float
+    top: float
+    bottom: float
+    staff: int
+
+
+@dataclass(frozen=True)
+class Staff:
+    """Top and bottom line of a staff, and the baseline of the syllables under it (None without a ribbon)."""
+
+    top: float
+    bottom: float
+    ribbon: float | None
+
+
+@dataclass(frozen=True)
+class BarPlace:
+    """A bar by its index in `Piece.bars`, from its left to its right barline."""
+
+    bar: int
+    left: float
+    right: float
+
+
+@dataclass(frozen=True)
+class System:
+    """One system: its drawing and what stands where in it, in pixels from its top left corner.
+
+    Parameters
+    ----------
+    width, height : float
+    svg : str
+        A complete document; paper transparent.
+    staves : tuple of Staff
+        From the top.
+    bars : tuple of BarPlace
+    notes : tuple of Place
+    left, right : float
+        Ends of the staff lines.
+    music_left : float
+        Where notes may begin, after clef and signature.
+    """
+
+    width: float
+    height: float
+    svg: str
+    staves: tuple[Staff, ...]
+    bars: tuple[BarPlace, ...]
+    notes: tuple[Place, ...]
+    left: float
+    right: float
+    music_left: float
+
+    @classmethod
+    def from_plain(cls, value: dict[str, Any]) -> System:
+        """From what `dataclasses.asdict` made of it."""
+        return cls(
+            **{
+                **value,
+                "staves": tuple(Staff(**one) for one in value["staves"]),
+                "bars": tuple(BarPlace(**one) for one in value["bars"]),
+                "notes": tuple(Place(**one) for one in value["notes"]),
+            }
+        )
+
+
+def systems_of(pages: list[str], staff_px: float, ink: str, bar_numbers: bool) -> Iterator[System]:
+    """Every system of every page, in order."""
+    ET.register_namespace("", _SVG[1:-1])
+    ET.register_namespace("xlink", _XLINK[1:-5])
+    bar = 0
+    for page in pages:
+        root = ET.fromstring(page)
+        for group in _by_class(root, "system"):
+            system = _System(root, group, bar, staff_px, ink)
+            if not bar_numbers:
+                system.drop("mNum")
+            yield system.made()
+            bar += len(system.bars)
+
+
+def _classes(element: ET.Element) -> list[str]:
+    return element.get("class", "").split()
+
+
+def _by_class(root: ET.Element, name: str) -> list[ET.Element]:
+    return [element for element in root.iter(f"{_SVG}g") if name in _classes(element)]
+
+
+class _System:
+    """One system while it is measured."""
+
+    def __init__(self, root: ET.Element, group: ET.Element, first_bar: int, staff_px: float, ink: str) -> None:
+        self.root = root
+        self.group = group
+        self.scale = staff_px / (4 * _SPACE)
+        self.ink = ink
+        self.drop("placeholder")
+        self.ribbons = self._take_ribbons()
+        self.shift_x, self.shift_y = self._page_margin()
+        self.staff_lines: list[tuple[float, float]] = []
+        self.bars: list[tuple[int, float, float]] = []
+        self.raw_notes: list[tuple[int, float, float, float, float, float, int]] = []
+        self.music_left = 0.0
+        for offset, measure in enumerate(_by_class(group, "measure")):
+            self._measure(measure, first_bar + offset)
+        self.top, self.bottom = self._extent()
+
+    def _page_margin(self) -> tuple[float, float]:
+        for element in _by_class(self.root, "page-margin"):
+            found = _MOVE.search(element.get("transform", ""))
+            if found:
+                return float(found[1]), float(found[2])
+        return 0.0, 0.0
+
+    def _take_ribbons(self) -> dict[int, float]:
+        """Take the placeholder syllables out of the drawing; per staff number in the system, their baseline."""
+        found: dict[int, float] = {}
+        for measure in _by_class(self.group, "measure"):
+            staves = [child for child in measure if "staff" in _classes(child)]
+            for number, staff in enumerate(staves, start=1):
+                for parent in list(staff.iter(f"{_SVG}g")):
+                    for child in list(parent):
+                        if "verse" in _classes(child):
+                            text = child.find(f".//{_SVG}text[@y]")
+                            if text is not None:
+                                found[number] = max(found.get(number, 0.0), float(text.get("y", 0)))
+                            parent.remove(child)
+        return found
+
+    def _measure(self, measure: ET.Element, bar: int) -> None:
+        staves = [child for child in measure if "staff" in _classes(child)]
+        left = right = 0.0
+        for number, staff in enumerate(staves, start=1):
+            lines = [_LINE.match(path.get("d", "")) for path in staff if path.tag == f"{_SVG}path"]
+            drawn = [line for line in lines if line]
+            if drawn:
+                left, right = float(drawn[0][1]), float(drawn[0][3])
+                if len(self.staff_lines) < number:
+                    self.staff_lines.append((float(drawn[0][2]), float(drawn[-1][2])))
+            self._notes(staff, number)
+            if not self.bars:
+                for sign in ("clef", "keySig", "meterSig"):
+                    for element in _by_class(staff, sign):
+                        for use in element.iter(f"{_SVG}use"):
+                            found = _MOVE.search(use.get("transform", ""))
+                            if found:
+                                self.music_left = max(self.music_left, float(found[1]) + 2.5 * _SPACE)
+        self.bars.append((bar, left, right))
+
+    def _notes(self, staff: ET.Element, number: int) -> None:
+        stems: dict[int, tuple[float, float]] = {}
+        for chord in _by_class(staff, "chord"):
+            reach = _stem(chord)
+            for note in _by_class(chord, "note"):
+                if reach:
+                    stems[id(note)] = reach
+        for note in _by_class(staff, "note"):
+            name = note.get("id", "")
+            head = next(iter(_by_class(note, "notehead")), None)
+            use = head.find(f"{_SVG}use") if head is not None else None
+            found = _MOVE.search(use.get("transform", "")) if use is not None else None
+            if not re.fullmatch(r"k\d+", name) or use is None or not found:
+                continue
+            size = float(found[3] or 0.72) / 0.72
+            glyph = (use.get(_XLINK) or use.get("href") or "").lstrip("#").split("-")[0]
+            width = _HEADS.get(glyph, _USUAL_HEAD) * _SPACE * size
+            x, y = float(found[1]) + width / 2, float(found[2])
+            height = _SPACE * size
+            reach = _stem(note) or stems.get(id(note)) or (y, y)
+            top, bottom = min(y - height / 2, *reach), max(y + height / 2, *reach)
+            self.raw_notes.append((int(name[1:]), x, y, width, top, bottom, number))
+
+    def _extent(self) -> tuple[float, float]:
+        """Highest and lowest y of anything drawn in the system."""
+        ys = [y for pair in self.staff_lines for y in pair]
+        for element in self.group.iter():
+            tag = element.tag[len(_SVG) :]
+            if tag == "path":
+                d = element.get("d", "")
+                if not element.get("transform"):
+                    ys += [float(y) for _, y in _PAIRS.findall(d)]
+            elif tag == "polygon":
+                ys += [float(y) for _, y in _PAIRS.findall(element.get("points", ""))]
+            elif tag == "use":
+                found = _MOVE.search(element.get("transform", ""))
+                if found:
+                    size = float(found[3] or 0.72) / 0.72
+                    ys += [float(found[2]) - _GLYPH_REACH * size * _SPACE, float(found[2]) + 0.9 * size * _SPACE]
+            elif tag == "text" and element.get("y"):
+                ys += [float(element.get("y", 0)) - 1.6 * _SPACE, float(element.get("y", 0)) + 0.4 * _SPACE]
+        ys += list(self.ribbons.values())
+        if self.ribbons:
+            ys.append(max(self.ribbons.values()) + 0.7 * _SPACE)
+        return min(ys) - _MARGIN * _SPACE, max(ys) + _MARGIN * _SPACE
+
+    def drop(self, name: str) -> None:
+        """Leave everything of one class out of the drawing."""
+        for parent in list(self.group.iter(f"{_SVG}g")):
+            for child in [child for child in parent if name in _classes(child)]:
+                parent.remove(child)
+
+    def made(self) -> System:
+        scale = self.scale
+        view = (self.root.find(f".//{_SVG}svg") or self.root).get("viewBox", "0 0 0 0").split()
+        wide = float(view[2])
+        # A staff line on the boundary of two pixels is grey and two pixels thick: put the first one on a pixel.
+        first = (self.staff_lines[0][0] - self.top) * scale
+        self.top -= ((0.5 - first) % 1.0) / scale
+        height = (self.bottom - self.top) * scale
+
+        def x(value: float) -> float:
+            return round((value + self.shift_x) * scale, 2)
+
+        def y(value: float) -> float:
+            return round((value - self.top) * scale, 2)
+
+        staves = tuple(
+            Staff(y(top), y(bottom), y(self.ribbons[number]) if number in self.ribbons else None)
+            for number, (top, bottom) in enumerate(self.staff_lines, start=1)
+        )
+        notes = tuple(
+            Place(
+                note,
+                x(cx),
+                y(cy),
+                round(width * scale, 2),
+                round(_SPACE * scale * width / (_USUAL_HEAD * _SPACE) if width < 200 else _SPACE * scale, 2),
+                y(top),
+                y(bottom),
+                number,
+            )
+            for note, cx, cy, width, top, bottom, number in self.raw_notes
+        )
+        bars = tuple(BarPlace(bar, x(left), x(right)) for bar, left, right in self.bars)
+        return System(
+            width=round(wide * scale, 2),
+            height=round(height, 2),
+            svg=self._drawing(wide),
+            staves=staves,
+            bars=bars,
+            notes=notes,
+            left=bars[0].left,
+            right=bars[-1].right,
+            music_left=x(self.music_left),
+        )
+
+    def _drawing(self, wide: float) -> str:
+        """A document with this system alone, cut to its height."""
+        high = self.bottom - self.top
+        used = {(use.get(_XLINK) or "").lstrip("#") for use in self.group.iter(f"{_SVG}use")}
+        out = ET.Element(
+            f"{_SVG}svg",
+            {
+                "viewBox": f"{-self.shift_x:g} {self.top:.2f} {wide:g} {high:.2f}",
+                "width": f"{wide * self.scale:.2f}",
+                "height": f"{high * self.scale:.2f}",
+                "color": self.ink,
+                "version": "1.1",
+            },
+        )
+        definitions = ET.SubElement(out, f"{_SVG}defs")
+        for group in self.root.iter(f"{_SVG}defs"):
+            definitions.extend(glyph for glyph in group if glyph.get("id") in used)
+        for style in self.root.iter(f"{_SVG}style"):
+            out.append(style)
+        ET.SubElement(out, f"{_SVG}style").text = (
+            "g.page-margin{font-family:STIXGeneral,Times,serif}path,polygon,ellipse,rect{stroke:currentColor}"
+            ".staff>path,.barLine path,.ledgerLines path,.stem path{shape-rendering:crispEdges}"
+        )
+        holder = ET.SubElement(out, f"{_SVG}g", {"class": "page-margin", "fill": self.ink, "stroke-width": "0"})
+        holder.append(self.group)
+        return ET.tostring(out, encoding="unicode")
+
+
+def _stem(element: ET.Element) -> tuple[float, float] | None:
+    """Top and bottom of the stem that belongs to a note or chord directly."""
+    for child in element:
+        if "stem" in _classes(child):
+            for path in child.iter(f"{_SVG}path"):
+                line = _LINE.match(path.get("d", ""))
+                if line:
+                    return float(line[2]), float(line[4])
+    return None
