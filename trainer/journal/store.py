@@ -147,6 +147,8 @@ class Journal(Reading):
         kind : str
             ``piece``, ``pattern`` (a warm-up; it opens no cell) or ``sight``.
         """
+        if hands == BOTH and len(piece.hands) == 1:
+            hands = piece.hands[0]
         about = About(player, self._plate(piece), plan, hands, mode, tempo, help, kind)
         take = Take(self, about, os.getpid())
         self._playing.append(take)

@@ -17,7 +17,7 @@ from trainer.journal.tally import PieceLabels, TakeFacts, canonical, facts
 from trainer.journal.values import FINISHED, KEPT, PLAYING, Summary
 from trainer.listening.press import Event, Press
 from trainer.music.compass import level
-from trainer.music.piece import Piece
+from trainer.music.piece import BOTH, Piece
 from trainer.music.transpose import Transposition
 
 Operation = Callable[[sqlite3.Connection], None]
@@ -37,14 +37,15 @@ class Plate:
     """A piece as the journal files it."""
 
     key: str
-    level: str
+    levels: dict[str, str]
     body: bytes
     labels: PieceLabels
 
 
 def plate(piece: Piece) -> Plate:
     """Everything the journal needs of a piece, worked out once."""
-    return Plate(packing.piece_key(piece), level(piece), packing.pack_piece(piece), PieceLabels(piece))
+    levels = {hands: level(piece.only_hand(hands)) for hands in (*piece.hands, BOTH)}
+    return Plate(packing.piece_key(piece), levels, packing.pack_piece(piece), PieceLabels(piece))
 
 
 @dataclass(slots=True)
@@ -161,8 +162,8 @@ class Take:
         return (
             self.uid, began.timestamp(), int(offset.total_seconds() // 60),
             began.toordinal() - EPOCH_ORDINAL, written.short, target.short, about.plan.interval.short,
-            about.plan.note, canonical(target), about.plate.level, about.hands, about.mode, about.tempo, about.help,
-            int(self.glimpsed), about.kind, PLAYING, self._process, len(about.plate.labels.piece.notes),
+            about.plan.note, canonical(target), about.plate.levels.get(about.hands, about.plate.levels[BOTH]),
+            about.hands, about.mode, about.tempo, about.help, int(self.glimpsed), about.kind, PLAYING, self._process, len(about.plate.labels.piece.notes),
         )  # fmt: skip
 
     def event_rows(self) -> Sequence[tuple[int, int, int, int]]:
@@ -194,7 +195,7 @@ def _piece_number(db: sqlite3.Connection, kept: Plate) -> int:
     row = db.execute("SELECT id FROM piece WHERE key = ?", (kept.key,)).fetchone()
     if row is None:
         piece = kept.labels.piece
-        values = (kept.key, piece.title, piece.key.short, kept.level, len(piece.notes), kept.body)
+        values = (kept.key, piece.title, piece.key.short, kept.levels[BOTH], len(piece.notes), kept.body)
         sql = "INSERT INTO piece (key, title, written, level, notes, body) VALUES (?, ?, ?, ?, ?, ?)"
         row = (db.execute(sql, values).lastrowid,)
     return int(row[0])

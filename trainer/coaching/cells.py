@@ -1,0 +1,170 @@
+"""What the journal remembers of each cell, and what one more take changes."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Sequence
+from dataclasses import astuple, dataclass, replace
+from datetime import date, datetime
+
+from trainer.coaching import memory
+from trainer.coaching.path import HELPS, NEW, REMEMBERED, Place, Played, Route, counts, faded, load, moved
+from trainer.journal.errors import JournalError
+from trainer.journal.store import Journal
+from trainer.journal.take import EPOCH_ORDINAL, player_number
+from trainer.journal.values import FINISHED, PATTERN, TakeRow
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """One cell as it stands.
+
+    Parameters
+    ----------
+    since : int
+        Takes that count since the state last changed.
+    card : str
+        The card of the schedule, as JSON of the ``fsrs`` package; empty before the first review.
+    due : date or None
+        The day of the next review.
+    recent : tuple of Played
+        The newest last, at most `REMEMBERED`.
+    """
+
+    place: Place
+    state: str = NEW
+    since: int = 0
+    help: str = HELPS[0]
+    card: str = ""
+    due: date | None = None
+    recent: tuple[Played, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Learned:
+    """What a take changed."""
+
+    before: Cell
+    after: Cell
+    rating: str | None
+
+    @property
+    def words(self) -> str:
+        """One line when something moved; empty otherwise."""
+        said = []
+        key, after = self.before.place, self.after
+        if self.before.state not in (NEW, after.state):
+            said.append(f"{key.key}, {key.level}, {_hands(key.hands)}: now {after.state}.")
+        if self.before.help != after.help and self.before.state != NEW:
+            less = HELPS.index(after.help) > HELPS.index(self.before.help)
+            said.append("Fewer syllables next time." if less else "More syllables next time.")
+        return " ".join(said)
+
+
+def _hands(hands: str) -> str:
+    return "both hands" if hands == "both" else f"{hands} hand"
+
+
+def cells(journal: Journal, player: str) -> dict[Place, Cell]:
+    """Every cell the player has touched."""
+    rows = journal.ask(
+        "SELECT level, key, hands, state, since, help, card, due, recent FROM cell "
+        "WHERE player = (SELECT id FROM player WHERE name = ?)",
+        (player,),
+    )
+    found = {}
+    for level, key, hands, state, since, shown, card, due, recent in rows:
+        place = Place(level, key, hands)
+        played = tuple(Played(*values) for values in json.loads(recent))
+        found[place] = Cell(place, state, since, shown, card, date.fromordinal(due + EPOCH_ORDINAL), played)
+    return found
+
+
+def place_of(row: TakeRow) -> Place | None:
+    """The cell a take belongs to; None when it does not transpose, is a pattern, or has no marks."""
+    if row.state != FINISHED or row.kind == PATTERN or row.interval == "+P1":
+        return None
+    return Place(row.level, row.key, row.hands)
+
+
+def learn(journal: Journal, number: int, now: datetime | None = None) -> Learned | None:
+    """Let one finished take move its cell, its card and its help; to be called once, when the take has ended.
+
+    Returns
+    -------
+    Learned or None
+        None when the take belongs to no cell or too little of it was played.
+    """
+    row = journal.row(number)
+    place = place_of(row)
+    route = load(journal.path.parent)
+    if place is None:
+        return None
+    before = cells(journal, row.player).get(place, Cell(place))
+    learned = after_take(before, played_of(row), route, now or row.began)
+    if learned is None:
+        return None
+    with journal.changing() as db:
+        _write(db, row.player, learned.after)
+    return learned
+
+
+def played_of(row: TakeRow) -> Played:
+    """What a cell remembers of a take."""
+    day = row.began.date().toordinal() - EPOCH_ORDINAL
+    notes = row.notes
+    share = 1.0 - (row.missed or 0) / notes if notes else 0.0
+    return Played(day, row.accuracy or 0.0, share, row.cost, row.help, row.glimpsed)
+
+
+def after_take(before: Cell, take: Played, route: Route, now: datetime) -> Learned | None:
+    """The cell after one more take; None when too little was played for it to count."""
+    if not counts(take, route.rules):
+        return None
+    recent = (*before.recent, take)[-REMEMBERED:]
+    since = before.since + 1
+    state = moved(before.state, recent[-since:], route.rules)
+    changed = state != before.state and before.state != NEW
+    card, due, rating = before.card, before.due, None
+    if not before.recent or before.recent[-1].day != take.day:
+        # The first take of a day is the review; what follows on that day is practice.
+        rating = memory.rating_of(take)
+        card, due = memory.reviewed(before.card, rating, now)
+    shown = faded(before.help, recent, route.rules)
+    after = replace(before, state=state, since=0 if changed else since, help=shown, card=card, due=due, recent=recent)
+    return Learned(before, after, rating)
+
+
+def _write(db: sqlite3.Connection, player: str, cell: Cell) -> None:
+    assert cell.due is not None
+    place = cell.place
+    db.execute(
+        "INSERT OR REPLACE INTO cell VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        (
+            player_number(db, player), place.level, place.key, place.hands, cell.state, cell.since, cell.help,
+            cell.card, cell.due.toordinal() - EPOCH_ORDINAL, json.dumps([astuple(take) for take in cell.recent]),
+        ),
+    )  # fmt: skip
+
+
+def help_for(journal: Journal, player: str, place: Place, known: dict[Place, Cell] | None = None) -> str:
+    """How many syllables to show: what the player holds, or what the cell has come to."""
+    held = journal.ask("SELECT held FROM player WHERE name = ?", (player,))
+    if held and held[0][0]:
+        return str(held[0][0])
+    found = cells(journal, player) if known is None else known
+    return found[place].help if place in found else HELPS[0]
+
+
+def hold_help(journal: Journal, player: str, shown: str) -> None:
+    """Keep the help at `shown` until it is let go with an empty text."""
+    if shown and shown not in HELPS:
+        raise JournalError(f"'{shown}' is no help: {', '.join(HELPS)}.")
+    with journal.changing() as db:
+        db.execute("UPDATE player SET held = ? WHERE id = ?", (shown, player_number(db, player)))
+
+
+def states(known: Sequence[Cell]) -> dict[Place, str]:
+    """The state of each cell."""
+    return {cell.place: cell.state for cell in known}

@@ -1,0 +1,257 @@
+"""The path: in which order keys are opened, and what moves each cell (level, key, hands) on.
+
+The order and every number stand in ``path.toml``; a teacher's own copy in the journal's folder is used instead.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from trainer.journal.tally import canonical
+from trainer.music.compass import LEVELS
+from trainer.music.keys import TWENTY_FOUR, Key
+from trainer.music.piece import HANDS
+from trainer.music.pitch import MusicError
+
+NEW, OPENING, HOLDING, FREE = "new", "opening", "holding", "free"
+STATES = (NEW, OPENING, HOLDING, FREE)
+# How many syllables are shown, from most to none.
+HELPS = ("all", "bars", "do", "none")
+FILE = "path.toml"
+# How many takes of a cell are remembered for its moves.
+REMEMBERED = 6
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Place:
+    """A cell of the path: level, key under its one name of twenty-four, hands."""
+
+    level: str
+    key: str
+    hands: str
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One stretch of the path: what is opened, and why here."""
+
+    level: str
+    keys: tuple[str, ...]
+    hands: tuple[str, ...]
+    reason: str
+
+
+@dataclass(frozen=True)
+class Rules:
+    """The numbers of ``path.toml`` that move a cell."""
+
+    least_played: float
+    most_opening: int
+    holding_takes: int
+    holding_accuracy: float
+    holding_cost: float
+    free_takes: int
+    free_days: int
+    free_accuracy: float
+    free_cost: float
+    free_help: str
+    free_below: float
+    holding_below: float
+    help_takes: int
+    help_accuracy: float
+    help_below: float
+
+
+@dataclass(frozen=True)
+class Route:
+    """The path in order, and its rules."""
+
+    steps: tuple[Step, ...]
+    rules: Rules
+
+    @property
+    def places(self) -> tuple[Place, ...]:
+        """Every cell in the order of opening: in each key one hand, the other, then both."""
+        return _places(self.steps)
+
+    def reason(self, place: Place) -> str:
+        """Why a cell comes where it does; empty when the path does not hold it."""
+        return next((s.reason for s in self.steps if s.level == place.level and place.key in s.keys), "")
+
+
+@cache
+def _places(steps: tuple[Step, ...]) -> tuple[Place, ...]:
+    found = (Place(step.level, key, hands) for step in steps for key in step.keys for hands in step.hands)
+    return tuple(dict.fromkeys(found))
+
+
+@dataclass(frozen=True, slots=True)
+class Played:
+    """What a cell remembers of a take: local day (days since 1970), accuracy, share of notes played, cost, help."""
+
+    day: int
+    accuracy: float
+    share: float
+    cost: float | None
+    help: str
+    glimpsed: bool
+
+
+def load(folder: Path | None = None) -> Route:
+    """The path: a teacher's copy in `folder`, or the one that comes with the program.
+
+    Raises
+    ------
+    MusicError
+        When the teacher's copy cannot be understood, saying which line of thought is wrong.
+    """
+    own = folder / FILE if folder is not None else None
+    if own is not None and own.is_file():
+        try:
+            return read(own.read_text(encoding="utf-8"))
+        except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError, KeyError, TypeError, MusicError) as why:
+            said = f"'{why.args[0]}' is missing" if isinstance(why, KeyError) else str(why).rstrip(".")
+            raise MusicError(f"{own} cannot be used ({said}): correct it, or remove it for the usual path.") from why
+    return _usual()
+
+
+@cache
+def _usual() -> Route:
+    return read(Path(__file__).with_name(FILE).read_text(encoding="utf-8"))
+
+
+def read(text: str) -> Route:
+    """A path from the text of a ``path.toml``; `MusicError`, `KeyError` or `TypeError` when it makes no sense."""
+    table = tomllib.loads(text)
+    steps = tuple(_step(row) for row in table["step"])
+    if not steps:
+        raise MusicError("it has no step")
+    return Route(steps, _rules(table))
+
+
+def _step(row: Mapping[str, Any]) -> Step:
+    if row["level"] not in LEVELS:
+        raise MusicError(f"'{row['level']}' is no level: {', '.join(LEVELS)}")
+    if unknown := [hands for hands in row["hands"] if hands not in HANDS]:
+        raise MusicError(f"'{unknown[0]}' is no choice of hands: {', '.join(HANDS)}")
+    keys = tuple(canonical(Key.parse(key)) for key in row["keys"])
+    return Step(row["level"], keys, tuple(row["hands"]), str(row["reason"]))
+
+
+def _rules(table: Mapping[str, Any]) -> Rules:
+    counts, holding, free, back, helping = (table[n] for n in ("counts", "holding", "free", "back", "help"))
+    if free["help"] not in HELPS:
+        raise MusicError(f"'{free['help']}' is no help: {', '.join(HELPS)}")
+    return Rules(
+        least_played=float(counts["least_played"]),
+        most_opening=int(counts["most_opening"]),
+        holding_takes=int(holding["takes"]),
+        holding_accuracy=float(holding["accuracy"]),
+        holding_cost=float(holding["cost"]),
+        free_takes=int(free["takes"]),
+        free_days=int(free["days"]),
+        free_accuracy=float(free["accuracy"]),
+        free_cost=float(free["cost"]),
+        free_help=free["help"],
+        free_below=float(back["free_below"]),
+        holding_below=float(back["holding_below"]),
+        help_takes=int(helping["takes"]),
+        help_accuracy=float(helping["accuracy"]),
+        help_below=float(helping["below"]),
+    )
+
+
+def moved(state: str, recent: Sequence[Played], rules: Rules) -> str:
+    """The state of a cell after its takes, the newest last.
+
+    Parameters
+    ----------
+    state : str
+        Before the newest take.
+    recent : sequence of Played
+        Only takes that count (see `counts`), since the cell last changed its state.
+    """
+    if not recent:
+        return state
+    if state == NEW:
+        return OPENING
+    if state == OPENING and _all(recent, rules.holding_takes, rules.holding_accuracy, rules.holding_cost):
+        return HOLDING
+    if state == HOLDING:
+        if len(recent) >= 2 and all(take.accuracy < rules.holding_below for take in recent[-2:]):
+            return OPENING
+        last = recent[-rules.free_takes :]
+        unaided = all(not t.glimpsed and HELPS.index(t.help) >= HELPS.index(rules.free_help) for t in last)
+        days = len({take.day for take in last})
+        fluent = _all(recent, rules.free_takes, rules.free_accuracy, rules.free_cost)
+        if fluent and unaided and days >= rules.free_days:
+            return FREE
+    if state == FREE and recent[-1].accuracy < rules.free_below:
+        return HOLDING
+    return state
+
+
+def counts(take: Played, rules: Rules) -> bool:
+    """Whether enough of the piece was played for the take to say something."""
+    return take.share >= rules.least_played
+
+
+def _all(recent: Sequence[Played], takes: int, accuracy: float, cost: float) -> bool:
+    last = recent[-takes:]
+    good = all(t.accuracy >= accuracy and (t.cost is None or t.cost <= cost) for t in last)
+    return len(last) == takes and good
+
+
+def faded(shown: str, recent: Sequence[Played], rules: Rules) -> str:
+    """How many syllables to show next: one step less after good takes with this help, one more after a bad one."""
+    if not recent:
+        return shown
+    at = HELPS.index(shown)
+    if recent[-1].accuracy < rules.help_below:
+        return HELPS[max(at - 1, 0)]
+    last = recent[-rules.help_takes :]
+    # Only takes played with no more than the present help earn the next step.
+    earned = len(last) == rules.help_takes and all(
+        take.accuracy >= rules.help_accuracy and HELPS.index(take.help) >= at and not take.glimpsed for take in last
+    )
+    return HELPS[min(at + 1, len(HELPS) - 1)] if earned else shown
+
+
+def next_places(states: Mapping[Place, str], path: Route, hands: Sequence[str] = HANDS) -> list[Place]:
+    """Cells that may be opened now, nearest first; none while too many are still being opened.
+
+    A key's both-hands cell waits until the single hands before it on the path hold.
+    """
+    opening = sum(state == OPENING for state in states.values())
+    if opening >= path.rules.most_opening:
+        return []
+    found = []
+    for place in path.places:
+        if states.get(place, NEW) != NEW or place.hands not in hands:
+            continue
+        alone = [
+            p
+            for p in path.places
+            if p.level == place.level and p.key == place.key and p.hands not in ("both", place.hands)
+        ]
+        waits = place.hands == "both" and any(
+            one.hands in hands and states.get(one, NEW) in (NEW, OPENING) for one in alone
+        )
+        if not waits:
+            found.append(place)
+    return found
+
+
+def level_reached(states: Mapping[Place, str]) -> dict[str, str]:
+    """For each of the twenty-four keys, the highest level at which any cell holds or is free; empty: none yet."""
+    reached = {key.short: "" for key in TWENTY_FOUR}
+    for place, state in states.items():
+        if state in (HOLDING, FREE):
+            before = reached[place.key]
+            reached[place.key] = max(before, place.level, key=lambda name: LEVELS.index(name) if name else -1)
+    return reached
