@@ -1,0 +1,229 @@
+"""``keyfarer mark PIECE TAKE.mid --to KEY``: the teacher's pencil over a recorded take."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+from trainer.app import CannotDo
+from trainer.following.marks import MISSED, RIGHT
+from trainer.listening.replay import read_take
+from trainer.music.keys import Key
+from trainer.music.piece import HANDS
+from trainer.music.transpose import OCTAVES, plan
+from trainer.scores import library, reading
+from trainer.session import Session
+
+TAKES = (".mid", ".midi")
+
+
+def add(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("piece", metavar="PIECE", help="a music file, or the name of a piece on the shelf")
+    parser.add_argument("take", metavar="TAKE.mid", help="the recorded take, or a folder of them")
+    parser.add_argument("--to", required=True, metavar="KEY", help="Eb, f#, 'F# minor'; or -3, +0; or -m3")
+    parser.add_argument("--from", dest="written", metavar="KEY", help="the written key, when the file does not say")
+    parser.add_argument("--octave", choices=OCTAVES, default=OCTAVES[0], help="which way to the target key")
+    parser.add_argument("--hands", choices=HANDS, default=HANDS[0], help="the hands asked for")
+    parser.add_argument("--json", action="store_true", help="one JSON object")
+
+
+def run(args: argparse.Namespace) -> int:
+    written = Key.parse(args.written) if args.written else None
+    piece = reading.read(library.find(args.piece), key=written)
+    takes = _takes(Path(args.take))
+    wish = plan(written or piece.key, args.to, args.octave)
+
+    def marked(take: Path) -> Session:
+        session = Session(piece, wish, hands=args.hands)
+        for event in read_take(take):
+            session.hear(event)
+        if not session.presses:
+            raise CannotDo(f"{take.name} holds no key presses: record the piano's own MIDI and try again.")
+        session.finish()
+        return session
+
+    if Path(args.take).is_dir():
+        return _folder(takes, marked, args.json)
+    session = marked(takes[0])
+    if args.json:
+        print(json.dumps(as_json(session), ensure_ascii=False))
+    else:
+        _print(session)
+    return 0
+
+
+def _takes(place: Path) -> list[Path]:
+    if place.is_dir():
+        found = sorted(path for path in place.iterdir() if path.suffix.lower() in TAKES)
+        if not found:
+            raise CannotDo(f"There is no MIDI file in {place}: put the recorded takes there as .mid files.")
+        return found
+    if not place.exists():
+        raise CannotDo(f"There is no file {place}: name a recorded take, a Standard MIDI File.")
+    return [place]
+
+
+def as_json(session: Session) -> dict[str, Any]:
+    """The take as the one object ``--json`` prints; notes are named by their ids in the file."""
+    settled, summary, piece = session.finish(), session.summary, session.written
+    assert summary is not None
+
+    def name(note: int | None) -> str | None:
+        return None if note is None else piece.notes[note].id
+
+    return {
+        "piece": {
+            "title": piece.title,
+            "written_key": session.plan.written.name,
+            "target_key": session.plan.target.name,
+            "interval": session.plan.interval.short,
+            "semitones": session.plan.interval.semitones,
+            "notes": summary.written,
+        },
+        "played": [
+            {
+                "index": index,
+                "onset_s": round(press.at, 6),
+                "pitch": press.pitch,
+                "velocity": press.velocity,
+                "note": name(final.note),
+                "first": {"note": name(first.note), "cause": first.cause},
+                "cause": final.cause,
+                "probability": round(final.probability, 4),
+            }
+            for index, (press, first, final) in enumerate(
+                zip(session.presses, session.marks, settled.marks, strict=True)
+            )
+        ],
+        "missed": [piece.notes[note].id for note in settled.missed],
+        "moves": [
+            {"kind": move.kind, "at_s": round(move.at, 6), "from": name(move.origin), "to": name(move.goal)}
+            for move in settled.moves
+        ],
+        "summary": {
+            "right": summary.right,
+            "played": summary.played,
+            "written": summary.written,
+            "accuracy": round(summary.accuracy, 4),
+            "pulse_bpm": None if summary.pulse_bpm is None else round(summary.pulse_bpm, 1),
+            "seconds": round(summary.seconds, 3),
+        },
+    }
+
+
+def rows(session: Session) -> Iterator[tuple[str, str, str]]:
+    """(place, code, words) of everything but right notes, in the order it happened."""
+    from trainer.following.words import say_missed, say_move, say_place
+
+    settled, piece = session.finish(), session.written
+    told: list[tuple[float, tuple[str, str, str]]] = []
+    at = 0.0
+    for mark in settled.marks:
+        at = session.presses[mark.press].at
+        if mark.cause != RIGHT:
+            place = say_place(piece, mark.note) if mark.note is not None else ""
+            told.append((at, (place, mark.cause, session.words(mark))))
+    times = _times(session)
+    for note in settled.missed:
+        told.append((times(note), (say_place(piece, note), MISSED, say_missed(note, piece, session.expected))))
+    for move in settled.moves:
+        words = say_move(move, piece)
+        told.append((move.at, (say_place(piece, move.goal), move.kind, words)))
+    for _, row in sorted(told, key=lambda pair: pair[0]):
+        yield row
+
+
+def _times(session: Session) -> Any:
+    """When a note that nobody played was due: the press before it in the piece."""
+    played = sorted(
+        (mark.note, session.presses[mark.press].at) for mark in session.finish().marks if mark.note is not None
+    )
+
+    def due(note: int) -> float:
+        before = [at for other, at in played if other <= note]
+        return before[-1] if before else 0.0
+
+    return due
+
+
+def _print(session: Session) -> None:
+    from rich.console import Console
+    from rich.table import Table
+
+    console = Console()
+    console.print(_head(session))
+    table = Table(box=None, pad_edge=False, header_style="italic")
+    for column in ("place", "mark", "in words"):
+        table.add_column(column)
+    count = 0
+    for row in rows(session):
+        table.add_row(*row)
+        count += 1
+    if count:
+        console.print(table)
+    summary = session.summary
+    assert summary is not None
+    for finding in session.finish().findings:
+        console.print(finding.words)
+    pulse = "" if summary.pulse_bpm is None else f", pulse {summary.pulse_bpm:.0f}"
+    console.print(
+        f"{summary.right} of {summary.played} presses right, {len(session.finish().missed)} notes left out, "
+        f"accuracy {summary.accuracy:.0%}{pulse}, {summary.seconds:.0f} s."
+    )
+
+
+def _head(session: Session) -> str:
+    plan_ = session.plan
+    said = f"\n{plan_.note}" if plan_.note else ""
+    way = f"played in {plan_.target.name} ({plan_.interval.words})"
+    return f"{session.written.title}, written in {plan_.written.name}, {way}{said}"
+
+
+def _folder(takes: list[Path], marked: Any, as_objects: bool) -> int:
+    """Mark a folder of takes: a progress bar on the way, one summary table at the end."""
+    import sys
+
+    from rich.console import Console
+    from rich.progress import track
+    from rich.table import Table
+
+    from trainer.music.pitch import MusicError
+
+    table = Table(box=None, pad_edge=False, header_style="italic")
+    for column in ("take", "right", "played", "left out", "accuracy", "pulse", "most often"):
+        table.add_column(column, justify="left" if column in ("take", "most often") else "right")
+    objects: dict[str, Any] = {}
+    refused = 0
+    errors = Console(stderr=True)
+    for take in track(takes, description="marking", console=errors, disable=not sys.stderr.isatty()):
+        try:
+            session = marked(take)
+        except (MusicError, CannotDo) as refusal:
+            refused += 1
+            errors.print(f"{take.name}: {refusal}", highlight=False)
+            continue
+        if as_objects:
+            objects[take.name] = as_json(session)
+        else:
+            table.add_row(take.name, *_line(session))
+    if as_objects:
+        print(json.dumps(objects, ensure_ascii=False))
+    else:
+        Console().print(table)
+    return 2 if refused == len(takes) else 0
+
+
+def _line(session: Session) -> tuple[str, ...]:
+    from collections import Counter
+
+    settled, summary = session.finish(), session.summary
+    assert summary is not None
+    slips = Counter(mark.cause for mark in settled.marks if mark.cause != RIGHT)
+    most = ", ".join(f"{cause} {count}" for cause, count in slips.most_common(2)) or "—"
+    pulse = "" if summary.pulse_bpm is None else f"{summary.pulse_bpm:.0f}"
+    return (
+        str(summary.right), str(summary.played), str(len(settled.missed)), f"{summary.accuracy:.0%}", pulse, most
+    )  # fmt: skip

@@ -1,0 +1,151 @@
+"""One take: presses in, marks out. The only place where the rooms meet.
+
+A take begins with the first key press and ends with `Session.finish`. The window, a replayed take and the ``mark``
+command all enter by `Session.hear`, so they give the same marks.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Protocol
+
+from trainer.following.follower import Follower
+from trainer.following.marks import RIGHT, Mark, Move, Settled
+from trainer.following.timing import Timing, timing
+from trainer.following.words import say
+from trainer.listening.press import Event, Press
+from trainer.music.piece import BOTH, Piece
+from trainer.music.solfege import LA_BASED
+from trainer.music.transpose import Transposition, transposed
+
+SENZA_MISURA = "senza misura"
+A_TEMPO = "a tempo"
+PRIMA_VISTA = "prima vista"
+MODES = (SENZA_MISURA, A_TEMPO, PRIMA_VISTA)
+
+
+@dataclass(frozen=True, slots=True)
+class Summary:
+    """A take in figures.
+
+    Parameters
+    ----------
+    right : int
+        Presses whose final cause is ``right``.
+    played : int
+        Presses.
+    written : int
+        Notes to be played by the hands asked for; what is optional (ornaments, grace notes) does not count.
+    accuracy : float
+        Right presses over presses and notes left out, 0-1: a note played right counts for, a slip and a note
+        left out count against.
+    pulse_bpm : float or None
+        Median pulse in felt beats a minute; None when too little was played to tell.
+    seconds : float
+        From the first press to the last.
+    """
+
+    right: int
+    played: int
+    written: int
+    accuracy: float
+    pulse_bpm: float | None
+    seconds: float
+
+
+class Record(Protocol):
+    """Where a take is written as it happens: `trainer.journal` keeps one, tests may keep another."""
+
+    def press(self, press: Press, mark: Mark) -> None: ...
+    def other(self, event: Event) -> None: ...
+    def finish(self, settled: Settled, summary: Summary, timing: Timing) -> None: ...
+
+
+def summarise(piece: Piece, hands: str, presses: list[Press], settled: Settled, pulse: float | None) -> Summary:
+    """The figures of a settled take; see `Summary` for what each means."""
+    right = sum(1 for mark in settled.marks if mark.cause == RIGHT)
+    against = len(settled.marks) + len(settled.missed)
+    written = sum(1 for note in piece.notes if not note.optional and hands in (BOTH, note.hand))
+    seconds = presses[-1].at - presses[0].at if presses else 0.0
+    return Summary(right, len(presses), written, right / against if against else 0.0, pulse, seconds)
+
+
+class Session:
+    """One take of a piece in a key.
+
+    Parameters
+    ----------
+    piece : Piece
+        As written.
+    plan : Transposition
+    hands : str
+        ``both``, ``right`` or ``left``: the notes asked for.
+    minor : str
+        Syllables in minor: ``la`` or ``do`` based.
+    record : Record, optional
+        Written to before a mark is handed out.
+    """
+
+    def __init__(
+        self,
+        piece: Piece,
+        plan: Transposition,
+        *,
+        hands: str = BOTH,
+        minor: str = LA_BASED,
+        record: Record | None = None,
+    ) -> None:
+        self.written = piece
+        self.plan = plan
+        self.expected = transposed(piece, plan.interval)
+        self.hands = hands
+        self.minor = minor
+        self.presses: list[Press] = []
+        self.marks: list[Mark] = []
+        self.settled: Settled | None = None
+        self.summary: Summary | None = None
+        self.timing: Timing | None = None
+        self._record = record
+        self._follower = Follower(piece, self.expected, hands=hands)
+
+    @property
+    def place(self) -> int:
+        """Index in ``written.moments`` of what is to be played next."""
+        return self._follower.place
+
+    @property
+    def moves(self) -> list[Move]:
+        """Going back, skipping and hesitating, as seen so far."""
+        return self._follower.moves_so_far
+
+    @property
+    def right(self) -> int:
+        """Presses marked right so far."""
+        return sum(1 for mark in self.marks if mark.cause == RIGHT)
+
+    def hear(self, event: Event) -> Mark | None:
+        """Take one event; a key press is answered by its first verdict, anything else by None."""
+        if not isinstance(event, Press):
+            if self._record is not None:
+                self._record.other(event)
+            return None
+        mark = self._follower.hear(event)
+        if self._record is not None:
+            self._record.press(event, mark)
+        self.presses.append(event)
+        self.marks.append(mark)
+        return mark
+
+    def words(self, mark: Mark) -> str:
+        """What a teacher would say of a mark."""
+        return say(mark, self.written, self.expected, minor=self.minor)
+
+    def finish(self) -> Settled:
+        """End the take: final verdicts, timing and figures, written to the record. A second call changes nothing."""
+        if self.settled is None:
+            self.settled = self._follower.settle()
+            self.timing = timing(self.written, self.presses, self.settled.marks)
+            self.summary = summarise(self.written, self.hands, self.presses, self.settled, self.timing.pulse_bpm)
+            if self._record is not None:
+                self._record.finish(self.settled, self.summary, self.timing)
+        return self.settled
