@@ -1,0 +1,64 @@
+"""Bytes into messages, messages into events."""
+
+from __future__ import annotations
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from trainer.listening.decode import Bytes, Keyboard
+from trainer.listening.press import Pedal, Press, Release
+
+
+def test_layered_sounds_on_two_channels_count_once() -> None:
+    keyboard = Keyboard()
+    assert keyboard.hear((0x90, 60, 80), 1.000) == [Press(1.0, 60, 80)]
+    assert keyboard.hear((0x91, 60, 80), 1.004) == []
+    assert keyboard.hear((0x80, 60, 0), 1.5) == []
+    assert keyboard.hear((0x91, 60, 0), 1.501) == [Release(1.501, 60)]
+
+
+def test_a_quick_repetition_is_two_presses() -> None:
+    keyboard = Keyboard()
+    assert keyboard.hear((0x90, 60, 80), 1.0)
+    assert keyboard.hear((0x90, 60, 0), 1.002) == [Release(1.002, 60)]
+    assert keyboard.hear((0x90, 60, 70), 1.004) == [Press(1.004, 60, 70)]
+    assert keyboard.hear((0x90, 60, 70), 1.06) == [Press(1.06, 60, 70)]
+
+
+def test_silencing_a_channel_releases_its_keys_only() -> None:
+    keyboard = Keyboard()
+    keyboard.hear((0x90, 60, 80), 1.0)
+    keyboard.hear((0x91, 64, 80), 1.0)
+    assert keyboard.hear((0xB0, 123, 0), 2.0) == [Release(2.0, 60)]
+    assert keyboard.down == (64,)
+
+
+def test_a_lost_port_lets_go_of_what_it_held() -> None:
+    keyboard = Keyboard()
+    keyboard.hear((0x90, 60, 80), 1.0, "a")
+    keyboard.hear((0x90, 64, 80), 1.1, "b")
+    assert keyboard.let_go(3.0, "a") == [Release(3.0, 60)]
+    assert keyboard.down == (64,)
+
+
+def test_pedals_are_told_and_other_controllers_are_not() -> None:
+    keyboard = Keyboard()
+    assert keyboard.hear((0xB2, 67, 127), 1.0) == [Pedal(1.0, "soft", 127)]
+    assert keyboard.hear((0xB2, 7, 100), 1.0) == []
+    assert keyboard.hear((0xE0, 0, 64), 1.0) == []
+
+
+@given(st.lists(st.integers(0, 255), max_size=60))
+def test_any_bytes_give_only_well_formed_messages(data: list[int]) -> None:
+    for message in Bytes().feed(data):
+        assert 0x80 <= message[0] < 0xF0
+        assert all(0 <= byte < 0x80 for byte in message[1:])
+        Keyboard().hear(message, 0.0)
+
+
+@given(st.lists(st.tuples(st.integers(0, 127), st.integers(1, 127)), min_size=1, max_size=20), st.integers(1, 7))
+def test_a_stream_cut_anywhere_reads_the_same(notes: list[tuple[int, int]], size: int) -> None:
+    data = [0x90, *[byte for note in notes for byte in note]]
+    stream = Bytes()
+    pieces = [data[at : at + size] for at in range(0, len(data), size)]
+    assert [message for piece in pieces for message in stream.feed(piece)] == [(0x90, *note) for note in notes]

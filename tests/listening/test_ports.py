@@ -1,0 +1,145 @@
+"""Real ports over a JACK server: a key pressed travels through python-rtmidi to an event."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import pytest
+
+from trainer.listening.backends import NoBackend, PortRefused, open_backend
+from trainer.listening.clock import now
+from trainer.listening.ports import Ports, find_port, is_piano, output_for
+from trainer.listening.press import Event, Pedal, Press, Release
+
+pytestmark = pytest.mark.system
+WAIT_S = 5.0
+
+
+@pytest.fixture
+def ports(jack: str) -> Iterator[Ports]:
+    made = Ports(backend=open_backend(["jack"]))
+    yield made
+    made.close()
+
+
+def heard(ports: Ports, count: int) -> list[Event]:
+    """The next `count` events, or as many as come in time."""
+    found: list[Event] = []
+    until = time.monotonic() + WAIT_S
+    while len(found) < count and time.monotonic() < until:
+        found += ports.pending()
+        time.sleep(0.002)
+    return found
+
+
+def test_a_key_pressed_becomes_a_press_with_a_time_on_our_clock(ports: Ports, piano: Callable[[str], Any]) -> None:
+    keys = piano("Test Piano")
+    assert ports.watch(at_once=True) == ["Test Piano:keys is connected."]
+    before = now()
+    keys.press(60, 71)
+    keys.send(0xFE)
+    keys.send(0xF8)
+    keys.send(0xB3, 64, 127)
+    keys.send(0x95, 60, 0)
+    keys.release(60)
+    press, pedal, release = heard(ports, 3)
+    assert isinstance(press, Press)
+    assert (press.pitch, press.velocity) == (60, 71)
+    assert isinstance(pedal, Pedal)
+    assert (pedal.pedal, pedal.value) == ("sustain", 127)
+    assert isinstance(release, Release)
+    assert before <= press.at <= pedal.at <= release.at <= now()
+    assert ports.last == ("Test Piano:keys", press)
+
+
+def test_a_piano_that_vanishes_and_comes_back_goes_on(ports: Ports, piano: Callable[[str], Any]) -> None:
+    keys = piano("Test Piano")
+    ports.watch(at_once=True)
+    keys.press(64)
+    assert [type(event) for event in heard(ports, 1)] == [Press]
+    keys.close()
+    assert ports.watch(at_once=True) == ["Test Piano:keys is gone; plug it in again and play on."]
+    assert [(type(event), getattr(event, "pitch", None)) for event in heard(ports, 1)] == [(Release, 64)]
+    assert ports.down == ()
+    keys = piano("Test Piano")
+    assert ports.watch(at_once=True) == ["Test Piano:keys is back."]
+    keys.press(64)
+    assert [getattr(event, "pitch", None) for event in heard(ports, 1)] == [64]
+
+
+def test_a_piano_re_made_between_two_looks_is_joined_again(ports: Ports, piano: Callable[[str], Any]) -> None:
+    keys = piano("Test Piano")
+    ports.watch(at_once=True)
+    keys.press(64)
+    heard(ports, 1)
+    keys.close()
+    keys = piano("Test Piano")
+    assert ports.watch(at_once=True) == ["Test Piano:keys is back."]
+    keys.press(65)
+    assert [(type(event), getattr(event, "pitch", None)) for event in heard(ports, 2)] == [(Release, 64), (Press, 65)]
+
+
+def test_two_pianos_at_once_and_one_key_on_both_counts_once(ports: Ports, piano: Callable[[str], Any]) -> None:
+    upper, lower = piano("Upper"), piano("Lower")
+    assert len(ports.watch(at_once=True)) == 2
+    upper.press(60)
+    lower.press(48)
+    upper.press(72)
+    lower.press(72)
+    upper.press(50)
+    pitches = [event.pitch for event in heard(ports, 4) if isinstance(event, Press)]
+    assert sorted(pitches) == [48, 50, 60, 72]
+
+
+def test_a_piano_is_chosen_by_a_part_of_its_name(ports: Ports, piano: Callable[[str], Any]) -> None:
+    piano("Upper")
+    piano("Lower")
+    ports.watch(at_once=True)
+    ports.listen(["LOW"])
+    assert ports.hearing == ("Lower:keys",)
+
+
+def test_the_wake_callback_is_called_and_looks_are_once_a_second(ports: Ports, piano: Callable[[str], Any]) -> None:
+    woken: list[float] = []
+    ports.wake = lambda: woken.append(now())
+    ports.watch(at_once=True)
+    keys = piano("Test Piano")
+    assert ports.watch() == []
+    ports.watch(at_once=True)
+    keys.press(60)
+    heard(ports, 1)
+    assert woken
+
+
+def test_an_output_that_is_not_there_is_refused_in_one_sentence(ports: Ports) -> None:
+    with pytest.raises(PortRefused, match=r"There is no MIDI output named like 'organ'; .*\.$"):
+        ports.open_output("organ")
+
+
+def test_without_midi_there_are_no_names_and_watching_is_quiet() -> None:
+    ports = Ports(backend=NoBackend())
+    assert (ports.names(), ports.outputs(), ports.watch(at_once=True), ports.driver) == ([], [], [], "")
+    ports.close()
+
+
+def test_without_a_sequencer_and_a_server_another_way_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("JACK_DEFAULT_SERVER", "keyfarer-nobody")
+    backend = open_backend(["jack", "pygame"])
+    try:
+        assert backend.words in ("PortMidi", "")
+        assert isinstance(backend.inputs(), list)
+    finally:
+        backend.close()
+
+
+def test_names_are_matched_across_a_driver_s_numbers() -> None:
+    names = ["Midi Through:Midi Through Port-0 14:0", "Piano:Piano MIDI 1 28:0", "Organ 3"]
+    assert find_port("Piano:Piano MIDI 1 20:0", names) == "Piano:Piano MIDI 1 28:0"
+    assert find_port("Organ 0", names) == "Organ 3"
+    assert find_port("piano", names) == "Piano:Piano MIDI 1 28:0"
+    assert find_port("harp", names) is None
+    assert [is_piano(name) for name in [*names, "keyfarer:out"]] == [False, True, True, False]
+    assert output_for(["Piano:Piano MIDI 1 28:0"], names) == "Piano:Piano MIDI 1 28:0"
+    assert output_for(["Organ 1"], names[:2]) is None

@@ -1,0 +1,341 @@
+"""The ways to a MIDI port: python-rtmidi over the system's own driver, else pygame's PortMidi through mido, else none.
+
+One probing client lives as long as the program: a client per look ends in ALSA's "cannot allocate memory".
+"""
+
+from __future__ import annotations
+
+import contextlib
+import ctypes
+import os
+import pathlib
+import re
+import sys
+import threading
+import time
+from collections.abc import Callable, Iterator, Sequence
+from typing import Any, Protocol
+
+CLIENT = "keyfarer"
+# Names a user may put into KEYFARER_MIDI to choose the driver, in the order they are tried.
+DRIVERS = ("coremidi", "windows", "alsa", "jack", "pygame")
+_DRIVER_WORDS = {
+    "coremidi": "Core MIDI", "windows": "Windows MIDI", "alsa": "ALSA", "jack": "JACK", "pygame": "PortMidi",
+}  # fmt: skip
+_POLL_S = 0.001
+
+# What a port hands over: bytes, and seconds since its last message where the driver says so.
+Hear = Callable[[Sequence[int], float | None], None]
+
+
+class PortRefused(OSError):
+    """A port is not there or does not open; the text is one sentence."""
+
+
+class OpenPort(Protocol):
+    """A port that is open."""
+
+    def close(self) -> None: ...
+
+
+class OpenOutput(OpenPort, Protocol):
+    """An output that is open."""
+
+    def send(self, data: Sequence[int]) -> None:
+        """Send one whole message now; raises OSError when the port is gone."""
+
+
+class Backend(Protocol):
+    """A driver: what it is called, which ports there are, and how to open one by its exact name."""
+
+    words: str
+
+    def inputs(self) -> list[str]: ...
+    def outputs(self) -> list[str]: ...
+    def open_input(self, name: str, hear: Hear) -> OpenPort: ...
+    def open_output(self, name: str) -> OpenOutput: ...
+    def linked(self, name: str) -> bool:
+        """Whether an input opened by this name is still joined to it, where the driver can say; True otherwise."""
+
+    def close(self) -> None: ...
+
+
+@contextlib.contextmanager
+def hushed() -> Iterator[None]:
+    """Keep C libraries from writing on stderr: what they complain of is told in our own words."""
+    sys.stderr.flush()
+    try:
+        kept = os.dup(2)
+        hole = os.open(os.devnull, os.O_WRONLY)
+    except OSError:
+        yield
+        return
+    os.dup2(hole, 2)
+    try:
+        yield
+    finally:
+        os.dup2(kept, 2)
+        os.close(kept)
+        os.close(hole)
+
+
+class _RtmidiPort:
+    def __init__(self, port: Any) -> None:
+        self._port = port
+        self._open = True
+
+    def send(self, data: Sequence[int]) -> None:
+        self._port.send_message(list(data))
+
+    def close(self) -> None:
+        # A client deleted twice crashes the library.
+        if self._open:
+            self._open = False
+            with contextlib.suppress(Exception):
+                self._port.close_port()
+            self._port.delete()
+
+
+class RtmidiBackend:
+    """python-rtmidi over one of its drivers; raises OSError when the driver cannot be had."""
+
+    def __init__(self, driver: str) -> None:
+        import rtmidi
+
+        apis = {"coremidi": rtmidi.API_MACOSX_CORE, "windows": rtmidi.API_WINDOWS_MM,
+                "alsa": rtmidi.API_LINUX_ALSA, "jack": rtmidi.API_UNIX_JACK}  # fmt: skip
+        if apis[driver] not in rtmidi.get_compiled_api():
+            raise PortRefused(f"python-rtmidi has no {_DRIVER_WORDS[driver]} here.")
+        if driver == "alsa" and not pathlib.Path("/dev/snd/seq").exists():
+            raise PortRefused("ALSA has no sequencer here.")
+        self._rtmidi, self._api = rtmidi, apis[driver]
+        self.words = _DRIVER_WORDS[driver]
+        with hushed():
+            self._probe_in = rtmidi.MidiIn(self._api, CLIENT)
+            self._probe_out = rtmidi.MidiOut(self._api, CLIENT)
+        self._links = _JackLinks() if driver == "jack" else None
+
+    def inputs(self) -> list[str]:
+        with hushed():
+            return list(self._probe_in.get_ports())
+
+    def outputs(self) -> list[str]:
+        with hushed():
+            return list(self._probe_out.get_ports())
+
+    def open_input(self, name: str, hear: Hear) -> OpenPort:
+        port = self._opened(self._rtmidi.MidiIn, name, "in")
+        # Clock and active sensing are asked for, too: a message the driver drops takes its share of time along.
+        port.ignore_types(sysex=False, timing=False, active_sense=False)
+        port.set_callback(lambda heard, _: hear(heard[0], heard[1]))
+        return _RtmidiPort(port)
+
+    def open_output(self, name: str) -> OpenOutput:
+        return _RtmidiPort(self._opened(self._rtmidi.MidiOut, name, "out"))
+
+    def linked(self, name: str) -> bool:
+        return self._links is None or self._links.joined(name)
+
+    def close(self) -> None:
+        if self._links:
+            self._links.close()
+        for probe in (self._probe_in, self._probe_out):
+            probe.delete()
+
+    def _opened(self, kind: Any, name: str, label: str) -> Any:
+        port = None
+        try:
+            with hushed():
+                port = kind(self._api, CLIENT)
+                port.open_port(port.get_ports().index(name), label)
+        except (OSError, ValueError, RuntimeError) as refusal:
+            if port is not None:
+                port.delete()
+            raise PortRefused(f"{name} does not open; another program may be using it.") from refusal
+        return port
+
+
+class _JackLinks:
+    """Asks JACK whether a port is still joined to one of ours: a port re-made between two looks keeps its name."""
+
+    def __init__(self) -> None:
+        self._client: int | None = None
+        # The very library python-rtmidi has loaded: its wheel brings its own, and two in one program block each other.
+        loaded = re.search(r"/\S*libjack\S*", pathlib.Path("/proc/self/maps").read_text())
+        if not loaded:
+            return
+        self._jack = ctypes.CDLL(loaded[0])
+        self._jack.jack_client_open.restype = ctypes.c_void_p
+        self._jack.jack_port_by_name.restype = ctypes.c_void_p
+        self._jack.jack_port_by_name.argtypes = [ctypes.c_void_p, ctypes.c_char_p]
+        self._jack.jack_port_get_all_connections.restype = ctypes.POINTER(ctypes.c_char_p)
+        self._jack.jack_port_get_all_connections.argtypes = [ctypes.c_void_p, ctypes.c_void_p]
+        self._jack.jack_free.argtypes = [ctypes.c_void_p]
+        self._jack.jack_client_close.argtypes = [ctypes.c_void_p]
+        with hushed():
+            # 1 is JackNoStartServer.
+            self._client = self._jack.jack_client_open(f"{CLIENT}-links".encode(), 1, None)
+
+    def joined(self, name: str) -> bool:
+        if not self._client:
+            return True
+        port = self._jack.jack_port_by_name(self._client, name.encode())
+        if not port:
+            return False
+        found = self._jack.jack_port_get_all_connections(self._client, port)
+        if not found:
+            return False
+        others: list[bytes] = []
+        while (other := found[len(others)]) is not None:
+            others.append(other)
+        self._jack.jack_free(found)
+        return any(other.startswith(CLIENT.encode()) for other in others)
+
+    def close(self) -> None:
+        if self._client:
+            self._jack.jack_client_close(self._client)
+            self._client = None
+
+
+class _PygameInput:
+    def __init__(self, port: Any, hear: Hear) -> None:
+        self._port, self._hear = port, hear
+        self._closing = threading.Event()
+        self._thread = threading.Thread(target=self._run, name="midi in", daemon=True)
+        self._thread.start()
+
+    def _run(self) -> None:
+        while not self._closing.is_set():
+            try:
+                for message in self._port.iter_pending():
+                    self._hear(message.bytes(), None)
+            except Exception:  # PortMidi's errors have no class of their own; a lost port is found by its name.
+                return
+            time.sleep(_POLL_S)
+
+    def close(self) -> None:
+        self._closing.set()
+        self._thread.join()
+        with contextlib.suppress(Exception):
+            self._port.close()
+
+
+class _PygameOutput:
+    def __init__(self, port: Any) -> None:
+        self._port = port
+
+    def send(self, data: Sequence[int]) -> None:
+        import mido
+
+        try:
+            self._port.send(mido.Message.from_bytes(data))
+        except Exception as refusal:
+            raise PortRefused("The MIDI output is gone.") from refusal
+
+    def close(self) -> None:
+        with contextlib.suppress(Exception):
+            self._port.close()
+
+
+class PygameBackend:
+    """pygame's PortMidi through mido, for systems python-rtmidi has no wheel for."""
+
+    words = _DRIVER_WORDS["pygame"]
+
+    def __init__(self) -> None:
+        os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
+        import mido
+
+        self._mido = mido.Backend("mido.backends.pygame", load=True)
+        self._open = 0
+        self.inputs()
+
+    def inputs(self) -> list[str]:
+        self._look_again()
+        with hushed():
+            return list(dict.fromkeys(self._mido.get_input_names()))
+
+    def outputs(self) -> list[str]:
+        with hushed():
+            return list(dict.fromkeys(self._mido.get_output_names()))
+
+    def open_input(self, name: str, hear: Hear) -> OpenPort:
+        port = _PygameInput(self._opened(self._mido.open_input, name), hear)
+        self._count(port)
+        return port
+
+    def open_output(self, name: str) -> OpenOutput:
+        port = _PygameOutput(self._opened(self._mido.open_output, name))
+        self._count(port)
+        return port
+
+    def linked(self, name: str) -> bool:
+        return True
+
+    def close(self) -> None:
+        import pygame.midi
+
+        pygame.midi.quit()
+
+    def _look_again(self) -> None:
+        """PortMidi lists its ports once; it can be made to look again only while none is open."""
+        if not self._open:
+            self.close()
+
+    def _opened(self, opener: Callable[[str], Any], name: str) -> Any:
+        try:
+            with hushed():
+                port = opener(name)
+        except Exception as refusal:  # PortMidi's errors have no class of their own.
+            raise PortRefused(f"{name} does not open; another program may be using it.") from refusal
+        return port
+
+    def _count(self, port: Any) -> None:
+        close = port.close
+        self._open += 1
+
+        def closing() -> None:
+            self._open -= 1
+            close()
+
+        port.close = closing
+
+
+class NoBackend:
+    """No MIDI on this machine."""
+
+    words = ""
+
+    def inputs(self) -> list[str]:
+        return []
+
+    def outputs(self) -> list[str]:
+        return []
+
+    def open_input(self, name: str, hear: Hear) -> OpenPort:
+        raise PortRefused(f"{name} does not open: there is no MIDI on this machine.")
+
+    def open_output(self, name: str) -> OpenOutput:
+        raise PortRefused(f"{name} does not open: there is no MIDI on this machine.")
+
+    def linked(self, name: str) -> bool:
+        return True
+
+    def close(self) -> None:
+        """Nothing to close."""
+
+
+def open_backend(drivers: Sequence[str] = ()) -> Backend:
+    """The first driver that can be had.
+
+    Parameters
+    ----------
+    drivers : sequence of str
+        Of `DRIVERS`, in the order to try; when empty, what ``KEYFARER_MIDI`` names, else all.
+    """
+    chosen = os.environ.get("KEYFARER_MIDI", "")
+    for driver in drivers or ([chosen] if chosen in DRIVERS else DRIVERS):
+        # ImportError: no python-rtmidi, or a wheel whose system library is missing. RuntimeError: pygame.error.
+        with contextlib.suppress(ImportError, OSError, RuntimeError):
+            return PygameBackend() if driver == "pygame" else RtmidiBackend(driver)
+    return NoBackend()
