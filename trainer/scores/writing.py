@@ -313,9 +313,9 @@ class _Writer:
             self._signs(notations, note)
         if len(notations):
             element.append(notations)
-        place = (self._staff(note), chord.onset)
-        if self.printing and self.printing.ribbon and not tied_from and place not in self.ribboned:
-            self.ribboned.add(place)
+        spot = (self._staff(note), chord.onset)
+        if self.printing and self.printing.ribbon and not tied_from and spot not in self.ribboned:
+            self.ribboned.add(spot)
             _lyric(element, self.printing.ribbon)
         if not chained and not tied_from and note.onset in self.lyrics and note.hand == RIGHT and note.voice == 1:
             _lyric(element, self.lyrics[note.onset])

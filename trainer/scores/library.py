@@ -1,0 +1,325 @@
+"""The shelf: the bundled pieces and the player's own, indexed so that it opens at once."""
+
+from __future__ import annotations
+
+import difflib
+import json
+import os
+import re
+import unicodedata
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import Executor
+from pathlib import Path
+from typing import NamedTuple
+
+from trainer.music.compass import compass, level
+from trainer.music.piece import BOTH
+from trainer.music.pitch import MusicError
+from trainer.scores import cache
+
+# Endings worth looking into when a folder is searched; a file named outright is read whatever it is called.
+ENDINGS = (".musicxml", ".xml", ".mxl", ".mid", ".midi", ".abc", ".krn")
+_INDEX = "shelf"
+_DEEPEST = 6
+_MOST_FILES = 50_000
+_KEEP_EVERY = 250
+# Raised whenever an entry means something else than before.
+_MAKE = 1
+
+
+class Entry(NamedTuple):
+    """One piece on the shelf, or a file that cannot be read.
+
+    Parameters
+    ----------
+    path : str
+    bundled : bool
+    title, composer : str
+    level : str
+        One of `trainer.music.compass.LEVELS`.
+    hands : str
+        ``both``, ``right`` or ``left``.
+    mode, key, meter : str
+        ``major``; ``Eb``; ``3/4``.
+    compass : str
+        Interval from the lowest to the highest note of the upper hand, ``+M6``.
+    bars, notes : int
+    fault : str
+        Why the file cannot be read, in one sentence; empty when it can.
+    size, changed : int
+        Bytes, and nanoseconds of the last change: what the entry was read from.
+    """
+
+    path: str
+    bundled: bool
+    title: str
+    composer: str = ""
+    level: str = ""
+    hands: str = ""
+    mode: str = ""
+    key: str = ""
+    meter: str = ""
+    compass: str = ""
+    bars: int = 0
+    notes: int = 0
+    fault: str = ""
+    size: int = 0
+    changed: int = 0
+
+
+def bundled_folder() -> Path:
+    """Where the pieces that come along lie: beside the checkout, or inside the installed package."""
+    import trainer
+
+    package = Path(trainer.__file__).resolve().parent
+    inside = package / "exercises"
+    return inside if inside.is_dir() else package.parent / "exercises"
+
+
+def own_folder() -> Path:
+    """The player's folder: ``$KEYFARER_HOME/pieces``, else ``pieces`` in the platform's data folder."""
+    home = os.environ.get("KEYFARER_HOME")
+    if home:
+        return Path(home) / "pieces"
+    from platformdirs import user_data_path
+
+    return user_data_path("keyfarer", appauthor=False) / "pieces"
+
+
+class Shelf:
+    """All pieces there are.
+
+    Parameters
+    ----------
+    folders : iterable of Path
+        The player's own folders; `own_folder()` when not given.
+
+    Attributes
+    ----------
+    entries : list of Entry
+        Readable pieces, by level and title.
+    faults : list of Entry
+        Files that cannot be read, each with its sentence.
+    waiting : int
+        Files not read yet; `refresh` reads them.
+    """
+
+    def __init__(self, folders: Iterable[Path] | None = None) -> None:
+        self.folders = [own_folder()] if folders is None else list(folders)
+        self.entries: list[Entry] = []
+        self.faults: list[Entry] = []
+        self._unread: list[tuple[str, bool, int, int]] = []
+        self._known: dict[str, Entry] = _kept()
+        self._look()
+
+    @property
+    def waiting(self) -> int:
+        return len(self._unread)
+
+    def _look(self) -> None:
+        """Compare what is in the folders with what is known of it."""
+        here: dict[str, Entry] = {}
+        self._unread = []
+        bundled = bundled_folder()
+        for folder in (bundled, *self.folders):
+            for path, size, changed in _music_files(folder):
+                known = self._known.get(path)
+                if known is not None and known.size == size and known.changed == changed:
+                    here[path] = known
+                else:
+                    self._unread.append((path, folder == bundled, size, changed))
+        self._present = here
+        self._arrange()
+
+    def _arrange(self) -> None:
+        order = {"trichord": 0, "pentachord": 1, "hexachord": 2, "open": 3}
+        found = self._present.values()
+        self.entries = sorted((e for e in found if not e.fault), key=lambda e: (order.get(e.level, 4), e.title))
+        self.faults = sorted((e for e in found if e.fault), key=lambda e: e.path)
+
+    def refresh(
+        self, progress: Callable[[int, int], bool | None] | None = None, executor: Executor | None = None
+    ) -> bool:
+        """Read what is new or changed.
+
+        Parameters
+        ----------
+        progress : callable of (done, total)
+            Called after every file; return False to stop. What is read by then is kept.
+        executor : Executor or None
+            Where to read; a window gives a process pool so that frames never wait.
+
+        Returns
+        -------
+        bool
+            Whether everything was read.
+        """
+        self._look()
+        total = len(self._unread)
+        jobs = list(self._unread)
+        described = executor.map(_described, jobs) if executor else map(_described, jobs)
+        finished = True
+        for done, entry in enumerate(described, start=1):
+            self._present[entry.path] = self._known[entry.path] = entry
+            if done % _KEEP_EVERY == 0:
+                _keep(self._known)
+            if progress is not None and progress(done, total) is False and done < total:
+                finished = False
+                break
+        self._unread = jobs if not finished else []
+        self._unread = [job for job in self._unread if job[0] not in self._present]
+        if total:
+            _keep(self._known)
+            cache.tidy()
+        self._arrange()
+        return finished
+
+    def matching(
+        self, level: str = "", hands: str = "", mode: str = "", words: str = "", bundled: bool | None = None
+    ) -> list[Entry]:
+        """Readable pieces that answer every filter given; `words` are looked for in title, composer and file name."""
+        wanted = plain(words).split()
+        return [
+            entry
+            for entry in self.entries
+            if (not level or entry.level == level)
+            and (not hands or entry.hands == hands)
+            and (not mode or entry.mode == mode)
+            and (bundled is None or entry.bundled == bundled)
+            and all(word in plain(f"{entry.title} {entry.composer} {Path(entry.path).stem}") for word in wanted)
+        ]
+
+
+def describe(path: Path, bundled: bool = False) -> Entry:
+    """Read one file and say what it is. A file that cannot be read gives an entry with its fault."""
+    try:
+        stat = path.stat()
+        return _described((str(path), bundled, stat.st_size, stat.st_mtime_ns))
+    except OSError:
+        return _described((str(path), bundled, 0, 0))
+
+
+def _described(job: tuple[str, bool, int, int]) -> Entry:
+    from trainer.scores.reading import read
+
+    path, bundled, size, changed = job
+    try:
+        piece = read(path)
+    except MusicError as refusal:
+        return Entry(path, bundled, Path(path).stem, fault=str(refusal), size=size, changed=changed)
+    except (Exception, RecursionError) as error:  # one bad file must not take the shelf down
+        said = f"'{Path(path).name}' cannot be read ({type(error).__name__}): export it again as MusicXML."
+        return Entry(path, bundled, Path(path).stem, fault=said, size=size, changed=changed)
+    hands = piece.hands
+    span = compass(piece.only_hand(hands[0]).notes)
+    return Entry(
+        path=path,
+        bundled=bundled,
+        title=piece.title,
+        composer=piece.composer,
+        level=level(piece),
+        hands=BOTH if len(hands) == 2 else hands[0],
+        mode=piece.key.mode,
+        key=piece.key.short,
+        meter=f"{piece.bars[0].meter[0]}/{piece.bars[0].meter[1]}",
+        compass=span.interval.short if span else "",
+        bars=len(piece.bars),
+        notes=len(piece.notes),
+        size=size,
+        changed=changed,
+    )
+
+
+def find(name: str | Path) -> Path:
+    """The file meant by a path, a file's stem or a title; capitals, accents and punctuation do not count.
+
+    Raises
+    ------
+    MusicError
+        When nothing is called so, with the nearest names.
+    """
+    given = Path(name)
+    folder = False
+    try:
+        if given.is_file():
+            return given
+        folder = given.is_dir()
+    except (OSError, ValueError):  # a name no file system takes
+        pass
+    if folder:
+        raise MusicError(f"'{name}' is a folder: name one piece in it.")
+    wanted = plain(re.sub(r"\.(musicxml|xml|mxl|midi?|abc|krn)$", "", given.name, flags=re.IGNORECASE))
+    files = [path for folder in (bundled_folder(), own_folder()) for path, _, _ in _music_files(folder)]
+    stems = {plain(Path(path).stem): path for path in reversed(files)}
+    looks_like_path = given.suffix.lower() in ENDINGS or len(given.parts) > 1
+    if not looks_like_path or (given.suffix.lower() in ENDINGS and len(given.parts) == 1):
+        if wanted in stems:
+            return Path(stems[wanted])
+        titles = _titles()
+        if wanted in titles:
+            return Path(titles[wanted])
+        stems = {**titles, **stems}
+    near = difflib.get_close_matches(wanted, stems, n=3, cutoff=0.5)
+    near = near or [stem for stem in stems if wanted and wanted in stem][:3]
+    names = [f"'{Path(stems[one]).stem}'" for one in near]
+    hint = f"did you mean {' or '.join(dict.fromkeys(names))}?" if names else "give the path of a file."
+    raise MusicError(f"There is no piece '{name}': {hint}")
+
+
+def _titles() -> dict[str, str]:
+    shelf = Shelf()
+    shelf.refresh()
+    return {plain(entry.title): entry.path for entry in reversed(shelf.entries)}
+
+
+def plain(text: str) -> str:
+    """Letters and digits only, without accents or capitals, single spaces.
+
+    >>> plain("Ah!  vous dirai-je, Maman")
+    'ah vous dirai je maman'
+    """
+    bare = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode() or text
+    return " ".join(re.findall(r"\w+", bare.lower().replace("_", " ")))
+
+
+def _music_files(folder: Path) -> Iterator[tuple[str, int, int]]:
+    """Path, size and time of change of every music file below a folder. Links to folders are not followed."""
+    waiting = [(str(folder), 0)]
+    count = 0
+    while waiting:
+        place, depth = waiting.pop()
+        try:
+            with os.scandir(place) as entries:
+                listed = list(entries)
+        except OSError:
+            continue
+        for entry in listed:
+            name = entry.name
+            if name.startswith("."):
+                continue
+            try:
+                if name.lower().endswith(ENDINGS):
+                    stat = entry.stat()
+                    count += 1
+                    if count > _MOST_FILES:
+                        return
+                    yield entry.path, stat.st_size, stat.st_mtime_ns
+                elif depth < _DEEPEST and entry.is_dir(follow_symlinks=False):
+                    waiting.append((entry.path, depth + 1))
+            except OSError:
+                continue
+
+
+def _kept() -> dict[str, Entry]:
+    try:
+        rows = json.loads((cache.folder() / _INDEX).read_bytes())
+        if rows.pop("make") != [_MAKE, cache.VERSION]:
+            return {}
+        return {row[0]: Entry._make(row) for row in rows["entries"]}
+    except (OSError, ValueError, KeyError, TypeError, AttributeError):
+        return {}
+
+
+def _keep(known: dict[str, Entry]) -> None:
+    rows = {"make": [_MAKE, cache.VERSION], "entries": list(known.values())}
+    cache.keep_bytes(_INDEX, json.dumps(rows, separators=(",", ":"), ensure_ascii=False).encode())
