@@ -1,0 +1,97 @@
+"""``keyfarer suit`` as it is typed."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from trainer.app import main
+
+EXERCISES = Path(__file__).parents[2] / "exercises"
+KEYS = {"key", "interval", "direction", "semitones", "low", "high", "fit", "ease", "why"}
+LINE = ["suit", "--line", "F4-F5", "--written", "Bb", "--tessitura", "D4-D5"]
+
+
+def said(capsys: pytest.CaptureFixture[str], *words: str) -> list[dict[str, object]]:
+    assert main([*words, "--json"]) == 0
+    out = json.loads(capsys.readouterr().out)
+    assert set(out) == {"keys"}
+    assert all(set(row) == KEYS for row in out["keys"])
+    return list(out["keys"])
+
+
+def test_g_down_a_minor_third_first(capsys):
+    first = said(capsys, *LINE)[0]
+    assert {name: first[name] for name in ("key", "interval", "direction", "semitones", "low", "high", "fit")} == {
+        "key": "G", "interval": "minor third", "direction": "down", "semitones": -3, "low": "D4", "high": "D5",
+        "fit": 1.0,
+    }  # fmt: skip
+
+
+def test_ranked_by_fit_and_ease(capsys):
+    rows = said(capsys, *LINE)
+    assert len({row["key"] for row in rows}) == len(rows) > 3
+    assert all(0 <= row[figure] <= 1 for row in rows for figure in ("fit", "ease"))
+    assert rows[0]["fit"] == max(row["fit"] for row in rows)
+
+
+def test_the_readable_table_carries_the_caution_and_says_concert_pitch(capsys):
+    assert main(LINE) == 0
+    out = capsys.readouterr().out
+    for part in ("G major", "down minor third", "concert pitch", "voice teacher's word stands"):
+        assert part in out
+
+
+def test_a_piece_and_a_voice_type(capsys):
+    song = str(EXERCISES / "hexachord" / "aura-lee.musicxml")
+    rows = said(capsys, "suit", song, "--voice", "mezzo")
+    assert rows[0]["fit"] > 0.8
+    shifted = said(capsys, "suit", song, "--tessitura", "A3-F4")
+    assert rows[0]["semitones"] != shifted[0]["semitones"]
+
+
+def test_a_line_too_wide_says_by_how_much(capsys):
+    assert main(["suit", "--line", "F4-A5", "--written", "F", "--tessitura", "D4-D5"]) == 0
+    assert "four semitones wider than D4–D5" in capsys.readouterr().out
+
+
+def test_playing_from_a_part(capsys):
+    (row,) = said(capsys, "suit", "--instrument", "clarinet in B flat", "--written", "Bb")
+    assert (row["key"], row["interval"], row["direction"], row["semitones"]) == ("Ab", "major second", "down", -2)
+    assert "written in B♭ major" in str(row["why"])
+    assert "sounds in A♭ major (concert)" in str(row["why"])
+
+
+def test_the_part_for_a_sounding_key(capsys):
+    (row,) = said(capsys, "suit", "--instrument", "horn in F", "--sounding", "Eb")
+    assert (row["key"], row["direction"]) == ("Bb", "up")
+
+
+def test_a_singer_with_an_instrument(capsys):
+    row = said(capsys, *LINE, "--instrument", "A clarinet")[0]
+    assert "clarinet in A reads B♭ major (written)" in str(row["why"])
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (["suit"], "whom"),
+        (["suit", "--voice", "mezzo"], "what is sung"),
+        (["suit", "--line", "F4-F5", "--voice", "mezzo"], "add --written"),
+        (["suit", "--line", "F4", "--written", "C", "--voice", "mezzo"], "not a line"),
+        (["suit", "--line", "F4-F5", "--written", "H", "--voice", "mezzo"], "not a key"),
+        (["suit", "--line", "F4-F5", "--written", "C", "--voice", "countess"], "not a voice type"),
+        (["suit", "--line", "F4-F5", "--written", "C", "--tessitura", "D5-D4"], "not below"),
+        (["suit", "--instrument", "kazoo", "--written", "C"], "not in the table"),
+        (["suit", "--instrument", "horn"], "what the part is written in"),
+        (["suit", "no-such-file.musicxml", "--voice", "mezzo"], "no-such-file"),
+    ],
+)
+def test_refusals_are_one_sentence(capsys, words, says):
+    assert main(words) == 2
+    out, err = capsys.readouterr()
+    assert says in err
+    assert not out
+    assert err.count("\n") == 1
