@@ -69,6 +69,12 @@ class Line:
         self.step = step
         self.left = -1.0
 
+    def scored(self, score: float) -> Line:
+        """The same story at another score."""
+        return Line(
+            score, self.place, self.shifts, self.base, self.sounded, self.tried, self.begun, self.tempo, self.step
+        )
+
 
 class Guess(NamedTuple):
     """A story with one more press, not yet built."""
@@ -176,6 +182,37 @@ class Beam:
         self.lines.append(rival)
         self.lines.sort(reverse=True, key=_score)
         del self.lines[MODEL.width + 6 :]
+
+    def retell(self, jump: Line, shift: int, goal: int, heard: list[tuple[int, int, float]]) -> Line | None:
+        """Tell in full a story that jumped to a moment.
+
+        Parameters
+        ----------
+        jump : Line
+            The story before the jump, its score already holding the jump's probability.
+        shift : int
+            Displacement of both hands after the jump.
+        goal : int
+            The moment jumped to; it must hold the first pitch.
+        heard : list of (press, pitch, time)
+            The presses from the jump on.
+        """
+        ground = self.ground
+        press, pitch, at = heard[0]
+        notes = ground.near(pitch - shift, ground.first[goal], ground.first[goal + 1])
+        if not notes:
+            return None
+        base = ground.first[max(goal - MODEL.behind, 0)]
+        step = Step(jump.step, press, notes[0], HIT, shift, goal, True)
+        shifts = (shift, shift)
+        # Nothing before the goal is owed: it counts as sounded.
+        sounded = (1 << (ground.first[goal] - base)) - 1 | 1 << (notes[0] - base)
+        line = Line(jump.score + MODEL.right, goal, shifts, base, sounded, 0, at, jump.tempo, step)
+        for press, pitch, at in heard[1:]:
+            guesses: list[Guess] = []
+            self._guess(line, pitch, at, True, guesses)
+            line = self._follow(max(guesses, key=_score), press, at)
+        return line
 
     def _guess(self, line: Line, pitch: int, at: float, fresh: bool, out: list[Guess]) -> None:
         right, left = line.shifts

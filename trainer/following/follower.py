@@ -20,9 +20,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+import numpy as np
+
 from trainer.following.beam import AGAIN, BRUSH, HIT, NOTHING, ORNAMENT, Beam, Line, Step
 from trainer.following.diagnosis import Habits, fits, weigh
-from trainer.following.field import Field
+from trainer.following.field import Field, Heard, Rival, common
 from trainer.following.ground import Ground
 from trainer.following.marks import (
     EXTRA,
@@ -38,8 +40,6 @@ from trainer.following.model import MODEL
 from trainer.following.settling import settled
 from trainer.listening.press import Press
 from trainer.music.piece import BOTH, Piece
-
-PROMOTE = 5.0  # how far below the best story a distant one may lie to be taken up (tuned)
 
 
 class Follower:
@@ -89,9 +89,9 @@ class Follower:
         at = round(press.at - self.presses[0].at, 6)
         beam = self._beam
         best = beam.lines[0]
-        rivals = self._field.hear(index, press.pitch, at, best, self._jump(best, at))
+        rivals = self._field.hear(Heard(index, press.pitch, at, best, self._jump(best, at)))
         beam.hear(index, press.pitch, at)
-        self._admit(rivals, index, best)
+        self._admit(rivals)
         now = beam.lines[0]
         self._learn(best, now)
         mark = self._mark(now, index, press)
@@ -109,21 +109,32 @@ class Follower:
 
     def _jump(self, best: Line, at: float) -> float:
         """Log probability of a jump before this press, from the pause before it."""
-        if best.place < 0 or not self._field.times:
+        if best.place < 0 or not self._field.recent:
             return 0.0
-        waited = at - self._field.times[-1]
+        waited = at - self._field.recent[-1].at
         ground = self.ground
         following = min(best.place + 1, ground.size - 1)
         due = max((ground.onset[following] - ground.onset[best.place]) * best.tempo, 0.15)
         paused = min(max((waited / due - 1.3) / 2.0, 0.0), 1.0) if waited > 0.4 else 0.0
         return MODEL.jump + paused * (MODEL.jump_paused - MODEL.jump)
 
-    def _admit(self, rivals: list[tuple[float, int]], index: int, best: Line) -> None:
-        beam = self._beam
-        floor = beam.lines[0].score - PROMOTE
-        for score, moment in rivals:
-            if score > floor and not any(line.place == moment and line.score > score for line in beam.lines):
-                beam.admit(self._field.line(index, moment, score, best))
+    def _admit(self, rivals: list[Rival]) -> None:
+        """Tell likely distant stories in full, and let them into the beam."""
+        lines = self._beam.lines
+        for rival in rivals:
+            if rival.score < lines[0].score - MODEL.promote:
+                break
+            if any(line.place == rival.moment and line.score > rival.score for line in lines):
+                continue
+            heard = self._field.presses_since(rival.since)
+            if not heard:
+                continue
+            start = heard[0]
+            goals = self._field.goals(np.array([rival.goal]), start.best.place)
+            leapt = start.best.scored(start.best.score + start.jump + float(goals[0]))
+            line = self._beam.retell(leapt, common(start.best), rival.goal, [(h.press, h.pitch, h.at) for h in heard])
+            if line is not None and line.score > lines[-1].score - 3.0:
+                self._beam.admit(line)
 
     def _learn(self, before: Line, now: Line) -> None:
         """Count the notes answered and left out when the likeliest story goes on to a later moment."""

@@ -37,6 +37,11 @@ class Model:
     # mostly under 50 ms: W. Goebl, Melody lead in piano performance, JASA 110 (2001), from memory)
     brush_window: float = 0.06  # seconds, from the vocabulary's definition of `brushed`
     stretch: float = 0.35  # spread of an inter-onset time as a share of the expected one (tuned)
+    field_fit: float = -0.6  # what a fitting press costs a distant story besides, about what time and chords cost
+    # the near ones (tuned)
+    field_misfit: float = -4.5  # what a press that does not fit costs a distant story (tuned)
+    field_memory: int = 10  # presses a distant story is believed without being told in full
+    promote: float = 6.0  # how far below the best story a distant one may lie to be told in full (tuned)
     width: int = 22  # hypotheses kept
     reach: float = 11.0  # hypotheses more than this below the best are dropped
     fresh: float = 6.5  # only hypotheses within this of the best try slips and displacements

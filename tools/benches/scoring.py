@@ -1,0 +1,110 @@
+"""How well a take was followed: the marks against the truth of a simulated (or annotated) take."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from tools.learner import Moved, Take
+from trainer.following import marks as m
+from trainer.following.marks import Mark, Settled
+from trainer.music.piece import Piece
+
+PITCH_RIGHT = (m.RIGHT, m.REPEATED)
+
+
+@dataclass
+class Score:
+    """One take.
+
+    Attributes
+    ----------
+    first, final : float
+        F1 of (press, note) pairs of right pitch, first and final verdicts.
+    tied : float
+        Share of presses meant for a note that are tied to it, wrong pitch or not (final).
+    slips, slips_named : int
+        True slips, and those whose final cause is the true one.
+    right, accused : int
+        Right presses, and those called slips in the end.
+    moves, within3, within6 : int
+        True moves, and those after which the first verdicts are right again within three and six presses.
+    false_moves : int
+        Moves told of a take that has none.
+    confusion : Counter of (true cause, told cause)
+    """
+
+    first: float
+    final: float
+    tied: float
+    slips: int = 0
+    slips_named: int = 0
+    right: int = 0
+    accused: int = 0
+    moves: int = 0
+    within3: int = 0
+    within6: int = 0
+    told_moves: int = 0
+    false_moves: int = 0
+    confusion: Counter[tuple[str, str]] = field(default_factory=Counter)
+
+
+def f1(found: set[tuple[int, int]], true: set[tuple[int, int]]) -> float:
+    """Harmonic mean of precision and recall; 1 when both sets are empty."""
+    return 2 * len(found & true) / (len(found) + len(true)) if found or true else 1.0
+
+
+def pairs(take: Take, expected: Piece, marks: Sequence[Mark]) -> set[tuple[int, int]]:
+    """The (press, note) pairs of equal pitch that marks tell."""
+    return {
+        (mark.press, mark.note)
+        for mark in marks
+        if mark.note is not None and take.presses[mark.press].pitch == expected.notes[mark.note].midi
+    }
+
+
+def true_pairs(take: Take) -> set[tuple[int, int]]:
+    return {(i, t.note) for i, t in enumerate(take.truth) if t.note is not None and t.cause in PITCH_RIGHT}
+
+
+def score(take: Take, expected: Piece, first: Sequence[Mark], settled: Settled) -> Score:
+    """All figures of one take."""
+    true = true_pairs(take)
+    meant = [(i, t.note) for i, t in enumerate(take.truth) if t.note is not None]
+    tied = sum(settled.marks[i].note == note for i, note in meant)
+    result = Score(
+        f1(pairs(take, expected, first), true),
+        f1(pairs(take, expected, settled.marks), true),
+        tied / len(meant) if meant else 1.0,
+    )
+    for truth, mark in zip(take.truth, settled.marks, strict=True):
+        result.confusion[truth.cause, mark.cause] += 1
+        if truth.cause == m.RIGHT:
+            result.right += 1
+            result.accused += mark.cause != m.RIGHT
+        else:
+            result.slips += 1
+            result.slips_named += mark.cause == truth.cause
+    for move in take.moves:
+        late = _recovered(take, move, first)
+        if late is not None:
+            result.moves += 1
+            result.within3 += late <= 3
+            result.within6 += late <= 6
+    told = [move for move in settled.moves if move.kind != m.HESITATED]
+    result.told_moves = len(told)
+    result.false_moves = 0 if take.moves else len(told)
+    return result
+
+
+def _recovered(take: Take, move: Moved, first: Sequence[Mark]) -> int | None:
+    """Presses after a move until two first verdicts in a row name the true note; None when too few presses follow."""
+    after = [i for i in range(move.press, min(move.press + 16, len(take.truth))) if take.truth[i].note is not None]
+    if len(after) < 8:
+        return None
+    hits = [first[i].note == take.truth[i].note for i in after]
+    for count in range(len(hits) - 1):
+        if hits[count] and hits[count + 1]:
+            return count + 1
+    return 99
