@@ -7,6 +7,7 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
+from trainer.coaching.accompany import suit, voice_line
 from trainer.coaching.setlist import (
     FILE,
     MINUTES_EACH,
@@ -23,6 +24,7 @@ from trainer.coaching.setlist import (
 )
 from trainer.music.keys import Key
 from trainer.music.pitch import MusicError
+from trainer.scores import library, reading
 
 TODAY = date(2027, 2, 6)
 SONG = Song("aura-lee", "Aura Lee", "Eb", "Ida Holm")
@@ -159,3 +161,12 @@ def test_days_give_the_least_ready_the_most_time_and_end_with_the_whole_set():
 def test_on_the_day_itself_nothing_is_left_to_practise():
     occasion = Occasion("today", TODAY, (SONG,))
     assert until(occasion, [Readiness(SONG, 0.0, 0, None)], TODAY) == ()
+
+
+def test_the_invented_concert_suits_its_invented_singers():
+    lists = demo(TODAY)
+    for song in lists.occasions[0].songs:
+        piece, singer = reading.read(library.find(song.piece)), lists.singer(song.singer)
+        fits = {s.key.short: s.fit for s in suit(voice_line(piece), singer.tessitura, singer.voice)}
+        assert piece.title == song.title
+        assert fits[song.key] >= 0.9 * max(fits.values())

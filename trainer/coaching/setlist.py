@@ -294,8 +294,8 @@ def demo(today: date) -> SetLists:
     ida = Singer("Ida Holm", Span.parse("B3-D5"), voice("mezzo-soprano"))
     jonas = Singer("Jonas Reed", Span.parse("D3-D4"), voice("baritone"))
     songs = (
-        Song("aura-lee", "Aura Lee", "Eb", ida.name),
-        Song("greensleeves", "Greensleeves", "f", jonas.name),
-        Song("lightly-row", "Lightly Row (Hänschen klein)", "D", ida.name),
+        Song("aura-lee", "Aura Lee", "A", ida.name),
+        Song("greensleeves", "Greensleeves", "e", jonas.name),
+        Song("lightly-row", "Lightly Row (Hänschen klein)", "G", ida.name),
     )
     return SetLists((ida, jonas), (Occasion("Evening of songs, Mill Lane hall", today + timedelta(days=42), songs),))

@@ -1,0 +1,53 @@
+"""The player's chords: kept by bar and beat, replaced, taken away."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+
+from tests.music.tunes import tune
+from trainer.coaching.corrections import FILE, keep, load
+from trainer.music.pitch import MusicError
+from trainer.scores.harmony import Correction
+
+TUNE = tune("C", "C4 E4 G4 C5 B4 D5 G4 C5")
+
+
+def test_kept_replaced_and_taken_away(tmp_path):
+    keep(tmp_path, TUNE, Correction(Fraction(9, 2), "V65"))
+    assert load(tmp_path, TUNE) == (Correction(Fraction(9, 2), "V65"),)
+    assert 'beat = "1 1/2"' in (tmp_path / FILE).read_text()
+    keep(tmp_path, TUNE, Correction(Fraction(9, 2), "viio6"))
+    keep(tmp_path, TUNE, Correction(Fraction(0), "I"))
+    assert set(load(tmp_path, TUNE)) == {Correction(Fraction(9, 2), "viio6"), Correction(Fraction(0), "I")}
+    keep(tmp_path, TUNE, Correction(Fraction(9, 2), ""))
+    keep(tmp_path, TUNE, Correction(Fraction(0), ""))
+    assert load(tmp_path, TUNE) == ()
+
+
+def test_other_pieces_and_comments_are_left_alone(tmp_path):
+    text = '# mine\n[[chord]]\npiece = "Other"\nbar = 1\nbeat = "1"\nnumeral = "iv"\n'
+    (tmp_path / FILE).write_text(text)
+    assert load(tmp_path, TUNE) == ()
+    keep(tmp_path, TUNE, Correction(Fraction(0), "I"))
+    kept = (tmp_path / FILE).read_text()
+    assert kept.startswith("# mine")
+    assert 'piece = "Other"' in kept
+
+
+@pytest.mark.parametrize(
+    ("entry", "says"),
+    [('bar = 1\nbeat = "0"\nnumeral = "I"', "counted from 1"), ('bar = 1\nbeat = "1 1/0"\nnumeral = "I"', "like"),
+     ('bar = 1\nbeat = "1"\nnumeral = "Q"', "not a Roman numeral"), ('beat = "1"\nnumeral = "I"', "bar is missing")],
+)  # fmt: skip
+def test_wrong_entries_are_said(tmp_path, entry, says):
+    (tmp_path / FILE).write_text(f'[[chord]]\npiece = "tune"\n{entry}\n')
+    with pytest.raises(MusicError, match=says):
+        load(tmp_path, TUNE)
+
+
+def test_nothing_is_kept_that_is_no_numeral(tmp_path):
+    with pytest.raises(MusicError, match="Roman"):
+        keep(tmp_path, TUNE, Correction(Fraction(0), "Q"))
+    assert not (tmp_path / FILE).exists()

@@ -1,0 +1,62 @@
+"""At the last minute: what re-keying a long piece costs, with its line, its clef and its harmony."""
+
+from __future__ import annotations
+
+import statistics
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from fractions import Fraction
+
+from trainer.coaching.accompany import move_to, neighbours, suit, voice_line
+from trainer.coaching.voices import voice
+from trainer.music.clefs import TREBLE, reading
+from trainer.music.piece import Piece
+from trainer.music.transpose import transposed
+from trainer.scores import library
+from trainer.scores import reading as scores
+from trainer.scores.harmony import harmonies
+
+BARS = 300
+ROUNDS = 60
+
+
+def long_piece(bars: int = BARS) -> Piece:
+    """A bundled minuet played over and over until it has so many bars."""
+    piece = scores.read(library.find("petzold-minuet-in-g"))
+    times = -(-bars // len(piece.bars))
+    step = piece.length
+    notes = [replace(n, onset=n.onset + k * step) for k in range(times) for n in piece.notes]
+    rows = [
+        replace(b, onset=b.onset + k * step, number=k * len(piece.bars) + b.number)
+        for k in range(times)
+        for b in piece.bars
+    ]
+    kept = tuple(rows[:bars])
+    end: Fraction = kept[-1].onset + kept[-1].length
+    return replace(piece.with_notes(n for n in notes if n.onset < end), bars=kept, chords=(), lyrics=())
+
+
+def run(argv: Sequence[str]) -> int:
+    piece = long_piece()
+    now = move_to(piece.key, -3)
+    singer = voice("mezzo")
+    print(f"{len(piece.bars)} bars, {len(piece.notes)} notes; processor time in ms, median and worst of {ROUNDS}")
+    work: dict[str, Callable[[], object]] = {
+        "transpose to a neighbouring key": lambda: tuple(
+            transposed(piece, near.transposition.interval) for near in neighbours(now)
+        ),
+        "keys for a singer": lambda: suit(voice_line(piece), singer.tessitura, singer),
+        "clef to imagine": lambda: reading(TREBLE, now),
+        "harmony of the whole piece": lambda: harmonies(piece),
+    }
+    for name, act in work.items():
+        # Four neighbours are made in one round; the figure is for one.
+        share = 4 if name.startswith("transpose") else 1
+        spent = []
+        for _ in range(ROUNDS):
+            start = time.process_time()
+            act()
+            spent.append((time.process_time() - start) * 1000 / share)
+        print(f"  {name:34s} {statistics.median(spent):8.2f} {max(spent):8.2f}")
+    return 0
