@@ -21,8 +21,7 @@ if __name__ == "__main__":
 
 from trainer.following import marks as m
 from trainer.listening.press import Press
-from trainer.music.keys import Key
-from trainer.music.piece import BOTH, LEFT, RIGHT, Note, Piece
+from trainer.music.piece import BOTH, LEFT, RIGHT, Piece
 from trainer.music.pitch import SpelledPitch
 
 

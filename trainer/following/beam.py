@@ -127,9 +127,13 @@ class Beam:
             cost = 0.0
             if line.place >= 0:
                 ground = self.ground
-                done = line.sounded | line.tried
+                sounded, tried = line.sounded, line.tried
                 for note in range(ground.first[line.place], ground.first[line.place + 1]):
-                    if not done >> (note - line.base) & 1:
+                    if sounded >> (note - line.base) & 1:
+                        continue
+                    if tried >> (note - line.base) & 1:
+                        cost += MODEL.uncorrected
+                    else:
                         cost += self.miss_cost[ground.hand[note]] if ground.needed[note] else MODEL.optional
             line.left = cost
         return line.left
@@ -265,12 +269,13 @@ class Beam:
             if bit < 0:
                 continue
             if line.sounded >> bit & 1:
-                gain = MODEL.again - MODEL.right - 1.5 * (place - moment)
+                gain = MODEL.again - MODEL.right - 2.0 * (place - moment)
                 out.append(Guess(score + gain, line, note, AGAIN, shifts, shift))
                 continue
-            gain = self.joining(line, moment, at)
             if line.tried >> bit & 1:
-                gain += MODEL.tried_again
+                out.append(Guess(score + MODEL.corrected, line, note, HIT, shifts, shift))
+                continue
+            gain = self.joining(line, moment, at)
             if moment < place:
                 gain += MODEL.late + (self.miss_cost[ground.hand[note]] if ground.needed[note] else MODEL.optional)
             out.append(Guess(score + gain, line, note, HIT, shifts, shift))
@@ -298,9 +303,7 @@ class Beam:
                         gain = MODEL.brushed + SLIP_OFFSETS[away] + (0.0 if close < MODEL.brush_window else -2.0)
                         out.append(Guess(line.score + gain, line, note, BRUSH, line.shifts, 0))
                     continue
-                gain = self.joining(line, place, at)
-                if line.tried >> bit & 1:
-                    gain += MODEL.tried_again
+                gain = MODEL.fumbled if line.tried >> bit & 1 else self.joining(line, place, at)
                 self._slip(line, note, pitch, line.score + gain, out)
         nearest: dict[int, int] = {}
         distance = [128, 128]

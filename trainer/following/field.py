@@ -50,12 +50,17 @@ class Field:
         self.goal: Ints = np.zeros(ground.size, dtype=np.intp)
         self.sunk = 0.0
         self.recent: deque[Heard] = deque(maxlen=MODEL.field_memory)
+        self.usual = -0.8  # what a press lately cost the main story
         self.everywhere = -log(max(ground.size, 1))
 
     def hear(self, heard: Heard) -> list[Rival]:
         """Take one press and give the likeliest distant stories that end with it, best first."""
         ground = self.ground
-        waited = heard.at - self.recent[-1].at if self.recent else 1.0
+        waited = 1.0
+        if self.recent:
+            waited = heard.at - self.recent[-1].at
+            cost = heard.best.score - self.recent[-1].best.score
+            self.usual += 0.1 * (min(max(cost, -3.0), 0.0) - self.usual)
         self.recent.append(heard)
         before = self.sunk
         self.sunk += MODEL.field_misfit
@@ -64,10 +69,10 @@ class Field:
         if found is None:
             return []
         origin, come = self._come(found, waited)
-        come += before
+        come = np.minimum(come + before, heard.best.score - MODEL.field_below)
         enter = heard.best.score + heard.jump + self.goals(found, heard.best.place)
-        leap = enter > come
-        total = np.where(leap, enter, come) + MODEL.right + MODEL.field_fit
+        leap = (enter > come) | (self.since[origin] <= heard.press - MODEL.field_memory)
+        total = np.where(leap, enter, come) + self.usual
         since = np.where(leap, heard.press, self.since[origin])
         goal = np.where(leap, found, self.goal[origin])
         self.score[found] = total - self.sunk

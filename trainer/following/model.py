@@ -24,7 +24,9 @@ class Model:
     brushed: float = log(0.01)  # a neighbouring key caught with the right one (tuned)
     ornament: float = log(0.5)  # a key of a written ornament (tuned)
     late: float = log(0.3)  # a note that comes after the next moment has begun: hands apart (tuned)
-    tried_again: float = log(0.35)  # after a wrong key the same note is tried once more (tuned)
+    corrected: float = log(0.4)  # after a wrong key the right one is found at once (tuned)
+    fumbled: float = log(0.9)  # after a wrong key another wrong one for the same note, on top of `slip` (tuned)
+    uncorrected: float = 0.5  # cost (positive) of going on after a wrong key (tuned)
     displace: float = log(0.008)  # a hand begins to play displaced (tuned)
     displace_too: float = log(0.3)  # the other hand joins the displacement of the first (tuned)
     replace: float = log(0.08)  # a displaced hand finds home again (tuned)
@@ -37,8 +39,7 @@ class Model:
     # mostly under 50 ms: W. Goebl, Melody lead in piano performance, JASA 110 (2001), from memory)
     brush_window: float = 0.06  # seconds, from the vocabulary's definition of `brushed`
     stretch: float = 0.35  # spread of an inter-onset time as a share of the expected one (tuned)
-    field_fit: float = -0.6  # what a fitting press costs a distant story besides, about what time and chords cost
-    # the near ones (tuned)
+    field_below: float = 2.0  # a distant story stays at least this far below the near one (tuned)
     field_misfit: float = -4.5  # what a press that does not fit costs a distant story (tuned)
     field_memory: int = 10  # presses a distant story is believed without being told in full
     promote: float = 6.0  # how far below the best story a distant one may lie to be told in full (tuned)
