@@ -15,6 +15,8 @@ from __future__ import annotations
 
 from functools import cache
 
+from trainer.hands.keyboard import is_black
+
 FINGERS = (1, 2, 3, 4, 5)
 THUMB = 1
 
