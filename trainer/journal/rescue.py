@@ -11,7 +11,7 @@ from typing import Any
 
 from trainer.journal import files, packing, schema
 from trainer.journal.errors import JournalError
-from trainer.journal.take import count
+from trainer.journal.filing import count, count_cost
 from trainer.journal.tally import PieceLabels, facts
 from trainer.journal.values import FINISHED
 from trainer.listening.press import Press
@@ -230,6 +230,8 @@ def _merge_takes(
             )
         if counts is not None:
             count(db, new, counts)
+            if values["cost"] is not None:
+                count_cost(db, (values["player"], values["day"], values["key"]), values["cost"])
         taken += 1
     return taken
 
@@ -246,7 +248,7 @@ def _counts(
     presses = [event for event in packing.unpack_events(packed[0]) if isinstance(event, Press)]
     settled = packing.unpack_verdicts(packed[1])[1]
     written, target = Key.parse(values["written"]), Key.parse(values["target"])
-    return facts(labels[values["piece"]], written, target, presses, settled, values["hands"]).counts
+    return facts(labels[values["piece"]], written, target, presses, settled).counts
 
 
 def _merge_cells(db: sqlite3.Connection, source: sqlite3.Connection, players: dict[int, int]) -> None:

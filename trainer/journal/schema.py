@@ -28,7 +28,9 @@ CREATE TABLE take (
     right INTEGER, played INTEGER, notes INTEGER, missed INTEGER, accuracy REAL, pulse REAL, seconds REAL,
     quarters REAL, pace REAL, cost REAL, steadiness REAL, hesitations INTEGER);
 CREATE INDEX take_by_day ON take (player, day);
-CREATE INDEX take_by_piece ON take (player, piece, hands, key);
+CREATE INDEX take_by_piece ON take (player, piece, hands, key, began);
+CREATE INDEX take_waiting ON take (player, piece, hands)
+    WHERE cost IS NULL AND interval <> '+P1' AND state = 'finished' AND mode <> 'a tempo';
 CREATE INDEX take_by_state ON take (state) WHERE state = 'playing';
 CREATE TABLE live (
     take INTEGER NOT NULL, n INTEGER NOT NULL, at INTEGER NOT NULL, kind INTEGER NOT NULL, pitch INTEGER NOT NULL,
@@ -41,15 +43,17 @@ CREATE TABLE tally (
     PRIMARY KEY (player, facet, week, key, value)) WITHOUT ROWID;
 CREATE TABLE daily (
     player INTEGER NOT NULL, day INTEGER NOT NULL, key TEXT NOT NULL, takes INTEGER NOT NULL, seconds REAL NOT NULL,
-    right INTEGER NOT NULL, played INTEGER NOT NULL, missed INTEGER NOT NULL,
+    right INTEGER NOT NULL, played INTEGER NOT NULL, missed INTEGER NOT NULL, quarters REAL NOT NULL,
+    costs INTEGER NOT NULL, cost_log REAL NOT NULL, cost_square REAL NOT NULL,
     PRIMARY KEY (player, day, key)) WITHOUT ROWID;
 CREATE TABLE cell (
     player INTEGER NOT NULL, level TEXT NOT NULL, key TEXT NOT NULL, hands TEXT NOT NULL, state TEXT NOT NULL,
     since INTEGER NOT NULL, help TEXT NOT NULL, card TEXT NOT NULL, due INTEGER NOT NULL, recent TEXT NOT NULL,
     PRIMARY KEY (player, level, key, hands)) WITHOUT ROWID;
 CREATE TABLE sight (
-    take INTEGER PRIMARY KEY, player INTEGER NOT NULL, day INTEGER NOT NULL, difficulty REAL NOT NULL,
-    right INTEGER NOT NULL, n INTEGER NOT NULL, per_minute REAL NOT NULL, cost REAL, rating REAL NOT NULL,
+    take INTEGER PRIMARY KEY, player INTEGER NOT NULL, day INTEGER NOT NULL, baseline INTEGER NOT NULL,
+    difficulty REAL NOT NULL, right INTEGER NOT NULL, n INTEGER NOT NULL, per_minute REAL NOT NULL, cost REAL,
+    rating REAL NOT NULL,
     spread REAL NOT NULL);
 CREATE INDEX sight_by_day ON sight (player, day);
 CREATE TABLE fact (name TEXT PRIMARY KEY, value TEXT NOT NULL) WITHOUT ROWID;

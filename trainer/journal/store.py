@@ -22,9 +22,10 @@ from trainer.following.marks import Settled
 from trainer.following.timing import Timing
 from trainer.journal import files, packing, rescue, schema
 from trainer.journal.errors import JournalError
+from trainer.journal.filing import complete, count, keep_unmarked, result_values, uncount
 from trainer.journal.processes import is_alive
 from trainer.journal.reading import Reading
-from trainer.journal.take import About, Operation, Plate, Take, complete, count, keep_unmarked, plate, result_values
+from trainer.journal.take import About, Operation, Plate, Take, plate
 from trainer.journal.tally import PieceLabels, facts
 from trainer.journal.values import FINISHED, NOBODY_NAMED, PIECE, PLAYING, Summary, TakeRow
 from trainer.music.piece import BOTH, Piece
@@ -270,14 +271,12 @@ class Journal(Reading):
         """
         kept = self.take(number)
         labels = PieceLabels(kept.piece)
-        found = facts(labels, kept.written, kept.target, kept.presses, settled, kept.row.hands)
+        found = facts(labels, kept.written, kept.target, kept.presses, settled)
         results = result_values(settled, summary, timing, found)
         events = packing.pack_events([packing.event_row(event) for event in kept.events])
         verdicts = packing.pack_verdicts(kept.first or settled.marks, settled)
         with self.changing() as db:
-            if kept.settled is not None:
-                old = facts(labels, kept.written, kept.target, kept.presses, kept.settled, kept.row.hands)
-                count(db, number, old.counts, -1)
+            uncount(db, kept)
             complete(db, number, results, events, verdicts)
             count(db, number, found.counts)
 

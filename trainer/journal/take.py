@@ -13,7 +13,8 @@ from typing import Any, Protocol
 from trainer.following.marks import Mark, Settled
 from trainer.following.timing import Timing
 from trainer.journal import packing
-from trainer.journal.tally import PieceLabels, TakeFacts, canonical, facts
+from trainer.journal.filing import complete, count, keep_unmarked, result_values
+from trainer.journal.tally import PieceLabels, canonical, facts
 from trainer.journal.values import FINISHED, KEPT, PLAYING, Summary
 from trainer.listening.press import Event, Press
 from trainer.music.compass import level
@@ -25,10 +26,6 @@ EPOCH_ORDINAL = 719_163  # datetime.date(1970, 1, 1).toordinal()
 _TAKE_COLUMNS = (
     "player", "piece", "uid", "began", "zone", "day", "written", "target", "interval", "said", "key", "level",
     "hands", "mode", "tempo", "help", "glimpsed", "kind", "state", "process", "notes",
-)  # fmt: skip
-_RESULT_COLUMNS = (
-    "right", "played", "notes", "missed", "accuracy", "pulse", "seconds", "quarters", "pace", "cost", "steadiness",
-    "hesitations",
 )  # fmt: skip
 
 
@@ -125,7 +122,7 @@ class Take:
         if not self._presses:
             return
         about = self.about
-        found = facts(about.plate.labels, about.plan.written, about.plan.target, self._presses, settled, about.hands)
+        found = facts(about.plate.labels, about.plan.written, about.plan.target, self._presses, settled)
         results = result_values(settled, summary, timing, found)
         events, verdicts = packing.pack_events(self._events), packing.pack_verdicts(self._first, settled)
         self.state = FINISHED
@@ -163,7 +160,8 @@ class Take:
             self.uid, began.timestamp(), int(offset.total_seconds() // 60),
             began.toordinal() - EPOCH_ORDINAL, written.short, target.short, about.plan.interval.short,
             about.plan.note, canonical(target), about.plate.levels.get(about.hands, about.plate.levels[BOTH]),
-            about.hands, about.mode, about.tempo, about.help, int(self.glimpsed), about.kind, PLAYING, self._process, len(about.plate.labels.piece.notes),
+            about.hands, about.mode, about.tempo, about.help, int(self.glimpsed), about.kind,
+            PLAYING, self._process, len(about.plate.labels.piece.notes),
         )  # fmt: skip
 
     def event_rows(self) -> Sequence[tuple[int, int, int, int]]:
@@ -216,90 +214,3 @@ def _insert_event(
 ) -> None:
     ensure(db, take)
     db.execute("INSERT OR REPLACE INTO live VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", (take.id, n, *row, *verdict))
-
-
-def result_values(settled: Settled, summary: Summary, timing: Timing | None, found: TakeFacts) -> tuple[Any, ...]:
-    """The values of `_RESULT_COLUMNS`; the cost of transposing is weighed when they are written."""
-    return (
-        summary.right, summary.played, summary.written, len(settled.missed), summary.accuracy, summary.pulse_bpm,
-        summary.seconds, found.quarters, found.pace, None, timing.steadiness if timing else None,
-        len(timing.hesitations) if timing else None,
-    )  # fmt: skip
-
-
-def complete(
-    db: sqlite3.Connection, take: int | None, results: tuple[Any, ...], events: bytes, verdicts: bytes
-) -> None:
-    """A take gets its results and its packed rows; its live rows go. The cost of transposing follows from the past."""
-    values = ", ".join(f"{column} = ?" for column in _RESULT_COLUMNS)
-    db.execute(f"UPDATE take SET {values}, state = ? WHERE id = ?", (*results, FINISHED, take))
-    db.execute("INSERT OR REPLACE INTO playing VALUES (?, ?, ?)", (take, events, verdicts))
-    db.execute("DELETE FROM live WHERE take = ?", (take,))
-    weigh(db, take)
-
-
-def keep_unmarked(db: sqlite3.Connection, take: int | None, events: bytes) -> None:
-    """A take cut off stays as it is, without marks."""
-    db.execute("UPDATE take SET state = ? WHERE id = ?", (KEPT, take))
-    db.execute("INSERT OR REPLACE INTO playing VALUES (?, ?, NULL)", (take, events))
-    db.execute("DELETE FROM live WHERE take = ?", (take,))
-
-
-# A take counts for the cost of transposing when at least half of what is written was played right, and when the
-# player, not the click, set the pace.
-_COUNTS = "state = 'finished' AND mode <> 'a tempo' AND pace > 0 AND right * 2 >= notes"
-BASELINE_TAKES = 5
-
-
-def weigh(db: sqlite3.Connection, take: int | None) -> None:
-    """Work out the cost of transposing: of this take, or, for a take in the written key, of those that waited for one.
-
-    Cost is the median pace of the player's last takes of the same piece and hands in the written key, over the pace
-    in the target key.
-    """
-    row = db.execute(
-        f"SELECT player, piece, hands, interval, pace FROM take WHERE id = ? AND {_COUNTS}", (take,)
-    ).fetchone()
-    if row is None:
-        return
-    player, piece, hands, interval, pace = row
-    same = (player, piece, hands)
-    base = db.execute(
-        f"SELECT pace FROM take WHERE player = ? AND piece = ? AND hands = ? AND interval = '+P1' AND {_COUNTS} "
-        f"ORDER BY began DESC LIMIT {BASELINE_TAKES}",
-        same,
-    ).fetchall()
-    if not base:
-        return
-    paces = sorted(pace for (pace,) in base)
-    middle = (paces[(len(paces) - 1) // 2] + paces[len(paces) // 2]) / 2
-    if interval == "+P1":
-        db.execute(
-            "UPDATE take SET cost = ? / pace WHERE player = ? AND piece = ? AND hands = ? AND cost IS NULL "
-            f"AND interval <> '+P1' AND {_COUNTS}",
-            (middle, *same),
-        )
-    else:
-        db.execute("UPDATE take SET cost = ? WHERE id = ?", (middle / pace, take))
-
-
-def count(db: sqlite3.Connection, take: int | None, counts: dict[tuple[str, str], Any], sign: int = 1) -> None:
-    """Add a finished take to the tables the figures are read from (`sign` -1: take it out again)."""
-    player, day, key, seconds, right, played, missed = db.execute(
-        "SELECT player, day, key, seconds, right, played, missed FROM take WHERE id = ?", (take,)
-    ).fetchone()
-    week = (day + 3) // 7  # 1 January 1970 was a Thursday; weeks begin on Monday
-    db.executemany(
-        "INSERT INTO tally VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO UPDATE SET n = n + excluded.n, "
-        "right = right + excluded.right, timed = timed + excluded.timed, late = late + excluded.late",
-        [
-            (player, facet, week, key, value, sign * c.n, sign * c.right, sign * c.timed, sign * c.late)
-            for (facet, value), c in counts.items()
-        ],
-    )
-    db.execute(
-        "INSERT INTO daily VALUES (?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO UPDATE SET takes = takes + excluded.takes, "
-        "seconds = seconds + excluded.seconds, right = right + excluded.right, played = played + excluded.played, "
-        "missed = missed + excluded.missed",
-        (player, day, key, sign, sign * seconds, sign * right, sign * played, sign * missed),
-    )

@@ -26,7 +26,7 @@ from statistics import median
 from trainer.following.marks import MISSED, RIGHT, Mark, Settled
 from trainer.listening.press import Press
 from trainer.music.keys import TWENTY_FOUR, Key
-from trainer.music.piece import BOTH, Note, Piece
+from trainer.music.piece import Note, Piece
 from trainer.music.solfege import degree_label
 
 # A wait this many times the pulse is a stop, not a slow note; it would drown the rest (our choice).
@@ -96,9 +96,7 @@ def _intervals(notes: Sequence[Note]) -> list[str]:
     return found
 
 
-def facts(
-    labels: PieceLabels, written: Key, target: Key, presses: Sequence[Press], settled: Settled, hands: str = BOTH
-) -> TakeFacts:
+def facts(labels: PieceLabels, written: Key, target: Key, presses: Sequence[Press], settled: Settled) -> TakeFacts:
     """Count one settled take.
 
     Parameters

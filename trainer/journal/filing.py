@@ -1,0 +1,134 @@
+"""How a take is filed when it is over: results, packed rows, the cost of transposing, and the counts."""
+
+from __future__ import annotations
+
+import math
+import sqlite3
+from typing import Any
+
+from trainer.following.marks import Settled
+from trainer.following.timing import Timing
+from trainer.journal.tally import PieceLabels, TakeFacts, canonical, facts
+from trainer.journal.values import FINISHED, KEPT, KeptTake, Summary
+from trainer.music.keys import Key
+
+_RESULT_COLUMNS = (
+    "right", "played", "notes", "missed", "accuracy", "pulse", "seconds", "quarters", "pace", "cost", "steadiness",
+    "hesitations",
+)  # fmt: skip
+
+
+def result_values(settled: Settled, summary: Summary, timing: Timing | None, found: TakeFacts) -> tuple[Any, ...]:
+    """The values of `_RESULT_COLUMNS`; the cost of transposing is weighed when they are written."""
+    return (
+        summary.right, summary.played, summary.written, len(settled.missed), summary.accuracy, summary.pulse_bpm,
+        summary.seconds, found.quarters, found.pace, None, timing.steadiness if timing else None,
+        len(timing.hesitations) if timing else None,
+    )  # fmt: skip
+
+
+def complete(
+    db: sqlite3.Connection, take: int | None, results: tuple[Any, ...], events: bytes, verdicts: bytes
+) -> None:
+    """A take gets its results and its packed rows; its live rows go. The cost of transposing follows from the past."""
+    values = ", ".join(f"{column} = ?" for column in _RESULT_COLUMNS)
+    db.execute(f"UPDATE take SET {values}, state = ? WHERE id = ?", (*results, FINISHED, take))
+    db.execute("INSERT OR REPLACE INTO playing VALUES (?, ?, ?)", (take, events, verdicts))
+    db.execute("DELETE FROM live WHERE take = ?", (take,))
+    weigh(db, take)
+
+
+def keep_unmarked(db: sqlite3.Connection, take: int | None, events: bytes) -> None:
+    """A take cut off stays as it is, without marks."""
+    db.execute("UPDATE take SET state = ? WHERE id = ?", (KEPT, take))
+    db.execute("INSERT OR REPLACE INTO playing VALUES (?, ?, NULL)", (take, events))
+    db.execute("DELETE FROM live WHERE take = ?", (take,))
+
+
+# A take counts for the cost of transposing when at least half of what is written was played right, and when the
+# player, not the click, set the pace.
+_COUNTS = "state = 'finished' AND mode <> 'a tempo' AND pace > 0 AND right * 2 >= notes"
+BASELINE_TAKES = 5
+
+
+def weigh(db: sqlite3.Connection, take: int | None) -> None:
+    """Work out the cost of transposing: of this take, or, for a take in the written key, of those that waited for one.
+
+    Cost is the median pace of the player's last takes of the same piece and hands in the written key, over the pace
+    in the target key.
+    """
+    row = db.execute(
+        f"SELECT player, piece, hands, interval, written FROM take WHERE id = ? AND {_COUNTS}", (take,)
+    ).fetchone()
+    if row is None:
+        return
+    player, piece, hands, interval, written = row
+    same = (player, piece, hands)
+    base = db.execute(
+        f"SELECT pace FROM take WHERE player = ? AND piece = ? AND hands = ? AND key = ? AND interval = '+P1' "
+        f"AND {_COUNTS} ORDER BY began DESC LIMIT {BASELINE_TAKES}",
+        (*same, canonical(Key.parse(written))),
+    ).fetchall()
+    if not base:
+        return
+    paces = sorted(pace for (pace,) in base)
+    middle = (paces[(len(paces) - 1) // 2] + paces[len(paces) // 2]) / 2
+    if interval == "+P1":
+        waiting = db.execute(
+            "SELECT id, player, day, key, pace FROM take WHERE player = ? AND piece = ? AND hands = ? AND cost IS NULL "
+            f"AND interval <> '+P1' AND {_COUNTS}",
+            same,
+        ).fetchall()
+    else:
+        waiting = db.execute("SELECT id, player, day, key, pace FROM take WHERE id = ?", (take,)).fetchall()
+    for number, who, day, key, pace in waiting:
+        cost = middle / pace
+        db.execute("UPDATE take SET cost = ? WHERE id = ?", (cost, number))
+        count_cost(db, (who, day, key), cost)
+
+
+def count_cost(db: sqlite3.Connection, when: tuple[int, int, str], cost: float, sign: int = 1) -> None:
+    """Add a cost of transposing to the sums of its (player, day, key)."""
+    log = math.log(cost)
+    db.execute(
+        "INSERT INTO daily VALUES (?, ?, ?, 0, 0, 0, 0, 0, 0, ?, ?, ?) ON CONFLICT DO UPDATE SET costs = costs + "
+        "excluded.costs, cost_log = cost_log + excluded.cost_log, cost_square = cost_square + excluded.cost_square",
+        (*when, sign, sign * log, sign * log * log),
+    )
+
+
+def count(db: sqlite3.Connection, take: int | None, counts: dict[tuple[str, str], Any], sign: int = 1) -> None:
+    """Add a finished take to the tables the figures are read from (`sign` -1: take it out again)."""
+    player, day, key, seconds, right, played, missed, quarters = db.execute(
+        "SELECT player, day, key, seconds, right, played, missed, quarters FROM take WHERE id = ?", (take,)
+    ).fetchone()
+    week = (day + 3) // 7  # 1 January 1970 was a Thursday; weeks begin on Monday
+    db.executemany(
+        "INSERT INTO tally VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO UPDATE SET n = n + excluded.n, "
+        "right = right + excluded.right, timed = timed + excluded.timed, late = late + excluded.late",
+        [
+            (player, facet, week, key, value, sign * c.n, sign * c.right, sign * c.timed, sign * c.late)
+            for (facet, value), c in counts.items()
+        ],
+    )
+    sums = (sign, sign * seconds, sign * right, sign * played, sign * missed, sign * quarters)
+    db.execute(
+        "INSERT INTO daily VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, 0, 0, 0) ON CONFLICT DO UPDATE SET "
+        "takes = takes + excluded.takes, seconds = seconds + excluded.seconds, right = right + excluded.right, "
+        "played = played + excluded.played, missed = missed + excluded.missed, quarters = quarters + excluded.quarters",
+        (player, day, key, *sums),
+    )
+
+
+def uncount(db: sqlite3.Connection, kept: KeptTake) -> None:
+    """Take a finished take out of the tables of counts again, before it is erased or marked anew."""
+    if kept.settled is None:
+        return
+    number = kept.row.id
+    found = facts(PieceLabels(kept.piece), kept.written, kept.target, kept.presses, kept.settled)
+    count(db, number, found.counts, -1)
+    if kept.row.cost is not None:
+        player, day, key = db.execute("SELECT player, day, key FROM take WHERE id = ?", (number,)).fetchone()
+        count_cost(db, (player, day, key), kept.row.cost, -1)
+    db.execute("DELETE FROM tally WHERE n = 0")
+    db.execute("DELETE FROM daily WHERE takes = 0")
