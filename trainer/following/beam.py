@@ -129,7 +129,7 @@ class Beam:
                 ground = self.ground
                 sounded, tried = line.sounded, line.tried
                 for note in range(ground.first[line.place], ground.first[line.place + 1]):
-                    if sounded >> (note - line.base) & 1:
+                    if sounded >> (note - line.base) & 1 or ground.twin[note] != note:
                         continue
                     if tried >> (note - line.base) & 1:
                         cost += MODEL.uncorrected
@@ -156,12 +156,17 @@ class Beam:
         due = (ground.onset[moment] - ground.onset[line.place]) * line.tempo
         return pace(at - line.begun, due)
 
-    def joining(self, line: Line, moment: int, at: float) -> float:
-        """Log weight of sounding a note of the present or an earlier moment now."""
+    def joining(self, line: Line, at: float) -> float:
+        """Log weight of sounding a note of the present moment only now."""
+        z = (at - line.begun) / 0.09
+        return max(-0.5 * log(1.0 + z * z), -2.5)
+
+    def lagging(self, line: Line, moment: int, at: float) -> float:
+        """Log weight of a note of an earlier moment only now: the hands lie apart by so much."""
         ground = self.ground
         due = (ground.onset[line.place] - ground.onset[moment]) * line.tempo
         z = (at - line.begun + due) / 0.09
-        return max(-0.5 * log(1.0 + z * z), -2.5)
+        return MODEL.late + max(-1.3 * log(1.0 + z * z), -8.0)
 
     # What the press may have been.
 
@@ -172,14 +177,26 @@ class Beam:
         for line in self.lines:
             self._guess(line, pitch, at, line.score > best - MODEL.fresh, guesses)
         guesses.sort(reverse=True, key=_score)
-        kept: dict[tuple[int, tuple[int, int], int, int, int], Line] = {}
+        kept: dict[tuple[int, tuple[int, int], int, int], Line] = {}
         floor = guesses[0].score - MODEL.reach
         for guess in guesses:
             if guess.score < floor or len(kept) >= MODEL.width:
                 break
             line = self._follow(guess, press, at)
-            kept.setdefault((line.place, line.shifts, line.base, line.sounded, line.tried), line)
+            kept.setdefault(self._sameness(line), line)
         self.lines = list(kept.values())
+
+    def _sameness(self, line: Line) -> tuple[int, tuple[int, int], int, int]:
+        """Stories that agree in this will go on alike: only the better is kept."""
+        if line.place < 0:
+            return line.place, line.shifts, 0, 0
+        first = self.ground.first
+        return (
+            line.place,
+            line.shifts,
+            line.sounded >> max(first[max(line.place - 1, 0)] - line.base, 0),
+            line.tried >> max(first[line.place] - line.base, 0),
+        )
 
     def admit(self, rival: Line) -> None:
         """Let in a story that jumped, in its place by likelihood."""
@@ -275,9 +292,10 @@ class Beam:
             if line.tried >> bit & 1:
                 out.append(Guess(score + MODEL.corrected, line, note, HIT, shifts, shift))
                 continue
-            gain = self.joining(line, moment, at)
-            if moment < place:
-                gain += MODEL.late + (self.miss_cost[ground.hand[note]] if ground.needed[note] else MODEL.optional)
+            if moment == place:
+                gain = self.joining(line, at)
+            else:
+                gain = self.lagging(line, moment, at) + (self.miss_cost[ground.hand[note]] if ground.needed[note] else MODEL.optional)
             out.append(Guess(score + gain, line, note, HIT, shifts, shift))
 
     def _ornament(self, line: Line, pitch: int, out: list[Guess]) -> None:
@@ -296,14 +314,14 @@ class Beam:
             for note in range(ground.first[place], ground.first[place + 1]):
                 bit = note - line.base
                 away = pitch - ground.pitch[note] - line.shifts[ground.hand[note]]
-                if away == 0:
+                if away == 0 or ground.twin[note] != note:
                     continue
                 if line.sounded >> bit & 1:
                     if abs(away) <= 2 and close < 0.3:
                         gain = MODEL.brushed + SLIP_OFFSETS[away] + (0.0 if close < MODEL.brush_window else -2.0)
                         out.append(Guess(line.score + gain, line, note, BRUSH, line.shifts, 0))
                     continue
-                gain = MODEL.fumbled if line.tried >> bit & 1 else self.joining(line, place, at)
+                gain = MODEL.fumbled if line.tried >> bit & 1 else self.joining(line, at)
                 self._slip(line, note, pitch, line.score + gain, out)
         nearest: dict[int, int] = {}
         distance = [128, 128]
@@ -311,7 +329,7 @@ class Beam:
             for note in range(ground.first[place + 1], ground.first[place + 2]):
                 hand = ground.hand[note]
                 away = abs(pitch - ground.pitch[note] - line.shifts[hand])
-                if away and away < distance[hand]:
+                if away and away < distance[hand] and ground.twin[note] == note:
                     nearest[hand] = note
                     distance[hand] = away
         if nearest:

@@ -101,14 +101,14 @@ class Field:
     def goals(self, found: Ints, place: int) -> Floats:
         """Log probability of each moment as the goal of a jump from a place: near and strong places first."""
         ground = self.ground
-        strength = 0.5 * ground.strength[found]
+        strength = 0.5 * ground.strength[found] - 0.5
         if place < 0:
             return strength + self.everywhere - 1.0
         away = ground.quarters[found] - ground.quarters[place]
-        near = np.where(away <= 0.0, -2.0 + away * 0.12, -3.5 - away * 0.12)
-        far = self.everywhere - 2.0
-        start = np.where(found == 0, -2.5, NEVER)
-        goals: Floats = np.maximum(np.maximum(near, far) + strength - 1.0, start)
+        back = MODEL.goal_back - 0.25 * np.maximum(-away - 8.0, 0.0)
+        ahead = MODEL.goal_ahead - 0.3 * np.maximum(away - 6.0, 0.0)
+        far = np.where(found == 0, MODEL.goal_start, self.everywhere + MODEL.goal_far)
+        goals: Floats = np.maximum(np.where(away <= 0.0, back, ahead), far) + strength
         return goals
 
     def presses_since(self, press: int) -> list[Heard]:

@@ -20,8 +20,10 @@ class Ground:
     ----------
     pitch, hand, moment : list of int
         For each note its expected MIDI number, its hand (0 right, 1 left) and its moment.
+    twin : list of int
+        For each note the note that stands for it: itself, but for unisons.
     needed : list of bool
-        False for notes the player may leave out: grace and ornamental notes, and the hand not asked for.
+        False for unison twins and for notes the player may leave out: grace and ornamental notes, and the hand not asked for.
     onset : list of float
         For each moment its onset in quarter notes.
     first : list of int
@@ -45,13 +47,15 @@ class Ground:
         self.hand = [0 if note.hand == RIGHT else 1 for note in notes]
         self.moment = list(expected.moment_of)
         self.needed = [not note.optional and not note.grace and hands in (BOTH, note.hand) for note in notes]
+        self._join_unisons()
         self.onset = [float(moment.onset) for moment in moments]
         self.first = [moment.notes[0] for moment in moments] + [len(notes)]
         self.size = len(moments)
         self.shift = written.notes[0].midi - self.pitch[0] if notes else 0
         self.places: dict[int, list[int]] = {}
         for index, pitch in enumerate(self.pitch):
-            self.places.setdefault(pitch, []).append(index)
+            if self.twin[index] == index:
+                self.places.setdefault(pitch, []).append(index)
         self.moments_of: dict[int, Ints] = {
             pitch: np.unique(np.array([self.moment[n] for n in found], dtype=np.intp))
             for pitch, found in self.places.items()
@@ -62,6 +66,20 @@ class Ground:
         self.previous = (self._last_moment_with(0), self._last_moment_with(1))
         self.strength = self._strength()
         self.ornaments = self._ornaments()
+
+    def _join_unisons(self) -> None:
+        """Two voices on one key at one moment are one press: `twin` names the note that stands for both."""
+        self.twin = list(range(len(self.pitch)))
+        firsts: dict[tuple[int, int, bool], int] = {}
+        for index, note in enumerate(self.expected.notes):
+            place = self.moment[index], self.pitch[index], note.grace
+            if place not in firsts or (self.needed[index] and not self.needed[firsts[place]]):
+                if place in firsts:
+                    self.twin[firsts[place]] = index
+                firsts[place] = index
+            else:
+                self.twin[index] = firsts[place]
+                self.needed[index] = False
 
     def _needed_before(self, hand: int) -> list[int]:
         counts = [0]

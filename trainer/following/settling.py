@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from trainer.following.beam import AGAIN, BRUSH, HIT, NOTHING, ORNAMENT, Step
+from trainer.following.beam import AGAIN, HIT, NOTHING, ORNAMENT, Step
 from trainer.following.diagnosis import Habits, fits, weigh
 from trainer.following.ground import Ground
 from trainer.following.marks import (
@@ -18,6 +18,7 @@ from trainer.following.marks import (
     Move,
     Settled,
 )
+from trainer.following.model import MODEL
 from trainer.listening.press import Press
 
 RUN = 3  # presses at one constant interval that make a displaced run (the vocabulary's definition)
@@ -28,11 +29,12 @@ def settled(ground: Ground, presses: list[Press], last: Step | None, known: Mapp
     steps = _story(last)
     habits = Habits(known)
     runs = _runs(ground, steps)
+    brushed = _brushed(ground, presses, steps)
     for _ in range(2):
         counted = Habits(known)
         marks = []
         for step in steps:
-            marks.append(_mark(ground, presses[step.press].pitch, step, runs[step.press], habits, counted))
+            marks.append(_mark(ground, presses[step.press].pitch, step, runs[step.press], brushed, habits, counted))
         habits = counted
     return Settled(tuple(marks), _missed(ground, steps, marks), _moves(ground, presses, steps))
 
@@ -65,7 +67,22 @@ def _runs(ground: Ground, steps: list[Step]) -> list[int]:
     return lengths
 
 
-def _mark(ground: Ground, pitch: int, step: Step, run: int, habits: Habits, counted: Habits) -> Mark:
+def _brushed(ground: Ground, presses: list[Press], steps: list[Step]) -> set[int]:
+    """Presses on a key next to one that the same note's right key follows or goes before within 60 ms."""
+    found = set()
+    for index, step in enumerate(steps):
+        if step.note < 0 or not 1 <= abs(presses[step.press].pitch - ground.pitch[step.note]) <= 2:
+            continue
+        for other in steps[max(index - 8, 0) : index + 9]:
+            near = abs(presses[other.press].at - presses[step.press].at) <= MODEL.brush_window
+            if near and other.note == step.note and presses[other.press].pitch == ground.pitch[step.note]:
+                found.add(step.press)
+    return found
+
+
+def _mark(
+    ground: Ground, pitch: int, step: Step, run: int, brushed: set[int], habits: Habits, counted: Habits
+) -> Mark:
     if step.kind == NOTHING:
         return Mark(step.press, None, EXTRA)
     if step.kind == ORNAMENT:
@@ -73,7 +90,7 @@ def _mark(ground: Ground, pitch: int, step: Step, run: int, habits: Habits, coun
     away = pitch - ground.pitch[step.note]
     if away == 0:
         return Mark(step.press, step.note, REPEATED if step.kind == AGAIN else RIGHT)
-    found = fits(ground, step.note, pitch, run=4 if run >= RUN else 0, brushed=step.kind == BRUSH)
+    found = fits(ground, step.note, pitch, run=4 if run >= RUN else 0, brushed=step.press in brushed)
     likely = weigh(found, habits)
     counted.learn(dict(likely))
     return Mark(step.press, step.note, likely[0][0], likely[0][1], tuple(likely[1:]), away)
