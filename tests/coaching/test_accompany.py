@@ -43,7 +43,7 @@ def test_a_key_that_holds_the_whole_line_is_never_passed_by_one_that_does_not(ke
     top = SpelledPitch.from_steps(((low + width) * 7) // 12, low + width)
     tessitura = Span(SpelledPitch.from_steps(at * 7 // 12, at),
                      SpelledPitch.from_steps((at + width + room) * 7 // 12, at + width + room))  # fmt: skip
-    found = suit(plain_line(Span(bottom, top), key), tessitura, ease=lambda move: float(move.target.signature == 0))
+    found = suit(plain_line(Span(bottom, top), key), tessitura, hands=lambda move: float(move.target.signature == 0))
     assert found[0].inside
     assert all(tessitura.low.midi <= s.low.midi and s.high.midi <= tessitura.high.midi for s in found if s.inside)
     assert EASE_WEIGHT < FIRST_OUTSIDE
@@ -52,7 +52,7 @@ def test_a_key_that_holds_the_whole_line_is_never_passed_by_one_that_does_not(ke
 def test_among_keys_that_fit_alike_the_easier_for_the_hands_is_first():
     line = plain_line(Span.parse("E4-B4"), Key.parse("E"))
     wide = Span.parse("C4-F5")
-    fits = [s for s in suit(line, wide, ease=lambda move: 1.0 if move.target.short == "F" else 0.0) if s.fit == 1.0]
+    fits = [s for s in suit(line, wide, hands=lambda move: 1.0 if move.target.short == "F" else 0.0) if s.fit == 1.0]
     assert len(fits) > 3
     assert fits[0].key.short == "F"
 

@@ -11,10 +11,12 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from trainer.coaching.voices import Span, Voice
+from trainer.hands.ease import ease
 from trainer.music.keys import Key
 from trainer.music.piece import Piece
 from trainer.music.pitch import MusicError, SpelledPitch
-from trainer.music.transpose import OCTAVE, Transposition
+from trainer.music.transpose import OCTAVE, Transposition, transposed
+from trainer.scores.patterns import pattern
 
 # A note this many semitones outside the tessitura has no comfort left.
 REACH = 5.0
@@ -26,8 +28,9 @@ EACH_FURTHER = 0.03
 # How far ease for the hands can lift a key over another that fits the voice better. Below `FIRST_OUTSIDE`, so that
 # a key in which the line fits wholly is never passed by one in which it does not.
 EASE_WEIGHT = 0.09
-# With nothing else known a key lies the worse the more black keys its signature brings (ours).
-_EASE_PER_ACCIDENTAL = 0.1
+# A long piece is judged by so many notes, so that twelve keys take about a second.
+MOST_NOTES = 400
+PENTASCALE = "pentascale"
 # The piano's part moves by at most an octave; a voice that lies elsewhere sings in another octave than the page.
 MAX_SHIFT = 12
 # Keys fitting less than this are not offered while a better one exists.
@@ -84,8 +87,10 @@ class Suits:
         Semitones by which the line passes the tessitura.
     octaves : int
         Octaves between the page and the voice: -1 when a man sings, as usual, an octave below a treble-clef line.
+    lies : str
+        Where the line lies, in a sentence.
     why : str
-        A sentence.
+        The same with what is true of every key: a line too wide, a voice in another octave; and the signature.
     """
 
     transposition: Transposition
@@ -96,6 +101,7 @@ class Suits:
     above: int
     below: int
     octaves: int
+    lies: str
     why: str
 
     @property
@@ -148,13 +154,20 @@ def plain_line(span: Span, key: Key) -> Line:
     return Line(key, tuple(sorted(pitches.items(), key=lambda item: (item[0].midi, item[0].steps))))
 
 
-def signature_ease(transposition: Transposition) -> float:
-    """Ease for the hands when there is nothing but the key: 1 with an empty signature, less for each accidental."""
-    return max(0.0, 1.0 - _EASE_PER_ACCIDENTAL * abs(transposition.target.signature))
+def ease_of(piece: Piece) -> Ease:
+    """How a piece lies under the hands, key by key (`hands.ease`), judged by its beginning when it is long."""
+    stop = piece.notes[min(MOST_NOTES, len(piece.notes)) - 1].onset
+    judged = piece.with_notes(note for note in piece.notes if note.onset <= stop)
+    return lambda move: ease(judged, transposed(judged, move.interval)).total
+
+
+def plain_ease(move: Transposition) -> float:
+    """How a key lies under the hands when there is no piece: by its five-finger pattern."""
+    return ease(pattern(PENTASCALE, move.written), pattern(PENTASCALE, move.target)).total
 
 
 def suit(
-    line: Line, tessitura: Span, voice: Voice | None = None, ease: Ease = signature_ease, most: int = 12
+    line: Line, tessitura: Span, voice: Voice | None = None, hands: Ease = plain_ease, most: int = 12
 ) -> list[Suits]:
     """The keys that suit, best first; each of the twelve keys at most once, in its best octave.
 
@@ -166,8 +179,8 @@ def suit(
         The singer's own, or that of the voice type.
     voice : Voice, optional
         Adds the full range (no comfort outside it) and the places where the registers change.
-    ease : callable
-        Transposition -> 0 to 1.
+    hands : callable
+        Transposition -> 0 to 1: `ease_of` a piece, or `plain_ease`.
     most : int
         How many at most.
 
@@ -183,9 +196,11 @@ def suit(
         kept = best.get(semitones % 12)
         if kept is None or found > (kept[0], -abs(kept[1])):
             best[semitones % 12] = found[0], semitones
-    keys = [_suits(line, semitones, octaves, fit, tessitura, ease) for fit, semitones in best.values()]
-    keys.sort(key=lambda s: (-s.rank, abs(s.transposition.interval.semitones)))
-    return ([s for s in keys if s.fit >= WORTH_OFFERING] or keys[:COMPROMISES])[:most]
+    # Ease takes the most time, so it is asked only for keys that may be shown.
+    kept_fits = sorted(best.values(), key=lambda pair: (-pair[0], abs(pair[1])))
+    worth = [pair for pair in kept_fits if pair[0] >= WORTH_OFFERING] or kept_fits[:COMPROMISES]
+    keys = [_suits(line, semitones, octaves, fit, tessitura, hands) for fit, semitones in worth]
+    return sorted(keys, key=lambda s: (-s.rank, abs(s.transposition.interval.semitones)))[:most]
 
 
 def voice_octaves(line: Line, tessitura: Span) -> int:
@@ -221,18 +236,19 @@ def _passing(line: Line, semitones: int, tessitura: Span) -> tuple[int, int]:
     return above, below
 
 
-def _suits(line: Line, semitones: int, octaves: int, fit: float, tessitura: Span, ease: Ease) -> Suits:
+def _suits(line: Line, semitones: int, octaves: int, fit: float, tessitura: Span, hands: Ease) -> Suits:
     move = move_to(line.key, semitones)
     sung = move.interval
     for _ in range(abs(octaves)):
         sung = sung + (OCTAVE if octaves > 0 else -OCTAVE)
     above, below = _passing(line, sung.semitones, tessitura)
     low, high = line.low + sung, line.high + sung
-    why = _why(line, Span(low, high), sung.semitones, above, below, tessitura)
-    if octaves:
-        why += f" The voice sounds {_octaves(octaves)} the page."
-    why += f" {_signature(move.target)}."
-    return Suits(move, low, high, fit, round(ease(move), 3), above, below, octaves, why)
+    lies = _lies(line, Span(low, high), sung.semitones, above, below, tessitura)
+    wide = too_wide(line, tessitura)
+    why = " ".join(
+        part for part in (wide, lies, in_another_octave(octaves), f"{signature_words(move.target)}.") if part
+    )
+    return Suits(move, low, high, fit, round(hands(move), 3), above, below, octaves, lies, why)
 
 
 def move_to(written: Key, semitones: int) -> Transposition:
@@ -264,12 +280,15 @@ def _semitones(count: int) -> str:
     return f"{_NUMBERS[count] if count < len(_NUMBERS) else count} semitones"
 
 
-def _octaves(count: int) -> str:
-    many = "an octave" if abs(count) == 1 else f"{_NUMBERS[abs(count)]} octaves"
-    return f"{many} {'above' if count > 0 else 'below'}"
+def in_another_octave(octaves: int) -> str:
+    """That the voice sounds in another octave than the page, in a sentence; empty when it does not."""
+    if not octaves:
+        return ""
+    many = "an octave" if abs(octaves) == 1 else f"{_NUMBERS[abs(octaves)]} octaves"
+    return f"The voice sounds {many} {'above' if octaves > 0 else 'below'} the page."
 
 
-def _why(line: Line, lies: Span, sung: int, above: int, below: int, tessitura: Span) -> str:
+def _lies(line: Line, lies: Span, sung: int, above: int, below: int, tessitura: Span) -> str:
     passes = [f"{_semitones(by)} {side} it" for by, side in ((above, "above"), (below, "below")) if by]
     if not passes:
         return f"{lies.name} lies wholly in {tessitura.name}."
@@ -277,14 +296,11 @@ def _why(line: Line, lies: Span, sung: int, above: int, below: int, tessitura: S
         time for pitch, time in line.sung if not tessitura.low.midi <= pitch.midi + sung <= tessitura.high.midi
     )
     share = max(round(100 * outside / sum(time for _, time in line.sung)), 1)
-    said = f"{lies.name} passes {tessitura.name}: {' and '.join(passes)}, for {share} % of its time."
-    wider = line.high.midi - line.low.midi - tessitura.semitones
-    if wider > 0:
-        return f"The line is {_semitones(wider)} wider than {tessitura.name}, so no key holds all of it; here {said}"
-    return said
+    return f"{lies.name} passes {tessitura.name}: {' and '.join(passes)}, for {share} % of its time."
 
 
-def _signature(key: Key) -> str:
+def signature_words(key: Key) -> str:
+    """``Three flats``, ``No sharps or flats``."""
     count = abs(key.signature)
     kind = "sharp" if key.signature > 0 else "flat"
     words = f"{_NUMBERS[count]} {kind}{'s' if count > 1 else ''}" if count else "no sharps or flats"
@@ -296,10 +312,7 @@ def too_wide(line: Line, tessitura: Span) -> str | None:
     wider = line.high.midi - line.low.midi - tessitura.semitones
     if wider <= 0:
         return None
-    return (
-        f"The line {line.span.name} (as written) is {_semitones(wider)} wider than {tessitura.name}: no key holds all "
-        f"of it, so the nearest are shown with what they pass."
-    )
+    return f"The line is {_semitones(wider)} wider than {tessitura.name}, so no key holds all of it."
 
 
 _LAST_MINUTE = (

@@ -6,7 +6,18 @@ import argparse
 import json
 from typing import Any
 
-from trainer.coaching.accompany import Line, Suits, plain_line, suit, too_wide, voice_line
+from trainer.coaching.accompany import (
+    Line,
+    Suits,
+    ease_of,
+    in_another_octave,
+    plain_ease,
+    plain_line,
+    signature_words,
+    suit,
+    too_wide,
+    voice_line,
+)
 from trainer.coaching.instruments import Concert, Instrument, Written, instrument, part_for, playing_from, writing_for
 from trainer.coaching.voices import CAUTION, Span, Voice, voice
 from trainer.music.keys import Key
@@ -43,7 +54,7 @@ def _singer(args: argparse.Namespace, written: Key | None, player: Instrument | 
     piece = _piece(args.piece, written)
     line = _line(args.line, piece, written)
     tessitura = Span.parse(args.tessitura) if args.tessitura else _of(kind)
-    found = suit(line, tessitura, kind, _ease(piece))
+    found = suit(line, tessitura, kind, ease_of(piece) if piece else plain_ease)
     rows = [_row(one, player) for one in found]
     if args.json:
         print(json.dumps({"keys": rows}, ensure_ascii=False))
@@ -51,9 +62,10 @@ def _singer(args: argparse.Namespace, written: Key | None, player: Instrument | 
     wide = too_wide(line, tessitura)
     named = f"{piece.title}: line" if piece else "Line"
     print(f"{named} {line.span.name} written in {line.key.name}, singer {tessitura.name} (concert pitch).")
-    if wide:
-        print(wide)
-    _table(rows)
+    for said in (wide, in_another_octave(found[0].octaves)):
+        if said:
+            print(said)
+    _table(rows, [f"{one.lies} {signature_words(one.key)}.{_reads(one, player)}" for one in found])
     print(CAUTION)
     return 0
 
@@ -83,18 +95,21 @@ def _line(span: str | None, piece: Piece | None, written: Key | None) -> Line:
 
 
 def _row(one: Suits, player: Instrument | None) -> dict[str, Any]:
-    why = one.why
-    if player is not None:
-        part = part_for(Concert(one.key), player)
-        why = f"{why} The {player.name} reads {part.value.name} (written)."
     return {
         **_move(one.transposition),
         "low": one.low.name,
         "high": one.high.name,
         "fit": one.fit,
         "ease": one.ease,
-        "why": why,
+        "why": one.why + _reads(one, player),
     }
+
+
+def _reads(one: Suits, player: Instrument | None) -> str:
+    """What an instrument that joins in finds on its part."""
+    if player is None:
+        return ""
+    return f" The {player.name} reads {part_for(Concert(one.key), player).value.name} (written)."
 
 
 def _move(move: Transposition) -> dict[str, Any]:
@@ -128,7 +143,7 @@ def _part(args: argparse.Namespace, written: Key | None, player: Instrument) -> 
             raise MusicError("Say what the part is written in: name a PIECE, or give --written Bb.")
         move = playing_from(Written(key, player))
         why = f"A part written in {key.name} for {player.name} sounds in {move.target.name} (concert): play that."
-    row = {**_move(move), "low": None, "high": None, "fit": None, "ease": round(_ease(None)(move), 3), "why": why}
+    row = {**_move(move), "low": None, "high": None, "fit": None, "ease": round(plain_ease(move), 3), "why": why}
     if args.json:
         print(json.dumps({"keys": [row]}, ensure_ascii=False))
     else:
@@ -139,21 +154,15 @@ def _part(args: argparse.Namespace, written: Key | None, player: Instrument) -> 
     return 0
 
 
-def _table(rows: list[dict[str, Any]]) -> None:
+def _table(rows: list[dict[str, Any]], whys: list[str]) -> None:
     from rich.console import Console
     from rich.table import Table
 
     table = Table(box=None, pad_edge=False, header_style="italic")
     for column in ("key", "move", "lies", "fit", "ease", "why"):
         table.add_column(column, justify="right" if column in ("fit", "ease") else "left")
-    for row in rows:
+    for row, why in zip(rows, whys, strict=True):
         move = "as written" if row["direction"] == "none" else f"{row['direction']} {row['interval']}"
         key = Key.parse(row["key"]).name
-        table.add_row(key, move, f"{row['low']}–{row['high']}", f"{row['fit']:.2f}", f"{row['ease']:.2f}", row["why"])
+        table.add_row(key, move, f"{row['low']}–{row['high']}", f"{row['fit']:.2f}", f"{row['ease']:.2f}", why)
     Console().print(table)
-
-
-def _ease(piece: Piece | None) -> Any:
-    from trainer.coaching.accompany import signature_ease
-
-    return signature_ease

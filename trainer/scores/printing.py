@@ -1,0 +1,254 @@
+"""Printed pages: a document of plain blocks, as vector PDF and as one HTML file that opens anywhere.
+
+PDF through typst (Apache-2.0; wheels for every platform, no browser, no system library): it sets the text, breaks the
+pages and takes verovio's SVG as vectors. Everything a person wrote reaches it as data, never as markup.
+"""
+
+from __future__ import annotations
+
+import base64
+import html
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+from trainer.music.pitch import MusicError
+
+# Widths and heights in mm. Sources: ISO 216 (A4); ANSI/ASME Y14.1 (Letter, 8.5 by 11 inches).
+PAPERS = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
+MARGIN_MM = 17.0
+# Height of a staff on paper: between the usual sizes for piano music and for beginners' books (common practice).
+STAFF_MM = 7.4
+TEMPLATE = Path(__file__).with_name("printing.typ")
+FACE = "STIXGeneral"
+
+
+@dataclass(frozen=True)
+class Heading:
+    """A line of heading; level 1 is a page's title. `beside` stands at the right margin."""
+
+    text: str
+    level: int = 1
+    beside: str = ""
+
+
+@dataclass(frozen=True)
+class Text:
+    """A paragraph; style ``plain``, ``small``, ``italic`` or ``note`` (set off by a line)."""
+
+    text: str
+    style: str = "plain"
+
+
+@dataclass(frozen=True)
+class Music:
+    """Engraved systems, each an SVG that is never divided; `share` is of the width there is."""
+
+    systems: tuple[str, ...]
+    share: float = 1.0
+
+
+@dataclass(frozen=True)
+class Picture:
+    """An SVG with a line of words under it."""
+
+    svg: str
+    width_mm: float
+    words: str = ""
+
+
+@dataclass(frozen=True)
+class Columns:
+    """Blocks side by side, in equal widths."""
+
+    columns: tuple[tuple[Block, ...], ...]
+
+
+@dataclass(frozen=True)
+class Table:
+    """Rows of text under a head; columns in `right` are set to the right (numbers)."""
+
+    head: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    right: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True)
+class Boxes:
+    """Boxes to write a date in, each time the work is done."""
+
+    words: str
+    count: int = 6
+
+
+@dataclass(frozen=True)
+class Together:
+    """Blocks that stay on one page."""
+
+    blocks: tuple[Block, ...]
+
+
+@dataclass(frozen=True)
+class NewPage:
+    """What follows begins a page."""
+
+
+Block = Heading | Text | Music | Picture | Columns | Table | Boxes | Together | NewPage
+
+
+@dataclass(frozen=True)
+class Document:
+    """A printed thing: title (of the file), blocks, and the line at the foot of every page."""
+
+    title: str
+    blocks: tuple[Block, ...]
+    foot: str = ""
+
+
+def text_width_mm(paper: str) -> float:
+    """Width between the margins; raises `MusicError` for a paper that is not known."""
+    return _paper(paper)[0] - 2 * MARGIN_MM
+
+
+def _paper(paper: str) -> tuple[float, float]:
+    if paper.lower() not in PAPERS:
+        raise MusicError(f"'{paper}' is not a paper here: choose {' or '.join(PAPERS)}.")
+    return PAPERS[paper.lower()]
+
+
+def to_pdf(document: Document, paper: str = "a4") -> bytes:
+    """The document as PDF: vectors, embedded fonts, page numbers.
+
+    Raises
+    ------
+    MusicError
+        For a paper that is not known.
+    """
+    width, height = _paper(paper)
+    pictures: list[str] = []
+    value = {
+        "title": document.title,
+        "foot": document.foot,
+        "width": width,
+        "height": height,
+        "margin": MARGIN_MM,
+        "face": FACE,
+        "blocks": [_plain(block, pictures) for block in document.blocks],
+        "pictures": pictures,
+    }
+    data = json.dumps(value, ensure_ascii=False)
+    return bytes(_compiler().compile(format="pdf", sys_inputs={"document": data}))
+
+
+@lru_cache(maxsize=1)
+def _compiler() -> Any:
+    import typst
+
+    fonts = typst.Fonts(include_system_fonts=False, include_embedded_fonts=True, font_paths=_font_folders())
+    return typst.Compiler(str(TEMPLATE), root=str(TEMPLATE.parent), font_paths=fonts)
+
+
+def _font_folders() -> list[str]:
+    from trainer.scores.engraving import _fonts
+
+    return sorted({str(Path(name).parent) for name in _fonts()})
+
+
+def _plain(block: Block, pictures: list[str]) -> dict[str, Any]:
+    """A block as data for the template; drawings go to `pictures`, each once."""
+
+    def place(svg: str) -> int:
+        if svg not in pictures:
+            pictures.append(svg)
+        return pictures.index(svg)
+
+    match block:
+        case Heading(text, level, beside):
+            return {"kind": "heading", "text": text, "level": level, "beside": beside}
+        case Text(text, style):
+            return {"kind": "text", "text": text, "style": style}
+        case Music(systems, share):
+            return {"kind": "music", "systems": [place(svg) for svg in systems], "share": share}
+        case Picture(svg, width_mm, words):
+            return {"kind": "picture", "picture": place(svg), "width": width_mm, "words": words}
+        case Columns(columns):
+            return {"kind": "columns", "columns": [[_plain(one, pictures) for one in column] for column in columns]}
+        case Table(head, rows, right):
+            return {"kind": "table", "head": head, "rows": rows, "right": right}
+        case Boxes(words, count):
+            return {"kind": "boxes", "words": words, "count": count}
+        case Together(blocks):
+            return {"kind": "together", "blocks": [_plain(one, pictures) for one in blocks]}
+        case NewPage():
+            return {"kind": "page"}
+
+
+def to_html(document: Document) -> str:
+    """The document as one HTML file: no script, nothing fetched, drawings inside."""
+    body = "\n".join(_html(block) for block in document.blocks)
+    return (
+        "<!DOCTYPE html>\n"
+        f'<html lang="en"><head><meta charset="utf-8"><title>{html.escape(document.title)}</title>\n'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        f"<style>{_STYLE}</style></head>\n<body>\n{body}\n"
+        f"<footer>{html.escape(document.foot)}</footer>\n</body></html>\n"
+    )
+
+
+_STYLE = """
+body{font-family:"STIX Two Text","STIXGeneral","Libertinus Serif",Georgia,serif;color:#1F1B16;background:#FAF6EC;
+max-width:46rem;margin:2rem auto;padding:0 1.2rem;line-height:1.4}
+h1{font-weight:bold;border-bottom:1px solid #6B655C;padding-bottom:.3rem;display:flex;justify-content:space-between;
+align-items:baseline;gap:1rem}h1 small,h2 small,h3 small{font-weight:normal;font-style:italic;font-size:1rem;
+color:#6B655C}h2{margin:1.6rem 0 .4rem;display:flex;justify-content:space-between;align-items:baseline}
+h3{margin:1rem 0 .2rem}p{margin:.4rem 0}.small{font-size:.85rem;color:#6B655C}.italic{font-style:italic}
+.note{border-left:3px solid #B07D2B;padding-left:.7rem;font-size:.9rem}img{max-width:100%;height:auto}
+figure{margin:.5rem 0}figcaption{font-size:.85rem;font-style:italic;color:#6B655C}
+.columns{display:flex;flex-wrap:wrap;gap:1.2rem}.columns>div{flex:1 1 14rem}
+table{border-collapse:collapse;width:100%;margin:.5rem 0}th{font-weight:normal;font-style:italic;text-align:left;
+color:#6B655C;border-bottom:1px solid #6B655C}td,th{padding:.15rem .6rem .15rem 0;vertical-align:top}
+.right{text-align:right}.boxes span{display:inline-block;width:3.2rem;height:1.5rem;border:1px solid #6B655C;
+margin-right:.4rem;vertical-align:middle}footer{margin-top:2rem;font-size:.85rem;color:#6B655C;
+border-top:1px solid #6B655C;padding-top:.3rem}
+@media print{body{background:none;margin:0}.together,img,tr{break-inside:avoid}}
+""".strip()
+
+
+def _html(block: Block) -> str:
+    match block:
+        case Heading(text, level, beside):
+            aside = f"<small>{html.escape(beside)}</small>" if beside else ""
+            return f"<h{level}><span>{html.escape(text)}</span>{aside}</h{level}>"
+        case Text(text, style):
+            return f'<p class="{html.escape(style)}">{html.escape(text)}</p>'
+        case Music(systems, share):
+            return "".join(f"<figure>{_image(svg, f'width:{share:.0%}')}</figure>" for svg in systems)
+        case Picture(svg, width_mm, words):
+            caption = f"<figcaption>{html.escape(words)}</figcaption>" if words else ""
+            return f"<figure>{_image(svg, f'width:{width_mm:g}mm', words)}{caption}</figure>"
+        case Columns(columns):
+            inside = "".join(f"<div>{''.join(_html(one) for one in column)}</div>" for column in columns)
+            return f'<div class="columns">{inside}</div>'
+        case Table(head, rows, right):
+            lines = "".join(f"<tr>{_cells(row, right)}</tr>" for row in rows)
+            return f"<table><tr>{_cells(head, right, 'th')}</tr>{lines}</table>"
+        case Boxes(words, count):
+            return f'<p class="boxes">{html.escape(words)} {"<span></span>" * count}</p>'
+        case Together(blocks):
+            return f'<div class="together">{"".join(_html(one) for one in blocks)}</div>'
+        case NewPage():
+            return '<div style="break-after:page"></div>'
+
+
+def _cells(row: Sequence[str], right: tuple[int, ...], tag: str = "td") -> str:
+    sides = (' class="right"' if place in right else "" for place in range(len(row)))
+    return "".join(f"<{tag}{side}>{html.escape(cell)}</{tag}>" for cell, side in zip(row, sides, strict=True))
+
+
+def _image(svg: str, style: str, words: str = "") -> str:
+    """An SVG as an image of its own, so that the glyph names of two drawings cannot meet."""
+    coded = base64.b64encode(svg.encode()).decode()
+    return f'<img alt="{html.escape(words or "music")}" style="{style}" src="data:image/svg+xml;base64,{coded}">'
