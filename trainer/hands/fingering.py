@@ -8,9 +8,11 @@ letters in every key, which is what a position means.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
+from numpy.typing import NDArray
 
 from trainer.hands import effort
 from trainer.hands.effort import Table
@@ -20,19 +22,34 @@ from trainer.music.keys import Key
 from trainer.music.piece import LEFT, RIGHT, Note, Piece
 from trainer.music.solfege import degree
 
-# Points a note's wished finger is worth: printed in this key (kept whatever it costs), printed in another key, found
-# in another key by the search.
-PRINTED = 1000.0
-PRINTED_ELSEWHERE = 3.0
-FOUND_ELSEWHERE = 1.0
+_WHATEVER_IT_COSTS = 1000.0
 # A rest lets the hand go where it likes: what is left of the effort of getting there, from so many quarters on.
 _AFTER_REST = ((1.0, 0.25), (0.5, 0.5))
 # A figure that comes again takes the fingers it had before, unless that costs more than this share of the difference.
 # Players ask for it: E. Clarke, R. Parncutt, M. Raekallio, J. Sloboda, "Talking Fingers", Musicae Scientiae 1 (1997).
-ALIKE = 1.92
+ALIKE = 1.4
 ALIKE_AT_MOST = 6.0
 
-Wishes = Mapping[int, tuple[int, float]]
+
+@dataclass(frozen=True)
+class Wish:
+    """A finger to be kept for a note unless the keys speak against it.
+
+    Parameters
+    ----------
+    finger : int
+    leaving : float
+        Points it costs to leave the wished fingering at this note; once left, the notes after it are free to follow.
+    each : float
+        Points it costs for this note, left or following.
+    """
+
+    finger: int
+    leaving: float = 0.0
+    each: float = _WHATEVER_IT_COSTS
+
+
+Wishes = Mapping[int, Wish]
 
 
 def finger(
@@ -57,9 +74,7 @@ def finger(
     return tuple(fingers)
 
 
-def finger_piece(
-    piece: Piece, hand: str, size: str = MEDIUM, elsewhere: Mapping[int, int] | None = None
-) -> dict[int, int]:
+def finger_piece(piece: Piece, hand: str, size: str = MEDIUM, wishes: Wishes | None = None) -> dict[int, int]:
     """Fingers of one hand of a piece by the index of the note.
 
     Parameters
@@ -68,10 +83,9 @@ def finger_piece(
     hand : str
     size : str
         Hand size, see `position.HAND_SIZES`.
-    elsewhere : mapping of note index to finger, optional
-        The fingering of the same piece in another key. When given, each finger is kept unless keeping costs more
-        than it is worth (`PRINTED_ELSEWHERE` for those printed on the notes). When not given, fingers printed on the
-        notes belong to this key and are kept.
+    wishes : mapping of note index to Wish, optional
+        Fingers to be kept where they serve. When not given, the fingers printed on the notes belong to this key and
+        are kept.
 
     Returns
     -------
@@ -84,13 +98,8 @@ def finger_piece(
     placed = in_position(notes, piece.key, hand)
     if placed is not None:
         return placed
-    wishes: dict[int, tuple[int, float]] = {}
-    for index, note in notes:
-        if elsewhere is None:
-            if note.finger:
-                wishes[index] = (note.finger, PRINTED)
-        elif index in elsewhere:
-            wishes[index] = (elsewhere[index], PRINTED_ELSEWHERE if note.finger else FOUND_ELSEWHERE)
+    if wishes is None:
+        wishes = {index: Wish(note.finger) for index, note in notes if note.finger}
     slices = of_notes(notes, hand)
     fingers: dict[int, int] = {}
     for at, way in zip(slices, _search(slices, wishes, scale_of(size)), strict=True):
@@ -132,7 +141,7 @@ def effort_of(piece: Piece, hand: str, fingers: Mapping[int, int], size: str = M
     """Points of a given fingering of one hand, summed over the piece."""
     notes = [(i, note) for i, note in enumerate(piece.notes) if note.hand == hand]
     slices = of_notes(notes, hand)
-    wishes = {index: (number, PRINTED) for index, number in fingers.items()}
+    wishes = {index: Wish(number) for index, number in fingers.items()}
     steps = _Steps(slices, {}, scale_of(size))
     ways = _search(slices, wishes, scale_of(size), alike=False)
     rows = [_row(way) for way in ways]
@@ -145,9 +154,31 @@ class _Steps:
     def __init__(self, slices: tuple[Slice, ...], wishes: Wishes, scale: float) -> None:
         self.slices = slices
         self.scale = scale
-        self.own = [self._own(i) + _wished(at, wishes) for i, at in enumerate(slices)]
+        self.own = [self._own(i) for i in range(len(slices))]
         self.from_last = [None, *(self._from_last(i) for i in range(1, len(slices)))]
         self.from_two = [None, None, *(self._from_two(i) for i in range(2, len(slices)))][: len(slices)]
+        if wishes:
+            self._wish(wishes)
+
+    def _wish(self, wishes: Wishes) -> None:
+        """Add what leaving the wished fingers costs."""
+        kept_before: NDArray[np.bool_] | None = None
+        for i, at in enumerate(self.slices):
+            ways = effort.states(len(at.keys))
+            kept = np.ones(len(ways), dtype=bool)
+            leaving = 0.0
+            for place in at.struck:
+                for wish in (wishes[index] for index in at.notes[place] if index in wishes):
+                    other = ways[:, place] != wish.finger - 1
+                    self.own[i] = self.own[i] + wish.each * other
+                    kept &= ~other
+                    leaving = max(leaving, wish.leaving)
+            step = self.from_last[i]
+            if leaving and kept_before is not None and step is not None:
+                self.from_last[i] = step + leaving * (kept_before[:, None] & ~kept[None, :])
+            elif leaving:
+                self.own[i] = self.own[i] + leaving * ~kept
+            kept_before = kept
 
     def _own(self, i: int) -> Table:
         at = self.slices[i]
@@ -212,17 +243,6 @@ class _Steps:
 
 def _eased(rest: float) -> float:
     return next((share for quarters, share in _AFTER_REST if rest >= quarters), 1.0)
-
-
-def _wished(at: Slice, wishes: Wishes) -> Table:
-    ways = effort.states(len(at.keys))
-    table = np.zeros(len(ways))
-    for place in at.struck if wishes else ():
-        for index in at.notes[place]:
-            if index in wishes:
-                number, worth = wishes[index]
-                table += worth * (ways[:, place] != number - 1)
-    return table
 
 
 def _exchanged(before: Slice, at: Slice) -> Table:

@@ -13,6 +13,7 @@ Sources
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import cache
 
 from trainer.hands.keyboard import is_black
@@ -139,26 +140,29 @@ def note_points(finger: int, black: bool, before_black: bool | None, after_black
     return points
 
 
-def points(midi: list[int], fingers: list[int]) -> dict[str, int]:
-    """The points of all twelve rules for a right-hand line, exactly as [P] counts them.
+def points(midi: Sequence[int], fingers: Sequence[int], mirrored: bool = False) -> dict[str, int]:
+    """The points of all twelve rules for a line of single notes, exactly as [P] counts them.
 
     Parameters
     ----------
-    midi, fingers : list of int
+    midi, fingers : sequences of int
         Of equal length.
+    mirrored : bool
+        For a left hand.
 
     >>> sum(points([76, 79, 77, 79, 76, 77, 74, 76], [2, 4, 3, 4, 2, 3, 1, 3]).values())
     6
     """
     total = dict.fromkeys(RULES, 0)
     black = [is_black(m) for m in midi]
+    up = [-m for m in midi] if mirrored else midi
     for i, finger in enumerate(fingers):
         found = note_points(finger, black[i], black[i - 1] if i else None, black[i + 1] if i + 1 < len(midi) else None)
         if i:
-            found |= pair_points(fingers[i - 1], finger, midi[i] - midi[i - 1], black[i - 1], black[i])
+            found |= pair_points(fingers[i - 1], finger, up[i] - up[i - 1], black[i - 1], black[i])
         if i > 1:
             three = (fingers[i - 2], fingers[i - 1], finger)
-            found |= triple_points(three, midi[i - 1] - midi[i - 2], midi[i] - midi[i - 2])
+            found |= triple_points(three, up[i - 1] - up[i - 2], up[i] - up[i - 2])
         for rule, count in found.items():
             total[rule] += count
     return total

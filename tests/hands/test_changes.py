@@ -1,0 +1,104 @@
+import pytest
+
+from tests.hands.pieces import piece
+from trainer.hands.changes import changes, target_fingers
+from trainer.hands.ease import WEIGHTS, ease
+from trainer.hands.fingering import finger_piece
+from trainer.hands.keyboard import is_black
+from trainer.hands.places import places
+from trainer.music.keys import Key
+from trainer.music.piece import LEFT, RIGHT, Piece
+from trainer.music.transpose import interval_between, transposed
+
+SCALE = "C4/1 D4/2 E4/3 F4/1 G4/2 A4/3 B4/4 C5/5 B4/4 A4/3 G4/2 F4/1 E4/3 D4/2 C4/1"
+
+
+def into(of: Piece, target: str) -> Piece:
+    return transposed(of, interval_between(of.key, Key.parse(target)))
+
+
+def test_the_same_key_changes_nothing() -> None:
+    scale = piece("C", right=SCALE)
+    found = changes(scale, scale)
+    assert found.kept == 1
+    assert found.changed == found.spots == ()
+
+
+def test_a_key_of_the_same_colours_keeps_a_printed_fingering() -> None:
+    scale = piece("C", right=SCALE)
+    assert changes(scale, into(scale, "G")).kept == 1
+
+
+def test_the_scale_of_f_moves_the_thumb_off_b_flat_and_says_so() -> None:
+    found = changes(piece("C", right=SCALE), into(piece("C", right=SCALE), "F"))
+    assert 0 < found.kept < 1
+    first = found.changed[0]
+    assert (first.before, first.after) == (1, 4)
+    assert first.why.startswith("the thumb would land on B flat: 1")
+    assert " becomes 4" in first.why
+    assert found.kept == pytest.approx(1 - len(found.changed) / 15)
+
+
+def test_no_thumb_is_left_on_a_black_key_by_a_scale() -> None:
+    scale = piece("C", right=SCALE)
+    for key in ("Bb", "Eb", "Ab", "Db", "B", "E", "D"):
+        moved = into(scale, key)
+        for index, number in target_fingers(scale, moved, RIGHT).items():
+            assert number != 1 or not is_black(moved.notes[index].midi), key
+
+
+def test_spots_are_practised_the_dearest_first_and_lie_in_their_bars() -> None:
+    scale = piece("C", right=SCALE, left="C3 D3 E3 F3 G3 A3 B3 C4 B3 A3 G3 F3 E3 D3 C3")
+    found = changes(scale, into(scale, "Db"))
+    assert [spot.dear for spot in found.spots] == sorted((spot.dear for spot in found.spots), reverse=True)
+    changed = {change.note for change in found.changed}
+    assert changed <= {note for spot in found.spots for note in spot.notes}
+    for spot in found.spots:
+        numbers = [scale.bar_at(scale.notes[i].onset).number for i in spot.notes]
+        assert spot.bars == (min(numbers), max(numbers))
+
+
+def test_both_hands_are_compared() -> None:
+    both = piece("C", right=SCALE, left="C3/5 D3/4 E3/3 F3/2 G3/1 A3/3 B3/2 C4/1")
+    found = changes(both, into(both, "Eb"))
+    assert {change.hand for change in found.changed} == {RIGHT, LEFT}
+
+
+def test_ease_falls_from_the_white_keys_to_the_crowded_ones() -> None:
+    tune = piece("G", right="G4 A4 B4 C5 D5 C5 B4 A4 G4")
+    figures = {key: ease(tune, into(tune, key)) for key in ("G", "C", "D", "Db", "F#")}
+    assert figures["C"].total > figures["D"].total > figures["F#"].total
+    assert figures["G"].distance == 1
+    assert figures["Db"].distance == 0
+    assert figures["F#"].thumbs_on_black == 1
+    assert all(figure.kept == 1 and figure.shifts == 0 for figure in figures.values())
+
+
+def test_crowding_has_its_own_figure() -> None:
+    tune = piece("d", right="D4 E4 F4 G4 A4")
+    free, tight = ease(tune, tune), ease(tune, into(tune, "f#"))
+    assert free.crowding_mm == 0 < tight.crowding_mm
+    assert tight.crowding < free.crowding == 1
+
+
+def test_every_figure_lies_between_0_and_1_and_the_total_is_their_sum() -> None:
+    tune = piece("a", right="E5 A4 C5 B4 G#4 E6 A3 A5", left="A2+E3 . E2+B2 . A2 C4 E3 A3")
+    for key in ("a", "c#", "eb", "f"):
+        figures = ease(tune, into(tune, key))
+        assert sum(WEIGHTS.values()) == pytest.approx(1)
+        each = {name: getattr(figures, name) for name in WEIGHTS}
+        assert all(0 <= figure <= 1 for figure in each.values())
+        assert figures.total == pytest.approx(sum(WEIGHTS[n] * f for n, f in each.items()), abs=0.002)
+
+
+def test_leaps_and_shifts_are_seen() -> None:
+    still, leaping = piece("C", right="C4 E4 G4 E4"), piece("C", right="C4 C6 C4 C6 C4 C6")
+    assert ease(still, still).leaps == 1
+    assert ease(leaping, leaping).leaps < 0.5
+    assert ease(leaping, leaping).shifts == 5
+
+
+def test_a_scale_of_an_octave_has_two_places() -> None:
+    scale = piece("C", right="C4 D4 E4 F4 G4 A4 B4 C5")
+    found = places(scale, RIGHT, finger_piece(scale, RIGHT))
+    assert [place.midi for place in found] == [(60, 62, 64), (65, 67, 69, 71, 72)]

@@ -1,0 +1,97 @@
+"""``keyfarer fingers PIECE --to KEY``: a fingering for a piece in a key, and what changes from the written key."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from typing import TYPE_CHECKING, Any
+
+from trainer.music.keys import Key
+from trainer.music.piece import LEFT, RIGHT, Piece
+from trainer.music.transpose import OCTAVES, plan, transposed
+
+if TYPE_CHECKING:
+    from trainer.hands.changes import Changes
+
+_PRACTISED_FIRST = 5
+
+
+def add(parser: argparse.ArgumentParser) -> None:
+    from trainer.hands.position import HAND_SIZES, MEDIUM
+
+    parser.add_argument("piece", metavar="PIECE", help="a music file, or the name of a piece on the shelf")
+    parser.add_argument("--to", required=True, metavar="KEY", help="Eb, f#, 'F# minor'; or -3, +0; or -m3")
+    parser.add_argument("--from", dest="written", metavar="KEY", help="the written key, when the file does not say")
+    parser.add_argument("--octave", choices=OCTAVES, default=OCTAVES[0], help="which way to the target key")
+    parser.add_argument("--hand-size", choices=HAND_SIZES, default=MEDIUM, help="span of the hand, medium by default")
+    parser.add_argument("--json", action="store_true", help="one JSON object")
+
+
+def run(args: argparse.Namespace) -> int:
+    from trainer.hands.changes import changes
+    from trainer.scores import library, reading
+
+    piece = reading.read(library.find(args.piece), key=Key.parse(args.written) if args.written else None)
+    wish = plan(piece.key, args.to, args.octave)
+    expected = transposed(piece, wish.interval)
+    found = changes(piece, expected, args.hand_size)
+    if args.json:
+        print(json.dumps(as_json(piece, found), ensure_ascii=False))
+    else:
+        _print(piece, expected, wish.target, found, args.hand_size)
+    return 0
+
+
+def as_json(piece: Piece, found: Changes) -> dict[str, Any]:
+    """The fingering as the one object ``--json`` prints; notes are named by their ids in the file."""
+    return {
+        **{
+            hand: [{"note": piece.notes[i].id, "finger": finger} for i, finger in found.target.get(hand, {}).items()]
+            for hand in (RIGHT, LEFT)
+        },
+        "changed": [
+            {"note": piece.notes[change.note].id, "from": change.before, "to": change.after, "why": change.why}
+            for change in found.changed
+        ],
+        "kept": round(found.kept, 4),
+    }
+
+
+def _print(piece: Piece, expected: Piece, target: Key, found: Changes, size: str) -> None:
+    from rich.console import Console
+    from rich.table import Table
+
+    from trainer.hands.position import CAUTION
+
+    console = Console()
+    console.print(f"{piece.title}: {piece.key.words} to {target.words}, {size} hand")
+    table = Table(box=None, header_style="bold", pad_edge=False)
+    table.add_column("bar", justify="right")
+    for hand in found.target:
+        table.add_column(f"{hand} hand", overflow="fold")
+    for bar, cells in _by_bar(piece, expected, found).items():
+        table.add_row(str(bar), *cells)
+    console.print(table)
+    if not found.spots:
+        console.print("Every finger stays as in the written key.")
+    else:
+        console.print(f"{found.kept:.0%} of the fingers stay. To practise, the dearest first:")
+    for spot in found.spots[:_PRACTISED_FIRST]:
+        first, last = spot.bars
+        where = f"bar {first}" if first == last else f"bars {first}-{last}"
+        console.print(f"  {where}, {spot.hand} hand: {spot.why}")
+    console.print(CAUTION, style="dim")
+
+
+def _by_bar(piece: Piece, expected: Piece, found: Changes) -> dict[int, list[str]]:
+    """For each printed bar, one cell a hand: note names with fingers, changed ones starred; repeats are left out."""
+    changed = {change.note for change in found.changed}
+    rows: dict[int, list[list[str]]] = {}
+    for column, fingers in enumerate(found.target.values()):
+        for i, finger in fingers.items():
+            cells = rows.setdefault(piece.bar_index(piece.notes[i].onset), [[] for _ in found.target])
+            cells[column].append(f"{expected.notes[i].pitch.sign_name}{finger}{'*' if i in changed else ''}")
+    printed: dict[int, list[str]] = {}
+    for index in sorted(rows):
+        printed.setdefault(piece.bars[index].number, [" ".join(cell) for cell in rows[index]])
+    return printed

@@ -1,0 +1,155 @@
+"""``keyfarer look PIECE``: what a piece asks of the hands, and how it lies in each key of its mode."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from typing import Any
+
+from trainer.music.compass import compass, level
+from trainer.music.keys import CIRCLE_MAJOR, CIRCLE_MINOR, MAJOR, Key
+from trainer.music.piece import LEFT, RIGHT, Note, Piece
+from trainer.music.solfege import degree, degree_label
+from trainer.music.transpose import OCTAVES, Transposition, plan, transposed
+
+# Raised sixth and seventh degrees belong to a minor key as much as the plain ones.
+_AT_HOME_IN_MINOR = {(6, 1), (7, 1)}
+
+
+def add(parser: argparse.ArgumentParser) -> None:
+    from trainer.hands.position import HAND_SIZES, MEDIUM
+
+    parser.add_argument("piece", metavar="PIECE", help="a music file, or the name of a piece on the shelf")
+    parser.add_argument("--to", metavar="KEY", help="look at one key only: Eb, f#, 'F# minor'; or -3; or -m3")
+    parser.add_argument("--from", dest="written", metavar="KEY", help="the written key, when the file does not say")
+    parser.add_argument("--octave", choices=OCTAVES, default=OCTAVES[0], help="which way to the other keys")
+    parser.add_argument("--hand-size", choices=HAND_SIZES, default=MEDIUM, help="span of the hand, medium by default")
+    parser.add_argument("--json", action="store_true", help="one JSON object")
+
+
+def run(args: argparse.Namespace) -> int:
+    from trainer.scores import library, reading
+
+    piece = reading.read(library.find(args.piece), key=Key.parse(args.written) if args.written else None)
+    wishes = (
+        (plan(piece.key, args.to, args.octave),)
+        if args.to
+        else tuple(plan(piece.key, key.name, args.octave) for key in keys_of(piece.key))
+    )
+    found = looked_at(piece, wishes, args.hand_size)
+    if args.json:
+        print(json.dumps(found, ensure_ascii=False))
+    else:
+        _print(found)
+    return 0
+
+
+def keys_of(written: Key) -> tuple[Key, ...]:
+    """The twelve keys of one mode in the order of the circle, the written one in its own spelling."""
+    circle = CIRCLE_MAJOR if written.mode == MAJOR else CIRCLE_MINOR
+    same = written.tonic.pitch_class
+    return tuple(written if key.tonic.pitch_class == same else key for key in circle)
+
+
+def looked_at(piece: Piece, wishes: tuple[Transposition, ...], size: str) -> dict[str, Any]:
+    """The analysis as the one object ``--json`` prints."""
+    from trainer.hands.fingering import finger_piece
+    from trainer.hands.places import places
+
+    fingers = {hand: finger_piece(piece, hand, size) for hand in piece.hands}
+    span = compass(piece.notes)
+    meters = list(dict.fromkeys("/".join(map(str, bar.meter)) for bar in piece.bars))
+    return {
+        "title": piece.title,
+        "written_key": piece.key.name,
+        "key_confidence": round(piece.key_confidence, 3),
+        "level": level(piece),
+        "compass": {
+            "low": span.low.name if span else None,
+            "high": span.high.name if span else None,
+            "interval": span.interval.plain if span else None,
+            "degrees": _degrees(piece),
+        },
+        "hands": list(piece.hands),
+        "bars": len(piece.bars),
+        "notes": len(piece.notes),
+        "meter": ", ".join(meters),
+        "range": {hand: _range(piece, hand) for hand in (RIGHT, LEFT)},
+        "chromatic": sum(_is_chromatic(piece, note) for note in piece.notes),
+        "shifts": sum(max(0, len(places(piece, hand, fingers[hand])) - 1) for hand in piece.hands),
+        "keys": _keys(piece, wishes, size, fingers),
+    }
+
+
+def _range(piece: Piece, hand: str) -> list[str] | None:
+    span = compass(tuple(note for note in piece.notes if note.hand == hand))
+    return [span.low.name, span.high.name] if span else None
+
+
+def _degrees(piece: Piece) -> list[str]:
+    """The degrees used, from the tonic up."""
+    used = {degree(note.pitch, piece.key): degree_label(note.pitch, piece.key) for note in piece.notes}
+    return [used[place] for place in sorted(used)]
+
+
+def _is_chromatic(piece: Piece, note: Note) -> bool:
+    key = piece.key_at(note.onset)
+    number, off = degree(note.pitch, key)
+    return off != 0 and not (key.is_minor and (number, off) in _AT_HOME_IN_MINOR)
+
+
+def _keys(
+    piece: Piece, wishes: tuple[Transposition, ...], size: str, fingers: dict[str, dict[int, int]]
+) -> list[dict[str, Any]]:
+    """One row a key, the one to try first at the head and the written key last."""
+    from trainer.hands.ease import ease
+    from trainer.hands.keyboard import KEYBOARDS
+    from trainer.hands.why import why
+
+    piano, asked = KEYBOARDS[88], level(piece)
+    rows: list[dict[str, Any]] = []
+    for wish in wishes:
+        expected = transposed(piece, wish.interval)
+        figures = ease(piece, expected, size, fingers)
+        fits = all(piano.holds(note.midi) for note in expected.notes)
+        row = {
+            "key": wish.target.name,
+            "interval": wish.interval.short,
+            "semitones": wish.interval.semitones,
+            "fifths_away": piece.key.fifths_away(wish.target),
+            "ease": figures.total,
+            "level_kept": fits and level(expected) == asked,
+            "why": why(wish, expected, figures),
+        }
+        rows.append(row)
+    home = {wish.target.name for wish in wishes if not wish.interval.semitones}
+    rows.sort(key=lambda row: (row["key"] in home, not row["level_kept"], -row["ease"], abs(row["semitones"])))
+    if len(rows) > 1:
+        rows[0]["why"] = f"to try first: {rows[0]['why']}"
+    return rows
+
+
+def _print(found: dict[str, Any]) -> None:
+    from rich.console import Console
+    from rich.table import Table
+
+    console = Console()
+    sure = f" (found from the notes, {found['key_confidence']:.0%} sure)" if found["key_confidence"] < 1 else ""
+    console.print(f"[bold]{found['title']}[/bold], written in {found['written_key']}{sure}")
+    span = found["compass"]
+    ranges = "; ".join(f"{hand} hand {low} to {high}" for hand, (low, high) in _given(found["range"]))
+    console.print(
+        f"level {found['level']}, {found['bars']} bars of {found['meter']}, {found['notes']} notes; {ranges}; "
+        f"degrees {' '.join(span['degrees'])}; {found['chromatic']} chromatic notes, {found['shifts']} shifts"
+    )
+    table = Table(box=None, header_style="bold", pad_edge=False)
+    for column, justify in (("key", "left"), ("interval", "left"), ("fifths", "right"), ("ease", "right")):
+        table.add_column(column, justify=justify, no_wrap=True)  # type: ignore[arg-type]
+    table.add_column("why")
+    for row in found["keys"]:
+        table.add_row(row["key"], row["interval"], str(row["fifths_away"]), f"{row['ease']:.2f}", row["why"])
+    console.print(table)
+
+
+def _given(ranges: dict[str, list[str] | None]) -> list[tuple[str, list[str]]]:
+    return [(hand, span) for hand, span in ranges.items() if span]

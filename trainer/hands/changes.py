@@ -1,0 +1,211 @@
+"""What changes under the hands between the written key and another: which fingers, why, and what to practise first."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from trainer.hands import rules
+from trainer.hands.fingering import Wish, effort_of, finger_piece
+from trainer.hands.keyboard import is_black
+from trainer.hands.position import MEDIUM
+from trainer.music.piece import LEFT, Piece
+
+# Changed notes with no more than this many unchanged ones between belong together.
+_GAP = 1
+_SHOWN = 8
+# Points it costs to leave the fingers of the written key, by whether the finger is printed and whether this note and
+# those around it have the colours they have there (where nothing differs under the hand there is little reason to);
+# and points for every note changed.
+_LEAVING = {(True, True): 12.0, (False, True): 6.0, (True, False): 3.0, (False, False): 2.0}
+_EACH = {True: 0.1, False: 0.05}
+_AROUND = 2
+
+
+@dataclass(frozen=True)
+class Change:
+    """One note that takes another finger: index, hand, finger in the written key and in the target key, reason."""
+
+    note: int
+    hand: str
+    before: int
+    after: int
+    why: str
+
+
+@dataclass(frozen=True)
+class Spot:
+    """Notes that change together.
+
+    Parameters
+    ----------
+    hand : str
+    notes : tuple of int
+        Indices, first to last.
+    bars : tuple of int
+        Printed numbers of the first and the last bar.
+    why : str
+    dear : float
+        Points of effort that keeping the old fingers would cost; the dearest is practised first.
+    """
+
+    hand: str
+    notes: tuple[int, ...]
+    bars: tuple[int, int]
+    why: str
+    dear: float
+
+
+@dataclass(frozen=True)
+class Changes:
+    """The fingering of a piece in its written key and in the target key.
+
+    Parameters
+    ----------
+    written, target : dict of hand to dict of note index to finger
+    changed : tuple of Change
+        In the order of the piece.
+    spots : tuple of Spot
+        In the order to practise them.
+    kept : float
+        Share of the notes whose finger stays, 0 to 1.
+    """
+
+    written: Mapping[str, Mapping[int, int]]
+    target: Mapping[str, Mapping[int, int]]
+    changed: tuple[Change, ...]
+    spots: tuple[Spot, ...]
+    kept: float
+
+
+def changes(written: Piece, expected: Piece, size: str = MEDIUM) -> Changes:
+    """Compare the fingering of a piece with that of the same piece in another key.
+
+    A finger of the written key (printed, or found) is kept in the other key where keeping it costs no more than it
+    is worth; so every change has a reason on the keyboard.
+    """
+    before = {hand: finger_piece(written, hand, size) for hand in written.hands}
+    after = {hand: target_fingers(written, expected, hand, size, before[hand]) for hand in written.hands}
+    changed: list[Change] = []
+    spots: list[Spot] = []
+    total = same = 0
+    for hand in written.hands:
+        both = [i for i in before[hand] if i in after[hand]]
+        total += len(both)
+        same += sum(before[hand][i] == after[hand][i] for i in both)
+        runs = _runs(both, before[hand], after[hand])
+        least = effort_of(expected, hand, after[hand], size) if runs else 0.0
+        for run in runs:
+            why = _why(written, expected, hand, run, both, before[hand], after[hand])
+            changed += [
+                Change(i, hand, before[hand][i], after[hand][i], why) for i in run if before[hand][i] != after[hand][i]
+            ]
+            kept = {**after[hand], **{i: before[hand][i] for i in run}}
+            dear = max(0.0, effort_of(expected, hand, kept, size) - least)
+            bars = written.bar_at(written.notes[run[0]].onset), written.bar_at(written.notes[run[-1]].onset)
+            spots.append(Spot(hand, tuple(run), (bars[0].number, bars[1].number), why, round(dear, 2)))
+    spots.sort(key=lambda spot: (-spot.dear, spot.notes))
+    return Changes(
+        before, after, tuple(sorted(changed, key=lambda c: c.note)), tuple(spots), same / total if total else 1.0
+    )
+
+
+def target_fingers(
+    written: Piece, expected: Piece, hand: str, size: str = MEDIUM, before: Mapping[int, int] | None = None
+) -> dict[int, int]:
+    """Only the fingers of one hand in the target key, keeping those of the written key where they serve.
+
+    `before` is the fingering in the written key, found when it is not given.
+    """
+    if before is None:
+        before = finger_piece(written, hand, size)
+    notes = [i for i, note in enumerate(written.notes) if note.hand == hand]
+    alike = [is_black(written.notes[i].midi) == is_black(expected.notes[i].midi) for i in notes]
+    wishes = {}
+    for place, i in enumerate(notes):
+        if i in before:
+            same = all(alike[max(0, place - _AROUND) : place + _AROUND + 1])
+            printed = written.notes[i].finger is not None
+            wishes[i] = Wish(before[i]) if all(alike) else Wish(before[i], _LEAVING[printed, same], _EACH[printed])
+    return finger_piece(expected, hand, size, wishes)
+
+
+def _runs(both: list[int], before: Mapping[int, int], after: Mapping[int, int]) -> list[list[int]]:
+    """Stretches of a hand's notes that change together, first to last, unchanged ones between included."""
+    runs: list[list[int]] = []
+    last = -_GAP - 2
+    for place, index in enumerate(both):
+        if before[index] == after[index]:
+            continue
+        if place - last <= _GAP + 1:
+            runs[-1] += both[last + 1 : place + 1]
+        else:
+            runs.append([index])
+        last = place
+    return runs
+
+
+def _why(
+    written: Piece,
+    expected: Piece,
+    hand: str,
+    run: list[int],
+    both: list[int],
+    before: Mapping[int, int],
+    after: Mapping[int, int],
+) -> str:
+    """Why the old fingers of a run do not serve, with the fingers before and after."""
+    shown = run[:_SHOWN]
+    more = " …" if len(run) > _SHOWN else ""
+    old, new = (" ".join(str(of[i]) for i in shown) + more for of in (before, after))
+    return f"{_reason(written, expected, hand, run, both, before, after)}: {old} becomes {new}"
+
+
+def _reason(
+    written: Piece,
+    expected: Piece,
+    hand: str,
+    run: list[int],
+    both: list[int],
+    before: Mapping[int, int],
+    after: Mapping[int, int],
+) -> str:
+    for finger, name in ((1, "the thumb"), (5, "the little finger")):
+        for i in run:
+            pitch = expected.notes[i].pitch
+            if before[i] == finger != after[i] and is_black(pitch.midi) and not is_black(written.notes[i].midi):
+                return f"{name} would land on {pitch.words}"
+    place = both.index(run[0])
+    window = both[max(0, place - _AROUND) : both.index(run[-1]) + _AROUND + 1]
+    worse = _worse(written, expected, hand, window, before)
+    if worse:
+        return worse
+    for i in run:
+        pitch = expected.notes[i].pitch
+        if after[i] == 1 and before[i] != 1 and not is_black(pitch.midi) and is_black(written.notes[i].midi):
+            return f"the thumb is free to take {pitch.words}, a white key here"
+    for i in sorted(window, key=lambda i: min(abs(i - j) for j in run)):
+        old, new = written.notes[i].pitch, expected.notes[i].pitch
+        if is_black(old.midi) != is_black(new.midi):
+            now, then = ("black", "white") if is_black(new.midi) else ("white", "black")
+            return f"{new.words} is {now} where {old.words} was {then}"
+    return "goes with the changes beside it"
+
+
+_WORSE = {
+    rules.FOUR_ON_BLACK: "4 would reach up to a black key beside 3 on a white one",
+    rules.THUMB_PASSING: "the thumb would pass under to a black key",
+    rules.FIVE_ON_BLACK: "the little finger would reach up to a black key",
+    rules.THUMB_ON_BLACK: "the thumb would stand on a black key among white ones",
+}
+
+
+def _worse(written: Piece, expected: Piece, hand: str, window: list[int], before: Mapping[int, int]) -> str | None:
+    """The rule of black and white that the old fingers break most in the new key and did not in the old."""
+    fingers = [before[i] for i in window]
+    old, new = (
+        rules.points([piece.notes[i].midi for i in window], fingers, hand == LEFT) for piece in (written, expected)
+    )
+    rise = {rule: new[rule] - old[rule] for rule in _WORSE}
+    worst = max(rise, key=lambda rule: rise[rule])
+    return _WORSE[worst] if rise[worst] > 0 else None
