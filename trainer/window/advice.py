@@ -1,0 +1,129 @@
+"""Three things to do next, in order of weight, each ready to be started. Pure: a finished take in, wishes out."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from trainer.following import marks
+from trainer.music.keys import MAX_ACCIDENTALS
+from trainer.music.piece import BOTH, LEFT, RIGHT
+from trainer.music.pitch import MusicError
+from trainer.music.transpose import Transposition, plan
+from trainer.session import A_TEMPO
+from trainer.window.practice import Finished, Wish
+from trainer.window.strings import key_name, say
+
+MOST = 3
+# A bar or two that hold at least so many slips are worth playing alone.
+_CLUSTER = 2
+# One hand holding this share of the slips is worth playing alone.
+_ONE_HAND = 0.7
+_CLEAN = 0.95
+_UNSTEADY = 0.88
+
+
+@dataclass(frozen=True)
+class Advice:
+    """One sentence, what its button says to play, and how much it matters.
+
+    Parameters
+    ----------
+    pattern : str
+        A kind of pattern to play in the target key first, instead of the wish's piece; empty for none.
+    """
+
+    words: str
+    wish: Wish
+    weight: float
+    pattern: str = ""
+
+
+def slips(take: Finished) -> list[tuple[int, str]]:
+    """Every slip as (note, cause), notes left out included; presses that belong to no note are not among them."""
+    found = [
+        (mark.note, mark.cause) for mark in take.settled.marks if mark.note is not None and mark.cause != marks.RIGHT
+    ]
+    return found + [(note, marks.MISSED) for note in take.settled.missed]
+
+
+def advise(take: Finished, letters: str) -> list[Advice]:
+    """At most three pieces of advice, the weightiest first; never none."""
+    found = sorted(_all(take, letters), key=lambda one: -one.weight)
+    return found[:MOST]
+
+
+def _all(take: Finished, letters: str) -> Iterator[Advice]:
+    wish = Wish(take.piece, take.plan, take.hands, take.mode, take.tempo or 72.0, None, take.name)
+    wrong = slips(take)
+    accuracy = take.right / max(1, len(take.settled.marks) + len(take.settled.missed))
+    yield from _cluster(take, wish, wrong)
+    yield from _hand(take, wish, wrong)
+    causes = Counter(cause for _, cause in wrong)
+    forgotten = causes[marks.SIGNATURE]
+    if forgotten >= 2:
+        words = say("advice.signature", key=key_name(take.plan.target, letters), count=forgotten)
+        yield Advice(words, wish, 1.4 * forgotten, pattern="pentascale")
+    if causes[marks.AS_WRITTEN] >= 2:
+        slower = replace(wish.stepped_tempo(-4), mode=A_TEMPO)
+        yield Advice(say("advice.as-written", count=causes[marks.AS_WRITTEN]), slower, 1.2 * causes[marks.AS_WRITTEN])
+    steady = take.timing.steadiness
+    waits = len(take.timing.hesitations)
+    if (steady is not None and steady < _UNSTEADY) or waits >= 2:
+        pulse = take.timing.pulse_bpm or wish.tempo
+        timed = replace(replace(wish, tempo=pulse).stepped_tempo(-2), mode=A_TEMPO)
+        yield Advice(say("advice.slower", tempo=f"{timed.tempo:.0f}"), timed, 1.0 + waits)
+    if accuracy >= _CLEAN:
+        onward = _next_key(take)
+        if onward is not None:
+            words = say("advice.next", key=key_name(onward.target, letters))
+            yield Advice(words, replace(wish, plan=onward), 2.0)
+    yield Advice(say("advice.again"), wish, 0.5)
+
+
+def _cluster(take: Finished, wish: Wish, wrong: list[tuple[int, str]]) -> Iterator[Advice]:
+    piece = take.piece
+    by_bar = Counter(piece.bar_index(piece.notes[note].onset) for note, _ in wrong)
+    if not by_bar or len(piece.bars) < 3:
+        return
+    first = max(range(len(piece.bars) - 1), key=lambda bar: (by_bar[bar] + by_bar[bar + 1], by_bar[bar]))
+    last = first + 1
+    if not by_bar[last]:
+        last = first
+    elif not by_bar[first]:
+        first = last
+    count = by_bar[first] + (by_bar[last] if last != first else 0)
+    if count < _CLUSTER:
+        return
+    here = [note for note, _ in wrong if first <= piece.bar_index(piece.notes[note].onset) <= last]
+    hands = {piece.notes[note].hand for note in here}
+    hand = hands.pop() if len(hands) == 1 and len(piece.hands) > 1 else take.hands
+    numbers = {"first": piece.bars[first].number, "last": piece.bars[last].number}
+    words = say(
+        "advice.bar" if first == last else "advice.bars", count=count, hand=say(f"hand.alone.{hand}"), **numbers
+    )
+    yield Advice(words, replace(wish, loop=(first, last), hands=hand), 1.5 * count)
+
+
+def _hand(take: Finished, wish: Wish, wrong: list[tuple[int, str]]) -> Iterator[Advice]:
+    if take.hands != BOTH or len(take.piece.hands) < 2 or len(wrong) < 3:
+        return
+    by_hand = Counter(take.piece.notes[note].hand for note, _ in wrong)
+    hand, count = by_hand.most_common(1)[0]
+    if count >= _ONE_HAND * len(wrong) and hand in (LEFT, RIGHT):
+        words = say("advice.hand", hand=say(f"hand.{hand}"), count=count, all=len(wrong))
+        yield Advice(words, replace(wish, hands=hand), 0.9 * count)
+
+
+def _next_key(take: Finished) -> Transposition | None:
+    """One step further from the written key round the circle of fifths, the way the player already went."""
+    written, target = take.piece.key, take.plan.target
+    way = -1 if target.signature < written.signature else 1
+    signature = target.signature + way
+    if abs(signature) > MAX_ACCIDENTALS - 1:
+        signature += -12 * way
+    try:
+        return plan(written, type(target).from_signature(signature, target.mode).short)
+    except MusicError:
+        return None

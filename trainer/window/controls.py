@@ -1,0 +1,299 @@
+"""Buttons, choice fields and lists: made for the keyboard first, each saying its key, with focus that can be seen.
+
+A screen lays its controls anew for every frame; what they do is a function to call. The house moves the focus and
+sends keys and clicks here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import pygame
+from pygame import Rect
+
+from trainer.window import fonts
+from trainer.window.canvas import CENTRE, GROUND, LEFT, OVER, RIGHT, Canvas
+from trainer.window.theme import hexed
+
+Action = Callable[[], object]
+# How keys are named on the screen.
+KEY_SIGNS = {
+    "return": "enter", "escape": "esc", "up": "↑", "down": "↓", "left": "←", "right": "→", "page up": "pg up",
+    "page down": "pg dn", "tab": "tab", "space": "space",
+}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Control:
+    """Something that can be focused or pressed.
+
+    Parameters
+    ----------
+    name : str
+        Unique on its screen.
+    rect : Rect
+    act : callable
+        On enter, on its key and on a click.
+    key : str
+        Name of the key that acts from anywhere on the screen, as pygame names it; empty for none.
+    less, more : callable or None
+        On the left and right arrow while focused.
+    back, forth : callable or None
+        On the up and down arrow while focused.
+    page_back, page_forth : callable or None
+        On page up and page down while focused.
+    at : callable or None
+        A click at a point of the control, before `act`; True when the click is used up.
+    typed : callable or None
+        Text typed while focused; ``"\\b"`` is the backspace key.
+    """
+
+    name: str
+    rect: Rect
+    act: Action
+    key: str = ""
+    less: Action | None = None
+    more: Action | None = None
+    back: Action | None = None
+    forth: Action | None = None
+    at: Callable[[tuple[int, int]], bool] | None = None
+    typed: Callable[[str], None] | None = None
+    page_back: Action | None = None
+    page_forth: Action | None = None
+
+
+class Controls:
+    """The controls of one frame, and drawing them on the canvas."""
+
+    def __init__(self, canvas: Canvas, focus: str, pointer: tuple[int, int] | None, seen: bool) -> None:
+        self.canvas = canvas
+        self.focus = focus
+        self._pointer = pointer
+        self._seen = seen
+        self.all: list[Control] = []
+
+    def named(self, name: str) -> Control | None:
+        return next((control for control in self.all if control.name == name), None)
+
+    def add(self, control: Control) -> None:
+        self.all.append(control)
+
+    def order(self, name: str, key: str, act: Action) -> None:
+        """A key that acts, without a place on the screen."""
+        self.all.append(Control(name, Rect(0, 0, 0, 0), act, key))
+
+    def _is_over(self, rect: Rect) -> bool:
+        return self._pointer is not None and rect.collidepoint(self._pointer)
+
+    def ring(self, name: str, rect: Rect) -> None:
+        """The brass ring round what has the focus, drawn once the keyboard has been used."""
+        if self.focus != name or not self._seen:
+            return
+        unit = self.canvas.unit
+        grown = rect.inflate(round(unit * 0.35), round(unit * 0.3))
+        thick = max(2.0, unit * 0.1)
+        brass = hexed(self.canvas.colour("brass"))
+        body = (
+            f'<rect x="{thick / 2}" y="{thick / 2}" width="{grown.width - thick}" height="{grown.height - thick}" '
+            f'rx="{unit * 0.5:.1f}" fill="none" stroke="{brass}" stroke-width="{thick:.1f}"/>'
+        )
+        self.canvas.shape(f"{name}.ring", grown, body, OVER)
+
+    def key_width(self, key: str) -> int:
+        """Pixels the picture of a key takes, with the air before it; 0 for none."""
+        if not key:
+            return 0
+        return self.canvas.width(KEY_SIGNS.get(key, key), fonts.ITALIC, 0.82) + round(self.canvas.unit * 1.0)
+
+    def keycap(self, name: str, right: int, middle: int, key: str, pale: bool = False) -> None:
+        """A small key with its name, its right edge at `right`."""
+        canvas = self.canvas
+        unit = canvas.unit
+        label = KEY_SIGNS.get(key, key)
+        wide = canvas.width(label, fonts.ITALIC, 0.82) + round(unit * 0.55)
+        rect = Rect(right - wide, middle - round(unit * 0.56), wide, round(unit * 1.12))
+        tone = hexed(canvas.colour("paper" if pale else "graphite"))
+        body = (
+            f'<rect x="0.75" y="0.75" width="{rect.width - 1.5}" height="{rect.height - 1.5}" rx="{unit * 0.25:.1f}" '
+            f'fill="none" stroke="{tone}" stroke-opacity="0.55" stroke-width="1.1"/>'
+        )
+        canvas.shape(f"{name}.cap", rect, body, GROUND)
+        canvas.words(
+            f"{name}.cap.text", rect, label, style=fonts.ITALIC, size=0.82, align=CENTRE,
+            colour="paper" if pale else "graphite",
+        )  # fmt: skip
+
+    def button_width(self, label: str, key: str = "", size: float = 1.0) -> int:
+        return self.canvas.width(label, fonts.ROMAN, size) + self.key_width(key) + round(self.canvas.unit * 1.5)
+
+    def button(
+        self, name: str, rect: Rect, label: str, act: Action, *, key: str = "", main: bool = False, size: float = 1.0
+    ) -> None:
+        """A button with its label and its key; `main` marks the one most wanted."""
+        canvas = self.canvas
+        unit = canvas.unit
+        over = self._is_over(rect)
+        fill = "ink" if main else ("wash" if over else None)
+        canvas.panel(f"{name}.ground", rect, fill, "ink" if main else "rule", 0.45)
+        air = round(unit * 0.7)
+        cap = self.key_width(key)
+        inner = Rect(rect.left + air, rect.top, rect.width - 2 * air - cap, rect.height)
+        canvas.words(f"{name}.label", inner, label, size=size, colour="paper" if main else "ink", lines=2)
+        if key:
+            self.keycap(name, rect.right - air + round(unit * 0.2), rect.centery, key, pale=main)
+        self.add(Control(name, rect, act, key))
+        self.ring(name, rect)
+
+    def link(self, name: str, rect: Rect, label: str, act: Action, *, key: str = "", align: str = LEFT) -> None:
+        """A quiet button: words with their key, underlined under the pointer."""
+        canvas = self.canvas
+        cap = self.key_width(key)
+        words = Rect(rect.left, rect.top, rect.width - cap, rect.height)
+        if align == RIGHT:
+            words = Rect(rect.left, rect.top, rect.width - cap, rect.height)
+        extent = canvas.words(f"{name}.label", words, label, size=0.95, colour="graphite", align=align)
+        if self._is_over(rect):
+            canvas.fill(f"{name}.under", Rect(extent.left, extent.bottom, extent.width, 1), "graphite", OVER)
+        if key:
+            self.keycap(name, extent.right + cap, rect.centery, key)
+        self.add(Control(name, rect, act, key))
+        self.ring(name, Rect(extent.left, rect.top, extent.width + cap, rect.height))
+
+    def choice(
+        self,
+        name: str,
+        rect: Rect,
+        label: str,
+        values: Sequence[str],
+        at: int,
+        choose: Callable[[int], None],
+        *,
+        key: str = "",
+        size: float = 1.25,
+        style: str = fonts.ROMAN,
+        round_again: bool = True,
+    ) -> None:
+        """A choice field: a label, the value, and arrows; left and right change it, and so does its key."""
+        canvas = self.canvas
+        unit = canvas.unit
+        count = len(values)
+
+        def step(by: int) -> None:
+            if count:
+                choose((at + by) % count if round_again else max(0, min(count - 1, at + by)))
+
+        head = Rect(rect.left, rect.top, rect.width, round(unit * 1.15))
+        canvas.words(f"{name}.label", Rect(head.left, head.top, head.width - self.key_width(key), head.height), label,
+                     style=fonts.ITALIC, size=0.92, colour="graphite")  # fmt: skip
+        if key:
+            self.keycap(name, head.right, head.centery, key)
+        body = Rect(rect.left, head.bottom, rect.width, rect.height - head.height)
+        arrow = round(unit * 0.9)
+        before = Rect(body.left, body.top, arrow, body.height)
+        after = Rect(body.right - arrow, body.top, arrow, body.height)
+        canvas.words(f"{name}.value", Rect(before.right, body.top, body.width - 2 * arrow, body.height),
+                     values[at] if count else "–", size=size, style=style, align=CENTRE)  # fmt: skip
+        for way, where in (("‹", before), ("›", after)):
+            over = self._is_over(where)
+            canvas.words(f"{name}.{way}", where, way, size=1.3, align=CENTRE, colour="brass" if over else "graphite")
+        canvas.rule(f"{name}.under", Rect(body.left, body.bottom - 1, body.width, 1))
+
+        def clicked(point: tuple[int, int]) -> bool:
+            step(-1 if point[0] < body.left + body.width * 0.35 else 1)
+            return True
+
+        self.add(Control(name, rect, lambda: step(1), key, lambda: step(-1), lambda: step(1), at=clicked))
+        self.ring(name, rect)
+
+    def entry(
+        self,
+        name: str,
+        rect: Rect,
+        label: str,
+        text: str,
+        change: Callable[[str], None],
+        *,
+        key: str = "",
+        hint: str = "",
+    ) -> None:
+        """A line to type on."""
+        canvas = self.canvas
+        unit = canvas.unit
+        cap = self.key_width(key)
+        canvas.rule(f"{name}.under", Rect(rect.left, rect.bottom - 1, rect.width, 1))
+        shown = text or (hint if self.focus != name else "")
+        inner = Rect(rect.left, rect.top, rect.width - cap, rect.height - 2)
+        extent = canvas.words(f"{name}.text", inner, shown or " ", style=fonts.ROMAN if text else fonts.ITALIC,
+                              colour="ink" if text else "graphite", size=1.05)  # fmt: skip
+        if self.focus == name:
+            caret = Rect(
+                extent.right + 2 if text else extent.left,
+                rect.top + round(unit * 0.3),
+                2,
+                rect.height - round(unit * 0.6),
+            )
+            canvas.fill(f"{name}.caret", caret.clip(rect), "brass", OVER)
+        if key:
+            self.keycap(name, rect.right, rect.centery, key)
+
+        def typed(letters: str) -> None:
+            change(text[:-1] if letters == "\b" else text + letters)
+
+        self.add(Control(name, rect, lambda: None, key, typed=typed))
+        self.ring(name, rect)
+
+    def rows(
+        self,
+        name: str,
+        rect: Rect,
+        count: int,
+        chosen: int,
+        row_height: int,
+        draw: Callable[[int, Rect], None],
+        choose: Callable[[int], None],
+        act: Action,
+        less: Action | None = None,
+        more: Action | None = None,
+    ) -> None:
+        """A list: the chosen row stays in sight; up and down move, enter or a click on the chosen row acts."""
+        canvas = self.canvas
+        room = max(1, rect.height // max(1, row_height))
+        chosen = max(0, min(count - 1, chosen))
+        first = max(0, min(chosen - room // 2, count - room))
+        for place, index in enumerate(range(first, min(count, first + room))):
+            row = Rect(rect.left, rect.top + place * row_height, rect.width, row_height)
+            if index == chosen:
+                canvas.panel(f"{name}.chosen", row, "wash", None, 0.3)
+                canvas.fill(f"{name}.bar", Rect(row.left, row.top + 3, 3, row.height - 6), "brass", OVER)
+            elif self._is_over(row):
+                canvas.panel(f"{name}.over", row, "faint", None, 0.3)
+            draw(index, row)
+        if count > room:
+            high = max(12, rect.height * room // count)
+            top = rect.top + (rect.height - high) * first // max(1, count - room)
+            canvas.fill(f"{name}.scroll", Rect(rect.right + round(canvas.unit * 0.3), top, 3, high), "rule", OVER)
+
+        def move(by: int) -> None:
+            choose(max(0, min(count - 1, chosen + by)))
+
+        def clicked(point: tuple[int, int]) -> bool:
+            index = first + (point[1] - rect.top) // row_height
+            if not 0 <= index < count:
+                return True
+            if index != chosen:
+                choose(index)
+                return True
+            return False
+
+        self.add(
+            Control(name, rect, act, "", back=lambda: move(-1), forth=lambda: move(1), at=clicked,
+                    less=less, more=more, page_back=lambda: move(-room), page_forth=lambda: move(room))
+        )  # fmt: skip
+        self.ring(name, rect)
+
+
+def key_name(event: pygame.event.Event) -> str:
+    """The key of an event as controls name it, with ``ctrl `` before it when that is held."""
+    name = pygame.key.name(event.key)
+    return f"ctrl {name}" if event.mod & pygame.KMOD_CTRL else name

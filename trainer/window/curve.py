@@ -1,0 +1,83 @@
+"""The pulse of a take over its bars, with a breath comma where the player waited."""
+
+from __future__ import annotations
+
+import itertools
+
+from pygame import Rect
+
+from trainer.window import fonts
+from trainer.window.canvas import CENTRE, RIGHT, Canvas
+from trainer.window.practice import Finished
+from trainer.window.strings import say
+from trainer.window.theme import hexed
+
+
+def lay(canvas: Canvas, rect: Rect, take: Finished) -> None:
+    """Lay heading, curve, median line and bar numbers."""
+    u = canvas.unit
+    head = Rect(rect.left, rect.top, rect.width, round(1.2 * u))
+    canvas.words("curve.head", head, say("copy.curve"), style=fonts.ITALIC, size=1.0, colour="graphite")
+    bars = take.timing.bars
+    foot = round(1.05 * u)
+    plot = Rect(
+        rect.left + round(2.2 * u),
+        head.bottom + round(0.2 * u),
+        rect.width - round(2.4 * u),
+        rect.bottom - head.bottom - foot - round(0.3 * u),
+    )
+    if len(bars) < 2 or take.timing.pulse_bpm is None:
+        canvas.words(
+            "curve.empty", Rect(rect.left, head.bottom, rect.width, round(1.4 * u)), say("copy.curve.empty"), size=1.0
+        )
+        return
+    median = take.timing.pulse_bpm
+    low = min(min(bpm for _, bpm in bars), median * 0.8)
+    high = max(max(bpm for _, bpm in bars), median * 1.2)
+    step = plot.width / max(1, len(bars) - 1)
+
+    def y(bpm: float) -> float:
+        return (high - bpm) / (high - low) * (plot.height - 6) + 3
+
+    points = [(at * step, y(bpm)) for at, (_, bpm) in enumerate(bars)]
+    body = _drawn(canvas, plot, points, y(median))
+    waits = {take.piece.bar_index(take.piece.notes[wait.note].onset): wait.seconds for wait in take.timing.hesitations}
+    blue = hexed(canvas.colour("blue"))
+    marked: set[int] = set()
+    for at, (bar, _) in enumerate(bars):
+        if bar in waits and bar not in marked:
+            marked.add(bar)
+            body += _comma(points[at][0], max(u * 0.9, points[at][1] - u * 0.9), u, blue)
+    grown = plot.inflate(round(u), 8)
+    canvas.shape(
+        "curve", grown, f'<g transform="translate({plot.left - grown.left} {plot.top - grown.top})">{body}</g>'
+    )
+    label = Rect(rect.left, round(plot.top + y(median) - 0.6 * u), round(1.55 * u), round(1.2 * u))
+    canvas.words("curve.median", label, f"{median:.0f}", size=0.92, colour="graphite", align=RIGHT)
+    every = max(1, round(3.2 * u / max(1.0, step)))
+    for at in range(0, len(bars), every):
+        number = take.piece.bars[bars[at][0]].number
+        place = Rect(round(plot.left + at * step - 1.2 * u), rect.bottom - foot, round(2.4 * u), foot)
+        canvas.words(f"curve.bar.{at}", place, str(number), size=0.85, colour="graphite", align=CENTRE)
+
+
+def _drawn(canvas: Canvas, plot: Rect, points: list[tuple[float, float]], middle: float) -> str:
+    rule, ink, paper = hexed(canvas.colour("rule")), hexed(canvas.colour("ink")), hexed(canvas.colour("paper"))
+    dash = f'<path d="M0 {middle:.1f}H{plot.width}" stroke="{rule}" stroke-width="1.2"/>'
+    data = f"M{points[0][0]:.1f} {points[0][1]:.1f}"
+    for (x0, y0), (x1, y1) in itertools.pairwise(points):
+        bend = (x1 - x0) * 0.4
+        data += f"C{x0 + bend:.1f} {y0:.1f} {x1 - bend:.1f} {y1:.1f} {x1:.1f} {y1:.1f}"
+    dots = "".join(
+        f'<circle cx="{x:.1f}" cy="{y:.1f}" r="3.1" fill="{ink}" stroke="{paper}" stroke-width="1.4"/>'
+        for x, y in points
+    )
+    return f'{dash}<path d="{data}" fill="none" stroke="{ink}" stroke-width="1.8"/>{dots}'
+
+
+def _comma(x: float, y: float, unit: float, tone: str) -> str:
+    tail = f"M{x:.1f} {y:.1f}q{unit * 0.36:.1f} {unit * 0.1:.1f} {-unit * 0.08:.1f} {unit * 0.56:.1f}"
+    return (
+        f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{unit * 0.16:.1f}" fill="{tone}"/>'
+        f'<path d="{tail}" fill="none" stroke="{tone}" stroke-width="{unit * 0.1:.1f}" stroke-linecap="round"/>'
+    )

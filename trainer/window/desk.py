@@ -1,0 +1,438 @@
+"""The Desk: what to play today, recent takes, the shelf, and how the chosen piece is to be played."""
+
+from __future__ import annotations
+
+import pathlib
+from datetime import date, datetime
+from functools import partial
+
+import pygame
+from pygame import Rect
+
+from trainer.coaching.schedule import Offer, Suggestion
+from trainer.journal.errors import JournalError
+from trainer.journal.values import TakeRow
+from trainer.listening.ports import shown_name
+from trainer.music.compass import LEVELS
+from trainer.music.keys import MAJOR, MINOR, Key
+from trainer.music.piece import BOTH, HANDS, LEFT, RIGHT, Piece
+from trainer.music.pitch import MusicError
+from trainer.music.transpose import OCTAVES, Transposition, interval_between, plan
+from trainer.scores.library import Entry, Shelf
+from trainer.session import MODES
+from trainer.window import fonts, layout, masthead
+from trainer.window.canvas import RIGHT as AT_RIGHT
+from trainer.window.canvas import TOP, Canvas
+from trainer.window.controls import Controls
+from trainer.window.practice import Wish, of_kept, written_tempo
+from trainer.window.screen import Screen
+from trainer.window.stand import Stand
+from trainer.window.strings import key_name, say
+
+_ANY = ""
+_LEVELS = (_ANY, *LEVELS)
+_HANDS = (_ANY, BOTH, RIGHT, LEFT)
+_MODES = (_ANY, MAJOR, MINOR)
+# Minutes a day when the player has not said.
+_MINUTES = 15.0
+_RECENT = 6
+
+
+def shelved() -> list[Entry]:
+    """The shelf, read where needed: the job of the second process."""
+    shelf = Shelf()
+    shelf.refresh()
+    return shelf.entries
+
+
+def piece_at(path: str) -> Piece:
+    """One piece: the job of the second process."""
+    from trainer.scores.reading import read
+
+    return read(path)
+
+
+class Desk(Screen):
+    """See `screens`: today, recent takes, shelf."""
+
+    key = "f1"
+    name = "desk"
+
+    def entered(self) -> None:
+        if not hasattr(self, "entries"):
+            self._begin()
+        self.suggestions = self._today()
+        self.recent = self._recent()
+
+    def _begin(self) -> None:
+        self.entries: list[Entry] = Shelf().entries
+        self.level = self.hands_filter = self.mode_filter = 0
+        self.find = ""
+        self.chosen = 0
+        self.suggested = 0
+        self.took = 0
+        self.target = 0
+        self.octave = 0
+        self.practice = 0
+        self.hands = 0
+        self.reading = ""
+        self.house.focus("shelf")
+        self.house.workroom.ask(shelved, then=self._shelved, failed=lambda trouble: self.house.say(str(trouble)))
+
+    def _shelved(self, entries: list[Entry]) -> None:
+        current = self.entry
+        self.entries = entries
+        if current is not None:
+            self._choose_path(current.path)
+        self.suggestions = self._today()
+
+    def _choose_path(self, path: str) -> None:
+        shown = self.shown
+        self.chosen = next((at for at, entry in enumerate(shown) if entry.path == path), 0)
+
+    # What is on it
+
+    @property
+    def shown(self) -> list[Entry]:
+        """The shelf through its filters."""
+        level, hands, mode = _LEVELS[self.level], _HANDS[self.hands_filter], _MODES[self.mode_filter]
+        words = self.find.casefold().split()
+        return [
+            entry for entry in self.entries
+            if (not level or entry.level == level) and (not hands or entry.hands == hands)
+            and (not mode or entry.mode == mode)
+            and all(word in f"{entry.title} {entry.composer}".casefold() for word in words)
+        ]  # fmt: skip
+
+    @property
+    def entry(self) -> Entry | None:
+        """The piece chosen on the shelf."""
+        shown = self.shown
+        return shown[min(self.chosen, len(shown) - 1)] if shown else None
+
+    def targets(self, entry: Entry) -> list[Key]:
+        """The twelve keys a piece can be played in, from its own upward by semitones."""
+        written = Key.parse(entry.key)
+        return [written if not up else plan(written, f"+{up}").target for up in range(12)]
+
+    def transposition(self, entry: Entry) -> Transposition:
+        """What is asked for of a piece."""
+        written = Key.parse(entry.key)
+        target = self.targets(entry)[self.target % 12]
+        return Transposition(written, target, interval_between(written, target, OCTAVES[self.octave]))
+
+    def _today(self) -> list[Suggestion]:
+        journal = self.house.journal
+        if journal is None:
+            return []
+        from trainer.coaching.schedule import today
+
+        offers = [
+            Offer(entry.path, entry.title, Key.parse(entry.key), entry.level, entry.hands, entry.bars * 4.0, 72.0)
+            for entry in self.entries
+        ]
+        try:
+            if not journal.takes(self.house.player, 1):
+                return []
+            return today(journal, self.house.player, _MINUTES, datetime.now().astimezone(), shelf=offers)
+        except (JournalError, MusicError) as trouble:
+            self.house.say(str(trouble))
+            return []
+
+    def _recent(self) -> list[TakeRow]:
+        journal = self.house.journal
+        if journal is None:
+            return []
+        try:
+            journal.flush()
+            return journal.takes(self.house.player, _RECENT)
+        except JournalError as trouble:
+            self.house.say(str(trouble))
+            return []
+
+    # What is done
+
+    def bring(self, path: str) -> None:
+        """A file of the player's own: read it and make it ready to be played."""
+        self.reading = pathlib.Path(path).name
+        self.house.say(say("desk.reading", name=self.reading))
+
+        def read(piece: Piece) -> None:
+            self.reading = ""
+            wish = Wish(piece, plan(piece.key, "-2"), tempo=written_tempo(piece), name=path)
+            self.house.notice = None
+            self.play(wish)
+
+        self.house.workroom.ask(piece_at, path, then=read, failed=self._unreadable)
+
+    def _unreadable(self, trouble: Exception) -> None:
+        self.reading = ""
+        self.house.say(str(trouble) if isinstance(trouble, MusicError) else say("desk.unreadable"))
+
+    def start(self) -> None:
+        """The chosen piece, on the stand."""
+        entry = self.entry
+        if entry is None or self.reading:
+            return
+        self.reading = entry.title
+        moved = self.transposition(entry)
+        mode, hands = MODES[self.practice], HANDS[self.hands]
+
+        def read(piece: Piece) -> None:
+            self.reading = ""
+            chosen = hands if hands == BOTH or hands in piece.hands else BOTH
+            self.play(Wish(piece, moved, chosen, mode, written_tempo(piece), name=entry.path))
+
+        self.house.workroom.ask(piece_at, entry.path, then=read, failed=self._unreadable)
+
+    def play(self, wish: Wish) -> None:
+        """Put a wish on the stand and go there."""
+        stand = self.house.screen_of(Stand)
+        assert isinstance(stand, Stand)
+        self.house.show(stand)
+        stand.begin(wish)
+
+    def suggest(self) -> None:
+        """Play what the coach offers."""
+        if not self.suggestions:
+            return
+        offer = self.suggestions[min(self.suggested, len(self.suggestions) - 1)]
+        self.house.offer(offer, self._unreadable)
+
+    def open_take(self) -> None:
+        """A recent take, on the Marked copy."""
+        journal = self.house.journal
+        if journal is None or not self.recent:
+            return
+        row = self.recent[min(self.took, len(self.recent) - 1)]
+        try:
+            found = of_kept(journal.take(row.id))
+        except JournalError as trouble:
+            self.house.say(str(trouble))
+            return
+        if found is None:
+            self.house.say(say("desk.no-take"))
+            return
+        self.house.last = found
+        self.house.go("copy")
+
+    def key_down(self, name: str, event: pygame.event.Event) -> bool:
+        # The Desk is where everything begins: escape leads nowhere from here.
+        return name == "escape"
+
+    # How it looks
+
+    def lay(self, canvas: Canvas, controls: Controls) -> None:
+        places = masthead.lay(self.house, canvas, controls, "desk")
+        u = canvas.unit
+        gap = round(1.6 * u)
+        narrow = places.body.width < 46 * u
+        left, right = layout.columns(places.body, [0 if narrow else round(places.body.width * 0.36), 0], gap)
+        if narrow:
+            left, right = layout.columns(places.body, [round(places.body.width * 0.32), 0], round(u))
+        today, recent = layout.rows(left, [round(left.height * 0.56), 0], round(0.9 * u))
+        self._lay_today(canvas, controls, today)
+        self._lay_recent(canvas, controls, recent)
+        card_high = round(min(8.4 * u, right.height * 0.42))
+        shelf, card = layout.rows(right, [0, card_high], round(0.9 * u))
+        self._lay_shelf(canvas, controls, shelf)
+        self._lay_card(canvas, controls, card)
+        if not self.house.notice:
+            canvas.words("quiet", places.quiet, self._quiet(), style=fonts.ITALIC, size=0.95, colour="graphite")
+
+    def _quiet(self) -> str:
+        if self.reading:
+            return say("desk.reading", name=self.reading)
+        ports = self.house.ports
+        if ports is not None and ports.hearing:
+            return say("desk.piano", name=shown_name(ports.hearing[0]))
+        return f"{say('desk.no-piano')} {say('desk.open')}"
+
+    def _section(self, canvas: Canvas, name: str, rect: Rect) -> Rect:
+        """A heading; returns the room under it."""
+        u = canvas.unit
+        head = Rect(rect.left, rect.top, rect.width, round(1.35 * u))
+        canvas.words(f"{name}.head", head, say(name), style=fonts.ITALIC, size=1.05, colour="graphite")
+        return Rect(rect.left, head.bottom + round(0.25 * u), rect.width, rect.bottom - head.bottom - round(0.25 * u))
+
+    def _lay_today(self, canvas: Canvas, controls: Controls, rect: Rect) -> None:
+        room = self._section(canvas, "desk.today", rect)
+        if not self.suggestions:
+            canvas.words("today.empty", room, say("desk.today.empty"), size=1.05, lines=8, stand=TOP)
+            return
+        letters = self.house.settings.letters
+
+        def draw(at: int, row: Rect) -> None:
+            offer = self.suggestions[at]
+            u = canvas.unit
+            inner = row.inflate(-round(1.1 * u), -round(0.3 * u))
+            above, below = layout.rows(inner, [inner.height * 0.54, 0])
+            minutes = say("desk.minutes", minutes=max(1, round(offer.minutes)))
+            wide = canvas.width(minutes, fonts.ITALIC, 0.92) + 4
+            canvas.words(f"today.{at}.time", Rect(above.right - wide, above.top, wide, above.height), minutes,
+                         style=fonts.ITALIC, size=0.92, colour="graphite", align=AT_RIGHT)  # fmt: skip
+            words = f"{offer.title} · {key_name(offer.key, letters)}"
+            canvas.words(f"today.{at}.title", Rect(above.left, above.top, above.width - wide - 6, above.height), words,
+                         size=1.1, least=0.75)  # fmt: skip
+            canvas.words(
+                f"today.{at}.why", below, offer.why, style=fonts.ITALIC, size=0.95, colour="graphite", least=0.8
+            )
+
+        high = round(min(3.1 * canvas.unit, max(2.4 * canvas.unit, room.height / max(1, len(self.suggestions)))))
+        controls.rows("today", room, len(self.suggestions), self.suggested, high, draw, self._pick_today, self.suggest)
+
+    def _pick_today(self, at: int) -> None:
+        self.suggested = at
+
+    def _lay_recent(self, canvas: Canvas, controls: Controls, rect: Rect) -> None:
+        room = self._section(canvas, "desk.recent", rect)
+        if not self.recent:
+            canvas.words("recent.empty", room, say("desk.recent.empty"), size=1.05, lines=4, stand=TOP)
+            return
+
+        def draw(at: int, row: Rect) -> None:
+            take = self.recent[at]
+            u = canvas.unit
+            inner = row.inflate(-round(1.1 * u), 0)
+            said = say("desk.take", accuracy=f"{take.accuracy:.0%}") if take.accuracy is not None else "–"
+            when = f"{said} · {day_words(take.began.date())}"
+            wide = min(canvas.width(when, fonts.ITALIC, 0.92) + 4, round(inner.width * 0.5))
+            canvas.words(f"recent.{at}.when", Rect(inner.right - wide, inner.top, wide, inner.height), when,
+                         style=fonts.ITALIC, size=0.92, colour="graphite", align=AT_RIGHT, least=0.75)  # fmt: skip
+            words = f"{take.title} · {key_name(Key.parse(take.target), self.house.settings.letters)}"
+            canvas.words(f"recent.{at}.title", Rect(inner.left, inner.top, inner.width - wide - 6, inner.height), words,
+                         size=1.02, least=0.75)  # fmt: skip
+
+        high = round(1.75 * canvas.unit)
+        controls.rows("recent", room, len(self.recent), self.took, high, draw, self._pick_recent, self.open_take)
+
+    def _pick_recent(self, at: int) -> None:
+        self.took = at
+
+    def _lay_shelf(self, canvas: Canvas, controls: Controls, rect: Rect) -> None:
+        u = canvas.unit
+        room = self._section(canvas, "desk.shelf", rect)
+        filters, _, listed = layout.rows(room, [round(2.75 * u), round(0.5 * u), 0])
+        find, level, hands, mode = layout.columns(filters, [round(filters.width * 0.31), 0, 0, 0], round(1.0 * u))
+        entry_box = Rect(find.left, find.bottom - round(1.75 * u), find.width, round(1.75 * u))
+        controls.entry(
+            "find", entry_box, say("desk.find.label"), self.find, self._found, key="/", hint=say("desk.find")
+        )
+        any_word = say("desk.any")
+        for name, place, values, at, key in (
+            ("level", level, [any_word] + [say(f"level.{one}") for one in LEVELS], self.level, "l"),
+            (
+                "hands_filter",
+                hands,
+                [any_word] + [say(f"shelf.{one}") for one in (BOTH, RIGHT, LEFT)],
+                self.hands_filter,
+                "j",
+            ),
+            ("mode_filter", mode, [any_word, say("desk.major"), say("desk.minor")], self.mode_filter, "n"),
+        ):
+            label = say({"level": "desk.level", "hands_filter": "desk.hands", "mode_filter": "desk.mode"}[name])
+            controls.choice(name, place, label, values, at, partial(self._filter, name), key=key, size=1.0)
+        shown = self.shown
+        if not shown:
+            canvas.words("shelf.none", listed, say("desk.shelf.none"), size=1.05, lines=3, stand=TOP)
+            return
+        letters = self.house.settings.letters
+        wide_level = max(canvas.width(say(f"level.{one}"), fonts.ITALIC, 0.95) for one in LEVELS) + round(u)
+        wide_key = canvas.width("B♭ major", fonts.ROMAN, 1.0) + round(u)
+
+        def draw(at: int, row: Rect) -> None:
+            entry = shown[at]
+            inner = row.inflate(-round(1.2 * u), 0)
+            key = Rect(inner.right - wide_key, inner.top, wide_key, inner.height)
+            level = Rect(key.left - wide_level, inner.top, wide_level, inner.height)
+            title = Rect(inner.left, inner.top, level.left - inner.left - round(0.6 * u), inner.height)
+            extent = canvas.words(f"shelf.{at}.title", title, entry.title, size=1.1, least=0.8)
+            room_left = title.right - extent.right - round(0.7 * u)
+            if entry.composer and room_left > 3 * u:
+                after = Rect(extent.right + round(0.7 * u), inner.top, room_left, inner.height)
+                canvas.words(
+                    f"shelf.{at}.by", after, entry.composer, style=fonts.ITALIC, size=0.95, colour="graphite", least=0.9
+                )
+            canvas.words(
+                f"shelf.{at}.level",
+                level,
+                say(f"level.{entry.level}"),
+                style=fonts.ITALIC,
+                size=0.95,
+                colour="graphite",
+            )
+            canvas.words(f"shelf.{at}.key", key, key_name(Key.parse(entry.key), letters), size=1.0, align=AT_RIGHT)
+
+        controls.rows("shelf", listed, len(shown), self.chosen, round(1.95 * u), draw, self._pick, self.start,
+                      partial(self._step_target, -1), partial(self._step_target, 1))  # fmt: skip
+
+    def _found(self, text: str) -> None:
+        self.find = text
+        self.chosen = 0
+
+    def _filter(self, name: str, at: int) -> None:
+        setattr(self, {"level": "level"}.get(name, name), at)
+        self.chosen = 0
+
+    def _pick(self, at: int) -> None:
+        self.chosen = at
+
+    def _step_target(self, by: int) -> None:
+        self.target = (self.target + by) % 12
+
+    def _lay_card(self, canvas: Canvas, controls: Controls, rect: Rect) -> None:
+        entry = self.entry
+        u = canvas.unit
+        canvas.panel("card", rect, "faint", "rule", 0.6)
+        if entry is None:
+            return
+        letters = self.house.settings.letters
+        inner = rect.inflate(-round(1.8 * u), -round(1.1 * u))
+        head, _, fields, _, foot = layout.rows(
+            inner, [round(1.5 * u), round(0.25 * u), 0, round(0.4 * u), round(1.9 * u)]
+        )
+        title = canvas.words("card.title", Rect(head.left, head.top, round(head.width * 0.5), head.height), entry.title,
+                             style=fonts.BOLD, size=1.25, least=0.7)  # fmt: skip
+        about = " · ".join([
+            say("desk.written", key=key_name(Key.parse(entry.key), letters)), say(f"shelf.{entry.hands}"),
+            say("desk.bars", bars=entry.bars),
+        ])  # fmt: skip
+        after = Rect(title.right + round(u), head.top, head.right - title.right - round(u), head.height)
+        canvas.words(
+            "card.about", after, about, style=fonts.ITALIC, size=1.0, colour="graphite", align=AT_RIGHT, least=0.7
+        )
+        key, octave, practice, hands = layout.columns(fields, [round(fields.width * 0.29), 0, 0, 0], round(1.1 * u))
+        names = [key_name(one, letters) for one in self.targets(entry)]
+        controls.choice("key", key, say("desk.key"), names, self.target % 12, partial(setattr, self, "target"), key="k",
+                        size=1.5, style=fonts.BOLD)  # fmt: skip
+        controls.choice("octave", octave, say("desk.octave"), [say(f"octave.{one}") for one in OCTAVES], self.octave,
+                        partial(setattr, self, "octave"), key="o", size=1.05)  # fmt: skip
+        modes = [say(f"mode.{one}") for one in MODES]
+        controls.choice("practice", practice, say("desk.practice"), modes, self.practice,
+                        partial(setattr, self, "practice"), key="m", size=1.05, style=fonts.ITALIC)  # fmt: skip
+        controls.choice("hands", hands, say("desk.hands"), [say(f"hand.{one}") for one in HANDS], self.hands,
+                        partial(setattr, self, "hands"), key="h", size=1.05)  # fmt: skip
+        moved = self.transposition(entry).interval.words
+        label = say("desk.start")
+        wide = min(controls.button_width(label, "return", 1.1) + round(u), round(foot.width * 0.5))
+        button = Rect(foot.right - wide, foot.top, wide, foot.height)
+        controls.button("start", button, label, self.start, key="return", main=True, size=1.1)
+        watch = say("desk.watch")
+        if self.house.bundled_take is not None:
+            wide_watch = controls.button_width(watch, "w")
+            place = Rect(button.left - wide_watch - round(0.8 * u), foot.top, wide_watch, foot.height)
+            if place.left > foot.left + 8 * u:
+                controls.button("watch", place, watch, self.house.watch_bundled, key="w")
+                foot = Rect(foot.left, foot.top, place.left - foot.left, foot.height)
+        free = Rect(foot.left, foot.top, min(foot.width, button.left - foot.left) - round(u), foot.height)
+        canvas.words("card.moved", free, moved, style=fonts.ITALIC, size=1.05, colour="graphite", least=0.7)
+
+
+def day_words(day: date) -> str:
+    """A day as said: today, yesterday, so many days ago, else its date."""
+    days = (date.today() - day).days
+    if days <= 0:
+        return say("day.today")
+    if days == 1:
+        return say("day.yesterday")
+    return say("day.ago", days=days) if days < 8 else day.isoformat()

@@ -1,0 +1,212 @@
+"""Faces for text: a serif with its italic and bold, with a fallback for every single glyph and a cache of lines.
+
+STIX (SIL Open Font Licence) and DejaVu come with matplotlib, which the score reader brings along; the folder is found
+without importing it. Music signs are drawn from the engraver's face (`signs`). Letters are rasterised at three
+times their size and averaged down, so that spacing follows the design of the face and not the grid of pixels.
+"""
+
+from __future__ import annotations
+
+import importlib.util
+import math
+import pathlib
+from collections import OrderedDict
+from functools import cache, lru_cache
+
+import numpy
+import pygame
+
+from trainer.window.shapes import picture, sign
+from trainer.window.signs import TEXT_SIGNS, outline
+from trainer.window.theme import Colour, hexed
+
+ROMAN = "roman"
+ITALIC = "italic"
+BOLD = "bold"
+BOLD_ITALIC = "bold-italic"
+SANS = "sans"
+_FILES = {
+    ROMAN: "STIXGeneral.ttf", ITALIC: "STIXGeneralItalic.ttf", BOLD: "STIXGeneralBol.ttf",
+    BOLD_ITALIC: "STIXGeneralBolIta.ttf", SANS: "DejaVuSans.ttf",
+}  # fmt: skip
+_FALLBACK = "DejaVuSans.ttf"
+_FINE = 3
+BASELINE = 0.93
+LINE = 1.24
+# Of the text size: staff space of a sign set among letters, and the air on both its sides.
+_SIGN_SPACE = 0.31
+_SIGN_AIR = 0.035
+# Of the text size: stroke added to a sign's outline, so that it is as dark as the letters beside it.
+_HEAVY = 0.012
+_HEAVY_BOLD = 0.035
+_KEPT = 1500
+# Blending on paper thins letters: their edges are darkened a little (0-255 -> 0-255).
+_DARKER = (numpy.power(numpy.arange(256) / 255.0, 0.82) * 255).round().astype(numpy.uint8)
+
+
+@cache
+def folder() -> pathlib.Path | None:
+    """The folder of the faces, or None when they are not installed."""
+    spec = importlib.util.find_spec("matplotlib")
+    if spec is None or not spec.submodule_search_locations:
+        return None
+    found = pathlib.Path(next(iter(spec.submodule_search_locations))) / "mpl-data" / "fonts" / "ttf"
+    return found if (found / _FILES[ROMAN]).is_file() else None
+
+
+@lru_cache(maxsize=128)
+def _font(style: str, size: int) -> pygame.font.Font:
+    if not pygame.font.get_init():
+        pygame.font.init()
+    home = folder()
+    name = _FALLBACK if style == "fallback" else _FILES[style]
+    return pygame.font.Font(str(home / name) if home else None, size)
+
+
+@cache
+def _nothing(style: str) -> bytes:
+    """What a face draws for a letter it does not have."""
+    return pygame.image.tobytes(_font(style, 24).render("\uffff", True, (0, 0, 0)), "RGBA")
+
+
+@lru_cache(maxsize=4096)
+def _has(style: str, letter: str) -> bool:
+    metrics = _font(style, 24).metrics(letter)
+    if not metrics or metrics[0] is None:
+        return False
+    # Some faces give measures for letters they lack.
+    return letter.isspace() or pygame.image.tobytes(
+        _font(style, 24).render(letter, True, (0, 0, 0)), "RGBA"
+    ) != _nothing(style)
+
+
+def _runs(text: str, style: str) -> list[tuple[str, str]]:
+    """Text cut where the face changes: (face or ``sign``, letters)."""
+    runs: list[tuple[str, str]] = []
+    for letter in text:
+        if letter in TEXT_SIGNS and outline(TEXT_SIGNS[letter]) is not None:
+            face = "sign"
+        elif _has(style, letter):
+            face = style
+        else:
+            face = "fallback"
+        if runs and runs[-1][0] == face and face != "sign":
+            runs[-1] = (face, runs[-1][1] + letter)
+        else:
+            runs.append((face, letter))
+    return runs
+
+
+def _sign_width(letter: str, size: float) -> float:
+    found = outline(TEXT_SIGNS[letter])
+    assert found is not None
+    return found.width / 250 * _SIGN_SPACE * size + 2 * _SIGN_AIR * size
+
+
+@lru_cache(maxsize=8192)
+def width(text: str, style: str, size: float) -> float:
+    """Width of a line in pixels."""
+    total = 0.0
+    for face, letters in _runs(text, style):
+        if face == "sign":
+            total += _sign_width(letters, size)
+        else:
+            total += _font(face, max(1, round(size * _FINE))).size(letters)[0] / _FINE
+    return total
+
+
+def line_height(size: float) -> int:
+    """Height of a line's picture in pixels."""
+    return math.ceil(size * LINE)
+
+
+def baseline(size: float) -> int:
+    """Pixels from the top of a line's picture to its baseline."""
+    return round(size * BASELINE)
+
+
+_lines: OrderedDict[tuple[str, str, float, Colour], pygame.Surface] = OrderedDict()
+
+
+def line(text: str, style: str, size: float, colour: Colour) -> pygame.Surface:
+    """One line of text as a picture; its baseline lies `baseline(size)` below its top."""
+    key = (text, style, size, colour)
+    found = _lines.get(key)
+    if found is not None:
+        _lines.move_to_end(key)
+        return found
+    made = _drawn(text, style, size, colour)
+    _lines[key] = made
+    if len(_lines) > _KEPT:
+        _lines.popitem(last=False)
+    return made
+
+
+def _drawn(text: str, style: str, size: float, colour: Colour) -> pygame.Surface:
+    # Italics lean out of their advance: a little room at the right keeps them whole.
+    wide = math.ceil(width(text, style, size) + size * 0.18)
+    high = line_height(size)
+    fine = pygame.Surface((max(1, wide) * _FINE, high * _FINE), pygame.SRCALPHA, 32)
+    fine.fill((*colour, 0))
+    x = 0.0
+    base = baseline(size) * _FINE
+    for face, letters in _runs(text, style):
+        if face == "sign":
+            step = _sign_width(letters, size)
+            heavy = _HEAVY_BOLD if style in (BOLD, BOLD_ITALIC) else _HEAVY
+            fine.blit(_sign(letters, size * _FINE, colour, heavy), (round(x * _FINE), base - round(size * _FINE * 0.9)))
+            x += step
+        else:
+            font = _font(face, max(1, round(size * _FINE)))
+            drawn = font.render(letters, True, colour)
+            fine.blit(drawn, (round(x * _FINE), base - font.get_ascent()))
+            x += font.size(letters)[0] / _FINE
+    made = pygame.transform.smoothscale(fine, (max(1, wide), high))
+    alpha = pygame.surfarray.pixels_alpha(made)
+    alpha[:] = _DARKER[alpha]
+    del alpha
+    return made
+
+
+def _sign(letter: str, size: float, colour: Colour, heavy: float) -> pygame.Surface:
+    """A sign whose foot stands as among capitals: picture with its baseline 0.9 `size` below the top."""
+    found = outline(TEXT_SIGNS[letter])
+    assert found is not None
+    space = _SIGN_SPACE * size * (0.9 if letter == "♩" else 1.0)
+    # An accidental is centred on the middle of the capitals, a third of the size above the baseline.
+    rise = 0.06 if letter == "♩" else 0.30
+    if letter in "♭𝄫":
+        rise = 0.20
+    left = _SIGN_AIR * size - found.left / 250 * space
+    body = sign(TEXT_SIGNS[letter], left, (0.9 - rise) * size, space, hexed(colour), heavy * size)
+    return picture(body, math.ceil(_sign_width(letter, size)) + 1, math.ceil(size * LINE))
+
+
+def wrapped(text: str, style: str, size: float, wide: float) -> list[str]:
+    """Text broken between words into lines no wider than `wide`; a single longer word stands alone."""
+    lines: list[str] = []
+    for paragraph in text.split("\n"):
+        current = ""
+        for word in paragraph.split(" "):
+            tried = f"{current} {word}" if current else word
+            if current and width(tried, style, size) > wide:
+                lines.append(current)
+                current = word
+            else:
+                current = tried
+        lines.append(current)
+    return lines
+
+
+def shortened(text: str, style: str, size: float, wide: float) -> str:
+    """Text cut to `wide` with an ellipsis; itself when it fits."""
+    if width(text, style, size) <= wide:
+        return text
+    low, high = 0, len(text)
+    while low < high:
+        middle = (low + high + 1) // 2
+        if width(text[:middle].rstrip() + "…", style, size) <= wide:
+            low = middle
+        else:
+            high = middle - 1
+    return text[:low].rstrip() + "…"

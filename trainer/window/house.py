@@ -1,0 +1,568 @@
+"""The window itself: one loop that sleeps until something happens and paints only what changed."""
+
+from __future__ import annotations
+
+import math
+import time
+from collections import deque
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from queue import Empty, SimpleQueue
+from typing import Any
+
+import pygame
+
+from trainer.coaching.schedule import Suggestion
+from trainer.hands.keyboard import KEYBOARDS
+from trainer.journal.store import Journal
+from trainer.journal.values import NOBODY_NAMED, PIECE, SIGHT
+from trainer.listening.clock import now
+from trainer.listening.ports import Ports
+from trainer.listening.press import Event, Press
+from trainer.listening.replay import Replay
+from trainer.listening.typing import TypedPiano
+from trainer.music.keys import Key
+from trainer.music.piece import Piece
+from trainer.music.transpose import plan
+from trainer.session import PRIMA_VISTA, SENZA_MISURA, Record
+from trainer.window import settings as kept
+from trainer.window.canvas import Canvas, Easel
+from trainer.window.controls import Control, Controls, key_name
+from trainer.window.practice import Finished, Practice, Wish, finished, written_tempo
+from trainer.window.screen import Screen
+from trainer.window.settings import Settings
+from trainer.window.strings import say
+from trainer.window.theme import DAY, NIGHT, Theme
+from trainer.window.workroom import Workroom
+
+LEAST = (960, 600)
+# Quiet lines stay this long.
+NOTICE_S = 7.0
+_PORTS_S = 1.0
+_WAKE = pygame.event.custom_type()
+
+
+@dataclass(frozen=True)
+class Notice:
+    """One quiet line, and when it goes."""
+
+    words: str
+    until: float
+
+
+class House:
+    """Everything the screens share: settings, ports, the second process, the quiet line; and the loop.
+
+    Parameters
+    ----------
+    settings : Settings
+    size : (int, int)
+        Pixels of the window at first.
+    surface : Surface, optional
+        Painted on instead of a window of its own (pictures and tests).
+    """
+
+    def __init__(self, settings: Settings, size: tuple[int, int], surface: pygame.Surface | None = None) -> None:
+        self.settings = settings
+        self.began = time.perf_counter()
+        self.first_frame = 0.0
+        self._size = size
+        self._own = surface is None
+        self._surface = surface
+        self._easel = Easel()
+        self._screens: dict[str, Screen] = {}
+        self.screen: Screen | None = None
+        self._focus: dict[str, str] = {}
+        self._seen = False
+        self._pointer: tuple[int, int] | None = None
+        self._controls: Controls | None = None
+        self._woken = False
+        self.running = True
+        self.notice: Notice | None = None
+        self.ports: Ports | None = None
+        self.typed = TypedPiano()
+        self.workroom = Workroom(self.wake, here=not self._own)
+        self.journal: Journal | None = None
+        self._calls: deque[Callable[[], None]] = deque()
+        # For the bench: seconds of work a frame, and seconds from a press to the painted frame.
+        self.work: deque[float] = deque(maxlen=20000)
+        self.answered: deque[float] = deque(maxlen=20000)
+        self._oldest: float | None = None
+        self.canvas: Canvas | None = None
+        self.last: Finished | None = None
+        self.journal_at: str | None = None
+        self.replayed: Replay | None = None
+        self.played: SimpleQueue[Event] = SimpleQueue()
+        self.bundled_take: tuple[str, str, str] | None = None
+
+    # Screens
+
+    def show(self, screen: Screen) -> None:
+        """Bring a screen to the front."""
+        if self.screen is not None:
+            self.screen.left()
+        self.screen = screen
+        screen.entered()
+
+    def screen_of(self, kind: type[Screen]) -> Screen:
+        """The one screen of a kind, made when first asked for."""
+        if kind.name not in self._screens:
+            self._screens[kind.name] = kind(self)
+        return self._screens[kind.name]
+
+    def go(self, name: str) -> None:
+        """Bring the screen of that name to the front."""
+        from trainer.window.rooms import ROOMS
+
+        self.show(self.screen_of(ROOMS[name]()))
+
+    def open_file(self, path: str) -> None:
+        """A file was dropped: read it elsewhere and take it to the Desk."""
+        from trainer.window.desk import Desk
+
+        desk = self.screen_of(Desk)
+        assert isinstance(desk, Desk)
+        if self.screen is not desk:
+            self.show(desk)
+        desk.bring(path)
+
+    # Takes
+
+    def record_of(self, piece: Piece, wish: Wish) -> Record | None:
+        """Where a take about to be played is written."""
+        if self.journal is None:
+            return None
+        tempo = None if wish.mode == SENZA_MISURA else wish.tempo
+        kind = SIGHT if wish.mode == PRIMA_VISTA else PIECE
+        shown = "none" if wish.mode == PRIMA_VISTA else self.settings.help
+        return self.journal.begin(
+            piece, wish.plan, player=self.player, hands=wish.hands, mode=wish.mode, tempo=tempo, help=shown, kind=kind
+        )
+
+    def finished(self, practice: Practice) -> None:
+        """A take has come to its end: it lies on the Marked copy from now on."""
+        self.last = finished(practice) or self.last
+
+    def cost_of(self, practice: Practice) -> float | None:
+        """Time in this key over time in the written key, this player and piece; None when not known."""
+        return None
+
+    def play_pattern(self, kind: str, key: Key, hands: str) -> None:
+        """Put a pattern in a key on the stand, to be played as written."""
+        from trainer.window.offers import pattern_of
+        from trainer.window.stand import Stand
+
+        def made(piece: Piece) -> None:
+            stand = self.screen_of(Stand)
+            assert isinstance(stand, Stand)
+            self.show(stand)
+            stand.begin(Wish(piece, plan(piece.key, "+0"), hands, tempo=written_tempo(piece)))
+
+        self.workroom.ask(pattern_of, kind, key, hands, then=made, failed=lambda trouble: self.say(str(trouble)))
+
+    def playbacks(self, take: Finished | None) -> list[tuple[str, str, Callable[[], object]]]:
+        """Ways to hear a take, as (string, key, action); none without sound."""
+        return []
+
+    @property
+    def outer_keys(self) -> tuple[int, int]:
+        """The lowest and the highest key of the player's piano."""
+        board = KEYBOARDS[self.settings.keys]
+        return board.lowest, board.highest
+
+    @property
+    def player(self) -> str:
+        """The name takes are kept under."""
+        return self.settings.player or NOBODY_NAMED
+
+    def offer(self, suggestion: Suggestion, failed: Callable[[Exception], None]) -> None:
+        """Make what the coach offers ready and put it on the stand."""
+        from trainer.window.offers import piece_of
+
+        def made(piece: Piece) -> None:
+            from trainer.window.stand import Stand
+
+            wish = Wish(piece, plan(piece.key, suggestion.key.short), suggestion.hands, tempo=written_tempo(piece),
+                        name=suggestion.name)  # fmt: skip
+            stand = self.screen_of(Stand)
+            assert isinstance(stand, Stand)
+            self.show(stand)
+            stand.begin(wish)
+
+        self.workroom.ask(piece_of, suggestion, then=made, failed=failed)
+
+    @property
+    def no_piano(self) -> bool:
+        """Whether no instrument is connected."""
+        return self.ports is None or not self.ports.hearing
+
+    def watch_bundled(self) -> None:
+        """Let a take that comes along play itself, so that the marks can be seen."""
+
+    # Settings
+
+    @property
+    def theme(self) -> Theme:
+        return NIGHT if self.settings.night else DAY
+
+    def change(self, **values: Any) -> None:
+        """Change settings and keep them."""
+        self.settings = replace(self.settings, **values)
+        if self._own:
+            kept.save(self.settings)
+
+    def scale_step(self, by: int) -> None:
+        """Larger or smaller text."""
+        at = min(range(len(kept.SCALES)), key=lambda i: abs(kept.SCALES[i] - self.settings.scale))
+        self.change(scale=kept.SCALES[max(0, min(len(kept.SCALES) - 1, at + by))])
+
+    def say(self, words: str, seconds: float = NOTICE_S) -> None:
+        """Show one quiet line for a while."""
+        self.notice = Notice(words, now() + seconds)
+
+    # The loop
+
+    def wake(self) -> None:
+        """Something waits for the loop; may be called from any thread."""
+        if self._own and not self._woken and pygame.display.get_init():
+            self._woken = True
+            try:
+                pygame.event.post(pygame.event.Event(_WAKE))
+            except pygame.error:
+                self._woken = False
+
+    def open_window(self) -> None:
+        """Make the window; raises pygame.error without a screen."""
+        pygame.display.init()
+        pygame.font.init()
+        pygame.display.set_caption(say("window.title"))
+        pygame.display.set_icon(_icon())
+        flags = pygame.RESIZABLE
+        if self.settings.full_screen:
+            self._surface = pygame.display.set_mode((0, 0), pygame.FULLSCREEN)
+        else:
+            self._surface = pygame.display.set_mode(self._size, flags)
+        pygame.key.set_repeat(350, 45)
+        pygame.event.set_blocked([pygame.JOYAXISMOTION, pygame.JOYBUTTONDOWN])
+
+    def open_ports(self) -> None:
+        """Start hearing the piano."""
+        wanted = [self.settings.midi_in] if self.settings.midi_in else []
+        self.ports = Ports(wanted, wake=self.wake)
+
+    def open_journal(self) -> None:
+        """Begin to keep takes."""
+        self.journal = Journal(self.journal_at)
+        if self.journal.trouble:
+            self.say(self.journal.trouble)
+
+    def start_replay(self, replay: Replay) -> None:
+        """Let a recorded take play as if live."""
+
+        def hear(event: Event) -> None:
+            self.played.put(event)
+            self.wake()
+
+        self.replayed = replay
+        replay.start(hear)
+
+    def picture(self, path: str) -> None:
+        """Write what the window shows to a picture file."""
+        assert self._surface is not None
+        pygame.image.save(self._surface, path)
+
+    def run(self) -> None:
+        """The loop, until the window is closed."""
+        self.draw()
+        self.first_frame = time.perf_counter() - self.began
+        self.open_journal()
+        self.open_ports()
+        if self.screen is not None:
+            self.screen.entered()
+        if self.replayed is not None:
+            self.start_replay(self.replayed)
+        next_tick = 0.0
+        next_ports = 0.0
+        while self.running:
+            moment = now()
+            until = min(next_tick, next_ports, self.notice.until if self.notice else math.inf)
+            pause = max(1, min(1000, math.ceil((until - moment) * 1000)))
+            first = pygame.event.wait(pause)
+            self._woken = False
+            events = [first, *pygame.event.get()] if first.type != pygame.NOEVENT else pygame.event.get()
+            began = time.perf_counter()
+            touched = any(event.type != _WAKE for event in events)
+            for event in events:
+                self.handle(event)
+            touched |= self._listen()
+            touched |= self._collect()
+            moment = now()
+            if moment >= next_ports:
+                touched |= self._watch_ports()
+                next_ports = now() + _PORTS_S
+            if self.notice and moment >= self.notice.until:
+                self.notice = None
+                touched = True
+            if moment >= next_tick or touched:
+                assert self.screen is not None
+                wish = self.screen.tick(moment)
+                touched |= moment >= next_tick
+                next_tick = moment + wish
+            if touched and self.running:
+                self.draw()
+                self.work.append(time.perf_counter() - began)
+        self.close()
+
+    def close(self) -> None:
+        if self.screen is not None:
+            self.screen.left()
+        if self.replayed is not None:
+            self.replayed.stop()
+        if self.ports is not None:
+            self.ports.close()
+        self.workroom.close()
+        if self.journal is not None:
+            self.journal.close()
+
+    def draw(self) -> None:
+        """Lay the screen anew and paint what changed."""
+        assert self.screen is not None
+        assert self._surface is not None
+        canvas, controls = self.laid()
+        self._controls = controls
+        self.canvas = canvas
+        touched = self._easel.paint(self._surface, canvas)
+        if touched and self._own:
+            pygame.display.update(touched)
+        if self._oldest is not None:
+            self.answered.append(now() - self._oldest)
+            self._oldest = None
+
+    def laid(self) -> tuple[Canvas, Controls]:
+        """The boxes and controls of the screen as it is now."""
+        assert self.screen is not None
+        assert self._surface is not None
+        size = self._surface.get_size()
+        canvas = Canvas(size, self.theme, self.settings.scale / 100)
+        name = self.screen.name
+        controls = Controls(canvas, self._focus.get(name, ""), self._pointer, self._seen)
+        self.screen.lay(canvas, controls)
+        return canvas, controls
+
+    # What happens
+
+    def _listen(self) -> bool:
+        heard = self.ports.pending() if self.ports is not None else []
+        for event in heard:
+            self.hear(event, event.at)
+        try:
+            while True:
+                # A recorded take keeps its own times.
+                event = self.played.get_nowait()
+                heard.append(event)
+                self.hear(event, now())
+        except Empty:
+            return bool(heard)
+
+    def hear(self, event: Event, happened: float) -> None:
+        """An event from any piano, and when it happened on the house's clock."""
+        assert self.screen is not None
+        if isinstance(event, Press) and self._oldest is None:
+            self._oldest = happened
+        self.screen.heard(event)
+
+    def _collect(self) -> bool:
+        had = self.workroom.waiting
+        self.workroom.collect()
+        return had != self.workroom.waiting
+
+    def _watch_ports(self) -> bool:
+        if self.ports is None:
+            return False
+        lines = self.ports.watch()
+        for line in lines:
+            self.say(line)
+        return bool(lines)
+
+    def handle(self, event: pygame.event.Event) -> None:
+        """One event of the window."""
+        assert self.screen is not None
+        if event.type == pygame.QUIT:
+            self.running = False
+        elif event.type == pygame.KEYDOWN:
+            self._key_down(event)
+        elif event.type == pygame.KEYUP:
+            release = self.typed.up(event.scancode, now())
+            if release is not None:
+                self.hear(release, release.at)
+            self.screen.key_up(pygame.key.name(event.key))
+        elif event.type == pygame.TEXTINPUT:
+            control = self._focused()
+            if control is not None and control.typed is not None:
+                control.typed(event.text)
+        elif event.type == pygame.MOUSEMOTION:
+            self._pointer = event.pos
+        elif event.type == pygame.MOUSEBUTTONDOWN and event.button == 1:
+            self._click(event.pos)
+        elif event.type == pygame.MOUSEWHEEL:
+            self._wheel(event.y)
+        elif event.type == pygame.DROPFILE:
+            self.screen.dropped(event.file)
+        elif event.type == pygame.WINDOWFOCUSLOST:
+            for release in self.typed.let_go(now()):
+                self.hear(release, release.at)
+        elif event.type == pygame.WINDOWLEAVE:
+            self._pointer = None
+        elif event.type in (pygame.VIDEORESIZE, pygame.WINDOWEXPOSED):
+            self._resized()
+
+    def _resized(self) -> None:
+        if self._own:
+            self._surface = pygame.display.get_surface()
+        self._easel.forget()
+
+    def _focused(self) -> Control | None:
+        assert self.screen is not None
+        if self._controls is None:
+            return None
+        return self._controls.named(self._focus.get(self.screen.name, ""))
+
+    def focus(self, name: str) -> None:
+        """Give the focus to a control of the screen in front."""
+        assert self.screen is not None
+        self._focus[self.screen.name] = name
+
+    def _key_down(self, event: pygame.event.Event) -> None:
+        assert self.screen is not None
+        name = key_name(event)
+        control = self._focused()
+        if self._anywhere(name):
+            return
+        if self.screen.plays and not event.mod & (pygame.KMOD_CTRL | pygame.KMOD_ALT | pygame.KMOD_META):
+            press = self.typed.down(event.scancode, now())
+            if press is not None:
+                self.hear(press, press.at)
+            if press is not None or self.typed.pitch(event.scancode) is not None:
+                return
+        if control is not None and control.typed is not None and self._typing(control, name, event):
+            return
+        if self._by_key(name) or (control is not None and self._arrows(control, name)):
+            return
+        if name in ("tab", "ctrl tab"):
+            self._move_focus(-1 if event.mod & pygame.KMOD_SHIFT else 1)
+        elif not self.screen.key_down(name, event) and name == "escape":
+            self.go("desk")
+
+    def _anywhere(self, name: str) -> bool:
+        """Keys that work on every screen."""
+        from trainer.window.rooms import KEYS
+
+        if name in KEYS:
+            self.go(KEYS[name])
+        elif name == "f11":
+            self._full_screen()
+        elif name == "f9":
+            self.change(night=not self.settings.night)
+        elif name in ("ctrl +", "ctrl =", "ctrl [+]"):
+            self.scale_step(1)
+        elif name in ("ctrl -", "ctrl [-]"):
+            self.scale_step(-1)
+        elif name == "ctrl q":
+            self.running = False
+        else:
+            return False
+        return True
+
+    def _full_screen(self) -> None:
+        if not self._own:
+            return
+        self.change(full_screen=not self.settings.full_screen)
+        if self.settings.full_screen:
+            self._size = self._surface.get_size() if self._surface else self._size
+            self._surface = pygame.display.set_mode((0, 0), pygame.FULLSCREEN)
+        else:
+            self._surface = pygame.display.set_mode(self._size, pygame.RESIZABLE)
+        self._easel.forget()
+
+    def _typing(self, control: Control, name: str, event: pygame.event.Event) -> bool:
+        """Keys of a line being typed on; letters come as text of their own."""
+        assert control.typed is not None
+        assert self.screen is not None
+        if name == "backspace":
+            control.typed("\b")
+        elif name == "escape":
+            self._focus[self.screen.name] = ""
+        elif len(name) != 1 and name != "space":
+            return False
+        return True
+
+    def _by_key(self, name: str) -> bool:
+        assert self._controls is not None
+        for control in self._controls.all:
+            if control.key == name:
+                if control.typed is not None:
+                    self.focus(control.name)
+                control.act()
+                return True
+        return False
+
+    def _arrows(self, control: Control, name: str) -> bool:
+        act = {"left": control.less, "right": control.more, "up": control.back, "down": control.forth,
+               "page up": control.page_back, "page down": control.page_forth}.get(name)  # fmt: skip
+        if name in ("return", "space", "enter"):
+            self._seen = True
+            control.act()
+            return True
+        if act is None:
+            return False
+        self._seen = True
+        act()
+        return True
+
+    def _move_focus(self, by: int) -> None:
+        assert self.screen is not None
+        assert self._controls is not None
+        names = [control.name for control in self._controls.all if control.rect.width]
+        if not names:
+            return
+        self._seen = True
+        current = self._focus.get(self.screen.name, "")
+        at = names.index(current) + by if current in names else (0 if by > 0 else -1)
+        self._focus[self.screen.name] = names[at % len(names)]
+
+    def _click(self, point: tuple[int, int]) -> None:
+        assert self.screen is not None
+        assert self._controls is not None
+        self._pointer = point
+        for control in reversed(self._controls.all):
+            if control.rect.collidepoint(point):
+                self._focus[self.screen.name] = control.name
+                if control.at is None or not control.at(point):
+                    control.act()
+                return
+
+    def _wheel(self, lines: int) -> None:
+        if self._controls is None or self._pointer is None:
+            return
+        for control in reversed(self._controls.all):
+            if control.rect.collidepoint(self._pointer) and control.forth and control.back:
+                for _ in range(min(3, abs(lines))):
+                    (control.back if lines > 0 else control.forth)()
+                return
+
+
+def _icon() -> pygame.Surface:
+    """The window's sign: a note head between two staff lines on paper, ringed in blue."""
+    from trainer.window.shapes import picture, sign
+    from trainer.window.signs import BLACK_HEAD
+    from trainer.window.theme import hexed
+
+    body = f'<rect width="64" height="64" rx="12" fill="{hexed(DAY["paper"])}"/>'
+    for y in (16, 32, 48):
+        body += f'<path d="M6 {y}H58" stroke="{hexed(DAY["graphite"])}" stroke-width="1.6"/>'
+    body += sign(BLACK_HEAD, 22, 32, 16, hexed(DAY["ink"]))
+    body += (
+        f'<ellipse cx="32" cy="32" rx="22" ry="17" transform="rotate(-14 32 32)" fill="none" '
+        f'stroke="{hexed(DAY["blue"])}" stroke-width="4"/>'
+    )
+    return picture(body, 64, 64)

@@ -1,0 +1,48 @@
+"""The head of every screen but the Stand: its name, the ways to the others, and the quiet line at the foot."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING
+
+from pygame import Rect
+
+from trainer.window import fonts, layout
+from trainer.window.canvas import RIGHT, SOLID, Canvas
+from trainer.window.controls import Control, Controls
+from trainer.window.rooms import KEYS
+from trainer.window.strings import say
+
+if TYPE_CHECKING:
+    from trainer.window.house import House
+
+
+def lay(house: House, canvas: Canvas, controls: Controls, current: str, title: str = "") -> layout.Sheet:
+    """Lay the head and the quiet line; returns the places, the body still free."""
+    places = layout.sheet(canvas)
+    u = canvas.unit
+    canvas.words("head.name", places.name, title or say(f"room.{current}"), size=1.75)
+    x = places.ways.right
+    for key, room in reversed(KEYS.items()):
+        label = say(f"room.{room}")
+        style = fonts.ITALIC if room == current else fonts.ROMAN
+        cap = controls.key_width(key)
+        wide = canvas.width(label, style, 1.05)
+        if x - wide - cap < places.ways.left:
+            break
+        controls.keycap(f"way.{room}", x, places.ways.centery, key)
+        words = Rect(x - cap - wide - 2, places.ways.top, wide + 4, places.ways.height)
+        tone = "brass" if room == current else "graphite"
+        extent = canvas.words(f"way.{room}.label", words, label, style=style, size=1.05, colour=tone, align=RIGHT)
+        if room == current:
+            line = Rect(extent.left, extent.bottom + round(u * 0.2), extent.width, max(1, round(u * 0.07)))
+            canvas.fill(f"way.{room}.under", line, "brass", SOLID)
+        whole = Rect(words.left, words.centery - round(u), x - words.left, round(2 * u))
+        controls.add(Control(f"way.{room}", whole, partial(house.go, room)))
+        controls.ring(f"way.{room}", whole)
+        x = words.left - round(u * 1.3)
+    canvas.rule("head.rule", places.rule)
+    quiet = house.notice.words if house.notice else ""
+    if quiet:
+        canvas.words("quiet", places.quiet, quiet, style=fonts.ITALIC, size=0.95, colour="graphite")
+    return places

@@ -1,0 +1,132 @@
+"""The engraved page as the window holds it: one picture a system, and where every note of it stands."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import pygame
+
+from trainer.music.piece import Piece
+from trainer.scores.engraving import Engraved, Look
+from trainer.window.pencil import Mask, Spot
+from trainer.window.theme import Theme
+
+
+@dataclass(frozen=True, slots=True)
+class Staff:
+    """First and last line of a staff and the baseline of its syllables, pixels from the top of the system's picture."""
+
+    top: float
+    bottom: float
+    ribbon: float | None
+
+
+@dataclass
+class System:
+    """One system.
+
+    Parameters
+    ----------
+    picture : Surface
+        Ink on see-through ground.
+    space : float
+        Staff space in pixels.
+    staves : tuple of Staff
+    heads : dict of note index to (x, y)
+        Centre of each head.
+    bars : tuple of (index in `Piece.bars`, left, right)
+    music_left : float
+        Where notes may begin, after clef and signature.
+    """
+
+    picture: pygame.Surface
+    space: float
+    staves: tuple[Staff, ...]
+    heads: dict[int, tuple[float, float]]
+    bars: tuple[tuple[int, float, float], ...]
+    music_left: float
+    _night: pygame.Surface | None = field(default=None, repr=False)
+
+    @property
+    def size(self) -> tuple[int, int]:
+        return self.picture.get_size()
+
+    @cached_property
+    def mask(self) -> Mask:
+        """Where there is ink: array (width, height) of bool."""
+        found: Mask = pygame.surfarray.array_alpha(self.picture) > 40
+        return found
+
+    def staff_of(self, index: int) -> Staff:
+        """The staff whose lines are nearest to a head."""
+        y = self.heads[index][1]
+        return min(self.staves, key=lambda staff: abs((staff.top + staff.bottom) / 2 - y))
+
+    def spot(self, index: int) -> Spot:
+        x, y = self.heads[index]
+        staff = self.staff_of(index)
+        return Spot(x, y, self.space, staff.top, staff.bottom)
+
+    def inked(self, theme: Theme) -> pygame.Surface:
+        """The picture in the theme's ink."""
+        if not theme.is_night:
+            return self.picture
+        if self._night is None:
+            night = self.picture.copy()
+            night.fill((0, 0, 0, 255), special_flags=pygame.BLEND_RGBA_MULT)
+            night.fill((*theme["ink"], 0), special_flags=pygame.BLEND_RGBA_ADD)
+            self._night = night
+        return self._night
+
+    def span(self, notes: Iterable[int]) -> tuple[float, float] | None:
+        """Leftmost and rightmost head centre of some notes, those that stand here."""
+        xs = [self.heads[index][0] for index in notes if index in self.heads]
+        return (min(xs), max(xs)) if xs else None
+
+
+@dataclass
+class Score:
+    """All systems of a piece, engraved for one width."""
+
+    piece: Piece
+    systems: tuple[System, ...]
+    engraved: Engraved
+
+    @cached_property
+    def system_of(self) -> dict[int, int]:
+        """For each note, the system it stands in."""
+        return {note: at for at, system in enumerate(self.systems) for note in system.heads}
+
+    def system_at(self, moment: int) -> int:
+        """The system of a moment; past the end the last one."""
+        moments = self.piece.moments
+        for index in moments[min(moment, len(moments) - 1)].notes if moments else ():
+            if index in self.system_of:
+                return self.system_of[index]
+        return max(0, len(self.systems) - 1)
+
+
+def engraved(piece: Piece, look: Look) -> tuple[Engraved, list[bytes]]:
+    """Lay a piece out and draw its systems: the job of the second process."""
+    from trainer.scores.engraving import engrave
+
+    found = engrave(piece, look)
+    return found, [found.png(at) for at in range(len(found.systems))]
+
+
+def score_of(piece: Piece, found: Engraved, pictures: list[bytes]) -> Score:
+    """What the second process gave, as the window holds it."""
+    systems = []
+    for system, data in zip(found.systems, pictures, strict=True):
+        picture = pygame.image.load(io.BytesIO(data), "system.png")
+        if pygame.display.get_init() and pygame.display.get_surface():
+            picture = picture.convert_alpha()
+        staves = tuple(Staff(staff.top, staff.bottom, staff.ribbon) for staff in system.staves)
+        heads = {place.note: (place.x, place.y) for place in system.notes}
+        bars = tuple((bar.bar, bar.left, bar.right) for bar in system.bars)
+        space = (staves[0].bottom - staves[0].top) / 4
+        systems.append(System(picture, space, staves, heads, bars, system.music_left))
+    return Score(piece, tuple(systems), found)

@@ -1,0 +1,87 @@
+"""From the words of the command line to an open window."""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import pygame
+
+from trainer.app import CannotDo
+from trainer.listening.replay import Replay
+from trainer.music.transpose import plan
+from trainer.window import settings as kept
+from trainer.window.desk import Desk
+from trainer.window.house import LEAST, House
+from trainer.window.practice import Wish, written_tempo
+from trainer.window.stand import Stand
+
+if TYPE_CHECKING:
+    from trainer.music.piece import Piece
+
+_USUAL = (1280, 800)
+
+
+def open_window(args: argparse.Namespace) -> int:
+    """Open the window as asked and stay until it is closed.
+
+    Raises
+    ------
+    CannotDo, MusicError
+        In one sentence, before a window appears.
+    """
+    settings = kept.load()
+    settings = replace(
+        settings,
+        night=settings.night or args.night,
+        full_screen=settings.full_screen or args.full_screen,
+        player=args.player or settings.player,
+        midi_in=args.port or settings.midi_in,
+    )
+    wish = _wish(args) if args.piece else None
+    replayed = _replay(args) if args.replay else None
+    house = House(settings, _size(args.size))
+    try:
+        house.open_window()
+    except pygame.error as trouble:
+        raise CannotDo(
+            f"No window can be opened here ({trouble}): start Keyfarer where there is a screen."
+        ) from trouble
+    desk = house.screen_of(Desk)
+    house.show(desk)
+    if wish is not None:
+        stand = house.screen_of(Stand)
+        assert isinstance(stand, Stand)
+        house.show(stand)
+        stand.begin(wish)
+    house.journal_at = args.journal
+    house.replayed = replayed
+    house.run()
+    if args.picture:
+        house.picture(args.picture)
+    pygame.quit()
+    return 0
+
+
+def _size(text: str | None) -> tuple[int, int]:
+    if not text:
+        return _USUAL
+    wide, high = (int(part) for part in text.lower().split("x"))
+    return max(LEAST[0], wide), max(LEAST[1], high)
+
+
+def _wish(args: argparse.Namespace) -> Wish:
+    from trainer.scores.library import find
+    from trainer.scores.reading import read
+
+    path = find(args.piece)
+    piece: Piece = read(path)
+    moved = plan(piece.key, args.to, args.octave) if args.to else plan(piece.key, "-2")
+    return Wish(piece, moved, args.hands, args.mode, written_tempo(piece), name=str(path))
+
+
+def _replay(args: argparse.Namespace) -> Replay:
+    from trainer.listening.replay import read_take
+
+    return Replay(read_take(args.replay), args.speed)

@@ -1,0 +1,279 @@
+"""What is being practised: a piece in a key, a way of playing it, and the take in hand. Knows nothing of drawing."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from functools import cached_property
+
+from trainer.following.marks import Mark, Move, Settled
+from trainer.following.timing import Timing, timing
+from trainer.journal.values import KeptTake
+from trainer.listening.clock import now
+from trainer.listening.press import Event, Press
+from trainer.music.piece import BOTH, Piece
+from trainer.music.solfege import LA_BASED
+from trainer.music.transpose import Transposition, transposed
+from trainer.session import A_TEMPO, PRIMA_VISTA, SENZA_MISURA, Record, Session
+
+TEMPO_STEPS = (
+    30, 33, 36, 40, 44, 48, 52, 56, 60, 63, 66, 69, 72, 76, 80, 84, 88, 92, 96, 100, 104, 108, 112, 116, 120, 126, 132,
+    138, 144, 152, 160, 168, 176, 184, 192, 200,
+)  # fmt: skip
+# Bars of a loop, as its key steps through them; 0 is the whole piece.
+LOOPS = (0, 1, 2, 4, 8)
+
+READY = "ready"
+LOOKING = "looking"
+COUNTING = "counting"
+PLAYING = "playing"
+ENDED = "ended"
+
+
+@dataclass(frozen=True)
+class Wish:
+    """What the player asked for.
+
+    Parameters
+    ----------
+    piece : Piece
+        As written.
+    plan : Transposition
+    hands, mode : str
+    tempo : float
+        Felt beats a minute.
+    loop : (int, int) or None
+        Indices of the first and last bar.
+    name : str
+        Where the piece came from.
+    """
+
+    piece: Piece
+    plan: Transposition
+    hands: str = BOTH
+    mode: str = SENZA_MISURA
+    tempo: float = 72.0
+    loop: tuple[int, int] | None = None
+    name: str = ""
+
+    @cached_property
+    def expected(self) -> Piece:
+        return transposed(self.piece, self.plan.interval)
+
+    @cached_property
+    def part(self) -> tuple[int, ...]:
+        """Indices of the notes inside the loop; all without one."""
+        if self.loop is None:
+            return tuple(range(len(self.piece.notes)))
+        first, last = self.loop
+        return tuple(i for i, n in enumerate(self.piece.notes) if first <= self.piece.bar_index(n.onset) <= last)
+
+    @cached_property
+    def span(self) -> tuple[Fraction, Fraction]:
+        """Onsets between which is played."""
+        if self.loop is None:
+            return Fraction(0), self.piece.length
+        first, last = (self.piece.bars[at] for at in self.loop)
+        return first.onset, last.onset + last.length
+
+    def stepped_tempo(self, by: int) -> Wish:
+        """One metronome step faster or slower."""
+        at = min(range(len(TEMPO_STEPS)), key=lambda i: abs(TEMPO_STEPS[i] - self.tempo))
+        return replace(self, tempo=float(TEMPO_STEPS[max(0, min(len(TEMPO_STEPS) - 1, at + by))]))
+
+
+def written_tempo(piece: Piece) -> float:
+    """The piece's own tempo in felt beats a minute, on a metronome step."""
+    beat = piece.bars[0].beat_quarters if piece.bars else Fraction(1)
+    tempo = piece.tempo / float(beat)
+    return float(min(TEMPO_STEPS, key=lambda step: abs(step - tempo)))
+
+
+class Practice:
+    """A wish and its take in hand.
+
+    Parameters
+    ----------
+    wish : Wish
+    minor : str
+        Syllables in minor.
+    record : callable
+        Makes the record of a new take, or gives None.
+    """
+
+    def __init__(
+        self, wish: Wish, minor: str = LA_BASED, record: Callable[[Piece, Wish], Record | None] | None = None
+    ) -> None:
+        self.wish = wish
+        self.minor = minor
+        self._make_record = record
+        self.phase = READY
+        self.marks: list[Mark] = []
+        self.presses: list[Press] = []
+        self.glimpsed = False
+        self.began: float | None = None
+        self.last_at: float | None = None
+        self.timing = Timing()
+        self._timed = 0
+        self.session = self._fresh()
+
+    def _fresh(self) -> Session:
+        piece = self.wish.piece
+        if self.wish.loop is not None:
+            piece = piece.with_notes(piece.notes[i] for i in self.wish.part)
+        self.record = self._make_record(piece, self.wish) if self._make_record else None
+        return Session(piece, self.wish.plan, hands=self.wish.hands, minor=self.minor, record=self.record)
+
+    @property
+    def place(self) -> int:
+        """Index in the whole piece's moments of what is to be played next; past the last when all was."""
+        place = self.session.place
+        moments = self.session.written.moments
+        if self.wish.loop is None:
+            return place
+        if place >= len(moments):
+            return self.wish.piece.moment_of[self.wish.part[-1]] + 1 if self.wish.part else 0
+        return self.wish.piece.moment_of[self.wish.part[moments[place].notes[0]]]
+
+    @property
+    def finished(self) -> bool:
+        """Whether everything there is to play has been played."""
+        return bool(self.session.presses) and self.session.place >= len(self.session.written.moments)
+
+    def hear(self, event: Event) -> Mark | None:
+        """One event on the house's clock; gives the mark of a press, its note counted in the whole piece."""
+        if isinstance(event, Press) and self.began is None:
+            self.began = event.at
+        if self.began is None or self.phase == ENDED:
+            return None
+        if isinstance(event, Press):
+            self.last_at = now()
+            if self.phase == READY:
+                self.phase = PLAYING
+        moved = replace(event, at=event.at - self.began)
+        said = self.session.hear(moved)
+        if said is None or not isinstance(moved, Press):
+            return None
+        mark = self.whole(said)
+        self.marks.append(mark)
+        self.presses.append(moved)
+        return mark
+
+    def whole(self, mark: Mark) -> Mark:
+        """A mark of the session with its note counted in the whole piece."""
+        if mark.note is None or self.wish.loop is None:
+            return mark
+        return replace(mark, note=self.wish.part[mark.note])
+
+    def whole_moves(self, moves: list[Move] | tuple[Move, ...]) -> list[Move]:
+        """Moves of the session, their notes counted in the whole piece."""
+        part = self.wish.part
+        return [replace(move, origin=part[move.origin], goal=part[move.goal]) for move in moves]
+
+    def whole_missed(self, settled: Settled) -> list[int]:
+        return [self.wish.part[note] for note in settled.missed]
+
+    def words(self, mark_index: int) -> str:
+        """What a teacher would say of the mark at that place."""
+        return self.session.words(self.session.marks[mark_index])
+
+    @property
+    def settled(self) -> Settled | None:
+        return self.session.settled
+
+    def measure(self) -> Timing:
+        """Pulse and steadiness so far; worked out again only after new presses."""
+        if len(self.presses) != self._timed:
+            self._timed = len(self.presses)
+            self.timing = timing(self.session.written, self.session.presses, self.session.marks)
+        return self.timing
+
+    def finish(self) -> None:
+        """End the take in hand."""
+        if self.session.presses:
+            self.session.finish()
+            self.timing = self.session.timing or self.timing
+        self.phase = ENDED
+
+    def again(self) -> None:
+        """End the take in hand and be ready for another of the same wish."""
+        self.finish()
+        self.phase = READY
+        self.marks, self.presses = [], []
+        self.began = self.last_at = None
+        self.glimpsed = False
+        self.timing, self._timed = Timing(), 0
+        self.session = self._fresh()
+
+
+@dataclass(frozen=True)
+class Finished:
+    """A take at its end, as the Marked copy shows it; notes are counted in `piece`.
+
+    Parameters
+    ----------
+    piece : Piece
+        The whole piece, as written.
+    presses : tuple of Press
+    settled : Settled
+    timing : Timing
+    right, written : int
+        Presses that were right, and notes that were asked for.
+    seconds : float
+    """
+
+    piece: Piece
+    plan: Transposition
+    hands: str
+    mode: str
+    tempo: float | None
+    presses: tuple[Press, ...]
+    settled: Settled
+    timing: Timing
+    right: int
+    written: int
+    seconds: float
+    glimpsed: bool = False
+    loop: tuple[int, int] | None = None
+    name: str = ""
+
+    @cached_property
+    def expected(self) -> Piece:
+        return transposed(self.piece, self.plan.interval)
+
+
+def finished(practice: Practice) -> Finished | None:
+    """A practice's take at its end; None when nothing was played."""
+    session, wish = practice.session, practice.wish
+    if session.settled is None or session.summary is None or session.timing is None:
+        return None
+    settled = replace(
+        session.settled,
+        marks=tuple(practice.whole(mark) for mark in session.settled.marks),
+        missed=tuple(practice.whole_missed(session.settled)),
+        moves=tuple(practice.whole_moves(session.settled.moves)),
+    )
+    summary = session.summary
+    return Finished(
+        wish.piece, wish.plan, wish.hands, wish.mode, wish.tempo, tuple(practice.presses), settled, session.timing,
+        summary.right, summary.written, summary.seconds, practice.glimpsed, wish.loop, wish.name,
+    )  # fmt: skip
+
+
+def of_kept(kept: KeptTake) -> Finished | None:
+    """A take out of the journal; None when it was cut off and never marked."""
+    if kept.settled is None:
+        return None
+    row = kept.row
+    written = sum(1 for note in kept.piece.notes if not note.optional and row.hands in (BOTH, note.hand))
+    measured = timing(kept.piece, kept.presses, kept.settled.marks)
+    return Finished(
+        kept.piece, kept.plan, row.hands, row.mode, row.tempo, kept.presses, kept.settled, measured, row.right or 0,
+        written, row.seconds or 0.0, row.glimpsed,
+    )  # fmt: skip
+
+
+def next_mode(mode: str) -> str:
+    modes = (SENZA_MISURA, A_TEMPO, PRIMA_VISTA)
+    return modes[(modes.index(mode) + 1) % len(modes)]

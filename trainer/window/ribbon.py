@@ -1,0 +1,176 @@
+"""The ribbon of syllables under each staff: aligned to the heads, never over notes, slurs or ledger lines.
+
+Where the ink of the engraving is, is asked of the picture itself: a line of syllables lies in the first row of pixels
+that is free for all of them, and a syllable that still meets ink moves on its own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy
+from pygame import Rect
+
+from trainer.music.piece import LEFT, Piece
+from trainer.music.solfege import degree_label, do_of, syllable
+from trainer.window import fonts
+from trainer.window.strings import letter_name
+
+ALL = "all"
+FIRST_OF_BAR = "bars"
+ONLY_DO = "do"
+NONE = "none"
+HELPS = (ALL, FIRST_OF_BAR, ONLY_DO, NONE)
+
+# Of the text size: air between neighbours.
+_APART = 0.2
+# Of the text size: height of a syllable's box, and of its letters above the baseline.
+HEIGHT = 0.94
+RISE = 0.72
+
+Mask = numpy.ndarray[tuple[int, int], numpy.dtype[numpy.bool_]]
+
+
+@dataclass(frozen=True, slots=True)
+class Syllable:
+    """One syllable under a staff, before it has a place: note, words, whether it is do, centre of its head."""
+
+    note: int
+    text: str
+    is_do: bool
+    x: float
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """A syllable on the page: note, words, whether it is do, and its box in pixels of the system's picture."""
+
+    note: int
+    text: str
+    is_do: bool
+    rect: Rect
+
+
+def words(piece: Piece, expected: Piece, index: int, syllables: str, letters: str) -> tuple[str, bool]:
+    """What the ribbon says of a note, and whether the note is do."""
+    note = piece.notes[index]
+    key = piece.key_at(note.onset)
+    minor = "do" if syllables == "do" else "la"
+    do = do_of(key, minor)
+    is_do = (note.pitch.fifths - do.fifths) == 0
+    if syllables == "numbers":
+        return degree_label(note.pitch, key), is_do
+    if syllables == "letters":
+        return letter_name(expected.notes[index].pitch, letters), is_do
+    return syllable(note.pitch, key, minor), is_do
+
+
+def chosen(piece: Piece, notes: Sequence[int], help_level: str) -> list[int]:
+    """Of the notes on one staff of a system, those that get a syllable: one a moment and hand, as far as help goes.
+
+    Of a chord the right hand's highest and the left hand's lowest note is named; ties and grace notes are not.
+    """
+    by_onset: dict[object, list[int]] = {}
+    for index in notes:
+        if not piece.notes[index].grace:
+            by_onset.setdefault(piece.notes[index].onset, []).append(index)
+    named = []
+    for together in by_onset.values():
+        lowest = piece.notes[together[0]].hand == LEFT
+        named.append((min if lowest else max)(together, key=lambda i: piece.notes[i].midi))
+    if help_level == FIRST_OF_BAR:
+        seen: set[int] = set()
+        first = []
+        for index in named:
+            bar = piece.bar_index(piece.notes[index].onset)
+            if bar not in seen:
+                seen.add(bar)
+                first.append(index)
+        return first
+    return named if help_level in (ALL, ONLY_DO) else []
+
+
+def thinned(line: list[Syllable], size: float, piece: Piece) -> list[Syllable]:
+    """Syllables that would touch their neighbour leave, off the beat first; do stays."""
+
+    def weight(one: Syllable) -> int:
+        beat = piece.beat_at(piece.notes[one.note].onset)
+        return (2 if one.is_do else 0) + (2 if beat == 1 else 1 if beat.denominator == 1 else 0)
+
+    kept: list[Syllable] = []
+    for one in line:
+        half = fonts.width(one.text, fonts.ITALIC, size) / 2
+        while kept:
+            before = kept[-1]
+            apart = one.x - half - (before.x + fonts.width(before.text, fonts.ITALIC, size) / 2)
+            if apart >= size * _APART:
+                break
+            if weight(before) >= weight(one):
+                break
+            kept.pop()
+        if (
+            not kept
+            or one.x - half - (kept[-1].x + fonts.width(kept[-1].text, fonts.ITALIC, size) / 2) >= size * _APART
+        ):
+            kept.append(one)
+    return kept
+
+
+def placed(line: list[Syllable], mask: Mask, top: int, floor: int, baseline: float, size: float) -> list[Placed]:
+    """Give every syllable a box in the picture.
+
+    Parameters
+    ----------
+    mask : array (width, height) of bool
+        Where the picture has ink.
+    top, floor : int
+        Rows between which the line may lie.
+    baseline : float
+        Where the engraver kept room for the line.
+    size : float
+        Text size in pixels.
+    """
+    if not line:
+        return []
+    high = box_height(size)
+    spans = []
+    for one in line:
+        half = fonts.width(one.text, fonts.ITALIC, size) / 2
+        spans.append((max(0, int(one.x - half)), min(mask.shape[0], int(one.x + half) + 1)))
+    inked = [mask[left:right].any(axis=0) for left, right in spans]
+    rows = range(top, max(top + 1, floor - high + 1))
+    filled = numpy.stack([_window(rows_inked, high) for rows_inked in inked])
+    wished = round(baseline - size * RISE)
+    free = [int(filled[:, row].sum()) if row < filled.shape[1] else len(line) for row in rows]
+    row = min(rows, key=lambda r: (free[r - top], abs(r - wished)))
+    found = []
+    for one, (left, right), blocked in zip(line, spans, filled, strict=True):
+        own, aside = row, 0
+        if row < blocked.shape[0] and blocked[row]:
+            own, aside = _own_place(mask, left, right, rows, row, high, size)
+        found.append(Placed(one.note, one.text, one.is_do, Rect(left + aside, own, right - left, high)))
+    return found
+
+
+def box_height(size: float) -> int:
+    """Pixels a syllable takes from the top of its tall letters to the foot of its tails."""
+    return round(size * HEIGHT)
+
+
+def _own_place(mask: Mask, left: int, right: int, rows: range, row: int, high: int, size: float) -> tuple[int, int]:
+    """The free place nearest to the line's row: another row, or a little to the side. The line's own when none is."""
+    step = max(1, round(size * 0.12))
+    for aside in (0, step, -step, 2 * step, -2 * step, 3 * step, -3 * step):
+        blocked = _window(mask[max(0, left + aside) : right + aside].any(axis=0), high)
+        near = sorted((r for r in rows if r < blocked.shape[0] and not blocked[r]), key=lambda r: abs(r - row))
+        if near and (aside == 0 or abs(near[0] - row) < high):
+            return near[0], aside
+    return row, 0
+
+
+def _window(inked: Any, high: int) -> Any:
+    """For every row, whether any of the `high` rows from it on has ink."""
+    sums = numpy.concatenate(([0], numpy.cumsum(inked)))
+    return (sums[high:] - sums[:-high]) > 0

@@ -1,0 +1,61 @@
+"""What every screen is: something that lays boxes and controls, and hears keys and the piano."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import pygame
+
+from trainer.listening.press import Event
+from trainer.window.canvas import Canvas
+from trainer.window.controls import Controls
+
+if TYPE_CHECKING:
+    from trainer.window.house import House
+
+NEVER = math.inf
+
+
+class Screen:
+    """One screen. A new one is one file with a class of this kind, entered into `house.SCREENS`."""
+
+    # The key that leads here from anywhere, and the word for it in the strings; empty for screens of passage.
+    key = ""
+    name = ""
+
+    def __init__(self, house: House) -> None:
+        self.house = house
+
+    def entered(self) -> None:
+        """It comes to the front."""
+
+    def left(self) -> None:
+        """Another comes to the front, or the program ends."""
+
+    def lay(self, canvas: Canvas, controls: Controls) -> None:
+        """Lay boxes and controls for the state as it is now. Must not change the state."""
+        raise NotImplementedError
+
+    def heard(self, event: Event) -> None:
+        """Something came from a piano, the computer keyboard's included."""
+
+    def key_down(self, name: str, event: pygame.event.Event) -> bool:
+        """A key no control wanted; True when it was used."""
+        return False
+
+    def key_up(self, name: str) -> None:
+        """A key let go."""
+
+    @property
+    def plays(self) -> bool:
+        """Whether the letters of the computer keyboard are a piano here now."""
+        return False
+
+    def tick(self, now: float) -> float:
+        """Time passes. Returns the seconds after which it must be called again, `NEVER` when nothing moves."""
+        return NEVER
+
+    def dropped(self, path: str) -> None:
+        """A file was dropped on the window."""
+        self.house.open_file(path)

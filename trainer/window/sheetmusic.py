@@ -1,0 +1,217 @@
+"""The music on the Stand: systems in their places, ribbon, marks, and the hairline at what comes next."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable
+from dataclasses import dataclass, field
+
+import pygame
+from pygame import Rect
+
+from trainer.music.piece import BOTH, LEFT, RIGHT, Piece
+from trainer.window import fonts, ribbon
+from trainer.window.canvas import GROUND, OVER, SOLID, Box, Canvas
+from trainer.window.music import Score, System
+from trainer.window.pencil import Stroke
+from trainer.window.ribbon import Placed, Syllable
+from trainer.window.shapes import picture
+from trainer.window.theme import Colour, hexed
+
+# How much of what is not asked for shines through its veil, 0-255.
+_VEIL = 178
+
+
+@dataclass(frozen=True)
+class Setting:
+    """How the music is to be shown.
+
+    Parameters
+    ----------
+    help : str
+        How many syllables.
+    syllables, letters : str
+        What a syllable is.
+    hands : str
+        The other hand is veiled.
+    loop : (int, int) or None
+        Bars outside are veiled.
+    size : float
+        Pixels of the syllables' text.
+    """
+
+    help: str
+    syllables: str
+    letters: str
+    hands: str
+    loop: tuple[int, int] | None
+    size: float
+
+
+@dataclass
+class Ribbons:
+    """The syllables of every system, worked out once for a setting."""
+
+    score: Score
+    expected: Piece
+    setting: Setting
+    _made: dict[int, list[Placed]] = field(default_factory=dict)
+
+    def of(self, at: int) -> list[Placed]:
+        """The syllables of one system, in pixels of its picture."""
+        if at not in self._made:
+            self._made[at] = self._worked_out(self.score.systems[at])
+        return self._made[at]
+
+    def _worked_out(self, system: System) -> list[Placed]:
+        piece, setting = self.score.piece, self.setting
+        found: list[Placed] = []
+        for number, staff in enumerate(system.staves):
+            if staff.ribbon is None:
+                continue
+            here = [
+                i for i in system.heads if system.staff_of(i) is staff and setting.hands in (BOTH, piece.notes[i].hand)
+            ]
+            line = []
+            for index in ribbon.chosen(piece, sorted(here), setting.help):
+                text, is_do = ribbon.words(piece, self.expected, index, setting.syllables, setting.letters)
+                if setting.help != ribbon.ONLY_DO or is_do:
+                    line.append(Syllable(index, text, is_do, system.heads[index][0]))
+            line.sort(key=lambda one: one.x)
+            low = system.staves[number + 1].top if number + 1 < len(system.staves) else system.size[1]
+            line = ribbon.thinned(line, setting.size, piece)
+            found += ribbon.placed(
+                line, system.mask, round(staff.bottom + system.space * 0.5), round(low), staff.ribbon, setting.size
+            )
+        return found
+
+
+def lay_system(canvas: Canvas, at: int, system: System, corner: tuple[int, int], name: str = "music") -> Rect:
+    """Lay the picture of one system."""
+    rect = Rect(corner, system.size)
+    canvas.picture(f"{name}.{at}", rect, system.inked(canvas.theme), canvas.theme.name, GROUND)
+    return rect
+
+
+def lay_ribbon(canvas: Canvas, at: int, line: list[Placed], corner: tuple[int, int], size: float) -> None:
+    """Lay the syllables of one system."""
+    for one in line:
+        rect = one.rect.move(corner)
+        tone = canvas.colour("brass" if one.is_do else "graphite")
+        _lay_word(canvas, f"ribbon.{at}.{one.note}", rect, one.text, size, tone)
+
+
+def _lay_word(canvas: Canvas, name: str, rect: Rect, text: str, size: float, tone: Colour) -> None:
+    drawn_at = (rect.left, round(rect.top + size * ribbon.RISE - fonts.baseline(size)))
+
+    def paint(surface: pygame.Surface) -> None:
+        surface.blit(fonts.line(text, fonts.ITALIC, size, tone), drawn_at)
+
+    grown = rect.inflate(round(size * 0.3), round(size * 0.3))
+    canvas.add(Box(name, grown, (text, size, tone), paint, SOLID, text, rect))
+
+
+def lay_right(canvas: Canvas, at: int, system: System, notes: set[int], corner: tuple[int, int]) -> None:
+    """Turn the heads of notes played right to graphite: the same picture, softer."""
+    tone = canvas.colour("graphite")
+    for note in notes:
+        x, y = system.heads[note]
+        wide, high = round(system.space * 1.7), round(system.space * 1.12)
+        area = Rect(round(x - wide / 2), round(y - high / 2), wide, high).clip(Rect((0, 0), system.size))
+        rect = area.move(corner)
+        canvas.add(Box(f"right.{at}.{note}", rect, tone, _softener(system, area, rect, tone), OVER))
+
+
+def _softener(system: System, area: Rect, rect: Rect, tone: Colour):  # type: ignore[no-untyped-def]
+    def paint(surface: pygame.Surface) -> None:
+        part = system.picture.subsurface(area).copy()
+        part.fill((0, 0, 0, 255), special_flags=pygame.BLEND_RGBA_MULT)
+        part.fill((*tone, 0), special_flags=pygame.BLEND_RGBA_ADD)
+        surface.blit(part, rect.topleft)
+
+    return paint
+
+
+def lay_strokes(canvas: Canvas, at: int, strokes: list[Stroke], corner: tuple[int, int], name: str = "mark") -> None:
+    """Lay the pencil marks of one system."""
+    for number, stroke in enumerate(strokes):
+        if stroke.rect.width:
+            _lay_stroke(canvas, f"{name}.{at}.{number}", stroke, corner)
+
+
+def _lay_stroke(canvas: Canvas, name: str, stroke: Stroke, corner: tuple[int, int]) -> None:
+    rect = stroke.rect.move(corner)
+    tone = canvas.colour("blue")
+
+    def paint(surface: pygame.Surface) -> None:
+        surface.blit(picture(stroke.body, rect.width, rect.height), rect.topleft)
+        for word in stroke.words:
+            top = word.middle + corner[1] - word.size / 2 + word.size * 0.77 - fonts.baseline(word.size)
+            surface.blit(fonts.line(word.text, word.style, word.size, tone), (round(word.left + corner[0]), round(top)))
+
+    state: Hashable = (stroke.body, stroke.words, tone)
+    canvas.add(Box(name, rect, state, paint, OVER, " ".join(word.text for word in stroke.words)))
+
+
+def lay_hairline(canvas: Canvas, system: System, x: float, corner: tuple[int, int]) -> None:
+    """The brass line at the place, from above the first staff to under the last."""
+    thick = max(2, round(system.space * 0.2))
+    top = round(max(0.0, system.staves[0].top - 2.6 * system.space))
+    low = round(min(system.size[1], system.staves[-1].bottom + 2.6 * system.space))
+    rect = Rect(round(corner[0] + x - thick / 2), corner[1] + top, thick, low - top)
+    canvas.fill("hairline", rect, "brass", OVER)
+
+
+def lay_veils(canvas: Canvas, at: int, system: System, corner: tuple[int, int], setting: Setting, piece: Piece) -> None:
+    """Veil the hand and the bars that are not asked for; brass brackets stand round a loop."""
+    wide, high = system.size
+    if setting.hands != BOTH and len(system.staves) == 2:
+        middle = round((system.staves[0].bottom + system.staves[1].top) / 2)
+        if setting.hands == RIGHT:
+            top = round(system.staves[1].top - 2.2 * system.space)
+            _veil(
+                canvas, f"veil.hand.{at}", Rect(corner[0], corner[1] + max(top, middle), wide, high - max(top, middle))
+            )
+        elif setting.hands == LEFT:
+            low = system.staves[0].bottom + 2.2 * system.space
+            _veil(canvas, f"veil.hand.{at}", Rect(corner[0], corner[1], wide, round(min(low, middle))))
+    if setting.loop is None or not system.bars:
+        return
+    first, last = setting.loop
+    inside = [(left, right) for bar, left, right in system.bars if first <= bar <= last]
+    if not inside:
+        _veil(canvas, f"veil.all.{at}", Rect(corner, (wide, high)))
+        return
+    left, right = inside[0][0], inside[-1][1]
+    if system.bars[0][0] < first:
+        _veil(canvas, f"veil.before.{at}", Rect(corner[0], corner[1], round(left), high))
+        _bracket(canvas, f"loop.first.{at}", system, left, corner, 1)
+    elif system.bars[0][0] == first:
+        _bracket(canvas, f"loop.first.{at}", system, max(left, system.music_left - 1.6 * system.space), corner, 1)
+    if system.bars[-1][0] > last:
+        _veil(canvas, f"veil.after.{at}", Rect(corner[0] + round(right), corner[1], wide - round(right), high))
+    if system.bars[-1][0] >= last:
+        _bracket(canvas, f"loop.last.{at}", system, right, corner, -1)
+
+
+def _veil(canvas: Canvas, name: str, rect: Rect) -> None:
+    paper = canvas.colour("paper")
+
+    def paint(surface: pygame.Surface) -> None:
+        cloth = pygame.Surface(rect.size, pygame.SRCALPHA)
+        cloth.fill((*paper, _VEIL))
+        surface.blit(cloth, rect.topleft)
+
+    canvas.add(Box(name, rect, paper, paint, OVER))
+
+
+def _bracket(canvas: Canvas, name: str, system: System, x: float, corner: tuple[int, int], way: int) -> None:
+    s = system.space
+    top, low = system.staves[0].top - 1.4 * s, system.staves[-1].bottom + 1.4 * s
+    rect = Rect(round(corner[0] + x - 1.2 * s), round(corner[1] + top), round(2.4 * s), round(low - top))
+    middle, high = rect.width / 2, rect.height
+    thick = max(1.6, s * 0.2)
+    body = (
+        f'<path d="M{middle + way * 0.9 * s:.1f} {thick}H{middle:.1f}V{high - thick:.1f}H{middle + way * 0.9 * s:.1f}" '
+        f'fill="none" stroke="{hexed(canvas.colour("brass"))}" stroke-width="{thick:.1f}"/>'
+    )
+    canvas.shape(name, rect, body, OVER)

@@ -1,0 +1,500 @@
+"""The Stand: the piece in its written key, the key to play it in, and the pencil that follows."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from fractions import Fraction
+
+import pygame
+
+from trainer.following.marks import RIGHT as CAUSE_RIGHT
+from trainer.listening.clock import now
+from trainer.listening.press import Event, Press, Release
+from trainer.music.keys import MAX_ACCIDENTALS
+from trainer.music.piece import HANDS, Piece
+from trainer.music.pitch import MusicError
+from trainer.music.transpose import plan
+from trainer.scores.engraving import Engraved, Look
+from trainer.session import A_TEMPO, PRIMA_VISTA, SENZA_MISURA
+from trainer.window import layout, music, standview
+from trainer.window.canvas import Canvas
+from trainer.window.controls import Controls
+from trainer.window.marking import Marking
+from trainer.window.music import Score
+from trainer.window.practice import COUNTING, ENDED, LOOKING, LOOPS, PLAYING, READY, Practice, Wish, next_mode
+from trainer.window.screen import NEVER, Screen
+from trainer.window.settings import HELPS
+from trainer.window.sheetmusic import Ribbons, Setting
+from trainer.window.steering import AGAIN, NEXT, STOP, Steering
+from trainer.window.strings import say
+from trainer.window.theme import hexed
+
+# After the last note the take ends by itself once it has been quiet for so long.
+QUIET_END_S = 1.6
+# A short look before playing at sight.
+LOOK_S = 30.0
+_MEASURE_S = 0.5
+# The smallest staff space, in units of a fortieth of the window's height.
+_LEAST_SPACE = 0.36
+_FRAME_S = 1 / 30
+
+
+class Stand(Screen):
+    """See `screens`: head, music, margin, keyboard."""
+
+    name = "stand"
+
+    practice: Practice | None = None
+    score: Score | None = None
+
+    def entered(self) -> None:
+        self.glimpse: Score | None = None
+        self.glimpsing = False
+        self.down: set[int] = set()
+        self.slips: list[tuple[str, str]] = []
+        self.count_from = 0.0
+        self.look_until = 0.0
+        self.measured = 0.0
+        self.typing = getattr(self, "typing", True)
+        self._asked: tuple[object, ...] | None = None
+        self._ribbons: Ribbons | None = None
+        self.marking: Marking | None = None
+        self.steering = Steering(*self.house.outer_keys)
+        self.house.typed.let_go(now())
+        if self.practice is not None:
+            self.begin(self.practice.wish)
+
+    def left(self) -> None:
+        if self.practice is not None:
+            self.practice.finish()
+
+    # What is practised
+
+    def begin(self, wish: Wish) -> None:
+        """Put a piece on the stand."""
+        fresh = self.practice is None or self.practice.wish.piece is not wish.piece
+        if self.practice is not None and self.practice.phase != ENDED:
+            self.practice.finish()
+        self.practice = Practice(wish, self.house.settings.minor, self.house.record_of)
+        if fresh:
+            self.score = None
+        self.glimpse = None
+        self._asked = None
+        self._clean()
+        if wish.mode == PRIMA_VISTA:
+            self.practice.phase = LOOKING
+            self.look_until = now() + LOOK_S
+        if wish.plan.note:
+            self.house.say(wish.plan.note)
+
+    def change(self, wish: Wish) -> None:
+        """The same piece, something about it different: a new take."""
+        self.begin(wish)
+
+    def again(self) -> None:
+        """From the start."""
+        if self.practice is None:
+            return
+        if self.practice.presses or self.practice.phase in (ENDED, COUNTING):
+            self.practice.again()
+            self._clean()
+        mode = self.practice.wish.mode
+        if mode in (A_TEMPO, PRIMA_VISTA):
+            self._count_in()
+
+    def stop(self) -> None:
+        """End the take; a second time, on to the marked copy."""
+        if self.practice is None:
+            return
+        if self.practice.phase == ENDED or not self.practice.presses:
+            if self.practice.settled is not None:
+                self.house.go("copy")
+            return
+        self.practice.finish()
+        self._settle()
+        self.house.say(say("stand.ended"))
+
+    def _clean(self) -> None:
+        self.slips = []
+        self.marking = None
+        if self.practice is not None:
+            self.steering.expected = self.practice.wish.expected
+        self._mark_afresh()
+
+    def _count_in(self) -> None:
+        assert self.practice is not None
+        self.practice.phase = COUNTING
+        self.count_from = now() + 0.15
+
+    # Time
+
+    def beat_s(self) -> float:
+        """Seconds of one felt beat at the asked tempo."""
+        assert self.practice is not None
+        return 60.0 / self.practice.wish.tempo
+
+    def count_beats(self) -> int:
+        """Beats of the count-in: one bar."""
+        assert self.practice is not None
+        bar = self.practice.wish.piece.bar_at(self.practice.wish.span[0])
+        return max(2, int(Fraction(4 * bar.meter[0], bar.meter[1]) / bar.beat_quarters))
+
+    def music_now(self) -> Fraction | None:
+        """In time, the onset the clock has come to (before the start negative); None without a clock."""
+        practice = self.practice
+        if practice is None or practice.wish.mode == SENZA_MISURA or practice.phase not in (COUNTING, PLAYING):
+            return None
+        start, _ = practice.wish.span
+        bar = practice.wish.piece.bar_at(start)
+        begins = self.count_from + self.count_beats() * self.beat_s()
+        beats = (now() - begins) / self.beat_s()
+        return start + Fraction(beats).limit_denominator(960) * bar.beat_quarters
+
+    def counting(self) -> int:
+        """The beat of the count-in, from 1; 0 when there is none."""
+        if self.practice is None or self.practice.phase != COUNTING:
+            return 0
+        beat = math.floor((now() - self.count_from) / self.beat_s()) + 1
+        return max(1, beat) if beat <= self.count_beats() else 0
+
+    def tick(self, now: float) -> float:
+        practice = self.practice
+        if practice is None:
+            return NEVER
+        if practice.phase == LOOKING:
+            if now >= self.look_until:
+                self._count_in()
+            return min(1.0, max(0.05, self.look_until - now))
+        onset = self.music_now()
+        if onset is not None:
+            return self._in_time(onset)
+        if practice.phase == PLAYING:
+            return self._untimed(now)
+        return NEVER
+
+    def _in_time(self, onset: Fraction) -> float:
+        practice = self.practice
+        assert practice is not None
+        start, end = practice.wish.span
+        if practice.phase == COUNTING and onset >= start:
+            practice.phase = PLAYING
+        if onset >= end + 1:
+            if practice.presses:
+                practice.finish()
+                self._settle()
+                if practice.wish.loop is not None:
+                    self.again()
+                else:
+                    self.house.say(say("stand.ended"))
+            else:
+                practice.phase = READY
+            return _FRAME_S
+        self._measure(now())
+        return _FRAME_S
+
+    def _untimed(self, moment: float) -> float:
+        practice = self.practice
+        assert practice is not None
+        self._measure(moment)
+        if practice.finished and practice.last_at is not None:
+            left = practice.last_at + QUIET_END_S - moment
+            if left <= 0 and not self.down:
+                practice.finish()
+                self._settle()
+                if practice.wish.loop is not None:
+                    self.again()
+                else:
+                    self.house.say(say("stand.ended"))
+                return NEVER
+            return max(0.05, left)
+        return _MEASURE_S if practice.presses else NEVER
+
+    def _measure(self, moment: float) -> None:
+        if self.practice is not None and self.practice.presses and moment - self.measured > _MEASURE_S:
+            self.measured = moment
+            self.practice.measure()
+
+    # What is heard
+
+    def heard(self, event: Event) -> None:
+        if isinstance(event, Press):
+            self.down.add(event.pitch)
+        elif isinstance(event, Release):
+            self.down.discard(event.pitch)
+        if self.house.settings.steering:
+            wish, playing = self.steering.hear(event)
+            if wish:
+                self._steer(wish)
+            if not playing:
+                return
+        practice = self.practice
+        if practice is None or self.glimpsing:
+            return
+        if practice.phase == LOOKING and isinstance(event, Press):
+            practice.phase = PLAYING if practice.wish.mode == SENZA_MISURA else practice.phase
+            return
+        if practice.phase == ENDED and isinstance(event, Press):
+            # Playing on after the end begins the next take.
+            self.again()
+            if practice.phase == COUNTING:
+                return
+        mark = practice.hear(event)
+        if mark is None:
+            return
+        if self.marking is not None:
+            moves = practice.session.moves
+            self.marking.add(mark, practice.presses[-1])
+            self._draw_moves(len(moves))
+        if mark.cause != CAUSE_RIGHT:
+            where, _, what = practice.words(-1).partition(": ")
+            self.slips.append((where, what) if what else ("", where))
+
+    def _draw_moves(self, count: int) -> None:
+        assert self.practice is not None
+        assert self.marking is not None
+        moves = self.practice.whole_moves(self.practice.session.moves)
+        for move in moves[self._moves_drawn : count]:
+            self.marking.move(move)
+        self._moves_drawn = count
+
+    def _steer(self, wish: str) -> None:
+        if wish == AGAIN:
+            self.again()
+        elif wish == STOP:
+            self.stop()
+        elif wish == NEXT and self.practice is not None:
+            if self.practice.phase == ENDED:
+                self.house.go("copy")
+            else:
+                self.stop()
+
+    # The engraving and the marks on it
+
+    _moves_drawn = 0
+
+    def want(self, places: layout.StandPlaces, canvas: Canvas) -> None:
+        """See that the piece is engraved for this size; asked again only when something about it changed."""
+        assert self.practice is not None
+        wish = self.practice.wish
+        look = self.look(places, canvas)
+        asked = (id(wish.piece), look.width_px, look.staff_px, look.ribbon_px)
+        if asked == self._asked:
+            return
+        self._asked = asked
+        self.wanted_slots = self.slots_for(canvas)
+        self._engrave(wish.piece, look, places.music.height, canvas.size[1] / 40 * _LEAST_SPACE * 4, asked)
+
+    def look(self, places: layout.StandPlaces, canvas: Canvas) -> Look:
+        """How large the music is: two systems fill the room there is, one with very large text."""
+        slot = places.music.height / self.slots_for(canvas)
+        base = canvas.size[1] / 40
+        space = max(base * _LEAST_SPACE, min(base * 0.62, slot / 24.5))
+        return Look(places.music.width, round(space * 4, 1), ribbon_px=round(max(base * 1.06, space * 2.6), 1))
+
+    # Systems wished for, and shown once their height is known.
+    wanted_slots = 2
+    slots = 2
+
+    @staticmethod
+    def slots_for(canvas: Canvas) -> int:
+        return 2 if canvas.scale <= 1.3 else 1
+
+    def _engrave(self, piece: Piece, look: Look, room: int, least: float, asked: tuple[object, ...]) -> None:
+        def done(result: tuple[Engraved, list[bytes]]) -> None:
+            if self._asked != asked or self.practice is None or self.practice.wish.piece is not piece:
+                return
+            score = music.score_of(piece, *result)
+            tallest = max(system.size[1] for system in score.systems)
+            if tallest * self.wanted_slots > room and look.staff_px > least * 1.01:
+                # Tall systems: smaller, as far as can still be read; then one at a time.
+                words = 2.5 * look.ribbon_px
+                share = (room / self.wanted_slots - words) / max(1.0, tallest - words)
+                staff = max(least, look.staff_px * max(0.5, share))
+                self._engrave(piece, replace(look, staff_px=round(staff, 1)), room, least, asked)
+                return
+            self.score = score
+            self.slots = self.wanted_slots if tallest * self.wanted_slots <= room * 1.03 else 1
+            self._ribbons = None
+            self._mark_afresh()
+
+        self.house.workroom.ask(music.engraved, piece, look, then=done, failed=self._not_engraved)
+
+    def _not_engraved(self, trouble: Exception) -> None:
+        self.house.say(str(trouble) if isinstance(trouble, MusicError) else repr(trouble))
+
+    def setting(self) -> Setting:
+        """How the music is shown now."""
+        assert self.practice is not None
+        assert self.score is not None
+        settings = self.house.settings
+        wish = self.practice.wish
+        shown = "none" if wish.mode == PRIMA_VISTA else settings.help
+        size = self.score.engraved.look.ribbon_px
+        return Setting(shown, settings.syllables, settings.letters, wish.hands, wish.loop, size)
+
+    def ribbons(self) -> Ribbons:
+        """The syllables for the setting as it is."""
+        assert self.practice is not None
+        assert self.score is not None
+        setting = self.setting()
+        made = self._ribbons
+        if made is None or made.score is not self.score or made.setting != setting or made.expected != self._expected:
+            self._expected = self.practice.wish.expected
+            self._ribbons = made = Ribbons(self.score, self._expected, setting)
+        return made
+
+    _expected: Piece | None = None
+
+    def _mark_afresh(self) -> None:
+        """Draw all marks of the take on the engraving as it is now."""
+        if self.practice is None or self.score is None or self.score.piece is not self.practice.wish.piece:
+            self.marking = None
+            return
+        ribbons = self.ribbons()
+        taken = [[one.rect for one in ribbons.of(at)] for at in range(len(self.score.systems))]
+        tone = hexed(self.house.theme["blue"])
+        self.marking = Marking(self.score, self.practice.wish.expected, tone, self.house.settings.letters, taken)
+        self._tone = tone
+        settled = self.practice.settled
+        said = self.practice.marks
+        if settled is not None:
+            said = [self.practice.whole(mark) for mark in settled.marks]
+        for mark, press in zip(said, self.practice.presses, strict=True):
+            self.marking.add(mark, press)
+        moves = settled.moves if settled is not None else self.practice.session.moves
+        for move in self.practice.whole_moves(moves):
+            self.marking.move(move)
+        self._moves_drawn = len(moves)
+        if settled is not None:
+            for note in self.practice.whole_missed(settled):
+                self.marking.missed(note)
+
+    _tone = ""
+
+    def _settle(self) -> None:
+        assert self.practice is not None
+        self.house.finished(self.practice)
+        self._mark_afresh()
+
+    # Laying
+
+    def lay(self, canvas: Canvas, controls: Controls) -> None:
+        if self.practice is None:
+            self.house.go("desk")
+            return
+        places = layout.stand(canvas, self.house.settings.keys, self.house.settings.margin)
+        self.want(places, canvas)
+        if self.marking is not None and self._tone != hexed(canvas.colour("blue")):
+            self._mark_afresh()
+        standview.lay(self, canvas, controls, places)
+
+    # Keys
+
+    @property
+    def plays(self) -> bool:
+        return self.typing
+
+    def key_down(self, name: str, event: pygame.event.Event) -> bool:
+        if name in ("g", "ctrl g"):
+            self._glimpse(True)
+            return True
+        return False
+
+    def key_up(self, name: str) -> None:
+        if name == "g" and self.glimpsing:
+            self._glimpse(False)
+
+    def _glimpse(self, shown: bool) -> None:
+        practice = self.practice
+        if practice is None or practice.wish.mode == PRIMA_VISTA:
+            return
+        self.glimpsing = shown
+        if not shown:
+            return
+        practice.glimpsed = True
+        take = practice.record
+        if take is not None and hasattr(take, "glimpse"):
+            take.glimpse()
+        if self.glimpse is None and self.score is not None:
+            expected = practice.wish.expected
+
+            def done(result: tuple[Engraved, list[bytes]]) -> None:
+                self.glimpse = music.score_of(expected, *result)
+
+            look = replace(self.score.engraved.look)
+            self.house.workroom.ask(music.engraved, expected, look, then=done, failed=self._not_engraved)
+
+    def key_labels(self) -> str:
+        """What goes before a letter that gives orders: ctrl while letters play."""
+        return "ctrl " if self.plays else ""
+
+    # Orders, each with its key
+
+    def tempo(self, by: int) -> None:
+        assert self.practice is not None
+        self.change(self.practice.wish.stepped_tempo(by))
+
+    def rekey(self, by: int) -> None:
+        """Play it a semitone (or more) higher or lower than now."""
+        assert self.practice is not None
+        wish = self.practice.wish
+        semitones = wish.plan.interval.semitones + by
+        if abs(semitones) > 12:
+            return
+        moved = plan(wish.piece.key, f"{semitones:+d}")
+        if abs(moved.target.signature) > MAX_ACCIDENTALS - 1:
+            moved = plan(wish.piece.key, f"{semitones:+d}")
+        self.change(replace(wish, plan=moved))
+
+    def mode(self) -> None:
+        assert self.practice is not None
+        self.change(replace(self.practice.wish, mode=next_mode(self.practice.wish.mode)))
+
+    def hands(self) -> None:
+        assert self.practice is not None
+        wish = self.practice.wish
+        if len(wish.piece.hands) < 2:
+            return
+        self.change(replace(wish, hands=HANDS[(HANDS.index(wish.hands) + 1) % len(HANDS)]))
+
+    def help(self) -> None:
+        level = HELPS[(HELPS.index(self.house.settings.help) + 1) % len(HELPS)]
+        self.house.change(help=level)
+        take = self.practice.record if self.practice else None
+        if take is not None and hasattr(take, "set_help"):
+            take.set_help(level)
+        self.house.say(say(f"help.{level}"), 2.5)
+        self._mark_afresh()
+
+    def loop(self) -> None:
+        """Step through loops of 1, 2, 4 and 8 bars from the place on, then the whole piece again."""
+        assert self.practice is not None
+        wish = self.practice.wish
+        piece = wish.piece
+        if wish.loop is None:
+            moments = piece.moments
+            place = min(self.practice.place, len(moments) - 1)
+            first, long = piece.bar_index(moments[place].onset), 0
+        else:
+            first, long = wish.loop[0], wish.loop[1] - wish.loop[0] + 1
+        longer = next((bars for bars in LOOPS if bars > long and first + bars <= len(piece.bars)), 0)
+        while longer:
+            loop = (first, first + longer - 1)
+            tried = replace(wish, loop=loop)
+            if tried.part:
+                self.change(tried)
+                self.house.say(
+                    say("stand.loop.on", first=piece.bars[loop[0]].number, last=piece.bars[loop[1]].number), 3
+                )
+                return
+            longer = next((bars for bars in LOOPS if bars > longer and first + bars <= len(piece.bars)), 0)
+        self.change(replace(wish, loop=None))
+        self.house.say(say("stand.loop.off"), 3)
+
+    def margin(self) -> None:
+        self.house.change(margin=not self.house.settings.margin)
+
+    def typing_toggle(self) -> None:
+        self.typing = not self.typing
+        self.house.say(say("stand.typing.on" if self.typing else "stand.typing.off"), 4)

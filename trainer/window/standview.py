@@ -1,0 +1,448 @@
+"""How the Stand looks: every box of it, laid from the state `stand` holds."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import lru_cache, partial
+from typing import TYPE_CHECKING
+
+from pygame import Rect
+
+from trainer.hands.position import Position, five_finger
+from trainer.listening.clock import now
+from trainer.listening.typing import KEYS as TYPED_KEYS
+from trainer.music.compass import level
+from trainer.music.keys import Key
+from trainer.music.piece import BOTH, Piece
+from trainer.music.solfege import do_of
+from trainer.session import PRIMA_VISTA, SENZA_MISURA
+from trainer.window import fonts, keyboard, layout, sheetmusic
+from trainer.window.canvas import BOTTOM, CENTRE, OVER, RIGHT, TOP, Canvas
+from trainer.window.controls import Control, Controls
+from trainer.window.music import Score
+from trainer.window.practice import ENDED, LOOKING, Wish
+from trainer.window.shapes import sign
+from trainer.window.signs import G_CLEF, TEXT_SIGNS
+from trainer.window.strings import key_name, letter_name, say
+from trainer.window.theme import hexed
+
+if TYPE_CHECKING:
+    from trainer.window.stand import Stand
+
+# Places of the signature on a treble staff, in half spaces down from its top line.
+_SHARP_PLACES = (0, 3, -1, 2, 5, 1, 4)
+_FLAT_PLACES = (4, 1, 5, 2, 6, 3, 7)
+
+
+def lay(stand: Stand, canvas: Canvas, controls: Controls, places: layout.StandPlaces) -> None:
+    """Lay the whole screen."""
+    _head(stand, canvas, places)
+    canvas.rule("head.rule", places.rule)
+    _music(stand, canvas, places)
+    if places.margin is not None and places.margin_rule is not None:
+        canvas.rule("margin.rule", places.margin_rule)
+        _margin(stand, canvas, places.margin)
+    _caption(stand, canvas, places.caption)
+    _keys(stand, canvas, places.keys)
+    _hints(stand, canvas, controls, places.hints)
+
+
+# Head
+
+
+def _head(stand: Stand, canvas: Canvas, places: layout.StandPlaces) -> None:
+    assert stand.practice is not None
+    wish = stand.practice.wish
+    letters = stand.house.settings.letters
+    canvas.words("head.title", places.title, wish.piece.title, size=1.5, least=0.6)
+    source = wish.piece.composer or wish.piece.origin
+    about = " · ".join(part for part in (source, say(f"level.{level_of(wish.piece)}"), _hands_words(wish)) if part)
+    canvas.words("head.about", places.about, about, style=fonts.ITALIC, size=1.03, colour="graphite", least=0.8)
+    _target(canvas, places, wish, letters)
+    tempo = f"♩ = {wish.tempo:.0f}" if _beat_is_quarter(wish) else f"♩. = {wish.tempo:.0f}"
+    mode = say(f"mode.{wish.mode}")
+    if stand.practice.phase == LOOKING:
+        tempo = say("stand.look", seconds=max(0, round(stand.look_until - now())))
+    text = f"{mode}   {tempo}" if wish.mode != SENZA_MISURA or stand.practice.phase == LOOKING else mode
+    canvas.words("head.mode", places.mode, text, style=fonts.ITALIC, size=1.2, align=RIGHT, least=0.6)
+    canvas.words("head.place", places.place, _bar_words(stand), size=1.08, colour="graphite", align=RIGHT)
+
+
+@lru_cache(maxsize=16)
+def level_of(piece: Piece) -> str:
+    return level(piece)
+
+
+def _hands_words(wish: Wish) -> str:
+    hands = wish.hands if len(wish.piece.hands) > 1 else wish.piece.hands[0] if wish.piece.hands else BOTH
+    return say(f"stand.hands.{hands}")
+
+
+def _beat_is_quarter(wish: Wish) -> bool:
+    return not wish.piece.bars or wish.piece.bars[0].beat_quarters == 1
+
+
+def _target(canvas: Canvas, places: layout.StandPlaces, wish: Wish, letters: str) -> None:
+    key = key_name(wish.plan.target, letters)
+    before = say("stand.play-in") + " "
+    area = places.key
+    small = canvas.width(before, fonts.ITALIC, 1.25)
+    size = 2.75
+    while (size > 1.2 and small + canvas.width(key, fonts.BOLD, size) > area.width) or size * canvas.unit > area.height:
+        size -= 0.05
+    wide = canvas.width(key, fonts.BOLD, size)
+    right = area.right
+    name = Rect(right - wide - 2, area.top, wide + 2, area.height)
+    canvas.words("head.key", name, key, style=fonts.BOLD, size=size, align=RIGHT, least=0.5)
+    left = Rect(
+        area.left,
+        area.top + round(size * canvas.unit * 0.16),
+        max(10, name.left - area.left - round(canvas.unit * 0.3)),
+        area.height,
+    )
+    canvas.words(
+        "head.play-in", left, before.strip(), style=fonts.ITALIC, size=1.25, colour="graphite", align=RIGHT, least=0.5
+    )
+    _signature(canvas, places.signature, wish.plan.target)
+    written = say("stand.written-in", key=key_name(wish.piece.key, letters))
+    moved = wish.plan.interval.words
+    canvas.words("head.written", places.written, f"{written}\n{moved}", style=fonts.ITALIC, size=1.03,
+                 colour="graphite", lines=2, least=0.7)  # fmt: skip
+
+
+def _signature(canvas: Canvas, rect: Rect, key: Key) -> None:
+    """The target key's signature on a little staff with its clef."""
+    count = key.signature
+    ink = hexed(canvas.colour("ink"))
+    grey = hexed(canvas.colour("graphite"))
+    space = min(rect.height / 8.4, canvas.unit * 0.56, rect.width / (5.2 + abs(count) * 1.08))
+    top = rect.height / 2 - 2 * space + space * 0.15
+    left = space * 0.6
+    wide = 3.6 * space + abs(count) * 1.05 * space + space * 0.6
+    body = "".join(
+        f'<path d="M{left:.1f} {round(top + line * space) + 0.5}H{left + wide:.1f}" stroke="{grey}" stroke-width="1"/>'
+        for line in range(5)
+    )
+    body += sign(G_CLEF, left + 0.35 * space, round(top + 3 * space) + 0.5, space, ink)
+    places = _SHARP_PLACES if count > 0 else _FLAT_PLACES
+    code = TEXT_SIGNS["♯" if count > 0 else "♭"]
+    for at in range(abs(count)):
+        y = round(top) + 0.5 + places[at] * space / 2
+        body += sign(code, left + 3.35 * space + at * 1.05 * space, y, space, ink)
+    canvas.shape("head.signature", rect, body)
+
+
+def _bar_words(stand: Stand) -> str:
+    assert stand.practice is not None
+    piece = stand.practice.wish.piece
+    moments = piece.moments
+    if not moments:
+        return ""
+    place = min(stand.practice.place, len(moments) - 1)
+    onset = moments[place].onset
+    clock = stand.music_now()
+    if clock is not None:
+        onset = max(onset * 0, min(clock, piece.length))
+    return say("stand.bar", bar=piece.bar_at(onset).number, bars=piece.bars[-1].number)
+
+
+# Music
+
+
+def shown_systems(score: Score, place: int, slots: int) -> list[int]:
+    """Which system stands in which slot: the one being played, and in the other the next, one system ahead.
+
+    While the first bar of a system is played the one before it stays, so that its marks can still be seen.
+    """
+    count = len(score.systems)
+    current = score.system_at(place)
+    if slots == 1 or count == 1:
+        return [current]
+    moments = score.piece.moments
+    bar = score.piece.bar_index(moments[min(place, len(moments) - 1)].onset)
+    first = score.systems[current].bars[0][0]
+    other = current + 1 if current + 1 < count and (bar > first or current == 0) else current - 1
+    if other < 0:
+        other = current + 1
+    shown = [0, 0]
+    shown[current % 2], shown[1 - current % 2] = current, other
+    return shown
+
+
+def _music(stand: Stand, canvas: Canvas, places: layout.StandPlaces) -> None:
+    assert stand.practice is not None
+    wish = stand.practice.wish
+    score = stand.score
+    if score is None or score.piece is not wish.piece:
+        canvas.words("music.waiting", places.music, say("stand.engraving"), style=fonts.ITALIC, size=1.2,
+                     colour="graphite", align=CENTRE)  # fmt: skip
+        return
+    showing_glimpse = stand.glimpsing and stand.glimpse is not None
+    page = stand.glimpse if showing_glimpse and stand.glimpse is not None else score
+    slots = min(stand.slots, len(page.systems))
+    shown = shown_systems(page, stand.practice.place, slots)
+    corners = slot_corners(places.music, page, shown)
+    ribbons = stand.ribbons()
+    setting = stand.setting()
+    for at, corner in zip(shown, corners, strict=True):
+        system = page.systems[at]
+        sheetmusic.lay_system(canvas, at, system, corner, "glimpse" if showing_glimpse else "music")
+        if showing_glimpse:
+            continue
+        sheetmusic.lay_ribbon(canvas, at, ribbons.of(at), corner, setting.size)
+        if stand.marking is not None:
+            sheetmusic.lay_right(canvas, at, system, stand.marking.right[at], corner)
+        sheetmusic.lay_veils(canvas, at, system, corner, setting, wish.piece)
+        if stand.marking is not None:
+            sheetmusic.lay_strokes(canvas, at, stand.marking.strokes[at], corner)
+    if not showing_glimpse:
+        _place_line(stand, canvas, score, shown, corners)
+
+
+def slot_corners(room: Rect, score: Score, shown: list[int]) -> list[tuple[int, int]]:
+    """Top left corners of the shown systems: shared out over the height, the air between them even."""
+    heights = [score.systems[at].size[1] for at in shown]
+    tallest = max(system.size[1] for system in score.systems)
+    if len(shown) == 1:
+        return [(room.left, room.top + max(0, round((room.height - heights[0]) * 0.4)))]
+    air = max(0.0, (room.height - 2 * tallest) / 3)
+    found = []
+    for slot, high in enumerate(heights):
+        top = room.top + air + slot * (tallest + air) + (tallest - high) / 2
+        found.append((room.left, round(top)))
+    return found
+
+
+def _place_line(stand: Stand, canvas: Canvas, score: Score, shown: list[int], corners: list[tuple[int, int]]) -> None:
+    practice = stand.practice
+    assert practice is not None
+    clock = stand.music_now()
+    if practice.phase == ENDED or not score.piece.moments:
+        return
+    if clock is not None:
+        start, end = practice.wish.span
+        at, x = score.engraved.place_at(score.piece, min(max(clock, start), end))
+    else:
+        place = practice.place
+        if place >= len(score.piece.moments):
+            return
+        at = score.system_at(place)
+        wanted = [
+            i for i in score.piece.moments[place].notes if practice.wish.hands in (BOTH, score.piece.notes[i].hand)
+        ]
+        span = score.systems[at].span(wanted or score.piece.moments[place].notes)
+        if span is None:
+            return
+        x = span[0] - score.systems[at].space * 1.15
+    if at in shown:
+        corner = corners[shown.index(at)]
+        sheetmusic.lay_hairline(canvas, score.systems[at], x, corner)
+        _count(stand, canvas, score, at, x, corner)
+
+
+def _count(stand: Stand, canvas: Canvas, score: Score, at: int, x: float, corner: tuple[int, int]) -> None:
+    """The beat of the count-in, large, over the place."""
+    beat = stand.counting()
+    if not beat:
+        return
+    system = score.systems[at]
+    size = 2.4 * canvas.unit
+    rect = Rect(
+        round(corner[0] + x + system.space),
+        round(corner[1] + system.staves[0].top - size * 1.05),
+        round(size * 1.2),
+        round(size),
+    )
+    canvas.words("count", rect, str(beat), style=fonts.ITALIC, size=2.4, colour="brass", kind=OVER)
+
+
+# Margin
+
+
+def _margin(stand: Stand, canvas: Canvas, rect: Rect) -> None:
+    practice = stand.practice
+    assert practice is not None
+    u = canvas.unit
+    figures_high = min(round(9.6 * u), round(rect.height * 0.55))
+    top = Rect(rect.left, rect.top, rect.width, rect.height - figures_high - round(u * 0.6))
+    figures = Rect(rect.left, rect.bottom - figures_high, rect.width, figures_high)
+    head = Rect(top.left, top.top, top.width, round(1.3 * u))
+    canvas.words("margin.head", head, say("margin.head"), style=fonts.ITALIC, size=1.0, colour="graphite")
+    y = head.bottom + round(u * 0.35)
+    if not stand.slips and not practice.presses:
+        empty = Rect(top.left, y, top.width, max(round(u), top.bottom - y))
+        canvas.words("margin.empty", empty, say("margin.empty"), size=1.0, colour="graphite", lines=6, stand=TOP)
+    shown = stand.slips[-3:]
+    for number, (where, what) in enumerate(shown):
+        number += len(stand.slips) - len(shown)
+        room = top.bottom - y
+        if where and room > 2.4 * u:
+            line = Rect(top.left, y, top.width, round(1.2 * u))
+            canvas.words(f"margin.{number}.where", line, where, style=fonts.BOLD, size=1.05, colour="blue", least=0.7)
+            y = line.bottom
+        lines = max(1, min(4, int((top.bottom - y) / (1.17 * u))))
+        if top.bottom - y < 1.1 * u:
+            break
+        said = Rect(top.left, y, top.width, round(lines * 1.18 * u))
+        extent = canvas.words(f"margin.{number}.what", said, what, size=1.03, lines=lines, stand=TOP, least=0.85)
+        y = extent.bottom + round(0.5 * u)
+    _figures(stand, canvas, figures)
+
+
+def _figures(stand: Stand, canvas: Canvas, rect: Rect) -> None:
+    practice = stand.practice
+    assert practice is not None
+    timing = practice.timing
+    pulse = say("margin.none")
+    if timing.pulse_bpm is not None:
+        pulse = f"{timing.pulse_bpm:.0f}"
+        if timing.steadiness is not None:
+            word = "steady" if timing.steadiness >= 0.93 else "moving" if timing.steadiness >= 0.85 else "uneven"
+            pulse = say("margin.pulse.value", pulse=pulse, steadiness=say(f"margin.{word}"))
+    right = sum(1 for mark in practice.marks if mark.cause == "right")
+    cost = stand.house.cost_of(practice)
+    written = key_name(practice.wish.piece.key, stand.house.settings.letters)
+    rows = [
+        (say("margin.right"), say("margin.right.value", right=right, played=len(practice.marks))),
+        (say("margin.pulse"), pulse),
+        (say("margin.cost", key=written), say("margin.cost.value", cost=f"{cost:.1f}") if cost else say("margin.none")),
+    ]
+    places = layout.rows(rect, [0] * len(rows), canvas.unit * 0.25)
+    for number, ((label, value), place) in enumerate(zip(rows, places, strict=True)):
+        above, below = layout.rows(place, [place.height * 0.44, place.height * 0.56])
+        canvas.words(
+            f"margin.figure.{number}.label", above, label, style=fonts.ITALIC, size=1.0, colour="graphite", stand=BOTTOM
+        )
+        canvas.words(f"margin.figure.{number}", below, value, size=1.3, least=0.65)
+
+
+# Foot
+
+
+def positions(wish: Wish) -> list[Position]:
+    """The five-finger position of each hand asked for, in the octave where most of its notes lie."""
+    found = []
+    for hand in wish.piece.hands:
+        if wish.hands not in (BOTH, hand):
+            continue
+        notes = [note.midi for note in wish.expected.notes if note.hand == hand]
+        choices = [five_finger(wish.plan.target, hand, octave) for octave in range(1, 7)]
+
+        def holds(position: Position, notes: list[int] = notes) -> int:
+            return sum(1 for midi in notes if position.midi[0] <= midi <= position.midi[-1])
+
+        found.append(max(choices, key=holds))
+    return found
+
+
+def _caption(stand: Stand, canvas: Canvas, rect: Rect) -> None:
+    assert stand.practice is not None
+    wish = stand.practice.wish
+    settings = stand.house.settings
+    quiet = stand.house.notice.words if stand.house.notice else ""
+    if stand.glimpsing:
+        quiet = say("stand.glimpsed", key=key_name(wish.plan.target, settings.letters))
+    if not quiet:
+        quiet = _steering_words(stand)
+    wide = min(canvas.width(quiet, fonts.ITALIC, 0.95) + 4, round(rect.width * 0.62))
+    right = Rect(rect.right - wide, rect.top, wide, rect.height)
+    left = Rect(rect.left, rect.top, rect.width - wide - round(canvas.unit), rect.height)
+    if wish.mode != PRIMA_VISTA:
+        canvas.words("foot.position", left, _position_words(wish, settings.minor, settings.letters), size=0.97,
+                     colour="graphite", least=0.8)  # fmt: skip
+    canvas.words("foot.quiet", right, quiet, style=fonts.ITALIC, size=0.95, colour="graphite", align=RIGHT, least=0.8)
+
+
+def _steering_words(stand: Stand) -> str:
+    if stand.house.no_piano:
+        return say("stand.typed") if stand.typing else say("stand.typing.off")
+    return say("stand.steer") if stand.house.settings.steering else ""
+
+
+def _position_words(wish: Wish, minor: str, letters: str) -> str:
+    do = letter_name(do_of(wish.plan.target, minor), letters)
+    if level_of(wish.piece) == "open":
+        return say("stand.do", do=do)
+    shape = positions(wish)
+    if not shape:
+        return say("stand.do", do=do)
+    colours = ", ".join("black" if one == "b" else "white" for one in shape[0].shape)
+    return f"{say('stand.do', do=do)} · {colours}"
+
+
+@lru_cache(maxsize=8)
+def _shown_position(wish: Wish, minor: str) -> tuple[dict[int, int], frozenset[int]]:
+    fingers: dict[int, int] = {}
+    if level_of(wish.piece) != "open":
+        for position in positions(wish):
+            fingers.update(dict(zip(position.midi, position.fingers, strict=True)))
+    do = do_of(wish.plan.target, minor).midi % 12
+    notes = [note.midi for note in wish.expected.notes if wish.hands in (BOTH, note.hand)]
+    low, high = (min(notes) - 2, max(notes) + 2) if notes else (60, 72)
+    return fingers, frozenset(midi for midi in range(low, high + 1) if midi % 12 == do)
+
+
+def _keys(stand: Stand, canvas: Canvas, rect: Rect) -> None:
+    assert stand.practice is not None
+    wish = stand.practice.wish
+    fingers, do = _shown_position(wish, stand.house.settings.minor)
+    if wish.mode == PRIMA_VISTA:
+        fingers, do = {}, frozenset()
+    letters: dict[int, str] = {}
+    if stand.house.no_piano and stand.typing:
+        for key in reversed(TYPED_KEYS):
+            pitch = stand.house.typed.pitch(key.scancode)
+            if pitch is not None:
+                letters[pitch] = key.label
+    shown = keyboard.Shown(fingers, do, frozenset(stand.down), letters)
+    keyboard.lay(canvas, rect, stand.house.settings.keys, shown)
+
+
+def _hints(stand: Stand, canvas: Canvas, controls: Controls, rect: Rect) -> None:
+    """What can be done and its keys; on a narrow window the last ones are left out and still work."""
+    before = stand.key_labels()
+    ended = stand.practice is not None and stand.practice.phase == ENDED
+    orders: list[tuple[str, str, Callable[[], None], tuple[str, ...]]] = [
+        ("again", "space", stand.again, ("space",)),
+        ("copy" if ended else "stop", "enter", stand.stop, ("return",)),
+        ("desk", "esc", partial(stand.house.go, "desk"), ("escape",)),
+        ("tempo", "↑ ↓", partial(stand.tempo, 1), ("up",)),
+        ("rekey", "← →", partial(stand.rekey, 1), ("right",)),
+        ("help", f"{before}h", stand.help, (f"{before}h",)),
+        ("glimpse", f"{before}g", lambda: None, ()),
+        ("mode", f"{before}m", stand.mode, (f"{before}m",)),
+        ("hands", f"{before}b", stand.hands, (f"{before}b",)),
+        ("loop", f"{before}l", stand.loop, (f"{before}l",)),
+        ("margin", f"{before}p", stand.margin, (f"{before}p",)),
+    ]
+    x = rect.left
+    gap = round(canvas.unit * 0.75)
+    for name, label, act, keys in orders:
+        text = say(f"stand.{name}")
+        wide = canvas.width(text, fonts.ROMAN, 0.86)
+        cap = canvas.width(label, fonts.ITALIC, 0.82) + round(canvas.unit * 0.55)
+        whole = cap + round(canvas.unit * 0.3) + wide
+        if x + whole <= rect.right:
+            controls.keycap(f"hint.{name}", x + cap, rect.centery, label)
+            place = Rect(x + cap + round(canvas.unit * 0.3), rect.top, wide + 2, rect.height)
+            canvas.words(f"hint.{name}.label", place, text, size=0.86, colour="graphite")
+            box = Rect(x, rect.top, whole, rect.height)
+            controls.add(Control(f"hint.{name}", box, act, keys[0] if keys else ""))
+            controls.ring(f"hint.{name}", box)
+            x += whole + gap
+        else:
+            controls.order(f"hint.{name}", keys[0] if keys else "", act)
+    quiet: list[tuple[str, str, Callable[[], object]]] = [
+        ("tempo.less", "down", partial(stand.tempo, -1)),
+        ("rekey.less", "left", partial(stand.rekey, -1)),
+        ("rekey.tone.up", "ctrl right", partial(stand.rekey, 2)),
+        ("rekey.tone.down", "ctrl left", partial(stand.rekey, -2)),
+        ("typing", "f8", stand.typing_toggle),
+        ("octave.down", "f6", partial(stand.house.typed.shift, -1)),
+        ("octave.up", "f7", partial(stand.house.typed.shift, 1)),
+    ]
+    for name, key, order in quiet:
+        controls.order(f"quiet.{name}", key, order)
+
+
+__all__ = ["lay", "level_of", "positions", "shown_systems", "slot_corners"]
