@@ -27,7 +27,8 @@ _LEFT_NAME = re.compile(r"\b(left|links?|linke|l\.?h|m\.?s|m\.?g|gauche|sinistra
 _DEFAULT_TEMPO = 90.0
 # Ends and starts of tied notes that differ by rounding only.
 _NEAR = Fraction(1, 64)
-_LONGEST_BARS = 20_000
+_MOST_BARS = 20_000
+_LONGEST_BAR = 2000
 
 
 @dataclass(slots=True)
@@ -110,7 +111,9 @@ def choose(parts: Sequence[Part], wish: str) -> tuple[list[Part], Part | None]:
         line = voice or (others or sounding)[0]
         return [line], line
     if keyboards and others:
-        played = keyboards if keyboards[0].staves == 1 else keyboards[:1]
+        played = keyboards if keyboards[0].staves == 1 else [
+            keyboards[0], *(part for part in others if _KEYBOARDS.search(part.name) and part is not voice)
+        ]  # fmt: skip
         return played, voice or (others[0] if len(others) == 1 else None)
     if len(keyboards) > 1 and keyboards[0].staves > 1:
         return keyboards[:1], voice
@@ -138,7 +141,7 @@ def _signs(parts: Sequence[Part]) -> list[Signs]:
 
 def _bars(parts: Sequence[Part], order: list[int]) -> tuple[Bar, ...]:
     """The bars as played, each as long as its longest part; an empty bar is as long as its meter says."""
-    if len(order) > _LONGEST_BARS:
+    if len(order) > _MOST_BARS:
         raise MusicError(f"The piece plays {len(order)} bars: save a shorter passage of it.")
     count = max(len(part.bars) for part in parts)
     meters: list[tuple[int, int]] = []
@@ -154,6 +157,8 @@ def _bars(parts: Sequence[Part], order: list[int]) -> tuple[Bar, ...]:
         here = [part.bars[at] for part in parts if at < len(part.bars)]
         full = Fraction(4 * meters[at][0], meters[at][1])
         length = max((bar.length for bar in here), default=full) or full
+        if length > _LONGEST_BAR:
+            raise MusicError(f"Bar {here[0].number} lasts {float(length):.0f} quarter notes: put barlines in it.")
         lengths.append(length)
         pickup = at == 0 and length < full and count > 1
         numbers.append(0 if pickup else here[0].number)
@@ -231,19 +236,17 @@ def _play(part: Part, order: list[int], bars: tuple[Bar, ...], hand_of: Callable
     voices = _voice_numbers(part, homes, by_hand)
     held: list[_Held] = []
     sounding: dict[int, list[_Held]] = defaultdict(list)
-    last = -2
+    unclosed = _ties_unclosed(part)
     for at, bar in zip(order, bars, strict=True):
         if at >= len(part.bars):
             continue
-        if at != last + 1:
-            sounding.clear()
-        last = at
         for written in sorted(part.bars[at].notes, key=lambda n: (n.onset, not n.grace)):
             home = homes[written.voice] if by_hand else written.staff
             onset = bar.onset + written.onset
             number = voices[written.voice] if by_hand or part.staves == 1 else voices[f"{home}/{written.voice}"]
             note = _Held(written, onset, onset + written.length, hand_of(home), number, written.tie_start)
-            before = _tied_from(note, sounding[written.pitch.midi]) if written.tie_stop else None
+            tied = written.tie_stop or (unclosed and not written.grace)
+            before = _tied_from(note, sounding[written.pitch.midi]) if tied else None
             if before is not None:
                 before.end = note.end
                 before.open = written.tie_start
@@ -251,7 +254,7 @@ def _play(part: Part, order: list[int], bars: tuple[Bar, ...], hand_of: Callable
             held.append(note)
             if written.tie_start and not written.grace:
                 sounding[written.pitch.midi].append(note)
-    return [_finished(note) for note in held]
+    return [_finished(note, part.staves) for note in held]
 
 
 def _voice_numbers(part: Part, homes: dict[str, int], by_hand: bool) -> dict[str, int]:
@@ -273,6 +276,12 @@ def _voice_numbers(part: Part, homes: dict[str, int], by_hand: bool) -> dict[str
     return numbers
 
 
+def _ties_unclosed(part: Part) -> bool:
+    """Whether the program that wrote the file left out the far ends of ties: then every tie leads to the next note."""
+    notes = [note for bar in part.bars for note in bar.notes]
+    return 2 * sum(note.tie_stop for note in notes) < sum(note.tie_start for note in notes)
+
+
 def _tied_from(note: _Held, candidates: list[_Held]) -> _Held | None:
     """The sounding note that a tie leads from: same key, ending where this one starts, same voice before others."""
     fitting = [one for one in candidates if one.open and abs(one.end - note.onset) < _NEAR]
@@ -282,7 +291,7 @@ def _tied_from(note: _Held, candidates: list[_Held]) -> _Held | None:
                                          one.written.staff != note.written.staff))  # fmt: skip
 
 
-def _finished(held: _Held) -> Note:
+def _finished(held: _Held, staves: int) -> Note:
     written = held.written
     return Note(
         id=written.id,
@@ -295,7 +304,7 @@ def _finished(held: _Held) -> Note:
         grace=written.grace,
         optional=written.optional or written.grace,
         ornament=written.ornament,
-        staff=min(written.staff, 2) if held.hand == RIGHT or written.staff == 1 else 2,
+        staff=2 if staves > 1 and written.staff >= staves else 1,
     )
 
 

@@ -160,7 +160,8 @@ def _options(look: Look) -> dict[str, Any]:
         """A thickness of whole pixels near so many staff spaces."""
         return max(round(spaces * space), 1) / space * 2
 
-    ribbon = min(max(look.ribbon_px / space * 2, 2.0), 8.0)
+    # Fingerings are sized by the lyrics too, so without a ribbon the lyrics keep their usual size.
+    ribbon = min(max(look.ribbon_px / space * 2, 2.0), 8.0) if look.ribbon_px else 4.5
     return {
         "pageWidth": max(round(look.width_px * 18 / space), 100),
         "pageHeight": 60000,

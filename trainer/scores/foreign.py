@@ -10,6 +10,9 @@ from contextlib import redirect_stderr, redirect_stdout
 from trainer.music.pitch import MusicError
 from trainer.scores.guarding import ABC
 
+# Letters of ABC; music21 takes seconds for as many.
+_LONGEST_TUNE = 30_000
+
 
 def to_musicxml_text(text: str, kind: str, name: str) -> str:
     """Translate ABC or Humdrum text.
@@ -21,6 +24,10 @@ def to_musicxml_text(text: str, kind: str, name: str) -> str:
     MusicError
         When music21 cannot make sense of the text.
     """
+    if kind == ABC:
+        text = _one_tune(text)
+        if len(text) > _LONGEST_TUNE:
+            raise MusicError(f"'{name}' holds a tune of {len(text) // 1000} kB: save one tune alone.")
     from music21 import converter
     from music21.musicxml.m21ToXml import GeneralObjectExporter
 
@@ -29,7 +36,7 @@ def to_musicxml_text(text: str, kind: str, name: str) -> str:
             warnings.simplefilter("ignore")
             logging.getLogger("music21").setLevel(logging.CRITICAL)
             if kind == ABC:
-                stream = converter.parseData(_one_tune(text), format="abc")
+                stream = converter.parseData(text, format="abc")
             else:
                 stream = converter.parseData(text, format="humdrum")
             return bytes(GeneralObjectExporter(stream).parse()).decode("utf-8")

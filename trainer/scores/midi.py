@@ -11,6 +11,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import pairwise
 from statistics import median
 
 from trainer.music.keys import Key
@@ -21,7 +22,8 @@ from trainer.scores.spelling import spell
 
 _DRUMS = 9
 _PIANOS = range(8)
-_TICK_LIMIT = 40_000_000
+_QUARTER_LIMIT = 40_000
+_BAR_LIMIT = 20_000
 _NOTE_LIMIT = 60_000
 # Grids tried for each beat, in parts of a quarter; a finer grid must earn its place by fitting so much better.
 _GRIDS = (1, 2, 3, 4, 6, 8)
@@ -77,7 +79,7 @@ def from_midi(data: bytes, name: str, key: Key | None = None) -> Piece:
     sounded, meta = _collect(file)
     if not sounded:
         raise MusicError(f"'{name}' holds no notes: choose another file.")
-    if len(sounded) > _NOTE_LIMIT or max(one.end for one in sounded) > _TICK_LIMIT:
+    if len(sounded) > _NOTE_LIMIT or max(one.end for one in sounded) > _QUARTER_LIMIT * file.ticks_per_beat:
         raise MusicError(f"'{name}' is too long ({len(sounded)} notes): save one piece alone.")
     timed = _quantised(sounded, file.ticks_per_beat)
     hands = _hands(sounded, meta)
@@ -254,6 +256,8 @@ def _bars(meta: _Meta, per_quarter: int, end: Fraction) -> tuple[Bar, ...]:
         length = Fraction(4 * meter[0], meter[1])
         if at + 1 < len(meters) and onset < meters[at + 1][0] < onset + length:
             length = meters[at + 1][0] - onset
+        if len(bars) >= _BAR_LIMIT:
+            raise MusicError(f"The piece has more than {_BAR_LIMIT} bars: save one piece alone.")
         bars.append(Bar(len(bars) + 1, onset, length, meter))
         onset += length
     return tuple(bars)
@@ -280,11 +284,11 @@ def _unpedalled(notes: tuple[Note, ...]) -> tuple[Note, ...]:
     """Lengths that can be written in one voice a hand: up to the hand's next note, chords ending together."""
     starts: dict[str, list[Fraction]] = {hand: sorted({n.onset for n in notes if n.hand == hand})
                                          for hand in (RIGHT, LEFT)}  # fmt: skip
-    following = {hand: dict(zip(onsets, [*onsets[1:], None], strict=True)) for hand, onsets in starts.items()}
+    following = {hand: dict(pairwise(onsets)) for hand, onsets in starts.items()}
     lengths: dict[tuple[str, Fraction], Fraction] = {}
     for note in notes:
         place = (note.hand, note.onset)
-        after = following[note.hand][note.onset]
+        after = following[note.hand].get(note.onset)
         length = note.length
         if after is not None:
             gap = after - note.onset

@@ -24,6 +24,10 @@ _ORNAMENTS = {
     "vertical-turn": "turn", "haydn": "turn", "schleifer": "turn", "tremolo": "tremolo",
 }  # fmt: skip
 _KIND_TEXT = {kind: text for text, kind in KINDS.items()}
+# Times with a finer denominator than any tuplet has are rounding of the program that wrote them.
+_FINEST = 10_080
+_GRID = 960
+_MOST_TAGS = 1_200_000
 _TIES = ("start", "stop", "continue")
 
 
@@ -96,6 +100,8 @@ def parse(text: str, name: str) -> Score:
     MusicError
         When it is damaged or holds no part.
     """
+    if text.count("<") > 2 * _MOST_TAGS:
+        raise MusicError(f"'{name}' is too large: save one piece alone.")
     try:
         # The text is decoded already: what the declaration says of bytes no longer holds.
         root = ET.fromstring(re.sub(r"^\s*<\?xml.*?\?>", "", text, count=1, flags=re.DOTALL))
@@ -261,7 +267,8 @@ class _PartReader:
         return bar
 
     def _quarters(self, text: str | None) -> Fraction:
-        return Fraction((text or "0").strip()) / self.divisions
+        length = _number(text or "0") / self.divisions
+        return length if length.denominator <= _FINEST else length.limit_denominator(_GRID)
 
     def _lengths(self, note: ET.Element) -> tuple[Fraction, Fraction]:
         """The duration as the file counts it and the true length it rounds (a triplet in divisions of four)."""
@@ -309,6 +316,7 @@ class _PartReader:
             text = _lyric(element)
             if text:
                 bar.lyrics.append((onset, text))
+        self.part.staves = max(self.part.staves, written.staff)
         bar.notes.append(written)
 
     def _pitch(self, element: ET.Element) -> SpelledPitch:
@@ -346,7 +354,7 @@ class _PartReader:
     def _attributes(self, element: ET.Element, bar: WrittenBar, at: Fraction) -> None:
         divisions = element.findtext("divisions")
         if divisions is not None:
-            self.divisions = Fraction(divisions.strip())
+            self.divisions = _number(divisions)
             if self.divisions <= 0:
                 raise ValueError("divisions")
         key = element.find("key")
@@ -425,6 +433,13 @@ class _PartReader:
                 self.ending = ()
         signs.segno |= element.get("segno") is not None or element.find("segno") is not None
         signs.coda |= element.get("coda") is not None or element.find("coda") is not None
+
+
+def _number(text: str) -> Fraction:
+    """A plain decimal; exponents are refused, since one short word of them can fill the memory."""
+    if not re.fullmatch(r"-?\d{1,9}(\.\d{1,9})?", text.strip()):
+        raise ValueError("not a number")
+    return Fraction(text.strip())
 
 
 def _int(text: str | None) -> int | None:

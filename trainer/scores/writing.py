@@ -381,11 +381,9 @@ def _names(notes: tuple[Note, ...], by_index: bool) -> list[str]:
 
 
 def _staves(piece: Piece) -> dict[int, str]:
-    """Staff number to its home clef: two staves as soon as anything is written for the other hand or staff."""
+    """Staff number to its home clef: two staves for two hands or a hand that crosses, else one."""
     hands = piece.hands
-    if LEFT in hands and (RIGHT in hands or any(note.staff == 1 for note in piece.notes)):
-        return {1: "G", 2: "F"}
-    if any(note.staff == 2 for note in piece.notes) and RIGHT in hands:
+    if len(hands) == 2 or len({note.staff for note in piece.notes}) == 2:
         return {1: "G", 2: "F"}
     return {1: "F" if hands == (LEFT,) else "G"}
 

@@ -1,0 +1,135 @@
+"""Engraving: every note, staff and bar has a place, and the place is where the ink is."""
+
+from __future__ import annotations
+
+import io
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+
+from tests.scores.making import note, piece
+from trainer.music.piece import LEFT, Piece
+from trainer.scores import engraving
+from trainer.scores.engraving import Engraved, Engraver, Look, engrave
+from trainer.scores.library import bundled_folder
+from trainer.scores.reading import read
+
+LOOK = Look(width_px=900, staff_px=40, ribbon_px=22)
+
+
+@pytest.fixture(scope="module")
+def minuet() -> Piece:
+    return read(bundled_folder() / "open" / "petzold-minuet-in-g.musicxml")
+
+
+@pytest.fixture(scope="module")
+def page(minuet: Piece) -> Engraved:
+    return engrave(minuet, LOOK)
+
+
+def pixels(png: bytes):  # type: ignore[no-untyped-def]
+    import pygame
+
+    return pygame.image.load(io.BytesIO(png), "page.png")
+
+
+def test_every_note_and_every_bar_has_one_place(minuet: Piece, page: Engraved) -> None:
+    assert sorted(page.places) == list(range(len(minuet.notes)))
+    placed = [bar.bar for system in page.systems for bar in system.bars]
+    assert placed == list(range(len(minuet.bars)))
+
+
+def test_heads_lie_on_their_line_or_space(minuet: Piece, page: Engraved) -> None:
+    """In the treble clef the top line is F5, a staff step is half a space (any rudiments handbook)."""
+    for system in page.systems:
+        for place in system.notes:
+            if place.staff == 1:
+                steps_below_f5 = 38 - minuet.notes[place.note].pitch.steps
+                assert place.y == pytest.approx(system.staves[0].top + steps_below_f5 * 5, abs=0.6)
+
+
+def test_the_ink_is_where_the_places_say(page: Engraved) -> None:
+    for index, system in enumerate(page.systems[:2]):
+        picture = pixels(page.png(index))
+        assert picture.get_size() == (round(system.width), pytest.approx(system.height, abs=1))
+        for place in system.notes:
+            if place.width < 14:  # black and half heads; a half head is hollow at its centre
+                around = [picture.get_at((round(place.x + dx), round(place.y + dy)))[3]
+                          for dx in (-4, 0, 4) for dy in (-3, 0, 3)]  # fmt: skip
+                assert max(around) > 200
+        for staff in system.staves:
+            for y in (staff.top, staff.bottom):
+                assert picture.get_at((round(system.left + 60), int(y)))[3] == 255  # crisp, on one row of pixels
+        for bar in system.bars[:-1]:
+            column = [picture.get_at((int(bar.right) + dx, int(system.staves[0].top + 15)))[3] for dx in (-2, -1, 0, 1)]
+            assert max(column) == 255
+
+
+def test_the_ribbon_has_room_of_its_own(page: Engraved) -> None:
+    for index, system in enumerate(page.systems):
+        picture = pixels(page.png(index))
+        for staff in system.staves:
+            assert staff.ribbon is not None
+            assert staff.ribbon > staff.bottom
+            row = int(staff.ribbon - 6)
+            ink = [x for x in range(40, round(system.right) - 20) if picture.get_at((x, row))[3] > 60]
+            barlines = [x for x in ink if any(abs(x - bar.right) < 3 for bar in system.bars)]
+            assert len(ink) == len(barlines)
+
+
+def test_paper_is_transparent_and_ink_as_asked() -> None:
+    page = engrave(piece(note("a", "C5", 0, 4)), replace(LOOK, ink="#102030"))
+    picture = pixels(page.png(0))
+    assert picture.get_at((0, 0))[3] == 0
+    staff = page.systems[0].staves[0]
+    assert tuple(picture.get_at((round(page.systems[0].left) + 40, int(staff.top)))) == (16, 32, 48, 255)
+
+
+def test_a_note_in_another_colour() -> None:
+    made = piece(note("a", "C5", 0, 1), note("b", "E5", 1, 1))
+    page = engrave(made, replace(LOOK, colours={1: "#2C5A8C"}))
+    picture = pixels(page.png(0))
+    first, second = page.places[0], page.places[1]
+    assert tuple(picture.get_at((round(first.x), round(first.y))))[:3] == (0x1F, 0x1B, 0x16)
+    assert tuple(picture.get_at((round(second.x), round(second.y))))[:3] == (0x2C, 0x5A, 0x8C)
+
+
+def test_a_place_between_notes_lies_between_them() -> None:
+    made = piece(note("a", "C5", 0, 2), note("b", "E5", 2, 2), note("c", "C5", 4, 4))
+    page = engrave(made, LOOK)
+    system, x = page.place_at(made, Fraction(1))
+    assert system == 0
+    assert page.places[0].x < x < page.places[1].x
+    assert page.place_at(made, Fraction(2))[1] == page.places[1].x
+    assert page.place_at(made, Fraction(8))[1] <= page.systems[0].right
+
+
+def test_one_hand_is_one_staff_and_repeats_are_written_out() -> None:
+    again = piece(note("a", "C4", 0, 4), note("a", "C4", 4, 4))
+    page = engrave(again, LOOK)
+    assert len(page.systems[0].staves) == 1
+    assert sorted(page.places) == [0, 1]
+    both = engrave(piece(note("a", "C4", 0, 4), note("b", "C3", 0, 4, LEFT)), LOOK)
+    assert len(both.systems[0].staves) == 2
+
+
+def test_the_second_engraving_comes_from_the_cache(
+    minuet: Piece, page: Engraved, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("KEYFARER_HOME", str(tmp_path))
+    assert engrave(minuet, LOOK) == page
+    monkeypatch.setattr(engraving, "_rendered", lambda *_: pytest.fail("engraved afresh"))
+    assert engrave(minuet, LOOK) == page
+    with pytest.raises(pytest.fail.Exception):
+        engrave(minuet, replace(LOOK, staff_px=44))
+
+
+def test_a_window_engraves_in_another_process() -> None:
+    made = piece(note("a", "C5", 0, 4))
+    with Engraver() as engraver:
+        page = engraver.engrave(made, LOOK).result(timeout=60)
+        drawn = engraver.picture(page.systems[0]).result(timeout=60)
+    assert page == engrave(made, LOOK)
+    assert drawn == page.png(0)

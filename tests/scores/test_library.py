@@ -1,0 +1,126 @@
+"""The shelf: found by name, indexed, refreshed, cancelled."""
+
+from __future__ import annotations
+
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from tests.scores.making import note, piece
+from trainer.music.compass import LEVELS
+from trainer.music.piece import LEFT
+from trainer.music.pitch import MusicError
+from trainer.scores import library, reading
+from trainer.scores.library import Shelf, bundled_folder, find
+from trainer.scores.writing import to_musicxml
+
+
+@pytest.fixture
+def own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.setenv("KEYFARER_HOME", str(tmp_path))
+    folder = tmp_path / "pieces"
+    folder.mkdir()
+    return folder
+
+
+def add(folder: Path, name: str, title: str, *notes: object) -> Path:
+    made = replace(piece(*(notes or (note("a", "C4", 0, 4),))), title=title, composer="Ann Author")  # type: ignore[arg-type]
+    place = folder / name
+    place.write_text(to_musicxml(made))
+    return place
+
+
+def test_a_piece_is_found_by_path_stem_and_title(own: Path) -> None:
+    place = add(own, "river-song.musicxml", "Wide River (old)")
+    for name in (str(place), "river-song", "River Song", "RIVER_SONG.musicxml", "wide river old", "Wide River (Old)"):
+        assert find(name) == place
+    assert find("ode to joy").stem == "ode-to-joy"
+
+
+def test_a_name_that_is_nearly_right_is_answered_with_the_nearest(own: Path) -> None:
+    add(own, "river-song.musicxml", "Wide River")
+    with pytest.raises(MusicError, match="did you mean 'river-song'"):
+        find("rivr song")
+    with pytest.raises(MusicError, match="give the path"):
+        find("zzzzqqqq")
+    with pytest.raises(MusicError, match="folder"):
+        find(own)
+
+
+def test_an_entry_says_what_the_piece_is(own: Path) -> None:
+    add(own, "a.musicxml", "Alpha", note("r", "C5", 0, 4), note("s", "G5", 4, 4), note("l", "C3", 0, 4, LEFT))
+    shelf = Shelf()
+    shelf.refresh()
+    entry = next(e for e in shelf.entries if e.title == "Alpha")
+    assert (entry.level, entry.hands, entry.mode, entry.key, entry.meter, entry.compass) == (
+        "pentachord", "both", "major", "C", "4/4", "+P5",
+    )  # fmt: skip
+    assert (entry.bars, entry.notes, entry.composer, entry.bundled) == (2, 3, "Ann Author", False)
+    assert [e.title for e in shelf.matching(words="ann alph")] == ["Alpha"]
+    assert shelf.matching(words="alpha", hands="left") == []
+
+
+def test_bundled_pieces_are_all_readable_and_on_the_level_of_their_folder(own: Path) -> None:
+    shelf = Shelf([])
+    shelf.refresh()
+    assert shelf.faults == []
+    assert len(shelf.entries) >= 12
+    for entry in shelf.entries:
+        assert entry.level == Path(entry.path).parent.name
+        assert entry.level in LEVELS
+
+
+def test_the_second_opening_reads_no_piece(own: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    add(own, "a.musicxml", "Alpha")
+    changing = add(own, "b.musicxml", "Beta")
+    assert Shelf().waiting > 0
+    Shelf().refresh()
+    with monkeypatch.context() as patch:
+        patch.setattr(reading, "read", lambda *_: pytest.fail("a piece was read"))
+        shelf = Shelf()
+        assert shelf.waiting == 0
+        assert {"Alpha", "Beta"} <= {entry.title for entry in shelf.entries}
+    add(own, "b.musicxml", "Beta, much changed")
+    shelf = Shelf()
+    assert shelf.waiting == 1
+    shelf.refresh()
+    assert "Beta, much changed" in {entry.title for entry in shelf.entries}
+    changing.unlink()
+    assert "Beta, much changed" not in {entry.title for entry in Shelf().entries}
+
+
+def test_a_large_import_shows_progress_and_can_be_stopped_and_taken_up_again(own: Path) -> None:
+    Shelf().refresh()
+    for number in range(8):
+        add(own, f"{number}.musicxml", f"Piece {number}")
+    seen: list[tuple[int, int]] = []
+
+    def stop_after_three(done: int, total: int) -> bool:
+        seen.append((done, total))
+        return done < 3
+
+    shelf = Shelf()
+    assert shelf.refresh(stop_after_three) is False
+    assert seen == [(1, 8), (2, 8), (3, 8)]
+    assert shelf.waiting == 5
+    later = Shelf()
+    assert later.waiting == 5
+    with ThreadPoolExecutor(1) as pool:
+        assert later.refresh(executor=pool)
+    assert len([entry for entry in later.entries if not entry.bundled]) == 8
+
+
+def test_a_damaged_index_is_made_anew(own: Path) -> None:
+    add(own, "a.musicxml", "Alpha")
+    Shelf().refresh()
+    for junk in (b"{", b"[]", b'{"make": 0}', b'{"make":[1,1],"entries":[[1]]}'):
+        (library.cache.folder() / "shelf").write_bytes(junk)
+        shelf = Shelf()
+        shelf.refresh()
+        assert "Alpha" in {entry.title for entry in shelf.entries}
+
+
+def test_the_bundled_folder_holds_the_levels() -> None:
+    assert {place.name for place in bundled_folder().iterdir() if place.is_dir()} <= set(LEVELS)

@@ -1,0 +1,335 @@
+"""Reading: every sounding note with its id, hands, voices, ties, repeats, graces, keys; and MIDI."""
+
+from __future__ import annotations
+
+import io
+import shutil
+import zipfile
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+
+import mido
+import pytest
+
+from tests.scores.making import note, piece, score, xml_note
+from trainer.music.keys import Key
+from trainer.music.pitch import MusicError
+from trainer.scores import cache, reading
+from trainer.scores.reading import from_bytes, read
+from trainer.scores.writing import to_musicxml
+
+ATTRIBUTES = (
+    "<attributes><divisions>{d}</divisions><key><fifths>{k}</fifths></key>"
+    "<time><beats>{b}</beats><beat-type>4</beat-type></time>{more}</attributes>"
+)
+
+
+def bar(number: int, *content: str, d: int = 1, k: int = 0, b: int = 4, more: str = "", implicit: str = "no") -> str:
+    first = ATTRIBUTES.format(d=d, k=k, b=b, more=more) if number <= 1 else ""
+    return f'<measure number="{number}" implicit="{implicit}">{first}{"".join(content)}</measure>'
+
+
+def names(*content: str, **more: object) -> list[str]:
+    return [n.id for n in from_bytes(score(bar(1, *content, **more)), "x").notes]  # type: ignore[arg-type]
+
+
+def test_ids_of_the_file_are_kept_and_missing_ones_given_without_collision() -> None:
+    found = names(xml_note("C4", 1, attributes='id="n2"'), xml_note("D4", 1), xml_note("E4", 1, attributes='id="x"'),
+                  xml_note("F4", 1))  # fmt: skip
+    assert found[0] == "n2"
+    assert found[2] == "x"
+    assert len(set(found)) == 4
+    assert names(xml_note("C4", 1), xml_note("", 1), xml_note("E4", 2)) == ["n1", "n2"]
+
+
+def test_two_notes_of_one_id_do_not_both_keep_it() -> None:
+    found = names(xml_note("C4", 2, attributes='id="a"'), xml_note("D4", 2, attributes='id="a"'))
+    assert found[0] == "a"
+    assert found[1] != "a"
+
+
+def test_tied_notes_are_one_with_the_first_id_and_the_whole_length() -> None:
+    document = score(
+        bar(1, xml_note("", 2), xml_note("G4", 2, '<tie type="start"/>', 'id="first"'))
+        + bar(2, xml_note("G4", 4, '<tie type="stop"/><tie type="start"/>', 'id="second"'))
+        + bar(3, xml_note("G4", 1, '<tie type="stop"/>', 'id="third"'), xml_note("G4", 3, "", 'id="own"'))
+    )
+    found = from_bytes(document, "x").notes
+    assert [(n.id, n.onset, n.length) for n in found] == [("first", 2, 7), ("own", 9, 3)]
+
+
+def test_a_tie_leads_over_a_first_ending_into_the_second() -> None:
+    repeat = '<barline location="right"><ending number="1" type="stop"/><repeat direction="backward"/></barline>'
+    document = score(
+        bar(1, xml_note("C4", 4, '<tie type="start"/>', 'id="a"'))
+        + bar(2, '<barline location="left"><ending number="1" type="start"/></barline>',
+              xml_note("C4", 4, '<tie type="stop"/>', 'id="b"'), repeat)
+        + bar(3, '<barline location="left"><ending number="2" type="start"/></barline>',
+              xml_note("C4", 4, '<tie type="stop"/>', 'id="c"'),
+              '<barline location="right"><ending number="2" type="stop"/></barline>')
+    )  # fmt: skip
+    found = from_bytes(document, "x")
+    assert [(n.id, n.onset, n.length) for n in found.notes] == [("a", 0, 8), ("a", 8, 8)]
+    assert [b.number for b in found.bars] == [1, 2, 1, 3]
+
+
+def test_files_that_leave_out_the_far_end_of_ties_are_joined_all_the_same() -> None:
+    document = score(bar(1, xml_note("C4", 2, '<tie type="start"/>'), xml_note("C4", 1), xml_note("C4", 1)))
+    assert [(n.onset, n.length) for n in from_bytes(document, "x").notes] == [(0, 3), (3, 1)]
+
+
+def test_grace_notes_lean_on_the_next_note_and_are_optional() -> None:
+    grace = xml_note("D5", 0, "", 'id="g"', before="<grace/>")
+    found = from_bytes(score(bar(1, xml_note("A4", 2), grace, xml_note("C5", 2))), "x").notes
+    assert [(n.onset, n.grace, n.optional) for n in found] == [(0, False, False), (2, True, True), (2, False, False)]
+
+
+@pytest.mark.parametrize(("sign", "ornament"), [
+    ("<ornaments><trill-mark/></ornaments>", "trill"), ("<ornaments><inverted-mordent/></ornaments>", "mordent"),
+    ("<ornaments><turn/></ornaments>", "turn"), ("<arpeggiate/>", "arpeggio"),
+    ('<ornaments><tremolo type="single">3</tremolo></ornaments>', "tremolo"),
+])  # fmt: skip
+def test_ornaments_are_kept_as_words(sign: str, ornament: str) -> None:
+    found = from_bytes(score(bar(1, xml_note("C4", 4, f"<notations>{sign}</notations>"))), "x").notes
+    assert found[0].ornament == ornament
+
+
+def test_hands_come_from_staves_and_cross_staff_notes_keep_their_hand() -> None:
+    staves = "<staves>2</staves>"
+    crossing = xml_note("E3", 1, "<voice>1</voice><staff>2</staff>")
+    right = [xml_note("C5", 1, "<voice>1</voice><staff>1</staff>")] * 3
+    left = xml_note("C3", 4, "<voice>5</voice><staff>2</staff>")
+    document = score(bar(1, *right, crossing, "<backup><duration>4</duration></backup>", left, more=staves))
+    found = {(n.midi, n.onset): n for n in from_bytes(document, "x").notes}
+    assert found[52, Fraction(3)].hand == "right"
+    assert found[52, Fraction(3)].staff == 2
+    assert found[48, Fraction(0)].hand == "left"
+    assert found[48, Fraction(0)].voice == 1
+
+
+def test_two_piano_parts_of_one_staff_each_are_two_hands() -> None:
+    found = from_bytes(score(bar(1, xml_note("C5", 4)), bar(1, xml_note("C3", 4))), "x")
+    assert [(n.midi, n.hand, n.staff) for n in found.notes] == [(48, "left", 2), (72, "right", 1)]
+
+
+def test_staff_numbers_alone_make_two_hands_where_staves_are_never_declared() -> None:
+    upper = xml_note("C5", 4, "<voice>1</voice><staff>1</staff>")
+    lower = xml_note("C3", 4, "<voice>2</voice><staff>2</staff>")
+    found = from_bytes(score(bar(1, upper, "<backup><duration>4</duration></backup>", lower)), "x")
+    assert [(n.midi, n.hand) for n in found.notes] == [(48, "left"), (72, "right")]
+
+
+SONG = score(
+    bar(1, xml_note("A4", 4, "<lyric><syllabic>single</syllabic><text>Oh</text></lyric>")),
+    bar(1, xml_note("C5", 4, "<staff>1</staff>"), "<backup><duration>4</duration></backup>",
+        xml_note("F3", 4, "<voice>5</voice><staff>2</staff>"), more="<staves>2</staves>"),
+    names=("Voice", "Piano"),
+)  # fmt: skip
+
+
+def test_of_a_song_the_piano_is_played_and_the_voice_kept_apart() -> None:
+    song = from_bytes(SONG, "x")
+    assert [n.midi for n in song.notes] == [53, 72]
+    assert [n.midi for n in song.sung] == [69]
+    assert [n.midi for n in song.voice] == [69]
+    assert [word.text for word in song.lyrics] == ["Oh"]
+    assert [n.midi for n in from_bytes(SONG, "x", parts="voice").notes] == [69]
+    whole = from_bytes(SONG, "x", parts="all")
+    assert [n.midi for n in whole.notes] == [53, 69, 72]
+    assert [whole.notes[i].midi for i in whole.voice_line] == [69]
+
+
+def test_a_wish_for_parts_that_do_not_exist_is_refused() -> None:
+    with pytest.raises(MusicError, match="piano, voice, all"):
+        read("x.musicxml", parts="trumpet")
+
+
+def test_the_pickup_is_bar_nought() -> None:
+    document = score(bar(1, xml_note("G4", 1)) + bar(2, xml_note("C5", 4)))
+    assert [(b.number, b.length) for b in from_bytes(document, "x").bars] == [(0, 1), (2, 4)]
+
+
+def test_a_repeat_plays_the_same_ids_again() -> None:
+    document = score(bar(1, xml_note("C4", 4, "", 'id="a"'))
+                     + bar(2, xml_note("D4", 4, "", 'id="b"'),
+                           '<barline location="right"><repeat direction="backward"/></barline>'))  # fmt: skip
+    assert [(n.id, n.onset) for n in from_bytes(document, "x").notes] == [("a", 0), ("b", 4), ("a", 8), ("b", 12)]
+
+
+def test_a_key_written_by_two_voices_wants_one_press() -> None:
+    two = [xml_note("C4", 4, "<voice>1</voice>", 'id="long"'), "<backup><duration>4</duration></backup>",
+           xml_note("C4", 1, "<voice>2</voice>", 'id="short"')]  # fmt: skip
+    found = {n.id: n.optional for n in from_bytes(score(bar(1, *two)), "x").notes}
+    assert found == {"long": False, "short": True}
+
+
+@pytest.mark.parametrize(("attributes", "before"), [('print-object="no"', ""), ("", "<cue/>")])
+def test_hidden_and_cue_notes_are_there_but_may_be_left_out(attributes: str, before: str) -> None:
+    found = from_bytes(score(bar(1, xml_note("C4", 2), xml_note("D4", 2, "", attributes, before))), "x").notes
+    assert [n.optional for n in found] == [False, True]
+
+
+def test_rounded_triplets_become_exact_and_meet_the_other_hand() -> None:
+    thirds = "<type>eighth</type><time-modification><actual-notes>3</actual-notes><normal-notes>2</normal-notes>"
+    third = thirds + "</time-modification><staff>1</staff>"
+    upper = [xml_note("C5", length, third) for length in (3, 3, 2)]  # eight divisions do not part by three
+    lower = [xml_note("C3", 8, "<staff>2</staff>"), xml_note("D3", 8, "<staff>2</staff>")]
+    after = xml_note("E5", 8, "<type>quarter</type><staff>1</staff>")
+    back = "<backup><duration>16</duration></backup>"
+    document = score(bar(1, *upper, after, back, *lower, d=8, b=2, more="<staves>2</staves>"))
+    onsets = [n.onset for n in from_bytes(document, "x").notes]
+    assert sorted(set(onsets)) == [0, Fraction(1, 3), Fraction(2, 3), 1]
+
+
+def test_a_transposing_part_sounds_where_it_sounds() -> None:
+    clarinet = "<transpose><diatonic>-1</diatonic><chromatic>-2</chromatic></transpose>"
+    assert [n.pitch.name for n in from_bytes(score(bar(1, xml_note("D4", 4), more=clarinet)), "x").notes] == ["C4"]
+
+
+def test_the_mode_is_heard_where_the_file_says_none() -> None:
+    minor = [xml_note(p, 1) for p in ("A4", "C5", "E5", "G#4")] + [xml_note("A4", 4)]
+    found = from_bytes(score(bar(1, *minor[:4]) + bar(2, minor[4])), "x")
+    assert found.key == Key.parse("a")
+    assert found.key_confidence > 0.6
+    assert reading.in_key(found, Key.parse("C")).key == Key.parse("C")
+
+
+def test_timewise_documents_and_namespaces_are_read_too() -> None:
+    plain = score(bar(1, xml_note("C4", 4)) + bar(2, xml_note("D4", 4))).decode()
+    measures = plain[plain.index("<measure") : plain.index("</part></score")].split("</measure>")[:-1]
+    inner = "".join(m.replace(">", '><part id="P0">', 1) + "</part></measure>" for m in measures)
+    timewise = plain[: plain.index('<part id="P0">')].replace("partwise", "timewise") + inner + "</score-timewise>"
+    assert [n.midi for n in from_bytes(timewise.encode(), "x").notes] == [60, 62]
+    spaced = plain.replace("<score-partwise", '<score-partwise xmlns="urn:x"')
+    assert [n.midi for n in from_bytes(spaced.encode(), "x").notes] == [60, 62]
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-16", "latin-1"])
+def test_any_encoding_a_file_declares(encoding: str) -> None:
+    made = replace(piece(note("a", "C4", 0, 4)), title="Für Élise")
+    text = to_musicxml(made).replace('encoding="UTF-8"', f'encoding="{encoding}"')
+    assert from_bytes(text.encode(encoding), "x").title == "Für Élise"
+
+
+def test_a_compressed_file_is_read_by_its_container_and_under_any_name(tmp_path: Path) -> None:
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w") as archive:
+        container = '<container><rootfiles><rootfile full-path="inner/tune.xml"/></rootfiles></container>'
+        archive.writestr("META-INF/container.xml", container)
+        archive.writestr("aaa.xml", "<nothing/>")
+        archive.writestr("inner/tune.xml", to_musicxml(piece(note("a", "C4", 0, 4))))
+    place = tmp_path / "holiday.jpg"
+    place.write_bytes(packed.getvalue())
+    assert read(place).notes[0].id == "a"
+
+
+def test_the_second_reading_comes_from_the_cache_and_is_equal(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("KEYFARER_HOME", str(tmp_path / "home"))
+    place = tmp_path / "song.musicxml"
+    place.write_bytes(SONG)
+    first = read(place)
+    monkeypatch.setattr(reading, "from_bytes", lambda *_, **__: pytest.fail("read afresh"))
+    assert read(place) == first
+    place.write_bytes(SONG.replace(b"Oh", b"Ah"))
+    with pytest.raises(pytest.fail.Exception):
+        read(place)
+
+
+def test_a_damaged_cache_entry_is_read_over(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("KEYFARER_HOME", str(tmp_path / "home"))
+    place = tmp_path / "song.musicxml"
+    place.write_bytes(SONG)
+    first = read(place)
+    for entry in cache.folder().iterdir():
+        entry.write_bytes(b"\x80\x04junk")
+    assert read(place) == first
+    shutil.rmtree(cache.folder())
+    cache.folder().parent.chmod(0o500)
+    assert read(place) == first
+    cache.folder().parent.chmod(0o700)
+
+
+def midi(
+    *tracks: list[tuple[int, int, int]], meta: tuple[mido.MetaMessage, ...] = (), names: tuple[str, ...] = ()
+) -> bytes:
+    """A Standard MIDI File of (start, end, key) in ticks, 480 to the quarter."""
+    file = mido.MidiFile(ticks_per_beat=480)
+    for number, held in enumerate(tracks):
+        track = mido.MidiTrack()
+        file.tracks.append(track)
+        if number < len(names):
+            track.append(mido.MetaMessage("track_name", name=names[number]))
+        if number == 0:
+            track.extend(meta)
+        events = sorted([(end, 0, key) for _, end, key in held] + [(start, 64, key) for start, _, key in held])
+        now = 0
+        for tick, velocity, key in events:
+            track.append(mido.Message("note_on", note=key, velocity=velocity, time=tick - now))
+            now = tick
+    out = io.BytesIO()
+    file.save(file=out)
+    return out.getvalue()
+
+
+def line(keys: list[int], length: int = 480, early: int = 40) -> list[tuple[int, int, int]]:
+    return [(i * length, (i + 1) * length - early, key) for i, key in enumerate(keys)]
+
+
+def test_midi_is_spelled_in_the_key_that_is_heard() -> None:
+    e_flat = [63, 65, 67, 68, 70, 72, 74, 75, 74, 70, 67, 63]
+    found = from_bytes(midi(line(e_flat)), "take.mid")
+    assert found.key == Key.parse("Eb")
+    assert [n.pitch.name for n in found.notes[:4]] == ["Eb4", "F4", "G4", "Ab4"]
+    assert {n.length for n in found.notes[:-1]} == {1}
+    assert found.title == "Take"
+
+
+def test_the_player_may_overrule_the_key_of_a_midi_file() -> None:
+    data = midi(line([63, 66, 68, 70, 63]))
+    assert [n.pitch.name for n in from_bytes(data, "x.mid", key=Key.parse("d#")).notes][:3] == ["D#4", "F#4", "G#4"]
+    assert [n.pitch.name for n in from_bytes(data, "x.mid", key=Key.parse("eb")).notes][:3] == ["Eb4", "Gb4", "Ab4"]
+
+
+def test_midi_hands_by_track_by_name_and_by_splitting() -> None:
+    upper, lower = line([72, 74, 76]), line([48, 50, 52])
+    by_track = from_bytes(midi(lower, upper), "x.mid")
+    assert {(n.midi >= 60, n.hand) for n in by_track.notes} == {(True, "right"), (False, "left")}
+    crossed = from_bytes(midi(line([50, 50]), line([60, 60]), names=("Right hand", "Left hand")), "x.mid")
+    assert {(n.midi, n.hand) for n in crossed.notes} == {(50, "right"), (60, "left")}
+    together = from_bytes(midi(upper + lower), "x.mid")
+    assert {(n.midi >= 60, n.hand) for n in together.notes} == {(True, "right"), (False, "left")}
+
+
+def test_midi_meter_tempo_and_triplets() -> None:
+    meta = (mido.MetaMessage("time_signature", numerator=3, denominator=4), mido.MetaMessage("set_tempo", tempo=750000))
+    wobble = [3, -4, 5, 0, -3, 2]
+    held = [(160 * i + wobble[i] + 10, 160 * i + 150, 60 + i) for i in range(6)]
+    found = from_bytes(midi(held, meta=meta), "x.mid")
+    assert [n.onset for n in found.notes] == [Fraction(i, 3) for i in range(6)]
+    assert found.bars[0].meter == (3, 4)
+    assert found.tempo == pytest.approx(80)
+
+
+def test_layered_sounds_that_double_every_note_are_one_piece() -> None:
+    tune = line([60, 62, 64, 65])
+    data = midi(tune + [(a + 1, b, k) for a, b, k in tune])
+    assert len(from_bytes(data, "x.mid").notes) == 4
+
+
+ABC = b"X:1\nT:Little Tune\nM:3/4\nL:1/4\nK:Dmin\nD E F|G2 A|_B A G|D3|]\n"
+KERN = (
+    b"**kern\t**kern\n*clefF4\t*clefG2\n*k[f#]\t*k[f#]\n*G:\t*G:\n*M4/4\t*M4/4\n=1\t=1\n2G\t4b\n"
+    b".\t4a\n2D\t2g\n==\t==\n*-\t*-\n"
+)
+
+
+def test_abc_and_humdrum() -> None:
+    tune = from_bytes(ABC, "a file without any ending")
+    assert (tune.title, tune.key, [n.pitch.name for n in tune.notes][5]) == ("Little Tune", Key.parse("d"), "Bb4")
+    assert {n.hand for n in tune.notes} == {"right"}
+    kern = from_bytes(KERN, "x")
+    assert [(n.pitch.name, n.onset, n.hand) for n in kern.notes] == [
+        ("G3", 0, "left"), ("B4", 0, "right"), ("A4", 1, "right"), ("D3", 2, "left"), ("G4", 2, "right"),
+    ]  # fmt: skip
+    assert kern.key == Key.parse("G")
