@@ -52,7 +52,14 @@ def read_plain(path: Path) -> TOMLDocument | None:
 
 
 def write_plain(path: Path, text: str) -> None:
+    """Write a text file whole or not at all; `MusicError` as in `write_whole`."""
+    write_whole(path, text.encode())
+
+
+def write_whole(path: Path, data: bytes, private: bool = True) -> None:
     """Write a file whole or not at all: aside, flushed to disk, then renamed into place.
+
+    A `private` file is readable by its owner only; another has the rights new files have.
 
     Raises
     ------
@@ -63,17 +70,21 @@ def write_plain(path: Path, text: str) -> None:
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         handle, aside = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
-        with os.fdopen(handle, "w", encoding="utf-8") as out:
-            out.write(text)
+        with os.fdopen(handle, "wb") as out:
+            out.write(data)
             out.flush()
             os.fsync(out.fileno())
+        if not private:
+            mask = os.umask(0)
+            os.umask(mask)
+            os.chmod(aside, 0o666 & ~mask)
         os.replace(aside, path)
     except OSError as error:
         with suppress(OSError):
             if aside:
                 os.unlink(aside)
         raise MusicError(
-            f"{path.name} could not be saved ({error.strerror}): the old one is kept; check space and permissions."
+            f"{path.name} could not be saved ({error.strerror}): nothing was changed; check space and permissions."
         ) from error
 
 

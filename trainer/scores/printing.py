@@ -24,6 +24,8 @@ MARGIN_MM = 17.0
 STAFF_MM = 7.4
 TEMPLATE = Path(__file__).with_name("printing.typ")
 FACE = "STIXGeneral"
+# Signs the text faces do not have, and what is printed instead.
+_NO_GLYPH = {"𝄪": "×", "𝄫": "♭♭"}
 
 
 @dataclass(frozen=True)
@@ -140,6 +142,8 @@ def to_pdf(document: Document, paper: str = "a4") -> bytes:
         "pictures": pictures,
     }
     data = json.dumps(value, ensure_ascii=False)
+    for sign, plain in _NO_GLYPH.items():
+        data = data.replace(sign, plain)
     return bytes(_compiler().compile(format="pdf", sys_inputs={"document": data}))
 
 
@@ -184,6 +188,22 @@ def _plain(block: Block, pictures: list[str]) -> dict[str, Any]:
             return {"kind": "together", "blocks": [_plain(one, pictures) for one in blocks]}
         case NewPage():
             return {"kind": "page"}
+
+
+def save(document: Document, path: Path, paper: str = "a4") -> None:
+    """Write a document as its name says, ``.html`` or PDF; whole or not at all.
+
+    Raises
+    ------
+    MusicError
+        When the folder cannot be written.
+    """
+    from trainer.scores.plain import write_whole
+
+    if path.suffix.lower() == ".html":
+        write_whole(path, to_html(document).encode(), private=False)
+    else:
+        write_whole(path, to_pdf(document, paper), private=False)
 
 
 def to_html(document: Document) -> str:

@@ -1,0 +1,106 @@
+"""Sheets for a student: what stands on them."""
+
+from __future__ import annotations
+
+import pytest
+
+from trainer.coaching.cards import five_finger_card
+from trainer.coaching.path import load
+from trainer.coaching.sheets import Wishes, booklet, sheet
+from trainer.hands.position import five_finger
+from trainer.music.keys import TWENTY_FOUR, Key
+from trainer.music.transpose import plan
+from trainer.scores import library, reading
+from trainer.scores.printing import Boxes, Columns, Document, Heading, Music, NewPage, Picture, Text, Together
+
+PIECE = reading.read(library.find("aura-lee"))
+MOVES = [plan(PIECE.key, "Eb"), plan(PIECE.key, "F#")]
+
+
+def flat(blocks) -> list:
+    found = []
+    for block in blocks:
+        found.append(block)
+        match block:
+            case Together(inner):
+                found += flat(inner)
+            case Columns(columns):
+                for column in columns:
+                    found += flat(column)
+    return found
+
+
+def words(document: Document) -> str:
+    return "\n".join(
+        " ".join(str(getattr(block, name)) for name in ("text", "beside", "words") if hasattr(block, name))
+        for block in flat(document.blocks)
+    )
+
+
+def test_the_page_as_written_then_every_key():
+    text = words(sheet(PIECE, MOVES))
+    for part in ("Aura Lee", "written in G major", "E♭ major", "down a major third, three flats", "F♯ major",
+                 "First notes: right hand B♭3, left hand E♭3", "hurt"):  # fmt: skip
+        assert part in text
+    blocks = flat(sheet(PIECE, MOVES).blocks)
+    assert sum(isinstance(block, Picture) for block in blocks) == 4
+    assert sum(isinstance(block, Boxes) for block in blocks) == 2
+
+
+def test_fingers_that_change_are_told_by_bar_hand_and_reason():
+    text = words(sheet(PIECE, [plan(PIECE.key, "F#")]))
+    assert "Fingers that change" in text
+    assert "hand: the thumb would" in text
+    same = reading.read(library.find("three-bells"))
+    assert "fingers stay as in the written key" in words(sheet(same, [plan(same.key, "C")]))
+
+
+def test_answers_and_blank_staves_each_on_a_page_of_their_own():
+    blocks = sheet(PIECE, MOVES, Wishes(answers=True, blank=True)).blocks
+    assert sum(isinstance(block, NewPage) for block in blocks) == 4
+    heads = [block.beside for block in blocks if isinstance(block, Heading)]
+    assert heads[1:] == ["Write it out in E♭ major", "Write it out in F♯ major", "answer: E♭ major, down a major third",
+                         "answer: F♯ major, down a minor second"]  # fmt: skip
+
+
+def test_syllables_only_on_request():
+    def drawn(wishes: Wishes) -> str:
+        return "".join(next(b for b in sheet(PIECE, MOVES, wishes).blocks if isinstance(b, Music)).systems)
+
+    assert ">sol</text>" not in drawn(Wishes())
+    text = drawn(Wishes(syllables=True))
+    assert text.count(">do</text>") > 5
+    assert ">sol</text>" in text
+
+
+def test_minor_syllables_as_wished():
+    piece = reading.read(library.find("greensleeves"))
+    page = sheet(piece, [plan(piece.key, "c")], Wishes(syllables=True, minor="do")).blocks
+    assert ">me</text>" in "".join(next(b for b in page if isinstance(b, Music)).systems)
+
+
+def test_the_path_of_a_piece_holds_every_key_of_its_mode_once():
+    heads = [b.text for b in flat(booklet(load(), PIECE).blocks) if isinstance(b, Heading) and b.level == 3]
+    assert len(heads) == len(set(heads)) == 12
+    assert all("major" in head for head in heads)
+
+
+def test_the_path_alone_is_in_the_order_of_opening():
+    route = load()
+    document = booklet(route, only="trichord")
+    heads = [b.text for b in flat(document.blocks) if isinstance(b, Heading) and b.level == 3]
+    wanted = list(dict.fromkeys(Key.parse(p.key).name for p in route.places if p.level == "trichord"))
+    assert heads == wanted
+    assert all(isinstance(b, Text | Heading | Together) for b in document.blocks)
+
+
+@pytest.mark.parametrize("key", TWENTY_FOUR, ids=lambda k: k.short)
+@pytest.mark.parametrize("hand", ["right", "left"])
+def test_every_card_shows_five_fingers_and_the_letters_of_the_key(key, hand):
+    position = five_finger(key, hand)
+    card = five_finger_card(position)
+    for finger in range(1, 6):
+        assert card.count(f">{finger}</text>") == 1
+    for pitch in position.pitches:
+        assert f">{pitch.sign_name}</text>" in card
+    assert card.count("<circle") == 1

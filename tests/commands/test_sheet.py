@@ -1,0 +1,62 @@
+"""``keyfarer sheet`` as it is typed."""
+
+from __future__ import annotations
+
+import io
+
+import pypdf
+import pytest
+
+from trainer.app import main
+
+
+def text_of(path) -> str:
+    return "\n".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(path.read_bytes())).pages)
+
+
+def test_a_sheet_for_two_keys(tmp_path, capsys):
+    out = tmp_path / "sheet.pdf"
+    assert main(["sheet", "aura-lee", "--to", "Eb", "--to", "-1", "--answers", "--blank", "--out", str(out)]) == 0
+    assert capsys.readouterr().out.strip() == str(out)
+    text = text_of(out)
+    for part in ("Aura Lee", "E♭ major", "F♯ major", "Write it out in E♭ major", "answer: E♭ major"):
+        assert part in text
+
+
+def test_a_key_of_the_other_mode_is_taken_in_the_pieces_own_and_said(tmp_path, capsys):
+    out = tmp_path / "sheet.pdf"
+    assert main(["sheet", "aura-lee", "--to", "f#", "--out", str(out)]) == 0
+    assert "the sheet is for F♯ major" in capsys.readouterr().err
+    assert "F♯ major" in text_of(out)
+
+
+def test_without_a_name_the_file_is_called_after_the_piece(tmp_path, capsys, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    assert main(["sheet", "aura-lee", "--to", "Eb", "--paper", "letter"]) == 0
+    assert [p.name for p in tmp_path.iterdir()] == ["Aura Lee - E♭ major.pdf"]
+
+
+def test_the_path_as_a_booklet_in_html(tmp_path, monkeypatch):
+    monkeypatch.setenv("KEYFARER_HOME", str(tmp_path / "home"))
+    out = tmp_path / "path.html"
+    assert main(["sheet", "--path", "--level", "trichord", "--out", str(out)]) == 0
+    assert "C major" in out.read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (["sheet"], "what to print"),
+        (["sheet", "aura-lee"], "in which keys"),
+        (["sheet", "aura-lee", "--to", "H"], "not a key"),
+        (["sheet", "aura-lee", "--to", "Eb", "--out", "x.doc"], "neither .pdf nor .html"),
+        (["sheet", "no such piece at all", "--to", "Eb"], "no such piece at all"),
+    ],
+)
+def test_refusals_are_one_sentence(tmp_path, monkeypatch, capsys, words, says):
+    monkeypatch.chdir(tmp_path)
+    assert main(words) == 2
+    err = capsys.readouterr().err
+    assert says in err
+    assert err.count("\n") == 1
+    assert not list(tmp_path.iterdir())

@@ -1,0 +1,125 @@
+"""Documents of blocks as PDF and as HTML."""
+
+from __future__ import annotations
+
+import io
+import xml.etree.ElementTree as ET
+from html.parser import HTMLParser
+
+import pypdf
+import pytest
+
+from trainer.music.pitch import MusicError
+from trainer.scores import library, reading
+from trainer.scores.drawing import laid_over, without_notes
+from trainer.scores.engraving import Look, engrave
+from trainer.scores.printing import (
+    MARGIN_MM,
+    PAPERS,
+    Boxes,
+    Columns,
+    Document,
+    Heading,
+    Music,
+    NewPage,
+    Picture,
+    Table,
+    Text,
+    Together,
+    save,
+    text_width_mm,
+    to_html,
+    to_pdf,
+)
+
+SQUARE = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9"><rect width="9" height="9"/></svg>'
+NASTY = '#let x = 1; *not bold* $a$ <script>alert("x")</script> & "quoted" \\ [[ ]] #image("/etc/passwd")'
+EVERYTHING = Document(
+    "Title <b>",
+    (
+        Heading("Aura Lee", 1, "in E♭ major"), Text(NASTY), Text("small words", "small"), Music((SQUARE,), 0.2),
+        Columns(((Picture(SQUARE, 20, "a card"),), (Text("beside", "italic"),))),
+        Table(("key", "takes"), (("E♭", "3"), ("F♯", "12")), (1,)), Boxes("played on", 4),
+        Together((Heading("F♯ minor", 2), Text("together", "note"))), NewPage(), Text("the second page 𝄪 ♮"),
+    ),
+    "foot",
+)  # fmt: skip
+
+
+def pages(data: bytes) -> list[pypdf.PageObject]:
+    return list(pypdf.PdfReader(io.BytesIO(data)).pages)
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_pdf_has_the_paper_asked_for_and_every_word(paper):
+    found = pages(to_pdf(EVERYTHING, paper))
+    assert len(found) == 2
+    width, height = (float(x) / 72 * 25.4 for x in found[0].mediabox.upper_right)
+    assert (width, height) == pytest.approx(PAPERS[paper], abs=0.1)
+    text = " ".join(page.extract_text() for page in found)
+    for word in ("Aura Lee", "E♭ major", "a card", "F♯ minor", "played on", "#image", "<script>", "1 / 2", "♮"):
+        assert word in text
+
+
+def test_pdf_is_vector_with_embedded_faces():
+    piece = reading.read(library.find("aura-lee"))
+    systems = engrave(piece, Look(width_px=900, staff_px=40)).systems
+    (page, *_) = pages(to_pdf(Document("x", (Music(tuple(s.svg for s in systems)),))))
+    assert not list(page.images)
+    faces = page["/Resources"].get("/Font", {})
+    for face in faces.values():
+        descendants = face.get_object().get("/DescendantFonts")
+        descriptor = descendants[0].get_object()["/FontDescriptor"].get_object()
+        assert {"/FontFile2", "/FontFile3"} & set(descriptor)
+
+
+def test_an_unknown_paper_is_refused():
+    for act in (lambda: to_pdf(EVERYTHING, "a9"), lambda: text_width_mm("folio")):
+        with pytest.raises(MusicError, match="choose a4 or letter"):
+            act()
+    assert text_width_mm("A4") == 210 - 2 * MARGIN_MM
+
+
+class _Tags(HTMLParser):
+    def __init__(self) -> None:
+        super().__init__()
+        self.tags: list[str] = []
+        self.sources: list[str] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append(tag)
+        self.sources += [value or "" for name, value in attrs if name in ("src", "href")]
+
+
+def test_html_stands_alone_and_runs_nothing():
+    page = _Tags()
+    text = to_html(EVERYTHING)
+    page.feed(text)
+    assert "script" not in page.tags
+    assert all(source.startswith("data:image/svg+xml;base64,") for source in page.sources)
+    assert len(page.sources) == 2
+    assert "&lt;script&gt;" in text
+
+
+@pytest.mark.parametrize(("name", "starts"), [("x.pdf", b"%PDF"), ("x.html", b"<!DOCTYPE html>"), ("x.HTML", b"<!D")])
+def test_saved_as_the_name_says(tmp_path, name, starts):
+    save(EVERYTHING, tmp_path / name)
+    assert (tmp_path / name).read_bytes().startswith(starts)
+
+
+def test_staves_to_write_on_keep_the_frame_and_lose_the_notes():
+    piece = reading.read(library.find("greensleeves"))
+    system = engrave(piece, Look(width_px=900, staff_px=40)).systems[0]
+    empty = without_notes(system)
+    kinds = [c for g in ET.fromstring(empty).iter() for c in g.get("class", "").split()]
+    for frame in ("staff", "clef", "keySig", "meterSig", "barLine"):
+        assert kinds.count(frame) == sum(frame in g.get("class", "").split() for g in ET.fromstring(system.svg).iter())
+    assert not {"note", "rest", "mRest", "beam", "fing", "ledgerLines"} & set(kinds)
+
+
+def test_laid_over_keeps_the_size_and_adds_the_parts():
+    piece = reading.read(library.find("aura-lee"))
+    system = engrave(piece, Look(width_px=900, staff_px=40)).systems[0]
+    root = ET.fromstring(laid_over(system, ["<circle r='3'/>"], below=20))
+    assert float(root.get("height")) == pytest.approx(system.height + 20, abs=0.01)
+    assert root[-1].tag.endswith("circle")

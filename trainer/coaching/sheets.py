@@ -1,0 +1,260 @@
+"""Sheets for a student's stand: the piece as written with the keys to play it in, answers, and staves to write on."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from html import escape
+
+from trainer.coaching.accompany import signature_words
+from trainer.coaching.cards import BRASS, FACE, GRAPHITE, five_finger_card
+from trainer.coaching.path import Route
+from trainer.hands.changes import Changes, changes
+from trainer.hands.position import CAUTION, MEDIUM, five_finger
+from trainer.music.compass import LEVELS, level
+from trainer.music.keys import Key
+from trainer.music.piece import BOTH, LEFT, RIGHT, Piece
+from trainer.music.solfege import LA_BASED, syllable
+from trainer.music.transpose import Transposition, plan, transposed
+from trainer.scores.drawing import laid_over, without_notes
+from trainer.scores.engraving import Engraved, Look, engrave
+from trainer.scores.patterns import pattern
+from trainer.scores.printing import (
+    STAFF_MM,
+    Block,
+    Boxes,
+    Columns,
+    Document,
+    Heading,
+    Music,
+    NewPage,
+    Picture,
+    Text,
+    Together,
+    text_width_mm,
+)
+from trainer.scores.svg import System
+
+FOOT = "Keyfarer · a teacher's word stands above this sheet"
+# Pixels of a staff in the engraver's picture; only proportions matter on paper.
+_STAFF_PX = 40
+_RIBBON_PX = 26
+_CARD_MM = 62.0
+_BOOKLET_CARD_MM = 46.0
+_SPOTS = 6
+_INK = "#000000"
+
+
+@dataclass(frozen=True)
+class Wishes:
+    """What a sheet is to hold.
+
+    Parameters
+    ----------
+    syllables : bool
+        Print movable-do syllables under the written music.
+    answers, blank : bool
+        Add the transposed engraving; add staves to write it on.
+    minor : str
+        Which syllables minor takes, ``la`` or ``do``.
+    hand_size : str
+    paper : str
+    """
+
+    syllables: bool = False
+    answers: bool = False
+    blank: bool = False
+    minor: str = LA_BASED
+    hand_size: str = MEDIUM
+    paper: str = "a4"
+
+
+_PLAIN = Wishes()
+
+
+def sheet(piece: Piece, moves: Sequence[Transposition], wishes: Wishes = _PLAIN) -> Document:
+    """The sheet of a piece for some keys: the page as written, one section a key, then what else was wished."""
+    blocks: list[Block] = [*_page(piece, wishes)]
+    blocks += [_section(piece, move, wishes) for move in moves]
+    blocks.append(Text(CAUTION, "note"))
+    for move in moves:
+        if wishes.blank:
+            blocks += _writing(piece, move, wishes)
+    for move in moves:
+        if wishes.answers:
+            blocks += _answer(piece, move, wishes)
+    return Document(piece.title, tuple(blocks), FOOT)
+
+
+def _page(piece: Piece, wishes: Wishes) -> list[Block]:
+    engraved = engrave(piece, _look(wishes.paper, _RIBBON_PX if wishes.syllables else 0))
+    systems = tuple(
+        laid_over(system, _syllables(piece, system, wishes.minor)) if wishes.syllables else system.svg
+        for system in engraved.systems
+    )
+    by = ", ".join(part for part in (piece.composer or piece.origin, f"written in {piece.key.name}") if part)
+    return [Heading(piece.title, 1, by), Music(systems)]
+
+
+def _look(paper: str, ribbon: int = 0, share: float = 1.0) -> Look:
+    width = round(text_width_mm(paper) * share / STAFF_MM * _STAFF_PX)
+    return Look(width_px=width, staff_px=_STAFF_PX, ink=_INK, ribbon_px=ribbon)
+
+
+def _syllables(piece: Piece, system: System, minor: str) -> list[str]:
+    """The syllable of the top note of every moment under each staff; do in brass and bold."""
+    tops: dict[tuple[int, object], tuple[int, float]] = {}
+    for place in system.notes:
+        note = piece.notes[place.note]
+        at = (place.staff, note.onset)
+        if not note.grace and (at not in tops or note.midi > piece.notes[tops[at][0]].midi):
+            tops[at] = place.note, place.x
+    parts = []
+    for (staff, _), (index, x) in tops.items():
+        line = system.staves[staff - 1].ribbon
+        if line is None:
+            continue
+        note = piece.notes[index]
+        word = syllable(note.pitch, piece.key_at(note.onset), minor)
+        look = f'fill="{BRASS}" font-weight="bold"' if word == "do" else f'fill="{GRAPHITE}"'
+        parts.append(
+            f'<text x="{x:.1f}" y="{line:.1f}" font-family="{FACE}" font-style="italic" font-size="19" '
+            f'text-anchor="middle" {look}>{escape(word)}</text>'
+        )
+    return parts
+
+
+def _section(piece: Piece, move: Transposition, wishes: Wishes) -> Block:
+    expected = transposed(piece, move.interval)
+    key = move.target
+    beside = move.interval.words if move.interval.semitones or move.interval.steps else "as written"
+    blocks: list[Block] = [
+        Heading(key.name, 2, f"{beside}, {signature_words(key).lower()}"),
+        Columns(tuple((_card(key, hand),) for hand in (LEFT, RIGHT) if hand in piece.hands)),
+        Text(_first_notes(expected)),
+    ]
+    if move.note:
+        blocks.append(Text(move.note, "italic"))
+    blocks += _changed(changes(piece, expected, wishes.hand_size))
+    blocks.append(Boxes("played on"))
+    return Together(tuple(blocks))
+
+
+def _card(key: Key, hand: str, width: float = _CARD_MM) -> Picture:
+    position = five_finger(key, hand)
+    return Picture(five_finger_card(position), width, f"{hand} hand: {position.words}")
+
+
+def _first_notes(expected: Piece) -> str:
+    said = []
+    for hand in expected.hands:
+        notes = [note for note in expected.notes if note.hand == hand]
+        first = [note.pitch for note in notes if note.onset == notes[0].onset]
+        names = " and ".join(f"{pitch.sign_name}{pitch.octave}" for pitch in first)
+        bar = expected.bar_at(notes[0].onset).number
+        later = "" if notes[0].onset == expected.notes[0].onset else f" (bar {bar})"
+        said.append(f"{hand} hand {names}{later}")
+    return f"First notes: {', '.join(said)}."
+
+
+def _changed(found: Changes) -> list[Block]:
+    if not found.changed:
+        return [Text("The fingers stay as in the written key.", "small")]
+    lines = []
+    for spot in found.spots[:_SPOTS]:
+        first, last = spot.bars
+        bars = f"bar {first}" if first == last else f"bars {first}–{last}"
+        stop = "" if spot.why.endswith("…") else "."
+        lines.append(f"{bars}, {spot.hand} hand: {spot.why}{stop}")
+    more = len(found.spots) - _SPOTS
+    if more > 0:
+        lines.append(f"And {more} more {'place' if more == 1 else 'places'}.")
+    return [Text("Fingers that change, the dearest first:", "italic"), *(Text(line, "small") for line in lines)]
+
+
+def _writing(piece: Piece, move: Transposition, wishes: Wishes) -> list[Block]:
+    """Staves in the target key with the bars where they stand in the answer."""
+    engraved = engrave(_bare(_refingered(piece, move, wishes)), _look(wishes.paper))
+    name = f"Write it out in {move.target.name}"
+    return [NewPage(), Heading(piece.title, 1, name), Music(tuple(without_notes(one) for one in engraved.systems))]
+
+
+def _answer(piece: Piece, move: Transposition, wishes: Wishes) -> list[Block]:
+    engraved: Engraved = engrave(_refingered(piece, move, wishes), _look(wishes.paper))
+    beside = f"answer: {move.target.name}, {move.interval.words}"
+    return [NewPage(), Heading(piece.title, 1, beside), Music(tuple(system.svg for system in engraved.systems))]
+
+
+def _refingered(piece: Piece, move: Transposition, wishes: Wishes) -> Piece:
+    """The piece in the target key; printed fingers that no longer serve are replaced."""
+    expected = transposed(piece, move.interval)
+    found = changes(piece, expected, wishes.hand_size)
+    new: dict[int, int] = {change.note: change.after for change in found.changed}
+    return replace(
+        expected,
+        notes=tuple(
+            replace(note, finger=new.get(i, note.finger)) if note.finger or i in new else note
+            for i, note in enumerate(expected.notes)
+        ),
+    )
+
+
+def _bare(piece: Piece) -> Piece:
+    return replace(piece, chords=(), lyrics=())
+
+
+def booklet(route: Route, piece: Piece | None = None, only: str | None = None, wishes: Wishes = _PLAIN) -> Document:
+    """The whole path as a booklet: every key in the order it is opened, with its cards and boxes to date.
+
+    Parameters
+    ----------
+    piece : Piece, optional
+        Printed first and played in every key of its mode on its level's path; without it, five-finger patterns.
+    only : str, optional
+        One level of the path.
+    """
+    if piece is not None:
+        only = level(piece)
+    blocks: list[Block] = []
+    if piece is not None:
+        blocks += _page(piece, wishes)
+    else:
+        blocks.append(Heading("The path", 1, only or "all levels"))
+        blocks.append(Text("Keys in the order they are opened, one after the other. Put a date in a box each time."))
+    for name in LEVELS:
+        if only is not None and name != only:
+            continue
+        blocks += _stretches(route, name, piece)
+    blocks.append(Text(CAUTION, "note"))
+    title = f"{piece.title}: the path" if piece else "The path"
+    return Document(title, tuple(blocks), FOOT)
+
+
+def _stretches(route: Route, name: str, piece: Piece | None) -> list[Block]:
+    by_reason: dict[str, list[Key]] = {}
+    for step in route.steps:
+        if step.level == name:
+            keys = [Key.parse(short) for short in step.keys]
+            by_reason.setdefault(step.reason, []).extend(k for k in keys if piece is None or k.mode == piece.key.mode)
+    blocks: list[Block] = []
+    for reason, keys in by_reason.items():
+        fresh = list(dict.fromkeys(keys))
+        if not fresh:
+            continue
+        head = Heading(reason[:1].upper() + reason[1:], 2, name)
+        blocks += [Together((head, _entry(fresh[0], piece))), *(_entry(key, piece) for key in fresh[1:])]
+    return blocks
+
+
+def _entry(key: Key, piece: Piece | None) -> Block:
+    if piece is not None:
+        move = plan(piece.key, key.short)
+        beside = f"{move.interval.words}, {signature_words(key).lower()}"
+    else:
+        beside = signature_words(key).lower()
+    pages: tuple[Block, ...] = ()
+    if piece is None:
+        look = _look("a4", share=0.62)
+        pages = (Music(tuple(s.svg for s in engrave(pattern("pentascale", key, BOTH), look).systems), share=0.62),)
+    cards = Columns(tuple((_card(key, hand, _BOOKLET_CARD_MM),) for hand in (LEFT, RIGHT)))
+    return Together((Heading(key.name, 3, beside), cards, *pages, Boxes("played on", 6)))

@@ -1,0 +1,87 @@
+"""``keyfarer sheet``: work on paper for a student, as PDF or HTML."""
+
+from __future__ import annotations
+
+import argparse
+import re
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+from trainer.app import CannotDo
+from trainer.music.compass import LEVELS
+from trainer.music.keys import MAX_ACCIDENTALS, Key
+from trainer.music.pitch import MusicError
+from trainer.music.solfege import DO_BASED, LA_BASED
+from trainer.music.transpose import OCTAVES, Transposition, plan
+
+# As in `scores.printing` and `hands.position`, which take their time to import.
+PAPERS = ("a4", "letter")
+HAND_SIZES = ("small", "medium", "large")
+
+
+def add(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("piece", metavar="PIECE", nargs="?", help="a music file, or the name of a piece on the shelf")
+    parser.add_argument("--to", action="append", default=[], metavar="KEY", help="a key to play in; may come again")
+    parser.add_argument("--octave", choices=OCTAVES, default=OCTAVES[0], help="which way to the key")
+    parser.add_argument("--path", action="store_true", help="a booklet: every key of the path in its order")
+    parser.add_argument("--level", choices=LEVELS, help="with --path and no PIECE: one level only")
+    parser.add_argument("--answers", action="store_true", help="add the transposed music")
+    parser.add_argument("--blank", action="store_true", help="add staves to write the transposition on")
+    parser.add_argument("--syllables", action="store_true", help="print syllables under the written music")
+    parser.add_argument("--minor", choices=(LA_BASED, DO_BASED), default=LA_BASED, help="syllables in minor")
+    parser.add_argument("--hand", choices=HAND_SIZES, default="medium", help="hand size, for the fingering")
+    parser.add_argument("--paper", choices=PAPERS, default="a4")
+    parser.add_argument("--out", metavar="FILE", help="where to write: .pdf, or .html")
+
+
+def run(args: argparse.Namespace) -> int:
+    from trainer.coaching.sheets import Wishes, booklet, sheet
+    from trainer.scores import library, reading
+
+    out = Path(args.out) if args.out else None
+    if out is not None and out.suffix.lower() not in (".pdf", ".html"):
+        raise CannotDo(f"'{out.name}' is neither .pdf nor .html: name a file that is one of them.")
+    wishes = Wishes(args.syllables, args.answers, args.blank, args.minor, args.hand, args.paper)
+    piece = reading.read(library.find(args.piece)) if args.piece else None
+    if args.path:
+        from trainer.coaching.path import load
+        from trainer.journal.files import where
+
+        document = booklet(load(where().parent), piece, args.level, wishes)
+        name = f"{piece.title} - the path" if piece else "The path"
+    elif piece is None:
+        raise CannotDo("Say what to print: name a PIECE and a key (--to Eb), or the path (--path).")
+    else:
+        if not args.to:
+            raise CannotDo("Say in which keys it is to be played: --to Eb, once for each key.")
+        moves = [_move(piece.key, wish, args.octave) for wish in args.to]
+        document = sheet(piece, moves, wishes)
+        name = f"{piece.title} - {', '.join(move.target.name for move in moves)}"
+    path = out or Path(re.sub(r'[\\/:*?"<>|\x00-\x1f]+', "-", name)[:120].strip(" .") + ".pdf")
+    from trainer.scores.printing import save
+
+    save(document, path, args.paper)
+    print(path)
+    return 0
+
+
+def _move(written: Key, wish: str, octave: str) -> Transposition:
+    """As for playing, but a key of the other mode is taken as its tonic in the piece's own mode, and that is said."""
+    try:
+        return plan(written, wish, octave)
+    except MusicError:
+        key = _other_mode(written, wish)
+        if key is None:
+            raise
+    print(f"keyfarer: '{wish}' is not {written.mode} as the piece is; the sheet is for {key.name}.", file=sys.stderr)
+    return plan(written, key.short, octave)
+
+
+def _other_mode(written: Key, wish: str) -> Key | None:
+    try:
+        asked = Key.parse(wish)
+    except MusicError:
+        return None
+    key = replace(asked, mode=written.mode)
+    return key if abs(key.signature) <= MAX_ACCIDENTALS else key.respelled()

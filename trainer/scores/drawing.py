@@ -1,0 +1,55 @@
+"""An engraved system with something drawn over it, or with its notes taken away."""
+
+from __future__ import annotations
+
+import re
+import xml.etree.ElementTree as ET
+from collections.abc import Sequence
+
+from trainer.scores.svg import System
+
+_SVG = "{http://www.w3.org/2000/svg}"
+_LINK = "{http://www.w3.org/1999/xlink}"
+# What stays of a bar when its notes are taken away.
+_FRAME = ("staff", "barLine", "mNum")
+
+
+def laid_over(system: System, parts: Sequence[str], below: float = 0.0) -> str:
+    """A system's SVG with SVG elements drawn over it, in the system's own pixels.
+
+    `below` adds room at the foot, in pixels.
+    """
+    inner = re.sub(r"^<\?xml[^>]*\?>\s*", "", system.svg)
+    height = system.height + below
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" '
+        f'viewBox="0 0 {system.width:.2f} {height:.2f}" width="{system.width:.2f}" height="{height:.2f}">'
+        f"{inner}{''.join(parts)}</svg>"
+    )
+
+
+def without_notes(system: System) -> str:
+    """The staves of a system with clef, signature, meter and barlines in their places, to write the notes on."""
+    ET.register_namespace("", _SVG[1:-1])
+    ET.register_namespace("xlink", _LINK[1:-1])
+    root = ET.fromstring(system.svg)
+    for measure in _by_class(root, "measure"):
+        for child in list(measure):
+            if not set(_classes(child)) & set(_FRAME):
+                measure.remove(child)
+    for staff in _by_class(root, "staff"):
+        for child in list(staff):
+            if "ledgerLines" in _classes(child):
+                staff.remove(child)
+    for layer in _by_class(root, "layer"):
+        for child in list(layer):
+            layer.remove(child)
+    return ET.tostring(root, encoding="unicode")
+
+
+def _classes(element: ET.Element) -> list[str]:
+    return element.get("class", "").split()
+
+
+def _by_class(root: ET.Element, name: str) -> list[ET.Element]:
+    return [element for element in root.iter(f"{_SVG}g") if name in _classes(element)]
