@@ -75,7 +75,7 @@ def habits(
         asked = {row.value: row.n for row in by_facet(journal, player, "degree", since, keys)}
         for row in by_facet(journal, player, "habit", since, keys):
             degree, cause, offset = row.value.split("|")
-            # One kind of slip on one degree, against what one kind usually costs: all slips together is the cautious bar.
+            # One kind of slip on one degree is set against slips of all kinds: the cautious bar.
             habit = _habit(_degree_words(degree, mode, minor, cause, int(offset)), words, row.n, asked[degree], usual)
             if habit:
                 found.append((("degree", mode, degree, cause), habit))
@@ -97,7 +97,7 @@ def _habit(words: str, keys: str, slips: int, n: int, usual: float) -> Habit | N
 
 
 def _dearest(found: Iterable[tuple[tuple[str, ...], Habit]], most: int) -> list[Habit]:
-    """The dearest of each kind; of one habit in several groups of keys, the group where it is densest among the dear."""
+    """The dearest habits; one found in several groups of keys is told of the group where it is dear and dense."""
     best: dict[tuple[str, ...], Habit] = {}
     for what, habit in found:
         other = best.get(what)

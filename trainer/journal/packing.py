@@ -155,10 +155,19 @@ def _marks(columns: dict[str, Any]) -> tuple[Mark, ...]:
 
 
 def pack_verdicts(first: Sequence[Mark], settled: Settled) -> bytes:
-    """First and final marks, missed notes, moves and findings."""
+    """First and final marks, missed notes, moves and findings.
+
+    Of the first marks only those are kept that said something else than the final ones: press, note, cause,
+    probability, offset.
+    """
+    others = [
+        [one.press, one.note, one.cause, round(one.probability * _PROBABILITY), one.offset]
+        for one, final in zip(first, settled.marks, strict=True)
+        if (one.note, one.cause, one.offset) != (final.note, final.cause, final.offset)
+    ]
     return squeezed(
         {
-            "first": _mark_columns(first),
+            "first": others,
             "final": _mark_columns(settled.marks),
             "missed": _steps(settled.missed),
             "moves": [[m.kind, round(m.at * 1e6), m.origin, m.goal, round(m.seconds * 1e6)] for m in settled.moves],
@@ -170,8 +179,12 @@ def pack_verdicts(first: Sequence[Mark], settled: Settled) -> bytes:
 def unpack_verdicts(blob: bytes) -> tuple[tuple[Mark, ...], Settled]:
     """(first marks, settled)."""
     kept = opened(blob)
-    return _marks(kept["first"]), Settled(
-        _marks(kept["final"]),
+    final = _marks(kept["final"])
+    first = list(final)
+    for press, note, cause, probability, offset in kept["first"]:
+        first[press] = Mark(press, note, cause, probability / _PROBABILITY, (), offset)
+    return tuple(first), Settled(
+        final,
         tuple(_sums(kept["missed"])),
         tuple(Move(kind, at / 1e6, origin, goal, s / 1e6) for kind, at, origin, goal, s in kept["moves"]),
         tuple(Finding(kind, words, semitones) for kind, words, semitones in kept["findings"]),

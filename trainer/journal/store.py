@@ -16,6 +16,7 @@ import threading
 import time
 from collections import deque
 from collections.abc import Iterator
+from datetime import datetime
 from pathlib import Path
 
 from trainer.following.marks import Settled
@@ -33,6 +34,8 @@ from trainer.music.transpose import Transposition
 
 BATCH_S = 0.02
 RETRY_S = 0.5
+TEND_S = 2.0
+PLATES = 32
 ALL_HELP = "all"
 
 
@@ -64,11 +67,12 @@ class Journal(Reading):
         self._waiting: deque[tuple[Take, Operation]] = deque()
         self._playing: list[Take] = []
         self._made: list[str] = []
-        self._plates: tuple[Piece, Plate] | None = None
+        self._plates: dict[int, tuple[Piece, Plate]] = {}
         self._wake = threading.Event()
         self._writer: threading.Thread | None = None
         self._closed = False
         self._tend_due = False
+        self._tended = 0.0
         self.db = self._open(strict)
         atexit.register(self.close)
 
@@ -119,9 +123,12 @@ class Journal(Reading):
         }.get(kind, f"The journal {self.path} cannot be used ({why}).")
 
     def _plate(self, piece: Piece) -> Plate:
-        if self._plates is None or self._plates[0] is not piece:
-            self._plates = piece, plate(piece)
-        return self._plates[1]
+        # By identity, the piece kept beside so that the number cannot be another's: equality would compare all notes.
+        if id(piece) not in self._plates:
+            if len(self._plates) >= PLATES:
+                self._plates.clear()
+            self._plates[id(piece)] = piece, plate(piece)
+        return self._plates[id(piece)][1]
 
     # Takes
 
@@ -136,6 +143,7 @@ class Journal(Reading):
         tempo: float | None = None,
         help: str = ALL_HELP,
         kind: str = PIECE,
+        began: datetime | None = None,
     ) -> Take:
         """A take about to be played, to be handed to the session as its record.
 
@@ -147,11 +155,13 @@ class Journal(Reading):
             How many syllables are shown: ``all``, ``bars``, ``do`` or ``none``.
         kind : str
             ``piece``, ``pattern`` (a warm-up; it opens no cell) or ``sight``.
+        began : datetime, optional
+            With its zone, for a take that was recorded before: it is written whole when it is finished.
         """
         if hands == BOTH and len(piece.hands) == 1:
             hands = piece.hands[0]
         about = About(player, self._plate(piece), plan, hands, mode, tempo, help, kind)
-        take = Take(self, about, os.getpid())
+        take = Take(self, about, os.getpid(), began)
         self._playing.append(take)
         return take
 
@@ -231,11 +241,12 @@ class Journal(Reading):
 
     def _write_on(self) -> None:
         while not self._closed:
-            self._wake.wait(RETRY_S if self._waiting else None)
+            self._wake.wait(RETRY_S if self._waiting or self._tend_due else None)
             self._wake.clear()
             with contextlib.suppress(sqlite3.Error):
                 self.flush()
-            if self._tend_due and not self._waiting:
+            if self._tend_due and not self._waiting and time.monotonic() - self._tended > TEND_S:
+                self._tended = time.monotonic()
                 self._tend_due = False
                 self._tend()
             time.sleep(BATCH_S)

@@ -73,7 +73,7 @@ class Take:
     disk but `finish`, and that for a few milliseconds.
     """
 
-    def __init__(self, keeper: Keeper, about: About, process: int) -> None:
+    def __init__(self, keeper: Keeper, about: About, process: int, began: datetime | None = None) -> None:
         self.about = about
         self.uid = uuid.uuid4().hex
         self.id: int | None = None
@@ -81,7 +81,8 @@ class Take:
         self.glimpsed = False
         self._keeper = keeper
         self._process = process
-        self._began: datetime | None = None
+        self._began = began
+        self._is_live = began is None
         self._events: list[tuple[int, int, int, int]] = []
         self._presses: list[Press] = []
         self._first: list[Mark] = []
@@ -115,7 +116,8 @@ class Take:
         row = packing.event_row(event)
         n = len(self._events)
         self._events.append(row)
-        self._keeper.later(self, lambda db: _insert_event(db, self, n, row, verdict))
+        if self._is_live:
+            self._keeper.later(self, lambda db: _insert_event(db, self, n, row, verdict))
 
     def finish(self, settled: Settled, summary: Summary, timing: Timing | None = None) -> None:
         """Write the final verdicts and the figures; the take is complete."""

@@ -1,0 +1,357 @@
+"""``keyfarer journal …``: the record of all takes, read, exported, merged, erased, restored."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any
+
+from trainer.app import CannotDo
+from trainer.journal import files
+from trainer.journal.errors import JournalError
+from trainer.journal.export import row_json, take_json, take_numbers
+from trainer.journal.store import Journal
+from trainer.journal.values import FINISHED, KeptTake, TakeRow
+
+
+def add(parser: argparse.ArgumentParser) -> None:
+    everywhere = argparse.ArgumentParser(add_help=False)
+    for one, absent in ((parser, None), (everywhere, argparse.SUPPRESS)):
+        one.add_argument("--journal", metavar="FILE", default=absent, help="another journal than the usual one")
+        one.add_argument("--player", metavar="NAME", default=absent, help="only this player")
+    does = parser.add_subparsers(dest="does", metavar="WHAT", required=True, parser_class=type(parser))
+
+    def what(name: str, says: str) -> argparse.ArgumentParser:
+        return does.add_parser(name, help=says, description=says[0].upper() + says[1:] + ".", parents=[everywhere])
+
+    listing = what("list", "the latest takes")
+    listing.add_argument("--limit", type=int, default=20, metavar="N", help="how many (20)")
+    listing.add_argument("--json", action="store_true", help="one JSON object")
+    show = what("show", "one take with its marks")
+    show.add_argument("take", type=int, metavar="N", help="its number in the list")
+    show.add_argument("--json", action="store_true", help="one JSON object")
+    summary = what("summary", "what the journal says of a player")
+    summary.add_argument("--days", type=int, default=90, metavar="N", help="of the last N days (90)")
+    summary.add_argument("--json", action="store_true", help="one JSON object")
+    export = what("export", "the takes for other programs")
+    form = export.add_mutually_exclusive_group(required=True)
+    form.add_argument("--csv", action="store_true", help="one line a key press")
+    form.add_argument("--json", action="store_true", help="one JSON object with every take")
+    form.add_argument("--midi", metavar="DIR", help="one MIDI file a take, and its piece as MusicXML, into this folder")
+    export.add_argument("--out", metavar="FILE", help="write here instead of printing")
+    export.add_argument("--take", type=int, metavar="N", help="only this take")
+    what("merge", "take in another journal").add_argument("file", metavar="FILE", help="a journal")
+    erase = what("erase", "erase everything, one player (--player), or one take")
+    erase.add_argument("--take", type=int, metavar="N", help="only this take")
+    erase.add_argument("--yes", action="store_true", help="do not ask")
+    picture = what("picture", "pictures of progress")
+    picture.add_argument("what", nargs="?", default="circle", metavar="PICTURE", help="circle, sight, cost or causes")
+    picture.add_argument("--out", metavar="FILE", help="a .png or .svg file (PICTURE.png)")
+    what("restore", "put the backup in the journal's place")
+    what("where", "where the journal lies")
+    for name, says in (("finish", "mark a take that was cut off"), ("keep", "keep a take that was cut off, unmarked")):
+        what(name, says).add_argument("take", type=int, metavar="N", help="its number in the list")
+
+
+def run(args: argparse.Namespace) -> int:
+    try:
+        return _DOES[args.does](args)
+    except JournalError as why:
+        raise CannotDo(str(why)) from why
+
+
+def _path(args: argparse.Namespace) -> Path:
+    return Path(args.journal).expanduser() if args.journal else files.where()
+
+
+@contextmanager
+def _opened(args: argparse.Namespace) -> Iterator[Journal]:
+    path = _path(args)
+    if not path.exists():
+        raise CannotDo(f"There is no journal at {path} yet: it begins with the first take.")
+    with Journal(path, strict=True) as journal:
+        if journal.trouble:
+            print(f"keyfarer: {journal.trouble}", file=sys.stderr)
+        if args.player is not None and args.player not in journal.players():
+            known = ", ".join(journal.players()) or "nobody yet"
+            raise CannotDo(f"The journal has no player '{args.player}': it has {known}.")
+        yield journal
+
+
+def _list(args: argparse.Namespace) -> int:
+    with _opened(args) as journal:
+        rows = journal.takes(args.player, max(args.limit, 0))
+    if args.json:
+        print(json.dumps({"takes": [row_json(row) for row in rows]}, ensure_ascii=False))
+    elif not rows:
+        print("No takes yet.")
+    else:
+        _table([("take", "when", "player", "piece", "key", "hands", "right", "pulse", "cost"), *map(_line, rows)])
+    return 0
+
+
+def _line(row: TakeRow) -> tuple[str, ...]:
+    right = f"{row.right} of {(row.played or 0) + (row.missed or 0)}" if row.state == FINISHED else row.state
+    pulse = f"{row.pulse:.0f}" if row.pulse else ""
+    cost = f"{row.cost:.2f}" if row.cost else ""
+    when = f"{row.began:%Y-%m-%d %H:%M}"
+    return str(row.id), when, row.player, row.title, f"{row.written} → {row.target}", row.hands, right, pulse, cost
+
+
+def _table(rows: list[tuple[str, ...]]) -> None:
+    widths = [max(len(row[at]) for row in rows) for at in range(len(rows[0]))]
+    for row in rows:
+        print("  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip())
+
+
+def _show(args: argparse.Namespace) -> int:
+    with _opened(args) as journal:
+        kept = journal.take(args.take)
+    if args.json:
+        print(json.dumps(take_json(kept), ensure_ascii=False))
+        return 0
+    row = kept.row
+    print(f"{row.title}, written in {kept.written.name}, played in {kept.target.name} ({kept.plan.interval.words})")
+    print(f"{row.began:%A, %d %B %Y, %H:%M}, {row.player}, {row.hands} hands, {row.mode}, help {row.help}")
+    if kept.settled is None:
+        print(f"Cut off after {len(kept.presses)} presses: 'keyfarer journal finish {row.id}' marks it.")
+        return 0
+    said = [f"{row.right} of {(row.played or 0) + (row.missed or 0)} right", f"{row.seconds:.0f} s"]
+    said += [f"pulse {row.pulse:.0f}"] if row.pulse else []
+    said += [f"{row.cost:.2f} times the time of the written key"] if row.cost else []
+    print(", ".join(said))
+    for line in _slips(kept):
+        print(line)
+    return 0
+
+
+def _slips(kept: KeptTake) -> Iterator[str]:
+    """Everything but right notes, in words, in the order it happened; left-out notes at the end."""
+    from trainer.following.marks import RIGHT
+    from trainer.following.words import say, say_missed, say_move, say_place
+    from trainer.music.transpose import transposed
+
+    assert kept.settled is not None
+    expected = transposed(kept.piece, kept.plan.interval)
+    presses = kept.presses
+    told = [(move.at, f"  {say_move(move, kept.piece)}") for move in kept.settled.moves]
+    for mark in kept.settled.marks:
+        if mark.cause != RIGHT:
+            words = say(mark, kept.piece, expected)
+            told.append((presses[mark.press].at, f"  {words}"))
+    yield from (line for _, line in sorted(told))
+    for note in kept.settled.missed:
+        yield f"  {say_place(kept.piece, note)}: {say_missed(note, kept.piece, expected)}"
+
+
+def _player(args: argparse.Namespace, journal: Journal) -> str:
+    """The player asked for, or who played last."""
+    if args.player is not None:
+        return str(args.player)
+    rows = journal.takes(limit=1)
+    if not rows:
+        raise CannotDo("The journal has no takes yet: play something first.")
+    return rows[0].player
+
+
+def _summary(args: argparse.Namespace) -> int:
+    from trainer.coaching.report import report
+
+    with _opened(args) as journal:
+        found = report(journal, _player(args, journal), datetime.now().astimezone(), max(args.days, 1))
+    if args.json:
+        print(json.dumps(found, ensure_ascii=False))
+        return 0
+    recent, all_ = found["recent"], found["all"]
+    print(f"{found['player']}: {all_['takes']} takes, {all_['minutes'] / 60:.1f} hours of playing in all.")
+    if not recent["takes"]:
+        print(f"Nothing since {found['since']}.")
+        return 0
+    print(f"Since {found['since']}: {recent['takes']} takes, {recent['minutes']:.0f} minutes, {_share(recent)}.")
+    _table([("key", "takes", "right", "notes a minute", "cost"), *(_key_line(*one) for one in found["keys"].items())])
+    for title, lines in (("Most expensive habits", found["habits"]), ("Lately", found["trends"])):
+        if lines:
+            print(f"{title}:")
+            print("\n".join(f"  {line['words']}" for line in lines))
+    print(f"Sight rating {found['sight']['rating']}, give or take {found['sight']['give_or_take']}.")
+    return 0
+
+
+def _share(one: dict[str, Any]) -> str:
+    low, high = one["accuracy_band"]
+    return f"{100 * one['accuracy']:.0f} % right ({100 * low:.0f} to {100 * high:.0f})"
+
+
+def _key_line(key: str, one: dict[str, Any]) -> tuple[str, ...]:
+    cost = f"{one['cost'][0]:.2f}" if one["cost"] else ""
+    return (
+        key,
+        str(one["takes"]),
+        _share(one) if one["accuracy"] is not None else "",
+        f"{one['right_per_minute'] or 0:.0f}",
+        cost,
+    )
+
+
+def _export(args: argparse.Namespace) -> int:
+    from trainer.journal.export import write_csv, write_json, write_midi
+
+    with _opened(args) as journal:
+        numbers = [args.take] if args.take is not None else take_numbers(journal, args.player)
+        takes = (journal.take(number) for number in numbers)
+        if args.midi:
+            write_midi(takes, Path(args.midi))
+            place = args.midi
+        else:
+            place = args.out or "the screen"
+            _write_out(args.out, lambda out: write_csv(takes, out) if args.csv else write_json(takes, out))
+        days = journal.ask("SELECT min(day), max(day) FROM take")[0] if numbers else None
+        names = [args.player] if args.player else journal.players()
+    if days is None:
+        print("There are no takes to export.", file=sys.stderr)
+        return 0
+    how_many = f"{len(numbers)} take{'s' if len(numbers) != 1 else ''} of {', '.join(names)}"
+    holds = "every key press with its time, and the names of the pieces"
+    print(f"Written to {place}: {how_many}, {holds}.", file=sys.stderr)
+    return 0
+
+
+def _write_out(place: str | None, write: Callable[[Any], int]) -> None:
+    """Into a file, written aside and renamed, or to the screen."""
+    if place is None:
+        write(sys.stdout)
+        return
+    goal = Path(place)
+    part = goal.with_name(f"{goal.name}.part")
+    try:
+        with open(part, "w", encoding="utf-8", newline="") as out:
+            write(out)
+            out.flush()
+            os.fsync(out.fileno())
+        os.replace(part, goal)
+    except OSError as why:
+        raise CannotDo(f"{goal} cannot be written ({why.strerror}): name another file.") from why
+    finally:
+        part.unlink(missing_ok=True)
+
+
+def _merge(args: argparse.Namespace) -> int:
+    from trainer.journal import rescue
+
+    path = _path(args)
+    with Journal(path, strict=True) as journal:
+        if journal.takes(limit=1):
+            files.back_up(path)
+        taken = rescue.merge(journal.db, Path(args.file).expanduser())
+    print(f"{taken} take{'s' if taken != 1 else ''} taken in from {args.file}.")
+    return 0
+
+
+def _erase(args: argparse.Namespace) -> int:
+    from trainer.journal import erasing
+
+    path = _path(args)
+    if args.take is None and args.player is None:
+        if not files.family(path):
+            raise CannotDo(f"There is no journal at {path}: nothing to erase.")
+        _sure(args, f"Erase the whole journal {path} and its backup?")
+        gone = erasing.erase_everything(path)
+        print(f"Erased: {', '.join(one.name for one in gone)}.")
+        return 0
+    with _opened(args) as journal:
+        if args.take is not None:
+            row = journal.row(args.take)
+            _sure(args, f"Erase take {row.id}, {row.title} of {row.began:%Y-%m-%d}?")
+            erasing.erase_takes(journal, [args.take])
+            print(f"Take {args.take} is erased; the backup was made anew without it.")
+        else:
+            _sure(args, f"Erase everything of {args.player}?")
+            takes = erasing.erase_player(journal, args.player)
+            print(f"{args.player} and {takes} takes are erased; the backup was made anew without them.")
+    return 0
+
+
+def _sure(args: argparse.Namespace, question: str) -> None:
+    if args.yes:
+        return
+    if not sys.stdin.isatty():
+        raise CannotDo("Erasing cannot be undone: say --yes.")
+    if input(f"{question} It cannot be undone. (yes/no) ").strip().lower() not in ("y", "yes"):
+        raise CannotDo("Nothing was erased.")
+
+
+def _picture(args: argparse.Namespace) -> int:
+    from trainer.coaching.progress import PICTURES, picture
+    from trainer.journal.charts import FORMATS, rendered
+
+    if args.what not in PICTURES:
+        raise CannotDo(f"'{args.what}' is no picture: there are {', '.join(PICTURES)}.")
+    goal = Path(args.out or f"{args.what}.png")
+    form = goal.suffix.lower().lstrip(".")
+    if form not in FORMATS:
+        raise CannotDo(f"'{goal}' is neither a .png nor an .svg file: name one.")
+    with _opened(args) as journal:
+        figure = picture(journal, _player(args, journal), args.what, datetime.now().astimezone())
+    try:
+        goal.write_bytes(rendered(figure, form))
+    except OSError as why:
+        raise CannotDo(f"{goal} cannot be written ({why.strerror}): name another file.") from why
+    print(goal)
+    return 0
+
+
+def _restore(args: argparse.Namespace) -> int:
+    path = _path(args)
+    kept = files.restore(path)
+    with Journal(path, strict=True) as journal:
+        takes = journal.ask("SELECT count(*) FROM take")[0][0]
+    print(f"The backup is back in place, with {takes} takes.")
+    if kept is not None:
+        print(f"What stood there is kept as {kept}: 'keyfarer journal merge {kept}' takes its newer takes in.")
+    return 0
+
+
+def _where(args: argparse.Namespace) -> int:
+    path = _path(args)
+    print(path)
+    for one in files.family(path):
+        if one != path:
+            print(f"  {one.name}, {one.stat().st_size / 1e6:.1f} MB, {date.fromtimestamp(one.stat().st_mtime)}")
+    return 0
+
+
+def _finish(args: argparse.Namespace) -> int:
+    from trainer.session import Session
+
+    with _opened(args) as journal:
+        kept = journal.take(args.take)
+        if kept.row.state == FINISHED:
+            raise CannotDo(f"Take {args.take} is finished already.")
+        session = Session(kept.piece, kept.plan, hands=kept.row.hands)
+        for event in kept.events:
+            session.hear(event)
+        settled = session.finish()
+        assert session.summary is not None
+        journal.settle(args.take, settled, session.summary, session.timing)
+        row = journal.row(args.take)
+    print(f"Take {args.take} is marked: {row.right} of {(row.played or 0) + (row.missed or 0)} right.")
+    return 0
+
+
+def _keep(args: argparse.Namespace) -> int:
+    with _opened(args) as journal:
+        journal.keep(args.take)
+    print(f"Take {args.take} is kept as it is.")
+    return 0
+
+
+_DOES: dict[str, Callable[[argparse.Namespace], int]] = {
+    "list": _list, "show": _show, "summary": _summary, "export": _export, "merge": _merge, "erase": _erase,
+    "picture": _picture, "restore": _restore, "where": _where, "finish": _finish, "keep": _keep,
+}  # fmt: skip

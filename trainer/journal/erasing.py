@@ -1,0 +1,101 @@
+"""Erasing, and meaning it: rows are overwritten, free pages dropped, the log emptied, older copies removed."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Sequence
+from pathlib import Path
+
+from trainer.journal import files
+from trainer.journal.errors import JournalError
+from trainer.journal.filing import uncount
+from trainer.journal.store import Journal
+
+
+def erase_everything(path: Path) -> list[Path]:
+    """Remove the journal and every copy of it; returns the files removed.
+
+    Raises
+    ------
+    JournalError
+        When a file cannot be removed.
+    """
+    gone = files.family(path)
+    try:
+        for one in gone:
+            # Emptied first, so that a copy of the file's name elsewhere (a hard link) is empty too.
+            with open(one, "r+b") as handle:
+                handle.truncate(0)
+            one.unlink()
+    except OSError as why:
+        raise JournalError(
+            f"{why.filename} cannot be removed ({why.strerror}): close other copies of Keyfarer."
+        ) from why
+    return gone
+
+
+def erase_takes(journal: Journal, numbers: Sequence[int]) -> None:
+    """Erase takes, what they added to the figures, and what the cells remember of them.
+
+    Raises
+    ------
+    JournalError
+        When there is no such take.
+    """
+    kept = [journal.take(number) for number in numbers]
+    with journal.changing() as db:
+        for take in kept:
+            uncount(db, take)
+            db.execute(
+                "UPDATE cell SET recent = '[]', since = 0 WHERE player = (SELECT player FROM take WHERE id = ?) "
+                "AND level = ? AND key = ? AND hands = ?",
+                (take.row.id, take.row.level, take.row.key, take.row.hands),
+            )
+            _drop(db, "id = ?", take.row.id)
+    _scrub(journal)
+
+
+def erase_player(journal: Journal, name: str) -> int:
+    """Erase a player and everything of theirs; returns how many takes that were.
+
+    Raises
+    ------
+    JournalError
+        When the journal knows no such player.
+    """
+    found = journal.ask("SELECT id FROM player WHERE name = ?", (name,))
+    if not found:
+        known = ", ".join(journal.players()) or "nobody yet"
+        raise JournalError(f"The journal has no player '{name}': it has {known}.")
+    number = found[0][0]
+    takes = int(journal.ask("SELECT count(*) FROM take WHERE player = ?", (number,))[0][0])
+    with journal.changing() as db:
+        _drop(db, "player = ?", number)
+        for table in ("tally", "daily", "cell", "sight"):
+            db.execute(f"DELETE FROM {table} WHERE player = ?", (number,))
+        db.execute("DELETE FROM player WHERE id = ?", (number,))
+    _scrub(journal)
+    return takes
+
+
+def _drop(db: sqlite3.Connection, which: str, value: int) -> None:
+    """Delete takes and everything that hangs on them; pieces nobody has played any more go too."""
+    for table in ("live", "playing", "sight"):
+        db.execute(f"DELETE FROM {table} WHERE take IN (SELECT id FROM take WHERE {which})", (value,))
+    db.execute(f"DELETE FROM take WHERE {which}", (value,))
+    db.execute("DELETE FROM piece WHERE id NOT IN (SELECT piece FROM take)")
+
+
+def _scrub(journal: Journal) -> None:
+    """Leave nothing of deleted rows in the file, its log or its copies; then make a new backup."""
+    try:
+        journal.db.execute("VACUUM")
+        journal.db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    except sqlite3.Error as why:
+        raise JournalError(
+            f"The rows are deleted but not overwritten yet ({why}): close other copies, erase again."
+        ) from why
+    for one in files.family(journal.path):
+        if one.name not in (journal.path.name, f"{journal.path.name}-wal", f"{journal.path.name}-shm"):
+            one.unlink(missing_ok=True)
+    files.back_up(journal.path)
