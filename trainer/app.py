@@ -36,7 +36,7 @@ def build(words: Sequence[str]) -> tuple[argparse.ArgumentParser, list[str]]:
     """The parser, with only the asked command's module imported so that start-up stays short."""
     parser = _Parser(prog="keyfarer", description="Read a piece in its written key, play it in another, be marked.")
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", parser_class=_Parser)
-    listed = list(words)
+    listed = _joined(words)
     if not listed or (listed[0].startswith("-") and listed[0] not in ("-h", "--help")):
         listed = ["open", *listed]
     for name, says in COMMANDS.items():
@@ -44,6 +44,17 @@ def build(words: Sequence[str]) -> tuple[argparse.ArgumentParser, list[str]]:
         if listed[0] == name:
             importlib.import_module(f"trainer.commands.{name}").add(sub)
     return parser, listed
+
+
+def _joined(words: Sequence[str]) -> list[str]:
+    """``--to -m3`` as ``--to=-m3``: an interval down begins like an option and must not be taken for one."""
+    joined: list[str] = []
+    for word in words:
+        if joined and joined[-1] == "--to":
+            joined[-1] = f"--to={word}"
+        else:
+            joined.append(word)
+    return joined
 
 
 def main(words: Sequence[str] | None = None) -> int:

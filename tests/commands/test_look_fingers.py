@@ -1,0 +1,108 @@
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from trainer.app import main
+
+KEYS = ["title", "written_key", "key_confidence", "level", "compass", "hands", "bars", "notes", "meter", "range",
+        "chromatic", "shifts", "keys"]  # fmt: skip
+ROW = ["key", "interval", "semitones", "fifths_away", "ease", "level_kept", "why"]
+EXERCISES = Path(__file__).parents[2] / "exercises"
+TUNE = str(EXERCISES / "pentachord" / "ode-to-joy.musicxml")
+MINUET = str(EXERCISES / "open" / "petzold-minuet-in-g.musicxml")
+
+
+def asked(capsys: pytest.CaptureFixture[str], *words: str) -> Any:
+    assert main([*words, "--json"]) == 0
+    printed = capsys.readouterr().out
+    assert printed.count("\n") == 1
+    return json.loads(printed)
+
+
+def test_look_has_exactly_the_keys_promised(capsys: pytest.CaptureFixture[str]) -> None:
+    found = asked(capsys, "look", TUNE)
+    assert list(found) == KEYS
+    assert list(found["compass"]) == ["low", "high", "interval", "degrees"]
+    assert list(found["range"]) == ["right", "left"]
+    assert all(list(row) == ROW for row in found["keys"])
+    assert len(found["keys"]) == 12
+
+
+def test_look_at_a_piece_in_one_position(capsys: pytest.CaptureFixture[str]) -> None:
+    found = asked(capsys, "look", TUNE)
+    assert found["written_key"] == "G major"
+    assert found["level"] == "pentachord"
+    assert found["range"] == {"right": ["G4", "D5"], "left": ["G3", "D4"]}
+    assert found["compass"]["degrees"] == ["1", "2", "3", "4", "5"]
+    assert (found["chromatic"], found["shifts"], found["meter"]) == (0, 0, "4/4")
+
+
+def test_the_key_to_try_first_is_the_easiest_and_says_why(capsys: pytest.CaptureFixture[str]) -> None:
+    rows = asked(capsys, "look", TUNE)["keys"]
+    others = rows[:-1]
+    assert rows[-1]["semitones"] == 0
+    assert [row["ease"] for row in others] == sorted((row["ease"] for row in others), reverse=True)
+    assert rows[0]["key"] == "C major"
+    assert rows[0]["why"].startswith("to try first: the hand lies as in G major")
+    assert {row["key"]: row["fifths_away"] for row in rows}["D♭ major"] == 6
+    assert all(row["level_kept"] for row in rows)
+
+
+def test_look_at_one_key(capsys: pytest.CaptureFixture[str]) -> None:
+    (row,) = asked(capsys, "look", TUNE, "--to", "Eb")["keys"]
+    assert (row["key"], row["interval"], row["semitones"]) == ("E♭ major", "-M3", -4)
+    (up,) = asked(capsys, "look", TUNE, "--to", "Eb", "--octave", "up")["keys"]
+    assert up["semitones"] == 8
+
+
+def test_look_reads_as_a_table_too(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["look", MINUET]) == 0
+    printed = capsys.readouterr().out
+    assert "written in G major" in printed
+    assert "A♭ major" in printed
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (["look", "no such piece at all"], "no such piece at all"),
+        (["look", TUNE, "--to", "H"], "'H' is not a key"),
+        (["look", TUNE, "--to", "c#"], "transposing keeps the mode"),
+        (["fingers", TUNE, "--to", "+99"], "further than two octaves"),
+    ],
+)
+def test_a_wrong_wish_is_one_sentence(words: list[str], says: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(words) == 2
+    said = capsys.readouterr()
+    assert said.out == ""
+    assert says in said.err
+    assert said.err.count("\n") == 1
+
+
+def test_fingers_has_exactly_the_keys_promised(capsys: pytest.CaptureFixture[str]) -> None:
+    found = asked(capsys, "fingers", MINUET, "--to", "Eb")
+    assert list(found) == ["right", "left", "changed", "kept"]
+    assert all(list(row) == ["note", "finger"] for row in found["right"] + found["left"])
+    assert all(list(row) == ["note", "from", "to", "why"] for row in found["changed"])
+    assert all(row["from"] != row["to"] for row in found["changed"])
+    notes = len(found["right"]) + len(found["left"])
+    assert found["kept"] == pytest.approx(1 - len(found["changed"]) / notes, abs=1e-3)
+    assert any(row["why"].startswith("the thumb would land on") for row in found["changed"])
+
+
+def test_a_tune_in_one_position_keeps_every_finger(capsys: pytest.CaptureFixture[str]) -> None:
+    found = asked(capsys, "fingers", TUNE, "--to", "F#")
+    assert found["kept"] == 1
+    assert found["changed"] == []
+
+
+def test_fingers_reads_as_a_page_too(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["fingers", MINUET, "--to", "Eb"]) == 0
+    printed = capsys.readouterr().out
+    assert "G major to E flat major, medium hand" in printed
+    assert "A teacher's" in printed
+    assert "*" in printed

@@ -1,0 +1,143 @@
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from tools.learner import LEVELS, simulate
+from trainer.app import main
+from trainer.commands.mark import as_json
+from trainer.following.marks import CAUSES, MOVES
+from trainer.listening.press import Event
+from trainer.listening.replay import read_take, write_take
+from trainer.music.transpose import plan, transposed
+from trainer.scores import library, reading
+from trainer.session import Session
+
+PIECE = "aura-lee"
+
+
+@pytest.fixture(autouse=True)
+def _home(home: Path) -> None:
+    """Every test has a home of its own."""
+
+
+@pytest.fixture
+def take(tmp_path: Path) -> Path:
+    """A learner's take of the piece in E flat, with slips and a restart."""
+    piece = reading.read(library.find(PIECE))
+    expected = transposed(piece, plan(piece.key, "Eb").interval)
+    path = tmp_path / "take.mid"
+    write_take(simulate(piece, expected, LEVELS["beginner"], 3).presses, path)
+    return path
+
+
+def run(words: list[str], capsys: pytest.CaptureFixture[str]) -> tuple[int, str, str]:
+    code = main(words)
+    said = capsys.readouterr()
+    return code, said.out, said.err
+
+
+def test_json_has_the_agreed_shape(take: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = run(["mark", PIECE, str(take), "--to", "Eb", "--json"], capsys)
+    found = json.loads(out)
+    assert code == 0
+    assert out.count("\n") == 1
+    assert list(found) == ["piece", "played", "missed", "moves", "summary"]
+    assert list(found["piece"]) == ["title", "written_key", "target_key", "interval", "semitones", "notes"]
+    assert (found["piece"]["interval"], found["piece"]["semitones"]) == ("-M3", -4)
+    ids = {note.id for note in reading.read(library.find(PIECE)).notes}
+    for index, press in enumerate(found["played"]):
+        assert list(press) == ["index", "onset_s", "pitch", "velocity", "note", "first", "cause", "probability"]
+        assert press["index"] == index
+        assert press["note"] is None or press["note"] in ids
+        assert press["cause"] in CAUSES
+        assert press["first"]["cause"] in CAUSES
+        assert 0 <= press["probability"] <= 1
+    assert set(found["missed"]) <= ids
+    for move in found["moves"]:
+        assert list(move) == ["kind", "at_s", "from", "to"]
+        assert move["kind"] in MOVES
+        assert {move["from"], move["to"]} <= ids
+    assert list(found["summary"]) == ["right", "played", "written", "accuracy", "pulse_bpm", "seconds"]
+    assert found["summary"]["played"] == len(found["played"])
+
+
+@pytest.mark.parametrize("to", ["Eb", "-4", "-M3", "E flat major"])
+def test_one_key_asked_for_in_four_ways(take: Path, to: str, capsys: pytest.CaptureFixture[str]) -> None:
+    _, out, _ = run(["mark", PIECE, str(take), "--to", to, "--json"], capsys)
+    assert json.loads(out)["summary"]["right"] > 60
+
+
+def test_a_take_heard_live_gives_the_same_marks(take: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    _, out, _ = run(["mark", PIECE, str(take), "--to", "Eb", "--json"], capsys)
+    piece = reading.read(library.find(PIECE))
+    kept: list[Event] = []
+    session = Session(piece, plan(piece.key, "Eb"))
+    for event in read_take(take):
+        session.hear(event)
+        kept.append(event)
+    session.finish()
+    assert json.loads(json.dumps(as_json(session))) == json.loads(out)
+
+
+def test_the_table_names_place_mark_and_reason(take: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = run(["mark", PIECE, str(take), "--to", "Eb"], capsys)
+    assert code == 0
+    assert "written in G major, played in E♭ major (down a major third)" in out
+    assert "as-written" in out
+    assert "presses right" in out
+
+
+def test_a_folder_of_takes(take: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    folder = tmp_path / "by mail"
+    folder.mkdir()
+    (folder / "a.mid").write_bytes(take.read_bytes())
+    (folder / "b.mid").write_bytes(take.read_bytes())
+    (folder / "broken.mid").write_bytes(b"MThd nothing")
+    code, out, err = run(["mark", PIECE, str(folder), "--to", "Eb", "--json"], capsys)
+    assert code == 0
+    assert list(json.loads(out)) == ["a.mid", "b.mid"]
+    assert "broken.mid" in err
+    code, out, _ = run(["mark", PIECE, str(folder), "--to", "Eb"], capsys)
+    assert "a.mid" in out
+    assert "accuracy" in out
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (["mark", PIECE, "TAKE", "--to", "fis"], "is not a key"),
+        (["mark", PIECE, "TAKE", "--to", "e"], "keeps the mode"),
+        (["mark", "no such piece", "TAKE", "--to", "C"], "There is no piece"),
+        (["mark", PIECE, "nowhere.mid", "--to", "C"], "There is no file"),
+        (["mark", PIECE, "TEXT", "--to", "C"], "not a Standard MIDI File"),
+        (["mark", "TEXT", "TAKE", "--to", "C"], "TEXT"),
+        (["mark", PIECE, "EMPTY", "--to", "C"], "no key presses"),
+    ],
+)
+def test_bad_input_is_one_sentence(
+    words: list[str], says: str, take: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = tmp_path / "TEXT.txt"
+    text.write_text("not music at all")
+    empty = tmp_path / "empty.mid"
+    write_take([], empty)
+    real = {"TAKE": str(take), "TEXT": str(text), "EMPTY": str(empty)}
+    code, out, err = run([real.get(word, word) for word in words], capsys)
+    assert code == 2
+    assert out == ""
+    assert err.startswith("keyfarer: ")
+    assert err.count("\n") == 1
+    assert says in err
+
+
+def test_start_up_of_help_is_light() -> None:
+    """No command's help waits for music21, verovio, pygame or matplotlib."""
+    import subprocess
+    import sys
+
+    code = "import sys; from trainer.app import build; build(['--help']); print(sorted(sys.modules))"
+    out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+    assert not any(f"'{heavy}'" in out for heavy in ("music21", "verovio", "pygame", "matplotlib"))
