@@ -7,8 +7,9 @@ the right key, a late or repeated one, a slip for a note, a key of an ornament, 
 
 from __future__ import annotations
 
-from math import exp, log
-from typing import NamedTuple
+from math import exp, inf, log
+from operator import attrgetter, itemgetter
+from typing import NamedTuple, TypeAlias
 
 from trainer.following.ground import Ground
 from trainer.following.model import (
@@ -27,6 +28,9 @@ SLIP = "slip"
 BRUSH = "brush"
 ORNAMENT = "ornament"
 NOTHING = "nothing"
+
+
+UNKNOWN = -1.0  # when a place was begun, right after a jump
 
 
 class Step(NamedTuple):
@@ -76,15 +80,9 @@ class Line:
         )
 
 
-class Guess(NamedTuple):
-    """A story with one more press, not yet built."""
-
-    score: float
-    line: Line
-    note: int
-    kind: str
-    shifts: tuple[int, int]
-    shift: int
+# A story with one more press, not yet built: score, story, note (-1: none), what the press was taken for,
+# displacements of the hands after it, displacement of the hand that played it.
+Guess: TypeAlias = tuple[float, Line, int, str, tuple[int, int], int]
 
 
 def pace(waited: float, due: float) -> float:
@@ -101,7 +99,7 @@ class Beam:
 
     def __init__(self, ground: Ground, tempo: float) -> None:
         self.ground = ground
-        self.lines = [Line(0.0, -1, (0, 0), 0, 0, 0, 0.0, tempo, None)]
+        self.lines = [Line(0.0, -1, (0, 0), 0, 0, 0, UNKNOWN, tempo, None)]
         self.hits = [0.0, 0.0]
         self.misses = [0.0, 0.0]
         self.miss_cost = [0.0, 0.0]
@@ -150,7 +148,7 @@ class Beam:
 
     def arriving(self, line: Line, moment: int, at: float) -> float:
         """Log weight of the time taken to reach a later moment."""
-        if line.place < 0:
+        if line.begun == UNKNOWN:
             return 0.0
         ground = self.ground
         due = (ground.onset[moment] - ground.onset[line.place]) * line.tempo
@@ -172,15 +170,20 @@ class Beam:
 
     def hear(self, press: int, pitch: int, at: float) -> None:
         """Extend all stories by one press, join equal ones, keep the best."""
-        best = max(line.score for line in self.lines)
+        best = self.lines[0].score
+        floor = -inf
         guesses: list[Guess] = []
-        for line in self.lines:
+        for rank, line in enumerate(self.lines):
+            if line.score < floor:
+                break
             self._guess(line, pitch, at, line.score > best - MODEL.fresh, guesses)
-        guesses.sort(reverse=True, key=_score)
+            if rank < 3:
+                floor = max(guesses, key=_first)[0] - MODEL.reach
+        guesses.sort(reverse=True, key=_first)
         kept: dict[tuple[int, tuple[int, int], int, int], Line] = {}
-        floor = guesses[0].score - MODEL.reach
+        floor = guesses[0][0] - MODEL.reach
         for guess in guesses:
-            if guess.score < floor or len(kept) >= MODEL.width:
+            if guess[0] < floor or len(kept) >= MODEL.width:
                 break
             line = self._follow(guess, press, at)
             kept.setdefault(self._sameness(line), line)
@@ -204,8 +207,8 @@ class Beam:
         self.lines.sort(reverse=True, key=_score)
         del self.lines[MODEL.width + 6 :]
 
-    def retell(self, jump: Line, shift: int, goal: int, heard: list[tuple[int, int, float]]) -> Line | None:
-        """Tell in full a story that jumped to a moment.
+    def retell(self, jump: Line, shift: int, goal: int, heard: list[tuple[int, int, float]]) -> Line:
+        """Tell in full a story that jumped.
 
         Parameters
         ----------
@@ -214,25 +217,20 @@ class Beam:
         shift : int
             Displacement of both hands after the jump.
         goal : int
-            The moment jumped to; it must hold the first pitch.
+            The moment jumped to.
         heard : list of (press, pitch, time)
             The presses from the jump on.
         """
-        ground = self.ground
-        press, pitch, at = heard[0]
-        notes = ground.near(pitch - shift, ground.first[goal], ground.first[goal + 1])
-        if not notes:
-            return None
-        base = ground.first[max(goal - MODEL.behind, 0)]
-        step = Step(jump.step, press, notes[0], HIT, shift, goal, True)
-        shifts = (shift, shift)
+        first = self.ground.first
+        place = goal - 1
+        base = first[max(place - MODEL.behind, 0)]
         # Nothing before the goal is owed: it counts as sounded.
-        sounded = (1 << (ground.first[goal] - base)) - 1 | 1 << (notes[0] - base)
-        line = Line(jump.score + MODEL.right, goal, shifts, base, sounded, 0, at, jump.tempo, step)
-        for press, pitch, at in heard[1:]:
+        sounded = (1 << (first[goal] - base)) - 1
+        line = Line(jump.score, place, (shift, shift), base, sounded, 0, UNKNOWN, jump.tempo, jump.step)
+        for press, pitch, at in heard:
             guesses: list[Guess] = []
             self._guess(line, pitch, at, True, guesses)
-            line = self._follow(max(guesses, key=_score), press, at)
+            line = self._follow(max(guesses, key=_first), press, at, press == heard[0][0])
         return line
 
     def _guess(self, line: Line, pitch: int, at: float, fresh: bool, out: list[Guess]) -> None:
@@ -249,7 +247,7 @@ class Beam:
         if right and left:
             self._hits(line, pitch, at, 0, -1, (0, 0), MODEL.replace, out)
         self._ornament(line, pitch, out)
-        out.append(Guess(line.score + MODEL.extra, line, -1, NOTHING, line.shifts, 0))
+        out.append((line.score + MODEL.extra, line, -1, NOTHING, line.shifts, 0))
         if fresh:
             self._slips(line, pitch, at, out)
 
@@ -277,7 +275,7 @@ class Beam:
             moment = ground.moment[note]
             if moment > place:
                 gain = self.arriving(line, moment, at) - self.leaving(line, moment)
-                out.append(Guess(score + gain, line, note, HIT, shifts, shift))
+                out.append((score + gain, line, note, HIT, shifts, shift))
                 further += 1
                 if further == 2:
                     break
@@ -287,23 +285,24 @@ class Beam:
                 continue
             if line.sounded >> bit & 1:
                 gain = MODEL.again - MODEL.right - 2.0 * (place - moment)
-                out.append(Guess(score + gain, line, note, AGAIN, shifts, shift))
+                out.append((score + gain, line, note, AGAIN, shifts, shift))
                 continue
             if line.tried >> bit & 1:
-                out.append(Guess(score + MODEL.corrected, line, note, HIT, shifts, shift))
+                out.append((score + MODEL.corrected, line, note, HIT, shifts, shift))
                 continue
             if moment == place:
                 gain = self.joining(line, at)
             else:
-                gain = self.lagging(line, moment, at) + (self.miss_cost[ground.hand[note]] if ground.needed[note] else MODEL.optional)
-            out.append(Guess(score + gain, line, note, HIT, shifts, shift))
+                owed = self.miss_cost[ground.hand[note]] if ground.needed[note] else MODEL.optional
+                gain = self.lagging(line, moment, at) + owed
+            out.append((score + gain, line, note, HIT, shifts, shift))
 
     def _ornament(self, line: Line, pitch: int, out: list[Guess]) -> None:
         for note in self.ground.ornaments.get(line.place, ()):
             away = pitch - self.ground.pitch[note] - line.shifts[self.ground.hand[note]]
             bit = note - line.base
             if abs(away) <= 2 and (bit < 0 or away or line.sounded >> bit & 1):
-                out.append(Guess(line.score + MODEL.ornament, line, note, ORNAMENT, line.shifts, 0))
+                out.append((line.score + MODEL.ornament, line, note, ORNAMENT, line.shifts, 0))
 
     def _slips(self, line: Line, pitch: int, at: float, out: list[Guess]) -> None:
         """The press was meant for a note of the place or the next, on another key."""
@@ -319,7 +318,7 @@ class Beam:
                 if line.sounded >> bit & 1:
                     if abs(away) <= 2 and close < 0.3:
                         gain = MODEL.brushed + SLIP_OFFSETS[away] + (0.0 if close < MODEL.brush_window else -2.0)
-                        out.append(Guess(line.score + gain, line, note, BRUSH, line.shifts, 0))
+                        out.append((line.score + gain, line, note, BRUSH, line.shifts, 0))
                     continue
                 gain = MODEL.fumbled if line.tried >> bit & 1 else self.joining(line, at)
                 self._slip(line, note, pitch, line.score + gain, out)
@@ -345,48 +344,45 @@ class Beam:
         share = SLIP_OFFSETS.get(away - mine, SLIP_FAR)
         if away == ground.shift and away:
             share = max(share, self.as_written)
-        out.append(Guess(score + MODEL.slip + share, line, note, SLIP, line.shifts, mine))
+        out.append((score + MODEL.slip + share, line, note, SLIP, line.shifts, mine))
         if away != mine and away in DISPLACEMENTS:
             other = line.shifts[1 - hand]
             cost = MODEL.displace + (DISPLACED_AS_WRITTEN if away == ground.shift else DISPLACEMENTS[away])
             if other == away:
                 cost = max(cost, MODEL.displace_too)
             shifts = (away, other) if hand == 0 else (other, away)
-            out.append(Guess(score + MODEL.right + cost, line, note, HIT, shifts, away))
+            out.append((score + MODEL.right + cost, line, note, HIT, shifts, away))
             if other == mine:
-                out.append(Guess(score + MODEL.right + cost - 0.7, line, note, HIT, (away, away), away))
+                out.append((score + MODEL.right + cost - 0.7, line, note, HIT, (away, away), away))
 
     # The story after the press.
 
-    def _follow(self, guess: Guess, press: int, at: float) -> Line:
-        line = guess.line
+    def _follow(self, guess: Guess, press: int, at: float, jumped: bool = False) -> Line:
+        score, line, note, kind, shifts, shift = guess
         ground = self.ground
-        note = guess.note
-        if note < 0 or guess.kind in (AGAIN, BRUSH, ORNAMENT):
-            step = Step(line.step, press, note, guess.kind, guess.shift, line.place, False)
-            return Line(
-                guess.score, line.place, guess.shifts, line.base, line.sounded, line.tried, line.begun, line.tempo, step
-            )
+        if note < 0 or kind in (AGAIN, BRUSH, ORNAMENT):
+            step = Step(line.step, press, note, kind, shift, line.place, jumped)
+            return Line(score, line.place, shifts, line.base, line.sounded, line.tried, line.begun, line.tempo, step)
         moment = ground.moment[note]
         place, base, sounded, tried = line.place, line.base, line.sounded, line.tried
         begun, tempo = line.begun, line.tempo
         if moment > place:
-            if place >= 0:
+            if place >= 0 and begun != UNKNOWN:
                 tempo = _tempo(tempo, at - begun, ground.onset[moment] - ground.onset[place])
             base = ground.first[max(moment - MODEL.behind, 0)]
             sounded >>= base - line.base
             tried >>= base - line.base
             place, begun = moment, at
-        if guess.kind == HIT:
+        if kind == HIT:
             sounded |= 1 << (note - base)
         else:
             tried |= 1 << (note - base)
-        step = Step(line.step, press, note, guess.kind, guess.shift, place, False)
-        return Line(guess.score, place, guess.shifts, base, sounded, tried, begun, tempo, step)
+        step = Step(line.step, press, note, kind, shift, place, jumped)
+        return Line(score, place, shifts, base, sounded, tried, begun, tempo, step)
 
 
-def _score(item: Guess | Line) -> float:
-    return item.score
+_first = itemgetter(0)
+_score = attrgetter("score")
 
 
 def _tempo(tempo: float, waited: float, quarters: float) -> float:

@@ -40,6 +40,14 @@ class Rival(NamedTuple):
     goal: int
 
 
+class Entry(NamedTuple):
+    """A jump whose goal is not yet known: its score so far, its first press, the place it left."""
+
+    score: float
+    since: int
+    place: int
+
+
 class Field:
     """Stories that jumped, one for each moment."""
 
@@ -50,6 +58,7 @@ class Field:
         self.goal: Ints = np.zeros(ground.size, dtype=np.intp)
         self.sunk = 0.0
         self.recent: deque[Heard] = deque(maxlen=MODEL.field_memory)
+        self.entry = Entry(NEVER, 0, -1)
         self.usual = -0.8  # what a press lately cost the main story
         self.everywhere = -log(max(ground.size, 1))
 
@@ -64,22 +73,32 @@ class Field:
         self.recent.append(heard)
         before = self.sunk
         self.sunk += MODEL.field_misfit
+        self._enter(heard)
         shift = common(heard.best)
         found = ground.moments_of.get(heard.pitch - shift)
         if found is None:
             return []
         origin, come = self._come(found, waited)
         come = np.minimum(come + before, heard.best.score - MODEL.field_below)
-        enter = heard.best.score + heard.jump + self.goals(found, heard.best.place)
+        enter = self.entry.score + self.goals(found, self.entry.place)
         leap = (enter > come) | (self.since[origin] <= heard.press - MODEL.field_memory)
         total = np.where(leap, enter, come) + self.usual
-        since = np.where(leap, heard.press, self.since[origin])
+        since = np.where(leap, self.entry.since, self.since[origin])
         goal = np.where(leap, found, self.goal[origin])
         self.score[found] = total - self.sunk
         self.since[found] = since
         self.goal[found] = goal
         order = np.argsort(total)[:-4:-1]
         return [Rival(float(total[i]), int(found[i]), int(since[i]), int(goal[i])) for i in order]
+
+    def _enter(self, heard: Heard) -> None:
+        """Either the jump comes now, or it came before and the presses since have been slips."""
+        now = heard.best.score + heard.jump
+        kept = self.entry.score + MODEL.field_slip
+        if kept > now and self.entry.since >= heard.press - MODEL.field_slips:
+            self.entry = Entry(kept, self.entry.since, self.entry.place)
+        else:
+            self.entry = Entry(now, heard.press, heard.best.place)
 
     def _come(self, found: Ints, waited: float) -> tuple[Ints, Floats]:
         """For each moment, the moment its likeliest story stood at before this press, and that story's score."""

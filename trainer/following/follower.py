@@ -133,7 +133,7 @@ class Follower:
             goals = self._field.goals(np.array([rival.goal]), start.best.place)
             leapt = start.best.scored(start.best.score + start.jump + float(goals[0]))
             line = self._beam.retell(leapt, common(start.best), rival.goal, [(h.press, h.pitch, h.at) for h in heard])
-            if line is not None and line.score > lines[-1].score - 3.0:
+            if line.score > lines[-1].score - 3.0:
                 self._beam.admit(line)
 
     def _learn(self, before: Line, now: Line) -> None:

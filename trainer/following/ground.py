@@ -23,7 +23,8 @@ class Ground:
     twin : list of int
         For each note the note that stands for it: itself, but for unisons.
     needed : list of bool
-        False for unison twins and for notes the player may leave out: grace and ornamental notes, and the hand not asked for.
+        False for unison twins and for notes the player may leave out: grace and ornamental notes, and the hand not
+        asked for.
     onset : list of float
         For each moment its onset in quarter notes.
     first : list of int
@@ -123,11 +124,7 @@ class Ground:
         found = self.places.get(pitch)
         if found is None:
             return []
-        start = bisect_left(found, low)
-        end = start
-        while end < len(found) and found[end] < high:
-            end += 1
-        return found[start:end]
+        return found[bisect_left(found, low) : bisect_left(found, high)]
 
     def skipped(self, hand: int, low: int, high: int) -> int:
         """Needed notes of a hand in moments low <= m < high."""

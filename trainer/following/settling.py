@@ -80,9 +80,7 @@ def _brushed(ground: Ground, presses: list[Press], steps: list[Step]) -> set[int
     return found
 
 
-def _mark(
-    ground: Ground, pitch: int, step: Step, run: int, brushed: set[int], habits: Habits, counted: Habits
-) -> Mark:
+def _mark(ground: Ground, pitch: int, step: Step, run: int, brushed: set[int], habits: Habits, counted: Habits) -> Mark:
     if step.kind == NOTHING:
         return Mark(step.press, None, EXTRA)
     if step.kind == ORNAMENT:
@@ -109,14 +107,18 @@ def _missed(ground: Ground, steps: list[Step], marks: list[Mark]) -> tuple[int, 
 def _moves(ground: Ground, presses: list[Press], steps: list[Step]) -> tuple[Move, ...]:
     moves = []
     origin = -1
+    jumped = -1
     for step in steps:
-        at = presses[step.press].at
-        pause = at - presses[max(step.press - 1, 0)].at
-        if step.jumped and origin >= 0 and step.note >= 0:
+        if step.jumped:
+            jumped = step.press
+        if step.note < 0:
+            continue
+        if jumped >= 0 and origin >= 0:
+            at = presses[jumped].at
             kind = WENT_BACK if step.note <= origin else SKIPPED
-            moves.append(Move(kind, at, origin, step.note, pause))
-        if step.note >= 0:
-            origin = step.note
+            moves.append(Move(kind, at, origin, step.note, at - presses[max(jumped - 1, 0)].at))
+        jumped = -1
+        origin = step.note
     return tuple(moves)
 
 
