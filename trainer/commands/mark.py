@@ -51,7 +51,7 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         print(json.dumps(as_json(session), ensure_ascii=False))
     else:
-        _print(session)
+        show(session)
     return 0
 
 
@@ -132,8 +132,8 @@ def rows(session: Session) -> Iterator[tuple[str, str, str]]:
     for move in settled.moves:
         words = say_move(move, piece)
         told.append((move.at, (say_place(piece, move.goal), move.kind, words)))
-    for _, row in sorted(told, key=lambda pair: pair[0]):
-        yield row
+    for _, (place, code, words) in sorted(told, key=lambda pair: pair[0]):
+        yield place, code, words.removeprefix(f"{place}: ")
 
 
 def _times(session: Session) -> Any:
@@ -149,7 +149,8 @@ def _times(session: Session) -> Any:
     return due
 
 
-def _print(session: Session) -> None:
+def show(session: Session) -> None:
+    """Print a settled take as a readable table."""
     from rich.console import Console
     from rich.table import Table
 
