@@ -1,0 +1,194 @@
+"""Handing over: since last time, once only, whole or not at all, nobody else's."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+import zlib
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from tests.journal.played import play
+from trainer.journal.errors import JournalError
+from trainer.journal.handover import MAGIC, hand_over, is_hand_over, sealed, take_in
+from trainer.journal.store import Journal
+from trainer.journal.summary import whole
+
+
+@pytest.fixture
+def student(tmp_path):
+    with Journal(tmp_path / "student.sqlite") as journal:
+        play(journal, "Eb", player="Ada")
+        play(journal, "G", player="Ada", slips={3: "step"})
+        play(journal, "F", player="Ben")
+        yield journal
+
+
+@pytest.fixture
+def teacher(tmp_path):
+    with Journal(tmp_path / "teacher.sqlite") as journal:
+        yield journal
+
+
+def uids(journal: Journal, player: str) -> set[str]:
+    return {
+        uid
+        for (uid,) in journal.ask(
+            "SELECT t.uid FROM take t JOIN player p ON p.id = t.player WHERE p.name = ?", (player,)
+        )
+    }
+
+
+def test_everything_arrives_and_counts_alike(student, teacher, tmp_path):
+    made = hand_over(student, "Ada", tmp_path / "ada.handover")
+    assert made.takes == 2
+    assert is_hand_over(made.path)
+    taken = take_in(teacher, made.path)
+    assert (taken.player, taken.fresh, taken.known) == ("Ada", 2, 0)
+    assert uids(teacher, "Ada") == uids(student, "Ada")
+    assert whole(teacher, "Ada") == whole(student, "Ada")
+    for ours, theirs in zip(teacher.takes("Ada"), student.takes("Ada"), strict=True):
+        assert (ours.title, ours.target, ours.accuracy, ours.began) == (
+            theirs.title, theirs.target, theirs.accuracy, theirs.began)  # fmt: skip
+        assert teacher.take(ours.id).settled == student.take(theirs.id).settled
+
+
+def test_read_twice_counts_once(student, teacher, tmp_path):
+    made = hand_over(student, "Ada", tmp_path / "ada.handover")
+    take_in(teacher, made.path)
+    before = whole(teacher, "Ada")
+    taken = take_in(teacher, made.path)
+    assert (taken.fresh, taken.known) == (0, 2)
+    assert whole(teacher, "Ada") == before
+
+
+def test_only_what_is_new_since_last_time(student, teacher, tmp_path):
+    hand_over(student, "Ada", tmp_path / "one.handover")
+    with pytest.raises(JournalError, match="nothing new of Ada"):
+        hand_over(student, "Ada", tmp_path / "two.handover")
+    play(student, "A", player="Ada")
+    assert hand_over(student, "Ada", tmp_path / "two.handover").takes == 1
+    assert hand_over(student, "Ada", tmp_path / "all.handover", everything=True).takes == 3
+    taken = [take_in(teacher, tmp_path / f"{name}.handover").fresh for name in ("two", "one", "all")]
+    assert taken == [1, 2, 0]
+    assert uids(teacher, "Ada") == uids(student, "Ada")
+
+
+def test_a_take_still_being_played_comes_next_time(student, tmp_path):
+    going = play(student, "D", player="Ada", finish=False)
+    student.flush()
+    assert hand_over(student, "Ada", tmp_path / "one.handover").takes == 2
+    going.keep()
+    assert hand_over(student, "Ada", tmp_path / "two.handover").takes == 1
+
+
+def test_nothing_of_another_player_goes_along(student, tmp_path):
+    made = hand_over(student, "Ada", tmp_path / "ada.handover")
+    data = made.path.read_bytes().split(b"\n", 3)[3]
+    assert b"Ben" not in zlib.decompress(data)
+    assert b"Ben" not in made.path.read_bytes()
+
+
+def test_two_students_of_one_name_are_not_mixed_up(student, teacher, tmp_path):
+    take_in(teacher, hand_over(student, "Ada", tmp_path / "ada.handover").path)
+    with Journal(tmp_path / "other.sqlite") as other:
+        play(other, "B", player="Ada")
+        second = hand_over(other, "Ada", tmp_path / "ada2.handover").path
+        with pytest.raises(JournalError, match="already has another Ada"):
+            take_in(teacher, second)
+        assert len(uids(teacher, "Ada")) == 2
+        assert take_in(teacher, second, "Ada B.").player == "Ada B."
+        play(other, "C", player="Ada")
+        third = hand_over(other, "Ada", tmp_path / "ada3.handover").path
+        assert take_in(teacher, third).player == "Ada B."
+    assert (len(uids(teacher, "Ada")), len(uids(teacher, "Ada B."))) == (2, 2)
+
+
+def test_a_student_who_plays_at_the_teachers_is_not_the_one_handed_over(student, teacher, tmp_path):
+    play(teacher, "C", player="Ada")
+    with pytest.raises(JournalError, match="another Ada"):
+        take_in(teacher, hand_over(student, "Ada", tmp_path / "ada.handover").path)
+
+
+@pytest.mark.parametrize("player", ["Nobody", ""])
+def test_an_unknown_player_is_refused(student, tmp_path, player):
+    with pytest.raises(JournalError, match="it has Ada, Ben"):
+        hand_over(student, player, tmp_path / "x.handover")
+
+
+def test_a_place_that_cannot_be_written(student, tmp_path):
+    (tmp_path / "file").write_text("x")
+    with pytest.raises(JournalError, match="cannot be written"):
+        hand_over(student, "Ada", tmp_path / "file" / "x.handover")
+    assert hand_over(student, "Ada", tmp_path / "x.handover").takes == 2  # not counted as handed over
+
+
+def forged(path, change) -> None:
+    """A hand-over with its inside changed and its check sum made right again."""
+    _, _, head, packed = path.read_bytes().split(b"\n", 3)
+    inside = path.with_suffix(".sqlite")
+    inside.write_bytes(zlib.decompress(packed))
+    with sqlite3.connect(inside) as db:
+        change(db)
+    path.write_bytes(sealed(head + b"\n" + zlib.compress(inside.read_bytes())))
+
+
+@pytest.mark.parametrize(
+    "sql",
+    [
+        "UPDATE playing SET events = x'00' WHERE rowid = (SELECT max(rowid) FROM playing)",
+        "DELETE FROM playing", "DELETE FROM take WHERE id = 1", "UPDATE take SET target = 'H'",
+        "INSERT INTO player (name, begun) VALUES ('Eve', 0)", "UPDATE take SET uid = '../../x' WHERE id = 1",
+        "CREATE TRIGGER t AFTER INSERT ON take BEGIN DELETE FROM take; END", "CREATE VIEW v AS SELECT 1",
+        "DROP TABLE piece", "UPDATE take SET state = 'playing'", "PRAGMA user_version = 0",
+    ],
+)  # fmt: skip
+def test_a_forged_inside_is_refused_whole(student, teacher, tmp_path, sql):
+    made = hand_over(student, "Ada", tmp_path / "ada.handover")
+    forged(made.path, lambda db: db.execute(sql))
+    with pytest.raises(JournalError):
+        take_in(teacher, made.path)
+    assert teacher.players() == []
+    assert teacher.takes() == []
+
+
+def test_a_bomb_is_refused_before_it_opens(teacher, tmp_path, monkeypatch):
+    monkeypatch.setattr("trainer.journal.handover.LARGEST", 1_000_000)
+    head = json.dumps({"player": "x", "mark": "x", "takes": 1}).encode()
+    (tmp_path / "x").write_bytes(sealed(head + b"\n" + zlib.compress(b"\0" * 5_000_000)))
+    with pytest.raises(JournalError, match="damaged"):
+        take_in(teacher, tmp_path / "x")
+
+
+@pytest.mark.parametrize(
+    "content", [b"", MAGIC, MAGIC + b"{}\n", MAGIC + b"[1]\nx", MAGIC + b"{" * 9000, b"SQLite format 3\0", b"MThd"]
+)
+def test_foreign_files_are_refused(teacher, tmp_path, content):
+    (tmp_path / "x").write_bytes(content)
+    with pytest.raises(JournalError, match="ask for it to be sent again"):
+        take_in(teacher, tmp_path / "x")
+    with pytest.raises(JournalError, match="cannot be read"):
+        take_in(teacher, tmp_path / "missing")
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(data=st.data())
+def test_any_damage_is_refused_whole(student, teacher, tmp_path, data):
+    whole_file = tmp_path / "ada.handover"
+    if not whole_file.exists():
+        hand_over(student, "Ada", whole_file)
+    good = whole_file.read_bytes()
+    bad = bytearray(good)
+    kind = data.draw(st.sampled_from(("flip", "cut", "grow")))
+    if kind == "flip":
+        at = data.draw(st.integers(0, len(good) - 1))
+        bad[at] ^= 1 << data.draw(st.integers(0, 7))
+    elif kind == "cut":
+        bad = bad[: data.draw(st.integers(0, len(good) - 1))]
+    else:
+        bad += data.draw(st.binary(min_size=1, max_size=9))
+    (tmp_path / "bad").write_bytes(bad)
+    with pytest.raises(JournalError):
+        take_in(teacher, tmp_path / "bad")

@@ -1,0 +1,311 @@
+"""Handing over: the takes since last time in one file, read once by the teacher's copy however often it is given.
+
+The file: the line ``keyfarer hand-over 1``; a line with the SHA-256 of everything after it; a line of JSON (who, how
+many takes); then a small journal packed with zlib that holds that player alone. Nothing of other players goes along.
+
+A player is known to a teacher's journal by a name and a random mark made in the player's own journal, so that two
+students of one name are never mixed up.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import json
+import os
+import sqlite3
+import tempfile
+import uuid
+import zlib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from trainer.journal import files, packing, rescue, schema
+from trainer.journal.errors import JournalError
+from trainer.journal.store import Journal
+from trainer.journal.values import FINISHED, KEPT
+from trainer.music.keys import Key
+from trainer.music.pitch import MusicError
+
+MAGIC = b"keyfarer hand-over 1\n"
+SUFFIX = ".handover"
+# No year of practice comes near this; more is a trap.
+LARGEST = 200_000_000
+_HEAD_LARGEST = 4096
+
+
+@dataclass(frozen=True)
+class HandedOver:
+    """A hand-over that was made: where it lies and how many takes it holds."""
+
+    path: Path
+    takes: int
+
+
+@dataclass(frozen=True)
+class TakenIn:
+    """A hand-over that was read: whose, takes that were new, takes that were here already."""
+
+    player: str
+    fresh: int
+    known: int
+
+
+def hand_over(journal: Journal, player: str, path: Path, *, everything: bool = False) -> HandedOver:
+    """Write a player's takes since the last hand-over (or all of them) to a file.
+
+    Raises
+    ------
+    JournalError
+        When there is no such player, nothing new, or the file cannot be written.
+    """
+    number = _number(journal, player)
+    upto, waiting = (0, frozenset[int]()) if everything else _last(journal, number)
+    rows = journal.ask("SELECT id, state FROM take WHERE player = ? ORDER BY id", (number,))
+    over = (FINISHED, KEPT)
+    takes = [take for take, state in rows if state in over and (take > upto or take in waiting)]
+    if not takes:
+        raise JournalError(f"There is nothing new of {player} to hand over: --all hands everything over again.")
+    data = _packed(journal, number, takes)
+    head = json.dumps({"player": player, "mark": _mark(journal, number), "takes": len(takes)}, ensure_ascii=False)
+    _write(path, sealed(head.encode() + b"\n" + data))
+    still = [take for take, state in rows if state not in over]
+    _set_fact(journal, f"handed over {number}", json.dumps({"upto": rows[-1][0], "waiting": still}))
+    return HandedOver(path, len(takes))
+
+
+def sealed(content: bytes) -> bytes:
+    """The file around a head and its journal."""
+    return MAGIC + hashlib.sha256(content).hexdigest().encode() + b"\n" + content
+
+
+def is_hand_over(path: Path) -> bool:
+    """Whether a file says it is a hand-over; it may still be damaged."""
+    try:
+        with open(path, "rb") as file:
+            return file.read(len(MAGIC)) == MAGIC
+    except OSError:
+        return False
+
+
+def take_in(journal: Journal, path: Path, name: str | None = None) -> TakenIn:
+    """Read a hand-over into a journal: all of it or nothing, and each take only once.
+
+    Parameters
+    ----------
+    name : str, optional
+        What the player is to be called in this journal.
+
+    Raises
+    ------
+    JournalError
+        When the file is damaged or foreign, or when another player already has the name.
+    """
+    head, data = _read(path)
+    known = _known_as(journal, head["mark"])
+    called = known or name or str(head["player"])
+    if known is None and called in journal.players():
+        raise JournalError(
+            f"This journal already has another {called}: give this one a name of its own with --as '{called} B.'."
+        )
+    with tempfile.TemporaryDirectory() as folder:
+        copy = Path(folder) / "other.sqlite"
+        copy.write_bytes(data)
+        _check(copy, head, path)
+        with contextlib.closing(sqlite3.connect(copy)) as db:
+            db.execute("UPDATE player SET name = ?", (called,))
+            db.commit()
+            player = dict(zip(*_row_of(db, "player"), strict=True))
+        if known is None:
+            _enter(journal, player, head["mark"])
+        before = journal.ask("SELECT count(*) FROM take")[0][0]
+        rescue.merge(journal.db, copy)
+        fresh = int(journal.ask("SELECT count(*) FROM take")[0][0]) - int(before)
+    return TakenIn(called, fresh, int(head["takes"]) - fresh)
+
+
+def _row_of(db: sqlite3.Connection, table: str) -> tuple[list[str], tuple[Any, ...]]:
+    cursor = db.execute(f"SELECT * FROM {table}")
+    return [column[0] for column in cursor.description], cursor.fetchone()
+
+
+def _enter(journal: Journal, player: dict[str, Any], mark: str) -> None:
+    """A new player with the mark, in one step, so that a crash cannot part the two."""
+    values = {name: value for name, value in player.items() if name != "id"}
+    with journal.changing() as db:
+        sql = f"INSERT INTO player ({', '.join(values)}) VALUES ({', '.join('?' * len(values))})"
+        number = db.execute(sql, tuple(values.values())).lastrowid
+        db.execute("INSERT OR REPLACE INTO fact VALUES (?, ?)", (f"player mark {number}", mark))
+
+
+def _number(journal: Journal, player: str) -> int:
+    found = journal.ask("SELECT id FROM player WHERE name = ?", (player,))
+    if not found:
+        known = ", ".join(journal.players()) or "nobody yet"
+        raise JournalError(f"The journal has no player '{player}': it has {known}.")
+    return int(found[0][0])
+
+
+def _fact(journal: Journal, name: str) -> str | None:
+    found = journal.ask("SELECT value FROM fact WHERE name = ?", (name,))
+    return str(found[0][0]) if found else None
+
+
+def _set_fact(journal: Journal, name: str, value: str) -> None:
+    with journal.changing() as db:
+        db.execute("INSERT OR REPLACE INTO fact VALUES (?, ?)", (name, value))
+
+
+def _mark(journal: Journal, number: int) -> str:
+    """The random mark of a player, made the first time."""
+    mark = _fact(journal, f"player mark {number}")
+    if mark is None:
+        mark = uuid.uuid4().hex
+        _set_fact(journal, f"player mark {number}", mark)
+    return mark
+
+
+def _known_as(journal: Journal, mark: str) -> str | None:
+    rows = journal.ask("SELECT name FROM fact WHERE value = ? AND name LIKE 'player mark %'", (mark,))
+    for (fact,) in rows:
+        found = journal.ask("SELECT name FROM player WHERE id = ?", (int(str(fact).rsplit(" ", 1)[1]),))
+        if found:
+            return str(found[0][0])
+    return None
+
+
+def _last(journal: Journal, number: int) -> tuple[int, frozenset[int]]:
+    value = _fact(journal, f"handed over {number}")
+    if value is None:
+        return 0, frozenset()
+    last = json.loads(value)
+    return int(last["upto"]), frozenset(int(take) for take in last["waiting"])
+
+
+def _packed(journal: Journal, player: int, takes: list[int]) -> bytes:
+    """A journal in memory with one player's takes, as packed bytes."""
+    with contextlib.closing(files.connect(None)) as goal:
+        schema.upgrade(goal)
+        goal.execute("BEGIN")
+        _copy(journal, goal, "player", "id = ?", (player,))
+        _copy(journal, goal, "cell", "player = ?", (player,))
+        for take in takes:
+            _copy(journal, goal, "take", "id = ?", (take,))
+            _copy(journal, goal, "playing", "take = ?", (take,))
+            _copy(journal, goal, "sight", "take = ?", (take,))
+        for (piece,) in goal.execute("SELECT DISTINCT piece FROM take").fetchall():
+            _copy(journal, goal, "piece", "id = ?", (piece,))
+        goal.execute("COMMIT")
+        return zlib.compress(goal.serialize(), 6)
+
+
+def _copy(journal: Journal, goal: sqlite3.Connection, table: str, where: str, values: tuple[Any, ...]) -> None:
+    for row in journal.ask(f"SELECT * FROM {table} WHERE {where}", values):
+        goal.execute(f"INSERT INTO {table} VALUES ({', '.join('?' * len(row))})", row)
+
+
+def _write(path: Path, data: bytes) -> None:
+    """Aside, flushed to disk, renamed; readable by its owner only."""
+    handle, aside = -1, ""
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, aside = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        os.replace(aside, path)
+    except OSError as why:
+        with contextlib.suppress(OSError):
+            if aside:
+                os.unlink(aside)
+        raise JournalError(f"{path} cannot be written ({why.strerror}): name another file.") from why
+
+
+def _read(path: Path) -> tuple[dict[str, Any], bytes]:
+    """The head and the journal inside, checked against each other."""
+    damaged = JournalError(f"{path.name} is damaged or is no hand-over: ask for it to be sent again.")
+    try:
+        if path.stat().st_size > LARGEST:
+            raise damaged
+        with open(path, "rb") as file:
+            if file.read(len(MAGIC)) != MAGIC:
+                raise damaged
+            seal = file.readline(_HEAD_LARGEST).strip()
+            content = file.read()
+    except OSError as why:
+        raise JournalError(f"{path} cannot be read ({why.strerror}): name a hand-over.") from why
+    if seal != hashlib.sha256(content).hexdigest().encode():
+        raise damaged
+    line, _, packed = content.partition(b"\n")
+    try:
+        head = json.loads(line)
+        sound = (
+            isinstance(head, dict)
+            and isinstance(head["player"], str) and 0 < len(head["player"]) <= 200 and head["player"].isprintable()
+            and isinstance(head["mark"], str) and 0 < len(head["mark"]) <= 64
+            and isinstance(head["takes"], int)
+        )  # fmt: skip
+        if not sound:
+            raise damaged
+        opener = zlib.decompressobj()
+        data = opener.decompress(packed, LARGEST)
+        if opener.unconsumed_tail or not opener.eof:
+            raise damaged
+    except (ValueError, KeyError, zlib.error, RecursionError) as why:
+        raise damaged from why
+    return head, data
+
+
+def _check(copy: Path, head: dict[str, Any], path: Path) -> None:
+    """Refuse the whole file when anything inside is not as this program writes it."""
+    foreign = JournalError(f"{path.name} holds something a hand-over does not: it was not read.")
+    try:
+        with contextlib.closing(sqlite3.connect(copy)) as db:
+            db.execute("PRAGMA trusted_schema = OFF")
+            if schema.version(db) == 0 or db.execute("PRAGMA quick_check").fetchone()[0] != "ok":
+                raise foreign
+            if db.execute("SELECT count(*) FROM sqlite_master WHERE type IN ('trigger', 'view')").fetchone()[0]:
+                raise foreign
+            if [r[0] for r in db.execute("SELECT count(*) FROM player")] != [1]:
+                raise foreign
+            if db.execute("SELECT count(*) FROM take").fetchone()[0] != head["takes"]:
+                raise foreign
+            _check_takes(db)
+    except (
+        sqlite3.Error,
+        JournalError,
+        MusicError,
+        ValueError,
+        KeyError,
+        TypeError,
+        IndexError,
+        RecursionError,
+    ) as why:
+        if isinstance(why, JournalError) and "newer" in str(why):
+            raise
+        raise foreign from why
+
+
+def _check_takes(db: sqlite3.Connection) -> None:
+    """Unpack everything once; what cannot be unpacked raises."""
+    pieces = {}
+    for number, body in db.execute("SELECT id, body FROM piece"):
+        pieces[number] = len(packing.unpack_piece(body).notes)
+    rows = db.execute(
+        "SELECT t.piece, t.written, t.target, t.state, t.uid, p.events, p.verdicts FROM take t "
+        "JOIN playing p ON p.take = t.id"
+    ).fetchall()
+    if len(rows) != db.execute("SELECT count(*) FROM take").fetchone()[0]:
+        raise ValueError("a take without its presses")
+    for piece, written, target, state, uid, events, verdicts in rows:
+        notes = pieces[piece]
+        Key.parse(written), Key.parse(target), uuid.UUID(uid)
+        if state not in (FINISHED, KEPT):
+            raise ValueError("a take that is not over")
+        packing.unpack_events(events)
+        if verdicts is not None:
+            first, settled = packing.unpack_verdicts(verdicts)
+            if any(mark.note is not None and not 0 <= mark.note < notes for mark in (*first, *settled.marks)):
+                raise ValueError("a mark on no note")
