@@ -1,8 +1,9 @@
 """The most expensive habits, and whether anything changed, in words that can be checked.
 
-A habit is a kind of slip on a degree (or on a melodic interval, or in a hand) within a group of keys, that comes more
-often than the player's slips in general. Its expense is how many slips it cost beyond those: ``slips - n * usual``.
-Only habits whose 95 % band lies wholly above the usual are told, so a few unlucky notes are none.
+A habit is a kind of slip on a degree within a group of keys that comes more often than that kind comes on any note; or
+a melodic interval or a hand with more slips than there are on any note. Its expense is how many slips it cost beyond
+the usual: ``slips - n * usual``. Only habits at least half again as frequent as usual, whose 95 % band lies wholly
+above the usual, are told, so neither a few unlucky notes nor a hair's breadth in very many make one.
 
 A change of tempo below one in forty is not told: listeners' threshold for a changed pace in an even sequence is about
 2.5 % for intervals above a quarter of a second (A. Friberg, J. Sundberg, "Time discrimination in a monotonic,
@@ -26,6 +27,7 @@ from trainer.music.solfege import DO_BASED, LA_BASED, syllable
 
 RECENT_DAYS = 90
 LEAST_SLIPS = 4
+LEAST_TIMES = 1.5
 TOLD = 3
 JUST_NOTICEABLE = 0.025
 TREND_WEEKS = 4
@@ -69,14 +71,15 @@ def habits(
     if not n:
         return []
     usual = 1 - all_.right / n
+    by_cause = {row.value: row.n / n for row in by_facet(journal, player, "cause", since)}
     found: list[tuple[tuple[str, ...], Habit]] = []
     for words, keys in _groups().items():
         mode = MINOR if "minor" in words else MAJOR
         asked = {row.value: row.n for row in by_facet(journal, player, "degree", since, keys)}
         for row in by_facet(journal, player, "habit", since, keys):
             degree, cause, offset = row.value.split("|")
-            # One kind of slip on one degree is set against slips of all kinds: the cautious bar.
-            habit = _habit(_degree_words(degree, mode, minor, cause, int(offset)), words, row.n, asked[degree], usual)
+            said = _degree_words(degree, mode, minor, cause, int(offset))
+            habit = _habit(said, words, row.n, asked[degree], by_cause[cause])
             if habit:
                 found.append((("degree", mode, degree, cause), habit))
         for row in by_facet(journal, player, "interval", since, keys):
@@ -91,7 +94,7 @@ def habits(
 
 
 def _habit(words: str, keys: str, slips: int, n: int, usual: float) -> Habit | None:
-    if slips < LEAST_SLIPS or share_band(slips, n)[0] <= usual:
+    if slips < LEAST_SLIPS or slips < LEAST_TIMES * usual * n or share_band(slips, n)[0] <= usual:
         return None
     return Habit(words, keys, slips, n, slips - n * usual)
 

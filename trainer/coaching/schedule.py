@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
+from typing import TYPE_CHECKING
 
 from trainer.coaching import memory
 from trainer.coaching.cells import Cell, cells, help_for, states
@@ -19,6 +20,9 @@ from trainer.journal.tally import canonical
 from trainer.music.compass import TRICHORD
 from trainer.music.keys import Key
 from trainer.music.piece import BOTH, HANDS
+
+if TYPE_CHECKING:
+    from trainer.scores.library import Entry
 
 WARM_UP, DUE, NEW_KEY, SET_LIST, SIGHT = "warm-up", "due", "new", "set list", "sight"
 
@@ -38,6 +42,8 @@ SIGHT_EVERY_DAYS = 3
 # Part of the piece's own tempo that is asked for, by the state of the cell.
 TEMPO_SHARE = {OPENING: 0.7, HOLDING: 0.85, FREE: 1.0}
 
+# The shelf's index does not hold tempi: a moderate walking pace.
+USUAL_TEMPO = 72.0
 # A fresh piece: eight bars of four, at an easy pace.
 FRESH_QUARTERS, FRESH_TEMPO = 32.0, 60.0
 
@@ -56,6 +62,17 @@ class Offer:
     hands: str
     quarters: float
     tempo: float
+
+
+def offers(entries: Iterable[Entry]) -> list[Offer]:
+    """The readable pieces of a shelf, from `trainer.scores.library.Shelf.entries`."""
+    found = []
+    for entry in entries:
+        beats, unit = (int(part) for part in (entry.meter or "4/4").split("/"))
+        quarters = entry.bars * 4 * beats / unit
+        key = Key.parse(entry.key)
+        found.append(Offer(entry.path, entry.title, key, entry.level, entry.hands, quarters, USUAL_TEMPO))
+    return found
 
 
 @dataclass(frozen=True, slots=True)

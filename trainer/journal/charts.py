@@ -91,17 +91,17 @@ def circle(looks: Mapping[str, KeyLook], today: date, title: str, colours: Colou
             middle = (outer + inner) / 2
             size = 22 if ring == "major" else 16
             name = key.tonic.sign_name if ring == "major" else _lower(key)
-            _text(axes, x * middle, y * middle + 0.028, name, size, colours["ink"], colours, weight="bold")
-            said = _LEVEL_WORD[look.level] or ("·" if look.state == "new" else look.state)
-            if look.per_minute:
-                said += f" {look.per_minute:.0f}"
-            _text(axes, x * middle, y * middle - 0.062, said, 10, colours["graphite"], colours)
+            said = _LEVEL_WORD[look.level] or ("" if look.state == "new" else look.state)
+            said += f" · {look.per_minute:.0f}" if look.per_minute else ""
+            on_hatch = colours[face] if face and not hatch else colours["paper"]
+            _text(axes, x * middle, y * middle + 0.028, name, size, colours["ink"], on_hatch, weight="bold")
+            _text(axes, x * middle, y * middle - 0.062, said.removeprefix(" · "), 10, colours["graphite"], on_hatch)
             if look.due and look.due <= today:
-                edge = outer - 0.045
-                axes.add_patch(Circle((x * edge, y * edge), 0.022, facecolor="none", edgecolor=colours["blue"], lw=2.0))
-    _text(axes, 0, 0.06, title, 15, colours["ink"], colours)
+                spot = (x * middle - 0.1, y * middle + 0.075)
+                axes.add_patch(Circle(spot, 0.02, facecolor=colours["paper"], edgecolor=colours["blue"], lw=2.0))
+    _text(axes, 0, 0.06, title, 15, colours["ink"], colours["paper"])
     due = sum(1 for look in looks.values() if look.due and look.due <= today)
-    _text(axes, 0, -0.05, f"{due} keys due" if due != 1 else "1 key due", 12, colours["blue"], colours)
+    _text(axes, 0, -0.05, f"{due} keys due" if due != 1 else "1 key due", 12, colours["blue"], colours["paper"])
     _legend(figure, colours)
     return figure
 
@@ -110,10 +110,10 @@ def _lower(key: Key) -> str:
     return key.tonic.sign_name[0].lower() + key.tonic.sign_name[1:]
 
 
-def _text(axes: Any, x: float, y: float, said: str, size: float, colour: str, colours: Colours, **more: Any) -> None:
-    more = {"ha": "center", "va": "center", **more}
-    halo = {"boxstyle": "round,pad=0.12", "facecolor": colours["paper"], "edgecolor": "none", "alpha": 0.82}
-    axes.text(x, y, said, fontsize=size, color=colour, bbox=halo if said else None, **more)
+def _text(axes: Any, x: float, y: float, said: str, size: float, colour: str, behind: str, **more: Any) -> None:
+    """A word with enough ground behind it to be read on hatching."""
+    halo = {"boxstyle": "round,pad=0.12", "facecolor": behind, "edgecolor": "none"} if said else None
+    axes.text(x, y, said, fontsize=size, color=colour, bbox=halo, **{"ha": "center", "va": "center", **more})
 
 
 def _legend(figure: Figure, colours: Colours) -> None:
@@ -192,7 +192,7 @@ def cost(looks: Mapping[str, KeyLook], colours: Colours = DAY) -> Figure:
         axes.plot([at, at], [low, min(high, 4.0)], color=colours["graphite"], lw=1.4)
         axes.plot([at], [value], "o" if not key.is_minor else "s", color=colours["ink"], ms=7)
         axes.annotate(
-            f"{value:.2f}", (at, value), xytext=(7, 0), textcoords="offset points", va="center", fontsize=10,
+            f"{value:.2f}", (at, value), xytext=(7, 7), textcoords="offset points", va="center", fontsize=10,
             color=colours["graphite"],
         )  # fmt: skip
     axes.axhline(1.0, color=colours["brass"], lw=1.2)

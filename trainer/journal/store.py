@@ -35,6 +35,7 @@ from trainer.music.transpose import Transposition
 BATCH_S = 0.02
 RETRY_S = 0.5
 TEND_S = 2.0
+LONGEST_LOG_BYTES = 16 * 2**20
 PLATES = 32
 ALL_HELP = "all"
 
@@ -257,7 +258,10 @@ class Journal(Reading):
             return
         with contextlib.suppress(sqlite3.Error, JournalError, OSError):
             with contextlib.closing(files.connect(self.path)) as db:
-                db.execute("PRAGMA wal_checkpoint(PASSIVE)")
+                # A log that has grown long is emptied, which makes writers wait; a short one is copied beside them.
+                log = Path(f"{self.path}-wal")
+                how = "TRUNCATE" if log.exists() and log.stat().st_size > LONGEST_LOG_BYTES else "PASSIVE"
+                db.execute(f"PRAGMA wal_checkpoint({how})")
             if not files.is_backed_up(self.path):
                 files.back_up(self.path)
 
