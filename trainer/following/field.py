@@ -59,6 +59,7 @@ class Field:
         self.sunk = 0.0
         self.recent: deque[Heard] = deque(maxlen=MODEL.field_memory)
         self.entry = Entry(NEVER, 0, -1)
+        self.shift = self.lately = self.lasted = 0
         self.usual = -0.8  # what a press lately cost the main story
         self.everywhere = -log(max(ground.size, 1))
 
@@ -74,8 +75,8 @@ class Field:
         before = self.sunk
         self.sunk += MODEL.field_misfit
         self._enter(heard)
-        shift = common(heard.best)
-        found = ground.moments_of.get(heard.pitch - shift)
+        self._steady(common(heard.best))
+        found = ground.moments_of.get(heard.pitch - self.shift)
         if found is None:
             return []
         origin, come = self._come(found, waited)
@@ -90,6 +91,13 @@ class Field:
         self.goal[found] = goal
         order = np.argsort(total)[:-4:-1]
         return [Rival(float(total[i]), int(found[i]), int(since[i]), int(goal[i])) for i in order]
+
+    def _steady(self, shift: int) -> None:
+        """Believe in a displacement of the whole take, which a jump would not end, once it has lasted."""
+        self.lasted = self.lasted + 1 if shift == self.lately else 0
+        self.lately = shift
+        if self.lasted >= MODEL.field_steady:
+            self.shift = shift
 
     def _enter(self, heard: Heard) -> None:
         """Either the jump comes now, or it came before and the presses since have been slips."""
@@ -108,8 +116,9 @@ class Field:
         origin = found
         come = score[found] + stay
         ground = self.ground
-        ways = ((np.maximum(found - 1, 0), step), (np.maximum(found - 2, 0), step - 3.0),
-                (ground.previous[0][found], step - 0.7), (ground.previous[1][found], step - 0.7))  # fmt: skip
+        ways = ((np.maximum(found - 1, 0), step), (np.maximum(found - 2, 0), step - 1.5),
+                (np.maximum(found - 3, 0), step - 3.0), (ground.previous[0][found], step - 0.7),
+                (ground.previous[1][found], step - 0.7))  # fmt: skip
         for other, cost in ways:
             reached = score[other] + cost
             better = reached > come
@@ -123,9 +132,9 @@ class Field:
         strength = 0.5 * ground.strength[found] - 0.5
         if place < 0:
             return strength + self.everywhere - 1.0
-        away = ground.quarters[found] - ground.quarters[place]
-        back = MODEL.goal_back - 0.25 * np.maximum(-away - 8.0, 0.0)
-        ahead = MODEL.goal_ahead - 0.3 * np.maximum(away - 6.0, 0.0)
+        away = ground.beats[found] - ground.beats[place]
+        back = MODEL.goal_back - MODEL.goal_fades * np.maximum(-away - 8.5, 0.0)
+        ahead = MODEL.goal_ahead - MODEL.goal_fades * np.maximum(away - 8.5, 0.0)
         far = np.where(found == 0, MODEL.goal_start, self.everywhere + MODEL.goal_far)
         goals: Floats = np.maximum(np.where(away <= 0.0, back, ahead), far) + strength
         return goals

@@ -24,7 +24,7 @@ import numpy as np
 
 from trainer.following.beam import AGAIN, BRUSH, HIT, NOTHING, ORNAMENT, Beam, Line, Step
 from trainer.following.diagnosis import Habits, fits, weigh
-from trainer.following.field import Field, Heard, Rival, common
+from trainer.following.field import Field, Heard, Rival
 from trainer.following.ground import Ground
 from trainer.following.marks import (
     EXTRA,
@@ -132,7 +132,7 @@ class Follower:
             start = heard[0]
             goals = self._field.goals(np.array([rival.goal]), start.best.place)
             leapt = start.best.scored(start.best.score + start.jump + float(goals[0]))
-            line = self._beam.retell(leapt, common(start.best), rival.goal, [(h.press, h.pitch, h.at) for h in heard])
+            line = self._beam.retell(leapt, self._field.shift, rival.goal, [(h.press, h.pitch, h.at) for h in heard])
             if line.score > lines[-1].score - 3.0:
                 self._beam.admit(line)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left
+from fractions import Fraction
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,6 +28,8 @@ class Ground:
         asked for.
     onset : list of float
         For each moment its onset in quarter notes.
+    beats : array
+        For each moment the felt beats before it.
     first : list of int
         For each moment the index of its first note; one more entry at the end.
     places : dict
@@ -62,8 +65,7 @@ class Ground:
             for pitch, found in self.places.items()
         }
         self.count = (self._needed_before(0), self._needed_before(1))
-        self.quarters: Floats = np.array(self.onset)
-        self.weight: Floats = np.log(np.maximum(np.diff(np.array(self.first)), 1)) if notes else np.zeros(0)
+        self.beats: Floats = np.array(self._beats())
         self.previous = (self._last_moment_with(0), self._last_moment_with(1))
         self.strength = self._strength()
         self.ornaments = self._ornaments()
@@ -88,6 +90,16 @@ class Ground:
             here = range(self.first[at], self.first[at + 1])
             counts.append(counts[-1] + sum(self.needed[n] and self.hand[n] == hand for n in here))
         return counts
+
+    def _beats(self) -> list[float]:
+        """For each moment the felt beats from the start of the piece."""
+        beats: list[float] = []
+        now = last = Fraction(0)
+        for moment in self.expected.moments:
+            now += (moment.onset - last) / self.expected.bar_at(last).beat_quarters
+            last = moment.onset
+            beats.append(float(now))
+        return beats
 
     def _last_moment_with(self, hand: int) -> Ints:
         """For each moment the latest earlier moment in which the hand plays (itself less one when none)."""

@@ -32,10 +32,11 @@ class Model:
     replace: float = log(0.08)  # a displaced hand finds home again (tuned)
     jump: float = log(0.006)  # a jump without a pause before it (tuned)
     jump_paused: float = log(0.12)  # a jump after a long pause (tuned)
-    goal_back: float = log(0.6 / 16)  # a place up to two bars back as the goal of a jump (tuned)
-    goal_ahead: float = log(0.2 / 12)  # a place up to six quarters ahead (tuned)
-    goal_start: float = log(0.02)  # the start of the piece, from far away (tuned)
-    goal_far: float = log(0.1)  # any other place, over all moments (tuned)
+    goal_back: float = log(0.7 / 16)  # a place up to eight beats back as the goal of a jump (tuned)
+    goal_ahead: float = log(0.2 / 14)  # a place up to eight beats ahead (tuned)
+    goal_fades: float = 0.6  # and so much less for each beat further (tuned)
+    goal_start: float = log(0.008)  # the start of the piece, from far away (tuned)
+    goal_far: float = log(0.05)  # any other place, over all moments (tuned)
     missed: float = 0.03  # share of notes left out, before this player is known (tuned)
     missed_weight: float = 12.0  # how many notes that first guess is worth (tuned)
     optional: float = 0.3  # cost (positive) of leaving out a note that may be left out (tuned)
@@ -46,6 +47,7 @@ class Model:
     field_below: float = 2.0  # a distant story stays at least this far below the near one (tuned)
     field_slip: float = -6.0  # what each slip right after a jump costs (tuned)
     field_slips: int = 4  # how many such slips are thought of
+    field_steady: int = 12  # presses a displacement must last to be thought the whole take's
     field_misfit: float = -4.5  # what a press that does not fit costs a distant story (tuned)
     field_memory: int = 10  # presses a distant story is believed without being told in full
     promote: float = 6.0  # how far below the best story a distant one may lie to be told in full (tuned)
