@@ -27,7 +27,8 @@ def main(folder: Path | None = None) -> int:
     from trainer.session import Session
     from trainer.window.still import picture_of_copy, picture_of_stand
 
-    place = folder or Path.cwd()
+    place = folder or Path.cwd() / "pictures"
+    place.mkdir(parents=True, exist_ok=True)
     piece = reading.read(library.find(PIECE))
     wish = plan(piece.key, KEY)
     events = read_take(TAKE)
