@@ -159,6 +159,10 @@ class Ports:
             raise PortRefused(f"There is no MIDI output named like '{wanted}'; {there}.")
         return self._backend.open_output(name)
 
+    def linked(self, name: str) -> bool:
+        """Whether the port of this name is still joined to one of ours, where the driver can say; True otherwise."""
+        return self._backend.linked(name)
+
     def listen(self, wanted: Sequence[str]) -> list[str]:
         """Hear other inputs from now on: names or parts of names, none for every instrument; gives quiet lines."""
         self._wanted = tuple(wanted)

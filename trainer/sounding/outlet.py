@@ -1,0 +1,181 @@
+"""The keeper of a MIDI output: a small program of its own, run as ``python -m trainer.sounding.outlet NAME``.
+
+It alone holds the port. It is told on standard input what to send and when, keeps the time away from the drawing of
+the window, and when its input ends, because the program that started it closed it, crashed or was killed, it lets
+go of every note it has sounded. So no note is left hanging on the piano.
+
+A line in: ``now HEX`` sends at once; ``at SECONDS HEX`` sends when the clock of the one who started it says so;
+``clock SECONDS`` tells that clock; ``cancel`` drops what is still to come and lets go of what it began; ``quiet``
+lets go of everything; ``end`` is a good end. A line out is quiet news of the port: ``open``, ``gone``, ``back`` or
+``refused SENTENCE``.
+"""
+
+from __future__ import annotations
+
+import heapq
+import signal
+import sys
+import threading
+import time
+from collections.abc import Sequence
+
+from trainer.listening.backends import OpenOutput, PortRefused
+from trainer.listening.clock import now
+from trainer.listening.ports import LOOK_S, Ports, find_port
+
+NOTE_OFF, NOTE_ON, CONTROL = 0x80, 0x90, 0xB0
+SUSTAIN, ALL_NOTES_OFF = 64, 123
+# JACK joins two ports a few cycles after it says so; what is sent before is lost.
+SETTLE_S = 0.06
+
+
+class Outlet:
+    """What is still to be sent and what is sounding, on one output."""
+
+    def __init__(self, name: str, ports: Ports) -> None:
+        self._name, self._ports = name, ports
+        self._port: OpenOutput | None = None
+        self._exact = ""
+        self._due: list[tuple[float, int, bytes]] = []
+        self._count = 0
+        self._sounding: dict[tuple[int, int], bool] = {}
+        self._channels: set[int] = set()
+        self._apart = 0.0
+        self._changed = threading.Condition()
+        self._ended = False
+        self._said = ""
+
+    def obey(self, line: str) -> None:
+        """Take one line in."""
+        word, _, rest = line.strip().partition(" ")
+        with self._changed:
+            if word == "clock":
+                self._apart = now() - float(rest)
+            elif word == "now":
+                self._send(bytes.fromhex(rest), scheduled=False)
+            elif word == "at":
+                due, _, data = rest.partition(" ")
+                self._count += 1
+                heapq.heappush(self._due, (float(due) + self._apart, self._count, bytes.fromhex(data)))
+            elif word == "cancel":
+                self._due.clear()
+                self._let_go(only_scheduled=True)
+            elif word == "quiet":
+                self._due.clear()
+                self._let_go()
+            elif word == "end":
+                self._ended = True
+            self._changed.notify()
+
+    def end(self) -> None:
+        """Nobody tells any more: stop."""
+        with self._changed:
+            self._ended = True
+            self._changed.notify()
+
+    def run(self) -> None:
+        """Send what is due and look after the port, until the end; then let go of everything."""
+        looked = float("-inf")
+        with self._changed:
+            while not self._ended:
+                if now() - looked >= LOOK_S:
+                    self._look()
+                    looked = now()
+                while self._due and self._due[0][0] <= now():
+                    self._send(heapq.heappop(self._due)[2], scheduled=True)
+                until = min(looked + LOOK_S, self._due[0][0]) if self._due else looked + LOOK_S
+                self._changed.wait(max(0.0, until - now()))
+            self._let_go()
+            for channel in self._channels:
+                self._write((CONTROL | channel, SUSTAIN, 0))
+                self._write((CONTROL | channel, ALL_NOTES_OFF, 0))
+            if self._port:
+                time.sleep(SETTLE_S)
+                self._port.close()
+
+    def _look(self) -> None:
+        """Open the port, or find out that it went and came back."""
+        names = self._ports.outputs()
+        if self._port and (self._exact not in names or not self._ports.linked(self._exact)):
+            self._port.close()
+            self._port = None
+            if self._exact not in names:
+                self._say("gone")
+        if self._port:
+            return
+        exact = find_port(self._name, names)
+        if exact is None:
+            if not self._exact:
+                self._say("refused " + self._refusal())
+            return
+        try:
+            self._port = self._ports.open_output(exact)
+        except PortRefused as refusal:
+            self._say(f"refused {refusal}")
+            return
+        time.sleep(SETTLE_S)
+        # A port that comes back may still sound what it was told before it went.
+        self._let_go()
+        self._say("back" if self._exact else "open")
+        self._exact = self._name = exact
+
+    def _refusal(self) -> str:
+        try:
+            self._ports.open_output(self._name).close()
+        except PortRefused as refusal:
+            return str(refusal)
+        return ""
+
+    def _send(self, data: bytes, scheduled: bool) -> None:
+        kind, channel = data[0] & 0xF0, data[0] & 0x0F
+        if kind == NOTE_ON and data[2] > 0:
+            self._sounding[channel, data[1]] = scheduled
+            self._channels.add(channel)
+        elif kind in (NOTE_OFF, NOTE_ON):
+            self._sounding.pop((channel, data[1]), None)
+        self._write(data)
+
+    def _let_go(self, only_scheduled: bool = False) -> None:
+        for (channel, pitch), scheduled in list(self._sounding.items()):
+            if scheduled or not only_scheduled:
+                del self._sounding[channel, pitch]
+                self._write((NOTE_OFF | channel, pitch, 64))
+
+    def _write(self, data: Sequence[int]) -> None:
+        if self._port is None:
+            return
+        try:
+            self._port.send(data)
+        except OSError:
+            self._say("gone")
+            self._port = None
+
+    def _say(self, news: str) -> None:
+        if news != self._said:
+            self._said = news
+            try:
+                print(news, flush=True)
+            except OSError:
+                self._ended = True
+
+
+def main() -> None:
+    for name in ("SIGINT", "SIGTERM", "SIGHUP"):
+        if hasattr(signal, name):
+            # Only the end of the input ends it: a signal meant for the program must not leave notes behind.
+            signal.signal(getattr(signal, name), signal.SIG_IGN)
+    ports = Ports()
+    outlet = Outlet(sys.argv[1], ports)
+
+    def read() -> None:
+        for line in sys.stdin:
+            outlet.obey(line)
+        outlet.end()
+
+    threading.Thread(target=read, daemon=True).start()
+    outlet.run()
+    ports.close()
+
+
+if __name__ == "__main__":
+    main()
