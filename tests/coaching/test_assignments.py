@@ -1,0 +1,133 @@
+"""Assignments: a file a teacher can edit, progress by itself."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime, timedelta
+
+import pytest
+
+from trainer.coaching.assignments import (
+    DONE,
+    FILE,
+    LATE,
+    NOT_BEGUN,
+    UNDER_WAY,
+    Assignment,
+    add,
+    load,
+    progress,
+)
+from trainer.music.keys import Key
+from trainer.music.pitch import MusicError
+
+TODAY = date(2027, 2, 10)
+WORK = Assignment("aura-lee", "Aura Lee", ("Eb", "F#"), ("Ada Winter",), tempo=60, help="do", times=2,
+                  given=TODAY - timedelta(days=4), by=TODAY + timedelta(days=10), note="Left hand first.")  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Take:
+    target: str = "Eb"
+    accuracy: float | None = 1.0
+    pulse: float | None = 60.0
+    help: str = "do"
+    hands: str = "both"
+    glimpsed: bool = False
+    title: str = "Aura Lee"
+    days_ago: int = 0
+
+    @property
+    def began(self) -> datetime:
+        return datetime(TODAY.year, TODAY.month, TODAY.day, 9, tzinfo=UTC) - timedelta(days=self.days_ago)
+
+
+def test_added_and_read_back(tmp_path):
+    plain = Assignment("x", "x", ("-m3",))
+    add(tmp_path, WORK)
+    add(tmp_path, plain)
+    assert load(tmp_path) == (WORK, plain)
+
+
+def test_what_a_teacher_wrote_stays(tmp_path):
+    text = '# spring term\n[[assignment]]\nplayer = ["Ada", "Ben"]  # sisters? no\npiece = "x"\nkeys = "Eb"\n'
+    (tmp_path / FILE).write_text(text)
+    add(tmp_path, WORK)
+    assert (tmp_path / FILE).read_text().startswith(text)
+    assert [one.piece for one in load(tmp_path)] == ["x", "aura-lee"]
+
+
+def test_for_whom():
+    assert WORK.is_for("Ada Winter")
+    assert not WORK.is_for("Ben")
+    assert replace(WORK, players=()).is_for("Ben")
+
+
+@pytest.mark.parametrize(
+    ("entry", "says"),
+    [
+        ('keys = ["Eb"]', "piece is missing"), ('piece = "x"', "keys is missing"),
+        ('piece = "x"\nkeys = [1]', "list of texts"), ('piece = "x"\nkeys = "Eb"\nhands = "three"', "one of both"),
+        ('piece = "x"\nkeys = "Eb"\nhelp = "lots"', "one of all"), ('piece = "x"\nkeys = "Eb"\ngoal = 90', "0 to 1"),
+        ('piece = "x"\nkeys = "Eb"\nby = "soon"', "date without quotes"),
+        ('piece = "x"\nkeys = "Eb"\ntempo = 0', "from 10"), ('piece = "x"\nkeys = "Eb"\ntimes = 0', "from 1"),
+    ],
+)  # fmt: skip
+def test_wrong_entries_are_said_and_nothing_is_overwritten(tmp_path, entry, says):
+    text = f"[[assignment]]\n{entry}\n"
+    (tmp_path / FILE).write_text(text)
+    with pytest.raises(MusicError, match=f"assignment 1: .*{says}"):
+        load(tmp_path)
+    with pytest.raises(MusicError):
+        add(tmp_path, WORK)
+    assert (tmp_path / FILE).read_text() == text
+
+
+def test_two_good_takes_in_each_key_are_done():
+    takes = [Take(), Take(days_ago=1), Take("F#"), Take("Gb", days_ago=2)]
+    found = progress(WORK, takes, TODAY)
+    assert (found.state, found.share, found.words) == (DONE, 1.0, DONE)
+    assert [key.done for key in found.keys] == [TODAY, TODAY]
+
+
+@pytest.mark.parametrize(
+    "short",
+    [
+        Take(accuracy=0.89), Take(pulse=56.0), Take(pulse=None), Take(help="bars"), Take(glimpsed=True),
+    ],
+)  # fmt: skip
+def test_a_take_short_of_the_goal_counts_as_tried_only(short):
+    key = progress(WORK, [short], TODAY).keys[0]
+    assert (key.tried, key.reached, key.done) == (1, 0, None)
+
+
+@pytest.mark.parametrize(
+    "other", [Take(title="Other"), Take(hands="left"), Take(days_ago=5), Take("eb"), Take(accuracy=None)]
+)
+def test_other_takes_do_not_count(other):
+    key = progress(WORK, [other], TODAY).keys[0]
+    assert (key.tried, key.best) == (0, None)
+
+
+def test_more_help_than_needed_is_less_help_given():
+    assert progress(replace(WORK, times=1), [Take(help="none")], TODAY).keys[0].reached == 1
+
+
+def test_states():
+    assert progress(WORK, [], TODAY).state == NOT_BEGUN
+    half = progress(WORK, [Take(), Take()], TODAY)
+    assert (half.state, half.share, half.words) == (UNDER_WAY, 0.5, "1 of 2 keys done, under way")
+    assert progress(WORK, [Take()], WORK.by + timedelta(days=1)).state == LATE
+    assert progress(WORK, [Take()], WORK.by).state == UNDER_WAY
+
+
+def test_a_key_as_an_interval_needs_the_written_key():
+    work = Assignment("x", "Aura Lee", ("-m3",))
+    assert progress(work, [Take("E")], TODAY, Key.parse("G")).state == DONE
+
+
+def test_in_words():
+    assert WORK.words == (
+        "Aura Lee: E♭ major, F♯ major, at 60 beats a minute or more, 90% right, 2 times in each key, only do shown, "
+        "by 20 February"
+    )

@@ -1,0 +1,260 @@
+"""Work set by a teacher: pieces, keys, hands, tempo, help, goal and date; progress comes from the journal by itself.
+
+Kept as ``assignments.toml`` in the journal's folder, a plain file a teacher can edit::
+
+    [[assignment]]
+    player = "Ada Winter"            # a name, a list of names, or "all"
+    piece = "aura-lee"               # as on the shelf, or a file
+    title = "Aura Lee"
+    keys = ["Eb", "F#"]              # as in commands
+    hands = "both"                   # both, right or left
+    tempo = 60                       # least pulse, felt beats a minute; leave it out for any
+    help = "do"                      # most help allowed: all, bars, do, none
+    goal = 0.9                       # share of presses and notes that must be right
+    times = 2                        # how many such takes in each key
+    set = 2027-02-06                 # takes before this day do not count
+    by = 2027-02-20
+    note = "Left hand alone first."
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any, Protocol
+
+from trainer.coaching.path import HELPS
+from trainer.music.keys import Key
+from trainer.music.piece import BOTH, HANDS
+from trainer.music.pitch import MusicError
+from trainer.music.transpose import plan
+from trainer.scores.plain import Entry, read_plain, write_plain
+
+FILE = "assignments.toml"
+EVERYONE = "all"
+# A pulse this little under the asked tempo still counts (ours; about what a metronome mark leaves open).
+TEMPO_SLACK = 0.95
+DONE, UNDER_WAY, NOT_BEGUN, LATE = "done", "under way", "not begun", "late"
+
+
+@dataclass(frozen=True)
+class Assignment:
+    """One thing set. `players` is empty for everyone; `tempo` None for any; `keys` as wished in commands."""
+
+    piece: str
+    title: str
+    keys: tuple[str, ...]
+    players: tuple[str, ...] = ()
+    hands: str = BOTH
+    tempo: float | None = None
+    help: str = "all"
+    goal: float = 0.9
+    times: int = 1
+    given: date | None = None
+    by: date | None = None
+    note: str = ""
+
+    def is_for(self, player: str) -> bool:
+        return not self.players or player in self.players
+
+    @property
+    def words(self) -> str:
+        """What is asked, in a line."""
+        parts = [", ".join(_sign(key) for key in self.keys)]
+        if self.hands != BOTH:
+            parts.append(f"{self.hands} hand")
+        if self.tempo:
+            parts.append(f"at {self.tempo:g} beats a minute or more")
+        parts.append(f"{self.goal:.0%} right")
+        if self.times > 1:
+            parts.append(f"{self.times} times in each key")
+        if self.help != "all":
+            parts.append({"bars": "syllables once a bar", "do": "only do shown", "none": "no syllables"}[self.help])
+        if self.by:
+            parts.append(f"by {self.by.day} {self.by:%B}")
+        return f"{self.title}: {', '.join(parts)}"
+
+
+class Taken(Protocol):
+    """What progress asks of a take in the journal (`journal.values.TakeRow` has it)."""
+
+    @property
+    def title(self) -> str: ...
+    @property
+    def target(self) -> str: ...
+    @property
+    def hands(self) -> str: ...
+    @property
+    def help(self) -> str: ...
+    @property
+    def glimpsed(self) -> bool: ...
+    @property
+    def pulse(self) -> float | None: ...
+    @property
+    def accuracy(self) -> float | None: ...
+    @property
+    def began(self) -> datetime: ...
+
+
+@dataclass(frozen=True)
+class InKey:
+    """How far one key of an assignment is: takes that counted, takes that reached the goal, the best, when reached."""
+
+    key: Key
+    tried: int
+    reached: int
+    best: float | None
+    done: date | None
+
+
+@dataclass(frozen=True)
+class Progress:
+    """How far an assignment is for one player."""
+
+    assignment: Assignment
+    keys: tuple[InKey, ...]
+    state: str
+
+    @property
+    def share(self) -> float:
+        """Goals reached over goals set, 0 to 1."""
+        times = self.assignment.times
+        return sum(min(one.reached, times) for one in self.keys) / (times * len(self.keys))
+
+    @property
+    def words(self) -> str:
+        """``2 of 3 keys done, late``."""
+        done = sum(one.done is not None for one in self.keys)
+        if self.state == DONE:
+            return DONE
+        return f"{done} of {len(self.keys)} {'key' if len(self.keys) == 1 else 'keys'} done, {self.state}"
+
+
+def load(folder: Path) -> tuple[Assignment, ...]:
+    """The assignments of a journal folder, in the file's order; none yet is none.
+
+    Raises
+    ------
+    MusicError
+        Saying which entry is wrong and how it should be.
+    """
+    document = read_plain(folder / FILE)
+    return tuple(_assignment(entry) for entry in Entry.each(document or {}, "assignment", FILE))
+
+
+def _assignment(entry: Entry) -> Assignment:
+    piece = entry.text("piece")
+    players = entry.texts("player", (EVERYONE,))
+    keys = entry.texts("keys") or entry.texts("key")
+    if not keys:
+        raise MusicError(f'{entry.where}: keys is missing; add keys = ["Eb"].')
+    return Assignment(
+        piece=piece,
+        title=entry.text("title", piece),
+        keys=keys,
+        players=() if EVERYONE in players else players,
+        hands=_one_of(entry, "hands", BOTH, HANDS),
+        tempo=entry.number("tempo", least=10, most=400) if "tempo" in entry.table else None,
+        help=_one_of(entry, "help", HELPS[0], HELPS),
+        goal=entry.number("goal", 0.9, most=1.0),
+        times=int(entry.number("times", 1, least=1, most=100)),
+        given=entry.day("set") if "set" in entry.table else None,
+        by=entry.day("by") if "by" in entry.table else None,
+        note=entry.text("note", ""),
+    )
+
+
+def _one_of(entry: Entry, name: str, default: str, choices: tuple[str, ...]) -> str:
+    value = entry.text(name, default)
+    if value not in choices:
+        raise MusicError(f"{entry.where}: {name} must be one of {', '.join(choices)}.")
+    return value
+
+
+def add(folder: Path, assignment: Assignment) -> None:
+    """Put one more assignment at the end of the file; everything there stays as it is, comments too."""
+    import tomlkit
+
+    document = read_plain(folder / FILE)
+    if document is None:
+        document = tomlkit.document()
+        document.add(tomlkit.comment("Work set for students. You may edit this file; the journal shows how far it is."))
+    load(folder)
+    rows = document.get("assignment")
+    if rows is None:
+        rows = tomlkit.aot()
+        document["assignment"] = rows
+    table = tomlkit.table()
+    table.update(_plain(assignment))
+    rows.append(table)
+    write_plain(folder / FILE, tomlkit.dumps(document))
+
+
+def _plain(one: Assignment) -> dict[str, Any]:
+    value: dict[str, Any] = {
+        "player": EVERYONE if not one.players else one.players[0] if len(one.players) == 1 else list(one.players),
+        "piece": one.piece, "title": one.title, "keys": list(one.keys), "hands": one.hands, "tempo": one.tempo,
+        "help": one.help, "goal": one.goal, "times": one.times, "set": one.given, "by": one.by, "note": one.note,
+    }  # fmt: skip
+    return {name: part for name, part in value.items() if part not in (None, "")}
+
+
+def progress(one: Assignment, takes: Iterable[Taken], today: date, written: Key | None = None) -> Progress:
+    """How far an assignment is, from one player's takes.
+
+    Parameters
+    ----------
+    takes : iterable
+        Of that player, any pieces, in any order; unfinished ones do not count.
+    written : Key, optional
+        The piece's written key, needed when a key is given as a number of semitones or an interval.
+    """
+    mine = sorted(
+        (t for t in takes if t.accuracy is not None and t.title.casefold() == one.title.casefold()
+         and (one.given is None or t.began.date() >= one.given) and t.hands == one.hands),
+        key=lambda t: t.began,
+    )  # fmt: skip
+    keys = tuple(_in_key(one, mine, _key(wish, written)) for wish in one.keys)
+    if all(key.done for key in keys):
+        state = DONE
+    elif one.by is not None and today > one.by:
+        state = LATE
+    else:
+        state = UNDER_WAY if any(key.tried for key in keys) else NOT_BEGUN
+    return Progress(one, keys, state)
+
+
+def _key(wish: str, written: Key | None) -> Key:
+    return plan(written, wish).target if written is not None else Key.parse(wish)
+
+
+def _in_key(one: Assignment, takes: list[Taken], key: Key) -> InKey:
+    there = [t for t in takes if _sounds(t.target) == (key.mode, key.tonic.pitch_class)]
+    good = [t for t in there if _reaches(one, t)]
+    best = max((t.accuracy for t in there if t.accuracy is not None), default=None)
+    done = good[one.times - 1].began.date() if len(good) >= one.times else None
+    return InKey(key, len(there), len(good), best, done)
+
+
+def _sounds(short: str) -> tuple[str, int]:
+    key = Key.parse(short)
+    return key.mode, key.tonic.pitch_class
+
+
+def _reaches(one: Assignment, take: Taken) -> bool:
+    """Accurate enough, fast enough, with no more help than allowed; a look at the transposed page is all the help."""
+    shown = HELPS[0] if take.glimpsed else take.help
+    return (
+        (take.accuracy or 0.0) >= one.goal
+        and (one.tempo is None or (take.pulse or 0.0) >= one.tempo * TEMPO_SLACK)
+        and HELPS.index(shown) >= HELPS.index(one.help)
+    )
+
+
+def _sign(wish: str) -> str:
+    try:
+        return Key.parse(wish).name
+    except MusicError:
+        return wish
