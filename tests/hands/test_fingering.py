@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.hands.pieces import held, piece
-from trainer.hands.fingering import effort_of, finger, finger_piece
+from trainer.hands.fingering import Judge, finger, finger_piece
 from trainer.hands.position import HAND_SIZES
 from trainer.music.keys import TWENTY_FOUR, Key
 from trainer.music.piece import LEFT, RIGHT, Piece
@@ -41,9 +41,10 @@ def test_an_octave_higher_the_fingers_are_the_same(line: list[int]) -> None:
 def test_the_search_finds_the_least_effort_there_is(line: list[int]) -> None:
     named = _named(line)
     choices = product((1, 2, 3, 4, 5), repeat=len(line))
-    least = min(effort_of(named, RIGHT, dict(enumerate(choice))) for choice in choices)
+    judge = Judge(named, RIGHT)
+    least = min(judge.points(dict(enumerate(choice))) for choice in choices)
     found = finger(line)
-    assert effort_of(named, RIGHT, dict(enumerate(found))) == pytest.approx(least)
+    assert judge.points(dict(enumerate(found))) == pytest.approx(least)
 
 
 def _named(line: list[int]) -> Piece:
@@ -112,7 +113,7 @@ def test_a_tenth_is_dearer_for_a_small_hand() -> None:
     tenths = piece("C", right="C4+E5 D4+F5 C4+E5")
     fingers = finger_piece(tenths, RIGHT)
     assert set(fingers.values()) == {1, 5}
-    dear = [effort_of(tenths, RIGHT, fingers, size) for size in HAND_SIZES]
+    dear = [Judge(tenths, RIGHT, size).points(fingers) for size in HAND_SIZES]
     assert dear[0] > dear[1] > dear[2]
 
 

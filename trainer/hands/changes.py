@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from trainer.hands import rules
-from trainer.hands.fingering import Wish, effort_of, finger_piece
+from trainer.hands.fingering import Judge, Wish, finger_piece
 from trainer.hands.keyboard import is_black
 from trainer.hands.position import MEDIUM
 from trainer.music.piece import LEFT, Piece
@@ -94,14 +94,15 @@ def changes(written: Piece, expected: Piece, size: str = MEDIUM) -> Changes:
         total += len(both)
         same += sum(before[hand][i] == after[hand][i] for i in both)
         runs = _runs(both, before[hand], after[hand])
-        least = effort_of(expected, hand, after[hand], size) if runs else 0.0
+        judge = Judge(expected, hand, size)
+        least = judge.points(after[hand])
         for run in runs:
             why = _why(written, expected, hand, run, both, before[hand], after[hand])
             changed += [
                 Change(i, hand, before[hand][i], after[hand][i], why) for i in run if before[hand][i] != after[hand][i]
             ]
             kept = {**after[hand], **{i: before[hand][i] for i in run}}
-            dear = max(0.0, effort_of(expected, hand, kept, size) - least)
+            dear = max(0.0, judge.points(kept) - least)
             bars = written.bar_at(written.notes[run[0]].onset), written.bar_at(written.notes[run[-1]].onset)
             spots.append(Spot(hand, tuple(run), (bars[0].number, bars[1].number), why, round(dear, 2)))
     spots.sort(key=lambda spot: (-spot.dear, spot.notes))

@@ -8,7 +8,7 @@ from itertools import pairwise
 
 from trainer.hands import rules
 from trainer.hands.changes import target_fingers
-from trainer.hands.fingering import effort_of, finger_piece
+from trainer.hands.fingering import Judge, finger_piece
 from trainer.hands.keyboard import is_black
 from trainer.hands.places import Place, places
 from trainer.hands.position import MEDIUM
@@ -80,7 +80,7 @@ def ease(
     notes = steps = shifts = same = 0
     for hand in expected.hands:
         after = target_fingers(written, expected, hand, size, before[hand])
-        effort += effort_of(expected, hand, after, size)
+        effort += Judge(expected, hand, size).points(after)
         notes += len(after)
         same += sum(after[i] == before[hand].get(i) for i in after)
         taken = places(expected, hand, after)

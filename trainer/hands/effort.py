@@ -16,18 +16,21 @@ from trainer.hands import rules
 Table = NDArray[np.float64]
 
 # What a point of each rule weighs; one is as published [P]. From [J]: three-four-five is gone, the little finger is
-# not weak, and the large-span rule costs every pair one point a semitone. The other numbers were searched for, from a
-# quarter to three, until the scales and broken chords of the handbooks came out; the thumb on a black key had to
-# become dear, which is what the handbooks teach.
+# not weak, and the large-span rule costs every pair one point a semitone. The other weights were searched for between a
+# quarter and one until the scales and broken chords of the handbooks came out.
 WEIGHTS = {
     rules.STRETCH: 0.25, rules.SMALL_SPAN: 0.85, rules.LARGE_SPAN: 0.4, rules.CHANGE_COUNT: 0.75,
     rules.CHANGE_SIZE: 0.55, rules.WEAK: 0.8, rules.THREE_FOUR_FIVE: 0.0, rules.THREE_TO_FOUR: 0.3,
-    rules.FOUR_ON_BLACK: 0.45, rules.THUMB_ON_BLACK: 0.85, rules.FIVE_ON_BLACK: 3.0, rules.THUMB_PASSING: 0.7,
+    rules.FOUR_ON_BLACK: 0.45, rules.THUMB_ON_BLACK: 0.85, rules.FIVE_ON_BLACK: 1.0, rules.THUMB_PASSING: 0.7,
 }  # fmt: skip
-THUMB_ON_BLACK_AT_ALL = 4.6
-# Ours, for what the published model leaves out: one finger sliding to another key, the hand leaving the keys, a chord
-# following a chord, the fourth finger and the thumb on black in
-# one, a span wider than the hand's, a finger exchanged on a held key.
+# Ours. The handbooks keep the thumb off black keys in runs, and let it stand there in chords and broken chords: points
+# for each neighbour no more than so many semitones away, and for a pass of the thumb.
+THUMB_ON_BLACK_IN_A_RUN = 2.0
+THUMB_PASSED_TO_BLACK = 4.0
+_A_RUN = 3
+# Ours, for what the published model leaves out: one finger sliding to another key; the hand leaving the keys; a chord
+# following a chord, and in one the fourth finger or the thumb on black; spans beyond practice, for two notes, for
+# three without the thumb, and held together; a finger exchanged on a held key.
 SAME_FINGER = 12.0
 LEAP = 12.0
 A_SEMITONE = 0.2
@@ -35,6 +38,7 @@ CHORD_MOVE = 0.5
 FOUR_IN_A_CHORD = 1.0
 THUMB_ON_BLACK_IN_A_CHORD = 0.5
 BEYOND_PRACTICE = 1.0
+BEYOND_PRACTICE_OF_THREE = 2.0
 BEYOND_HAND = 6.0
 EXCHANGE = 40.0
 
@@ -59,8 +63,6 @@ def one(black: bool, before: bool | None, after: bool | None) -> Table:
         if finger == 5:
             points.pop(rules.WEAK, None)
         table[finger - 1] = weighed(points)
-        if finger == rules.THUMB and black:
-            table[0] += THUMB_ON_BLACK_AT_ALL
     return table
 
 
@@ -76,8 +78,17 @@ def two(semitones: int, first_black: bool, second_black: bool, chord: bool, scal
                 table[first - 1, second - 1] = stay
                 continue
             effort = _joined(first, second, semitones, first_black, second_black, scale)
+            if (first == rules.THUMB and first_black) or (second == rules.THUMB and second_black):
+                effort += _thumb_in_a_run(first, second, semitones)
             table[first - 1, second - 1] = min(effort, away)
     return table
+
+
+def _thumb_in_a_run(first: int, second: int, semitones: int) -> float:
+    """What a thumb on a black key costs on one side; in a broken chord, where no thumb passes, nothing."""
+    if rules.passes_thumb(first, second, semitones):
+        return THUMB_PASSED_TO_BLACK
+    return THUMB_ON_BLACK_IN_A_RUN if abs(semitones) <= _A_RUN else 0.0
 
 
 def _joined(first: int, second: int, semitones: int, first_black: bool, second_black: bool, scale: float) -> float:
@@ -96,6 +107,9 @@ def three(first_up: int, both_up: int, scale: float) -> Table:
             for last in rules.FINGERS:
                 points = rules.triple_points((first, middle, last), first_up, both_up, scale)
                 table[first - 1, middle - 1, last - 1] = weighed(points)
+                if rules.THUMB not in (first, middle, last):
+                    beyond = rules.beyond_practice(first, last, both_up, scale) if first != last else 0
+                    table[first - 1, middle - 1, last - 1] += BEYOND_PRACTICE_OF_THREE * beyond
     return table
 
 

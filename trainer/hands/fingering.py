@@ -137,15 +137,31 @@ def in_position(notes: Sequence[tuple[int, Note]], key: Key, hand: str) -> dict[
     return found if all(1 <= number <= 5 for number in found.values()) else None
 
 
-def effort_of(piece: Piece, hand: str, fingers: Mapping[int, int], size: str = MEDIUM) -> float:
-    """Points of a given fingering of one hand, summed over the piece."""
-    notes = [(i, note) for i, note in enumerate(piece.notes) if note.hand == hand]
-    slices = of_notes(notes, hand)
-    wishes = {index: Wish(number) for index, number in fingers.items()}
-    steps = _Steps(slices, {}, scale_of(size))
-    ways = _search(slices, wishes, scale_of(size), alike=False)
-    rows = [_row(way) for way in ways]
-    return steps.total(rows)
+class Judge:
+    """What fingerings of one hand of a piece cost; made once, asked often."""
+
+    def __init__(self, piece: Piece, hand: str, size: str = MEDIUM) -> None:
+        self._slices = of_notes([(i, note) for i, note in enumerate(piece.notes) if note.hand == hand], hand)
+        self._steps = _Steps(self._slices, {}, scale_of(size)) if self._slices else None
+
+    def points(self, fingers: Mapping[int, int]) -> float:
+        """Points of effort, summed over the piece, of fingers by note index.
+
+        Where they are no possible way to lay one hand (crossed in a chord, or missing), the way nearest to them.
+        """
+        if self._steps is None:
+            return 0.0
+        return self._steps.total([self._nearest(i, fingers) for i in range(len(self._slices))])
+
+    def _nearest(self, i: int, fingers: Mapping[int, int]) -> int:
+        assert self._steps is not None
+        at, own = self._slices[i], self._steps.own[i]
+        ways = effort.states(len(at.keys))
+        wrong = np.zeros(len(ways))
+        for place, indices in enumerate(at.notes):
+            if indices[0] in fingers:
+                wrong += ways[:, place] != fingers[indices[0]] - 1
+        return int((wrong * _WHATEVER_IT_COSTS + own).argmin())
 
 
 class _Steps:
@@ -259,11 +275,7 @@ def _ways(count: int) -> tuple[tuple[int, ...], ...]:
     return tuple(tuple(int(f) + 1 for f in way) for way in effort.states(count))
 
 
-def _row(way: tuple[int, ...]) -> int:
-    return _ways(len(way)).index(way)
-
-
-def _search(slices: tuple[Slice, ...], wishes: Wishes, scale: float, alike: bool = True) -> list[tuple[int, ...]]:
+def _search(slices: tuple[Slice, ...], wishes: Wishes, scale: float) -> list[tuple[int, ...]]:
     if not slices:
         return []
     steps = _Steps(slices, wishes, scale)
@@ -271,7 +283,7 @@ def _search(slices: tuple[Slice, ...], wishes: Wishes, scale: float, alike: bool
         rows = [int(steps.own[0].argmin())]
     else:
         forward, rows = _forward(steps)
-        figures = _figures(slices) if alike else []
+        figures = _figures(slices)
         if figures:
             _prefer_alike(steps, forward, figures)
             rows = _forward(steps)[1]
