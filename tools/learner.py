@@ -232,7 +232,7 @@ def _strike_moment(
         there = expected.notes[note]
         if chance.random() < (0.5 if there.optional or there.grace else who.missed):
             continue
-        at = hand_at[there.hand] + abs(chance.gauss(0.0, who.chord_apart))
+        at = hand_at[there.hand] - (0.09 if there.grace else 0.0) + abs(chance.gauss(0.0, who.chord_apart))
         latest = max(latest, _strike(written, expected, note, at, who, chance, playing))
         playing.last = note
     if chance.random() < who.extra:

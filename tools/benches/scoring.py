@@ -55,27 +55,38 @@ def f1(found: set[tuple[int, int]], true: set[tuple[int, int]]) -> float:
     return 2 * len(found & true) / (len(found) + len(true)) if found or true else 1.0
 
 
-def pairs(take: Take, expected: Piece, marks: Sequence[Mark]) -> set[tuple[int, int]]:
+def keys_of(expected: Piece) -> list[int]:
+    """For each note the first note of its moment on the same key: two voices on one key are one press."""
+    firsts: dict[tuple[int, int, bool], int] = {}
+    return [
+        firsts.setdefault((expected.moment_of[i], note.midi, note.grace), i) for i, note in enumerate(expected.notes)
+    ]
+
+
+def pairs(take: Take, expected: Piece, marks: Sequence[Mark], key: Sequence[int]) -> set[tuple[int, int]]:
     """The (press, note) pairs of equal pitch that marks tell."""
     return {
-        (mark.press, mark.note)
+        (mark.press, key[mark.note])
         for mark in marks
         if mark.note is not None and take.presses[mark.press].pitch == expected.notes[mark.note].midi
     }
 
 
-def true_pairs(take: Take) -> set[tuple[int, int]]:
-    return {(i, t.note) for i, t in enumerate(take.truth) if t.note is not None and t.cause in PITCH_RIGHT}
+def true_pairs(take: Take, key: Sequence[int]) -> set[tuple[int, int]]:
+    """The (press, note) pairs of equal pitch that are true."""
+    return {(i, key[t.note]) for i, t in enumerate(take.truth) if t.note is not None and t.cause in PITCH_RIGHT}
 
 
 def score(take: Take, expected: Piece, first: Sequence[Mark], settled: Settled) -> Score:
     """All figures of one take."""
-    true = true_pairs(take)
+    key = keys_of(expected)
+    true = true_pairs(take, key)
     meant = [(i, t.note) for i, t in enumerate(take.truth) if t.note is not None]
-    tied = sum(settled.marks[i].note == note for i, note in meant)
+    told = [None if mark.note is None else key[mark.note] for mark in settled.marks]
+    tied = sum(told[i] == key[note] for i, note in meant)
     result = Score(
-        f1(pairs(take, expected, first), true),
-        f1(pairs(take, expected, settled.marks), true),
+        f1(pairs(take, expected, first, key), true),
+        f1(pairs(take, expected, settled.marks, key), true),
         tied / len(meant) if meant else 1.0,
     )
     for truth, mark in zip(take.truth, settled.marks, strict=True):

@@ -284,13 +284,21 @@ class Beam:
             if bit < 0:
                 continue
             if line.sounded >> bit & 1:
+                other = ground.other_voice.get(note)
+                if (
+                    other is not None
+                    and at - line.begun < 2 * MODEL.near
+                    and not line.sounded >> (other - line.base) & 1
+                ):
+                    out.append((score, line, other, HIT, shifts, shift))
                 gain = MODEL.again - MODEL.right - 2.0 * (place - moment)
                 out.append((score + gain, line, note, AGAIN, shifts, shift))
                 continue
             if line.tried >> bit & 1:
-                out.append((score + MODEL.corrected, line, note, HIT, shifts, shift))
-                continue
-            if moment == place:
+                gain = MODEL.corrected
+                if moment < place:
+                    gain += self.lagging(line, moment, at)
+            elif moment == place:
                 gain = self.joining(line, at)
             else:
                 owed = self.miss_cost[ground.hand[note]] if ground.needed[note] else MODEL.optional

@@ -23,6 +23,8 @@ class Ground:
         For each note its expected MIDI number, its hand (0 right, 1 left) and its moment.
     twin : list of int
         For each note the note that stands for it: itself, but for unisons.
+    other_voice : dict
+        For each note that stands for two, the other.
     needed : list of bool
         False for unison twins and for notes the player may leave out: grace and ornamental notes, and the hand not
         asked for.
@@ -83,6 +85,7 @@ class Ground:
             else:
                 self.twin[index] = firsts[place]
                 self.needed[index] = False
+        self.other_voice = {same: index for index, same in enumerate(self.twin) if same != index}
 
     def _needed_before(self, hand: int) -> list[int]:
         counts = [0]
