@@ -5,7 +5,7 @@ from trainer.hands.changes import changes, target_fingers
 from trainer.hands.ease import WEIGHTS, ease
 from trainer.hands.fingering import finger_piece
 from trainer.hands.keyboard import is_black
-from trainer.hands.places import places
+from trainer.hands.places import places, too_wide
 from trainer.music.keys import Key
 from trainer.music.piece import LEFT, RIGHT, Piece
 from trainer.music.transpose import interval_between, transposed
@@ -102,3 +102,9 @@ def test_a_scale_of_an_octave_has_two_places() -> None:
     scale = piece("C", right="C4 D4 E4 F4 G4 A4 B4 C5")
     found = places(scale, RIGHT, finger_piece(scale, RIGHT))
     assert [place.midi for place in found] == [(60, 62, 64), (65, 67, 69, 71, 72)]
+
+
+def test_chords_a_hand_cannot_hold_are_named() -> None:
+    tenths = piece("C", left="C3+G3+E4 C3+D4 C3+C4")
+    assert too_wide(tenths, LEFT, "small") == (0,)
+    assert too_wide(tenths, LEFT, "large") == ()

@@ -61,7 +61,8 @@ def _print(piece: Piece, expected: Piece, target: Key, found: Changes, size: str
     from rich.console import Console
     from rich.table import Table
 
-    from trainer.hands.position import CAUTION
+    from trainer.hands.places import too_wide
+    from trainer.hands.position import CAUTION, widest
 
     console = Console()
     console.print(f"{piece.title}: {piece.key.words} to {target.words}, {size} hand")
@@ -80,6 +81,12 @@ def _print(piece: Piece, expected: Piece, target: Key, found: Changes, size: str
         first, last = spot.bars
         where = f"bar {first}" if first == last else f"bars {first}-{last}"
         console.print(f"  {where}, {spot.hand} hand: {spot.why}")
+    wide = sorted(
+        {piece.bar_at(piece.notes[i].onset).number for hand in piece.hands for i in too_wide(expected, hand, size)}
+    )
+    if wide:
+        bars = ", ".join(map(str, wide))
+        console.print(f"Wider than a {size} hand reaches (a {widest(size)}), to be broken: bars {bars}.")
     console.print(CAUTION, style="dim")
 
 

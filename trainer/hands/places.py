@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 
-from trainer.hands.position import crowding
+from trainer.hands.position import MEDIUM, crowding, reaches
 from trainer.hands.slices import of_notes
 from trainer.music.piece import LEFT, Piece
 
@@ -52,6 +52,17 @@ def places(piece: Piece, hand: str, fingers: Mapping[int, int]) -> tuple[Place, 
         played += [index for p in at.struck for index in at.notes[p]]
     if played:
         found.append(_place(played, taken))
+    return tuple(found)
+
+
+def too_wide(piece: Piece, hand: str, size: str = MEDIUM) -> tuple[int, ...]:
+    """The first note of every chord that a hand of this size cannot hold: to be broken, or thinned."""
+    notes = [(i, note) for i, note in enumerate(piece.notes) if note.hand == hand]
+    found = []
+    for at in of_notes(notes, hand):
+        keys = [abs(at.keys[place]) for place in at.struck]
+        if not reaches(min(keys), max(keys), size):
+            found.append(at.notes[at.struck[0]][0])
     return tuple(found)
 
 

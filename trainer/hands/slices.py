@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from math import lcm
+from typing import NamedTuple
 
 from trainer.hands.keyboard import is_black
 from trainer.music.piece import LEFT, Note
@@ -54,41 +56,62 @@ def of_keys(line: Iterable[int | Sequence[int]], hand: str) -> tuple[Slice, ...]
 
 def of_notes(notes: Sequence[tuple[int, Note]], hand: str) -> tuple[Slice, ...]:
     """Slices of (index, note) pairs of one hand, in the order of a piece; grace notes come one by one."""
+    # Whole ticks, because fractions are slow to compare thousands of times.
+    ticks = lcm(*{part.denominator for _, note in notes for part in (note.onset, note.length)})
+    timed = [_Timed(i, note.midi, _in_ticks(note.onset, ticks), _in_ticks(note.length, ticks)) for i, note in notes]
     found: list[Slice] = []
-    sounding: list[tuple[int, Note]] = []
-    silent_from = Fraction(0)
-    at = 0
-    while at < len(notes):
-        first = notes[at][1]
-        group = [notes[at]]
+    sounding: list[_Timed] = []
+    silent_from = at = 0
+    while at < len(timed):
+        start, group = timed[at].start, [timed[at]]
+        grace = notes[at][1].grace
         at += 1
-        while not first.grace and at < len(notes) and notes[at][1].onset == first.onset:
-            group.append(notes[at])
+        while not grace and at < len(timed) and timed[at].start == start:
+            group.append(timed[at])
             at += 1
-        struck = {note.midi for _, note in group}
-        sounding = [(i, note) for i, note in sounding if note.end > first.onset and note.midi not in struck]
+        struck = {note.midi for note in group}
+        sounding = [note for note in sounding if note.end > start and note.midi not in struck]
         keys: dict[int, list[int]] = {}
-        for index, note in [*group, *_kept(sounding, struck)]:
-            keys.setdefault(note.midi, []).append(index)
-        rest = float(max(Fraction(0), first.onset - silent_from)) if found else 0.0
+        for note in [*group, *_kept(sounding, struck)]:
+            keys.setdefault(note.midi, []).append(note.note)
+        rest = max(0, start - silent_from) / ticks if found else 0.0
         found.append(_slice(keys, struck, hand, rest))
-        sounding += [pair for pair in group if not pair[1].grace]
-        silent_from = max([silent_from] + [note.end for _, note in group])
+        if not grace:
+            sounding += group
+        silent_from = max(silent_from, *(note.end for note in group))
     return tuple(found)
 
 
-def _kept(sounding: list[tuple[int, Note]], struck: set[int]) -> list[tuple[int, Note]]:
+class _Timed(NamedTuple):
+    note: int
+    midi: int
+    start: int
+    length: int
+
+    @property
+    def end(self) -> int:
+        return self.start + self.length
+
+
+def _in_ticks(quarters: Fraction, ticks: int) -> int:
+    return quarters.numerator * (ticks // quarters.denominator)
+
+
+def _kept(sounding: list[_Timed], struck: set[int]) -> list[_Timed]:
     """The held notes a hand can really keep: not too far from what is struck, not more than five keys in all."""
-    kept: list[tuple[int, Note]] = []
-    for index, note in reversed(sounding):
-        keys = struck | {other.midi for _, other in kept} | {note.midi}
+    kept: list[_Timed] = []
+    for note in reversed(sounding):
+        keys = struck | {other.midi for other in kept} | {note.midi}
         if len(keys) <= FINGERS_OF_A_HAND and max(keys) - min(keys) <= WIDEST_HOLD:
-            kept.append((index, note))
+            kept.append(note)
     return kept
 
 
 def _slice(keys: dict[int, list[int]], struck: set[int], hand: str, rest: float) -> Slice:
     sign = -1 if hand == LEFT else 1
+    if len(keys) == 1:
+        (key,) = keys
+        return Slice((sign * key,), (is_black(key),), (0,), (tuple(keys[key]),), rest)
     ordered = sorted(keys, key=lambda key: sign * key)
     # More than five keys: the inner ones are left to the thumb or broken, and get no finger of their own.
     while len(ordered) > FINGERS_OF_A_HAND:
