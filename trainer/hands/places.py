@@ -56,13 +56,18 @@ def places(piece: Piece, hand: str, fingers: Mapping[int, int]) -> tuple[Place, 
 
 
 def too_wide(piece: Piece, hand: str, size: str = MEDIUM) -> tuple[int, ...]:
-    """The first note of every chord that a hand of this size cannot hold: to be broken, or thinned."""
+    """The first note of every chord that a hand of this size cannot hold: to be broken, or thinned.
+
+    Chords marked as arpeggios are broken already.
+    """
     notes = [(i, note) for i, note in enumerate(piece.notes) if note.hand == hand]
     found = []
     for at in of_notes(notes, hand):
         keys = [abs(at.keys[place]) for place in at.struck]
-        if not reaches(min(keys), max(keys), size):
-            found.append(at.notes[at.struck[0]][0])
+        struck = [index for place in at.struck for index in at.notes[place]]
+        broken = any(piece.notes[index].ornament == "arpeggio" for index in struck)
+        if not broken and not reaches(min(keys), max(keys), size):
+            found.append(min(struck))
     return tuple(found)
 
 
