@@ -118,25 +118,24 @@ def estimate(answers: Iterable[Answer], prior: Rating | None = None) -> Rating:
     listed = [answer for answer in answers if answer.notes > 0]
     ability = start.ability
     precision = 1.0 / start.spread**2
-    information = 0.0
+    known = 0.0
     for _ in range(60):
         slope = (start.ability - ability) * precision
-        information = 0.0
+        known = 0.0
         for answer in listed:
             p = chance(ability, answer.difficulty)
             slope += (answer.right - answer.notes * p) / CLUSTER
-            information += answer.notes * p * (1.0 - p) / CLUSTER
-        step = slope / (information + precision)
+            known += information(p, answer.notes)
+        step = slope / (known + precision)
         # The posterior is concave; a bounded step keeps Newton's method from overshooting on its flat ends.
         ability += max(-1.0, min(1.0, step))
         if abs(step) < 1e-10:
             break
-    return Rating(ability, 1.0 / math.sqrt(information + precision))
+    return Rating(ability, 1.0 / math.sqrt(known + precision))
 
 
-def telling(item: Item, ability: float, notes: int) -> float:
-    """Fisher information of an item of so many notes."""
-    p = chance(ability, item.difficulty)
+def information(p: float, notes: float) -> float:
+    """Fisher information of notes that come out right with probability `p`."""
     return notes * p * (1.0 - p) / CLUSTER
 
 
@@ -148,11 +147,12 @@ def choose(items: Sequence[Item], rating: Rating, rng: Random) -> Item:
     items : sequence of Item
         At least one.
     """
-    kind = [item for item in items if chance(rating.ability, item.difficulty) >= KINDEST]
+    weighed = [(item, chance(rating.ability, item.difficulty)) for item in items]
+    kind = [(item, p) for item, p in weighed if p >= KINDEST]
     if not kind:
-        return min(items, key=lambda item: item.difficulty)
-    # Per minute of playing a faster item holds more notes, so what counts is information in the same time.
-    worth = [telling(item, rating.ability, round(item.tempo)) for item in kind]
+        return max(weighed, key=lambda pair: pair[1])[0]
+    # A minute of a faster item holds more notes, so what counts is information in the same time.
+    worth = [information(p, item.tempo) for item, p in kind]
     best = max(worth)
-    near = [item for item, value in zip(kind, worth, strict=True) if value >= (1.0 - NEARLY) * best]
+    near = [item for (item, _), value in zip(kind, worth, strict=True) if value >= (1.0 - NEARLY) * best]
     return near[int(rng.random() * len(near))]

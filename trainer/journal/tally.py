@@ -53,7 +53,7 @@ class TakeFacts:
     ----------
     counts : dict of (facet, value) to Count
     quarters : float
-        Music got through: quarter notes from each moment answered to the next, the furthest moment left out.
+        Music got through, rightly or not: quarter notes from each moment answered to the next, the furthest left out.
     pace : float or None
         Those quarters a minute of playing, stops and restarts included; None when too little was played.
     """
@@ -170,7 +170,7 @@ def _lateness(labels: PieceLabels, presses: Sequence[Press], marks: Sequence[Mar
 
 def _pace(labels: PieceLabels, presses: Sequence[Press], marks: Sequence[Mark]) -> tuple[float, float | None]:
     moment_of = labels.piece.moment_of
-    answered = sorted({moment_of[mark.note] for mark in marks if mark.cause == RIGHT and mark.note is not None})
+    answered = sorted({moment_of[mark.note] for mark in marks if mark.note is not None})
     onsets = labels.moment_onsets
     quarters = sum(onsets[at + 1] - onsets[at] for at in answered[:-1] if at + 1 < len(onsets))
     seconds = presses[-1].at - presses[0].at if presses else 0.0

@@ -1,0 +1,145 @@
+"""Today's list: due first, within the minutes, nothing lost when days are missed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from tests.journal.played import play
+from tests.music.tunes import tune
+from trainer.coaching import memory
+from trainer.coaching.cells import cells, help_for, hold_help, learn
+from trainer.coaching.path import OPENING, Place, Played
+from trainer.coaching.schedule import Offer, rest_line, today
+from trainer.coaching.setlist import Occasion, Song
+from trainer.journal.store import Journal
+from trainer.music.keys import Key
+
+FIVE = tune("C", "C4 D4 E4 F4 G4 F4 E4 D4 C4 D4 E4 F4 G4 E4 C4 C4")
+SHELF = [
+    Offer("five", "tune", Key.parse("C"), "pentachord", "right", 16.0, 80.0),
+    Offer("other", "Other tune", Key.parse("D"), "pentachord", "right", 32.0, 80.0),
+    Offer("three", "Three", Key.parse("D"), "trichord", "right", 16.0, 60.0),
+]
+START = datetime(2026, 3, 2, 18, tzinfo=UTC)
+
+
+@pytest.fixture
+def journal(tmp_path: Path) -> Iterator[Journal]:
+    with Journal(tmp_path / "journal.sqlite") as kept:
+        yield kept
+
+
+def practise(journal: Journal, key: str, day: int, **more: object) -> None:
+    take = play(journal, key, piece=FIVE, player="Ada", began=START + timedelta(days=day), **more)  # type: ignore[arg-type]
+    assert take.id is not None
+    learn(journal, take.id)
+
+
+def test_an_empty_journal_begins_with_the_first_key_of_the_path(journal: Journal) -> None:
+    listed = today(journal, "Ada", 20, START, shelf=SHELF)
+    assert [s.kind for s in listed] == ["warm-up", "new"]
+    assert (listed[1].level, listed[1].key, listed[1].hands) == ("trichord", Key.parse("C"), "right")
+    assert listed[1].name == "three"
+    assert "white keys" in listed[1].why
+    assert sum(s.minutes for s in listed) <= 20
+
+
+def test_due_keys_come_first_and_what_does_not_fit_stays_due(journal: Journal) -> None:
+    for key in ("D", "Eb", "F", "A", "Bb", "E"):
+        practise(journal, key, 0, slips=dict.fromkeys(range(6), "signature"))
+    later = START + timedelta(days=20)
+    due = [place.key for place, cell in cells(journal, "Ada").items() if cell.due and cell.due <= later.date()]
+    assert sorted(due) == ["A", "Bb", "D", "E", "Eb", "F"]
+    for minutes in (5, 8, 30):
+        listed = today(journal, "Ada", minutes, later, shelf=SHELF)
+        assert 0 < sum(s.minutes for s in listed) <= minutes
+    assert [s.kind for s in listed] == ["warm-up", *["due"] * 6]
+    assert "due since 19 days" in listed[1].why
+    short = today(journal, "Ada", 8, later, shelf=SHELF)
+    assert 0 < len([s for s in short if s.kind == "due"]) < 6
+    assert len([c for c in cells(journal, "Ada").values() if c.due and c.due <= later.date()]) == 6
+
+
+def test_a_key_played_well_is_not_due_tomorrow(journal: Journal) -> None:
+    practise(journal, "D", 0)
+    (cell,) = cells(journal, "Ada").values()
+    assert cell.place == Place("pentachord", "D", "right")
+    assert cell.state == OPENING
+    assert cell.due == date(2026, 3, 4)
+    listed = today(journal, "Ada", 30, START + timedelta(days=1), shelf=SHELF)
+    assert "due" not in [s.kind for s in listed]
+
+
+def test_a_take_in_the_written_key_opens_no_cell(journal: Journal) -> None:
+    practise(journal, "C", 0)
+    practise(journal, "D", 0, kind="pattern")
+    assert cells(journal, "Ada") == {}
+
+
+def test_while_a_key_is_opened_it_keeps_its_piece(journal: Journal) -> None:
+    practise(journal, "A", 0, slips=dict.fromkeys(range(6), "signature"))
+    listed = today(journal, "Ada", 30, START + timedelta(days=2), shelf=SHELF)
+    (due,) = [s for s in listed if s.kind == "due"]
+    assert (due.name, due.tempo) == ("five", 56.0)
+
+
+def test_without_a_fitting_piece_a_fresh_one_is_asked_for_in_another_key(journal: Journal) -> None:
+    listed = today(journal, "Ada", 20, START, shelf=[])
+    assert listed[1].name == ""
+    assert listed[1].written == Key.parse("G")
+
+
+def test_the_set_list_takes_half_when_an_occasion_is_near(journal: Journal) -> None:
+    practise(journal, "D", 0, slips=dict.fromkeys(range(6), "signature"))
+    songs = (Song("other", "Other tune", "Bb"), Song("five", "tune", "-2"))
+    for days, expected in ((30, 0), (5, 2), (0, 2)):
+        now = START + timedelta(days=3)
+        occasion = Occasion("Choir evening", now.date() + timedelta(days=days), songs)
+        listed = today(journal, "Ada", 30, now, shelf=SHELF, occasion=occasion)
+        mine = [s for s in listed if s.kind == "set list"]
+        assert len(mine) == expected
+        assert sum(s.minutes for s in listed) <= 30
+    assert {s.key.short for s in mine} == {"Bb"}
+    assert "today" in mine[0].why
+
+
+def test_help_is_the_cells_unless_the_player_holds_it(journal: Journal) -> None:
+    place = Place("pentachord", "D", "right")
+    assert help_for(journal, "Ada", place) == "all"
+    practise(journal, "D", 0)
+    practise(journal, "D", 1)
+    assert help_for(journal, "Ada", place) == "bars"
+    hold_help(journal, "Ada", "none")
+    assert help_for(journal, "Ada", place) == "none"
+    hold_help(journal, "Ada", "")
+    assert help_for(journal, "Ada", place) == "bars"
+
+
+def test_a_quiet_line_after_twenty_five_minutes_without_a_rest(journal: Journal) -> None:
+    for minute in range(0, 26, 2):
+        play(journal, "D", piece=FIVE, player="Ada", began=START + timedelta(minutes=minute), beat=5.0)
+    assert rest_line(journal, "Ada", START + timedelta(minutes=20)) == ""
+    assert "rest" in rest_line(journal, "Ada", START + timedelta(minutes=26))
+    assert rest_line(journal, "Ada", START + timedelta(minutes=40)) == ""
+    assert rest_line(journal, "Ben", START + timedelta(minutes=26)) == ""
+
+
+@pytest.mark.parametrize(
+    ("accuracy", "cost", "help_shown", "rating"),
+    [
+        (0.74, 1.0, "none", "again"),
+        (0.75, 1.0, "none", "hard"),
+        (0.95, 1.6, "none", "hard"),
+        (0.95, 1.2, "none", "good"),
+        (0.97, 1.1, "do", "easy"),
+        (0.97, 1.2, "do", "good"),
+        (0.97, 1.0, "all", "good"),
+        (0.99, None, "none", "easy"),
+    ],
+)
+def test_the_rule_that_rates_a_take(accuracy: float, cost: float | None, help_shown: str, rating: str) -> None:
+    assert memory.rating_of(Played(0, accuracy, 1.0, cost, help_shown, False)) == rating

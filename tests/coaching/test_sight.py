@@ -1,0 +1,122 @@
+"""The prima vista test: a baseline, then matched pieces in other keys, within its minutes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from tests.journal.played import play
+from trainer.coaching.cells import learn
+from trainer.coaching.sight import Item, Rating
+from trainer.coaching.sighttest import FIVE_MINUTES, FORMS, TWO_MINUTES, Reading, SightTest, rating_of
+from trainer.journal.store import Journal
+from trainer.journal.summary import sights
+from trainer.music.keys import Key
+
+NOW = datetime(2026, 3, 2, 18, tzinfo=UTC)
+
+
+@pytest.fixture
+def journal(tmp_path: Path) -> Iterator[Journal]:
+    with Journal(tmp_path / "journal.sqlite") as kept:
+        for key in ("D", "Eb", "F", "A"):
+            take = play(kept, key, player="Ada", began=NOW - timedelta(days=3))
+            assert take.id is not None
+            learn(kept, take.id)
+        yield kept
+
+
+def read(journal: Journal, reading: Reading, beat: float = 0.8, slips: int = 0) -> int:
+    wrong = dict.fromkeys(range(slips), "wrong")
+    item = reading.item
+    take = play(journal, item.target.short, player="Ada", kind="sight", beat=beat, slips=wrong, began=NOW)
+    assert take.id is not None
+    return take.id
+
+
+@pytest.mark.parametrize("form", FORMS.values(), ids=list(FORMS))
+def test_a_form_keeps_to_its_minutes_and_begins_with_the_baseline(journal: Journal, form: object) -> None:
+    assert form in (FIVE_MINUTES, TWO_MINUTES)
+    test = SightTest(journal, "Ada", form, NOW)  # type: ignore[arg-type]
+    seen = []
+    while (reading := test.next()) is not None:
+        seen.append(reading)
+        test.played(reading, read(journal, reading))
+    assert len(seen) == test._form.items
+    assert sum(reading.seconds for reading in seen) <= test._form.seconds
+    assert [reading.baseline for reading in seen] == [True, *[False] * (len(seen) - 1)]
+    assert seen[0].item.target == seen[0].item.written
+    base = seen[0].item
+    for reading in seen[1:]:
+        assert (reading.item.level, reading.item.hands, reading.item.tempo) == (base.level, base.hands, base.tempo)
+        assert reading.item.target != reading.item.written
+        assert reading.look_s == 30.0
+    assert len({reading.item.target for reading in seen}) == len(seen), "every key once"
+    assert len({reading.seed for reading in seen}) == len(seen), "every piece is another"
+
+
+def test_pieces_of_one_test_are_never_those_of_another(journal: Journal) -> None:
+    seeds = set()
+    for _ in range(5):
+        reading = SightTest(journal, "Ada", TWO_MINUTES, NOW).next()
+        assert reading is not None
+        seeds.add(reading.seed)
+    assert len(seeds) == 5
+
+
+def test_what_the_test_says(journal: Journal) -> None:
+    test = SightTest(journal, "Ada", TWO_MINUTES, NOW)
+    assert "no result" in test.result().words
+    for beat, slips in ((0.5, 0), (0.75, 4)):
+        reading = test.next()
+        assert reading is not None
+        test.played(reading, read(journal, reading, beat, slips))
+    said = test.result()
+    assert said.accuracy == pytest.approx(12 / 16)
+    assert said.cost == pytest.approx(1.5)
+    assert said.per_minute == pytest.approx(12 / (15 * 0.75 / 60))
+    assert "64 notes right a minute, 75 of a hundred right" in said.words
+    assert said.rating.spread < said.before.spread
+    assert said.rating != said.before
+    (kept,) = sights(journal, "Ada")
+    assert kept.accuracy == pytest.approx(12 / 16)
+    assert rating_of(journal, "Ada", NOW) == said.rating
+
+
+def test_the_baseline_does_not_move_the_rating(journal: Journal) -> None:
+    test = SightTest(journal, "Ada", TWO_MINUTES, NOW)
+    reading = test.next()
+    assert reading is not None
+    test.played(reading, read(journal, reading))
+    assert test.rating == test.before == Rating()
+    assert sights(journal, "Ada") == []
+
+
+def test_a_rating_grows_less_sure_with_time_but_never_less_than_at_first() -> None:
+    rating = Rating(2.0, 0.3)
+    assert rating.later(0) == rating
+    assert rating.spread < rating.later(30).spread < rating.later(365).spread <= Rating().spread
+    assert rating.later(100_000).spread == Rating().spread
+    assert rating.later(30).ability == rating.ability
+
+
+def test_difficulty_rises_with_level_distance_signature_and_tempo() -> None:
+    plain = Item("pentachord", "right", Key.parse("C"), Key.parse("C"), 60.0)
+    assert plain.difficulty == 0
+    for harder in (
+        Item("hexachord", "right", Key.parse("C"), Key.parse("C"), 60.0),
+        Item("pentachord", "both", Key.parse("C"), Key.parse("C"), 60.0),
+        Item("pentachord", "right", Key.parse("C"), Key.parse("D"), 60.0),
+        Item("pentachord", "right", Key.parse("C"), Key.parse("C"), 72.0),
+    ):
+        assert harder.difficulty > plain.difficulty
+
+
+def test_a_player_with_no_keys_yet_is_asked_for_three_notes(tmp_path: Path) -> None:
+    with Journal(tmp_path / "new.sqlite") as journal:
+        reading = SightTest(journal, "Ben", FIVE_MINUTES, NOW).next()
+        assert reading is not None
+        assert reading.item.level == "trichord"
