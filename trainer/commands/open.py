@@ -25,6 +25,7 @@ def add(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--full-screen", action="store_true", help="fill the screen")
     parser.add_argument("--night", action="store_true", help="dark paper for a dark room")
     parser.add_argument("--port", metavar="NAME", help="the MIDI port to hear, or a part of its name")
+    parser.add_argument("--figures", metavar="FILE", help="write how long frames took to FILE when the window closes")
     parser.add_argument("--picture", metavar="FILE", help="write a picture of the window to FILE when it closes")
 
 

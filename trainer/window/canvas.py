@@ -73,7 +73,7 @@ def paper(size: tuple[int, int], theme: Theme) -> pygame.Surface:
     away = numpy.clip((x * x * 0.75 + y * y) / 1.6, 0, 1)
     grain = numpy.random.default_rng(7).random((wide, high), dtype=numpy.float32)
     depth = 7.0 if not theme.is_night else 6.0
-    surface = pygame.Surface(size)
+    surface = pygame.Surface(size, 0, 32)
     pixels = pygame.surfarray.pixels3d(surface)
     for channel, base in enumerate(theme["paper"]):
         # Grain hides the steps between neighbouring tones.

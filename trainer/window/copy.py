@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import partial
 
@@ -12,16 +12,19 @@ from pygame import Rect
 
 from trainer.following import marks
 from trainer.listening.press import Event
+from trainer.music.pitch import MusicError
 from trainer.music.solfege import degree_label
 from trainer.scores.engraving import Engraved, Look
-from trainer.window import curve, fonts, layout, masthead, music, sheetmusic
+from trainer.sounding.takes import as_meant, as_played
+from trainer.sounding.voice import Schedule
+from trainer.window import curve, fonts, jobs, layout, masthead, music, sheetmusic
 from trainer.window.advice import Advice, advise, slips
 from trainer.window.canvas import CENTRE, GROUND, RIGHT, TOP, Canvas
 from trainer.window.controls import Action, Controls
 from trainer.window.marking import Marking
 from trainer.window.music import Score
 from trainer.window.practice import Finished, Wish
-from trainer.window.screen import Screen
+from trainer.window.screen import NEVER, Screen
 from trainer.window.stand import Stand
 from trainer.window.steering import AGAIN, NEXT, Steering
 from trainer.window.strings import key_name, say
@@ -30,6 +33,7 @@ from trainer.window.theme import hexed
 # Height of a staff in units of a fortieth of the window's height, and at most where there is room.
 _STAFF = 1.42
 _LARGE_STAFF = 2.0
+_FRAME_S = 1 / 30
 
 
 class Copy(Screen):
@@ -70,8 +74,7 @@ class Copy(Screen):
     def _to_stand(self, wish: Wish) -> None:
         stand = self.house.screen_of(Stand)
         assert isinstance(stand, Stand)
-        self.house.show(stand)
-        stand.begin(wish)
+        stand.play(wish)
 
     def heard(self, event: Event) -> None:
         wish, _ = self.steering.hear(event)
@@ -81,6 +84,40 @@ class Copy(Screen):
             self.again()
         elif wish == NEXT:
             self.follow(0)
+
+    def left(self) -> None:
+        self.house.sound.player.stop()
+
+    def tick(self, now: float) -> float:
+        return _FRAME_S if self.house.sound.player.playing else NEVER
+
+    def hear_played(self) -> None:
+        """The take as it was played; again to stop."""
+        take = self.take
+        if take is not None:
+            self._hear(lambda: as_played(take.events, take.piece, take.settled.marks))
+
+    def hear_meant(self) -> None:
+        """The take as it was meant, at its own pulse; again to stop."""
+        take = self.take
+        if take is None:
+            return
+        beat = float(take.piece.bars[0].beat_quarters) if take.piece.bars else 1.0
+        pulse = (take.timing.pulse_bpm or take.tempo or 72.0) * beat
+        numbers = None
+        if take.loop is not None:
+            numbers = (take.piece.bars[take.loop[0]].number, take.piece.bars[take.loop[1]].number)
+        self._hear(lambda: as_meant(take.expected, take.hands, max(20.0, min(240.0, pulse)), numbers))
+
+    def _hear(self, schedule: Callable[[], Schedule]) -> None:
+        player = self.house.sound.player
+        if player.playing:
+            player.stop()
+            return
+        try:
+            player.play(schedule(), ended=self.house.wake)
+        except MusicError as nothing:
+            self.house.say(str(nothing))
 
     def turn(self, by: int) -> None:
         """Another page of a long piece."""
@@ -148,7 +185,7 @@ class Copy(Screen):
             self.marking = None
 
         self.house.workroom.ask(
-            music.engraved, take.piece, look, then=done, failed=lambda trouble: self.house.say(str(trouble))
+            jobs.engraved, take.piece, look, then=done, failed=lambda trouble: self.house.say(str(trouble))
         )
 
     def _mark(self, tone: str) -> None:
@@ -190,8 +227,18 @@ class Copy(Screen):
             sheetmusic.lay_right(canvas, at, system, self.marking.right[at], corner)
             sheetmusic.lay_strokes(canvas, at, self.marking.strokes[at], corner)
             y += system.size[1] + air
+            self._lay_place(canvas, at, score, corner)
         if len(pages) > 1:
             self._lay_turner(canvas, controls, rect, len(pages))
+
+    def _lay_place(self, canvas: Canvas, at: int, score: Score, corner: tuple[int, int]) -> None:
+        """The hairline where the play-back is."""
+        onset = self.house.sound.player.place
+        if onset is None:
+            return
+        system, x = score.engraved.place_at(score.piece, onset)
+        if system == at:
+            sheetmusic.lay_hairline(canvas, score.systems[at], x - score.systems[at].space * 1.15, corner)
 
     def _lay_turner(self, canvas: Canvas, controls: Controls, rect: Rect, count: int) -> None:
         at = min(self.page, count - 1)
@@ -275,10 +322,10 @@ class Copy(Screen):
             ("copy.again", "space", self.again),
             ("copy.desk", "escape", partial(self.house.go, "desk")),
         ]
-        orders += self.house.playbacks(self.take)
+        orders += [("copy.hear", "h", self.hear_played), ("copy.meant", "j", self.hear_meant)]
         for name, key, act in orders:
             label = say(name)
-            wide = controls.button_width(label, key, 0.92) - round(0.5 * u)
+            wide = controls.button_width(label, key, 0.92)
             if x + wide > rect.right:
                 controls.order(name, key, act)
                 continue

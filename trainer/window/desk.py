@@ -20,7 +20,7 @@ from trainer.music.pitch import MusicError
 from trainer.music.transpose import OCTAVES, Transposition, interval_between, plan
 from trainer.scores.library import Entry, Shelf
 from trainer.session import MODES
-from trainer.window import fonts, layout, masthead
+from trainer.window import fonts, jobs, layout, masthead
 from trainer.window.canvas import RIGHT as AT_RIGHT
 from trainer.window.canvas import TOP, Canvas
 from trainer.window.controls import Controls
@@ -36,20 +36,6 @@ _MODES = (_ANY, MAJOR, MINOR)
 # Minutes a day when the player has not said.
 _MINUTES = 15.0
 _RECENT = 6
-
-
-def shelved() -> list[Entry]:
-    """The shelf, read where needed: the job of the second process."""
-    shelf = Shelf()
-    shelf.refresh()
-    return shelf.entries
-
-
-def piece_at(path: str) -> Piece:
-    """One piece: the job of the second process."""
-    from trainer.scores.reading import read
-
-    return read(path)
 
 
 class Desk(Screen):
@@ -77,7 +63,7 @@ class Desk(Screen):
         self.hands = 0
         self.reading = ""
         self.house.focus("shelf")
-        self.house.workroom.ask(shelved, then=self._shelved, failed=lambda trouble: self.house.say(str(trouble)))
+        self.house.workroom.ask(jobs.shelved, then=self._shelved, failed=lambda trouble: self.house.say(str(trouble)))
 
     def _shelved(self, entries: list[Entry]) -> None:
         current = self.entry
@@ -163,7 +149,7 @@ class Desk(Screen):
             self.house.notice = None
             self.play(wish)
 
-        self.house.workroom.ask(piece_at, path, then=read, failed=self._unreadable)
+        self.house.workroom.ask(jobs.piece_at, path, then=read, failed=self._unreadable)
 
     def _unreadable(self, trouble: Exception) -> None:
         self.reading = ""
@@ -183,14 +169,13 @@ class Desk(Screen):
             chosen = hands if hands == BOTH or hands in piece.hands else BOTH
             self.play(Wish(piece, moved, chosen, mode, written_tempo(piece), name=entry.path))
 
-        self.house.workroom.ask(piece_at, entry.path, then=read, failed=self._unreadable)
+        self.house.workroom.ask(jobs.piece_at, entry.path, then=read, failed=self._unreadable)
 
     def play(self, wish: Wish) -> None:
         """Put a wish on the stand and go there."""
         stand = self.house.screen_of(Stand)
         assert isinstance(stand, Stand)
-        self.house.show(stand)
-        stand.begin(wish)
+        stand.play(wish)
 
     def suggest(self) -> None:
         """Play what the coach offers."""
@@ -271,7 +256,8 @@ class Desk(Screen):
             wide = canvas.width(minutes, fonts.ITALIC, 0.92) + 4
             canvas.words(f"today.{at}.time", Rect(above.right - wide, above.top, wide, above.height), minutes,
                          style=fonts.ITALIC, size=0.92, colour="graphite", align=AT_RIGHT)  # fmt: skip
-            words = f"{offer.title} · {key_name(offer.key, letters)}"
+            key = key_name(offer.key, letters)
+            words = offer.title if key in offer.title else f"{offer.title} · {key}"
             canvas.words(f"today.{at}.title", Rect(above.left, above.top, above.width - wide - 6, above.height), words,
                          size=1.1, least=0.75)  # fmt: skip
             canvas.words(
@@ -287,7 +273,11 @@ class Desk(Screen):
     def _lay_recent(self, canvas: Canvas, controls: Controls, rect: Rect) -> None:
         room = self._section(canvas, "desk.recent", rect)
         if not self.recent:
-            canvas.words("recent.empty", room, say("desk.recent.empty"), size=1.05, lines=4, stand=TOP)
+            said = canvas.words("recent.empty", room, say("desk.recent.empty"), size=1.05, lines=4, stand=TOP)
+            label, u = say("desk.watch"), canvas.unit
+            wide = min(room.width, controls.button_width(label, "w"))
+            button = Rect(room.left, said.bottom + round(0.9 * u), wide, round(1.9 * u))
+            controls.button("watch", button, label, self.house.watch_bundled, key="w")
             return
 
         def draw(at: int, row: Rect) -> None:
@@ -417,13 +407,6 @@ class Desk(Screen):
         wide = min(controls.button_width(label, "return", 1.1) + round(u), round(foot.width * 0.5))
         button = Rect(foot.right - wide, foot.top, wide, foot.height)
         controls.button("start", button, label, self.start, key="return", main=True, size=1.1)
-        watch = say("desk.watch")
-        if self.house.bundled_take is not None:
-            wide_watch = controls.button_width(watch, "w")
-            place = Rect(button.left - wide_watch - round(0.8 * u), foot.top, wide_watch, foot.height)
-            if place.left > foot.left + 8 * u:
-                controls.button("watch", place, watch, self.house.watch_bundled, key="w")
-                foot = Rect(foot.left, foot.top, place.left - foot.left, foot.height)
         free = Rect(foot.left, foot.top, min(foot.width, button.left - foot.left) - round(u), foot.height)
         canvas.words("card.moved", free, moved, style=fonts.ITALIC, size=1.05, colour="graphite", least=0.7)
 

@@ -19,12 +19,16 @@ from trainer.journal.values import NOBODY_NAMED, PIECE, SIGHT
 from trainer.listening.clock import now
 from trainer.listening.ports import Ports
 from trainer.listening.press import Event, Press
-from trainer.listening.replay import Replay
+from trainer.listening.replay import Replay, read_take
 from trainer.listening.typing import TypedPiano
 from trainer.music.keys import Key
 from trainer.music.piece import Piece
 from trainer.music.transpose import plan
+from trainer.scores.library import bundled_folder
 from trainer.session import PRIMA_VISTA, SENZA_MISURA, Record
+from trainer.sounding.opening import Sound, open_sound
+from trainer.sounding.voice import Silent
+from trainer.window import jobs
 from trainer.window import settings as kept
 from trainer.window.canvas import Canvas, Easel
 from trainer.window.controls import Control, Controls, key_name
@@ -36,6 +40,8 @@ from trainer.window.theme import DAY, NIGHT, Theme
 from trainer.window.workroom import Workroom
 
 LEAST = (960, 600)
+# The take that comes along, made with tools/learner.py, and what it is a take of.
+BUNDLED_PIECE, BUNDLED_KEY, BUNDLED_TAKE = "petzold-minuet-in-g", "Eb", "petzold-minuet-in-e-flat.mid"
 # Quiet lines stay this long.
 NOTICE_S = 7.0
 _PORTS_S = 1.0
@@ -64,7 +70,6 @@ class House:
 
     def __init__(self, settings: Settings, size: tuple[int, int], surface: pygame.Surface | None = None) -> None:
         self.settings = settings
-        self.began = time.perf_counter()
         self.first_frame = 0.0
         self._size = size
         self._own = surface is None
@@ -87,13 +92,15 @@ class House:
         # For the bench: seconds of work a frame, and seconds from a press to the painted frame.
         self.work: deque[float] = deque(maxlen=20000)
         self.answered: deque[float] = deque(maxlen=20000)
+        self.opened: deque[float] = deque(maxlen=1000)
         self._oldest: float | None = None
         self.canvas: Canvas | None = None
         self.last: Finished | None = None
+        self.sound = Sound(Silent(), Silent())
         self.journal_at: str | None = None
         self.replayed: Replay | None = None
-        self.played: SimpleQueue[Event] = SimpleQueue()
-        self.bundled_take: tuple[str, str, str] | None = None
+        self.played: SimpleQueue[tuple[Event, float]] = SimpleQueue()
+        self.demonstrating = False
 
     # Screens
 
@@ -130,7 +137,7 @@ class House:
 
     def record_of(self, piece: Piece, wish: Wish) -> Record | None:
         """Where a take about to be played is written."""
-        if self.journal is None:
+        if self.journal is None or self.demonstrating:
             return None
         tempo = None if wish.mode == SENZA_MISURA else wish.tempo
         kind = SIGHT if wish.mode == PRIMA_VISTA else PIECE
@@ -149,26 +156,29 @@ class House:
 
     def play_pattern(self, kind: str, key: Key, hands: str) -> None:
         """Put a pattern in a key on the stand, to be played as written."""
-        from trainer.window.offers import pattern_of
         from trainer.window.stand import Stand
 
         def made(piece: Piece) -> None:
             stand = self.screen_of(Stand)
             assert isinstance(stand, Stand)
-            self.show(stand)
-            stand.begin(Wish(piece, plan(piece.key, "+0"), hands, tempo=written_tempo(piece)))
+            stand.play(Wish(piece, plan(piece.key, "+0"), hands, tempo=written_tempo(piece)))
 
-        self.workroom.ask(pattern_of, kind, key, hands, then=made, failed=lambda trouble: self.say(str(trouble)))
-
-    def playbacks(self, take: Finished | None) -> list[tuple[str, str, Callable[[], object]]]:
-        """Ways to hear a take, as (string, key, action); none without sound."""
-        return []
+        self.workroom.ask(jobs.pattern_of, kind, key, hands, then=made, failed=lambda trouble: self.say(str(trouble)))
 
     @property
     def outer_keys(self) -> tuple[int, int]:
         """The lowest and the highest key of the player's piano."""
         board = KEYBOARDS[self.settings.keys]
         return board.lowest, board.highest
+
+    def take_over(self) -> None:
+        """A key was played during the demonstration: the same piece from the start, for the player."""
+        from trainer.window.stand import Stand
+
+        self.end_demonstration()
+        stand = self.screen
+        if isinstance(stand, Stand) and stand.practice is not None:
+            stand.begin(stand.practice.wish)
 
     @property
     def player(self) -> str:
@@ -177,7 +187,6 @@ class House:
 
     def offer(self, suggestion: Suggestion, failed: Callable[[Exception], None]) -> None:
         """Make what the coach offers ready and put it on the stand."""
-        from trainer.window.offers import piece_of
 
         def made(piece: Piece) -> None:
             from trainer.window.stand import Stand
@@ -186,10 +195,9 @@ class House:
                         name=suggestion.name)  # fmt: skip
             stand = self.screen_of(Stand)
             assert isinstance(stand, Stand)
-            self.show(stand)
-            stand.begin(wish)
+            stand.play(wish)
 
-        self.workroom.ask(piece_of, suggestion, then=made, failed=failed)
+        self.workroom.ask(jobs.piece_of, suggestion, then=made, failed=failed)
 
     @property
     def no_piano(self) -> bool:
@@ -197,7 +205,28 @@ class House:
         return self.ports is None or not self.ports.hearing
 
     def watch_bundled(self) -> None:
-        """Let a take that comes along play itself, so that the marks can be seen."""
+        """Let a take that comes along play itself, so that the marks can be seen; it is nobody's and not kept."""
+
+        def read(piece: Piece) -> None:
+            from trainer.window.stand import Stand
+
+            stand = self.screen_of(Stand)
+            assert isinstance(stand, Stand)
+            self.demonstrating = True
+            stand.play(Wish(piece, plan(piece.key, BUNDLED_KEY), tempo=written_tempo(piece), name=BUNDLED_PIECE))
+            self.say(say("stand.watching"), 60.0)
+            self.start_replay(Replay(read_take(bundled_folder() / "takes" / BUNDLED_TAKE)))
+
+        self.workroom.ask(jobs.shelf_piece, BUNDLED_PIECE, then=read, failed=lambda trouble: self.say(str(trouble)))
+
+    def end_demonstration(self) -> None:
+        """The player takes over."""
+        if self.demonstrating:
+            self.demonstrating = False
+            self.notice = None
+            if self.replayed is not None:
+                self.replayed.stop()
+                self.replayed = None
 
     # Settings
 
@@ -256,15 +285,29 @@ class House:
         if self.journal.trouble:
             self.say(self.journal.trouble)
 
+    def open_sound(self) -> None:
+        """Open what the player hears; its quiet lines come with the ports'."""
+        self.sound.close()
+        self.sound = open_sound(self.settings.sound, self.ports)
+
     def start_replay(self, replay: Replay) -> None:
         """Let a recorded take play as if live."""
 
         def hear(event: Event) -> None:
-            self.played.put(event)
+            self.played.put((event, now()))
             self.wake()
 
         self.replayed = replay
         replay.start(hear)
+
+    def figures(self) -> dict[str, object]:
+        """How long things took, for `tools/bench.py window`: seconds, the first frame on the system's steady clock."""
+        return {
+            "first_frame_at": self.first_frame,
+            "work": list(self.work),
+            "answered": list(self.answered),
+            "opened": list(self.opened),
+        }
 
     def picture(self, path: str) -> None:
         """Write what the window shows to a picture file."""
@@ -273,12 +316,13 @@ class House:
 
     def run(self) -> None:
         """The loop, until the window is closed."""
+        assert self.screen is not None
         self.draw()
-        self.first_frame = time.perf_counter() - self.began
+        self.first_frame = time.monotonic()
         self.open_journal()
         self.open_ports()
-        if self.screen is not None:
-            self.screen.entered()
+        self.open_sound()
+        self.screen.entered()
         if self.replayed is not None:
             self.start_replay(self.replayed)
         next_tick = 0.0
@@ -313,11 +357,17 @@ class House:
                 self.work.append(time.perf_counter() - began)
         self.close()
 
+    def stop(self) -> None:
+        """Leave the loop; may be called from a signal handler."""
+        self.running = False
+        self.wake()
+
     def close(self) -> None:
         if self.screen is not None:
             self.screen.left()
         if self.replayed is not None:
             self.replayed.stop()
+        self.sound.close()
         if self.ports is not None:
             self.ports.close()
         self.workroom.close()
@@ -354,21 +404,25 @@ class House:
     def _listen(self) -> bool:
         heard = self.ports.pending() if self.ports is not None else []
         for event in heard:
+            if self.demonstrating and isinstance(event, Press):
+                self.take_over()
             self.hear(event, event.at)
         try:
             while True:
                 # A recorded take keeps its own times.
-                event = self.played.get_nowait()
+                event, put = self.played.get_nowait()
                 heard.append(event)
-                self.hear(event, now())
+                self.hear(event, put)
         except Empty:
             return bool(heard)
 
-    def hear(self, event: Event, happened: float) -> None:
+    def hear(self, event: Event, happened: float, typed: bool = False) -> None:
         """An event from any piano, and when it happened on the house's clock."""
         assert self.screen is not None
         if isinstance(event, Press) and self._oldest is None:
             self._oldest = happened
+        if typed or self.settings.echo:
+            self.sound.echo.hear(event)
         self.screen.heard(event)
 
     def _collect(self) -> bool:
@@ -379,9 +433,12 @@ class House:
     def _watch_ports(self) -> bool:
         if self.ports is None:
             return False
-        lines = self.ports.watch()
+        heard = self.ports.hearing
+        lines = self.ports.watch() + self.sound.lines()
         for line in lines:
             self.say(line)
+        if self.ports.hearing != heard and self.settings.sound == "auto" and not self.sound.player.playing:
+            self.open_sound()
         return bool(lines)
 
     def handle(self, event: pygame.event.Event) -> None:
@@ -394,7 +451,7 @@ class House:
         elif event.type == pygame.KEYUP:
             release = self.typed.up(event.scancode, now())
             if release is not None:
-                self.hear(release, release.at)
+                self.hear(release, release.at, typed=True)
             self.screen.key_up(pygame.key.name(event.key))
         elif event.type == pygame.TEXTINPUT:
             control = self._focused()
@@ -410,7 +467,7 @@ class House:
             self.screen.dropped(event.file)
         elif event.type == pygame.WINDOWFOCUSLOST:
             for release in self.typed.let_go(now()):
-                self.hear(release, release.at)
+                self.hear(release, release.at, typed=True)
         elif event.type == pygame.WINDOWLEAVE:
             self._pointer = None
         elif event.type in (pygame.VIDEORESIZE, pygame.WINDOWEXPOSED):
@@ -441,7 +498,9 @@ class House:
         if self.screen.plays and not event.mod & (pygame.KMOD_CTRL | pygame.KMOD_ALT | pygame.KMOD_META):
             press = self.typed.down(event.scancode, now())
             if press is not None:
-                self.hear(press, press.at)
+                if self.demonstrating:
+                    self.take_over()
+                self.hear(press, press.at, typed=True)
             if press is not None or self.typed.pitch(event.scancode) is not None:
                 return
         if control is not None and control.typed is not None and self._typing(control, name, event):

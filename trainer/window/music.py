@@ -10,7 +10,7 @@ from functools import cached_property
 import pygame
 
 from trainer.music.piece import Piece
-from trainer.scores.engraving import Engraved, Look
+from trainer.scores.engraving import Engraved
 from trainer.window.pencil import Mask, Spot
 from trainer.window.theme import Theme
 
@@ -107,14 +107,6 @@ class Score:
             if index in self.system_of:
                 return self.system_of[index]
         return max(0, len(self.systems) - 1)
-
-
-def engraved(piece: Piece, look: Look) -> tuple[Engraved, list[bytes]]:
-    """Lay a piece out and draw its systems: the job of the second process."""
-    from trainer.scores.engraving import engrave
-
-    found = engrave(piece, look)
-    return found, [found.png(at) for at in range(len(found.systems))]
 
 
 def score_of(piece: Piece, found: Engraved, pictures: list[bytes]) -> Score:

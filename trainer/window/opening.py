@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import argparse
+import json
+import signal
 from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pygame
@@ -53,13 +56,15 @@ def open_window(args: argparse.Namespace) -> int:
     if wish is not None:
         stand = house.screen_of(Stand)
         assert isinstance(stand, Stand)
-        house.show(stand)
-        stand.begin(wish)
+        stand.play(wish)
+    signal.signal(signal.SIGTERM, lambda *_: house.stop())
     house.journal_at = args.journal
     house.replayed = replayed
     house.run()
     if args.picture:
         house.picture(args.picture)
+    if args.figures:
+        Path(args.figures).write_text(json.dumps(house.figures()), encoding="utf-8")
     pygame.quit()
     return 0
 

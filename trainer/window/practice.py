@@ -77,6 +77,18 @@ class Wish:
         first, last = (self.piece.bars[at] for at in self.loop)
         return first.onset, last.onset + last.length
 
+    @property
+    def quarters(self) -> float:
+        """The asked tempo in quarters a minute."""
+        return self.tempo * float(self.piece.bars[0].beat_quarters if self.piece.bars else 1)
+
+    @property
+    def numbers(self) -> tuple[int, int] | None:
+        """Printed numbers of the first and last bar of the loop."""
+        if self.loop is None:
+            return None
+        return self.piece.bars[self.loop[0]].number, self.piece.bars[self.loop[1]].number
+
     def stepped_tempo(self, by: int) -> Wish:
         """One metronome step faster or slower."""
         at = min(range(len(TEMPO_STEPS)), key=lambda i: abs(TEMPO_STEPS[i] - self.tempo))
@@ -111,6 +123,7 @@ class Practice:
         self.phase = READY
         self.marks: list[Mark] = []
         self.presses: list[Press] = []
+        self.events: list[Event] = []
         self.glimpsed = False
         self.began: float | None = None
         self.last_at: float | None = None
@@ -152,6 +165,7 @@ class Practice:
             if self.phase == READY:
                 self.phase = PLAYING
         moved = replace(event, at=event.at - self.began)
+        self.events.append(moved)
         said = self.session.hear(moved)
         if said is None or not isinstance(moved, Press):
             return None
@@ -178,6 +192,18 @@ class Practice:
         """What a teacher would say of the mark at that place."""
         return self.session.words(self.session.marks[mark_index])
 
+    @classmethod
+    def of(cls, session: Session, mode: str = SENZA_MISURA) -> Practice:
+        """A take played elsewhere, to be looked at."""
+        wish = Wish(session.written, session.plan, session.hands, mode, written_tempo(session.written))
+        practice = cls(wish, session.minor)
+        practice.session = session
+        practice.marks, practice.presses = list(session.marks), list(session.presses)
+        practice.events = list(session.presses)
+        practice.phase = ENDED if session.settled is not None else PLAYING if session.presses else READY
+        practice.measure()
+        return practice
+
     @property
     def settled(self) -> Settled | None:
         return self.session.settled
@@ -200,7 +226,7 @@ class Practice:
         """End the take in hand and be ready for another of the same wish."""
         self.finish()
         self.phase = READY
-        self.marks, self.presses = [], []
+        self.marks, self.presses, self.events = [], [], []
         self.began = self.last_at = None
         self.glimpsed = False
         self.timing, self._timed = Timing(), 0
@@ -216,6 +242,8 @@ class Finished:
     piece : Piece
         The whole piece, as written.
     presses : tuple of Press
+    events : tuple of Event
+        Presses, releases and pedals.
     settled : Settled
     timing : Timing
     right, written : int
@@ -229,6 +257,7 @@ class Finished:
     mode: str
     tempo: float | None
     presses: tuple[Press, ...]
+    events: tuple[Event, ...]
     settled: Settled
     timing: Timing
     right: int
@@ -256,9 +285,22 @@ def finished(practice: Practice) -> Finished | None:
     )
     summary = session.summary
     return Finished(
-        wish.piece, wish.plan, wish.hands, wish.mode, wish.tempo, tuple(practice.presses), settled, session.timing,
-        summary.right, summary.written, summary.seconds, practice.glimpsed, wish.loop, wish.name,
-    )  # fmt: skip
+        wish.piece,
+        wish.plan,
+        wish.hands,
+        wish.mode,
+        wish.tempo,
+        tuple(practice.presses),
+        tuple(practice.events),
+        settled,
+        session.timing,
+        summary.right,
+        summary.written,
+        summary.seconds,
+        practice.glimpsed,
+        wish.loop,
+        wish.name,
+    )
 
 
 def of_kept(kept: KeptTake) -> Finished | None:
@@ -269,9 +311,20 @@ def of_kept(kept: KeptTake) -> Finished | None:
     written = sum(1 for note in kept.piece.notes if not note.optional and row.hands in (BOTH, note.hand))
     measured = timing(kept.piece, kept.presses, kept.settled.marks)
     return Finished(
-        kept.piece, kept.plan, row.hands, row.mode, row.tempo, kept.presses, kept.settled, measured, row.right or 0,
-        written, row.seconds or 0.0, row.glimpsed,
-    )  # fmt: skip
+        kept.piece,
+        kept.plan,
+        row.hands,
+        row.mode,
+        row.tempo,
+        kept.presses,
+        kept.events,
+        kept.settled,
+        measured,
+        row.right or 0,
+        written,
+        row.seconds or 0.0,
+        row.glimpsed,
+    )
 
 
 def next_mode(mode: str) -> str:

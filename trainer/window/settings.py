@@ -10,6 +10,7 @@ from typing import Any
 
 LETTERS = ("english", "german")
 SYLLABLES = ("la", "do", "numbers", "letters")
+SOUNDS = ("auto", "tone", "none")
 KEYBOARDS = (88, 76, 61, 49)
 SCALES = (80, 90, 100, 110, 125, 150, 175, 200)
 HELPS = ("all", "bars", "do", "none")
@@ -34,7 +35,9 @@ class Settings:
     click_offset_ms: int = 0
     piano_transposes: int = 0
     steering: bool = True
-    sound: bool = True
+    sound: str = "auto"
+    echo: bool = False
+    other_hand: bool = False
 
     @property
     def minor(self) -> str:
@@ -53,7 +56,7 @@ def folder() -> pathlib.Path:
 
 
 _ALLOWED: dict[str, tuple[Any, ...]] = {
-    "keys": KEYBOARDS, "syllables": SYLLABLES, "letters": LETTERS, "scale": SCALES, "help": HELPS,
+    "keys": KEYBOARDS, "syllables": SYLLABLES, "sound": SOUNDS, "letters": LETTERS, "scale": SCALES, "help": HELPS,
 }  # fmt: skip
 
 

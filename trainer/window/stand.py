@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import math
+from bisect import bisect_right
 from dataclasses import replace
 from fractions import Fraction
 
@@ -12,12 +12,18 @@ from trainer.following.marks import RIGHT as CAUSE_RIGHT
 from trainer.listening.clock import now
 from trainer.listening.press import Event, Press, Release
 from trainer.music.keys import MAX_ACCIDENTALS
-from trainer.music.piece import HANDS, Piece
+from trainer.music.piece import BOTH, HANDS, Piece
 from trainer.music.pitch import MusicError
 from trainer.music.transpose import plan
 from trainer.scores.engraving import Engraved, Look
 from trainer.session import A_TEMPO, PRIMA_VISTA, SENZA_MISURA
-from trainer.window import layout, music, standview
+from trainer.sounding.click import ClickTrack, click
+from trainer.sounding.ear import CADENCE, set_ear
+from trainer.sounding.model import model
+from trainer.sounding.otherhand import Waiting, in_time
+from trainer.sounding.tempo import TempoMap
+from trainer.sounding.voice import together
+from trainer.window import jobs, layout, music, standview
 from trainer.window.canvas import Canvas
 from trainer.window.controls import Controls
 from trainer.window.marking import Marking
@@ -47,40 +53,62 @@ class Stand(Screen):
 
     practice: Practice | None = None
     score: Score | None = None
+    # What the engraving was last asked for; None when it must be asked anew.
+    _asked: tuple[object, ...] | None = None
+    # When a fresh piece was put on the stand, until it is engraved.
+    begun: float | None = None
 
     def entered(self) -> None:
         self.glimpse: Score | None = None
+        self._asked = None
         self.glimpsing = False
         self.down: set[int] = set()
         self.slips: list[tuple[str, str]] = []
-        self.count_from = 0.0
+        self.track = ClickTrack((), 0.0, ())
         self.look_until = 0.0
         self.measured = 0.0
         self.typing = getattr(self, "typing", True)
-        self._asked: tuple[object, ...] | None = None
         self._ribbons: Ribbons | None = None
         self.marking: Marking | None = None
         self.steering = Steering(*self.house.outer_keys)
         self.house.typed.let_go(now())
-        if self.practice is not None:
-            self.begin(self.practice.wish)
+        if self.practice is not None and self.practice.phase == ENDED:
+            self.practice.again()
+            self._clean()
 
     def left(self) -> None:
+        self.house.end_demonstration()
+        self.house.sound.player.stop()
         if self.practice is not None:
             self.practice.finish()
 
     # What is practised
+
+    def play(self, wish: Wish) -> None:
+        """Bring the stand to the front with a piece on it."""
+        self.house.show(self)
+        self.begin(wish)
+
+    def resume(self, practice: Practice) -> None:
+        """Show a take as it is, played here or elsewhere."""
+        self.house.show(self)
+        self.practice = practice
+        self._clean()
+        self.slips = [slip for at in range(len(practice.marks)) if (slip := self._slip(at)) is not None]
 
     def begin(self, wish: Wish) -> None:
         """Put a piece on the stand."""
         fresh = self.practice is None or self.practice.wish.piece is not wish.piece
         if self.practice is not None and self.practice.phase != ENDED:
             self.practice.finish()
+        self.house.sound.player.stop()
         self.practice = Practice(wish, self.house.settings.minor, self.house.record_of)
         if fresh:
             self.score = None
+            self.begun = now()
         self.glimpse = None
-        self._asked = None
+        if fresh:
+            self._asked = None
         self._clean()
         if wish.mode == PRIMA_VISTA:
             self.practice.phase = LOOKING
@@ -107,6 +135,9 @@ class Stand(Screen):
         """End the take; a second time, on to the marked copy."""
         if self.practice is None:
             return
+        self.house.sound.player.stop()
+        if self.waiting is not None:
+            self.waiting.stop()
         if self.practice.phase == ENDED or not self.practice.presses:
             if self.practice.settled is not None:
                 self.house.go("copy")
@@ -117,46 +148,64 @@ class Stand(Screen):
 
     def _clean(self) -> None:
         self.slips = []
+        self.listening = False
+        self._other_hand()
         self.marking = None
         if self.practice is not None:
             self.steering.expected = self.practice.wish.expected
         self._mark_afresh()
 
+    # The other hand in senza misura, and whether the model is being heard.
+    waiting: Waiting | None = None
+    listening = False
+
+    def _other_hand(self) -> None:
+        """Let the hand that is not practised wait for the player, where that is wished."""
+        wish = self.practice.wish if self.practice is not None else None
+        self.waiting = None
+        if wish is not None and self.house.settings.other_hand and wish.hands != BOTH and wish.mode == SENZA_MISURA:
+            self.waiting = Waiting(wish.expected, wish.hands, self.house.sound.voice, wish.quarters)
+
     def _count_in(self) -> None:
+        """Count in and click on; the other hand sounds too where that is wished."""
         assert self.practice is not None
+        wish = self.practice.wish
         self.practice.phase = COUNTING
-        self.count_from = now() + 0.15
+        self.track = click(wish.piece, wish.numbers, wish.quarters)
+        self.course = TempoMap(wish.piece, wish.quarters)
+        heard = self.track.schedule
+        if self.house.settings.other_hand and wish.hands != BOTH:
+            other = in_time(wish.expected, wish.hands, wish.numbers, wish.quarters)
+            heard = together(heard, other.later(self.track.begins))
+        self.house.sound.player.play(heard)
 
     # Time
 
-    def beat_s(self) -> float:
-        """Seconds of one felt beat at the asked tempo."""
-        assert self.practice is not None
-        return 60.0 / self.practice.wish.tempo
-
-    def count_beats(self) -> int:
-        """Beats of the count-in: one bar."""
-        assert self.practice is not None
-        bar = self.practice.wish.piece.bar_at(self.practice.wish.span[0])
-        return max(2, int(Fraction(4 * bar.meter[0], bar.meter[1]) / bar.beat_quarters))
+    @property
+    def clock(self) -> float | None:
+        """Seconds since the first stroke of the count-in; None when nothing is counted."""
+        started = self.house.sound.player.started
+        if self.practice is None or self.practice.wish.mode == SENZA_MISURA or started is None:
+            return None
+        return now() - started if self.practice.phase in (COUNTING, PLAYING) else None
 
     def music_now(self) -> Fraction | None:
-        """In time, the onset the clock has come to (before the start negative); None without a clock."""
-        practice = self.practice
-        if practice is None or practice.wish.mode == SENZA_MISURA or practice.phase not in (COUNTING, PLAYING):
+        """In time, the onset the clock has come to (before the start smaller than it); None without a clock."""
+        clock = self.clock
+        if clock is None or self.practice is None:
             return None
-        start, _ = practice.wish.span
-        bar = practice.wish.piece.bar_at(start)
-        begins = self.count_from + self.count_beats() * self.beat_s()
-        beats = (now() - begins) / self.beat_s()
-        return start + Fraction(beats).limit_denominator(960) * bar.beat_quarters
+        start, _ = self.practice.wish.span
+        seconds = clock - self.track.begins + self.course.seconds(start)
+        return Fraction(self.course.quarters(seconds)).limit_denominator(960)
 
     def counting(self) -> int:
         """The beat of the count-in, from 1; 0 when there is none."""
-        if self.practice is None or self.practice.phase != COUNTING:
+        clock = self.clock
+        if clock is None or self.practice is None or self.practice.phase != COUNTING:
             return 0
-        beat = math.floor((now() - self.count_from) / self.beat_s()) + 1
-        return max(1, beat) if beat <= self.count_beats() else 0
+        ahead = [beat for beat in self.track.beats if beat.at < self.track.begins - 1e-6]
+        struck = sum(1 for beat in ahead if beat.at <= clock)
+        return self.track.counted[struck - 1] if struck else 0
 
     def tick(self, now: float) -> float:
         practice = self.practice
@@ -166,12 +215,30 @@ class Stand(Screen):
             if now >= self.look_until:
                 self._count_in()
             return min(1.0, max(0.05, self.look_until - now))
-        onset = self.music_now()
-        if onset is not None:
-            return self._in_time(onset)
+        if practice.wish.mode != SENZA_MISURA and practice.phase in (COUNTING, PLAYING):
+            onset = self.music_now()
+            return self._in_time(onset) if onset is not None else self._clock_lost(practice)
         if practice.phase == PLAYING:
             return self._untimed(now)
         return NEVER
+
+    def _clock_lost(self, practice: Practice) -> float:
+        """The clock has not started yet, or has run out."""
+        if self.house.sound.player.playing or practice.phase == COUNTING:
+            return _FRAME_S
+        self._in_time(practice.wish.span[1] + 2)
+        return NEVER
+
+    @property
+    def place(self) -> int:
+        """The moment that is due: by the clock in time, else what the player is to play next."""
+        assert self.practice is not None
+        onset = self.music_now()
+        if onset is None:
+            return self.practice.place
+        moments = self.practice.wish.piece.moments
+        start = max(onset, self.practice.wish.span[0])
+        return max(0, bisect_right(moments, start, key=lambda moment: moment.onset) - 1)
 
     def _in_time(self, onset: Fraction) -> float:
         practice = self.practice
@@ -231,6 +298,10 @@ class Stand(Screen):
         practice = self.practice
         if practice is None or self.glimpsing:
             return
+        if self.listening:
+            # The model stops when the player begins.
+            self.house.sound.player.stop()
+            self.listening = False
         if practice.phase == LOOKING and isinstance(event, Press):
             practice.phase = PLAYING if practice.wish.mode == SENZA_MISURA else practice.phase
             return
@@ -246,9 +317,19 @@ class Stand(Screen):
             moves = practice.session.moves
             self.marking.add(mark, practice.presses[-1])
             self._draw_moves(len(moves))
-        if mark.cause != CAUSE_RIGHT:
-            where, _, what = practice.words(-1).partition(": ")
-            self.slips.append((where, what) if what else ("", where))
+        slip = self._slip(len(practice.marks) - 1)
+        if slip is not None:
+            self.slips.append(slip)
+        elif self.waiting is not None and mark.note is not None:
+            self.waiting.reached(practice.wish.piece.notes[mark.note].onset)
+
+    def _slip(self, at: int) -> tuple[str, str] | None:
+        """Where and what, of a press that was not right."""
+        assert self.practice is not None
+        if self.practice.marks[at].cause == CAUSE_RIGHT:
+            return None
+        where, _, what = self.practice.words(at).partition(": ")
+        return (where, what) if what else ("", where)
 
     def _draw_moves(self, count: int) -> None:
         assert self.practice is not None
@@ -313,12 +394,15 @@ class Stand(Screen):
                 staff = max(least, look.staff_px * max(0.5, share))
                 self._engrave(piece, replace(look, staff_px=round(staff, 1)), room, least, asked)
                 return
+            if self.begun is not None:
+                self.house.opened.append(now() - self.begun)
+                self.begun = None
             self.score = score
             self.slots = self.wanted_slots if tallest * self.wanted_slots <= room * 1.03 else 1
             self._ribbons = None
             self._mark_afresh()
 
-        self.house.workroom.ask(music.engraved, piece, look, then=done, failed=self._not_engraved)
+        self.house.workroom.ask(jobs.engraved, piece, look, then=done, failed=self._not_engraved)
 
     def _not_engraved(self, trouble: Exception) -> None:
         self.house.say(str(trouble) if isinstance(trouble, MusicError) else repr(trouble))
@@ -423,7 +507,7 @@ class Stand(Screen):
                 self.glimpse = music.score_of(expected, *result)
 
             look = replace(self.score.engraved.look)
-            self.house.workroom.ask(music.engraved, expected, look, then=done, failed=self._not_engraved)
+            self.house.workroom.ask(jobs.engraved, expected, look, then=done, failed=self._not_engraved)
 
     def key_labels(self) -> str:
         """What goes before a letter that gives orders: ctrl while letters play."""
@@ -491,6 +575,40 @@ class Stand(Screen):
             longer = next((bars for bars in LOOPS if bars > longer and first + bars <= len(piece.bars)), 0)
         self.change(replace(wish, loop=None))
         self.house.say(say("stand.loop.off"), 3)
+
+    def listen(self) -> None:
+        """Hear the piece as it should sound, in the target key; again to stop."""
+        if self.practice is None or self.practice.phase in (COUNTING, PLAYING):
+            return
+        player = self.house.sound.player
+        if self.listening and player.playing:
+            player.stop()
+            self.listening = False
+            return
+        wish = self.practice.wish
+        try:
+            player.play(model(wish.expected, wish.hands, wish.numbers, wish.quarters))
+        except MusicError as nothing:
+            self.house.say(str(nothing))
+            return
+        self.listening = True
+
+    def cadence(self) -> None:
+        """Set the ear: a cadence in the target key."""
+        if self.practice is not None and self.practice.phase not in (COUNTING, PLAYING):
+            self.house.sound.player.play(set_ear(CADENCE, self.practice.wish.plan.target))
+
+    def other_hand(self) -> None:
+        """Let the other hand sound, or be silent."""
+        self.house.change(other_hand=not self.house.settings.other_hand)
+        self.house.say(say("stand.other.on" if self.house.settings.other_hand else "stand.other.off"), 4)
+        self._other_hand()
+
+    def show_keys(self) -> None:
+        """Every order with its key, over the page; again to put it away."""
+        self.keys_shown = not self.keys_shown
+
+    keys_shown = False
 
     def margin(self) -> None:
         self.house.change(margin=not self.house.settings.margin)

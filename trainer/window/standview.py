@@ -38,7 +38,10 @@ def lay(stand: Stand, canvas: Canvas, controls: Controls, places: layout.StandPl
     """Lay the whole screen."""
     _head(stand, canvas, places)
     canvas.rule("head.rule", places.rule)
-    _music(stand, canvas, places)
+    if stand.keys_shown:
+        _all_keys(stand, canvas, controls, places.music)
+    else:
+        _music(stand, canvas, places)
     if places.margin is not None and places.margin_rule is not None:
         canvas.rule("margin.rule", places.margin_rule)
         _margin(stand, canvas, places.margin)
@@ -138,11 +141,7 @@ def _bar_words(stand: Stand) -> str:
     moments = piece.moments
     if not moments:
         return ""
-    place = min(stand.practice.place, len(moments) - 1)
-    onset = moments[place].onset
-    clock = stand.music_now()
-    if clock is not None:
-        onset = max(onset * 0, min(clock, piece.length))
+    onset = moments[min(stand.place, len(moments) - 1)].onset
     return say("stand.bar", bar=piece.bar_at(onset).number, bars=piece.bars[-1].number)
 
 
@@ -180,7 +179,7 @@ def _music(stand: Stand, canvas: Canvas, places: layout.StandPlaces) -> None:
     showing_glimpse = stand.glimpsing and stand.glimpse is not None
     page = stand.glimpse if showing_glimpse and stand.glimpse is not None else score
     slots = min(stand.slots, len(page.systems))
-    shown = shown_systems(page, stand.practice.place, slots)
+    shown = shown_systems(page, stand.place, slots)
     corners = slot_corners(places.music, page, shown)
     ribbons = stand.ribbons()
     setting = stand.setting()
@@ -398,51 +397,97 @@ def _keys(stand: Stand, canvas: Canvas, rect: Rect) -> None:
     keyboard.lay(canvas, rect, stand.house.settings.keys, shown)
 
 
-def _hints(stand: Stand, canvas: Canvas, controls: Controls, rect: Rect) -> None:
-    """What can be done and its keys; on a narrow window the last ones are left out and still work."""
+Order = tuple[str, str, Callable[[], object], str]
+
+
+def _orders(stand: Stand) -> list[Order]:
+    """What can be done: string, the key as shown, the action, the key as pygame names it."""
     before = stand.key_labels()
     ended = stand.practice is not None and stand.practice.phase == ENDED
-    orders: list[tuple[str, str, Callable[[], None], tuple[str, ...]]] = [
-        ("again", "space", stand.again, ("space",)),
-        ("copy" if ended else "stop", "enter", stand.stop, ("return",)),
-        ("desk", "esc", partial(stand.house.go, "desk"), ("escape",)),
-        ("tempo", "↑ ↓", partial(stand.tempo, 1), ("up",)),
-        ("rekey", "← →", partial(stand.rekey, 1), ("right",)),
-        ("help", f"{before}h", stand.help, (f"{before}h",)),
-        ("glimpse", f"{before}g", lambda: None, ()),
-        ("mode", f"{before}m", stand.mode, (f"{before}m",)),
-        ("hands", f"{before}b", stand.hands, (f"{before}b",)),
-        ("loop", f"{before}l", stand.loop, (f"{before}l",)),
-        ("margin", f"{before}p", stand.margin, (f"{before}p",)),
+    return [
+        ("again", "space", stand.again, "space"),
+        ("copy" if ended else "stop", "enter", stand.stop, "return"),
+        ("desk", "esc", partial(stand.house.go, "desk"), "escape"),
+        ("tempo", "↑ ↓", partial(stand.tempo, 1), "up"),
+        ("rekey", "← →", partial(stand.rekey, 1), "right"),
+        ("keys", "f10", stand.show_keys, "f10"),
+        ("help", f"{before}h", stand.help, f"{before}h"),
+        ("glimpse", f"{before}g", lambda: None, ""),
+        ("mode", f"{before}m", stand.mode, f"{before}m"),
+        ("loop", f"{before}l", stand.loop, f"{before}l"),
+        ("hands", f"{before}b", stand.hands, f"{before}b"),
+        ("listen", f"{before}i", stand.listen, f"{before}i"),
+        ("cadence", f"{before}c", stand.cadence, f"{before}c"),
+        ("other", f"{before}o", stand.other_hand, f"{before}o"),
+        ("margin", f"{before}p", stand.margin, f"{before}p"),
     ]
+
+
+def _more_orders(stand: Stand) -> list[Order]:
+    """What can be done besides, told only on the list of all keys."""
+    house = stand.house
+    return [
+        ("tone", "ctrl ← →", partial(stand.rekey, 2), "ctrl right"),
+        ("typing", "f8", stand.typing_toggle, "f8"),
+        ("octave", "f6 f7", partial(house.typed.shift, 1), "f7"),
+        ("night", "f9", lambda: None, ""),
+        ("full", "f11", lambda: None, ""),
+        ("scale", "ctrl + −", lambda: None, ""),
+    ]
+
+
+def _hints(stand: Stand, canvas: Canvas, controls: Controls, rect: Rect) -> None:
+    """What can be done and its keys; on a narrow window the last ones are only on the list of all keys."""
     x = rect.left
     gap = round(canvas.unit * 0.75)
-    for name, label, act, keys in orders:
+    full = False
+    for name, label, act, key in _orders(stand):
         text = say(f"stand.{name}")
         wide = canvas.width(text, fonts.ROMAN, 0.86)
         cap = canvas.width(label, fonts.ITALIC, 0.82) + round(canvas.unit * 0.55)
         whole = cap + round(canvas.unit * 0.3) + wide
-        if x + whole <= rect.right:
-            controls.keycap(f"hint.{name}", x + cap, rect.centery, label)
-            place = Rect(x + cap + round(canvas.unit * 0.3), rect.top, wide + 2, rect.height)
-            canvas.words(f"hint.{name}.label", place, text, size=0.86, colour="graphite")
-            box = Rect(x, rect.top, whole, rect.height)
-            controls.add(Control(f"hint.{name}", box, act, keys[0] if keys else ""))
-            controls.ring(f"hint.{name}", box)
-            x += whole + gap
-        else:
-            controls.order(f"hint.{name}", keys[0] if keys else "", act)
-    quiet: list[tuple[str, str, Callable[[], object]]] = [
-        ("tempo.less", "down", partial(stand.tempo, -1)),
-        ("rekey.less", "left", partial(stand.rekey, -1)),
-        ("rekey.tone.up", "ctrl right", partial(stand.rekey, 2)),
-        ("rekey.tone.down", "ctrl left", partial(stand.rekey, -2)),
-        ("typing", "f8", stand.typing_toggle),
-        ("octave.down", "f6", partial(stand.house.typed.shift, -1)),
-        ("octave.up", "f7", partial(stand.house.typed.shift, 1)),
-    ]
-    for name, key, order in quiet:
-        controls.order(f"quiet.{name}", key, order)
+        full = full or x + whole > rect.right
+        if full:
+            controls.order(f"hint.{name}", key, act)
+            continue
+        controls.keycap(f"hint.{name}", x + cap, rect.centery, label)
+        place = Rect(x + cap + round(canvas.unit * 0.3), rect.top, wide + 2, rect.height)
+        canvas.words(f"hint.{name}.label", place, text, size=0.86, colour="graphite")
+        box = Rect(x, rect.top, whole, rect.height)
+        controls.add(Control(f"hint.{name}", box, act, key))
+        controls.ring(f"hint.{name}", box)
+        x += whole + gap
+    for name, _, act, key in _more_orders(stand):
+        if key:
+            controls.order(f"more.{name}", key, act)
+    for key, by in (("left", -1), ("ctrl left", -2)):
+        controls.order(f"more.{key}", key, partial(stand.rekey, by))
+    controls.order("more.down", "down", partial(stand.tempo, -1))
+    controls.order("more.f6", "f6", partial(stand.house.typed.shift, -1))
+
+
+def _all_keys(stand: Stand, canvas: Canvas, controls: Controls, rect: Rect) -> None:
+    """A card over the music with every order and its key."""
+    u = canvas.unit
+    orders = [*_orders(stand), *_more_orders(stand)]
+    half = -(-len(orders) // 2)
+    row = min(round(1.75 * u), (rect.height - round(3.2 * u)) // half)
+    card = Rect(0, 0, min(rect.width, round(34 * u)), round(3.0 * u) + row * half)
+    card.center = rect.center
+    canvas.panel("keys.card", card, "faint", "graphite", 0.6)
+    inner = card.inflate(-round(2.4 * u), -round(1.4 * u))
+    canvas.words("keys.card.head", Rect(inner.left, inner.top, inner.width, round(1.4 * u)), say("stand.keys.head"),
+                 style=fonts.ITALIC, size=1.1, colour="graphite")  # fmt: skip
+    body = Rect(inner.left, inner.top + round(1.7 * u), inner.width, row * half)
+    for at, (column, part) in enumerate(
+        zip(layout.columns(body, [0, 0], round(1.5 * u)), (orders[:half], orders[half:]), strict=True)
+    ):
+        for line, (name, label, _, _) in enumerate(part):
+            place = Rect(column.left, column.top + line * row, column.width, row)
+            cap = canvas.width(label, fonts.ITALIC, 0.82) + round(0.55 * u)
+            controls.keycap(f"card.{at}.{line}", place.left + cap, place.centery, label)
+            words = Rect(place.left + round(6.2 * u), place.top, place.width - round(6.2 * u), row)
+            canvas.words(f"card.{at}.{line}", words, say(f"stand.{name}"), size=1.0, least=0.7)
 
 
 __all__ = ["lay", "level_of", "positions", "shown_systems", "slot_corners"]

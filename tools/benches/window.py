@@ -1,0 +1,110 @@
+"""Measure the window at 1920×1080 with software drawing: ``python tools/bench.py window [--seconds 20]``.
+
+The real program runs under an X server of its own without acceleration (Xvfb); a recorded take plays itself. Caches
+are warmed by a first run that is not counted.
+"""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import json
+import os
+import pathlib
+import shutil
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Iterator
+
+ROOT = pathlib.Path(__file__).resolve().parents[2]
+TAKE = ROOT / "exercises" / "takes" / "petzold-minuet-in-e-flat.mid"
+PIECES = sorted((ROOT / "exercises").rglob("*.musicxml"))
+SIZE = "1920x1080"
+
+
+def run(argv: list[str]) -> int:
+    """Print the figures beside what is asked for."""
+    parser = argparse.ArgumentParser(prog="bench.py window")
+    parser.add_argument("--seconds", type=float, default=20.0, help="how long the take plays")
+    args = parser.parse_args(argv)
+    if not shutil.which("Xvfb"):
+        print("Xvfb is not installed: on Debian, apt-get install xvfb.", file=sys.stderr)
+        return 2
+    with tempfile.TemporaryDirectory() as folder, _screen() as display:
+        home = pathlib.Path(folder)
+        environment = {**os.environ, "DISPLAY": display, "KEYFARER_HOME": folder, "SDL_VIDEODRIVER": "x11",
+                       "SDL_AUDIODRIVER": "dummy", "SDL_RENDER_DRIVER": "software"}  # fmt: skip
+        _play(environment, home, 4.0, ["petzold-minuet-in-g", "--to", "Eb"])
+        _play(environment, home, 3.0, [])
+        starts = [_play(environment, home, 3.0, []) for _ in range(3)]
+        playing = _play(environment, home, args.seconds, ["petzold-minuet-in-g", "--to", "Eb", "--replay", str(TAKE)])
+        opened = []
+        for piece in PIECES:
+            _play(environment, home, 3.0, [str(piece)])
+            opened += _play(environment, home, 3.0, [str(piece)])["opened"]
+    _line("first usable frame after the command", statistics.median(one["start"] for one in starts), 1.0, "s")
+    _line("press to drawn, p50", _percentile(playing["answered"], 50) * 1000, None, "ms")
+    _line("press to drawn, p99", _percentile(playing["answered"], 99) * 1000, 17.0, "ms")
+    _line("work of a frame while playing, p50", _percentile(playing["work"], 50) * 1000, None, "ms")
+    _line("work of a frame while playing, p99", _percentile(playing["work"], 99) * 1000, 8.0, "ms")
+    _line("idle, share of one core", statistics.median(one["idle"] for one in starts) * 100, 3.0, "%")
+    _line("resident while playing", playing["resident"] / 1e6, 250.0, "MB")
+    _line("opening a bundled piece, median", statistics.median(opened) * 1000, None, "ms")
+    _line("opening a bundled piece, slowest", max(opened) * 1000, 150.0, "ms")
+    return 0
+
+
+def _line(what: str, value: float, asked: float | None, unit: str) -> None:
+    limit = f"  (asked: at most {asked:g} {unit})" if asked is not None else ""
+    print(f"{what:<42} {value:8.2f} {unit}{limit}")
+
+
+def _percentile(values: list[float], percent: int) -> float:
+    ordered = sorted(values)
+    return ordered[min(len(ordered) - 1, len(ordered) * percent // 100)] if ordered else float("nan")
+
+
+@contextlib.contextmanager
+def _screen() -> Iterator[str]:
+    reading, writing = os.pipe()
+    words = ["Xvfb", "-displayfd", str(writing), "-screen", "0", f"{SIZE}x24", "-nolisten", "tcp"]
+    server = subprocess.Popen(words, pass_fds=[writing], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    os.close(writing)
+    try:
+        with os.fdopen(reading) as pipe:
+            yield f":{pipe.readline().strip()}"
+    finally:
+        server.terminate()
+        server.wait()
+
+
+def _play(environment: dict[str, str], home: pathlib.Path, seconds: float, words: list[str]) -> dict[str, object]:
+    """Run the program for a while; its figures, with the start's seconds, idle share and resident bytes."""
+    figures = home / "figures.json"
+    figures.unlink(missing_ok=True)
+    began = time.monotonic()
+    command = [sys.executable, "-m", "trainer", "open", *words, "--size", SIZE, "--figures", str(figures)]
+    program = subprocess.Popen(command, env=environment, cwd=ROOT)
+    time.sleep(seconds / 2)
+    before, at = _ticks(program.pid), time.monotonic()
+    time.sleep(seconds / 2)
+    share = (_ticks(program.pid) - before) / os.sysconf("SC_CLK_TCK") / (time.monotonic() - at)
+    resident = _resident(program.pid)
+    program.terminate()
+    program.wait(timeout=30)
+    found: dict[str, object] = json.loads(figures.read_text())
+    started = float(str(found["first_frame_at"])) - began
+    return {**found, "start": started, "idle": share, "resident": resident}
+
+
+def _ticks(process: int) -> int:
+    fields = pathlib.Path(f"/proc/{process}/stat").read_text().rsplit(")", 1)[1].split()
+    return int(fields[11]) + int(fields[12])
+
+
+def _resident(process: int) -> int:
+    pages = int(pathlib.Path(f"/proc/{process}/statm").read_text().split()[1])
+    return pages * os.sysconf("SC_PAGE_SIZE")

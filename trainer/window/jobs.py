@@ -1,0 +1,66 @@
+"""What the second process does: reading, engraving, composing. It imports nothing that draws, to start quickly."""
+
+from __future__ import annotations
+
+import secrets
+
+from trainer.coaching.schedule import Suggestion, page_key
+from trainer.music.keys import Key
+from trainer.music.piece import Piece
+from trainer.scores.engraving import Engraved, Look, engrave
+from trainer.scores.library import Entry, Shelf, find
+
+
+def warm() -> None:
+    """Load what engraving needs before it is asked for."""
+    import resvg_py  # noqa: F401
+    import verovio  # noqa: F401
+
+
+def shelved() -> list[Entry]:
+    """The shelf, read where files are new or changed."""
+    shelf = Shelf()
+    shelf.refresh()
+    return shelf.entries
+
+
+def piece_at(path: str) -> Piece:
+    """The piece in a file."""
+    from trainer.scores.reading import read
+
+    return read(path)
+
+
+def shelf_piece(name: str) -> Piece:
+    """A piece by its name on the shelf."""
+    return piece_at(str(find(name)))
+
+
+def engraved(piece: Piece, look: Look) -> tuple[Engraved, list[bytes]]:
+    """A piece laid out, and the picture of each of its systems."""
+    found = engrave(piece, look)
+    return found, [found.png(at) for at in range(len(found.systems))]
+
+
+def pattern_of(kind: str, key: Key, hands: str) -> Piece:
+    """A pattern in a key."""
+    from trainer.scores.patterns import pattern
+
+    return pattern(kind, key, hands)
+
+
+def composed(suggestion: Suggestion) -> Piece:
+    """A fresh piece for playing at sight, another one every time."""
+    from trainer.scores.composing import Request, compose
+
+    written = suggestion.written or page_key(suggestion.key)
+    return compose(Request(suggestion.level, written, hands=suggestion.hands, seed=secrets.randbelow(2**31)))
+
+
+def piece_of(suggestion: Suggestion) -> Piece:
+    """The piece of a suggestion: a pattern in its key, freshly composed, or from the shelf."""
+    if suggestion.pattern:
+        return pattern_of(suggestion.pattern, suggestion.key, suggestion.hands)
+    if not suggestion.name:
+        return composed(suggestion)
+    return shelf_piece(suggestion.name)
