@@ -13,9 +13,11 @@ from pathlib import Path
 from typing import Any
 
 from trainer.app import CannotDo
+from trainer.commands import teaching
 from trainer.journal import files
 from trainer.journal.errors import JournalError
 from trainer.journal.export import row_json, take_json, take_numbers
+from trainer.journal.handover import is_hand_over
 from trainer.journal.store import Journal
 from trainer.journal.values import FINISHED, KeptTake, TakeRow
 
@@ -46,7 +48,10 @@ def add(parser: argparse.ArgumentParser) -> None:
     form.add_argument("--midi", metavar="DIR", help="one MIDI file a take, and its piece as MusicXML, into this folder")
     export.add_argument("--out", metavar="FILE", help="write here instead of printing")
     export.add_argument("--take", type=int, metavar="N", help="only this take")
-    what("merge", "take in another journal").add_argument("file", metavar="FILE", help="a journal")
+    merge = what("merge", "take in another journal, or a student's hand-over")
+    merge.add_argument("file", metavar="FILE", help="a journal, or a hand-over")
+    merge.add_argument("--as", dest="called", metavar="NAME", help="what the student is called here")
+    teaching.add(what)
     erase = what("erase", "erase everything, one player (--player), or one take")
     erase.add_argument("--take", type=int, metavar="N", help="only this take")
     erase.add_argument("--yes", action="store_true", help="do not ask")
@@ -246,6 +251,8 @@ def _merge(args: argparse.Namespace) -> int:
 
     path = _path(args)
     with Journal(path, strict=True) as journal:
+        if is_hand_over(Path(args.file).expanduser()):
+            return teaching.receive(journal, args)
         if journal.takes(limit=1):
             files.back_up(path)
         taken = rescue.merge(journal.db, Path(args.file).expanduser())
@@ -326,6 +333,21 @@ def _where(args: argparse.Namespace) -> int:
     return 0
 
 
+def _hand_over(args: argparse.Namespace) -> int:
+    with _opened(args) as journal:
+        return teaching.hand(journal, _player(args, journal), args)
+
+
+def _assignments(args: argparse.Namespace) -> int:
+    with _opened(args) as journal:
+        return teaching.assignments(journal, args)
+
+
+def _report(args: argparse.Namespace) -> int:
+    with _opened(args) as journal:
+        return teaching.report(journal, lambda: _player(args, journal), args)
+
+
 def _finish(args: argparse.Namespace) -> int:
     from trainer.session import Session
 
@@ -354,4 +376,5 @@ def _keep(args: argparse.Namespace) -> int:
 _DOES: dict[str, Callable[[argparse.Namespace], int]] = {
     "list": _list, "show": _show, "summary": _summary, "export": _export, "merge": _merge, "erase": _erase,
     "picture": _picture, "restore": _restore, "where": _where, "finish": _finish, "keep": _keep,
+    "hand-over": _hand_over, "assignments": _assignments, "report": _report,
 }  # fmt: skip

@@ -64,9 +64,10 @@ class Picture:
 
 @dataclass(frozen=True)
 class Columns:
-    """Blocks side by side, in equal widths."""
+    """Blocks side by side; `widths` are shares, equal when not given."""
 
     columns: tuple[tuple[Block, ...], ...]
+    widths: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -178,10 +179,14 @@ def _plain(block: Block, pictures: list[str]) -> dict[str, Any]:
             return {"kind": "music", "systems": [place(svg) for svg in systems], "share": share}
         case Picture(svg, width_mm, words):
             return {"kind": "picture", "picture": place(svg), "width": width_mm, "words": words}
-        case Columns(columns):
-            return {"kind": "columns", "columns": [[_plain(one, pictures) for one in column] for column in columns]}
+        case Columns(columns, widths):
+            inside = [[_plain(one, pictures) for one in column] for column in columns]
+            return {"kind": "columns", "columns": inside, "widths": widths or (1,) * len(columns)}
         case Table(head, rows, right):
-            return {"kind": "table", "head": head, "rows": rows, "right": right}
+            # The column with the longest text takes what the others leave.
+            longest = [max(len(row[place]) for row in (head, *rows)) for place in range(len(head))]
+            wide = longest.index(max(longest))
+            return {"kind": "table", "head": head, "rows": rows, "right": right, "wide": wide}
         case Boxes(words, count):
             return {"kind": "boxes", "words": words, "count": count}
         case Together(blocks):
@@ -249,8 +254,12 @@ def _html(block: Block) -> str:
         case Picture(svg, width_mm, words):
             caption = f"<figcaption>{html.escape(words)}</figcaption>" if words else ""
             return f"<figure>{_image(svg, f'width:{width_mm:g}mm', words)}{caption}</figure>"
-        case Columns(columns):
-            inside = "".join(f"<div>{''.join(_html(one) for one in column)}</div>" for column in columns)
+        case Columns(columns, widths):
+            shares = widths or (1,) * len(columns)
+            inside = "".join(
+                f'<div style="flex-grow:{share:g}">{"".join(_html(one) for one in column)}</div>'
+                for column, share in zip(columns, shares, strict=True)
+            )
             return f'<div class="columns">{inside}</div>'
         case Table(head, rows, right):
             lines = "".join(f"<tr>{_cells(row, right)}</tr>" for row in rows)

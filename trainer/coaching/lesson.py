@@ -1,0 +1,331 @@
+"""Reports for a lesson: one page a student, and a studio page over all.
+
+What was practised, what moved, the three slips worth the lesson with their bars engraved and marked, what is set, and
+a suggestion for the week. Everything from the journal; a teacher's eye and ear stand above it.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from statistics import fmean
+
+from trainer.coaching.assignments import DONE, LATE, Assignment, Progress, progress
+from trainer.coaching.habits import habits, trends
+from trainer.coaching.pencil import pencil
+from trainer.coaching.schedule import DUE, NEW_KEY, today
+from trainer.coaching.warmup import passage
+from trainer.following.marks import BRUSHED, EXTRA, MISSED, REPEATED, RIGHT, Mark
+from trainer.following.words import say, say_missed
+from trainer.journal.errors import JournalError
+from trainer.journal.store import Journal
+from trainer.journal.take import EPOCH_ORDINAL
+from trainer.journal.values import FINISHED, KeptTake, TakeRow
+from trainer.music.keys import Key
+from trainer.music.piece import Piece
+from trainer.music.pitch import MusicError
+from trainer.music.transpose import Transposition, transposed
+from trainer.scores.drawing import laid_over
+from trainer.scores.engraving import Look, engrave
+from trainer.scores.printing import (
+    STAFF_MM,
+    Block,
+    Columns,
+    Document,
+    Heading,
+    Music,
+    NewPage,
+    Table,
+    Text,
+    Together,
+    text_width_mm,
+)
+
+FOOT = "Keyfarer · from the journal; the teacher's ear stands above it"
+SINCE_DAYS = 7
+# Newest takes read for slips; a week holds fewer.
+MOST_TAKES = 60
+SLIPS = 3
+MOVED = 4
+PIECES = 6
+# Slips that say little about understanding weigh less (ours).
+_WEIGHTS = {BRUSHED: 0.3, REPEATED: 0.3, EXTRA: 0.0, MISSED: 0.7}
+_SPOT_BARS = 2
+_STAFF_PX = 40
+# Music and words of a slip side by side.
+_WIDTHS = (1.25, 1.0)
+_GUTTER_MM = 6.0
+_WEEK_MINUTES = 30.0
+
+
+@dataclass(frozen=True)
+class Slip:
+    """A slip worth the lesson: where, how often, out of how many takes, and in words.
+
+    `note` is an index into the piece as written; `cause` and `offset` as in the marks.
+    """
+
+    piece: Piece
+    move: Transposition
+    note: int
+    cause: str
+    offset: int
+    times: int
+    takes: int
+    words: str
+    weight: float
+
+
+def lesson(
+    journal: Journal,
+    player: str,
+    now: datetime,
+    since: date | None = None,
+    assignments: Sequence[Assignment] = (),
+) -> Document:
+    """One page for the lesson of one student.
+
+    Parameters
+    ----------
+    now : datetime
+        With its time zone.
+    since : date, optional
+        The last lesson; a week ago when not given.
+    """
+    start = since or now.date() - timedelta(days=SINCE_DAYS)
+    rows = _rows(journal, player, start)
+    beside = f"{now.date().day} {now:%B %Y}, since {start.day} {start:%B}"
+    blocks: list[Block] = [Heading(player, 1, beside), *_practised(rows)]
+    blocks += _moved(journal, player, now, rows)
+    found = slips(journal, rows)
+    if found:
+        blocks.append(Heading("Worth the lesson", 2, "as written, the pencil as in the key played"))
+        blocks += [_shown(slip) for slip in found]
+    work = work_of(journal, player, assignments, now.date())
+    blocks += _set(work)
+    blocks += _suggested(journal, player, now, found, work)
+    return Document(f"{player}, {now:%Y-%m-%d}", tuple(blocks), FOOT)
+
+
+def studio(
+    journal: Journal, now: datetime, since: date | None = None, assignments: Sequence[Assignment] = ()
+) -> Document:
+    """One page over all students: who practised, what is done, where to look."""
+    start = since or now.date() - timedelta(days=SINCE_DAYS)
+    lines: list[tuple[str, ...]] = []
+    for player in journal.players():
+        rows = _rows(journal, player, start)
+        last = journal.takes(player, 1)
+        played = f"{(now.date() - last[0].began.date()).days} d ago" if last else "never"
+        mine = work_of(journal, player, assignments, now.date())
+        late = [one for one in mine if one.state == LATE]
+        done = f"{sum(one.state == DONE for one in mine)} of {len(mine)}" if mine else ""
+        worst = habits(journal, player, now.date(), days=max((now.date() - start).days, 1))[:1]
+        look = f"late: {', '.join(one.assignment.title for one in late)}" if late else ""
+        look = look or (worst[0].sentence if worst else "")
+        right = f"{_accuracy(rows):.0%}" if rows else ""
+        days = len({row.began.date() for row in rows})
+        lines.append((player, played, str(days), f"{_minutes(rows):.0f}", str(len(rows)), right, done, look))
+    head = ("student", "last", "days", "min", "takes", "right", "set", "look at")
+    blocks: list[Block] = [Heading("The studio", 1, f"since {start.day} {start:%B %Y}")]
+    if lines:
+        blocks.append(Table(head, tuple(lines), (2, 3, 4, 5)))
+    else:
+        blocks.append(Text("No student has played yet: take in a hand-over, or let somebody play."))
+    return Document(f"Studio, {now:%Y-%m-%d}", tuple(blocks), FOOT)
+
+
+def together(documents: Iterable[Document], title: str) -> Document:
+    """Several documents as one, each beginning a page."""
+    blocks: list[Block] = []
+    for document in documents:
+        blocks += [NewPage(), *document.blocks] if blocks else document.blocks
+    return Document(title, tuple(blocks), FOOT)
+
+
+def _rows(journal: Journal, player: str, start: date) -> list[TakeRow]:
+    """Finished takes since a day, oldest first."""
+    day = start.toordinal() - EPOCH_ORDINAL
+    return journal.rows("p.name = ? AND t.day >= ? AND t.state = ? ORDER BY t.began", (player, day, FINISHED))
+
+
+def _minutes(rows: Iterable[TakeRow]) -> float:
+    return sum(row.seconds or 0.0 for row in rows) / 60
+
+
+def _accuracy(rows: Sequence[TakeRow]) -> float:
+    return fmean(row.accuracy or 0.0 for row in rows)
+
+
+def _practised(rows: Sequence[TakeRow]) -> list[Block]:
+    if not rows:
+        return [Text("Nothing was played since then.")]
+    days = len({row.began.date() for row in rows})
+    said = f"{_many(len(rows), 'take')} on {_many(days, 'day')}, {_minutes(rows):.0f} minutes of playing."
+    groups: dict[tuple[str, str, str], list[TakeRow]] = defaultdict(list)
+    for row in rows:
+        groups[row.title, row.target, row.hands].append(row)
+    most = sorted(groups.items(), key=lambda item: -_minutes(item[1]))
+    lines = []
+    for (title, target, hands), mine in most[:PIECES]:
+        costs = [row.cost for row in mine if row.cost]
+        cost = f"{fmean(costs):.2f}" if costs else ""
+        best = max(row.accuracy or 0.0 for row in mine)
+        lines.append((title, Key.parse(target).name, hands, str(len(mine)), f"{best:.0%}", cost))
+    table = Table(("piece", "key", "hands", "takes", "best", "cost of transposing"), tuple(lines), (3, 4))
+    rest = len(most) - PIECES
+    more: list[Block] = [Text(f"And {_many(rest, 'other')}.", "small")] if rest > 0 else []
+    return [Heading("What was practised", 2), Text(said), table, *more]
+
+
+def _many(count: int, noun: str) -> str:
+    return f"{count} {noun}{'' if count == 1 else 's'}"
+
+
+def _moved(journal: Journal, player: str, now: datetime, rows: Sequence[TakeRow]) -> list[Block]:
+    groups: dict[tuple[str, str, str], list[TakeRow]] = defaultdict(list)
+    for row in rows:
+        groups[row.title, row.target, row.hands].append(row)
+    told = []
+    for (title, target, hands), mine in groups.items():
+        if len(mine) < 2:
+            continue
+        first, last = mine[0], mine[-1]
+        gain = (last.accuracy or 0.0) - (first.accuracy or 0.0)
+        said = f"{first.accuracy:.0%} to {last.accuracy:.0%} right"
+        if first.cost and last.cost:
+            said += f", {first.cost:.2f} to {last.cost:.2f} times the time of the written key"
+        told.append((abs(gain), f"{title} in {Key.parse(target).name}, {_hands(hands)}: {said}, {len(mine)} takes."))
+    lines = [line for _, line in sorted(told, key=lambda pair: -pair[0])[:MOVED]]
+    lines += [trend.words for trend in trends(journal, player, now.date()) if trend.is_told]
+    if not lines:
+        return []
+    return [Heading("What moved", 2), *(Text(line) for line in lines)]
+
+
+def _hands(hands: str) -> str:
+    return "both hands" if hands == "both" else f"{hands} hand"
+
+
+def slips(journal: Journal, rows: Sequence[TakeRow], most: int = SLIPS) -> list[Slip]:
+    """The slips that come most often in the newest takes, at most one in a bar of a piece, dearest first."""
+    kept = []
+    for row in rows[-MOST_TAKES:]:
+        try:
+            kept.append(journal.take(row.id))
+        except JournalError:
+            continue  # one damaged take must not cost the whole report
+    groups: dict[tuple[str, str], list[KeptTake]] = defaultdict(list)
+    for take in kept:
+        groups[take.row.piece_key, take.row.target].append(take)
+    found = [slip for takes in groups.values() for slip in _counted(takes)]
+    found.sort(key=lambda slip: (-slip.weight, slip.note))
+    chosen: list[Slip] = []
+    places: set[tuple[str, int]] = set()
+    for slip in found:
+        place = slip.piece.title, slip.piece.bar_index(slip.piece.notes[slip.note].onset)
+        if place not in places:
+            places.add(place)
+            chosen.append(slip)
+        if len(chosen) == most:
+            break
+    return chosen
+
+
+def _counted(takes: Sequence[KeptTake]) -> list[Slip]:
+    """Slips of takes of one piece in one key, by note, cause and distance."""
+    piece, move = takes[-1].piece, takes[-1].plan
+    expected = transposed(piece, move.interval)
+    counts: dict[tuple[int, str, int], int] = defaultdict(int)
+    for take in takes:
+        assert take.settled is not None
+        said = {(mark.note, mark.cause, mark.offset) for mark in take.settled.marks if mark.note is not None}
+        said |= {(note, MISSED, 0) for note in take.settled.missed}
+        for note, cause, offset in said:
+            if note is not None and cause != RIGHT:
+                counts[note, cause, offset] += 1
+    found = []
+    for (note, cause, offset), times in counts.items():
+        weight = times * _WEIGHTS.get(cause, 1.0)
+        if weight <= 0:
+            continue
+        if cause == MISSED:
+            words = say_missed(note, piece, expected)
+        else:
+            words = say(Mark(0, note, cause, offset=offset), piece, expected)
+        found.append(Slip(piece, move, note, cause, offset, times, len(takes), words, weight))
+    return found
+
+
+def _shown(slip: Slip) -> Block:
+    piece = slip.piece
+    first = piece.bar_index(piece.notes[slip.note].onset)
+    stop = min(first + _SPOT_BARS, len(piece.bars))
+    first = max(stop - _SPOT_BARS, 0)
+    start, end = piece.bars[first].onset, piece.bars[stop - 1].onset + piece.bars[stop - 1].length
+    kept = [index for index, note in enumerate(piece.notes) if start <= note.onset < end]
+    cut = passage(piece, first, stop)
+    width = (text_width_mm("a4") - _GUTTER_MM) * _WIDTHS[0] / sum(_WIDTHS)
+    look = Look(width_px=round(width / STAFF_MM * _STAFF_PX), staff_px=_STAFF_PX, ink="#000000")
+    note = kept.index(slip.note)
+    expected = transposed(cut, slip.move.interval)
+    drawn = []
+    for system in engrave(cut, look).systems:
+        places = [place for place in system.notes if place.note == note]
+        marks = [pencil(slip.cause, slip.offset, p, cut.notes[note], expected.notes[note]) for p in places]
+        drawn.append(laid_over(system, marks))
+    often = f"in {slip.times} of {_many(slip.takes, 'take')}"
+    head = f"{piece.title} in {slip.move.target.name}"
+    words = (Heading(head, 3), Text(f"{slip.words[:1].upper()}{slip.words[1:]}, {often}."))
+    return Together((Columns(((Music(tuple(drawn)),), words), _WIDTHS),))
+
+
+def work_of(journal: Journal, player: str, assignments: Sequence[Assignment], day: date) -> list[Progress]:
+    """How far each assignment of a player is."""
+    mine = [one for one in assignments if one.is_for(player)]
+    if not mine:
+        return []
+    takes = journal.rows("p.name = ? AND t.state = ? ORDER BY t.began", (player, FINISHED))
+    return [progress(one, takes, day, _written(one, takes)) for one in mine]
+
+
+def _written(one: Assignment, takes: Sequence[TakeRow]) -> Key | None:
+    """The written key of a piece, from a take of it: needed for keys given as intervals."""
+    return next((Key.parse(t.written) for t in takes if t.title.casefold() == one.title.casefold()), None)
+
+
+def _set(found: Sequence[Progress]) -> list[Block]:
+    if not found:
+        return []
+    lines = tuple((one.assignment.words, one.words) for one in found)
+    return [Heading("Set", 2), Table(("work", "so far"), lines)]
+
+
+def _suggested(
+    journal: Journal, player: str, now: datetime, found: Sequence[Slip], work: Sequence[Progress]
+) -> list[Block]:
+    lines = []
+    if found:
+        worst = found[0]
+        note = worst.piece.notes[worst.note]
+        bar = worst.piece.bar_at(note.onset).number
+        hand = f"{note.hand} hand alone, " if len(worst.piece.hands) > 1 else ""
+        lines.append(f"{worst.piece.title}, bar {bar} in {worst.move.target.name}: {hand}slowly, saying the syllables.")
+    undone = [one for one in work if one.state != DONE]
+    if undone:
+        nearest = min(undone, key=lambda one: one.assignment.by or date.max)
+        open_keys = [key.key.name for key in nearest.keys if key.done is None]
+        lines.append(f"{nearest.assignment.title}: still to come in {', '.join(open_keys)}.")
+    try:
+        listed = today(journal, player, _WEEK_MINUTES, now)
+    except (JournalError, MusicError):
+        listed = []
+    for kind in (DUE, NEW_KEY):
+        lines += [
+            f"{one.key.name}, {one.level}, {_hands(one.hands)}: {one.why}." for one in listed if one.kind == kind
+        ][:1]
+    if not lines:
+        return []
+    return [Heading("For the week", 2), *(Text(line) for line in lines)]

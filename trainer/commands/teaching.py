@@ -1,0 +1,113 @@
+"""What ``keyfarer journal`` does for a teacher: hand-overs, assignments, reports."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable
+from datetime import date, datetime
+from pathlib import Path
+
+from trainer.app import CannotDo
+from trainer.journal import files
+from trainer.journal.handover import SUFFIX, hand_over, take_in
+from trainer.journal.store import Journal
+
+ENDINGS = (".pdf", ".html")
+PAPERS = ("a4", "letter")
+
+
+def add(what: Callable[[str, str], argparse.ArgumentParser]) -> None:
+    """Add the words a teacher and a student use to the parser of ``keyfarer journal``."""
+    handing = what("hand-over", "one file with a player's takes since last time, for the teacher")
+    handing.add_argument("--out", metavar="FILE", help="where to write (the player's name and the day)")
+    handing.add_argument("--all", action="store_true", help="every take, not only those since last time")
+    what("assignments", "the work that is set, and how far it is")
+    report = what("report", "one page for a lesson, as PDF or HTML")
+    report.add_argument("--since", metavar="DATE", help="the day of the last lesson, like 2027-02-03 (a week ago)")
+    report.add_argument("--everyone", action="store_true", help="a page for every student, after the studio page")
+    report.add_argument("--studio", action="store_true", help="the studio page alone: all students in one table")
+    report.add_argument("--paper", choices=PAPERS, default="a4")
+    report.add_argument("--out", metavar="FILE", help="where to write: .pdf, or .html")
+
+
+def hand(journal: Journal, player: str, args: argparse.Namespace) -> int:
+    today = date.today()
+    path = Path(args.out) if args.out else Path(f"{_plain(player)}-{today:%Y-%m-%d}{SUFFIX}")
+    if not args.out:
+        again = 2
+        while path.exists():
+            path, again = Path(f"{_plain(player)}-{today:%Y-%m-%d}-{again}{SUFFIX}"), again + 1
+    made = hand_over(journal, player, path, everything=args.all)
+    print(f"{made.path}: {_many(made.takes, 'take')} of {player}. Give it to your teacher; nothing was sent.")
+    return 0
+
+
+def receive(journal: Journal, args: argparse.Namespace) -> int:
+    """``merge`` of a hand-over."""
+    if journal.takes(limit=1):
+        files.back_up(journal.path)
+    taken = take_in(journal, Path(args.file).expanduser(), args.called)
+    known = f", {taken.known} here already" if taken.known else ""
+    print(f"{_many(taken.fresh, 'take')} of {taken.player} taken in{known}.")
+    return 0
+
+
+def assignments(journal: Journal, args: argparse.Namespace) -> int:
+    from trainer.coaching.assignments import load
+    from trainer.coaching.lesson import work_of
+
+    set_ = load(journal.path.parent)
+    if not set_:
+        print(f"Nothing is set: write {journal.path.parent / 'assignments.toml'}; DEVELOPERS.md shows how.")
+        return 0
+    players = [args.player] if args.player else journal.players()
+    for player in players:
+        for one in work_of(journal, player, set_, date.today()):
+            print(f"{player}: {one.assignment.words}: {one.words}.")
+            if one.assignment.note:
+                print(f"  {one.assignment.note}")
+    return 0
+
+
+def report(journal: Journal, player: Callable[[], str], args: argparse.Namespace) -> int:
+    from trainer.coaching.assignments import load
+    from trainer.coaching.lesson import lesson, studio, together
+    from trainer.scores.printing import save
+
+    out = Path(args.out) if args.out else None
+    if out is not None and out.suffix.lower() not in ENDINGS:
+        raise CannotDo(f"'{out.name}' is neither .pdf nor .html: name a file that is one of them.")
+    now, since = datetime.now().astimezone(), _day(args.since)
+    set_ = load(journal.path.parent)
+    if args.studio or args.everyone:
+        document = studio(journal, now, since, set_)
+        if args.everyone:
+            pages = [lesson(journal, name, now, since, set_) for name in journal.players()]
+            document = together([document, *pages], document.title)
+        name = f"studio-{now:%Y-%m-%d}"
+    else:
+        whose = player()
+        document = lesson(journal, whose, now, since, set_)
+        name = f"{_plain(whose)}-{now:%Y-%m-%d}"
+    path = out or Path(f"{name}.pdf")
+    save(document, path, args.paper)
+    print(path)
+    return 0
+
+
+def _day(text: str | None) -> date | None:
+    if text is None:
+        return None
+    try:
+        return date.fromisoformat(text)
+    except ValueError as why:
+        raise CannotDo(f"'{text}' is not a day: write it like 2027-02-03.") from why
+
+
+def _plain(name: str) -> str:
+    """A name as part of a file's name."""
+    return "".join(c if c.isalnum() else "-" for c in name).strip("-") or "player"
+
+
+def _many(count: int, noun: str) -> str:
+    return f"{count} {noun}{'' if count == 1 else 's'}"
