@@ -44,8 +44,8 @@ BEFORE_BLACK = BLACK_FRONT - 10.0
 TRADITION = "the families of the multiple-key methods (by the colours of the tonic triad)"
 _FAMILIES = {
     "www": "white triad", "wbw": "black in the middle", "bwb": "white in the middle",
-    "bbb": "all black", "bww": "one of its own", "wbb": "one of its own", "wwb": "one of its own",
-    "bbw": "one of its own",
+    "bbb": "all black", "bww": "stands alone", "wbb": "stands alone", "wwb": "stands alone",
+    "bbw": "stands alone",
 }  # fmt: skip
 
 
