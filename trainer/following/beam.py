@@ -12,14 +12,7 @@ from operator import attrgetter, itemgetter
 from typing import NamedTuple, TypeAlias
 
 from trainer.following.ground import Ground
-from trainer.following.model import (
-    AS_WRITTEN_SHARE,
-    DISPLACED_AS_WRITTEN,
-    DISPLACEMENTS,
-    MODEL,
-    SLIP_FAR,
-    SLIP_OFFSETS,
-)
+from trainer.following.model import DISPLACED_AS_WRITTEN, DISPLACEMENTS, MODEL, SLIP_FAR
 
 # What a press was taken for.
 HIT = "hit"
@@ -46,9 +39,13 @@ class Step(NamedTuple):
 
 
 class Line:
-    """One story. `sounded` and `tried` are bit sets over notes, bit 0 standing for note `base`."""
+    """One story.
 
-    __slots__ = ("base", "begun", "left", "place", "score", "shifts", "sounded", "step", "tempo", "tried")
+    `sounded` and `tried` are bit sets over notes, bit 0 standing for note `base`; `slipped` holds for each hand how far
+    off its last press was when that was a slip, else 0.
+    """
+
+    __slots__ = ("base", "begun", "left", "place", "score", "shifts", "slipped", "sounded", "step", "tempo", "tried")
 
     def __init__(
         self,
@@ -61,6 +58,7 @@ class Line:
         begun: float,
         tempo: float,
         step: Step | None,
+        slipped: tuple[int, int] = (0, 0),
     ) -> None:
         self.score = score
         self.place = place
@@ -71,6 +69,7 @@ class Line:
         self.begun = begun
         self.tempo = tempo
         self.step = step
+        self.slipped = slipped
         self.left = -1.0
 
     def scored(self, score: float) -> Line:
@@ -104,7 +103,8 @@ class Beam:
         self.misses = [0.0, 0.0]
         self.miss_cost = [0.0, 0.0]
         self._weigh_misses()
-        self.as_written = log(AS_WRITTEN_SHARE)
+        self.slip = log(MODEL.slips)
+        self.slip_rate = MODEL.slips
 
     def _weigh_misses(self) -> None:
         for hand in (0, 1):
@@ -116,6 +116,11 @@ class Beam:
         self.hits[hand] = self.hits[hand] * 0.93 + hits
         self.misses[hand] = self.misses[hand] * 0.93 + misses
         self._weigh_misses()
+
+    def learn_slips(self, slipped: bool) -> None:
+        """Tell the beam whether the last press was a slip, so that it learns how often this player slips."""
+        self.slip_rate += MODEL.slips_learnt * (slipped - self.slip_rate)
+        self.slip = log(min(max(self.slip_rate, MODEL.slips_least), MODEL.slips_most))
 
     # What leaving notes out costs.
 
@@ -176,7 +181,7 @@ class Beam:
         for rank, line in enumerate(self.lines):
             if line.score < floor:
                 break
-            self._guess(line, pitch, at, line.score > best - MODEL.fresh, guesses)
+            self._guess(line, pitch, at, (2 if rank < 3 else 1) if line.score > best - MODEL.fresh else 0, guesses)
             if rank < 3:
                 floor = max(guesses, key=_first)[0] - MODEL.reach
         guesses.sort(reverse=True, key=_first)
@@ -185,7 +190,7 @@ class Beam:
         for guess in guesses:
             if guess[0] < floor or len(kept) >= MODEL.width:
                 break
-            line = self._follow(guess, press, at)
+            line = self._follow(guess, press, pitch, at)
             kept.setdefault(self._sameness(line), line)
         self.lines = list(kept.values())
 
@@ -229,11 +234,12 @@ class Beam:
         line = Line(jump.score, place, (shift, shift), base, sounded, 0, UNKNOWN, jump.tempo, jump.step)
         for press, pitch, at in heard:
             guesses: list[Guess] = []
-            self._guess(line, pitch, at, True, guesses)
-            line = self._follow(max(guesses, key=_first), press, at, press == heard[0][0])
+            self._guess(line, pitch, at, 1, guesses)
+            line = self._follow(max(guesses, key=_first), press, pitch, at, press == heard[0][0])
         return line
 
-    def _guess(self, line: Line, pitch: int, at: float, fresh: bool, out: list[Guess]) -> None:
+    def _guess(self, line: Line, pitch: int, at: float, further: int, out: list[Guess]) -> None:
+        """All that the press may have been in one story; slips up to `further` moments ahead, 0 for no slips."""
         right, left = line.shifts
         if right == left:
             self._hits(line, pitch, at, right, -1, line.shifts, 0.0, out)
@@ -248,8 +254,8 @@ class Beam:
             self._hits(line, pitch, at, 0, -1, (0, 0), MODEL.replace, out)
         self._ornament(line, pitch, out)
         out.append((line.score + MODEL.extra, line, -1, NOTHING, line.shifts, 0))
-        if fresh:
-            self._slips(line, pitch, at, out)
+        if further:
+            self._slips(line, pitch, at, further, out)
 
     def _hits(
         self,
@@ -286,7 +292,8 @@ class Beam:
             if line.sounded >> bit & 1:
                 other = ground.other_voice.get(note)
                 if (
-                    other is not None
+                    moment == place
+                    and other is not None
                     and at - line.begun < 2 * MODEL.near
                     and not line.sounded >> (other - line.base) & 1
                 ):
@@ -312,7 +319,7 @@ class Beam:
             if abs(away) <= 2 and (bit < 0 or away or line.sounded >> bit & 1):
                 out.append((line.score + MODEL.ornament, line, note, ORNAMENT, line.shifts, 0))
 
-    def _slips(self, line: Line, pitch: int, at: float, out: list[Guess]) -> None:
+    def _slips(self, line: Line, pitch: int, at: float, further: int, out: list[Guess]) -> None:
         """The press was meant for a note of the place or the next, on another key."""
         ground = self.ground
         place = line.place
@@ -325,52 +332,72 @@ class Beam:
                     continue
                 if line.sounded >> bit & 1:
                     if abs(away) <= 2 and close < 0.3:
-                        gain = MODEL.brushed + SLIP_OFFSETS[away] + (0.0 if close < MODEL.brush_window else -2.0)
+                        gain = MODEL.brushed if close < MODEL.brush_window else MODEL.brushed - 2.0
                         out.append((line.score + gain, line, note, BRUSH, line.shifts, 0))
                     continue
                 gain = MODEL.fumbled if line.tried >> bit & 1 else self.joining(line, at)
                 self._slip(line, note, pitch, line.score + gain, out)
-        nearest: dict[int, int] = {}
-        distance = [128, 128]
-        if place + 1 < ground.size:
-            for note in range(ground.first[place + 1], ground.first[place + 2]):
-                hand = ground.hand[note]
-                away = abs(pitch - ground.pitch[note] - line.shifts[hand])
-                if away and away < distance[hand] and ground.twin[note] == note:
-                    nearest[hand] = note
-                    distance[hand] = away
-        if nearest:
-            score = line.score + self.arriving(line, place + 1, at) - self.unanswered(line)
-            for note in nearest.values():
+        for moment in range(place + 1, min(place + 1 + further, ground.size)):
+            score = line.score + self.arriving(line, moment, at) - self.leaving(line, moment)
+            for note in self._nearest(line, moment, pitch):
                 self._slip(line, note, pitch, score, out)
 
+    def _nearest(self, line: Line, moment: int, pitch: int) -> list[int]:
+        """For each hand the note of a moment nearest to a pitch it does not match."""
+        ground = self.ground
+        nearest = [-1, -1]
+        distance = [128, 128]
+        for note in range(ground.first[moment], ground.first[moment + 1]):
+            hand = ground.hand[note]
+            away = abs(pitch - ground.pitch[note] - line.shifts[hand])
+            if 0 < away < distance[hand] and ground.twin[note] == note:
+                nearest[hand] = note
+                distance[hand] = away
+        return [note for note in nearest if note >= 0]
+
     def _slip(self, line: Line, note: int, pitch: int, score: float, out: list[Guess]) -> None:
+        """A slip for one note; where it repeats the last slip's distance, also a hand (or both) displaced."""
         ground = self.ground
         hand = ground.hand[note]
         away = pitch - ground.pitch[note]
         mine = line.shifts[hand]
-        share = SLIP_OFFSETS.get(away - mine, SLIP_FAR)
-        if away == ground.shift and away:
-            share = max(share, self.as_written)
-        out.append((score + MODEL.slip + share, line, note, SLIP, line.shifts, mine))
-        if away != mine and away in DISPLACEMENTS:
-            other = line.shifts[1 - hand]
-            cost = MODEL.displace + (DISPLACED_AS_WRITTEN if away == ground.shift else DISPLACEMENTS[away])
-            if other == away:
-                cost = max(cost, MODEL.displace_too)
-            shifts = (away, other) if hand == 0 else (other, away)
-            out.append((score + MODEL.right + cost, line, note, HIT, shifts, away))
+        cost = self.slip + ground.share[note].get(away - mine, SLIP_FAR)
+        out.append((score + cost, line, note, SLIP, line.shifts, mine))
+        if away == mine or away not in DISPLACEMENTS:
+            return
+        other = line.shifts[1 - hand]
+        shifts = (away, other) if hand == 0 else (other, away)
+        score += MODEL.right
+        if other == away:
+            out.append((score + MODEL.displace_too, line, note, HIT, shifts, away))
+        elif away in line.slipped:
+            # The slip before belongs to the run: it is taken back and told as the run's first press.
+            score += MODEL.right - cost + MODEL.displace
+            score += DISPLACED_AS_WRITTEN if away == ground.shift else DISPLACEMENTS[away]
+            if line.slipped[hand] == away:
+                out.append((score, line, note, HIT, shifts, away))
             if other == mine:
-                out.append((score + MODEL.right + cost - 0.7, line, note, HIT, (away, away), away))
+                out.append((score + MODEL.displace_both, line, note, HIT, (away, away), away))
 
     # The story after the press.
 
-    def _follow(self, guess: Guess, press: int, at: float, jumped: bool = False) -> Line:
+    def _follow(self, guess: Guess, press: int, pitch: int, at: float, jumped: bool = False) -> Line:
         score, line, note, kind, shifts, shift = guess
         ground = self.ground
         if note < 0 or kind in (AGAIN, BRUSH, ORNAMENT):
             step = Step(line.step, press, note, kind, shift, line.place, jumped)
-            return Line(score, line.place, shifts, line.base, line.sounded, line.tried, line.begun, line.tempo, step)
+            return Line(
+                score,
+                line.place,
+                shifts,
+                line.base,
+                line.sounded,
+                line.tried,
+                line.begun,
+                line.tempo,
+                step,
+                line.slipped,
+            )
         moment = ground.moment[note]
         place, base, sounded, tried = line.place, line.base, line.sounded, line.tried
         begun, tempo = line.begun, line.tempo
@@ -381,12 +408,15 @@ class Beam:
             sounded >>= base - line.base
             tried >>= base - line.base
             place, begun = moment, at
+        off = 0
         if kind == HIT:
             sounded |= 1 << (note - base)
         else:
             tried |= 1 << (note - base)
+            off = pitch - ground.pitch[note]
+        slipped = (line.slipped[0], off) if ground.hand[note] else (off, line.slipped[1])
         step = Step(line.step, press, note, kind, shift, place, jumped)
-        return Line(score, place, shifts, base, sounded, tried, begun, tempo, step)
+        return Line(score, place, shifts, base, sounded, tried, begun, tempo, step, slipped)
 
 
 _first = itemgetter(0)

@@ -7,8 +7,9 @@ times how well it explains the very key that sounded. Weights are made to sum to
 from __future__ import annotations
 
 from collections.abc import Mapping
+from math import log
+from typing import TYPE_CHECKING
 
-from trainer.following.ground import Ground
 from trainer.following.marks import (
     ACCIDENTAL,
     AS_WRITTEN,
@@ -21,6 +22,9 @@ from trainer.following.marks import (
 )
 from trainer.music.keys import Key
 from trainer.music.pitch import SpelledPitch
+
+if TYPE_CHECKING:
+    from trainer.following.ground import Ground
 
 # Share of each cause among slips before the player is known (tuned on simulated takes), and how many slips that
 # first guess is worth.
@@ -35,6 +39,8 @@ FIRST_RATES: dict[str, float] = {
     WRONG: 0.07,
 }
 FIRST_WEIGHT = 10.0
+# How likely another key is by its distance in semitones (each way): near keys most (tuned).
+_WRONG = ((3, 0.08), (5, 0.05), (7, 0.03), (11, 0.012), (24, 0.004))
 
 
 class Habits:
@@ -69,7 +75,7 @@ def fits(ground: Ground, note: int, pitch: int, *, run: int = 0, brushed: bool =
         The expected key was struck within 60 ms.
     """
     away = pitch - ground.pitch[note]
-    found = {WRONG: 0.06 if abs(away) <= 12 else 0.02}
+    found = {WRONG: next((fit for size, fit in _WRONG if abs(away) <= size), 0.001)}
     if away % 12 == 0:
         found[OCTAVE] = 0.45
     if away == ground.shift:
@@ -89,6 +95,15 @@ def fits(ground: Ground, note: int, pitch: int, *, run: int = 0, brushed: bool =
     if brushed and abs(away) <= 2:
         found[BRUSHED] = 3.0
     return found
+
+
+def slip_shares(ground: Ground, note: int) -> dict[int, float]:
+    """Log share of each distance (-36 to 36 semitones) among the slips for a note, all causes together."""
+    return {
+        away: log(sum(FIRST_RATES[cause] * fit for cause, fit in fits(ground, note, ground.pitch[note] + away).items()))
+        for away in range(-36, 37)
+        if away
+    }
 
 
 def leftover(ground: Ground, note: int, key: Key) -> int:

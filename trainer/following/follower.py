@@ -22,7 +22,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from trainer.following.beam import AGAIN, BRUSH, HIT, NOTHING, ORNAMENT, Beam, Line, Step
+from trainer.following.beam import AGAIN, BRUSH, HIT, NOTHING, ORNAMENT, SLIP, Beam, Line, Step
 from trainer.following.diagnosis import Habits, fits, weigh
 from trainer.following.field import Field, Heard, Rival
 from trainer.following.ground import Ground
@@ -94,6 +94,7 @@ class Follower:
         self._admit(rivals)
         now = beam.lines[0]
         self._learn(best, now)
+        beam.learn_slips(now.step is not None and now.step.kind == SLIP)
         mark = self._mark(now, index, press)
         self._notice(now, index, at)
         self.first.append(mark)

@@ -8,6 +8,8 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
+from trainer.following.diagnosis import slip_shares
+from trainer.music.keys import Key
 from trainer.music.piece import BOTH, RIGHT, Piece
 
 Floats = NDArray[np.float64]
@@ -71,6 +73,7 @@ class Ground:
         self.previous = (self._last_moment_with(0), self._last_moment_with(1))
         self.strength = self._strength()
         self.ornaments = self._ornaments()
+        self.share = self._shares()
 
     def _join_unisons(self) -> None:
         """Two voices on one key at one moment are one press: `twin` names the note that stands for both."""
@@ -133,6 +136,21 @@ class Ground:
                     found.setdefault(at, []).append(index)
                     at += 1
         return found
+
+    def _shares(self) -> list[dict[int, float]]:
+        """For each note the log share of each distance in semitones among the slips for it.
+
+        Notes of one degree in one key share a table.
+        """
+        tables: dict[tuple[int, int, Key, Key], dict[int, float]] = {}
+        shares = []
+        for index, (written, note) in enumerate(zip(self.written.notes, self.expected.notes, strict=True)):
+            key, page = self.expected.key_at(note.onset), self.written.key_at(written.onset)
+            which = note.pitch.steps % 7, note.pitch.alteration, key, page
+            if which not in tables:
+                tables[which] = slip_shares(self, index)
+            shares.append(tables[which])
+        return shares
 
     def near(self, pitch: int, low: int, high: int) -> list[int]:
         """Notes of a pitch whose index lies in [low, high)."""

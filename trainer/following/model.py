@@ -18,16 +18,20 @@ class Model:
     """
 
     right: float = log(0.9)  # a press that is right where the player is: nine in ten (tuned)
-    slip: float = log(0.07)  # a press meant for a note but on another key (tuned)
+    slips: float = 0.08  # share of presses meant for a note but on another key, before this player is known (tuned)
+    slips_learnt: float = 0.03  # weight of the last press in that share
+    slips_least: float = 0.03  # and its bounds
+    slips_most: float = 0.25
     again: float = log(0.02)  # a key struck again without need (tuned)
     extra: float = log(0.015) - log(24.0)  # a press that answers nothing, any of two octaves of keys (tuned)
-    brushed: float = log(0.01)  # a neighbouring key caught with the right one (tuned)
+    brushed: float = log(0.01 / 4)  # a neighbouring key caught with the right one (tuned)
     ornament: float = log(0.5)  # a key of a written ornament (tuned)
     late: float = log(0.3)  # a note that comes after the next moment has begun: hands apart (tuned)
     corrected: float = log(0.4)  # after a wrong key the right one is found at once (tuned)
     fumbled: float = log(0.9)  # after a wrong key another wrong one for the same note, on top of `slip` (tuned)
     uncorrected: float = 0.5  # cost (positive) of going on after a wrong key (tuned)
     displace: float = log(0.008)  # a hand begins to play displaced (tuned)
+    displace_both: float = log(0.5)  # and both hands do so together (tuned)
     displace_too: float = log(0.3)  # the other hand joins the displacement of the first (tuned)
     replace: float = log(0.08)  # a displaced hand finds home again (tuned)
     jump: float = log(0.006)  # a jump without a pause before it (tuned)
@@ -61,19 +65,7 @@ class Model:
 MODEL = Model()
 
 
-def _slip_offsets() -> dict[int, float]:
-    """Log share of each offset in semitones among wrong presses: neighbours and octaves most (tuned)."""
-    share = {1: 0.17, 2: 0.15, 3: 0.035, 4: 0.02, 5: 0.015, 7: 0.01, 12: 0.05, 24: 0.004}
-    table = {}
-    for offset in range(-36, 37):
-        if offset:
-            table[offset] = log(share.get(abs(offset), 0.006 if abs(offset) < 12 else 0.0008))
-    return table
-
-
-SLIP_OFFSETS = _slip_offsets()
 SLIP_FAR = log(0.0005)
-AS_WRITTEN_SHARE = 0.12  # of wrong presses, those that sound as written (tuned)
 
 
 def _displacements() -> dict[int, float]:

@@ -28,7 +28,7 @@ def settled(ground: Ground, presses: list[Press], last: Step | None, known: Mapp
     """Marks, missed notes, moves and findings of a whole take."""
     steps = _story(last)
     habits = Habits(known)
-    runs = _runs(ground, steps)
+    runs = _runs(ground, presses, steps)
     brushed = _brushed(ground, presses, steps)
     for _ in range(2):
         counted = Habits(known)
@@ -48,22 +48,25 @@ def _story(last: Step | None) -> list[Step]:
     return steps
 
 
-def _runs(ground: Ground, steps: list[Step]) -> list[int]:
-    """For each press the length of the displaced run of its hand it stands in, 0 when in none."""
+def _runs(ground: Ground, presses: list[Press], steps: list[Step]) -> list[int]:
+    """For each press the length of the run of its hand, at one constant interval, it stands in; 0 when in none.
+
+    A slip just before a displaced run and at its interval is the run's first press.
+    """
     lengths = [0] * len(steps)
     for hand in (0, 1):
-        current: list[int] = []
-        shift = 0
-        for step in [*steps, None]:
-            if step is not None and (step.note < 0 or ground.hand[step.note] != hand):
-                continue
-            mine = step.shift if step is not None and step.kind == HIT else 0
-            if mine != shift or not mine:
-                for press in current:
-                    lengths[press] = len(current)
-                current, shift = [], mine
-            if mine and step is not None:
-                current.append(step.press)
+        mine = [step for step in steps if step.note >= 0 and ground.hand[step.note] == hand]
+        shifts = [step.shift if step.kind == HIT else 0 for step in mine]
+        for at in range(len(mine) - 2, -1, -1):
+            away = presses[mine[at].press].pitch - ground.pitch[mine[at].note]
+            if not shifts[at] and away == shifts[at + 1]:
+                shifts[at] = away
+        start = 0
+        for at in range(1, len(mine) + 1):
+            if at == len(mine) or shifts[at] != shifts[start]:
+                for step in mine[start:at] if shifts[start] else ():
+                    lengths[step.press] = at - start
+                start = at
     return lengths
 
 
