@@ -11,7 +11,7 @@ from trainer.music.piece import LEFT, RIGHT, Piece
 from trainer.music.transpose import OCTAVES, plan, transposed
 
 if TYPE_CHECKING:
-    from trainer.hands.changes import Changes
+    from trainer.hands.changes import Changes, Spot
 
 _PRACTISED_FIRST = 5
 
@@ -77,10 +77,9 @@ def _print(piece: Piece, expected: Piece, target: Key, found: Changes, size: str
         console.print("Every finger stays as in the written key.")
     else:
         console.print(f"{found.kept:.0%} of the fingers stay. To practise, the dearest first:")
-    for spot in found.spots[:_PRACTISED_FIRST]:
-        first, last = spot.bars
-        where = f"bar {first}" if first == last else f"bars {first}-{last}"
-        console.print(f"  {where}, {spot.hand} hand: {spot.why}")
+    # Unfolded repeats bring the same bars again; they are practised once.
+    for said in list(dict.fromkeys(map(_spot, found.spots)))[:_PRACTISED_FIRST]:
+        console.print(said)
     wide = sorted(
         {piece.bar_at(piece.notes[i].onset).number for hand in piece.hands for i in too_wide(expected, hand, size)}
     )
@@ -88,6 +87,12 @@ def _print(piece: Piece, expected: Piece, target: Key, found: Changes, size: str
         bars = ", ".join(map(str, wide))
         console.print(f"Wider than a {size} hand reaches (a {widest(size)}), to be broken: bars {bars}.")
     console.print(CAUTION, style="dim")
+
+
+def _spot(spot: Spot) -> str:
+    first, last = spot.bars
+    where = f"bar {first}" if first == last else f"bars {first}-{last}"
+    return f"  {where}, {spot.hand} hand: {spot.why}"
 
 
 def _by_bar(piece: Piece, expected: Piece, found: Changes) -> dict[int, list[str]]:

@@ -42,10 +42,11 @@ BEFORE_BLACK = BLACK_FRONT - 10.0
 # of the tonic triad under fingers 1, 3, 5 (R. Pace; J. Bastien: C G F, D A E, D flat A flat E flat, and the three
 # that stand alone). Common practice, from memory.
 TRADITION = "the families of the multiple-key methods (by the colours of the tonic triad)"
+ALONE = "stands alone"
 _FAMILIES = {
     "www": "white triad", "wbw": "black in the middle", "bwb": "white in the middle",
-    "bbb": "all black", "bww": "stands alone", "wbb": "stands alone", "wwb": "stands alone",
-    "bbw": "stands alone",
+    "bbb": "all black", "bww": ALONE, "wbb": ALONE, "wwb": ALONE,
+    "bbw": ALONE,
 }  # fmt: skip
 
 

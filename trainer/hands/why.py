@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from trainer.hands.ease import Ease
-from trainer.hands.position import five_finger
+from trainer.hands.position import ALONE, five_finger
 from trainer.music.keys import Key
 from trainer.music.piece import Piece
 from trainer.music.transpose import Transposition
@@ -21,7 +21,7 @@ def why(wish: Transposition, expected: Piece, figures: Ease) -> str:
     said = []
     if here.shape == there.shape:
         said.append(f"the hand lies as in {wish.written.words}")
-    elif here.family == there.family:
+    elif here.family == there.family != ALONE:
         said.append(f"nearly the shape of {wish.written.words}")
     said.append(_far(wish))
     said.append(signature_words(wish.target))
