@@ -101,7 +101,7 @@ def test_a_tenth_asks_for_the_published_span() -> None:
 
 def test_a_small_hand_has_the_ninth_and_no_more() -> None:
     assert reaches(60, 74, "small")
-    assert not reaches(60, 75, "small") or not reaches(60, 76, "small")
+    assert not reaches(60, 76, "small")
     assert widest("small") == "ninth"
 
 
