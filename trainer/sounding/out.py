@@ -14,6 +14,7 @@ from typing import IO, Any
 
 from trainer.listening.clock import now
 from trainer.listening.ports import shown_name
+from trainer.sounding.outlet import AGAIN
 from trainer.sounding.voice import PERCUSSION, Sounded
 
 READY_S = 3.0
@@ -100,13 +101,13 @@ class PianoVoice:
         assert self._keeper.stdin is not None
         return self._keeper.stdin
 
-    def _start(self) -> subprocess.Popen[str]:
+    def _start(self, again: bool = False) -> subprocess.Popen[str]:
         # A session of its own: a terminal that closes or a Ctrl-C must not end it before it has let go.
         apart: dict[str, Any] = {"start_new_session": True}
         if sys.platform == "win32":
             apart = {"creationflags": subprocess.CREATE_NEW_PROCESS_GROUP | subprocess.CREATE_NO_WINDOW}
         keeper = subprocess.Popen(
-            [sys.executable, "-m", "trainer.sounding.outlet", self._name],
+            [sys.executable, "-m", "trainer.sounding.outlet", self._name, *([AGAIN] if again else [])],
             stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True, bufsize=1, **apart,
             env={**os.environ, "PYTHONPATH": os.pathsep.join(filter(None, (_HOUSE, os.environ.get("PYTHONPATH"))))},
         )  # fmt: skip
@@ -123,10 +124,8 @@ class PianoVoice:
             except (OSError, ValueError):
                 if self._restarts < _RESTARTS:
                     self._restarts += 1
-                    self._keeper = self._start()
-                    # Whatever the one before left sounding.
+                    self._keeper = self._start(again=True)
                     with contextlib.suppress(OSError, ValueError):
-                        self._stdin.write("".join(f"now {_note_off(0, pitch)}\n" for pitch in range(21, 109)))
                         self._stdin.write(line + "\n")
 
     def _listen(self, keeper: subprocess.Popen[str]) -> None:

@@ -1,4 +1,5 @@
-"""The keeper of a MIDI output: a small program of its own, run as ``python -m trainer.sounding.outlet NAME``.
+"""The keeper of a MIDI output: a small program of its own, run as ``python -m trainer.sounding.outlet NAME``,
+with ``--again`` when it takes the place of one that died.
 
 It alone holds the port. It is told on standard input what to send and when, keeps the time away from the drawing of
 the window, and when its input ends, because the program that started it closed it, crashed or was killed, it lets
@@ -12,7 +13,9 @@ lets go of everything; ``end`` is a good end. A line out is quiet news of the po
 
 from __future__ import annotations
 
+import contextlib
 import heapq
+import os
 import signal
 import sys
 import threading
@@ -27,18 +30,22 @@ NOTE_OFF, NOTE_ON, CONTROL = 0x80, 0x90, 0xB0
 SUSTAIN, ALL_NOTES_OFF = 64, 123
 # JACK joins two ports a few cycles after it says so; what is sent before is lost.
 SETTLE_S = 0.06
+AGAIN = "--again"
 
 
 class Outlet:
     """What is still to be sent and what is sounding, on one output."""
 
-    def __init__(self, name: str, ports: Ports) -> None:
+    def __init__(self, name: str, ports: Ports, after_another: bool = False) -> None:
         self._name, self._ports = name, ports
+        # What a keeper that died before this one may have left sounding is let go once the port is open.
+        self._sounding: dict[tuple[int, int], bool] = {}
+        if after_another:
+            self._sounding = {(0, pitch): False for pitch in range(21, 109)}
         self._port: OpenOutput | None = None
         self._exact = ""
         self._due: list[tuple[float, int, bytes]] = []
         self._count = 0
-        self._sounding: dict[tuple[int, int], bool] = {}
         self._channels: set[int] = set()
         self._apart = 0.0
         self._changed = threading.Condition()
@@ -153,10 +160,9 @@ class Outlet:
     def _say(self, news: str) -> None:
         if news != self._said:
             self._said = news
-            try:
+            # Nobody reading is told by the end of the input as well.
+            with contextlib.suppress(OSError):
                 print(news, flush=True)
-            except OSError:
-                self._ended = True
 
 
 def main() -> None:
@@ -164,8 +170,11 @@ def main() -> None:
         if hasattr(signal, name):
             # Only the end of the input ends it: a signal meant for the program must not leave notes behind.
             signal.signal(getattr(signal, name), signal.SIG_IGN)
+    # Keeping time comes before everything else, where the system lets it.
+    with contextlib.suppress(AttributeError, OSError):
+        os.nice(-10)
     ports = Ports()
-    outlet = Outlet(sys.argv[1], ports)
+    outlet = Outlet(sys.argv[1], ports, after_another=AGAIN in sys.argv[2:])
 
     def read() -> None:
         for line in sys.stdin:

@@ -1,0 +1,59 @@
+"""The other hand in time or waiting."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+
+from tests.music.tunes import tune
+from tests.sounding.recorded import Recorded
+from trainer.listening.clock import now
+from trainer.music.piece import BOTH, LEFT, RIGHT, Note, Piece, sorted_notes
+from trainer.music.pitch import SpelledPitch
+from trainer.sounding.otherhand import Waiting, in_time
+
+
+def duet() -> Piece:
+    """Right hand on quarters 1, 2 and 4 (a rest on 0 and 3); left hand in eighths from 0 to 5."""
+    right = [Note(f"r{n}", SpelledPitch.parse("C5"), Fraction(n), Fraction(1)) for n in (1, 2, 4)]
+    left = [
+        Note(f"l{n}", SpelledPitch.from_steps(21 + n, 40 + n), Fraction(n, 2), Fraction(1, 2), LEFT) for n in range(10)
+    ]
+    return replace(tune("C", "C4 C4 C4 C4 C4"), notes=sorted_notes([*right, *left]), tempo=60.0)
+
+
+def test_in_time_is_the_other_hand_alone() -> None:
+    assert [note.pitch for note in in_time(duet(), RIGHT).notes] == list(range(40, 50))
+    assert [note.pitch for note in in_time(duet(), LEFT).notes] == [72, 72, 72]
+    assert in_time(duet(), BOTH).notes == ()
+    assert in_time(tune("C", "C4"), RIGHT).notes == ()
+
+
+def test_waiting_plays_up_to_the_next_note_of_the_practised_hand() -> None:
+    voice = Recorded()
+    waiting = Waiting(duet(), RIGHT, voice)
+    waiting.before()
+    for onset in (1, 1, 2, 4):
+        waiting.reached(Fraction(onset))
+    assert [[note.pitch for note in notes] for notes, _ in voice.played] == [
+        [40, 41],
+        [42, 43],
+        [44, 45, 46, 47],
+        [48, 49],
+    ]
+    notes, start = voice.played[2]
+    # The note written at the reached onset sounds at once, the others at the tempo after it.
+    assert start + notes[0].at == pytest.approx(now(), abs=0.5)
+    assert [note.at - notes[0].at for note in notes] == pytest.approx([0.0, 0.5, 1.0, 1.5])
+    waiting.stop()
+    assert voice.calls == ["cancel"]
+
+
+def test_going_back_plays_again() -> None:
+    voice = Recorded()
+    waiting = Waiting(duet(), RIGHT, voice)
+    for onset in (1, 2, 1):
+        waiting.reached(Fraction(onset))
+    assert [notes[0].pitch for notes, _ in voice.played] == [42, 44, 42]

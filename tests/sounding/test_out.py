@@ -1,0 +1,189 @@
+"""The piano's own voice over MIDI out, received over JACK."""
+
+from __future__ import annotations
+
+import os
+import pathlib
+import signal
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Callable, Sequence
+from typing import cast
+
+import pytest
+
+from tests.music.tunes import tune
+from tests.sounding.synth import Synth
+from trainer.listening.clock import now
+from trainer.listening.ports import Ports
+from trainer.music.pitch import Interval
+from trainer.music.transpose import transposed
+from trainer.sounding.model import model
+from trainer.sounding.out import PianoVoice
+from trainer.sounding.outlet import Outlet
+from trainer.sounding.player import Player
+from trainer.sounding.voice import PERCUSSION, Sounded
+
+pytestmark = pytest.mark.system
+ROOT = pathlib.Path(__file__).resolve().parents[2]
+HOLDER = """
+import sys, time
+from trainer.listening.clock import now
+from trainer.sounding.out import PianoVoice
+from trainer.sounding.voice import Sounded
+voice = PianoVoice("Stage")
+while not voice.there:
+    time.sleep(0.01)
+voice.note_on(60, 80)
+voice.play([Sounded(0.0, 300.0, 64), Sounded(0.1, 300.0, 67, channel=3), Sounded(2.0, 1.0, 72)], now())
+print("ready", flush=True)
+time.sleep(300)
+"""
+
+
+def opened(name: str) -> PianoVoice:
+    """A voice whose port is open, however slow the machine."""
+    voice = PianoVoice(name)
+    until = time.monotonic() + 20
+    while not voice.there:
+        assert time.monotonic() < until, voice.lines()
+        voice.prepare(())
+    return voice
+
+
+def test_a_piece_goes_out_note_by_note_and_in_time(synth: Callable[[str], Synth]) -> None:
+    heard = synth("Stage")
+    piece = transposed(tune("C", "C4 E4 G4 E4 C4 D4 E4 F4 G4 G4 C4 C4"), Interval.parse("-m3"))
+    schedule = model(piece, tempo=480)
+    voice = opened("stage")
+    ended: list[bool] = []
+    places: list[object] = []
+    player = Player(voice)
+    player.play(schedule, places.append, lambda: ended.append(True))
+    heard.wait(lambda: bool(ended) and len(heard.got) >= 2 * len(piece.notes))
+    voice.close()
+    struck = heard.struck()
+    assert [pitch for _, pitch in struck] == [note.midi for note in piece.notes]
+    began = struck[0][0]
+    # Every note within half a sixteenth note of its place: this is about order, benches measure the jitter.
+    assert [round((at - began) / 0.125 * 4) for at, _ in struck] == [round(note.onset * 4) for note in piece.notes]
+    assert places == [moment.onset for moment in piece.moments]
+    # Only note-ons, note-offs, and at the very end the sustain pedal up and all notes off: no program change.
+    assert {message[0] & 0xF0 for _, message in heard.got} == {0x80, 0x90, 0xB0}
+    assert {message[1:] for _, message in heard.got if message[0] == 0xB0} == {(64, 0), (123, 0)}
+    assert heard.sounding == set()
+
+
+def test_cancel_lets_go_of_the_schedule_and_keeps_live_notes(synth: Callable[[str], Synth]) -> None:
+    heard = synth("Stage")
+    voice = opened("Stage")
+    voice.note_on(48, 70)
+    voice.play([Sounded(0.0, 60.0, 60), Sounded(30.0, 1.0, 61), Sounded(0.0, 9.0, 76, 90, PERCUSSION)], now())
+    heard.wait(lambda: heard.sounding == {48, 60})
+    voice.cancel()
+    heard.wait(lambda: heard.sounding == {48})
+    voice.panic()
+    heard.wait(lambda: heard.sounding == set())
+    voice.close()
+    assert 61 not in [pitch for _, pitch in heard.struck()]
+
+
+@pytest.mark.parametrize("how", ["SIGKILL", "SIGTERM", "SIGINT"])
+def test_no_note_hangs_after_the_program_is_killed(how: str, synth: Callable[[str], Synth]) -> None:
+    heard = synth("Stage")
+    program = subprocess.Popen(
+        [sys.executable, "-c", HOLDER],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.DEVNULL,
+        cwd=ROOT,
+        start_new_session=True,
+    )
+    try:
+        heard.wait(lambda: heard.sounding == {60, 64, 67})
+        # The whole group, as a terminal that is closed does it.
+        os.killpg(program.pid, getattr(signal, how))
+        heard.wait(lambda: heard.sounding == set())
+        program.wait(timeout=10)
+        heard.wait(lambda: (0xB3, 123, 0) in [message for _, message in heard.got])
+    finally:
+        program.kill()
+        program.wait()
+    assert 72 not in [pitch for _, pitch in heard.struck()]
+
+
+def test_a_keeper_that_ends_is_replaced(synth: Callable[[str], Synth]) -> None:
+    heard = synth("Stage")
+    voice = opened("Stage")
+    voice._tell("end")
+    voice._keeper.wait(timeout=10)
+    heard.wait(lambda: bool(voice.note_on(62, 80)) or heard.sounding == {62})
+    voice.close()
+    assert heard.sounding == set()
+
+
+class Slot:
+    """A port that keeps what it is sent, and the list that holds it."""
+
+    def __init__(self) -> None:
+        self.sent: list[tuple[int, ...]] = []
+
+    def outputs(self) -> list[str]:
+        return ["Stage"]
+
+    def linked(self, name: str) -> bool:
+        return True
+
+    def open_output(self, name: str) -> Slot:
+        return self
+
+    def send(self, data: Sequence[int]) -> None:
+        self.sent.append(tuple(data))
+
+    def close(self) -> None:
+        self.sent.append(())
+
+
+def test_a_keeper_in_the_place_of_one_that_died_lets_go_of_every_key() -> None:
+    slot = Slot()
+    outlet = Outlet("Stage", cast(Ports, slot), after_another=True)
+    thread = threading.Thread(target=outlet.run)
+    thread.start()
+    until = time.monotonic() + 10
+    while len(slot.sent) < 88 and time.monotonic() < until:
+        time.sleep(0.005)
+    outlet.end()
+    thread.join()
+    assert slot.sent[:88] == [(0x80, pitch, 64) for pitch in range(21, 109)]
+    assert slot.sent[-1] == ()
+
+
+def test_a_piano_switched_off_and_on_again_sounds_again(synth: Callable[[str], Synth]) -> None:
+    heard = synth("Stage")
+    voice = opened("Stage")
+    lines: list[str] = []
+
+    def said(line: str) -> bool:
+        lines.extend(voice.lines())
+        return line in lines
+
+    heard.close()
+    heard.wait(lambda: said("Stage takes no sound any more; plug it in again."))
+    assert not voice.there
+    again = synth("Stage")
+    again.wait(lambda: said("Stage sounds again."))
+    again.wait(lambda: bool(voice.note_on(62, 80)) or again.sounding == {62})
+    voice.close()
+
+
+def test_a_port_that_is_not_there_is_one_quiet_line(jack: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("KEYFARER_MIDI", "jack")
+    voice = PianoVoice("Nowhere")
+    voice.prepare(())
+    voice.note_on(60, 60)
+    time.sleep(0.1)
+    lines = voice.lines()
+    voice.close()
+    assert len(lines) == 1
+    assert lines[0].startswith("There is no MIDI output named like 'Nowhere'")
