@@ -11,9 +11,10 @@ import pytest
 from tests.journal.played import play
 from trainer.coaching.cells import learn
 from trainer.coaching.sight import Item, Rating
-from trainer.coaching.sighttest import FIVE_MINUTES, FORMS, TWO_MINUTES, Reading, SightTest, rating_of
+from trainer.coaching.sighttest import FIVE_MINUTES, FORMS, TWO_MINUTES, Reading, SightTest, compose, rating_of
 from trainer.journal.store import Journal
 from trainer.journal.summary import sights
+from trainer.music.compass import level
 from trainer.music.keys import Key
 
 NOW = datetime(2026, 3, 2, 18, tzinfo=UTC)
@@ -120,3 +121,17 @@ def test_a_player_with_no_keys_yet_is_asked_for_three_notes(tmp_path: Path) -> N
         reading = SightTest(journal, "Ben", FIVE_MINUTES, NOW).next()
         assert reading is not None
         assert reading.item.level == "trichord"
+
+
+def test_the_pieces_of_a_test_can_be_composed_and_are_all_different(journal: Journal) -> None:
+    test = SightTest(journal, "Ada", FIVE_MINUTES, NOW)
+    made = []
+    while (reading := test.next()) is not None:
+        piece = compose(reading)
+        assert piece.key == reading.item.written
+        assert piece.tempo == reading.item.tempo
+        assert level(piece) == reading.item.level
+        assert len(piece.bars) == reading.item.bars
+        made.append(piece.notes)
+        test.played(reading, read(journal, reading))
+    assert len(set(made)) == len(made) == 4

@@ -111,10 +111,8 @@ def test_killed_at_any_moment_every_press_older_than_100_ms_is_there(place: Path
 
 def test_a_take_cut_off_can_be_finished_or_kept(place: Path) -> None:
     for _ in range(2):
-        journal = Journal(place)
-        play(journal, "G", finish=False)
-        journal.flush()
-        journal._closed = True  # as if the program had died
+        with Journal(place) as journal:
+            play(journal, "G", finish=False)
     with Journal(place) as journal:
         first, second = journal.unfinished()
         marks = journal.take(first.id).first

@@ -7,9 +7,11 @@ sight-reading examinations.
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from fractions import Fraction
 from random import Random
 
 from trainer.coaching.cells import Cell, cells
@@ -21,9 +23,11 @@ from trainer.journal.take import EPOCH_ORDINAL
 from trainer.journal.values import FINISHED
 from trainer.music.compass import TRICHORD
 from trainer.music.keys import Key
-from trainer.music.piece import RIGHT
+from trainer.music.piece import RIGHT, Piece
+from trainer.music.pitch import MusicError
 
 LOOK_S = 30.0
+SEEDS_TRIED = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,6 +198,20 @@ class SightTest:
             self.rating,
             self.before,
         )
+
+
+def compose(reading: Reading) -> Piece:
+    """The fresh piece of a reading, in its written key, at its tempo."""
+    from trainer.scores.composing import Request, compose
+
+    item = reading.item
+    for tried in range(SEEDS_TRIED):
+        # Not every seed makes a piece; the next ones tried are far from those of the other readings.
+        seed = reading.seed + 1_000_000 * tried
+        with contextlib.suppress(MusicError):
+            piece = compose(Request(item.level, item.written, bars=item.bars, hands=item.hands, seed=seed))
+            return replace(piece, tempo=item.tempo, tempi=((Fraction(0), item.tempo),))
+    raise MusicError("No fresh piece could be composed for this reading: begin the test again.")
 
 
 def _keys(known: Sequence[Cell]) -> list[tuple[str, str, Key]]:

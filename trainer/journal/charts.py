@@ -166,7 +166,7 @@ def sight(readings: Sequence[Sight], colours: Colours = DAY) -> Figure:
     rating.set_ylabel("rating", color=colours["graphite"])
     for axes in (speed, rating):
         _plain(axes, colours)
-        _dates(axes)
+        _dates(axes, days)
     return figure
 
 
@@ -242,7 +242,7 @@ def causes(
         if at < len(chosen) - 1:
             axes.set_xticks([])
         else:
-            _dates(axes)
+            _dates(axes, days)
     return figure
 
 
@@ -270,9 +270,14 @@ def _plain(axes: Any, colours: Colours) -> None:
     axes.tick_params(colors=colours["graphite"], length=0)
 
 
-def _dates(axes: Any) -> None:
+def _dates(axes: Any, days: Sequence[date]) -> None:
+    """A few days are named one by one; many are left to matplotlib."""
     from matplotlib.dates import AutoDateLocator, ConciseDateFormatter
 
+    apart = sorted(set(days))
+    if len(apart) <= 4:
+        axes.set_xticks(apart, [f"{day:%d %b %Y}" for day in apart])
+        return
     locator = AutoDateLocator(maxticks=8)
     axes.xaxis.set_major_locator(locator)
     axes.xaxis.set_major_formatter(ConciseDateFormatter(locator))

@@ -157,8 +157,17 @@ def sync_folder(folder: Path) -> None:
             os.close(handle)
 
 
-def back_up(path: Path) -> Path:
+# One backup at a time, so that a slower, older copy never replaces a newer one.
+_BACKING_UP = threading.Lock()
+
+
+def back_up(path: Path, *, unless_younger_s: float = 0.0) -> Path:
     """Read the journal through and, if it is sound, let a copy of it replace the backup.
+
+    Parameters
+    ----------
+    unless_younger_s : float
+        Leave a backup of at most this age as it is.
 
     Raises
     ------
@@ -167,18 +176,15 @@ def back_up(path: Path) -> Path:
     """
     goal = backup_of(path)
     try:
-        with contextlib.closing(connect(path)) as db:
+        with _BACKING_UP, contextlib.closing(connect(path)) as db:
+            if goal.exists() and time.time() - goal.stat().st_mtime < unless_younger_s:
+                return goal
             if db.execute("PRAGMA quick_check(1)").fetchone()[0] != "ok":
                 raise sqlite3.DatabaseError("quick_check")
             copy_to(db, goal)
     except (sqlite3.Error, OSError) as why:
         raise JournalError(f"The journal could not be copied ({why}): the older backup stays.") from why
     return goal
-
-
-def is_backed_up(path: Path, age_s: float = 86_400.0) -> bool:
-    goal = backup_of(path)
-    return goal.exists() and time.time() - goal.stat().st_mtime < age_s
 
 
 def move_away(path: Path, what: str) -> Path:
@@ -221,13 +227,22 @@ def family(path: Path) -> list[Path]:
     """Every file that belongs to a journal: itself, its log, its copies."""
     own = [Path(f"{path}{tail}") for tail in ("", "-wal", "-shm")]
     others = [p for p in path.parent.glob(f"{path.stem}-*{path.suffix}*") if p not in own]
-    parts = list(path.parent.glob(f"{path.name}.part-*"))
+    parts = [p for p in path.parent.glob(f"{path.stem}*.part*") if p not in others]
     return [p for p in (*own, *sorted(others), *parts) if p.exists()]
+
+
+def _sweep(path: Path) -> None:
+    """Remove half copies that a program left when it was ended in the middle of one, a day ago or longer."""
+    for part in path.parent.glob(f"{path.stem}*.part*"):
+        with contextlib.suppress(OSError):
+            if time.time() - part.stat().st_mtime > 86_400.0:
+                part.unlink()
 
 
 def open_file(path: Path) -> sqlite3.Connection:
     """Open, check and upgrade; see `prepare` for what may be raised."""
     make_folder(path)
+    _sweep(path)
     fresh = not path.exists()
     if not fresh and path.stat().st_size == 0 and backup_of(path).exists():
         raise sqlite3.DatabaseError("the journal is empty but has a backup")

@@ -35,6 +35,7 @@ from trainer.music.transpose import Transposition
 BATCH_S = 0.02
 RETRY_S = 0.5
 TEND_S = 2.0
+BACKUP_AGE_S = 86_400.0
 LONGEST_LOG_BYTES = 16 * 2**20
 PLATES = 32
 ALL_HELP = "all"
@@ -213,7 +214,7 @@ class Journal(Reading):
             return self.flush()
         if not self.in_memory:
             self.trouble = ""
-        elif any(take.state != PLAYING for take, _ in batch):
+        elif self._closed or any(take.state != PLAYING for take, _ in batch):
             self._set_aside()
         return True
 
@@ -262,8 +263,7 @@ class Journal(Reading):
                 log = Path(f"{self.path}-wal")
                 how = "TRUNCATE" if log.exists() and log.stat().st_size > LONGEST_LOG_BYTES else "PASSIVE"
                 db.execute(f"PRAGMA wal_checkpoint({how})")
-            if not files.is_backed_up(self.path):
-                files.back_up(self.path)
+            files.back_up(self.path, unless_younger_s=BACKUP_AGE_S)
 
     # Takes cut off
 
@@ -326,8 +326,8 @@ class Journal(Reading):
             return
         self._closed = True
         atexit.unregister(self.close)
-        for take in list(self._playing):
-            take.keep()
+        # A take still being played stays unfinished, to be offered next time.
+        self._made += [take.uid for take in self._playing if take.id is not None]
         self._wake.set()
         if self._writer is not None:
             self._writer.join(timeout=5)

@@ -1,0 +1,249 @@
+"""``keyfarer journal``: everything the journal holds can be read, taken away, brought back and erased."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from tests.journal.played import SCALE, play
+from trainer.app import main
+from trainer.coaching.cells import learn
+from trainer.journal import files
+from trainer.journal.export import CSV_COLUMNS
+from trainer.journal.store import Journal
+from trainer.listening.press import Press
+from trainer.music.transpose import plan
+from trainer.session import Session
+
+NOW = datetime(2026, 3, 2, 18, tzinfo=UTC)
+Said = Callable[..., tuple[int, str, str]]
+
+
+@pytest.fixture
+def said(capsys: pytest.CaptureFixture[str]) -> Said:
+    def run(*words: str) -> tuple[int, str, str]:
+        code = main(["journal", *words])
+        captured = capsys.readouterr()
+        return code, captured.out, captured.err
+
+    return run
+
+
+@pytest.fixture
+def place(home: Path) -> Path:
+    """A journal with two players, in its usual place."""
+    with Journal() as journal:
+        for day, key in enumerate(("Eb", "C", "F#")):
+            began = datetime.now().astimezone() - timedelta(days=day)
+            take = play(journal, key, player="Ada", slips={3: "signature"}, began=began)
+            assert take.id is not None
+            learn(journal, take.id)
+        play(journal, "Eb", player="Ben", began=NOW)
+        files.back_up(journal.path)
+        return journal.path
+
+
+def marked(journal: Journal, to: str) -> int:
+    """A take marked by the session itself, with slips, a restart and a wait."""
+    pitches = [63, 65, 66, 68, 70, 65, 63, 63, 65, 67, 68, 70, 68, 67, 65, 63, 65, 67, 68, 70, 67, 63, 63]
+    wish = plan(SCALE.key, to)
+    take = journal.begin(SCALE, wish, player="Ada")
+    session = Session(SCALE, wish, record=take)
+    for index, pitch in enumerate(pitches):
+        session.hear(Press(2.0 + 0.5 * index + (1.5 if index > 12 else 0.0), pitch, 70))
+    session.finish()
+    assert take.id is not None
+    return take.id
+
+
+def test_list_and_show(place: Path, said: Said) -> None:
+    code, out, _ = said("list")
+    assert code == 0
+    assert out.splitlines()[0].split() == ["take", "when", "player", "piece", "key", "hands", "right", "pulse", "cost"]
+    assert "C → E♭" in out or "C → Eb" in out
+    assert len(json.loads(said("list", "--json", "--player", "Ada")[1])["takes"]) == 3
+    assert len(json.loads(said("list", "--json", "--limit", "1")[1])["takes"]) == 1
+    _, out, _ = said("show", "1")
+    assert "played in E♭ major (up a minor third)" in out
+    assert "15 of 16 right" in out
+    assert "bar 1" in out
+    shown = json.loads(said("show", "1", "--json")[1])
+    assert (shown["take"], shown["marks"][3]["cause"], len(shown["events"])) == (1, "signature", 33)
+    assert shown["marks"][3]["note"] == "n3"
+
+
+def test_summary(place: Path, said: Said) -> None:
+    code, out, _ = said("summary", "--player", "Ada")
+    assert code == 0
+    assert "Ada: 3 takes" in out
+    assert "Sight rating 600" in out
+    assert json.loads(said("summary", "--player", "Ada", "--json")[1])["recent"]["takes"] == 3
+    assert said("summary", "--player", "Cleo")[0] == 2
+
+
+def test_csv_holds_every_press(place: Path, said: Said) -> None:
+    code, out, err = said("export", "--csv")
+    rows = list(csv.DictReader(io.StringIO(out)))
+    assert code == 0
+    assert tuple(rows[0]) == CSV_COLUMNS
+    assert len(rows) == 64
+    told = {name: rows[3][name] for name in ("player", "cause", "note", "pitch", "offset")}
+    assert told == {"player": "Ada", "cause": "signature", "note": "n3", "pitch": "69", "offset": "1"}
+    assert "4 takes of Ada, Ben" in err
+
+
+def test_json_holds_everything_and_goes_into_a_file(place: Path, said: Said, tmp_path: Path) -> None:
+    goal = tmp_path / "all.json"
+    assert said("export", "--json", "--player", "Ada", "--out", str(goal))[0] == 0
+    whole = json.loads(goal.read_text(encoding="utf-8"))
+    assert (whole["format"], whole["version"], len(whole["takes"])) == ("keyfarer-journal", 1, 3)
+    assert said("export", "--csv", "--out", str(tmp_path / "no" / "such" / "folder.csv"))[0] == 2
+
+
+def test_a_take_exported_as_midi_is_marked_again_to_the_same_marks(place: Path, said: Said, tmp_path: Path) -> None:
+    with Journal() as journal:
+        number = marked(journal, "Eb")
+        kept = journal.take(number)
+    assert kept.settled is not None
+    assert said("export", "--midi", str(tmp_path / "out"), "--take", str(number))[0] == 0
+    (midi,) = (tmp_path / "out").glob("*.mid")
+    (score,) = (tmp_path / "out").glob("*.musicxml")
+    out = io.StringIO()
+    import contextlib
+
+    with contextlib.redirect_stdout(out):
+        assert main(["mark", str(score), str(midi), "--to", "Eb", "--json"]) == 0
+    again = json.loads(out.getvalue())
+    causes = {mark.cause for mark in kept.settled.marks}
+    assert len(causes) > 2, "the take must have something to be marked"
+    ids = [None if m.note is None else SCALE.notes[m.note].id for m in kept.settled.marks]
+    assert [row["cause"] for row in again["played"]] == [mark.cause for mark in kept.settled.marks]
+    assert [row["note"] for row in again["played"]] == ids
+    assert [row["first"]["cause"] for row in again["played"]] == [mark.cause for mark in kept.first]
+    assert again["missed"] == [SCALE.notes[note].id for note in kept.settled.missed]
+    assert [move["kind"] for move in again["moves"]] == [move.kind for move in kept.settled.moves]
+
+
+def test_merge_takes_in_only_what_is_new(place: Path, said: Said, tmp_path: Path) -> None:
+    other = tmp_path / "other.sqlite"
+    with Journal(other) as journal:
+        play(journal, "G", player="Ada", began=NOW)
+        play(journal, "G", player="Cleo", began=NOW)
+    code, out, _ = said("merge", str(other))
+    assert (code, out.split()[0]) == (0, "2")
+    assert said("merge", str(other))[1].split()[0] == "0"
+    assert said("merge", str(place))[1].split()[0] == "0"
+    with Journal() as journal:
+        assert journal.players() == ["Ada", "Ben", "Cleo"]
+        assert len(journal.takes("Ada")) == 4
+        assert journal.ask("SELECT sum(takes) FROM daily") == [(6,)]
+        assert journal.ask("SELECT sum(n) FROM tally WHERE facet = 'cause'") == [(96,)]
+    nonsense = tmp_path / "nonsense.sqlite"
+    nonsense.write_text("no journal " * 1000)
+    for wrong in (nonsense, tmp_path / "absent.sqlite"):
+        code, _, err = said("merge", str(wrong))
+        assert code == 2
+        assert err.count("\n") == 1
+
+
+def everything_in(folder: Path) -> bytes:
+    return b"".join(path.read_bytes() for path in folder.rglob("*") if path.is_file())
+
+
+def test_erasing_a_player_leaves_no_byte_of_them(place: Path, said: Said) -> None:
+    with Journal() as journal:
+        play(journal, "D", player="Wilhelmine Unmistakable", began=NOW)
+    assert b"Wilhelmine" in everything_in(place.parent)
+    assert said("erase", "--player", "Wilhelmine Unmistakable", "--yes")[0] == 0
+    assert b"Wilhelmine" not in everything_in(place.parent)
+    with Journal() as journal:
+        assert journal.players() == ["Ada", "Ben"]
+        assert len(journal.takes()) == 4
+    assert files.backup_of(place).exists()
+
+
+def test_erasing_a_take_takes_it_out_of_the_figures(place: Path, said: Said) -> None:
+    before = json.loads(said("summary", "--player", "Ada", "--json")[1])
+    assert said("erase", "--take", "1")[0] == 2, "asks first, and there is nobody to ask"
+    assert said("erase", "--take", "1", "--yes")[0] == 0
+    after = json.loads(said("summary", "--player", "Ada", "--json")[1])
+    assert after["recent"]["played"] == before["recent"]["played"] - 16
+    assert "Eb" not in after["keys"]
+    assert said("show", "1")[0] == 2
+
+
+def test_erasing_everything_leaves_nothing(place: Path, said: Said) -> None:
+    code, out, _ = said("erase", "--yes")
+    assert code == 0
+    assert "journal.sqlite" in out
+    assert not list(place.parent.glob("journal*"))
+    assert said("erase", "--yes")[0] == 2
+
+
+@pytest.mark.parametrize("what", ["circle", "sight", "cost", "causes"])
+def test_pictures_are_drawn_with_and_without_anything_in_them(
+    place: Path, said: Said, tmp_path: Path, what: str
+) -> None:
+    for player in ("Ada", "Ben"):
+        svg, png = tmp_path / f"{what}.svg", tmp_path / f"{what}.png"
+        assert said("picture", what, "--player", player, "--out", str(svg))[0] == 0
+        assert svg.read_bytes().startswith(b"<?xml")
+        if player == "Ada":
+            again = svg.read_bytes()
+            assert said("picture", what, "--player", player, "--out", str(svg))[0] == 0
+            assert svg.read_bytes() == again, "the same journal gives the same picture"
+            assert said("picture", what, "--player", player, "--out", str(png))[0] == 0
+            assert png.read_bytes().startswith(b"\x89PNG")
+
+
+def test_restore_and_where(place: Path, said: Said) -> None:
+    with Journal() as journal:
+        play(journal, "D", player="Ada", began=NOW)
+    code, out, _ = said("restore")
+    assert code == 0
+    assert "with 4 takes" in out
+    assert "journal-replaced" in out
+    code, out, _ = said("where")
+    assert out.splitlines()[0] == str(place)
+    assert "backup" in out
+
+
+def test_a_take_cut_off_is_finished_or_kept(place: Path, said: Said) -> None:
+    with Journal() as journal:
+        cut = [play(journal, "D", player="Ada", finish=False) for _ in range(2)]
+        journal.flush()
+        numbers = [str(take.id) for take in cut]
+    assert "Cut off after 16 presses" in said("show", numbers[0])[1]
+    assert "16 of 16 right" in said("finish", numbers[0])[1]
+    assert said("keep", numbers[1])[0] == 0
+    assert said("finish", numbers[0])[0] == 2
+    with Journal() as journal:
+        assert journal.unfinished() == []
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("show", "99"), ("export", "--csv", "--take", "99"), ("erase", "--take", "99", "--yes"),
+        ("erase", "--player", "Nobody", "--yes"), ("picture", "sunset"), ("picture", "circle", "--out", "circle.gif"),
+        ("list", "--player", "Nobody"), ("finish", "99"), ("keep", "99"),
+    ],
+)  # fmt: skip
+def test_what_cannot_be_done_is_said_in_one_sentence(place: Path, said: Said, words: tuple[str, ...]) -> None:
+    code, _, err = said(*words)
+    assert code == 2
+    assert err.startswith("keyfarer: ")
+    assert err.count("\n") == 1
+    assert "Traceback" not in err
+
+
+def test_without_a_journal_nothing_is_made(home: Path, said: Said) -> None:
+    for words in (("list",), ("summary",), ("export", "--csv"), ("restore",), ("picture",)):
+        assert said(*words)[0] == 2
+    assert list(home.iterdir()) == []
