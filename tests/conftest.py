@@ -144,3 +144,29 @@ def piano(jack: str) -> Iterator[Callable[[str], VirtualPiano]]:
     yield plug_in
     for one in made:
         one.close()
+
+
+@pytest.fixture
+def synth(jack: str, monkeypatch: pytest.MonkeyPatch) -> Iterator[Callable[[str], Any]]:
+    """Makes sound modules on the JACK server; what is under test goes through JACK, too."""
+    from tests.sounding.synth import Synth
+
+    monkeypatch.setenv("KEYFARER_MIDI", "jack")
+    made: list[Synth] = []
+
+    def plug_in(name: str) -> Synth:
+        made.append(Synth(name))
+        return made[-1]
+
+    yield plug_in
+    for one in made:
+        one.close()
+
+
+@pytest.fixture
+def disk(tmp_path: pathlib.Path, home: pathlib.Path, monkeypatch: pytest.MonkeyPatch) -> pathlib.Path:
+    """The file SDL writes every sample to that a sound card would be given."""
+    path = tmp_path / "heard.raw"
+    monkeypatch.setenv("SDL_AUDIODRIVER", "disk")
+    monkeypatch.setenv("SDL_DISKAUDIOFILE", str(path))
+    return path

@@ -18,14 +18,6 @@ from trainer.sounding.voice import HIGH_BLOCK, LOW_BLOCK, PERCUSSION, Sounded
 
 
 @pytest.fixture
-def disk(tmp_path: pathlib.Path, home: pathlib.Path, monkeypatch: pytest.MonkeyPatch) -> pathlib.Path:
-    path = tmp_path / "heard.raw"
-    monkeypatch.setenv("SDL_AUDIODRIVER", "disk")
-    monkeypatch.setenv("SDL_DISKAUDIOFILE", str(path))
-    return path
-
-
-@pytest.fixture
 def voice(disk: pathlib.Path) -> Iterator[ToneVoice]:
     made = ToneVoice()
     yield made
