@@ -21,7 +21,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from trainer.journal import files, packing, rescue, schema
+from trainer.journal import files, rescue, schema
 from trainer.journal.errors import JournalError
 from trainer.journal.store import Journal
 from trainer.journal.values import FINISHED, KEPT
@@ -33,6 +33,13 @@ SUFFIX = ".handover"
 # No year of practice comes near this; more is a trap.
 LARGEST = 200_000_000
 _HEAD_LARGEST = 4096
+# Takes that are not over, or lack their piece or their presses.
+_LOOSE = (
+    "SELECT count(*) FROM take WHERE state NOT IN (?, ?) OR piece NOT IN (SELECT id FROM piece) "
+    "OR id NOT IN (SELECT take FROM playing)"
+)
+# What reading rows that are not as this program writes them may raise.
+_DAMAGE = (sqlite3.Error, JournalError, MusicError, ValueError, KeyError, TypeError, IndexError, RecursionError)
 
 
 @dataclass(frozen=True)
@@ -120,7 +127,12 @@ def take_in(journal: Journal, path: Path, name: str | None = None) -> TakenIn:
         if known is None:
             _enter(journal, player, head["mark"])
         before = journal.ask("SELECT count(*) FROM take")[0][0]
-        rescue.merge(journal.db, copy)
+        try:
+            rescue.merge(journal.db, copy, strict=True)
+        except _DAMAGE as why:
+            if known is None:
+                _leave(journal, called)
+            raise _foreign(path) from why
         fresh = int(journal.ask("SELECT count(*) FROM take")[0][0]) - int(before)
     return TakenIn(called, fresh, int(head["takes"]) - fresh)
 
@@ -137,6 +149,14 @@ def _enter(journal: Journal, player: dict[str, Any], mark: str) -> None:
         sql = f"INSERT INTO player ({', '.join(values)}) VALUES ({', '.join('?' * len(values))})"
         number = db.execute(sql, tuple(values.values())).lastrowid
         db.execute("INSERT OR REPLACE INTO fact VALUES (?, ?)", (f"player mark {number}", mark))
+
+
+def _leave(journal: Journal, player: str) -> None:
+    """Undo `_enter` for a player of whom nothing could be taken in."""
+    number = _number(journal, player)
+    with journal.changing() as db:
+        db.execute("DELETE FROM player WHERE id = ?", (number,))
+        db.execute("DELETE FROM fact WHERE name = ?", (f"player mark {number}",))
 
 
 def _number(journal: Journal, player: str) -> int:
@@ -258,9 +278,13 @@ def _read(path: Path) -> tuple[dict[str, Any], bytes]:
     return head, data
 
 
+def _foreign(path: Path) -> JournalError:
+    return JournalError(f"{path.name} holds something a hand-over does not: it was not read.")
+
+
 def _check(copy: Path, head: dict[str, Any], path: Path) -> None:
     """Refuse the whole file when anything inside is not as this program writes it."""
-    foreign = JournalError(f"{path.name} holds something a hand-over does not: it was not read.")
+    foreign = _foreign(path)
     try:
         with contextlib.closing(sqlite3.connect(copy)) as db:
             db.execute("PRAGMA trusted_schema = OFF")
@@ -272,40 +296,13 @@ def _check(copy: Path, head: dict[str, Any], path: Path) -> None:
                 raise foreign
             if db.execute("SELECT count(*) FROM take").fetchone()[0] != head["takes"]:
                 raise foreign
-            _check_takes(db)
-    except (
-        sqlite3.Error,
-        JournalError,
-        MusicError,
-        ValueError,
-        KeyError,
-        TypeError,
-        IndexError,
-        RecursionError,
-    ) as why:
-        if isinstance(why, JournalError) and "newer" in str(why):
-            raise
+            if db.execute(_LOOSE, (FINISHED, KEPT)).fetchone()[0]:
+                raise foreign
+            for uid, written, target in db.execute("SELECT uid, written, target FROM take"):
+                uuid.UUID(uid)
+                Key.parse(written)
+                Key.parse(target)
+    except JournalError as why:
+        raise (why if "newer" in str(why) else foreign) from why
+    except _DAMAGE as why:
         raise foreign from why
-
-
-def _check_takes(db: sqlite3.Connection) -> None:
-    """Unpack everything once; what cannot be unpacked raises."""
-    pieces = {}
-    for number, body in db.execute("SELECT id, body FROM piece"):
-        pieces[number] = len(packing.unpack_piece(body).notes)
-    rows = db.execute(
-        "SELECT t.piece, t.written, t.target, t.state, t.uid, p.events, p.verdicts FROM take t "
-        "JOIN playing p ON p.take = t.id"
-    ).fetchall()
-    if len(rows) != db.execute("SELECT count(*) FROM take").fetchone()[0]:
-        raise ValueError("a take without its presses")
-    for piece, written, target, state, uid, events, verdicts in rows:
-        notes = pieces[piece]
-        Key.parse(written), Key.parse(target), uuid.UUID(uid)
-        if state not in (FINISHED, KEPT):
-            raise ValueError("a take that is not over")
-        packing.unpack_events(events)
-        if verdicts is not None:
-            first, settled = packing.unpack_verdicts(verdicts)
-            if any(mark.note is not None and not 0 <= mark.note < notes for mark in (*first, *settled.marks)):
-                raise ValueError("a mark on no note")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import shutil
 import sqlite3
 import tempfile
 from collections.abc import Iterable, Sequence
@@ -27,12 +28,12 @@ def read_only(path: Path) -> sqlite3.Connection | None:
     if not path.is_file():
         return None
     for how in ("mode=ro", "mode=ro&immutable=1"):
-        with contextlib.suppress(sqlite3.Error, JournalError):
+        with contextlib.suppress(*files.DATABASE_ERRORS, JournalError):
             db = sqlite3.connect(f"{path.resolve().as_uri()}?{how}", uri=True, timeout=files.BUSY_S)
             try:
                 if schema.version(db) == schema.VERSION:
                     return db
-            except (sqlite3.Error, JournalError):
+            except (*files.DATABASE_ERRORS, JournalError):
                 db.close()
                 raise
             db.close()
@@ -50,7 +51,7 @@ def readable_rows(db: sqlite3.Connection, table: str) -> Iterable[tuple[Any, ...
             for row in db.execute(f"SELECT * FROM {table} ORDER BY {direction}"):
                 found[row] = None
             break
-        except sqlite3.Error:
+        except files.DATABASE_ERRORS:
             continue
     return found
 
@@ -59,9 +60,9 @@ def copy_tables(source: sqlite3.Connection, goal: sqlite3.Connection, tables: Se
     """Copy rows as they are into an empty journal of the same version; what cannot be read is left out."""
     goal.execute("BEGIN")
     for table in tables:
-        with contextlib.suppress(sqlite3.Error):
+        with contextlib.suppress(*files.DATABASE_ERRORS):
             for row in readable_rows(source, table):
-                with contextlib.suppress(sqlite3.Error):
+                with contextlib.suppress(*files.DATABASE_ERRORS):
                     goal.execute(f"INSERT OR IGNORE INTO {table} VALUES ({', '.join('?' * len(row))})", row)
     goal.execute("COMMIT")
 
@@ -82,8 +83,8 @@ def rescue(path: Path) -> str:
     with contextlib.closing(files.connect(part)) as db:
         schema.upgrade(db)
         for source in (kept, backup):
-            with contextlib.suppress(sqlite3.Error, JournalError):
-                saved += merge(db, source)
+            with contextlib.suppress(*files.DATABASE_ERRORS, JournalError):
+                saved += merge(db, source, salvage=source == kept)
     part.replace(path)
     files.sync_folder(path.parent)
     sources = "it and from the backup" if backup.exists() else "it"
@@ -110,7 +111,7 @@ def set_aside(db: sqlite3.Connection, uids: Sequence[str], known: Path | None, p
                 _merge(goal, db, set(uids))
             part.replace(place)
             return place
-        except (sqlite3.Error, OSError):
+        except (*files.DATABASE_ERRORS, OSError):
             with contextlib.suppress(OSError):
                 part.unlink(missing_ok=True)
     raise JournalError(
@@ -118,8 +119,15 @@ def set_aside(db: sqlite3.Connection, uids: Sequence[str], known: Path | None, p
     )
 
 
-def merge(db: sqlite3.Connection, other: Path) -> int:
+def merge(db: sqlite3.Connection, other: Path, *, strict: bool = False, salvage: bool = False) -> int:
     """Take in from another journal everything this one does not have; returns the number of takes taken in.
+
+    Parameters
+    ----------
+    strict : bool
+        Refuse the whole journal when one take in it is damaged, instead of leaving that take out.
+    salvage : bool
+        The other file is known to be damaged: read what can be read.
 
     Raises
     ------
@@ -128,29 +136,42 @@ def merge(db: sqlite3.Connection, other: Path) -> int:
     """
     if not other.is_file():
         raise JournalError(f"There is no file {other}: name a journal.")
-    with tempfile.TemporaryDirectory() as folder:
-        # Work on a copy, so that the other file is not upgraded, nor its log touched.
-        copy = Path(folder) / "other.sqlite"
-        for tail in ("", "-wal"):
-            if Path(f"{other}{tail}").exists():
-                Path(f"{copy}{tail}").write_bytes(Path(f"{other}{tail}").read_bytes())
-        try:
+    try:
+        with tempfile.TemporaryDirectory() as folder:
+            # Work on a copy, so that the other file is not upgraded, nor its log touched.
+            copy = Path(folder) / "other.sqlite"
+            _copied(other, copy, salvage)
             with contextlib.closing(files.connect(copy)) as source:
+                if salvage:
+                    # Lets SQLite read on although the file is shorter than its head says.
+                    source.execute("PRAGMA writable_schema = ON")
                 if schema.version(source) == 0:
                     raise JournalError(f"{other} is not a journal: name a file that Keyfarer made.")
                 schema.upgrade(source)
-                return _merge(db, source, None)
-        except sqlite3.DatabaseError as why:
-            raise JournalError(f"{other} is not a journal that can be read ({why}).") from why
+                return _merge(db, source, None, strict)
+    except (*files.DATABASE_ERRORS, OSError) as why:
+        raise JournalError(f"{other} is not a journal that can be read ({why}).") from why
 
 
-def _merge(db: sqlite3.Connection, source: sqlite3.Connection, only: set[str] | None) -> int:
+def _copied(other: Path, copy: Path, salvage: bool) -> None:
+    """Copy a journal that may be in use right now; a damaged one as it is, byte for byte."""
+    if salvage:
+        for tail in ("", "-wal"):
+            if Path(f"{other}{tail}").exists():
+                shutil.copyfile(f"{other}{tail}", f"{copy}{tail}")
+        return
+    source = sqlite3.connect(f"{other.resolve().as_uri()}?mode=ro", uri=True, timeout=files.BUSY_S)
+    with contextlib.closing(source), contextlib.closing(files.connect(copy)) as goal:
+        source.backup(goal)
+
+
+def _merge(db: sqlite3.Connection, source: sqlite3.Connection, only: set[str] | None, strict: bool = False) -> int:
     """One transaction: rows of `source` that `db` lacks, numbers and counts made to fit."""
     db.execute("BEGIN IMMEDIATE")
     try:
         players = _matched(db, source, "player", "name")
         pieces = _matched(db, source, "piece", "key")
-        taken = _merge_takes(db, source, players, pieces, only)
+        taken = _merge_takes(db, source, players, pieces, only, strict)
         if only is None:
             _merge_cells(db, source, players)
         db.execute("COMMIT")
@@ -189,6 +210,7 @@ def _merge_takes(
     players: dict[int, int],
     pieces: dict[int, int],
     only: set[str] | None,
+    strict: bool = False,
 ) -> int:
     names = _columns(source, "take")
     labels: dict[int, PieceLabels] = {}
@@ -207,7 +229,7 @@ def _merge_takes(
             packed = source.execute("SELECT events, verdicts FROM playing WHERE take = ?", (number,)).fetchone()
             live = source.execute("SELECT * FROM live WHERE take = ? ORDER BY n", (number,)).fetchall()
             sight = source.execute("SELECT * FROM sight WHERE take = ?", (number,)).fetchone()
-        except sqlite3.Error:
+        except files.DATABASE_ERRORS:
             continue
         values |= {"player": players[values["player"]], "piece": pieces[values["piece"]]}
         if here:
@@ -216,6 +238,8 @@ def _merge_takes(
         try:
             counts = _counts(db, values, packed, labels) if values["state"] == FINISHED else None
         except (JournalError, MusicError, KeyError, ValueError, IndexError):
+            if strict:
+                raise
             continue  # this take's rows are damaged
         new = _insert(db, "take", values)
         if packed:
