@@ -117,7 +117,7 @@ def studio(
     lines: list[tuple[str, ...]] = []
     for player in journal.players():
         rows = _rows(journal, player, start)
-        last = journal.takes(player, 1)
+        last = journal.rows("p.name = ? ORDER BY t.began DESC LIMIT 1", (player,))
         played = f"{(now.date() - last[0].began.date()).days} d ago" if last else "never"
         mine = work_of(journal, player, assignments, now.date())
         late = [one for one in mine if one.state == LATE]

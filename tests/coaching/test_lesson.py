@@ -1,0 +1,146 @@
+"""Reports: from the journal, on one page, with the bars marked."""
+
+from __future__ import annotations
+
+import io
+from datetime import datetime, timedelta
+
+import pypdf
+import pytest
+
+from tests.coaching.test_sheets import flat, words
+from tests.journal.played import play
+from tools.studio import names, practise
+from trainer.coaching.assignments import Assignment
+from trainer.coaching.lesson import lesson, slips, together
+from trainer.coaching.lesson import studio as studio_page
+from trainer.coaching.pencil import pencil
+from trainer.following.marks import AS_WRITTEN, CAUSES, MISSED, RIGHT, SIGNATURE, STEP
+from trainer.journal.handover import hand_over, take_in
+from trainer.journal.store import Journal
+from trainer.music.transpose import plan, transposed
+from trainer.scores import library, reading
+from trainer.scores.printing import Document, Heading, Music, Table, to_html, to_pdf
+from trainer.scores.svg import Place
+
+NOW = datetime.now().astimezone()
+PIECE = reading.read(library.find("aura-lee"))
+
+
+@pytest.fixture
+def journal(tmp_path):
+    with Journal(tmp_path / "j.sqlite") as made:
+        for ago in (5, 4, 3, 1):
+            when = NOW - timedelta(days=ago)
+            some = {4: SIGNATURE, **({} if ago == 1 else {9: AS_WRITTEN})}
+            play(made, "F#", piece=PIECE, player="Ada Winter", slips=some, began=when)
+        play(made, "Eb", piece=PIECE, player="Ada Winter", slips={30: STEP}, began=NOW - timedelta(days=2))
+        play(made, "A", piece=PIECE, player="Ada Winter", slips={1: STEP}, began=NOW - timedelta(days=40))
+        play(made, "Eb", piece=PIECE, player="Ben Frost", began=NOW - timedelta(days=12))
+        yield made
+
+
+def rows(journal, player="Ada Winter", days=7):
+    since = (NOW - timedelta(days=days)).date()
+    return sorted((t for t in journal.takes(player, 100) if t.began.date() >= since), key=lambda t: t.began)
+
+
+def test_slips_worth_the_lesson_by_how_often_they_came(journal):
+    found = slips(journal, rows(journal))
+    assert [(s.note, s.cause, s.times, s.takes) for s in found] == [
+        (4, SIGNATURE, 4, 4), (9, AS_WRITTEN, 3, 4), (30, STEP, 1, 1),
+    ]  # fmt: skip
+    assert "is E sharp here" in found[0].words
+
+
+def test_no_two_slips_from_one_bar(journal):
+    play(journal, "F#", piece=PIECE, player="Ada Winter", slips={3: STEP, 4: SIGNATURE}, began=NOW)
+    found = slips(journal, rows(journal), most=10)
+    bars = [(s.piece.title, s.piece.bar_index(s.piece.notes[s.note].onset)) for s in found]
+    assert len(bars) == len(set(bars))
+
+
+def test_the_page_tells_what_was_practised_what_moved_and_what_to_do(journal):
+    work = (Assignment("aura-lee", "Aura Lee", ("F#", "Bb"), ("Ada Winter",), times=2),)
+    page = lesson(journal, "Ada Winter", NOW, assignments=work)
+    text = words(page)
+    for part in ("Ada Winter", "5 takes on 5 days", "Worth the lesson", "in 4 of 4 takes", "For the week",
+                 "Aura Lee in F♯ major, both hands:", "hand alone, slowly", "still to come in B♭ major"):  # fmt: skip
+        assert part in text
+    tables = [block for block in flat(page.blocks) if isinstance(block, Table)]
+    assert [row[:4] for row in tables[0].rows] == [
+        ("Aura Lee", "F♯ major", "both", "4"), ("Aura Lee", "E♭ major", "both", "1"),
+    ]  # fmt: skip
+    assert tables[1].rows == ((work[0].words, "1 of 2 keys done, under way"),)
+
+
+def test_the_bars_are_engraved_with_the_pencil_on_them(journal):
+    page = lesson(journal, "Ada Winter", NOW)
+    drawn = [svg for block in flat(page.blocks) if isinstance(block, Music) for svg in block.systems]
+    assert len(drawn) == 3
+    assert ">♯</text>" in drawn[0]
+    assert "<ellipse" in drawn[1]
+    assert all("#2C5A8C" in svg for svg in drawn)
+
+
+def test_it_is_one_page_and_opens_anywhere(journal):
+    page = lesson(journal, "Ada Winter", NOW)
+    assert len(pypdf.PdfReader(io.BytesIO(to_pdf(page))).pages) == 1
+    assert to_html(page).count("data:image/svg+xml") == 3
+
+
+def test_a_week_without_playing_is_said(journal):
+    assert "Nothing was played since then." in words(lesson(journal, "Ben Frost", NOW))
+
+
+def test_the_studio_page_shows_who_is_late_and_who_did_not_play(journal):
+    work = (Assignment("x", "Lantern Song", ("e",), by=NOW.date() - timedelta(days=1)),)
+    table = next(b for b in flat(studio_page(journal, NOW, assignments=work).blocks) if isinstance(b, Table))
+    ada, ben = table.rows
+    assert (ada[0], ada[1], ada[4], ada[6]) == ("Ada Winter", "1 d ago", "5", "0 of 1")
+    assert (ben[0], ben[1], ben[4]) == ("Ben Frost", "12 d ago", "0")
+    assert "late: Lantern Song" in ben[7]
+
+
+def test_an_empty_studio_says_what_to_do(tmp_path):
+    with Journal(tmp_path / "empty.sqlite") as made:
+        assert "hand-over" in words(studio_page(made, NOW))
+
+
+def test_forty_students_handed_over_nothing_lost_or_doubled_and_a_page_for_each(tmp_path):
+    played = {}
+    with Journal(tmp_path / "home.sqlite") as own, Journal(tmp_path / "teacher.sqlite") as teacher:
+        for name in names(40):
+            practise(own, name, [PIECE], NOW, 3, 1)
+            played[name] = {row.began for row in own.takes(name, 99)}
+            file = hand_over(own, name, tmp_path / "one.handover").path
+            assert take_in(teacher, file).fresh == 3
+            assert take_in(teacher, file).fresh == 0
+        assert {name: {row.began for row in teacher.takes(name, 99)} for name in teacher.players()} == played
+        since = (NOW - timedelta(days=366)).date()
+        pages = [lesson(teacher, name, NOW, since) for name in teacher.players()[:4]]
+        whole = together([studio_page(teacher, NOW, since), *pages], "Studio")
+    heads = [block.text for block in flat(whole.blocks) if isinstance(block, Heading) and block.level == 1]
+    assert heads == ["The studio", *names(4)]
+
+
+@pytest.mark.parametrize("cause", [*CAUSES, MISSED])
+def test_every_cause_has_a_shape_of_its_own(cause):
+    place = Place(0, 100.0, 50.0, 12.0, 10.0, 20.0, 55.0, 1)
+    expected = transposed(PIECE, plan(PIECE.key, "F#").interval)
+    drawn = {c: pencil(c, 1, place, PIECE.notes[4], expected.notes[4]) for c in (*CAUSES, MISSED)}
+    assert bool(drawn[cause]) == (cause != RIGHT)
+    alike = {"wrong", "extra"} if cause in ("wrong", "extra") else {"signature", "accidental"} \
+        if cause in ("signature", "accidental") else {cause}  # fmt: skip
+    assert {c for c, shape in drawn.items() if shape == drawn[cause]} == alike
+
+
+@pytest.mark.parametrize(("cause", "up", "down"), [("step", 1, -1), ("octave", 12, -12)])
+def test_arrows_point_to_where_the_right_note_is(cause, up, down):
+    place = Place(0, 100.0, 50.0, 12.0, 10.0, 20.0, 55.0, 1)
+    note = PIECE.notes[0]
+    assert pencil(cause, up, place, note, note) != pencil(cause, down, place, note, note)
+
+
+def test_a_document_of_nothing_is_still_a_document():
+    assert together([], "x") == Document("x", (), together([], "x").foot)
