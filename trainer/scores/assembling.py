@@ -13,7 +13,7 @@ from trainer.music.keys import Key
 from trainer.music.piece import LEFT, RIGHT, Bar, KeyChange, Note, Piece, Word, sorted_notes
 from trainer.music.pitch import MusicError
 from trainer.scores.keyfinding import find_mode
-from trainer.scores.musicxml import Part, Score, Written
+from trainer.scores.musicxml import Part, Score, Written, WrittenBar
 from trainer.scores.unfolding import Signs, playing_order
 from trainer.scores.writing import LEFT_VOICES
 
@@ -29,6 +29,7 @@ _DEFAULT_TEMPO = 90.0
 _NEAR = Fraction(1, 64)
 _MOST_BARS = 20_000
 _LONGEST_BAR = 2000
+_CRUMB = Fraction(1, 4)
 
 
 @dataclass(slots=True)
@@ -156,7 +157,7 @@ def _bars(parts: Sequence[Part], order: list[int]) -> tuple[Bar, ...]:
     for at in range(count):
         here = [part.bars[at] for part in parts if at < len(part.bars)]
         full = Fraction(4 * meters[at][0], meters[at][1])
-        length = max((bar.length for bar in here), default=full) or full
+        length = _bar_length(here, full)
         if length > _LONGEST_BAR:
             raise MusicError(f"Bar {here[0].number} lasts {float(length):.0f} quarter notes: put barlines in it.")
         lengths.append(length)
@@ -168,6 +169,16 @@ def _bars(parts: Sequence[Part], order: list[int]) -> tuple[Bar, ...]:
         bars.append(Bar(numbers[at], onset, lengths[at], meters[at]))
         onset += lengths[at]
     return tuple(bars)
+
+
+def _bar_length(bars: list[WrittenBar], full: Fraction) -> Fraction:
+    """The longest part's length. Rests for the whole bar count only where nothing else is written, and neither rests
+    nor a crumb of rounding make a bar longer than its meter.
+    """
+    written = [max(bar.sounding, min(bar.length, full)) for bar in bars if bar.notes]
+    written = written or [min(bar.length or bar.resting, full) for bar in bars]
+    length = max(written, default=full) or full
+    return full if full < length <= full + _CRUMB else length
 
 
 def _hands(parts: Sequence[Part]) -> list[Callable[[int], str]]:

@@ -37,9 +37,14 @@ def to_musicxml_text(text: str, kind: str, name: str) -> str:
             logging.getLogger("music21").setLevel(logging.CRITICAL)
             if kind == ABC:
                 stream = converter.parseData(text, format="abc")
+                for measure in list(stream.recurse().getElementsByClass("Measure")):
+                    if not measure.duration.quarterLength and measure.activeSite is not None:
+                        measure.activeSite.remove(measure)  # what stands between || and |:
             else:
                 stream = converter.parseData(text, format="humdrum")
-            return bytes(GeneralObjectExporter(stream).parse()).decode("utf-8")
+            exporter = GeneralObjectExporter(stream)
+            exporter.makeNotation = False  # it would fill the short bars around a repeat with rests
+            return bytes(exporter.parse()).decode("utf-8")
     except Exception as error:  # music21 raises whatever its parsers meet
         if isinstance(error, MusicError):
             raise

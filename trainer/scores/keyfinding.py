@@ -50,8 +50,8 @@ def correlations(weights: tuple[float, ...]) -> list[tuple[float, Key]]:
 def find_key(notes: Iterable[Note]) -> tuple[Key, float]:
     """The likeliest key and how sure that is, 0 to 1.
 
-    Sureness is the lead over the next key that does not share the signature, plus how well the best one fits: 1 when
-    the profile fits perfectly and nothing else comes near, 0 when nothing can be told.
+    Sureness is how often a key with such a lead over the next one was right in 150 chorales by Bach (the key on whose
+    tonic the chorale ends): 0.45 with no lead, 0.95 from a lead of 0.2; less where even the best profile fits badly.
     """
     ranked = correlations(durations(notes))
     if not ranked:
@@ -78,4 +78,5 @@ def find_mode(notes: list[Note], signature: int) -> tuple[Key, float]:
 
 
 def _sureness(best: float, second: float) -> float:
-    return round(max(0.0, min(1.0, max(best, 0.0) * (0.5 + 2.5 * (best - second)))), 3)
+    by_lead = min(0.45 + 2.5 * (best - second), 0.95)
+    return round(by_lead * min(max(best, 0.0) / 0.8, 1.0), 3)

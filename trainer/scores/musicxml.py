@@ -51,11 +51,17 @@ class Written:
 
 @dataclass(slots=True)
 class WrittenBar:
-    """One printed bar of one part."""
+    """One printed bar of one part.
+
+    `length` goes to the end of the last note or rest, `sounding` of the last note, `resting` of a rest for the whole
+    bar, which some programs write as long as a full bar into a pickup.
+    """
 
     number: int
     implicit: bool = False
     length: Fraction = Fraction(0)
+    sounding: Fraction = Fraction(0)
+    resting: Fraction = Fraction(0)
     meter: tuple[int, int] | None = None
     keys: list[tuple[Fraction, int, str]] = field(default_factory=list)
     notes: list[Written] = field(default_factory=list)
@@ -245,6 +251,10 @@ class _PartReader:
                 last = exact
                 raw += duration
                 exact = known.setdefault(raw, exact + length)
+                rest = child.find("rest")
+                if rest is not None and rest.get("measure") == "yes":
+                    bar.resting = max(bar.resting, exact)
+                    continue
             elif tag == "backup":
                 raw = max(raw - self._quarters(child.findtext("duration")), Fraction(0))
                 exact = known.get(raw, raw)
@@ -263,7 +273,8 @@ class _PartReader:
                     bar.chords.append((exact + self._quarters(child.findtext("offset") or "0"), symbol))
             elif tag == "barline":
                 self._barline(child, bar)
-            bar.length = max(bar.length, exact)
+            if tag != "backup":
+                bar.length = max(bar.length, exact)
         return bar
 
     def _quarters(self, text: str | None) -> Fraction:
@@ -317,6 +328,7 @@ class _PartReader:
             if text:
                 bar.lyrics.append((onset, text))
         self.part.staves = max(self.part.staves, written.staff)
+        bar.sounding = max(bar.sounding, onset + length)
         bar.notes.append(written)
 
     def _pitch(self, element: ET.Element) -> SpelledPitch:
