@@ -32,12 +32,16 @@ class Heard(NamedTuple):
 
 
 class Rival(NamedTuple):
-    """A distant story: rough score, the moment it has reached, the press and the moment of its jump."""
+    """A distant story: rough score, the moment it has reached, the press and the moment of its jump.
+
+    `fresh` is the score of having jumped to that moment only now.
+    """
 
     score: float
     moment: int
     since: int
     goal: int
+    fresh: float
 
 
 class Entry(NamedTuple):
@@ -83,14 +87,29 @@ class Field:
         come = np.minimum(come + before, heard.best.score - MODEL.field_below)
         enter = self.entry.score + self.goals(found, self.entry.place)
         leap = (enter > come) | (self.since[origin] <= heard.press - MODEL.field_memory)
-        total = np.where(leap, enter, come) + self.usual
+        enter += self.usual
+        total = np.where(leap, enter, come + self.usual)
         since = np.where(leap, self.entry.since, self.since[origin])
         goal = np.where(leap, found, self.goal[origin])
         self.score[found] = total - self.sunk
         self.since[found] = since
         self.goal[found] = goal
         order = np.argsort(total)[:-4:-1]
-        return [Rival(float(total[i]), int(found[i]), int(since[i]), int(goal[i])) for i in order]
+        return [Rival(float(total[i]), int(found[i]), int(since[i]), int(goal[i]), float(enter[i])) for i in order]
+
+    def correct(self, rival: Rival, score: float) -> Rival | None:
+        """Put right a distant story that, told in full, scores less than was thought.
+
+        Gives the story that jumps only now instead, when that is likelier.
+        """
+        moment = rival.moment
+        if score >= rival.fresh or self.entry.since == rival.since:
+            self.score[moment] = min(rival.score, score) - self.sunk
+            return None
+        self.score[moment] = rival.fresh - self.sunk
+        self.since[moment] = self.entry.since
+        self.goal[moment] = moment
+        return rival._replace(score=rival.fresh, since=self.entry.since, goal=moment)
 
     def _steady(self, shift: int) -> None:
         """Believe in a displacement of the whole take, which a jump would not end, once it has lasted."""

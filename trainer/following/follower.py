@@ -127,15 +127,22 @@ class Follower:
                 break
             if any(line.place == rival.moment and line.score > rival.score for line in lines):
                 continue
-            heard = self._field.presses_since(rival.since)
-            if not heard:
-                continue
-            start = heard[0]
-            goals = self._field.goals(np.array([rival.goal]), start.best.place)
-            leapt = start.best.scored(start.best.score + start.jump + float(goals[0]))
-            line = self._beam.retell(leapt, self._field.shift, rival.goal, [(h.press, h.pitch, h.at) for h in heard])
-            if line.score > lines[-1].score - 3.0:
-                self._beam.admit(line)
+            told = self._retell(rival)
+            again = None if told is None else self._field.correct(rival, told.score)
+            if again is not None:
+                told = self._retell(again)
+            if told is not None and told.score > lines[-1].score - MODEL.admit:
+                self._beam.admit(told)
+
+    def _retell(self, rival: Rival) -> Line | None:
+        """A distant story in full; None when its jump is no longer remembered."""
+        heard = self._field.presses_since(rival.since)
+        if not heard:
+            return None
+        start = heard[0]
+        goals = self._field.goals(np.array([rival.goal]), start.best.place)
+        leapt = start.best.scored(start.best.score + start.jump + float(goals[0]))
+        return self._beam.retell(leapt, self._field.shift, rival.goal, [(h.press, h.pitch, h.at) for h in heard])
 
     def _learn(self, before: Line, now: Line) -> None:
         """Count the notes answered and left out when the likeliest story goes on to a later moment."""

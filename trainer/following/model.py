@@ -49,12 +49,13 @@ class Model:
     brush_window: float = 0.06  # seconds, from the vocabulary's definition of `brushed`
     stretch: float = 0.35  # spread of an inter-onset time as a share of the expected one (tuned)
     field_below: float = 2.0  # a distant story stays at least this far below the near one (tuned)
-    field_slip: float = -6.0  # what each slip right after a jump costs (tuned)
+    field_slip: float = -7.2  # what each slip right after a jump costs (tuned)
     field_slips: int = 4  # how many such slips are thought of
     field_steady: int = 12  # presses a displacement must last to be thought the whole take's
     field_misfit: float = -4.5  # what a press that does not fit costs a distant story (tuned)
     field_memory: int = 10  # presses a distant story is believed without being told in full
     promote: float = 6.0  # how far below the best story a distant one may lie to be told in full (tuned)
+    admit: float = 3.0  # how far below the worst story kept one told in full may lie (tuned)
     width: int = 14  # hypotheses kept
     reach: float = 9.0  # hypotheses more than this below the best are dropped
     fresh: float = 6.5  # only hypotheses within this of the best try slips and displacements
