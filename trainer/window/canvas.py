@@ -6,11 +6,11 @@ the same boxes: text outside its box, and boxes that overlap, are found by recta
 
 from __future__ import annotations
 
+import random
 from collections.abc import Callable, Hashable, Iterable
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache, lru_cache
 
-import numpy
 import pygame
 from pygame import Rect
 
@@ -67,20 +67,35 @@ class Box:
 @lru_cache(maxsize=3)
 def paper(size: tuple[int, int], theme: Theme) -> pygame.Surface:
     """The ground: paper under a lamp, a breath lighter above its middle and darker toward the corners."""
-    wide, high = size
-    x = numpy.linspace(-1, 1, wide, dtype=numpy.float32)[:, None]
-    y = numpy.linspace(-0.85, 1.15, high, dtype=numpy.float32)[None, :]
-    away = numpy.clip((x * x * 0.75 + y * y) / 1.6, 0, 1)
-    grain = numpy.random.default_rng(7).random((wide, high), dtype=numpy.float32)
-    depth = 7.0 if not theme.is_night else 6.0
-    surface = pygame.Surface(size, 0, 32)
-    pixels = pygame.surfarray.pixels3d(surface)
-    for channel, base in enumerate(theme["paper"]):
-        # Grain hides the steps between neighbouring tones.
-        tone = base + 1.5 - away * depth * (1.0, 1.1, 1.35)[channel] + grain
-        pixels[:, :, channel] = numpy.clip(tone, 0, 255).astype(numpy.uint8)
-    del pixels
-    return surface
+    middle, edge = theme["paper"], theme["lamp_edge"]
+    glow = (
+        f'<defs><radialGradient id="g" cx="0.5" cy="0.42" r="0.85"><stop offset="0" stop-color="{hexed(middle)}"/>'
+        f'<stop offset="0.45" stop-color="{hexed(mixed(middle, edge, 0.3))}"/>'
+        f'<stop offset="1" stop-color="{hexed(edge)}"/></radialGradient></defs>'
+        f'<rect width="{_COARSE[0]}" height="{_COARSE[1]}" fill="url(#g)"/>'
+    )
+    surface = pygame.transform.smoothscale(shapes.picture(glow, *_COARSE), size)
+    grain = _grain()
+    for left in range(0, size[0], _TILE):
+        for top in range(0, size[1], _TILE):
+            surface.blit(grain, (left, top), special_flags=pygame.BLEND_RGB_ADD)
+    return surface.convert() if pygame.display.get_init() and pygame.display.get_surface() else surface
+
+
+# The glow is drawn so small and enlarged: it has no detail.
+_COARSE = (320, 200)
+_TILE = 256
+
+
+@cache
+def _grain() -> pygame.Surface:
+    """A tile of noise one tone deep: it hides the steps between neighbouring tones."""
+    chance = random.Random(7)
+    noise = bytes(bit for bits in chance.randbytes(_TILE * _TILE) for bit in (bits & 1,) * 3)
+    return pygame.image.frombytes(noise, (_TILE, _TILE), "RGB")
+
+
+Kept = tuple[Hashable, list[Box]]
 
 
 class Canvas:
@@ -93,9 +108,14 @@ class Canvas:
     theme : Theme
     scale : float
         Text scale, 0.8 to 2.
+    kept : dict, optional
+        Boxes of earlier frames, for `again`.
     """
 
-    def __init__(self, size: tuple[int, int], theme: Theme, scale: float = 1.0) -> None:
+    def __init__(
+        self, size: tuple[int, int], theme: Theme, scale: float = 1.0, kept: dict[str, Kept] | None = None
+    ) -> None:
+        self._kept = kept if kept is not None else {}
         self.size = size
         self.theme = theme
         self.scale = scale
@@ -111,6 +131,20 @@ class Canvas:
 
     def add(self, box: Box) -> None:
         self.boxes.append(box)
+
+    def again(self, name: str, state: Hashable, lay: Callable[[], None]) -> None:
+        """Lay a part of the screen, or take its boxes from the last frame when `state` is the same.
+
+        `state` must tell everything the part depends on but size, theme and text scale.
+        """
+        whole = (state, self.size, self.theme.name, self.scale)
+        kept = self._kept.get(name)
+        if kept is not None and kept[0] == whole:
+            self.boxes += kept[1]
+            return
+        begun = len(self.boxes)
+        lay()
+        self._kept[name] = (whole, self.boxes[begun:])
 
     def words(
         self,
@@ -264,13 +298,13 @@ class Easel:
         self._ground = ground
         self._shown = now
         back = paper(canvas.size, canvas.theme) if dirty else None
+        places = [box.rect for box in canvas.boxes]
         for rect in dirty:
             assert back is not None
             surface.set_clip(rect)
             surface.blit(back, rect.topleft, rect)
-            for box in canvas.boxes:
-                if box.rect.colliderect(rect):
-                    box.paint(surface)
+            for at in rect.collidelistall(places):
+                canvas.boxes[at].paint(surface)
         surface.set_clip(None)
         return dirty
 

@@ -43,7 +43,7 @@ class Copy(Screen):
     name = "copy"
 
     def entered(self) -> None:
-        self.take: Finished | None = self.house.last
+        self.take: Finished | None = self.house.rounds.last
         self.score: Score | None = None
         self.marking: Marking | None = None
         self.page = 0
@@ -61,7 +61,7 @@ class Copy(Screen):
             return
         one = self.advice[at]
         if one.pattern:
-            self.house.play_pattern(one.pattern, one.wish.plan.target, one.wish.hands)
+            self.house.rounds.play_pattern(one.pattern, one.wish.plan.target, one.wish.hands)
             return
         self._to_stand(one.wish)
 

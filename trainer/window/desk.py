@@ -5,30 +5,34 @@ from __future__ import annotations
 import pathlib
 from datetime import date, datetime
 from functools import partial
+from typing import TYPE_CHECKING
 
 import pygame
 from pygame import Rect
 
-from trainer.coaching.schedule import Offer, Suggestion
 from trainer.journal.errors import JournalError
-from trainer.journal.values import TakeRow
-from trainer.listening.ports import shown_name
 from trainer.music.compass import LEVELS
 from trainer.music.keys import MAJOR, MINOR, Key
-from trainer.music.piece import BOTH, HANDS, LEFT, RIGHT, Piece
+from trainer.music.piece import BOTH, HANDS, LEFT, RIGHT
 from trainer.music.pitch import MusicError
 from trainer.music.transpose import OCTAVES, Transposition, interval_between, plan
 from trainer.scores.library import Entry, Shelf
-from trainer.session import MODES
 from trainer.window import fonts, jobs, layout, masthead
 from trainer.window.canvas import RIGHT as AT_RIGHT
 from trainer.window.canvas import TOP, Canvas
 from trainer.window.controls import Controls
-from trainer.window.practice import Wish, of_kept, written_tempo
 from trainer.window.screen import Screen
-from trainer.window.stand import Stand
 from trainer.window.strings import key_name, say
 
+# What takes long to import and is not needed to draw the first frame is imported where it is used.
+if TYPE_CHECKING:
+    from trainer.coaching.schedule import Suggestion
+    from trainer.journal.values import TakeRow
+    from trainer.music.piece import Piece
+    from trainer.window.practice import Wish
+
+# As in `trainer.session.MODES`.
+MODES = ("senza misura", "a tempo", "prima vista")
 _ANY = ""
 _LEVELS = (_ANY, *LEVELS)
 _HANDS = (_ANY, BOTH, RIGHT, LEFT)
@@ -111,7 +115,7 @@ class Desk(Screen):
         journal = self.house.journal
         if journal is None:
             return []
-        from trainer.coaching.schedule import today
+        from trainer.coaching.schedule import Offer, today
 
         offers = [
             Offer(entry.path, entry.title, Key.parse(entry.key), entry.level, entry.hands, entry.bars * 4.0, 72.0)
@@ -144,6 +148,8 @@ class Desk(Screen):
         self.house.say(say("desk.reading", name=self.reading))
 
         def read(piece: Piece) -> None:
+            from trainer.window.practice import Wish, written_tempo
+
             self.reading = ""
             wish = Wish(piece, plan(piece.key, "-2"), tempo=written_tempo(piece), name=path)
             self.house.notice = None
@@ -165,6 +171,8 @@ class Desk(Screen):
         mode, hands = MODES[self.practice], HANDS[self.hands]
 
         def read(piece: Piece) -> None:
+            from trainer.window.practice import Wish, written_tempo
+
             self.reading = ""
             chosen = hands if hands == BOTH or hands in piece.hands else BOTH
             self.play(Wish(piece, moved, chosen, mode, written_tempo(piece), name=entry.path))
@@ -173,6 +181,8 @@ class Desk(Screen):
 
     def play(self, wish: Wish) -> None:
         """Put a wish on the stand and go there."""
+        from trainer.window.stand import Stand
+
         stand = self.house.screen_of(Stand)
         assert isinstance(stand, Stand)
         stand.play(wish)
@@ -182,10 +192,12 @@ class Desk(Screen):
         if not self.suggestions:
             return
         offer = self.suggestions[min(self.suggested, len(self.suggestions) - 1)]
-        self.house.offer(offer, self._unreadable)
+        self.house.rounds.offer(offer, self._unreadable)
 
     def open_take(self) -> None:
         """A recent take, on the Marked copy."""
+        from trainer.window.practice import of_kept
+
         journal = self.house.journal
         if journal is None or not self.recent:
             return
@@ -198,7 +210,7 @@ class Desk(Screen):
         if found is None:
             self.house.say(say("desk.no-take"))
             return
-        self.house.last = found
+        self.house.rounds.last = found
         self.house.go("copy")
 
     def key_down(self, name: str, event: pygame.event.Event) -> bool:
@@ -230,6 +242,8 @@ class Desk(Screen):
             return say("desk.reading", name=self.reading)
         ports = self.house.ports
         if ports is not None and ports.hearing:
+            from trainer.listening.ports import shown_name
+
             return say("desk.piano", name=shown_name(ports.hearing[0]))
         return f"{say('desk.no-piano')} {say('desk.open')}"
 
@@ -277,7 +291,7 @@ class Desk(Screen):
             label, u = say("desk.watch"), canvas.unit
             wide = min(room.width, controls.button_width(label, "w"))
             button = Rect(room.left, said.bottom + round(0.9 * u), wide, round(1.9 * u))
-            controls.button("watch", button, label, self.house.watch_bundled, key="w")
+            controls.button("watch", button, label, self.house.rounds.watch_bundled, key="w")
             return
 
         def draw(at: int, row: Rect) -> None:

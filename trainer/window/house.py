@@ -8,40 +8,34 @@ from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from queue import Empty, SimpleQueue
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pygame
 
-from trainer.coaching.schedule import Suggestion
 from trainer.hands.keyboard import KEYBOARDS
-from trainer.journal.store import Journal
-from trainer.journal.values import NOBODY_NAMED, PIECE, SIGHT
 from trainer.listening.clock import now
-from trainer.listening.ports import Ports
 from trainer.listening.press import Event, Press
-from trainer.listening.replay import Replay, read_take
 from trainer.listening.typing import TypedPiano
-from trainer.music.keys import Key
-from trainer.music.piece import Piece
-from trainer.music.transpose import plan
-from trainer.scores.library import bundled_folder
-from trainer.session import PRIMA_VISTA, SENZA_MISURA, Record
-from trainer.sounding.opening import Sound, open_sound
-from trainer.sounding.voice import Silent
-from trainer.window import jobs
 from trainer.window import settings as kept
-from trainer.window.canvas import Canvas, Easel
+from trainer.window.canvas import Canvas, Easel, Kept
 from trainer.window.controls import Control, Controls, key_name
-from trainer.window.practice import Finished, Practice, Wish, finished, written_tempo
 from trainer.window.screen import Screen
 from trainer.window.settings import Settings
 from trainer.window.strings import say
 from trainer.window.theme import DAY, NIGHT, Theme
 from trainer.window.workroom import Workroom
 
+# What takes long to import and is not needed to draw the first frame is imported where it is used.
+if TYPE_CHECKING:
+    from trainer.journal.store import Journal
+    from trainer.listening.ports import Ports
+    from trainer.listening.replay import Replay
+    from trainer.sounding.opening import Sound
+    from trainer.window.rounds import Rounds
+
 LEAST = (960, 600)
-# The take that comes along, made with tools/learner.py, and what it is a take of.
-BUNDLED_PIECE, BUNDLED_KEY, BUNDLED_TAKE = "petzold-minuet-in-g", "Eb", "petzold-minuet-in-e-flat.mid"
+# The name of a player who has given none, as the journal has it.
+NOBODY = "Player"
 # Quiet lines stay this long.
 NOTICE_S = 7.0
 _PORTS_S = 1.0
@@ -75,6 +69,7 @@ class House:
         self._own = surface is None
         self._surface = surface
         self._easel = Easel()
+        self._kept: dict[str, Kept] = {}
         self._screens: dict[str, Screen] = {}
         self.screen: Screen | None = None
         self._focus: dict[str, str] = {}
@@ -95,12 +90,11 @@ class House:
         self.opened: deque[float] = deque(maxlen=1000)
         self._oldest: float | None = None
         self.canvas: Canvas | None = None
-        self.last: Finished | None = None
-        self.sound = Sound(Silent(), Silent())
+        self._sound: Sound | None = None
+        self._rounds: Rounds | None = None
         self.journal_at: str | None = None
         self.replayed: Replay | None = None
         self.played: SimpleQueue[tuple[Event, float]] = SimpleQueue()
-        self.demonstrating = False
 
     # Screens
 
@@ -133,37 +127,15 @@ class House:
             self.show(desk)
         desk.bring(path)
 
-    # Takes
+    @property
+    def player(self) -> str:
+        """The name takes are kept under."""
+        return self.settings.player or NOBODY
 
-    def record_of(self, piece: Piece, wish: Wish) -> Record | None:
-        """Where a take about to be played is written."""
-        if self.journal is None or self.demonstrating:
-            return None
-        tempo = None if wish.mode == SENZA_MISURA else wish.tempo
-        kind = SIGHT if wish.mode == PRIMA_VISTA else PIECE
-        shown = "none" if wish.mode == PRIMA_VISTA else self.settings.help
-        return self.journal.begin(
-            piece, wish.plan, player=self.player, hands=wish.hands, mode=wish.mode, tempo=tempo, help=shown, kind=kind
-        )
-
-    def finished(self, practice: Practice) -> None:
-        """A take has come to its end: it lies on the Marked copy from now on."""
-        self.last = finished(practice) or self.last
-
-    def cost_of(self, practice: Practice) -> float | None:
-        """Time in this key over time in the written key, this player and piece; None when not known."""
-        return None
-
-    def play_pattern(self, kind: str, key: Key, hands: str) -> None:
-        """Put a pattern in a key on the stand, to be played as written."""
-        from trainer.window.stand import Stand
-
-        def made(piece: Piece) -> None:
-            stand = self.screen_of(Stand)
-            assert isinstance(stand, Stand)
-            stand.play(Wish(piece, plan(piece.key, "+0"), hands, tempo=written_tempo(piece)))
-
-        self.workroom.ask(jobs.pattern_of, kind, key, hands, then=made, failed=lambda trouble: self.say(str(trouble)))
+    @property
+    def no_piano(self) -> bool:
+        """Whether no instrument is connected."""
+        return self.ports is None or not self.ports.hearing
 
     @property
     def outer_keys(self) -> tuple[int, int]:
@@ -171,62 +143,25 @@ class House:
         board = KEYBOARDS[self.settings.keys]
         return board.lowest, board.highest
 
-    def take_over(self) -> None:
-        """A key was played during the demonstration: the same piece from the start, for the player."""
-        from trainer.window.stand import Stand
-
-        self.end_demonstration()
-        stand = self.screen
-        if isinstance(stand, Stand) and stand.practice is not None:
-            stand.begin(stand.practice.wish)
+    # What is made when first needed
 
     @property
-    def player(self) -> str:
-        """The name takes are kept under."""
-        return self.settings.player or NOBODY_NAMED
+    def rounds(self) -> Rounds:
+        """Takes, and how they come about."""
+        if self._rounds is None:
+            from trainer.window.rounds import Rounds
 
-    def offer(self, suggestion: Suggestion, failed: Callable[[Exception], None]) -> None:
-        """Make what the coach offers ready and put it on the stand."""
-
-        def made(piece: Piece) -> None:
-            from trainer.window.stand import Stand
-
-            wish = Wish(piece, plan(piece.key, suggestion.key.short), suggestion.hands, tempo=written_tempo(piece),
-                        name=suggestion.name)  # fmt: skip
-            stand = self.screen_of(Stand)
-            assert isinstance(stand, Stand)
-            stand.play(wish)
-
-        self.workroom.ask(jobs.piece_of, suggestion, then=made, failed=failed)
+            self._rounds = Rounds(self)
+        return self._rounds
 
     @property
-    def no_piano(self) -> bool:
-        """Whether no instrument is connected."""
-        return self.ports is None or not self.ports.hearing
+    def sound(self) -> Sound:
+        """What the player hears; silent until `open_sound`."""
+        if self._sound is None:
+            from trainer.sounding.opening import NONE, open_sound
 
-    def watch_bundled(self) -> None:
-        """Let a take that comes along play itself, so that the marks can be seen; it is nobody's and not kept."""
-
-        def read(piece: Piece) -> None:
-            from trainer.window.stand import Stand
-
-            stand = self.screen_of(Stand)
-            assert isinstance(stand, Stand)
-            self.demonstrating = True
-            stand.play(Wish(piece, plan(piece.key, BUNDLED_KEY), tempo=written_tempo(piece), name=BUNDLED_PIECE))
-            self.say(say("stand.watching"), 60.0)
-            self.start_replay(Replay(read_take(bundled_folder() / "takes" / BUNDLED_TAKE)))
-
-        self.workroom.ask(jobs.shelf_piece, BUNDLED_PIECE, then=read, failed=lambda trouble: self.say(str(trouble)))
-
-    def end_demonstration(self) -> None:
-        """The player takes over."""
-        if self.demonstrating:
-            self.demonstrating = False
-            self.notice = None
-            if self.replayed is not None:
-                self.replayed.stop()
-                self.replayed = None
+            self._sound = open_sound(NONE)
+        return self._sound
 
     # Settings
 
@@ -276,19 +211,26 @@ class House:
 
     def open_ports(self) -> None:
         """Start hearing the piano."""
+        from trainer.listening.ports import Ports
+
         wanted = [self.settings.midi_in] if self.settings.midi_in else []
         self.ports = Ports(wanted, wake=self.wake)
 
     def open_journal(self) -> None:
         """Begin to keep takes."""
+        from trainer.journal.store import Journal
+
         self.journal = Journal(self.journal_at)
         if self.journal.trouble:
             self.say(self.journal.trouble)
 
     def open_sound(self) -> None:
         """Open what the player hears; its quiet lines come with the ports'."""
-        self.sound.close()
-        self.sound = open_sound(self.settings.sound, self.ports)
+        from trainer.sounding.opening import open_sound
+
+        if self._sound is not None:
+            self._sound.close()
+        self._sound = open_sound(self.settings.sound, self.ports)
 
     def start_replay(self, replay: Replay) -> None:
         """Let a recorded take play as if live."""
@@ -393,7 +335,7 @@ class House:
         assert self.screen is not None
         assert self._surface is not None
         size = self._surface.get_size()
-        canvas = Canvas(size, self.theme, self.settings.scale / 100)
+        canvas = Canvas(size, self.theme, self.settings.scale / 100, self._kept)
         name = self.screen.name
         controls = Controls(canvas, self._focus.get(name, ""), self._pointer, self._seen)
         self.screen.lay(canvas, controls)
@@ -404,8 +346,7 @@ class House:
     def _listen(self) -> bool:
         heard = self.ports.pending() if self.ports is not None else []
         for event in heard:
-            if self.demonstrating and isinstance(event, Press):
-                self.take_over()
+            self._take_over(event)
             self.hear(event, event.at)
         try:
             while True:
@@ -415,6 +356,11 @@ class House:
                 self.hear(event, put)
         except Empty:
             return bool(heard)
+
+    def _take_over(self, event: Event) -> None:
+        """A real key ends what plays itself."""
+        if self._rounds is not None and self._rounds.demonstrating and isinstance(event, Press):
+            self._rounds.take_over()
 
     def hear(self, event: Event, happened: float, typed: bool = False) -> None:
         """An event from any piano, and when it happened on the house's clock."""
@@ -498,8 +444,7 @@ class House:
         if self.screen.plays and not event.mod & (pygame.KMOD_CTRL | pygame.KMOD_ALT | pygame.KMOD_META):
             press = self.typed.down(event.scancode, now())
             if press is not None:
-                if self.demonstrating:
-                    self.take_over()
+                self._take_over(press)
                 self.hear(press, press.at, typed=True)
             if press is not None or self.typed.pitch(event.scancode) is not None:
                 return

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import secrets
+from typing import TYPE_CHECKING
 
-from trainer.coaching.schedule import Suggestion, page_key
 from trainer.music.keys import Key
 from trainer.music.piece import Piece
 from trainer.scores.engraving import Engraved, Look, engrave
 from trainer.scores.library import Entry, Shelf, find
+
+if TYPE_CHECKING:
+    from trainer.coaching.schedule import Suggestion
 
 
 def warm() -> None:
@@ -51,6 +54,7 @@ def pattern_of(kind: str, key: Key, hands: str) -> Piece:
 
 def composed(suggestion: Suggestion) -> Piece:
     """A fresh piece for playing at sight, another one every time."""
+    from trainer.coaching.schedule import page_key
     from trainer.scores.composing import Request, compose
 
     written = suggestion.written or page_key(suggestion.key)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 import pygame
 from pygame import Rect
@@ -77,30 +78,39 @@ def lay(canvas: Canvas, rect: Rect, keys: int, shown: Shown) -> None:
     felt = max(2, round(_FELT * scale))
     canvas.fill("keys.board", Rect(rect.left, rect.top, rect.width, high), "fallboard")
     canvas.fill("keys.felt", Rect(rect.left, rect.top + high - felt, rect.width, felt), "felt")
-    whites = [midi for midi in range(board.lowest, board.highest + 1) if not is_black(midi)]
-    blacks = [midi for midi in range(board.lowest, board.highest + 1) if is_black(midi)]
-    for midi in (*whites, *blacks):
-        _lay_key(canvas, key_rect(rect, keys, midi), midi, shown)
-
-
-def _lay_key(canvas: Canvas, rect: Rect, midi: int, shown: Shown) -> None:
-    state = PRESSED if midi in shown.pressed else PLACE if midi in shown.fingers else PLAIN
-    black = is_black(midi)
     theme = canvas.theme
-    finger = shown.fingers.get(midi)
-    letter = shown.letters.get(midi, "")
-    do = midi in shown.do
+    for midi, place, black in _places((rect.left, rect.top, rect.width, rect.height), keys):
+        state = PRESSED if midi in shown.pressed else PLACE if midi in shown.fingers else PLAIN
+        finger, letter = shown.fingers.get(midi, 0), shown.letters.get(midi, "")
+        canvas.add(_key(midi, place, black, state, finger, letter, midi in shown.do, theme))
+
+
+Place = tuple[int, int, int, int]
+
+
+@lru_cache(maxsize=4)
+def _places(rect: Place, keys: int) -> tuple[tuple[int, Place, bool], ...]:
+    """Every key's place, white ones first."""
+    board = KEYBOARDS[keys]
+    order = sorted(range(board.lowest, board.highest + 1), key=is_black)
+    found = []
+    for midi in order:
+        one = key_rect(Rect(rect), keys, midi)
+        found.append((midi, (one.left, one.top, one.width, one.height), is_black(midi)))
+    return tuple(found)
+
+
+@lru_cache(maxsize=1024)
+def _key(midi: int, place: Place, black: bool, state: str, finger: int, letter: str, do: bool, theme: Theme) -> Box:
+    """The box of one key."""
+    rect = Rect(place)
 
     def paint(surface: pygame.Surface) -> None:
-        body = (
-            _black_key(rect.width, rect.height, state, theme)
-            if black
-            else _white_key(rect.width, rect.height, state, theme)
-        )
-        surface.blit(picture(body, rect.width, rect.height), rect.topleft)
+        drawn = _black_key if black else _white_key
+        surface.blit(picture(drawn(rect.width, rect.height, state, theme), rect.width, rect.height), rect.topleft)
         _write(surface, rect, black, state, theme, str(finger) if finger else "", letter, do)
 
-    canvas.add(Box(f"keys.{midi}", rect, (state, theme.name, finger, letter, do), paint, GROUND if not black else OVER))
+    return Box(f"keys.{midi}", rect, (state, theme.name, finger, letter, do), paint, OVER if black else GROUND)
 
 
 def _write(

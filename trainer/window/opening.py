@@ -12,16 +12,14 @@ from typing import TYPE_CHECKING
 import pygame
 
 from trainer.app import CannotDo
-from trainer.listening.replay import Replay
-from trainer.music.transpose import plan
 from trainer.window import settings as kept
 from trainer.window.desk import Desk
 from trainer.window.house import LEAST, House
-from trainer.window.practice import Wish, written_tempo
-from trainer.window.stand import Stand
 
 if TYPE_CHECKING:
+    from trainer.listening.replay import Replay
     from trainer.music.piece import Piece
+    from trainer.window.practice import Wish
 
 _USUAL = (1280, 800)
 
@@ -54,6 +52,8 @@ def open_window(args: argparse.Namespace) -> int:
     desk = house.screen_of(Desk)
     house.show(desk)
     if wish is not None:
+        from trainer.window.stand import Stand
+
         stand = house.screen_of(Stand)
         assert isinstance(stand, Stand)
         stand.play(wish)
@@ -77,8 +77,10 @@ def _size(text: str | None) -> tuple[int, int]:
 
 
 def _wish(args: argparse.Namespace) -> Wish:
+    from trainer.music.transpose import plan
     from trainer.scores.library import find
     from trainer.scores.reading import read
+    from trainer.window.practice import Wish, written_tempo
 
     path = find(args.piece)
     piece: Piece = read(path)
@@ -87,6 +89,6 @@ def _wish(args: argparse.Namespace) -> Wish:
 
 
 def _replay(args: argparse.Namespace) -> Replay:
-    from trainer.listening.replay import read_take
+    from trainer.listening.replay import Replay, read_take
 
     return Replay(read_take(args.replay), args.speed)

@@ -9,11 +9,13 @@ from functools import cached_property
 
 from trainer.following.marks import Mark, Move, Settled
 from trainer.following.timing import Timing, timing
+from trainer.hands.position import Position, five_finger
 from trainer.journal.values import KeptTake
 from trainer.listening.clock import now
 from trainer.listening.press import Event, Press
+from trainer.music.compass import OPEN, level
 from trainer.music.piece import BOTH, Piece
-from trainer.music.solfege import LA_BASED
+from trainer.music.solfege import LA_BASED, do_of
 from trainer.music.transpose import Transposition, transposed
 from trainer.session import A_TEMPO, PRIMA_VISTA, SENZA_MISURA, Record, Session
 
@@ -76,6 +78,41 @@ class Wish:
             return Fraction(0), self.piece.length
         first, last = (self.piece.bars[at] for at in self.loop)
         return first.onset, last.onset + last.length
+
+    @cached_property
+    def level(self) -> str:
+        return level(self.piece)
+
+    @cached_property
+    def positions(self) -> tuple[Position, ...]:
+        """The five-finger position of each hand asked for, in the octave where most of its notes lie."""
+        found = []
+        for hand in self.piece.hands:
+            if self.hands in (BOTH, hand):
+                notes = [note.midi for note in self.expected.notes if note.hand == hand]
+                choices = [five_finger(self.plan.target, hand, octave) for octave in range(1, 7)]
+                held = [sum(one.midi[0] <= midi <= one.midi[-1] for midi in notes) for one in choices]
+                found.append(choices[held.index(max(held))])
+        return tuple(found)
+
+    @cached_property
+    def fingers(self) -> dict[int, int]:
+        """Keys and fingers of the positions; none for music that travels."""
+        if self.level == OPEN:
+            return {}
+        return {midi: finger for one in self.positions for midi, finger in zip(one.midi, one.fingers, strict=True)}
+
+    @cached_property
+    def reach(self) -> tuple[int, int]:
+        """The lowest and the highest key asked for."""
+        notes = [note.midi for note in self.expected.notes if self.hands in (BOTH, note.hand)]
+        return (min(notes), max(notes)) if notes else (60, 72)
+
+    def do_keys(self, minor: str) -> frozenset[int]:
+        """Keys that are do, about as far as the piece reaches."""
+        do = do_of(self.plan.target, minor).midi % 12
+        low, high = self.reach
+        return frozenset(midi for midi in range(low - 2, high + 3) if midi % 12 == do)
 
     @property
     def quarters(self) -> float:

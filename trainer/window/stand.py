@@ -77,7 +77,7 @@ class Stand(Screen):
             self._clean()
 
     def left(self) -> None:
-        self.house.end_demonstration()
+        self.house.rounds.end_demonstration()
         self.house.sound.player.stop()
         if self.practice is not None:
             self.practice.finish()
@@ -102,7 +102,7 @@ class Stand(Screen):
         if self.practice is not None and self.practice.phase != ENDED:
             self.practice.finish()
         self.house.sound.player.stop()
-        self.practice = Practice(wish, self.house.settings.minor, self.house.record_of)
+        self.practice = Practice(wish, self.house.settings.minor, self.house.rounds.record_of)
         if fresh:
             self.score = None
             self.begun = now()
@@ -423,12 +423,14 @@ class Stand(Screen):
         assert self.score is not None
         setting = self.setting()
         made = self._ribbons
-        if made is None or made.score is not self.score or made.setting != setting or made.expected != self._expected:
-            self._expected = self.practice.wish.expected
-            self._ribbons = made = Ribbons(self.score, self._expected, setting)
+        if (
+            made is None
+            or made.score is not self.score
+            or made.setting != setting
+            or made.expected is not self.practice.wish.expected
+        ):
+            self._ribbons = made = Ribbons(self.score, self.practice.wish.expected, setting)
         return made
-
-    _expected: Piece | None = None
 
     def _mark_afresh(self) -> None:
         """Draw all marks of the take on the engraving as it is now."""
@@ -458,7 +460,7 @@ class Stand(Screen):
 
     def _settle(self) -> None:
         assert self.practice is not None
-        self.house.finished(self.practice)
+        self.house.rounds.finished(self.practice)
         self._mark_afresh()
 
     # Laying

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from functools import lru_cache, partial
+from collections.abc import Callable, Mapping
+from functools import partial
 from typing import TYPE_CHECKING
 
 from pygame import Rect
 
-from trainer.hands.position import Position, five_finger
 from trainer.listening.clock import now
 from trainer.listening.typing import KEYS as TYPED_KEYS
-from trainer.music.compass import level
 from trainer.music.keys import Key
-from trainer.music.piece import BOTH, Piece
+from trainer.music.piece import BOTH
 from trainer.music.solfege import do_of
 from trainer.session import PRIMA_VISTA, SENZA_MISURA
 from trainer.window import fonts, keyboard, layout, sheetmusic
@@ -36,8 +34,11 @@ _FLAT_PLACES = (4, 1, 5, 2, 6, 3, 7)
 
 def lay(stand: Stand, canvas: Canvas, controls: Controls, places: layout.StandPlaces) -> None:
     """Lay the whole screen."""
-    _head(stand, canvas, places)
+    assert stand.practice is not None
+    state = (id(stand.practice.wish), stand.house.settings, stand.practice.phase, _mode_words(stand), _bar_words(stand))
+    canvas.again("stand.head", state, partial(_head, stand, canvas, places))
     canvas.rule("head.rule", places.rule)
+    _hints(stand, canvas, controls, places.hints)
     if stand.keys_shown:
         _all_keys(stand, canvas, controls, places.music)
     else:
@@ -47,7 +48,6 @@ def lay(stand: Stand, canvas: Canvas, controls: Controls, places: layout.StandPl
         _margin(stand, canvas, places.margin)
     _caption(stand, canvas, places.caption)
     _keys(stand, canvas, places.keys)
-    _hints(stand, canvas, controls, places.hints)
 
 
 # Head
@@ -59,21 +59,22 @@ def _head(stand: Stand, canvas: Canvas, places: layout.StandPlaces) -> None:
     letters = stand.house.settings.letters
     canvas.words("head.title", places.title, wish.piece.title, size=1.5, least=0.6)
     source = wish.piece.composer or wish.piece.origin
-    about = " · ".join(part for part in (source, say(f"level.{level_of(wish.piece)}"), _hands_words(wish)) if part)
+    about = " · ".join(part for part in (source, say(f"level.{wish.level}"), _hands_words(wish)) if part)
     canvas.words("head.about", places.about, about, style=fonts.ITALIC, size=1.03, colour="graphite", least=0.8)
     _target(canvas, places, wish, letters)
-    tempo = f"♩ = {wish.tempo:.0f}" if _beat_is_quarter(wish) else f"♩. = {wish.tempo:.0f}"
-    mode = say(f"mode.{wish.mode}")
-    if stand.practice.phase == LOOKING:
-        tempo = say("stand.look", seconds=max(0, round(stand.look_until - now())))
-    text = f"{mode}   {tempo}" if wish.mode != SENZA_MISURA or stand.practice.phase == LOOKING else mode
-    canvas.words("head.mode", places.mode, text, style=fonts.ITALIC, size=1.2, align=RIGHT, least=0.6)
+    canvas.words("head.mode", places.mode, _mode_words(stand), style=fonts.ITALIC, size=1.2, align=RIGHT, least=0.6)
     canvas.words("head.place", places.place, _bar_words(stand), size=1.08, colour="graphite", align=RIGHT)
 
 
-@lru_cache(maxsize=16)
-def level_of(piece: Piece) -> str:
-    return level(piece)
+def _mode_words(stand: Stand) -> str:
+    assert stand.practice is not None
+    wish = stand.practice.wish
+    mode = say(f"mode.{wish.mode}")
+    if stand.practice.phase == LOOKING:
+        return f"{mode}   {say('stand.look', seconds=max(0, round(stand.look_until - now())))}"
+    if wish.mode == SENZA_MISURA:
+        return mode
+    return f"{mode}   ♩ = {wish.tempo:.0f}" if _beat_is_quarter(wish) else f"{mode}   ♩. = {wish.tempo:.0f}"
 
 
 def _hands_words(wish: Wish) -> str:
@@ -188,7 +189,10 @@ def _music(stand: Stand, canvas: Canvas, places: layout.StandPlaces) -> None:
         sheetmusic.lay_system(canvas, at, system, corner, "glimpse" if showing_glimpse else "music")
         if showing_glimpse:
             continue
-        sheetmusic.lay_ribbon(canvas, at, ribbons.of(at), corner, setting.size)
+        line = ribbons.of(at)
+        canvas.again(
+            f"ribbon.{at}", (id(line), corner), partial(sheetmusic.lay_ribbon, canvas, at, line, corner, setting.size)
+        )
         if stand.marking is not None:
             sheetmusic.lay_right(canvas, at, system, stand.marking.right[at], corner)
         sheetmusic.lay_veils(canvas, at, system, corner, setting, wish.piece)
@@ -299,7 +303,7 @@ def _figures(stand: Stand, canvas: Canvas, rect: Rect) -> None:
             word = "steady" if timing.steadiness >= 0.93 else "moving" if timing.steadiness >= 0.85 else "uneven"
             pulse = say("margin.pulse.value", pulse=pulse, steadiness=say(f"margin.{word}"))
     right = sum(1 for mark in practice.marks if mark.cause == "right")
-    cost = stand.house.cost_of(practice)
+    cost = stand.house.rounds.cost_of(practice)
     written = key_name(practice.wish.piece.key, stand.house.settings.letters)
     rows = [
         (say("margin.right"), say("margin.right.value", right=right, played=len(practice.marks))),
@@ -316,22 +320,6 @@ def _figures(stand: Stand, canvas: Canvas, rect: Rect) -> None:
 
 
 # Foot
-
-
-def positions(wish: Wish) -> list[Position]:
-    """The five-finger position of each hand asked for, in the octave where most of its notes lie."""
-    found = []
-    for hand in wish.piece.hands:
-        if wish.hands not in (BOTH, hand):
-            continue
-        notes = [note.midi for note in wish.expected.notes if note.hand == hand]
-        choices = [five_finger(wish.plan.target, hand, octave) for octave in range(1, 7)]
-
-        def holds(position: Position, notes: list[int] = notes) -> int:
-            return sum(1 for midi in notes if position.midi[0] <= midi <= position.midi[-1])
-
-        found.append(max(choices, key=holds))
-    return found
 
 
 def _caption(stand: Stand, canvas: Canvas, rect: Rect) -> None:
@@ -360,33 +348,22 @@ def _steering_words(stand: Stand) -> str:
 
 def _position_words(wish: Wish, minor: str, letters: str) -> str:
     do = letter_name(do_of(wish.plan.target, minor), letters)
-    if level_of(wish.piece) == "open":
+    if wish.level == "open":
         return say("stand.do", do=do)
-    shape = positions(wish)
+    shape = wish.positions
     if not shape:
         return say("stand.do", do=do)
     colours = ", ".join("black" if one == "b" else "white" for one in shape[0].shape)
     return f"{say('stand.do', do=do)} · {colours}"
 
 
-@lru_cache(maxsize=8)
-def _shown_position(wish: Wish, minor: str) -> tuple[dict[int, int], frozenset[int]]:
-    fingers: dict[int, int] = {}
-    if level_of(wish.piece) != "open":
-        for position in positions(wish):
-            fingers.update(dict(zip(position.midi, position.fingers, strict=True)))
-    do = do_of(wish.plan.target, minor).midi % 12
-    notes = [note.midi for note in wish.expected.notes if wish.hands in (BOTH, note.hand)]
-    low, high = (min(notes) - 2, max(notes) + 2) if notes else (60, 72)
-    return fingers, frozenset(midi for midi in range(low, high + 1) if midi % 12 == do)
-
-
 def _keys(stand: Stand, canvas: Canvas, rect: Rect) -> None:
     assert stand.practice is not None
     wish = stand.practice.wish
-    fingers, do = _shown_position(wish, stand.house.settings.minor)
-    if wish.mode == PRIMA_VISTA:
-        fingers, do = {}, frozenset()
+    fingers: Mapping[int, int] = {}
+    do: frozenset[int] = frozenset()
+    if wish.mode != PRIMA_VISTA:
+        fingers, do = wish.fingers, wish.do_keys(stand.house.settings.minor)
     letters: dict[int, str] = {}
     if stand.house.no_piano and stand.typing:
         for key in reversed(TYPED_KEYS):
@@ -438,25 +415,16 @@ def _more_orders(stand: Stand) -> list[Order]:
 
 def _hints(stand: Stand, canvas: Canvas, controls: Controls, rect: Rect) -> None:
     """What can be done and its keys; on a narrow window the last ones are only on the list of all keys."""
-    x = rect.left
-    gap = round(canvas.unit * 0.75)
-    full = False
-    for name, label, act, key in _orders(stand):
-        text = say(f"stand.{name}")
-        wide = canvas.width(text, fonts.ROMAN, 0.86)
-        cap = canvas.width(label, fonts.ITALIC, 0.82) + round(canvas.unit * 0.55)
-        whole = cap + round(canvas.unit * 0.3) + wide
-        full = full or x + whole > rect.right
-        if full:
+    orders = _orders(stand)
+    shown = _hints_that_fit(canvas, orders, rect)
+    state = tuple((name, label, box.left) for (name, label, _, _), box in zip(orders, shown, strict=False))
+    canvas.again("stand.hints", state, partial(_lay_hints, canvas, controls, orders, shown))
+    for at, (name, _, act, key) in enumerate(orders):
+        if at < len(shown):
+            controls.add(Control(f"hint.{name}", shown[at], act, key))
+            controls.ring(f"hint.{name}", shown[at])
+        else:
             controls.order(f"hint.{name}", key, act)
-            continue
-        controls.keycap(f"hint.{name}", x + cap, rect.centery, label)
-        place = Rect(x + cap + round(canvas.unit * 0.3), rect.top, wide + 2, rect.height)
-        canvas.words(f"hint.{name}.label", place, text, size=0.86, colour="graphite")
-        box = Rect(x, rect.top, whole, rect.height)
-        controls.add(Control(f"hint.{name}", box, act, key))
-        controls.ring(f"hint.{name}", box)
-        x += whole + gap
     for name, _, act, key in _more_orders(stand):
         if key:
             controls.order(f"more.{name}", key, act)
@@ -464,6 +432,39 @@ def _hints(stand: Stand, canvas: Canvas, controls: Controls, rect: Rect) -> None
         controls.order(f"more.{key}", key, partial(stand.rekey, by))
     controls.order("more.down", "down", partial(stand.tempo, -1))
     controls.order("more.f6", "f6", partial(stand.house.typed.shift, -1))
+
+
+_HINT = 0.86
+
+
+def _hints_that_fit(canvas: Canvas, orders: list[Order], rect: Rect) -> list[Rect]:
+    """Places of the first hints, as many as the line holds."""
+    x = rect.left
+    found = []
+    for name, label, _, _ in orders:
+        wide = (
+            _cap_width(canvas, label)
+            + round(canvas.unit * 0.3)
+            + canvas.width(say(f"stand.{name}"), fonts.ROMAN, _HINT)
+        )
+        if x + wide > rect.right:
+            break
+        found.append(Rect(x, rect.top, wide, rect.height))
+        x += wide + round(canvas.unit * 0.75)
+    return found
+
+
+def _cap_width(canvas: Canvas, label: str) -> int:
+    return canvas.width(label, fonts.ITALIC, 0.82) + round(canvas.unit * 0.55)
+
+
+def _lay_hints(canvas: Canvas, controls: Controls, orders: list[Order], shown: list[Rect]) -> None:
+    for (name, label, _, _), box in zip(orders, shown, strict=False):
+        cap = _cap_width(canvas, label)
+        controls.keycap(f"hint.{name}", box.left + cap, box.centery, label)
+        left = box.left + cap + round(canvas.unit * 0.3)
+        place = Rect(left, box.top, box.right - left + 2, box.height)
+        canvas.words(f"hint.{name}.label", place, say(f"stand.{name}"), size=_HINT, colour="graphite")
 
 
 def _all_keys(stand: Stand, canvas: Canvas, controls: Controls, rect: Rect) -> None:
@@ -484,10 +485,10 @@ def _all_keys(stand: Stand, canvas: Canvas, controls: Controls, rect: Rect) -> N
     ):
         for line, (name, label, _, _) in enumerate(part):
             place = Rect(column.left, column.top + line * row, column.width, row)
-            cap = canvas.width(label, fonts.ITALIC, 0.82) + round(0.55 * u)
+            cap = _cap_width(canvas, label)
             controls.keycap(f"card.{at}.{line}", place.left + cap, place.centery, label)
             words = Rect(place.left + round(6.2 * u), place.top, place.width - round(6.2 * u), row)
             canvas.words(f"card.{at}.{line}", words, say(f"stand.{name}"), size=1.0, least=0.7)
 
 
-__all__ = ["lay", "level_of", "positions", "shown_systems", "slot_corners"]
+__all__ = ["lay", "shown_systems", "slot_corners"]

@@ -39,7 +39,7 @@ def picture_of_copy(
     """Write the Marked copy of a take; ends the take."""
     session.finish()
     house = house_of(size, settings)
-    house.last = finished(Practice.of(session))
+    house.rounds.last = finished(Practice.of(session))
     house.show(house.screen_of(Copy))
     _write(house, path)
 

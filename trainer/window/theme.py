@@ -7,8 +7,8 @@ Contrast is the ratio of WCAG 2.1 (W3C Recommendation 2018, "contrast ratio" and
 from __future__ import annotations
 
 import colorsys
-from dataclasses import dataclass
-from functools import cache
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 Colour = tuple[int, int, int]
 
@@ -21,6 +21,8 @@ _DAY: dict[str, Colour] = {
     "rule": (0xD9, 0xD1, 0xC0),
     "faint": (0xEE, 0xE7, 0xD8),
     "wash": (0xF1, 0xE7, 0xCF),
+    # Paper at the edge of the lamp's light.
+    "lamp_edge": (0xF2, 0xED, 0xE0),
 }
 _GLARE = 13.0
 _NIGHT_PAPER: Colour = (0x1E, 0x1B, 0x17)
@@ -41,22 +43,17 @@ _KEYS_NIGHT: dict[str, Colour] = {
 
 @dataclass(frozen=True)
 class Theme:
-    """One set of colours, read by name: ``theme["ink"]``."""
+    """One set of colours, read by name: ``theme["ink"]``; two themes of one name are the same."""
 
     name: str
-    colours: tuple[tuple[str, Colour], ...]
+    colours: Mapping[str, Colour] = field(compare=False, hash=False)
 
     def __getitem__(self, token: str) -> Colour:
-        return _table(self)[token]
+        return self.colours[token]
 
     @property
     def is_night(self) -> bool:
         return self.name == "night"
-
-
-@cache
-def _table(theme: Theme) -> dict[str, Colour]:
-    return dict(theme.colours)
 
 
 def luminance(colour: Colour) -> float:
@@ -96,7 +93,7 @@ def _with_contrast(colour: Colour, paper: Colour, wanted: float) -> Colour:
     return found
 
 
-def _night() -> tuple[tuple[str, Colour], ...]:
+def _night() -> dict[str, Colour]:
     colours = {"paper": _NIGHT_PAPER}
     for token, colour in _DAY.items():
         if token != "paper":
@@ -104,10 +101,10 @@ def _night() -> tuple[tuple[str, Colour], ...]:
             # Text that is only large enough by day may be read smaller in a dark room; full ink would glare there.
             least = max(wanted, 4.6) if wanted > 3 else wanted
             colours[token] = _with_contrast(colour, _NIGHT_PAPER, min(least, _GLARE))
-    return tuple((colours | _KEYS_NIGHT).items())
+    return colours | _KEYS_NIGHT | {"lamp_edge": (0x16, 0x13, 0x10)}
 
 
-DAY = Theme("day", tuple((_DAY | _KEYS_DAY).items()))
+DAY = Theme("day", _DAY | _KEYS_DAY)
 NIGHT = Theme("night", _night())
 
 

@@ -1,0 +1,145 @@
+"""Rounds of practice: how a take comes about, where it is written, and what is made of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from trainer.journal.errors import JournalError
+from trainer.journal.packing import piece_key
+from trainer.journal.values import PIECE, SIGHT
+from trainer.listening.replay import Replay, read_take
+from trainer.music.keys import Key
+from trainer.music.piece import Piece
+from trainer.music.transpose import plan
+from trainer.scores.library import bundled_folder
+from trainer.session import PRIMA_VISTA, SENZA_MISURA, Record
+from trainer.window import jobs
+from trainer.window.practice import Finished, Practice, Wish, finished, written_tempo
+from trainer.window.stand import Stand
+from trainer.window.strings import say
+
+if TYPE_CHECKING:
+    from trainer.coaching.schedule import Suggestion
+    from trainer.window.house import House
+
+# The take that comes along, made with tools/learner.py, and what it is a take of.
+BUNDLED_PIECE, BUNDLED_KEY, BUNDLED_TAKE = "petzold-minuet-in-g", "Eb", "petzold-minuet-in-e-flat.mid"
+
+
+class Rounds:
+    """Starts takes, records them and keeps the last one for the Marked copy."""
+
+    def __init__(self, house: House) -> None:
+        self.house = house
+        self.last: Finished | None = None
+        # A recorded take plays itself; it is nobody's and not kept.
+        self.demonstrating = False
+
+        self._pace: tuple[Piece, float | None] | None = None
+
+    def stand(self) -> Stand:
+        """The one Stand of the house."""
+        stand = self.house.screen_of(Stand)
+        assert isinstance(stand, Stand)
+        return stand
+
+    # Records
+
+    def record_of(self, piece: Piece, wish: Wish) -> Record | None:
+        """Where a take about to be played is written."""
+        if self.house.journal is None or self.demonstrating:
+            return None
+        sight = wish.mode == PRIMA_VISTA
+        return self.house.journal.begin(
+            piece,
+            wish.plan,
+            player=self.house.player,
+            hands=wish.hands,
+            mode=wish.mode,
+            tempo=None if wish.mode == SENZA_MISURA else wish.tempo,
+            help="none" if sight else self.house.settings.help,
+            kind=SIGHT if sight else PIECE,
+        )
+
+    def finished(self, practice: Practice) -> None:
+        """A take has come to its end: it lies on the Marked copy from now on."""
+        self.last = finished(practice) or self.last
+        self._pace = None
+
+    def cost_of(self, practice: Practice) -> float | None:
+        """Time in this key over time in the written key, this player and piece; None while it is not known."""
+        wish, pulse = practice.wish, practice.timing.pulse_bpm
+        if pulse is None or wish.plan.interval.semitones == 0:
+            return None
+        if self._pace is None or self._pace[0] is not wish.piece:
+            self._pace = (wish.piece, self._written_pace(wish.piece))
+        written = self._pace[1]
+        return written / (pulse * wish.quarters / wish.tempo) if written else None
+
+    def _written_pace(self, piece: Piece) -> float | None:
+        """Quarters a minute of the player's last take of the piece in its written key."""
+        journal = self.house.journal
+        if journal is None:
+            return None
+        asked = "p.name = ? AND m.key = ? AND t.target = t.written AND t.pace IS NOT NULL ORDER BY t.id DESC LIMIT 1"
+        try:
+            rows = journal.rows(asked, (self.house.player, piece_key(piece)))
+        except JournalError:
+            return None
+        return rows[0].pace if rows else None
+
+    # Starting
+
+    def play_pattern(self, kind: str, key: Key, hands: str) -> None:
+        """Put a pattern in a key on the stand, to be played as written."""
+
+        def made(piece: Piece) -> None:
+            self.stand().play(Wish(piece, plan(piece.key, "+0"), hands, tempo=written_tempo(piece)))
+
+        self.house.workroom.ask(jobs.pattern_of, kind, key, hands, then=made, failed=self._failed)
+
+    def offer(self, suggestion: Suggestion, failed: Callable[[Exception], None]) -> None:
+        """Make what the coach offers ready and put it on the stand."""
+
+        def made(piece: Piece) -> None:
+            moved = plan(piece.key, suggestion.key.short)
+            mode = PRIMA_VISTA if suggestion.kind == "sight" else SENZA_MISURA
+            wish = Wish(piece, moved, suggestion.hands, mode, written_tempo(piece), name=suggestion.name)
+            self.stand().play(wish)
+
+        self.house.workroom.ask(jobs.piece_of, suggestion, then=made, failed=failed)
+
+    def _failed(self, trouble: Exception) -> None:
+        self.house.say(str(trouble))
+
+    # The take that plays itself
+
+    def watch_bundled(self) -> None:
+        """Let a take that comes along play itself, so that the marks can be seen."""
+
+        def read(piece: Piece) -> None:
+            self.demonstrating = True
+            wish = Wish(piece, plan(piece.key, BUNDLED_KEY), tempo=written_tempo(piece), name=BUNDLED_PIECE)
+            self.stand().play(wish)
+            self.house.say(say("stand.watching"), 60.0)
+            self.house.start_replay(Replay(read_take(bundled_folder() / "takes" / BUNDLED_TAKE)))
+
+        self.house.workroom.ask(jobs.shelf_piece, BUNDLED_PIECE, then=read, failed=self._failed)
+
+    def end_demonstration(self) -> None:
+        """Stop what plays itself, if it does."""
+        if not self.demonstrating:
+            return
+        self.demonstrating = False
+        self.house.notice = None
+        if self.house.replayed is not None:
+            self.house.replayed.stop()
+            self.house.replayed = None
+
+    def take_over(self) -> None:
+        """A key was played during the demonstration: the same piece from the start, for the player."""
+        self.end_demonstration()
+        stand = self.stand()
+        if stand.practice is not None:
+            stand.begin(stand.practice.wish)
