@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import sqlite3
 from collections.abc import Sequence
@@ -9,11 +10,16 @@ from dataclasses import astuple, dataclass, replace
 from datetime import date, datetime
 
 from trainer.coaching import memory
-from trainer.coaching.path import HELPS, NEW, REMEMBERED, Place, Played, Route, counts, faded, load, moved
+from trainer.coaching.path import HELPS, NEW, REMEMBERED, STATES, Place, Played, Route, counts, faded, load, moved
 from trainer.journal.errors import JournalError
 from trainer.journal.store import Journal
 from trainer.journal.take import EPOCH_ORDINAL, player_number
 from trainer.journal.values import FINISHED, PATTERN, TakeRow
+from trainer.music.compass import LEVELS
+from trainer.music.keys import TWENTY_FOUR
+from trainer.music.piece import HANDS
+
+_KEYS = frozenset(key.short for key in TWENTY_FOUR)
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,8 +82,12 @@ def cells(journal: Journal, player: str) -> dict[Place, Cell]:
     found = {}
     for level, key, hands, state, since, shown, card, due, recent in rows:
         place = Place(level, key, hands)
-        played = tuple(Played(*values) for values in json.loads(recent))
-        found[place] = Cell(place, state, since, shown, card, date.fromordinal(due + EPOCH_ORDINAL), played)
+        if level not in LEVELS or key not in _KEYS or hands not in HANDS or state not in STATES or shown not in HELPS:
+            continue
+        # A damaged row is as if the cell were new.
+        with contextlib.suppress(ValueError, TypeError, OverflowError):
+            played = tuple(Played(*values) for values in json.loads(recent))
+            found[place] = Cell(place, state, since, shown, card, date.fromordinal(due + EPOCH_ORDINAL), played)
     return found
 
 

@@ -79,7 +79,7 @@ def habits(
         for row in by_facet(journal, player, "habit", since, keys):
             degree, cause, offset = row.value.split("|")
             said = _degree_words(degree, mode, minor, cause, int(offset))
-            habit = _habit(said, words, row.n, asked[degree], by_cause[cause])
+            habit = _habit(said, words, row.n, asked.get(degree, row.n), by_cause.get(cause, 0.0))
             if habit:
                 found.append((("degree", mode, degree, cause), habit))
         for row in by_facet(journal, player, "interval", since, keys):

@@ -57,6 +57,10 @@ def backup_of(path: Path) -> Path:
     return beside(path, "backup", stamped=False)
 
 
+# What a database that cannot be used may raise; a damaged one can spoil even the text of SQLite's own message.
+DATABASE_ERRORS = (sqlite3.Error, UnicodeDecodeError)
+
+
 def trouble_of(why: BaseException) -> str:
     """Which kind of trouble a database or file error is."""
     if isinstance(why, sqlite3.Error):
@@ -64,6 +68,8 @@ def trouble_of(why: BaseException) -> str:
         if code is not None:
             return _CODES.get(code & 0xFF, FAILED)
         return DAMAGED if type(why) is sqlite3.DatabaseError else FAILED
+    if isinstance(why, UnicodeDecodeError):
+        return DAMAGED
     return READ_ONLY if isinstance(why, OSError) else FAILED
 
 
@@ -121,7 +127,7 @@ def wants_check(path: Path) -> bool:
     log = Path(f"{path}-wal")
     if path.stat().st_size <= CHECKED_ALWAYS_BYTES or (log.exists() and log.stat().st_size > 0):
         return True
-    with contextlib.suppress(sqlite3.Error), contextlib.closing(sqlite3.connect(path, timeout=BUSY_S)) as db:
+    with contextlib.suppress(*DATABASE_ERRORS), contextlib.closing(sqlite3.connect(path, timeout=BUSY_S)) as db:
         row = db.execute("SELECT value FROM fact WHERE name = 'checked'").fetchone()
         return row is None or time.time() - float(row[0]) > CHECKED_EVERY_S
     return True
@@ -182,7 +188,7 @@ def back_up(path: Path, *, unless_younger_s: float = 0.0) -> Path:
             if db.execute("PRAGMA quick_check(1)").fetchone()[0] != "ok":
                 raise sqlite3.DatabaseError("quick_check")
             copy_to(db, goal)
-    except (sqlite3.Error, OSError) as why:
+    except (*DATABASE_ERRORS, OSError) as why:
         raise JournalError(f"The journal could not be copied ({why}): the older backup stays.") from why
     return goal
 
@@ -215,7 +221,7 @@ def restore(path: Path) -> Path | None:
                 raise sqlite3.DatabaseError("quick_check")
             part = _part(path)
             copy_to(db, part)
-    except sqlite3.Error as why:
+    except DATABASE_ERRORS as why:
         raise JournalError(f"The backup {backup} is damaged too: nothing was changed.") from why
     kept = move_away(path, "replaced") if path.exists() else None
     os.replace(part, path)

@@ -24,6 +24,7 @@ from trainer.music.pitch import SpelledPitch
 PRESS, RELEASE = 0, 1
 PEDALS = ("sustain", "sostenuto", "soft")  # kinds 2, 3, 4
 _PROBABILITY = 10_000
+DAMAGED = "A take in the journal is damaged and cannot be read: erase it, or restore the backup."
 
 
 def event_row(event: Event) -> tuple[int, int, int, int]:
@@ -54,10 +55,8 @@ def opened(blob: bytes) -> Any:
     """What `squeezed` packed; `JournalError` when the bytes are damaged."""
     try:
         return json.loads(zlib.decompress(blob))
-    except (zlib.error, ValueError) as why:
-        raise JournalError(
-            "A take in the journal is damaged and cannot be read: erase it, or restore the backup."
-        ) from why
+    except (zlib.error, ValueError, TypeError) as why:
+        raise JournalError(DAMAGED) from why
 
 
 def pack_events(rows: Iterable[tuple[int, int, int, int]]) -> bytes:

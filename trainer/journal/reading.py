@@ -8,12 +8,12 @@ from collections.abc import Iterable
 from typing import Any
 
 from trainer.following.marks import Mark, Settled
-from trainer.journal import packing
+from trainer.journal import files, packing
 from trainer.journal.errors import JournalError
 from trainer.journal.values import KeptTake, TakeRow, local
 from trainer.listening.press import Event
 from trainer.music.keys import Key
-from trainer.music.pitch import Interval
+from trainer.music.pitch import Interval, MusicError
 from trainer.music.transpose import Transposition
 
 _COLUMNS = (
@@ -47,7 +47,7 @@ class Reading:
         try:
             with self._lock:
                 return self.db.execute(sql, tuple(values)).fetchall()
-        except sqlite3.Error as why:
+        except files.DATABASE_ERRORS as why:
             raise JournalError(
                 f"The journal cannot be read ({why}): 'keyfarer journal restore' puts the backup back."
             ) from why
@@ -83,6 +83,13 @@ class Reading:
             When there is no such take, or its row is damaged.
         """
         row = self.row(number)
+        try:
+            return self._whole(row)
+        except (MusicError, ValueError, KeyError, IndexError, TypeError, OverflowError) as why:
+            raise JournalError(packing.DAMAGED) from why
+
+    def _whole(self, row: TakeRow) -> KeptTake:
+        number = row.id
         (body, said) = self.ask(
             "SELECT m.body, t.said FROM take t JOIN piece m ON m.id = t.piece WHERE t.id = ?", (number,)
         )[0]

@@ -20,6 +20,8 @@ from trainer.music.keys import Key
 from trainer.music.pitch import MusicError
 
 # Everything but the packed takes; small enough to be held in memory.
+# What rows that passed SQLite's check but were changed all the same may lead to.
+GARBLED = (JournalError, MusicError, ValueError, KeyError, IndexError, TypeError, OverflowError)
 _LIGHT = ("player", "piece", "take", "live", "tally", "daily", "cell", "sight", "fact")
 
 
@@ -83,7 +85,7 @@ def rescue(path: Path) -> str:
     with contextlib.closing(files.connect(part)) as db:
         schema.upgrade(db)
         for source in (kept, backup):
-            with contextlib.suppress(*files.DATABASE_ERRORS, JournalError):
+            with contextlib.suppress(*files.DATABASE_ERRORS, *GARBLED):
                 saved += merge(db, source, salvage=source == kept)
     part.replace(path)
     files.sync_folder(path.parent)
@@ -215,49 +217,53 @@ def _merge_takes(
     names = _columns(source, "take")
     labels: dict[int, PieceLabels] = {}
     taken = 0
-    for row in sorted(readable_rows(source, "take")):
+    for row in sorted(readable_rows(source, "take"), key=lambda row: str(row[0]).zfill(12)):
         values = dict(zip(names, row, strict=True))
-        number = values.pop("id")
-        if (only is not None and values["uid"] not in only) or values["piece"] not in pieces:
+        if only is not None and values["uid"] not in only:
             continue
-        if values["player"] not in players:
-            continue
-        here = db.execute("SELECT id, state FROM take WHERE uid = ?", (values["uid"],)).fetchone()
-        if here and (here[1] == FINISHED or values["state"] != FINISHED):
-            continue
+        db.execute("SAVEPOINT take")
         try:
-            packed = source.execute("SELECT events, verdicts FROM playing WHERE take = ?", (number,)).fetchone()
-            live = source.execute("SELECT * FROM live WHERE take = ? ORDER BY n", (number,)).fetchall()
-            sight = source.execute("SELECT * FROM sight WHERE take = ?", (number,)).fetchone()
-        except files.DATABASE_ERRORS:
-            continue
-        values |= {"player": players[values["player"]], "piece": pieces[values["piece"]]}
-        if here:
-            values["id"] = here[0]
-            db.execute("DELETE FROM live WHERE take = ?", (here[0],))
-        try:
-            counts = _counts(db, values, packed, labels) if values["state"] == FINISHED else None
-        except (JournalError, MusicError, KeyError, ValueError, IndexError):
-            if strict:
+            taken += _merge_take(db, source, values, players, pieces, labels)
+        except (*GARBLED, *files.DATABASE_ERRORS) as why:
+            if strict or files.trouble_of(why) == files.FULL:
                 raise
-            continue  # this take's rows are damaged
-        new = _insert(db, "take", values)
-        if packed:
-            db.execute("INSERT OR REPLACE INTO playing VALUES (?, ?, ?)", (new, *packed))
-        db.executemany(
-            "INSERT OR REPLACE INTO live VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", [(new, *r[1:]) for r in live]
-        )
-        if sight:
-            db.execute(
-                f"INSERT OR REPLACE INTO sight VALUES ({', '.join('?' * len(sight))})",
-                (new, values["player"], *sight[2:]),
-            )
-        if counts is not None:
-            count(db, new, counts)
-            if values["cost"] is not None:
-                count_cost(db, (values["player"], values["day"], values["key"]), values["cost"])
-        taken += 1
+            db.execute("ROLLBACK TO take")  # this take's rows are damaged
+        db.execute("RELEASE take")
     return taken
+
+
+def _merge_take(
+    db: sqlite3.Connection,
+    source: sqlite3.Connection,
+    values: dict[str, Any],
+    players: dict[int, int],
+    pieces: dict[int, int],
+    labels: dict[int, PieceLabels],
+) -> bool:
+    """Take in one take; False when it is there already."""
+    number = values.pop("id")
+    here = db.execute("SELECT id, state FROM take WHERE uid = ?", (values["uid"],)).fetchone()
+    if here and (here[1] == FINISHED or values["state"] != FINISHED):
+        return False
+    packed = source.execute("SELECT events, verdicts FROM playing WHERE take = ?", (number,)).fetchone()
+    live = source.execute("SELECT * FROM live WHERE take = ? ORDER BY n", (number,)).fetchall()
+    sight = source.execute("SELECT * FROM sight WHERE take = ?", (number,)).fetchone()
+    values |= {"player": players[values["player"]], "piece": pieces[values["piece"]]}
+    if here:
+        values["id"] = here[0]
+        db.execute("DELETE FROM live WHERE take = ?", (here[0],))
+    new = _insert(db, "take", values)
+    if packed:
+        db.execute("INSERT OR REPLACE INTO playing VALUES (?, ?, ?)", (new, *packed))
+    db.executemany("INSERT OR REPLACE INTO live VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", [(new, *r[1:]) for r in live])
+    if sight:
+        places = ", ".join("?" * len(sight))
+        db.execute(f"INSERT OR REPLACE INTO sight VALUES ({places})", (new, values["player"], *sight[2:]))
+    if values["state"] == FINISHED:
+        count(db, new, _counts(db, values, packed, labels))
+        if values["cost"] is not None:
+            count_cost(db, (values["player"], values["day"], values["key"]), values["cost"])
+    return True
 
 
 def _counts(

@@ -93,13 +93,13 @@ class Journal(Reading):
             if strict:
                 raise
             self.trouble = f"{why} Until then takes are kept aside."
-        except (sqlite3.Error, OSError) as why:
+        except (*files.DATABASE_ERRORS, OSError) as why:
             kind = files.trouble_of(why)
             if kind == files.DAMAGED:
                 try:
                     self.trouble = rescue.rescue(self.path)
                     return files.open_file(self.path)
-                except (sqlite3.Error, OSError, JournalError) as again:
+                except (*files.DATABASE_ERRORS, OSError, JournalError) as again:
                     kind = files.trouble_of(again)
             said = self._sentence(kind, why)
             if strict:
@@ -200,7 +200,7 @@ class Journal(Reading):
             with self.changing() as db:
                 for _, operation in batch:
                     operation(db)
-        except (sqlite3.Error, OSError) as why:
+        except (*files.DATABASE_ERRORS, OSError) as why:
             for take, number in numbers.values():
                 take.id = number
             self._waiting.extendleft(reversed(batch))
@@ -223,7 +223,7 @@ class Journal(Reading):
         self.trouble = f"{self._sentence(kind, why)} Playing goes on; takes are kept aside."
         old = self.db
         self.db = self._memory(old)
-        with contextlib.suppress(sqlite3.Error):
+        with contextlib.suppress(*files.DATABASE_ERRORS):
             old.close()
         for take in self._playing:
             known = self.db.execute("SELECT id FROM take WHERE uid = ?", (take.uid,)).fetchone()
@@ -245,7 +245,7 @@ class Journal(Reading):
         while not self._closed:
             self._wake.wait(RETRY_S if self._waiting or self._tend_due else None)
             self._wake.clear()
-            with contextlib.suppress(sqlite3.Error):
+            with contextlib.suppress(*files.DATABASE_ERRORS):
                 self.flush()
             if self._tend_due and not self._waiting and time.monotonic() - self._tended > TEND_S:
                 self._tended = time.monotonic()
@@ -257,7 +257,7 @@ class Journal(Reading):
         """Between takes: sync the file to the disk, and let the backup be no older than a day."""
         if self.in_memory:
             return
-        with contextlib.suppress(sqlite3.Error, JournalError, OSError):
+        with contextlib.suppress(*files.DATABASE_ERRORS, JournalError, OSError):
             with contextlib.closing(files.connect(self.path)) as db:
                 # A log that has grown long is emptied, which makes writers wait; a short one is copied beside them.
                 log = Path(f"{self.path}-wal")
@@ -339,5 +339,5 @@ class Journal(Reading):
             self.flush()
         if self._tend_due:
             self._tend()
-        with contextlib.suppress(sqlite3.Error):
+        with contextlib.suppress(*files.DATABASE_ERRORS):
             self.db.close()

@@ -16,6 +16,7 @@ Everything is read from the tables of counts, so it takes no longer after ten ye
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -24,10 +25,12 @@ from typing import Any
 
 from trainer.journal.bands import mean_band, share_band
 from trainer.journal.reading import Reading
+from trainer.journal.tally import FACETS
 from trainer.music.keys import TWENTY_FOUR, Key
 
 FIRST_MONDAY = date(1969, 12, 29)
 EPOCH = date(1970, 1, 1)
+_KEYS = frozenset(key.short for key in TWENTY_FOUR)
 _PLAYER = "player = (SELECT id FROM player WHERE name = ?)"
 
 
@@ -152,7 +155,7 @@ def by_facet(
         f"AND week >= ? {only} GROUP BY value ORDER BY 2 DESC, 1",
         (player, facet, week_of(since) if since else 0, *wanted),
     )
-    return [_slice(*row) for row in rows if row[1] > 0]
+    return [_slice(*row) for row in rows if row[1] > 0 and re.fullmatch(FACETS[facet], row[0])]
 
 
 def _slice(value: str, n: int, right: int, timed: int, late: float) -> Slice:
@@ -210,6 +213,8 @@ def cost_by_family(journal: Reading, player: str, since: date) -> dict[str, tupl
     )
     sums: dict[str, list[float]] = {}
     for key, n, logs, squares in rows:
+        if key not in _KEYS:
+            continue
         kept = sums.setdefault(family(Key.parse(key)), [0, 0.0, 0.0])
         kept[0] += n
         kept[1] += logs

@@ -32,7 +32,16 @@ from trainer.music.solfege import degree_label
 # A wait this many times the pulse is a stop, not a slow note; it would drown the rest (our choice).
 LONGEST_LATE = 8.0
 _NAMES = {(key.mode, key.signature % 12): key.short for key in TWENTY_FOUR}
-FACETS = ("degree", "interval", "hand", "cause", "distance", "habit")
+# Each facet and what its values look like; a row of another form is damaged.
+_DEGREE = "[♯♭]*[1-7]"
+FACETS = {
+    "degree": _DEGREE,
+    "interval": r"[+-][PMmAd]+\d+",
+    "hand": "right|left",
+    "cause": "[a-z-]+",
+    "distance": "[0-6]",
+    "habit": rf"{_DEGREE}\|[a-z-]+\|[+-]\d+",
+}
 
 
 @dataclass(slots=True)
