@@ -52,7 +52,8 @@ def jack() -> Iterator[str]:
     name = f"keyfarer-{os.getpid()}"
     os.environ["JACK_DEFAULT_SERVER"] = name
     os.environ["JACK_NO_AUDIO_RESERVATION"] = "1"
-    words = ["jackd", "-n", name, "-r", "-d", "dummy", "-r", "48000", "-p", "64"]
+    # Synchronous: on a busy machine the server waits for its clients instead of losing what they send.
+    words = ["jackd", "-n", name, "-r", "-S", "-d", "dummy", "-r", "48000", "-p", "64"]
     server = subprocess.Popen(words, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
     try:
         until = time.monotonic() + JACK_WAIT_S

@@ -50,6 +50,7 @@ class Outlet:
         self._apart = 0.0
         self._changed = threading.Condition()
         self._ended = False
+        self._over = threading.Event()
         self._said = ""
 
     def obey(self, line: str) -> None:
@@ -81,17 +82,17 @@ class Outlet:
             self._changed.notify()
 
     def run(self) -> None:
-        """Send what is due and look after the port, until the end; then let go of everything."""
-        looked = float("-inf")
+        """Send what is due, until the end; then let go of everything."""
+        watcher = threading.Thread(target=self._watch, name="port", daemon=True)
+        watcher.start()
         with self._changed:
             while not self._ended:
-                if now() - looked >= LOOK_S:
-                    self._look()
-                    looked = now()
                 while self._due and self._due[0][0] <= now():
                     self._send(heapq.heappop(self._due)[2], scheduled=True)
-                until = min(looked + LOOK_S, self._due[0][0]) if self._due else looked + LOOK_S
-                self._changed.wait(max(0.0, until - now()))
+                self._changed.wait(max(0.0, self._due[0][0] - now()) if self._due else None)
+        self._over.set()
+        watcher.join()
+        with self._changed:
             self._let_go()
             for channel in self._channels:
                 self._write((CONTROL | channel, SUSTAIN, 0))
@@ -100,12 +101,19 @@ class Outlet:
                 time.sleep(SETTLE_S)
                 self._port.close()
 
+    def _watch(self) -> None:
+        """Look after the port once a second, apart from the keeping of time."""
+        while not self._over.is_set():
+            self._look()
+            self._over.wait(LOOK_S)
+
     def _look(self) -> None:
         """Open the port, or find out that it went and came back."""
         names = self._ports.outputs()
         if self._port and (self._exact not in names or not self._ports.linked(self._exact)):
-            self._port.close()
-            self._port = None
+            with self._changed:
+                port, self._port = self._port, None
+            port.close()
             if self._exact not in names:
                 self._say("gone")
         if self._port:
@@ -116,13 +124,15 @@ class Outlet:
                 self._say("refused " + self._refusal())
             return
         try:
-            self._port = self._ports.open_output(exact)
+            port = self._ports.open_output(exact)
         except PortRefused as refusal:
             self._say(f"refused {refusal}")
             return
         time.sleep(SETTLE_S)
-        # A port that comes back may still sound what it was told before it went.
-        self._let_go()
+        with self._changed:
+            self._port = port
+            # A port that comes back may still sound what it was told before it went.
+            self._let_go()
         self._say("back" if self._exact else "open")
         self._exact = self._name = exact
 
