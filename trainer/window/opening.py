@@ -32,7 +32,7 @@ def open_window(args: argparse.Namespace) -> int:
     CannotDo, MusicError
         In one sentence, before a window appears.
     """
-    settings = kept.load()
+    settings = kept.load(args.player or None)
     settings = replace(
         settings,
         night=settings.night or args.night,

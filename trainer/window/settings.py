@@ -60,19 +60,43 @@ _ALLOWED: dict[str, tuple[Any, ...]] = {
 }  # fmt: skip
 
 
-def load() -> Settings:
-    """The settings kept; what is missing, damaged or not allowed takes its default."""
+# What belongs to a player and not to the room: each player of one folder has these for themselves.
+OWN = (
+    "syllables", "letters", "scale", "night", "help", "help_fades", "margin", "click_offset_ms", "steering",
+    "other_hand",
+)  # fmt: skip
+
+
+def load(player: str | None = None) -> Settings:
+    """The settings kept, those of `player` or of whoever played last.
+
+    What is missing, damaged or not allowed takes its default; so does everything a player has not set, who never
+    finds the choices of another.
+    """
+    found = _read()
+    name = _checked(found).player if player is None else player
+    players = found.get("players")
+    own = players.get(name) if isinstance(players, dict) else None
+    if isinstance(own, dict):
+        found |= {field: own[field] for field in OWN if field in own}
+    elif isinstance(players, dict) and name not in ("", found.get("player")):
+        found = {field: value for field, value in found.items() if field not in OWN}
+    return _checked(found | {"player": name})
+
+
+def _read() -> dict[str, Any]:
     try:
         found = json.loads((folder() / "settings.json").read_text(encoding="utf-8"))
     except (OSError, ValueError):
-        return Settings()
-    settings = Settings()
+        return {}
+    return found if isinstance(found, dict) else {}
+
+
+def _checked(found: dict[str, Any]) -> Settings:
     kept: dict[str, Any] = {}
-    if not isinstance(found, dict):
-        return settings
     for field in fields(Settings):
         value = found.get(field.name)
-        default = getattr(settings, field.name)
+        default = getattr(Settings(), field.name)
         allowed = _ALLOWED.get(field.name)
         if type(value) is type(default) and (allowed is None or value in allowed):
             kept[field.name] = value
@@ -82,10 +106,14 @@ def load() -> Settings:
 def save(settings: Settings) -> None:
     """Keep them; a folder that cannot be written is no reason to stop playing."""
     place = folder() / "settings.json"
+    value = asdict(settings)
+    players = _read().get("players")
+    own = {field: value[field] for field in OWN}
+    value["players"] = {**(players if isinstance(players, dict) else {}), settings.player: own}
     try:
         place.parent.mkdir(parents=True, exist_ok=True)
         fresh = place.with_suffix(".new")
-        fresh.write_text(json.dumps(asdict(settings), indent=1), encoding="utf-8")
+        fresh.write_text(json.dumps(value, indent=1), encoding="utf-8")
         fresh.replace(place)
     except OSError:
         return

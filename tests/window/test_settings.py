@@ -1,0 +1,45 @@
+"""Settings: kept in one file, each player's own apart."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from trainer.window.settings import OWN, Settings, folder, load, save
+
+
+@pytest.fixture(autouse=True)
+def home(tmp_path, monkeypatch):
+    monkeypatch.setenv("KEYFARER_HOME", str(tmp_path))
+
+
+def test_kept_and_read_back():
+    mine = Settings(keys=61, syllables="numbers", night=True, player="Ada", click_offset_ms=12)
+    save(mine)
+    assert load() == mine
+
+
+def test_players_are_never_mixed_up():
+    ada = Settings(keys=61, player="Ada", syllables="do", help="none", scale=150)
+    save(ada)
+    ben = load("Ben")
+    assert ben == Settings(keys=61, player="Ben")
+    save(replace(ben, letters="german"))
+    assert load("Ada") == ada
+    assert load() == replace(ben, letters="german")
+
+
+def test_what_belongs_to_the_room_is_shared():
+    save(Settings(player="Ada"))
+    save(replace(load("Ben"), keys=49, midi_in="Piano"))
+    assert (load("Ada").keys, load("Ada").midi_in) == (49, "Piano")
+    assert "keys" not in OWN
+
+
+@pytest.mark.parametrize("text", ["", "{", "[]", '{"players": 3, "keys": 7}', '{"players": {"": [1]}, "scale": "x"}'])
+def test_damage_gives_the_defaults(text):
+    (folder() / "settings.json").write_text(text)
+    assert load() == Settings()
+    save(Settings(player="Ada", night=True))
+    assert load("Ada").night
