@@ -9,6 +9,7 @@ import sqlite3
 import stat
 import subprocess
 import sys
+import threading
 import time
 from pathlib import Path
 
@@ -311,3 +312,51 @@ def test_cost_of_transposing_is_time_over_time_in_the_written_key(place: Path) -
         assert costs[slow.id] == pytest.approx(1.5)  # type: ignore[index]
         assert costs[later.id] == pytest.approx(1.2)  # type: ignore[index]
         assert costs[timed.id] is None  # type: ignore[index]
+
+
+def test_playing_never_waits_for_the_disk(place: Path) -> None:
+    """With the journal's lock held by a slow disk, every press is still taken, and all are there afterwards."""
+    with Journal(place) as journal:
+        take = journal.begin(SCALE, plan(SCALE.key, "G"))
+        done = threading.Event()
+
+        def player() -> None:
+            for at in range(200):
+                take.press(Press(at / 10, 60, 64), Mark(at, at % 16, RIGHT))
+            done.set()
+
+        with journal._lock:
+            threading.Thread(target=player, daemon=True).start()
+            assert done.wait(timeout=20)
+        journal.flush()
+        assert take.id is not None
+        assert len(journal.take(take.id).presses) == 200
+
+
+def test_glimpses_and_help_are_kept_with_the_take(place: Path) -> None:
+    with Journal(place) as journal:
+        take = journal.begin(SCALE, plan(SCALE.key, "G"), help="none")
+        take.press(Press(1.0, 67, 64), Mark(0, 0, RIGHT))
+        take.glimpse()
+        take.set_help("do")
+        take.set_help("none")
+        take.press(Press(2.0, 69, 64), Mark(1, 1, RIGHT))
+        take.finish(Settled(tuple(take.first_marks()), (), ()), Figures(2, 2, 16, 1.0, None, 1.0))
+        (row,) = journal.takes()
+    assert row.glimpsed
+    assert row.help == "do", "the most that was shown"
+
+
+def test_a_take_marked_anew_counts_once(place: Path) -> None:
+    with Journal(place) as journal:
+        play(journal, "C")
+        take = play(journal, "Eb", slips={3: SIGNATURE}, beat=0.6)
+        assert take.id is not None
+        sums = "SELECT sum(takes), sum(right), sum(costs), round(sum(cost_log), 9) FROM daily"
+        before = journal.ask(sums), journal.ask("SELECT * FROM tally ORDER BY 1, 2, 3, 4, 5")
+        kept = journal.take(take.id)
+        assert kept.settled is not None
+        journal.settle(take.id, kept.settled, Figures(15, 16, 16, 15 / 16, 100.0, 9.0))
+        assert journal.ask(sums) == before[0]
+        after = journal.ask("SELECT * FROM tally ORDER BY 1, 2, 3, 4, 5")
+        assert [row[:8] for row in after] == [row[:8] for row in before[1]]
