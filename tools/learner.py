@@ -324,10 +324,14 @@ def _octave(written: Piece, expected: Piece, note: int, chance: random.Random) -
 
 
 def _wrong(written: Piece, expected: Piece, note: int, chance: random.Random) -> int | None:
-    away = round(chance.gauss(0.0, 4.0))
-    taken = {_SLIPS[c](written, expected, note, chance) for c in (m.AS_WRITTEN, m.SIGNATURE, m.ACCIDENTAL)}
-    pitch = expected.notes[note].midi + away
-    return None if pitch in taken or abs(away) > 11 else pitch
+    """A key near by that no other cause explains."""
+    meant = expected.notes[note]
+    key = expected.key_at(meant.onset)
+    near = [SpelledPitch.from_steps(meant.pitch.steps + step, 0) for step in (-1, 1)]
+    taken = {_altered(plain, key.alteration_of(plain.letter)) for plain in near}
+    taken |= {meant.midi, meant.midi - 1, meant.midi + 1, written.notes[note].midi}
+    pitch = meant.midi + round(chance.gauss(0.0, 4.0))
+    return None if pitch in taken or abs(pitch - meant.midi) > 11 else pitch
 
 
 def _altered(pitch: SpelledPitch, alteration: int) -> int:

@@ -298,7 +298,7 @@ class Beam:
                     and not line.sounded >> (other - line.base) & 1
                 ):
                     out.append((score, line, other, HIT, shifts, shift))
-                gain = MODEL.again - MODEL.right - 2.0 * (place - moment)
+                gain = MODEL.again - MODEL.right - 2.5 * (place - moment)
                 out.append((score + gain, line, note, AGAIN, shifts, shift))
                 continue
             if line.tried >> bit & 1:

@@ -36,11 +36,11 @@ FIRST_RATES: dict[str, float] = {
     OCTAVE: 0.08,
     DISPLACED: 0.06,
     BRUSHED: 0.07,
-    WRONG: 0.07,
+    WRONG: 0.1,
 }
 FIRST_WEIGHT = 10.0
 # How likely another key is by its distance in semitones (each way): near keys most (tuned).
-_WRONG = ((3, 0.08), (5, 0.05), (7, 0.03), (11, 0.012), (24, 0.004))
+_WRONG = ((3, 0.08), (5, 0.06), (7, 0.035), (11, 0.015), (24, 0.003))
 
 
 class Habits:
@@ -58,6 +58,10 @@ class Habits:
 
     def rate(self, cause: str) -> float:
         return self.counts[cause]
+
+
+# How well a displaced hand explains a press by the presses at that interval so far: alone hardly, the third surely.
+_RUN = (0.05, 2.0, 50.0)
 
 
 def fits(ground: Ground, note: int, pitch: int, *, run: int = 0, brushed: bool = False) -> dict[str, float]:
@@ -87,13 +91,16 @@ def fits(ground: Ground, note: int, pitch: int, *, run: int = 0, brushed: bool =
         if chromatic:
             found[ACCIDENTAL] = 0.6 if abs(away) == 1 else 0.15
         else:
-            found[SIGNATURE] = 0.9 if away == leftover(ground, note, key) else 0.25
-    if away in neighbours(expected.pitch, key):
-        found[STEP] = 0.5
-    if run:
-        found[DISPLACED] = (0.05, 0.1, 0.3)[run - 1] if run <= 3 else 1.0
+            found[SIGNATURE] = 0.9 if away == leftover(ground, note, key) else 0.3
+    step = neighbours(expected.pitch, key).get(away)
+    if step is not None:
+        found[STEP] = step
+    if run and away != ground.shift:
+        found[DISPLACED] = _RUN[min(run, len(_RUN)) - 1]
+    elif run:
+        found[AS_WRITTEN] += _RUN[min(run, len(_RUN)) - 1]
     if brushed and abs(away) <= 2:
-        found[BRUSHED] = 3.0
+        found[BRUSHED] = 10.0
     return found
 
 
@@ -113,16 +120,20 @@ def leftover(ground: Ground, note: int, key: Key) -> int:
     return written.alteration_of(letter) - key.alteration_of(letter)
 
 
-def neighbours(pitch: SpelledPitch, key: Key) -> tuple[int, ...]:
-    """Semitones from a pitch to the degrees of a key one letter up and down (in minor also the raised seventh)."""
-    found = []
+def neighbours(pitch: SpelledPitch, key: Key) -> dict[int, float]:
+    """Semitones from a pitch to the degrees of a key one letter up and down, and how well a step there explains a slip.
+
+    In minor the raised seventh is a neighbour too, a less likely one.
+    """
+    found: dict[int, float] = {}
     for step in (1, -1):
         plain = SpelledPitch.from_steps(pitch.steps + step, 0)
         other = SpelledPitch(plain.letter, key.alteration_of(plain.letter), plain.octave)
-        found.append(other.midi - pitch.midi)
+        found[other.midi - pitch.midi] = 0.5
         if key.is_minor and (other.steps - key.tonic.steps) % 7 == 6:
-            found.append(other.midi + 1 - pitch.midi)
-    return tuple(away for away in found if away)
+            found.setdefault(other.midi + 1 - pitch.midi, 0.2)
+    found.pop(0, None)
+    return found
 
 
 def weigh(found: Mapping[str, float], habits: Habits) -> list[tuple[str, float]]:

@@ -22,8 +22,8 @@ class Model:
     slips_learnt: float = 0.03  # weight of the last press in that share
     slips_least: float = 0.03  # and its bounds
     slips_most: float = 0.25
-    again: float = log(0.02)  # a key struck again without need (tuned)
-    extra: float = log(0.015) - log(24.0)  # a press that answers nothing, any of two octaves of keys (tuned)
+    again: float = log(0.013)  # a key struck again without need (tuned)
+    extra: float = log(0.012) - log(28.0)  # a press that answers nothing, any of some thirty keys (tuned)
     brushed: float = log(0.01 / 4)  # a neighbouring key caught with the right one (tuned)
     ornament: float = log(0.5)  # a key of a written ornament (tuned)
     late: float = log(0.3)  # a note that comes after the next moment has begun: hands apart (tuned)

@@ -91,7 +91,7 @@ def _mark(ground: Ground, pitch: int, step: Step, run: int, brushed: set[int], h
     away = pitch - ground.pitch[step.note]
     if away == 0:
         return Mark(step.press, step.note, REPEATED if step.kind == AGAIN else RIGHT)
-    found = fits(ground, step.note, pitch, run=4 if run >= RUN else 0, brushed=step.press in brushed)
+    found = fits(ground, step.note, pitch, run=run if run >= RUN else 0, brushed=step.press in brushed)
     likely = weigh(found, habits)
     counted.learn(dict(likely))
     return Mark(step.press, step.note, likely[0][0], likely[0][1], tuple(likely[1:]), away)
