@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from trainer.coaching.voices import Span, Voice
 from trainer.hands.ease import ease
+from trainer.hands.fingering import finger_piece
 from trainer.music.keys import Key
 from trainer.music.piece import Piece
 from trainer.music.pitch import MusicError, SpelledPitch
@@ -158,7 +159,8 @@ def ease_of(piece: Piece) -> Ease:
     """How a piece lies under the hands, key by key (`hands.ease`), judged by its beginning when it is long."""
     stop = piece.notes[min(MOST_NOTES, len(piece.notes)) - 1].onset
     judged = piece.with_notes(note for note in piece.notes if note.onset <= stop)
-    return lambda move: ease(judged, transposed(judged, move.interval)).total
+    before = {hand: finger_piece(judged, hand) for hand in judged.hands}
+    return lambda move: ease(judged, transposed(judged, move.interval), before=before).total
 
 
 def plain_ease(move: Transposition) -> float:

@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from trainer.hands.fingering import Judge, finger_piece
 from trainer.music.keys import Key
 from trainer.music.piece import Bar, KeyChange, Note, Piece
 from trainer.music.pitch import MusicError
@@ -181,13 +182,16 @@ def passage(piece: Piece, first: int, stop: int) -> Piece:
 
 
 def hard_bars(piece: Piece) -> dict[int, float]:
-    """How hard each bar is by what can be counted: notes a beat, black keys, leaps (weights ours)."""
+    """How hard each bar is: the effort of its best fingering (`hands.fingering`), both hands added."""
     heat = dict.fromkeys(range(len(piece.bars)), 0.0)
-    last: dict[str, Note] = {}
-    for note in piece.notes:
-        leap = abs(note.midi - last[note.hand].midi) if note.hand in last else 0
-        heat[piece.bar_index(note.onset)] += 1.0 + 0.5 * (note.midi % 12 in (1, 3, 6, 8, 10)) + (leap > 7)
-        last[note.hand] = note
+    for hand in piece.hands:
+        fingers = finger_piece(piece, hand)
+        inside: dict[int, list[int]] = {}
+        for index in fingers:
+            inside.setdefault(piece.bar_index(piece.notes[index].onset), []).append(index)
+        for bar, notes in inside.items():
+            cut = replace(piece, notes=tuple(piece.notes[index] for index in notes))
+            heat[bar] += Judge(cut, hand).points({place: fingers[index] for place, index in enumerate(notes)})
     return heat
 
 

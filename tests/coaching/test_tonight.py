@@ -1,0 +1,65 @@
+"""Tonight: readiness and hard bars come from this player's journal."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+import pytest
+
+from tests.journal.played import play
+from trainer.coaching.setlist import Occasion, Song, demo
+from trainer.coaching.tonight import ready, slips_by_bar, tonight
+from trainer.coaching.warmup import BARS, warm_up
+from trainer.journal.store import Journal
+from trainer.music.keys import Key
+from trainer.scores import library, reading
+
+NOW = datetime.now().astimezone()
+PIECE = reading.read(library.find("aura-lee"))
+SONG = Song("aura-lee", "Aura Lee", "A", "Ida Holm")
+
+
+@pytest.fixture
+def journal(tmp_path):
+    with Journal(tmp_path / "j.sqlite") as made:
+        yield made
+
+
+def test_slips_are_counted_by_bar_in_this_key_by_this_player(journal):
+    number = PIECE.bar_at(PIECE.notes[20].onset).number
+    for ago in (3, 2):
+        play(journal, "A", piece=PIECE, player="Ada", slips={20: "step"}, began=NOW - timedelta(days=ago))
+    play(journal, "F", piece=PIECE, player="Ada", slips={0: "step"}, began=NOW)
+    play(journal, "A", piece=PIECE, player="Ben", slips={0: "step"}, began=NOW)
+    assert slips_by_bar(journal, "Ada", PIECE, Key.parse("A")) == {number: 1.0}
+    assert slips_by_bar(journal, "Ada", PIECE, Key.parse("B")) == {}
+
+
+def test_the_warm_up_goes_where_it_slipped(journal):
+    play(journal, "A", piece=PIECE, player="Ada", slips={20: "step"}, began=NOW)
+    songs, faults = tonight(journal, "Ada", [SONG])
+    assert not faults
+    spot = next(step for step in warm_up(songs, 5) if step.kind == BARS)
+    assert "where it slipped before" in spot.words
+    assert f"bar {PIECE.bar_at(PIECE.notes[20].onset).number}" in spot.words.replace("bars", "bar")
+
+
+def test_a_song_that_is_not_on_the_shelf_is_said_and_the_rest_goes_on(journal):
+    songs, faults = tonight(journal, "Ada", [Song("no-such-song-anywhere", "Lost", "C"), SONG])
+    assert len(songs) == 1
+    assert faults[0].startswith("Lost: ")
+
+
+def test_readiness_in_the_order_of_the_set(journal):
+    for _ in range(3):
+        play(journal, "A", piece=PIECE, player="Ada", began=NOW)
+    occasion = demo(NOW.date()).occasions[0]
+    found = ready(journal, "Ada", occasion, NOW.date())
+    assert [one.song for one in found] == list(occasion.songs)
+    assert [one.share for one in found] == [1.0, 0.0, 0.0]
+
+
+def test_a_wish_as_an_interval_is_understood_from_the_takes(journal):
+    play(journal, "E", piece=PIECE, player="Ada", began=NOW)
+    down = Occasion("x", NOW.date(), (Song("aura-lee", "Aura Lee", "-m3"),))
+    assert ready(journal, "Ada", down, NOW.date())[0].takes == 1
