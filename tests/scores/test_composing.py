@@ -32,7 +32,7 @@ requests = st.builds(
 
 
 def tune(piece):
-    """The melody: the right hand's notes, and the left hand's where the right has none in the bar (hands take turns)."""
+    """The melody: the right hand's notes, in bars without any the left hand's (hands take turns)."""
     found = []
     for bar in piece.bars:
         inside = [note for note in piece.notes if bar.onset <= note.onset < bar.onset + bar.length]
@@ -53,7 +53,8 @@ def turns(piece):
 def test_every_piece_keeps_what_was_asked(request):
     piece = compose(request)
     assert level(piece) == request.level
-    assert piece.key == request.key and len(piece.bars) == request.bars
+    assert piece.key == request.key
+    assert len(piece.bars) == request.bars
     meter = METERS[request.meter]
     assert {bar.meter for bar in piece.bars} == {(meter.beats, meter.unit)}
     assert set(piece.hands) == ({RIGHT, LEFT} if request.hands == BOTH else {request.hands})
@@ -91,7 +92,8 @@ def test_every_piece_can_be_sung_and_lies_on_the_piano(request):
         assert steps >= 0.6 * (len(notes) - 1)
     assert all(28 <= note.midi <= 96 for note in piece.notes)
     for moment in piece.moments:
-        by_hand = {hand: [piece.notes[at].midi for at in moment.notes if piece.notes[at].hand == hand] for hand in HANDS}
+        notes = [piece.notes[at] for at in moment.notes]
+        by_hand = {hand: [note.midi for note in notes if note.hand == hand] for hand in (RIGHT, LEFT)}
         for hand in (RIGHT, LEFT):
             assert len(by_hand[hand]) == len(set(by_hand[hand]))
             assert not by_hand[hand] or max(by_hand[hand]) - min(by_hand[hand]) <= 12

@@ -1,0 +1,115 @@
+"""The bundled pieces: every file reads, says where it comes from, lies in its level, and is written cleanly."""
+
+from __future__ import annotations
+
+import xml.etree.ElementTree as ET
+from collections import Counter
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+
+from trainer.music.compass import LEVELS, level
+from trainer.music.piece import LEFT, RIGHT
+from trainer.scores.reading import read
+
+FILES = sorted((Path(__file__).parents[2] / "exercises").glob("*/*.musicxml"))
+LEAST = {"trichord": 10, "pentachord": 20, "hexachord": 20, "open": 20}
+COMMON_METERS = {"2/4", "3/4", "4/4", "6/8"}
+
+
+@pytest.fixture(scope="module")
+def pieces():
+    return {path: read(path) for path in FILES}
+
+
+def meter(piece):
+    return "{}/{}".format(*piece.bars[0].meter)
+
+
+def test_enough_of_every_level_and_kind(pieces):
+    counts = Counter(path.parent.name for path in FILES)
+    assert set(counts) == set(LEVELS)
+    assert len(FILES) >= 72
+    assert all(counts[name] >= least for name, least in LEAST.items()), counts
+    assert sum(piece.key.is_minor for piece in pieces.values()) >= len(FILES) / 3
+    assert sum(len(piece.hands) == 2 for piece in pieces.values()) >= len(FILES) / 2
+    met = {meter(piece) for piece in pieces.values()}
+    assert met >= COMMON_METERS
+    assert len(met) >= len(COMMON_METERS) + 3
+    lengths = [len(piece.bars) for piece in pieces.values()]
+    assert min(lengths) <= 4
+    assert max(lengths) >= 32
+    assert len({piece.key for piece in pieces.values()}) >= 18
+    assert len({piece.title for piece in pieces.values()}) == len(FILES)
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
+def test_a_piece_lies_in_its_folder_and_says_where_it_comes_from(path, pieces):
+    piece = pieces[path]
+    assert level(piece) == path.parent.name
+    assert piece.title
+    assert piece.composer
+    assert piece.origin
+    assert piece.source
+    assert piece.licence in ("Public domain", "CC0 1.0 (dedicated to the public domain)")
+    assert (piece.composer == "Keyfarer") == piece.licence.startswith("CC0")
+    if piece.composer == "Traditional":
+        assert piece.origin.endswith("handed down in many keys, none of them original")
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
+def test_a_piece_is_fingered_and_both_hands_have_room(path, pieces):
+    piece = pieces[path]
+    for hand in piece.hands:
+        own = [note for note in piece.notes if note.hand == hand]
+        assert own[0].finger, hand
+        assert all(note.finger is None or 1 <= note.finger <= 5 for note in own)
+        assert sum(note.finger is not None for note in own) >= len(piece.bars) / 8
+    assert all(33 <= note.midi <= 93 for note in piece.notes)
+    for moment in piece.moments:
+        notes = [piece.notes[at] for at in moment.notes]
+        right = [note.midi for note in notes if note.hand == RIGHT]
+        left = [note.midi for note in notes if note.hand == LEFT]
+        for own in (right, left):
+            assert not own or max(own) - min(own) <= 12
+        if right and left:
+            assert min(right) > max(left)
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
+def test_a_file_is_clean_musicxml(path):
+    root = ET.parse(path).getroot()
+    assert (root.tag, root.get("version")) == ("score-partwise", "4.0")
+    assert root.findtext("identification/rights")
+    assert root.findtext("identification/source")
+    assert root.find("identification/miscellaneous/miscellaneous-field[@name='origin']") is not None
+    parts = root.findall("part")
+    assert len(parts) == 1
+    sounding = [note for note in parts[0].iter("note") if note.find("rest") is None]
+    ids = [note.get("id") for note in sounding]
+    assert len(set(ids)) == len(ids)
+    assert all(name and name.startswith("n") for name in ids)
+    hands = {note.findtext("staff", "1") for note in sounding}
+    assert int(parts[0].findtext("measure/attributes/staves", "1")) == len(hands)
+    divisions = int(parts[0].findtext("measure/attributes/divisions", "0"))
+    beats = Fraction(4 * int(parts[0].findtext("measure/attributes/time/beats", "0")),
+                     int(parts[0].findtext("measure/attributes/time/beat-type", "1")))  # fmt: skip
+    measures = parts[0].findall("measure")
+    short = []
+    for measure in measures:
+        length = filled(measure) / divisions
+        if length != beats:
+            short.append(length)
+    # A pickup and the last bar make one bar together.
+    assert not short or sum(short) in (beats, short[0])
+
+
+def filled(measure: ET.Element) -> Fraction:
+    """Divisions in a measure, checked to be the same for every voice of every staff."""
+    voices: Counter[str] = Counter()
+    for note in measure.findall("note"):
+        if note.find("chord") is None and note.find("grace") is None:
+            voices[note.findtext("voice", "1")] += int(note.findtext("duration", "0"))
+    assert len(set(voices.values())) == 1, voices
+    return Fraction(next(iter(voices.values())))
