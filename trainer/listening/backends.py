@@ -10,7 +10,6 @@ import ctypes
 import os
 import pathlib
 import re
-import sys
 import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
@@ -60,23 +59,27 @@ class Backend(Protocol):
     def close(self) -> None: ...
 
 
+# Two threads at once would each put back what the other had put there.
+_HUSH = threading.RLock()
+
+
 @contextlib.contextmanager
 def hushed() -> Iterator[None]:
     """Keep C libraries from writing on stderr: what they complain of is told in our own words."""
-    sys.stderr.flush()
-    try:
-        kept = os.dup(2)
-        hole = os.open(os.devnull, os.O_WRONLY)
-    except OSError:
-        yield
-        return
-    os.dup2(hole, 2)
-    try:
-        yield
-    finally:
-        os.dup2(kept, 2)
-        os.close(kept)
-        os.close(hole)
+    with _HUSH:
+        try:
+            kept = os.dup(2)
+            hole = os.open(os.devnull, os.O_WRONLY)
+        except OSError:
+            yield
+            return
+        os.dup2(hole, 2)
+        try:
+            yield
+        finally:
+            os.dup2(kept, 2)
+            os.close(kept)
+            os.close(hole)
 
 
 class _RtmidiPort:
@@ -116,12 +119,10 @@ class RtmidiBackend:
         self._links = _JackLinks() if driver == "jack" else None
 
     def inputs(self) -> list[str]:
-        with hushed():
-            return list(self._probe_in.get_ports())
+        return list(self._probe_in.get_ports())
 
     def outputs(self) -> list[str]:
-        with hushed():
-            return list(self._probe_out.get_ports())
+        return list(self._probe_out.get_ports())
 
     def open_input(self, name: str, hear: Hear) -> OpenPort:
         port = self._opened(self._rtmidi.MidiIn, name, "in")
@@ -204,14 +205,17 @@ class _PygameInput:
         self._thread = threading.Thread(target=self._run, name="midi in", daemon=True)
         self._thread.start()
 
+    @property
+    def alive(self) -> bool:
+        return self._thread.is_alive()
+
     def _run(self) -> None:
-        while not self._closing.is_set():
-            try:
+        # PortMidi's errors have no class of their own; the thread's end tells that the port is lost.
+        with contextlib.suppress(Exception):
+            while not self._closing.is_set():
                 for message in self._port.iter_pending():
                     self._hear(message.bytes(), None)
-            except Exception:  # PortMidi's errors have no class of their own; a lost port is found by its name.
-                return
-            time.sleep(_POLL_S)
+                time.sleep(_POLL_S)
 
     def close(self) -> None:
         self._closing.set()
@@ -248,6 +252,7 @@ class PygameBackend:
 
         self._mido = mido.Backend("mido.backends.pygame", load=True)
         self._open = 0
+        self._heard: dict[str, _PygameInput] = {}
         self.inputs()
 
     def inputs(self) -> list[str]:
@@ -262,6 +267,7 @@ class PygameBackend:
     def open_input(self, name: str, hear: Hear) -> OpenPort:
         port = _PygameInput(self._opened(self._mido.open_input, name), hear)
         self._count(port)
+        self._heard[name] = port
         return port
 
     def open_output(self, name: str) -> OpenOutput:
@@ -270,7 +276,7 @@ class PygameBackend:
         return port
 
     def linked(self, name: str) -> bool:
-        return True
+        return name not in self._heard or self._heard[name].alive
 
     def close(self) -> None:
         import pygame.midi

@@ -1,0 +1,115 @@
+"""The way through PortMidi, its library stood in for: the machine of the tests has no sequencer it could open."""
+
+from __future__ import annotations
+
+import os
+import threading
+import time
+from collections.abc import Iterator
+from typing import Any
+
+import mido
+import pytest
+
+from trainer.listening.backends import DRIVERS, PortRefused, PygameBackend, hushed, open_backend
+from trainer.listening.ports import Ports
+from trainer.listening.press import Press, Release
+
+
+class Library:
+    """What mido's pygame back end offers, with one piano that can be pulled out."""
+
+    def __init__(self) -> None:
+        self.waiting: list[mido.Message] = []
+        self.there = True
+        self.sent: list[mido.Message] = []
+
+    def get_input_names(self) -> list[str]:
+        return ["Piano", "Piano"] if self.there else []
+
+    get_output_names = get_input_names
+
+    def open_input(self, name: str) -> Library:
+        return self
+
+    open_output = open_input
+
+    def iter_pending(self) -> Iterator[mido.Message]:
+        if not self.there:
+            raise RuntimeError("PortMidi: host error")
+        while self.waiting:
+            yield self.waiting.pop(0)
+
+    def send(self, message: mido.Message) -> None:
+        if not self.there:
+            raise RuntimeError("PortMidi: host error")
+        self.sent.append(message)
+
+    def close(self) -> None:
+        """Nothing to close."""
+
+
+@pytest.fixture
+def library(monkeypatch: pytest.MonkeyPatch) -> Library:
+    made = Library()
+    monkeypatch.setattr(mido, "Backend", lambda *_, **__: made)
+    return made
+
+
+def wait(ports: Ports, count: int) -> list[Any]:
+    found: list[Any] = []
+    until = time.monotonic() + 5
+    while len(found) < count and time.monotonic() < until:
+        found += ports.pending()
+        time.sleep(0.002)
+    return found
+
+
+def test_a_piano_is_heard_lost_and_found_again(library: Library) -> None:
+    ports = Ports(backend=PygameBackend())
+    assert ports.watch(at_once=True) == ["Piano is connected."]
+    library.waiting = [mido.Message("note_on", note=60, velocity=5)]
+    assert [(type(event), event.pitch) for event in wait(ports, 1)] == [(Press, 60)]
+    library.there = False
+    lines: list[str] = []
+    until = time.monotonic() + 5
+    while not lines and time.monotonic() < until:
+        lines = ports.watch(at_once=True)
+    assert lines == ["Piano is gone; plug it in again and play on."]
+    assert [(type(event), event.pitch) for event in wait(ports, 1)] == [(Release, 60)]
+    library.there = True
+    assert ports.watch(at_once=True) == ["Piano is back."]
+    ports.close()
+
+
+def test_an_output_that_goes_is_an_error_in_words(library: Library) -> None:
+    backend = PygameBackend()
+    port = backend.open_output("Piano")
+    port.send([0x90, 60, 64])
+    assert library.sent == [mido.Message("note_on", note=60, velocity=64)]
+    library.there = False
+    with pytest.raises(PortRefused, match="gone"):
+        port.send([0x90, 60, 0])
+    port.close()
+    backend.close()
+
+
+def test_the_driver_can_be_chosen(monkeypatch: pytest.MonkeyPatch, library: Library) -> None:
+    monkeypatch.setenv("KEYFARER_MIDI", "pygame")
+    assert open_backend().words == "PortMidi"
+    assert "pygame" in DRIVERS
+
+
+def test_what_libraries_complain_of_stays_quiet_and_stderr_comes_back(capfd: pytest.CaptureFixture[str]) -> None:
+    def complain() -> None:
+        for _ in range(50):
+            with hushed():
+                os.write(2, b"complaint")
+
+    threads = [threading.Thread(target=complain) for _ in range(4)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    os.write(2, b"heard again")
+    assert capfd.readouterr().err == "heard again"
