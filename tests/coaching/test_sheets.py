@@ -11,6 +11,7 @@ from trainer.hands.position import five_finger
 from trainer.music.keys import TWENTY_FOUR, Key
 from trainer.music.transpose import plan
 from trainer.scores import library, reading
+from trainer.scores.harmony import harmonies
 from trainer.scores.printing import Boxes, Columns, Document, Heading, Music, NewPage, Picture, Text, Together
 
 PIECE = reading.read(library.find("aura-lee"))
@@ -104,3 +105,11 @@ def test_every_card_shows_five_fingers_and_the_letters_of_the_key(key, hand):
     for pitch in position.pitches:
         assert f">{pitch.sign_name}</text>" in card
     assert card.count("<circle") == 1
+
+
+def test_chords_by_degree_under_the_written_music():
+    chords = harmonies(PIECE)
+    page = sheet(PIECE, MOVES, Wishes(harmony=chords)).blocks
+    drawn = "".join(next(b for b in page if isinstance(b, Music)).systems)
+    for sign in {chord.numeral.sign for chord in chords}:
+        assert drawn.count(f">{sign}</text>") == sum(chord.numeral.sign == sign for chord in chords)

@@ -18,6 +18,7 @@ from trainer.music.solfege import LA_BASED, syllable
 from trainer.music.transpose import Transposition, plan, transposed
 from trainer.scores.drawing import laid_over, without_notes
 from trainer.scores.engraving import Engraved, Look, engrave
+from trainer.scores.harmony import Harmony
 from trainer.scores.patterns import pattern
 from trainer.scores.printing import (
     STAFF_MM,
@@ -39,6 +40,8 @@ FOOT = "Keyfarer · a teacher's word stands above this sheet"
 # Pixels of a staff in the engraver's picture; only proportions matter on paper.
 _STAFF_PX = 40
 _RIBBON_PX = 26
+_NUMERALS_PX = 26
+_NUMERAL_LETTER_PX = 8.6
 _CARD_MM = 62.0
 _BOOKLET_CARD_MM = 46.0
 _SPOTS = 6
@@ -53,6 +56,8 @@ class Wishes:
     ----------
     syllables : bool
         Print movable-do syllables under the written music.
+    harmony : tuple of Harmony
+        Print these chords under the written music, by degree; they hold in every key.
     answers, blank : bool
         Add the transposed engraving; add staves to write it on.
     minor : str
@@ -67,6 +72,7 @@ class Wishes:
     minor: str = LA_BASED
     hand_size: str = MEDIUM
     paper: str = "a4"
+    harmony: tuple[Harmony, ...] = ()
 
 
 _PLAIN = Wishes()
@@ -89,8 +95,8 @@ def sheet(piece: Piece, moves: Sequence[Transposition], wishes: Wishes = _PLAIN)
 def _page(piece: Piece, wishes: Wishes) -> list[Block]:
     engraved = engrave(piece, _look(wishes.paper, _RIBBON_PX if wishes.syllables else 0))
     systems = tuple(
-        laid_over(system, _syllables(piece, system, wishes.minor)) if wishes.syllables else system.svg
-        for system in engraved.systems
+        laid_over(system, _written_in(piece, engraved, index, wishes), _NUMERALS_PX if wishes.harmony else 0)
+        for index, system in enumerate(engraved.systems)
     )
     by = ", ".join(part for part in (piece.composer or piece.origin, f"written in {piece.key.name}") if part)
     return [Heading(piece.title, 1, by), Music(systems)]
@@ -99,6 +105,24 @@ def _page(piece: Piece, wishes: Wishes) -> list[Block]:
 def _look(paper: str, ribbon: int = 0, share: float = 1.0) -> Look:
     width = round(text_width_mm(paper) * share / STAFF_MM * _STAFF_PX)
     return Look(width_px=width, staff_px=_STAFF_PX, ink=_INK, ribbon_px=ribbon)
+
+
+def _written_in(piece: Piece, engraved: Engraved, index: int, wishes: Wishes) -> list[str]:
+    """What is written into one system: syllables under each staff, numerals under all of it."""
+    system = engraved.systems[index]
+    parts = _syllables(piece, system, wishes.minor) if wishes.syllables else []
+    edge = 0.0
+    for chord in wishes.harmony:
+        at, x = engraved.place_at(piece, chord.onset)
+        if at == index:
+            # A numeral gives way to the one before it.
+            left = max(x - 6, edge)
+            edge = left + _NUMERAL_LETTER_PX * len(chord.numeral.sign) + 5
+            parts.append(
+                f'<text x="{left:.1f}" y="{system.height + _NUMERALS_PX - 10:.1f}" font-family="{FACE}" '
+                f'font-size="19" fill="{_INK}">{escape(chord.numeral.sign)}</text>'
+            )
+    return parts
 
 
 def _syllables(piece: Piece, system: System, minor: str) -> list[str]:

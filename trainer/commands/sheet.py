@@ -29,6 +29,7 @@ def add(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--answers", action="store_true", help="add the transposed music")
     parser.add_argument("--blank", action="store_true", help="add staves to write the transposition on")
     parser.add_argument("--syllables", action="store_true", help="print syllables under the written music")
+    parser.add_argument("--harmony", action="store_true", help="print the chords by degree under the written music")
     parser.add_argument("--minor", choices=(LA_BASED, DO_BASED), default=LA_BASED, help="syllables in minor")
     parser.add_argument("--hand", choices=HAND_SIZES, default="medium", help="hand size, for the fingering")
     parser.add_argument("--paper", choices=PAPERS, default="a4")
@@ -36,17 +37,20 @@ def add(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
+    from trainer.coaching import corrections
     from trainer.coaching.sheets import Wishes, booklet, sheet
+    from trainer.journal.files import where
     from trainer.scores import library, reading
+    from trainer.scores.harmony import harmonies
 
     out = Path(args.out) if args.out else None
     if out is not None and out.suffix.lower() not in (".pdf", ".html"):
         raise CannotDo(f"'{out.name}' is neither .pdf nor .html: name a file that is one of them.")
-    wishes = Wishes(args.syllables, args.answers, args.blank, args.minor, args.hand, args.paper)
     piece = reading.read(library.find(args.piece)) if args.piece else None
+    chords = harmonies(piece, corrections.load(where().parent, piece)) if args.harmony and piece else ()
+    wishes = Wishes(args.syllables, args.answers, args.blank, args.minor, args.hand, args.paper, chords)
     if args.path:
         from trainer.coaching.path import load
-        from trainer.journal.files import where
 
         document = booklet(load(where().parent), piece, args.level, wishes)
         name = f"{piece.title} - the path" if piece else "The path"
