@@ -16,6 +16,10 @@ from trainer.music.compass import level
         ("C", "B3 C4 D4 E4 F4 G4", "hexachord"),
         ("C", "B3 C4 D4 E4 F4 G4 A4", "hexachord"),
         ("C", "C4 G4 C5", "open"),
+        ("C", "C4 D4 Eb4 D4 C4", "pentachord"),
+        ("C", "D4 E4 F#4 G4 A4", "pentachord"),
+        ("C", "C4 D4 E4 F4 F#4 G4", "hexachord"),
+        ("a", "A4 G#4 A4 G4", "hexachord"),
     ],
 )
 def test_level_by_reach(key: str, pitches: str, expected: str) -> None:

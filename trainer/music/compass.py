@@ -10,13 +10,14 @@ from dataclasses import dataclass
 
 from trainer.music.piece import Note, Piece
 from trainer.music.pitch import Interval, SpelledPitch
+from trainer.music.solfege import degree
 
 TRICHORD = "trichord"
 PENTACHORD = "pentachord"
 HEXACHORD = "hexachord"
 OPEN = "open"
 LEVELS = (TRICHORD, PENTACHORD, HEXACHORD, OPEN)
-# Letter steps from lowest to highest note of one hand that each level allows, and chromatic notes it allows.
+# Letter steps from the lowest to the highest note of one hand that each level allows.
 _REACH = {TRICHORD: 2, PENTACHORD: 4, HEXACHORD: 6}
 
 
@@ -43,22 +44,21 @@ def compass(notes: tuple[Note, ...]) -> Compass | None:
 def level(piece: Piece) -> str:
     """The level of a piece: the widest that any of its hands needs.
 
-    A hand stays in *trichord* when it uses only the first three degrees at one place; in *pentachord* within five
-    neighbouring letters; in *hexachord* within seven; otherwise *open*. Chromatic notes (outside the key's scale)
-    make a trichord or pentachord piece hexachord only when they leave the five letters; two alterations of one
-    letter in one hand are travelling notes only at *open*.
+    A hand stays in *trichord* when it uses only the first three degrees, unaltered; in *pentachord* within five
+    neighbouring letters, one key to a letter, so that five fingers lie on five keys; in *hexachord* within seven
+    letters, or when a finger of the five serves two keys (F and F sharp); otherwise *open*.
     """
-    widest = 0
-    for hand in piece.hands:
-        notes = tuple(note for note in piece.notes if note.hand == hand)
-        span = compass(notes)
-        assert span is not None
-        reach = span.interval.steps
-        place = next((i for i, name in enumerate(LEVELS[:3]) if reach <= _REACH[name]), 3)
-        if place == 0:
-            key = piece.key
-            degrees = {(note.pitch.steps - key.tonic.steps) % 7 + 1 for note in notes}
-            if not degrees <= {1, 2, 3}:
-                place = 1
-        widest = max(widest, place)
-    return LEVELS[widest]
+    return LEVELS[max((_place(piece, hand) for hand in piece.hands), default=0)]
+
+
+def _place(piece: Piece, hand: str) -> int:
+    """The place in `LEVELS` of what one hand plays."""
+    pitches = {note.pitch for note in piece.notes if note.hand == hand}
+    steps = {pitch.steps for pitch in pitches}
+    reach = max(steps) - min(steps)
+    place = next((at for at, name in enumerate(LEVELS[:3]) if reach <= _REACH[name]), 3)
+    if place == 0 and not {degree(pitch, piece.key) for pitch in pitches} <= {(1, 0), (2, 0), (3, 0)}:
+        place = 1
+    if place == 1 and len(pitches) > len(steps):
+        place = 2
+    return place
