@@ -55,8 +55,7 @@ def run(words: list[str]) -> int:
 
 
 def measure(place: Path, years: float, seed: int) -> None:
-    rng = random.Random(seed)
-    _SHELF[:] = [made_up(number, rng) for number in range(24)]
+    rng = fill(seed)
     days = max(round(365 * years), 1)
     first = datetime.now().astimezone() - timedelta(days=days)
     presses = 0
@@ -81,6 +80,14 @@ def measure(place: Path, years: float, seed: int) -> None:
         print(f"what the Desk asks: {say(timed(lambda: desk(journal, now), 20))}")
         print(f"what the Keys screen asks: {say(timed(lambda: key_looks(journal, PLAYER, now), 20))}")
         print(f"habits of ninety days: {say(timed(lambda: habits(journal, PLAYER, now.date()), 20))}")
+
+
+def fill(seed: int) -> random.Random:
+    """Put made-up pieces on the bench's shelf; returns the chance they came from."""
+    rng = random.Random(seed)
+    _SHELF[:] = [made_up(number, rng) for number in range(24)]
+    _moved.cache_clear()
+    return rng
 
 
 def desk(journal: Journal, now: datetime) -> None:

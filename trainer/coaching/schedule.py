@@ -1,5 +1,7 @@
 """What to play today: what is due first, one new key, a warm-up, the set list when an occasion is near.
 
+Time that is left goes to keys that are still being opened, the least sure first, and to a reading at sight.
+
 Never more than the minutes the player has. What does not fit stays due and comes first tomorrow, so nothing is lost
 when days are missed; and missed days are not added up, because only so many minutes are asked for.
 """
@@ -24,7 +26,7 @@ from trainer.music.piece import BOTH, HANDS
 if TYPE_CHECKING:
     from trainer.scores.library import Entry
 
-WARM_UP, DUE, NEW_KEY, SET_LIST, SIGHT = "warm-up", "due", "new", "set list", "sight"
+WARM_UP, DUE, NEW_KEY, GO_ON, SET_LIST, SIGHT = "warm-up", "due", "new", "go on", "set list", "sight"
 
 # Minutes (ours): a take lasts its music at the asked tempo and a little more, is played twice, and needs a start.
 SLACK = 1.3
@@ -82,7 +84,7 @@ class Suggestion:
     Parameters
     ----------
     kind : str
-        ``warm-up``, ``due``, ``new``, ``set list`` or ``sight``.
+        ``warm-up``, ``due``, ``new``, ``go on``, ``set list`` or ``sight``.
     name : str
         The piece on the shelf; empty when `pattern` is set, or when a fresh piece of `level` is to be composed.
     pattern : str
@@ -155,7 +157,8 @@ def today(
     first = _fitted(due, left - _sum(keep))
     left -= _sum(first) + _sum(keep)
     sight = _fitted(plan.sight(), left)
-    return [*warm, *first, *keep, *songs, *sight]
+    more = _fitted([plan.for_cell(cell, GO_ON) for cell in plan.opening(hands)], left - _sum(sight))
+    return [*warm, *first, *keep, *more, *songs, *sight]
 
 
 def page_key(target: Key) -> Key:
@@ -208,9 +211,18 @@ class _Plan:
         found = [c for c in self.known.values() if c.due and c.due <= self.now.date() and c.place.hands in hands]
         return sorted(found, key=lambda cell: (memory.recall(cell.card, self.now), cell.place))
 
+    def opening(self, hands: Sequence[str]) -> list[Cell]:
+        """Cells being opened that are not due, the least sure first."""
+        found = [c for c in self.known.values() if c.state == OPENING and c.recent and c.place.hands in hands]
+        waiting = [cell for cell in found if cell.due and cell.due > self.now.date()]
+        return sorted(waiting, key=lambda cell: (cell.recent[-1].accuracy, cell.place))
+
     def for_cell(self, cell: Cell, kind: str) -> Suggestion:
         late = (self.now.date() - cell.due).days if cell.due else 0
-        why = "due today" if late == 0 else f"due since {late} day{'s' if late > 1 else ''}"
+        if kind == GO_ON:
+            why = f"{100 * cell.recent[-1].accuracy:.0f} of a hundred right last time"
+        else:
+            why = "due today" if late == 0 else f"due since {late} day{'s' if late > 1 else ''}"
         return self._suggestion(cell.place, kind, f"{cell.state}, {why}", cell.state)
 
     def for_place(self, place: Place) -> Suggestion:

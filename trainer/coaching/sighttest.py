@@ -7,14 +7,13 @@ sight-reading examinations.
 
 from __future__ import annotations
 
-import contextlib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
-from fractions import Fraction
 from random import Random
 
 from trainer.coaching.cells import Cell, cells
+from trainer.coaching.fresh import composed, next_seed
 from trainer.coaching.path import FREE, HOLDING, OPENING
 from trainer.coaching.schedule import page_key
 from trainer.coaching.sight import TEMPI, Answer, Item, Rating, choose, estimate
@@ -24,10 +23,8 @@ from trainer.journal.values import FINISHED
 from trainer.music.compass import TRICHORD
 from trainer.music.keys import Key
 from trainer.music.piece import RIGHT, Piece
-from trainer.music.pitch import MusicError
 
 LOOK_S = 30.0
-SEEDS_TRIED = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +112,7 @@ class SightTest:
         self._player = player
         self._form = form
         self._now = now or datetime.now().astimezone()
-        self._seed = _fresh_seed(journal) if seed is None else seed
+        self._seed = next_seed(journal) if seed is None else seed
         self._rng = Random(self._seed)
         self.before = rating_of(journal, player, self._now)
         self.rating = self.before
@@ -202,16 +199,8 @@ class SightTest:
 
 def compose(reading: Reading) -> Piece:
     """The fresh piece of a reading, in its written key, at its tempo."""
-    from trainer.scores.composing import Request, compose
-
     item = reading.item
-    for tried in range(SEEDS_TRIED):
-        # Not every seed makes a piece; the next ones tried are far from those of the other readings.
-        seed = reading.seed + 1_000_000 * tried
-        with contextlib.suppress(MusicError):
-            piece = compose(Request(item.level, item.written, bars=item.bars, hands=item.hands, seed=seed))
-            return replace(piece, tempo=item.tempo, tempi=((Fraction(0), item.tempo),))
-    raise MusicError("No fresh piece could be composed for this reading: begin the test again.")
+    return composed(item.level, item.written, item.hands, item.bars, reading.seed, item.tempo)
 
 
 def _keys(known: Sequence[Cell]) -> list[tuple[str, str, Key]]:
@@ -220,15 +209,6 @@ def _keys(known: Sequence[Cell]) -> list[tuple[str, str, Key]]:
     if not places:
         return [(TRICHORD, RIGHT, Key.parse(key)) for key in ("C", "F", "G")]
     return [(place.level, place.hands, Key.parse(place.key)) for place in places]
-
-
-def _fresh_seed(journal: Journal) -> int:
-    """A seed for a test whose pieces nobody has seen: tests are counted, begun ones too."""
-    with journal.changing() as db:
-        row = db.execute("SELECT value FROM fact WHERE name = 'sight tests'").fetchone()
-        tests = int(row[0]) + 1 if row else 1
-        db.execute("INSERT OR REPLACE INTO fact VALUES ('sight tests', ?)", (str(tests),))
-    return 1_000 * tests
 
 
 def rating_of(journal: Journal, player: str, now: datetime) -> Rating:

@@ -10,7 +10,7 @@ import io
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from statistics import median
 from typing import TYPE_CHECKING, Any
 
@@ -138,8 +138,8 @@ def _legend(figure: Figure, colours: Colours) -> None:
 def sight(readings: Sequence[Sight], colours: Colours = DAY) -> Figure:
     """Reading at sight over the weeks: each reading, the week's median, and the rating with its band."""
     figure = _figure(9.0, 6.4, colours)
-    speed = figure.add_axes((0.09, 0.46, 0.86, 0.43))
-    rating = figure.add_axes((0.09, 0.11, 0.86, 0.25))
+    speed = figure.add_axes((0.09, 0.46, 0.84, 0.40))
+    rating = figure.add_axes((0.09, 0.11, 0.84, 0.25))
     _title(figure, "Reading at sight", "notes right a minute, and the rating with its 95 % band", colours)
     if not readings:
         return _empty(
@@ -150,7 +150,7 @@ def sight(readings: Sequence[Sight], colours: Colours = DAY) -> Figure:
     weeks: dict[int, list[float]] = {}
     for reading in readings:
         weeks.setdefault(week_of(reading.day), []).append(reading.per_minute)
-    middle = [(monday(week), median(values)) for week, values in sorted(weeks.items())]
+    middle = [(monday(week) + timedelta(days=3), median(values)) for week, values in sorted(weeks.items())]
     speed.plot([day for day, _ in middle], [value for _, value in middle], color=colours["ink"], lw=1.8)  # type: ignore[arg-type]
     speed.set_ylim(bottom=0)
     points = [500 + 100 * r.rating for r in readings]
@@ -164,9 +164,11 @@ def sight(readings: Sequence[Sight], colours: Colours = DAY) -> Figure:
     )  # fmt: skip
     speed.set_ylabel("notes right a minute", color=colours["graphite"])
     rating.set_ylabel("rating", color=colours["graphite"])
+    margin = timedelta(days=max(3, (days[-1] - days[0]).days // 30))
     for axes in (speed, rating):
         _plain(axes, colours)
         _dates(axes, days)
+        axes.set_xlim(days[0] - margin, days[-1] + margin)  # type: ignore[arg-type]
     return figure
 
 
@@ -230,9 +232,9 @@ def causes(
         axes = figure.add_axes((0.3, 0.87 - (at + 1) * height, 0.6, height * 0.82))
         axes.fill_between(days, rates[cause], color=colours["wash"], lw=0)  # type: ignore[arg-type]
         axes.plot(days, rates[cause], color=colours["ink"], lw=1.4, marker="o" if len(days) < 3 else None)  # type: ignore[arg-type]
-        axes.set_ylim(0, top)
+        axes.set_ylim(-0.02 * top, top)
         axes.annotate(
-            f"{rates[cause][-1]:.1f}", (days[-1], rates[cause][-1]), xytext=(6, 0), textcoords="offset points",
+            f"{rates[cause][-1]:.1f}", (days[-1], rates[cause][-1]), xytext=(6, 3), textcoords="offset points",
             va="center", fontsize=11, color=colours["blue"],
         )  # fmt: skip
         axes.text(-0.04, 0.4, words.get(cause, cause), transform=axes.transAxes, ha="right", va="center", fontsize=12,
