@@ -72,13 +72,27 @@ def test_smpte_division_is_seconds(tmp_path: pathlib.Path) -> None:
     assert read_take(tmp_path / "s.mid") == [Press(pytest.approx(0.5), 60, 64)]
 
 
-@pytest.mark.parametrize("content", [b"", b"MThd", b"MThd\0\0\0\6\0\1\0\2\1\xe0MTrk\0\0\1\0\0\x90", b"%PDF-1.4", b"PK"])
+# A signature of nine sharps: mido's own error for it is of no common kind.
+BAD_KEY = b"MThd\0\0\0\6\0\0\0\1\1\xe0MTrk\0\0\0\6\0\xff\x59\2\x09\0"
+
+
+@pytest.mark.parametrize(
+    "content", [b"", b"MThd", b"MThd\0\0\0\6\0\1\0\2\1\xe0MTrk\0\0\1\0\0\x90", BAD_KEY, b"%PDF-1.4", b"PK"]
+)
 def test_what_is_no_take_is_refused_in_one_sentence(tmp_path: pathlib.Path, content: bytes) -> None:
     (tmp_path / "x.mid").write_bytes(content)
     with pytest.raises(MusicError, match=r"x\.mid is .*\.$"):
         read_take(tmp_path / "x.mid")
     with pytest.raises(MusicError, match="There is no file"):
         read_take(tmp_path / "y.mid")
+
+
+def test_a_take_in_a_riff_wrapper_is_read(tmp_path: pathlib.Path) -> None:
+    write_take(EVENTS, tmp_path / "take.mid")
+    bare = (tmp_path / "take.mid").read_bytes()
+    sizes = [(len(bare) + 12).to_bytes(4, "little"), len(bare).to_bytes(4, "little")]
+    (tmp_path / "take.rmi").write_bytes(b"RIFF" + sizes[0] + b"RMIDdata" + sizes[1] + bare)
+    assert read_take(tmp_path / "take.rmi") == read_take(tmp_path / "take.mid")
 
 
 def test_a_replay_hands_out_what_is_due_at_its_speed() -> None:

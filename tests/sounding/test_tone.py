@@ -13,7 +13,7 @@ import pytest
 from tests.sounding.rendered import onsets, samples, wait_for
 from trainer.listening.clock import now
 from trainer.sounding.samples import RATE, SECONDS, sample
-from trainer.sounding.tone import BUFFER, SEGMENT, NoDevice, ToneVoice, gain, mix
+from trainer.sounding.tone import BUFFER, SEGMENT, STALLED, NoDevice, Stream, ToneVoice, gain, mix
 from trainer.sounding.voice import HIGH_BLOCK, LOW_BLOCK, PERCUSSION, Sounded
 
 
@@ -138,3 +138,38 @@ def test_closing_ends_every_thread(disk: pathlib.Path) -> None:
     voice.note_on(60, 60)
     voice.play(CLICKS, now())
     assert not [thread for thread in threading.enumerate() if thread.name.startswith("tone")]
+
+
+class Stuck:
+    """A mixer whose device takes nothing any more."""
+
+    def Channel(self, number: int) -> Stuck:
+        return self
+
+    def Sound(self, buffer: bytes) -> bytes:
+        return buffer
+
+    def play(self, sound: bytes) -> None:
+        self.busy = True
+
+    def set_volume(self, volume: float) -> None:
+        """Taken as it is."""
+
+    def get_queue(self) -> bytes:
+        return b"the segment it was given first"
+
+    def get_busy(self) -> bool:
+        return self.busy
+
+    def stop(self) -> None:
+        self.busy = False
+
+
+def test_a_device_that_vanishes_is_one_quiet_line(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("trainer.sounding.tone.STALLED_S", 0.1)
+    lines: list[str] = []
+    stream = Stream(Stuck(), 0, [Sounded(0.0, 0.03, LOW_BLOCK, 90, PERCUSSION)], now(), lines)
+    until = time.monotonic() + 10
+    while stream.alive and time.monotonic() < until:
+        time.sleep(0.01)
+    assert lines == [STALLED]

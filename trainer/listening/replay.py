@@ -7,6 +7,7 @@ quarter, 500 000 until told otherwise.
 
 from __future__ import annotations
 
+import io
 import pathlib
 import threading
 from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -40,15 +41,20 @@ def read_take(path: str | pathlib.Path) -> list[Event]:
     place = pathlib.Path(path)
     if not place.is_file():
         raise MusicError(f"There is no file {place}: name a recorded take, a Standard MIDI File (.mid).")
-    with place.open("rb") as opened:
-        if opened.read(4) != b"MThd":
-            raise MusicError(f"{place} is not a Standard MIDI File: record or export the take as .mid.")
     try:
-        file = mido.MidiFile(place, clip=True)
-    except (OSError, EOFError, ValueError, IndexError, KeyError, TypeError) as damage:
-        reason = f" ({damage})" if str(damage) else ""
+        data = place.read_bytes()
+    except OSError as refusal:
+        raise MusicError(f"{place} cannot be opened ({refusal.strerror}): see who may read it.") from refusal
+    if data[:4] == b"RIFF" and data[8:12] == b"RMID":
+        data = data[max(data.find(b"MThd"), 0) :]
+    if data[:4] != b"MThd":
+        raise MusicError(f"{place} is not a Standard MIDI File: record or export the take as .mid.")
+    try:
+        file = mido.MidiFile(file=io.BytesIO(data), clip=True)
+    except Exception as damage:  # mido raises whatever it meets in a damaged file.
         raise MusicError(
-            f"{place} is a damaged MIDI file{reason}: export the take again from where it was recorded."
+            f"{place} is a damaged MIDI file, or one with tables no program could mean: "
+            "export the take again from where it was recorded."
         ) from damage
     if file.type == 2:
         raise MusicError(f"{place} is a MIDI file of format 2, several takes in one: export one take as format 0 or 1.")

@@ -27,6 +27,8 @@ if TYPE_CHECKING:
 BUFFER = 256
 SEGMENT = 96 * BUFFER
 RELEASE_S = 0.12
+# A device that has taken no segment for so long has gone.
+STALLED_S = 4 * SEGMENT / RATE
 # A note played before its full sound is made gets a short one, made in a few milliseconds.
 _SHORT_S = 0.4
 _STREAMS, _CHANNELS = 16, 64
@@ -75,7 +77,7 @@ class ToneVoice:
         self._mixer.set_num_channels(_CHANNELS)
         self._sounds: dict[int, Any] = {}
         self._live: dict[int, Any] = {}
-        self._streams: list[_Stream] = []
+        self._streams: list[Stream] = []
         self._lines: list[str] = []
         self._lock = threading.Lock()
         self._closing = threading.Event()
@@ -119,7 +121,7 @@ class ToneVoice:
                 self._streams.pop(0).stop()
             taken = {stream.number for stream in self._streams}
             number = next(at for at in range(_STREAMS) if at not in taken)
-            self._streams.append(_Stream(self._mixer, number, notes, start, self._lines))
+            self._streams.append(Stream(self._mixer, number, notes, start, self._lines))
 
     def cancel(self) -> None:
         with self._lock:
@@ -213,7 +215,7 @@ def mix(notes: Sequence[Sounded], first: int, count: int) -> NDArray[np.float32]
     return mixed
 
 
-class _Stream:
+class Stream:
     """One schedule on one channel of the mixer, fed segment by segment from a thread of its own."""
 
     def __init__(self, mixer: Any, number: int, notes: Sequence[Sounded], start: float, lines: list[str]) -> None:
@@ -272,7 +274,7 @@ class _Stream:
                     following = self._on_time(following)
                     self._channel.queue(self._segment(following))
                     following, fed = following + 1, now()
-            elif now() - fed > 4 * SEGMENT / RATE:
+            elif now() - fed > STALLED_S:
                 self._lines.append(STALLED)
                 return
             self._stopped.wait(_POLL_S)
