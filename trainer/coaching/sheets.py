@@ -80,15 +80,14 @@ _PLAIN = Wishes()
 
 def sheet(piece: Piece, moves: Sequence[Transposition], wishes: Wishes = _PLAIN) -> Document:
     """The sheet of a piece for some keys: the page as written, one section a key, then what else was wished."""
+    works = [_Work.of(piece, move, wishes) for move in moves]
     blocks: list[Block] = [*_page(piece, wishes)]
-    blocks += [_section(piece, move, wishes) for move in moves]
+    blocks += [_section(work) for work in works]
     blocks.append(Text(CAUTION, "note"))
-    for move in moves:
-        if wishes.blank:
-            blocks += _writing(piece, move, wishes)
-    for move in moves:
-        if wishes.answers:
-            blocks += _answer(piece, move, wishes)
+    if wishes.blank:
+        blocks += [block for work in works for block in _writing(work, wishes)]
+    if wishes.answers:
+        blocks += [block for work in works for block in _answer(work, wishes)]
     return Document(piece.title, tuple(blocks), FOOT)
 
 
@@ -148,18 +147,41 @@ def _syllables(piece: Piece, system: System, minor: str) -> list[str]:
     return parts
 
 
-def _section(piece: Piece, move: Transposition, wishes: Wishes) -> Block:
-    expected = transposed(piece, move.interval)
+@dataclass(frozen=True)
+class _Work:
+    """A piece in one of the keys, with what changes under the hands."""
+
+    move: Transposition
+    expected: Piece
+    found: Changes
+
+    @classmethod
+    def of(cls, piece: Piece, move: Transposition, wishes: Wishes) -> _Work:
+        expected = transposed(piece, move.interval)
+        return cls(move, expected, changes(piece, expected, wishes.hand_size))
+
+    @property
+    def answer(self) -> Piece:
+        """The piece in the key; printed fingers that no longer serve are replaced."""
+        if not any(note.finger for note in self.expected.notes):
+            return self.expected
+        new = {change.note: change.after for change in self.found.changed}
+        notes = (replace(note, finger=new.get(i, note.finger)) for i, note in enumerate(self.expected.notes))
+        return replace(self.expected, notes=tuple(notes))
+
+
+def _section(work: _Work) -> Block:
+    move, expected = work.move, work.expected
     key = move.target
     beside = move.interval.words if move.interval.semitones or move.interval.steps else "as written"
     blocks: list[Block] = [
         Heading(key.name, 2, f"{beside}, {signature_words(key).lower()}"),
-        Columns(tuple((_card(key, hand),) for hand in (LEFT, RIGHT) if hand in piece.hands)),
+        Columns(tuple((_card(key, hand),) for hand in (LEFT, RIGHT) if hand in expected.hands)),
         Text(_first_notes(expected)),
     ]
     if move.note:
         blocks.append(Text(move.note, "italic"))
-    blocks += _changed(changes(piece, expected, wishes.hand_size))
+    blocks += _changed(work.found)
     blocks.append(Boxes("played on"))
     return Together(tuple(blocks))
 
@@ -196,35 +218,19 @@ def _changed(found: Changes) -> list[Block]:
     return [Text("Fingers that change, the dearest first:", "italic"), *(Text(line, "small") for line in lines)]
 
 
-def _writing(piece: Piece, move: Transposition, wishes: Wishes) -> list[Block]:
+def _writing(work: _Work, wishes: Wishes) -> list[Block]:
     """Staves in the target key with the bars where they stand in the answer."""
-    engraved = engrave(_bare(_refingered(piece, move, wishes)), _look(wishes.paper))
-    name = f"Write it out in {move.target.name}"
-    return [NewPage(), Heading(piece.title, 1, name), Music(tuple(without_notes(one) for one in engraved.systems))]
+    engraved = engrave(replace(work.answer, chords=(), lyrics=()), _look(wishes.paper))
+    name = f"Write it out in {work.move.target.name}"
+    staves = Music(tuple(without_notes(system) for system in engraved.systems))
+    return [NewPage(), Heading(work.expected.title, 1, name), staves]
 
 
-def _answer(piece: Piece, move: Transposition, wishes: Wishes) -> list[Block]:
-    engraved: Engraved = engrave(_refingered(piece, move, wishes), _look(wishes.paper))
-    beside = f"answer: {move.target.name}, {move.interval.words}"
-    return [NewPage(), Heading(piece.title, 1, beside), Music(tuple(system.svg for system in engraved.systems))]
-
-
-def _refingered(piece: Piece, move: Transposition, wishes: Wishes) -> Piece:
-    """The piece in the target key; printed fingers that no longer serve are replaced."""
-    expected = transposed(piece, move.interval)
-    found = changes(piece, expected, wishes.hand_size)
-    new: dict[int, int] = {change.note: change.after for change in found.changed}
-    return replace(
-        expected,
-        notes=tuple(
-            replace(note, finger=new.get(i, note.finger)) if note.finger or i in new else note
-            for i, note in enumerate(expected.notes)
-        ),
-    )
-
-
-def _bare(piece: Piece) -> Piece:
-    return replace(piece, chords=(), lyrics=())
+def _answer(work: _Work, wishes: Wishes) -> list[Block]:
+    engraved = engrave(work.answer, _look(wishes.paper))
+    beside = f"answer: {work.move.target.name}, {work.move.interval.words}"
+    music = Music(tuple(system.svg for system in engraved.systems))
+    return [NewPage(), Heading(work.expected.title, 1, beside), music]
 
 
 def booklet(route: Route, piece: Piece | None = None, only: str | None = None, wishes: Wishes = _PLAIN) -> Document:
