@@ -66,13 +66,26 @@ def test_trends_say_when_the_difference_may_be_chance(journal: Journal) -> None:
         play(journal, "D", player="Ada", slips=better, began=NOW - timedelta(days=day))
         same = {(day + index) % 16: "wrong" for index in range(2 + day % 2)}
         play(journal, "D", player="Ben", slips=same, began=NOW - timedelta(days=day))
-    (rose,) = trends(journal, "Ada", NOW.date())
+    rose = trends(journal, "Ada", NOW.date())[0]
     assert rose.is_told
     assert rose.words.startswith("Accuracy rose")
-    (flat,) = trends(journal, "Ben", NOW.date())
+    flat = trends(journal, "Ben", NOW.date())[0]
     assert not flat.is_told
     assert "may be chance" in flat.words
     assert flat.low < 0 < flat.high
+
+
+def test_a_cheaper_key_is_told_and_a_hair_is_not(journal: Journal) -> None:
+    for player, early, late in (("Ada", 0.8, 0.6), ("Ben", 0.6, 0.595)):
+        play(journal, "C", player=player, beat=0.5, began=NOW - timedelta(days=60))
+        for day in range(1, 56):
+            beat = (late if day <= 28 else early) * (1 + 0.01 * (day % 3))
+            play(journal, "D", player=player, beat=beat, began=NOW - timedelta(days=day))
+    fell = next(trend for trend in trends(journal, "Ada", NOW.date()) if trend.what == "cost")
+    assert fell.is_told
+    assert fell.words == "The cost of transposing fell: 1.62 times the time of the written key before, 1.21 now."
+    hair = next(trend for trend in trends(journal, "Ben", NOW.date()) if trend.what == "cost")
+    assert not hair.is_told
 
 
 def test_figures_by_key_degree_interval_hand_and_cause(journal: Journal) -> None:

@@ -20,7 +20,7 @@ from datetime import date, timedelta
 from trainer.following import marks
 from trainer.journal.bands import SURE, share_band
 from trainer.journal.reading import Reading
-from trainer.journal.summary import Stretch, by_facet, by_week, sights, whole
+from trainer.journal.summary import Stretch, by_facet, sights, whole
 from trainer.music.keys import MAJOR, MINOR, TWENTY_FOUR, Key
 from trainer.music.pitch import Interval
 from trainer.music.solfege import DO_BASED, LA_BASED, syllable
@@ -172,18 +172,13 @@ def trends(journal: Reading, player: str, today: date, weeks: int = TREND_WEEKS)
     """Accuracy, cost of transposing and sight speed of the last weeks against as many weeks before."""
     middle = today - timedelta(weeks=weeks)
     start = middle - timedelta(weeks=weeks)
-    late = list(by_week(journal, player, middle).values())
-    early = [s for day, s in by_week(journal, player, start).items() if day <= middle - timedelta(days=7)]
-    found = [_accuracy(early, late), _sight(journal, player, start, middle)]
+    early, late = whole(journal, player, start, middle), whole(journal, player, middle)
+    found = [_accuracy(early, late), _cost(early, late), _sight(journal, player, start, middle)]
     return [trend for trend in found if trend is not None]
 
 
-def _sum(stretches: list[Stretch]) -> tuple[int, int]:
-    return sum(s.right for s in stretches), sum(s.played + s.missed for s in stretches)
-
-
-def _accuracy(early: list[Stretch], late: list[Stretch]) -> Trend | None:
-    (right_a, n_a), (right_b, n_b) = _sum(early), _sum(late)
+def _accuracy(early: Stretch, late: Stretch) -> Trend | None:
+    (right_a, n_a), (right_b, n_b) = ((one.right, one.played + one.missed) for one in (early, late))
     if not n_a or not n_b:
         return None
     a, b = right_a / n_a, right_b / n_b
@@ -195,6 +190,22 @@ def _accuracy(early: list[Stretch], late: list[Stretch]) -> Trend | None:
     return Trend("accuracy", a, b, low, high, _say("Accuracy", told, low, high))
 
 
+def _cost(early: Stretch, late: Stretch) -> Trend | None:
+    if early.cost is None or late.cost is None:
+        return None
+    (a, _, high_a), (b, _, high_b) = early.cost, late.cost
+    change = math.log(b / a)
+    half = math.hypot(math.log(high_a / a), math.log(high_b / b))
+    low, high = _noticeable(change, change - half, change + half)
+    told = f"{a:.2f} times the time of the written key before, {b:.2f} now"
+    return Trend("cost", a, b, low, high, _say("The cost of transposing", told, low, high))
+
+
+def _noticeable(change: float, low: float, high: float) -> tuple[float, float]:
+    """The band of a change of tempo, on the log scale, widened to hold 0 when nobody could hear the change."""
+    return (low, high) if abs(change) >= math.log1p(JUST_NOTICEABLE) else (min(low, -1e-9), max(high, 1e-9))
+
+
 def _sight(journal: Reading, player: str, start: date, middle: date) -> Trend | None:
     found = sights(journal, player, start)
     early = [math.log(s.per_minute) for s in found if s.day < middle and s.per_minute > 0]
@@ -204,8 +215,7 @@ def _sight(journal: Reading, player: str, start: date, middle: date) -> Trend | 
     a, b = sum(early) / len(early), sum(late) / len(late)
     spread = math.sqrt(_variance(early) / len(early) + _variance(late) / len(late))
     low, high = b - a - SURE * spread, b - a + SURE * spread
-    if abs(b - a) < math.log1p(JUST_NOTICEABLE):
-        low, high = min(low, -1e-9), max(high, 1e-9)
+    low, high = _noticeable(b - a, low, high)
     told = f"{math.exp(a):.0f} notes right a minute at sight before, {math.exp(b):.0f} now"
     return Trend("sight speed", math.exp(a), math.exp(b), low, high, _say("Reading at sight", told, low, high))
 

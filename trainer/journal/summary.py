@@ -107,9 +107,10 @@ def _days(since: date | None) -> int:
     return (since - EPOCH).days if since else 0
 
 
-def whole(journal: Reading, player: str, since: date | None = None) -> Stretch:
-    """Everything a player played, since a day or ever."""
-    return _stretch(journal.ask(f"SELECT {_SUMS} FROM daily WHERE {_PLAYER} AND day >= ?", (player, _days(since)))[0])
+def whole(journal: Reading, player: str, since: date | None = None, before: date = date.max) -> Stretch:
+    """Everything a player played, from a day on (or ever) and before another."""
+    sql = f"SELECT {_SUMS} FROM daily WHERE {_PLAYER} AND day >= ? AND day < ?"
+    return _stretch(journal.ask(sql, (player, _days(since), _days(before)))[0])
 
 
 def by_key(journal: Reading, player: str, since: date | None = None) -> dict[str, Stretch]:
@@ -121,11 +122,13 @@ def by_key(journal: Reading, player: str, since: date | None = None) -> dict[str
     return {key.short: found[key.short] for key in TWENTY_FOUR if key.short in found}
 
 
-def by_week(journal: Reading, player: str, since: date | None = None) -> dict[date, Stretch]:
-    """Weeks with any playing, by their Monday."""
+def by_week(journal: Reading, player: str, since: date | None = None, key: str | None = None) -> dict[date, Stretch]:
+    """Weeks with any playing, by their Monday; of one target key, under its name of twenty-four, or of all."""
+    only = "" if key is None else "AND key = ?"
     rows = journal.ask(
-        f"SELECT (day + 3) / 7 AS week, {_SUMS} FROM daily WHERE {_PLAYER} AND day >= ? GROUP BY week ORDER BY week",
-        (player, _days(since)),
+        f"SELECT (day + 3) / 7 AS week, {_SUMS} FROM daily WHERE {_PLAYER} AND day >= ? {only} "
+        "GROUP BY week ORDER BY week",
+        (player, _days(since), *([] if key is None else [key])),
     )
     return {monday(week): _stretch(sums) for week, *sums in rows}
 
