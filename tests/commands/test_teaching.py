@@ -50,7 +50,10 @@ def test_a_name_that_is_taken_is_refused_and_can_be_given_anew(home, capsys):
 
 
 def test_assignments_and_how_far_they_are(home, capsys):
-    assert "Nothing is set" in run(capsys, "assignments")
+    told = run(capsys, "assignments")
+    assert "Nothing is set" in told
+    (home / "home" / "assignments.toml").write_text(told[told.index("[[assignment]]") :])
+    assert "Ada: Aura Lee: E♭ major, F♯ major" in run(capsys, "assignments")
     (home / "home" / "assignments.toml").write_text(
         '[[assignment]]\nplayer = "Ada"\npiece = "tune"\nkeys = ["Eb", "F"]\nhands = "right"\nnote = "Singing."\n'
     )

@@ -34,6 +34,19 @@ from trainer.scores.plain import Entry, read_plain, write_plain
 
 FILE = "assignments.toml"
 EVERYONE = "all"
+EXAMPLE = """\
+[[assignment]]
+player = "all"            # or a name, or a list of names
+piece = "aura-lee"        # as on the shelf, or a file
+title = "Aura Lee"
+keys = ["Eb", "F#"]
+tempo = 60                # least pulse; leave out what is not asked
+help = "do"               # most syllables allowed: all, bars, do, none
+goal = 0.9
+times = 2
+by = 2027-02-20
+note = "Left hand alone first."
+"""
 # A pulse this little under the asked tempo still counts (ours; about what a metronome mark leaves open).
 TEMPO_SLACK = 0.95
 DONE, UNDER_WAY, NOT_BEGUN, LATE = "done", "under way", "not begun", "late"

@@ -53,12 +53,12 @@ def receive(journal: Journal, args: argparse.Namespace) -> int:
 
 
 def assignments(journal: Journal, args: argparse.Namespace) -> int:
-    from trainer.coaching.assignments import load
+    from trainer.coaching.assignments import EXAMPLE, FILE, load
     from trainer.coaching.lesson import work_of
 
     set_ = load(journal.path.parent)
     if not set_:
-        print(f"Nothing is set: write {journal.path.parent / 'assignments.toml'}; DEVELOPERS.md shows how.")
+        print(f"Nothing is set yet. Write {journal.path.parent / FILE} like this:\n\n{EXAMPLE}")
         return 0
     players = [args.player] if args.player else journal.players()
     for player in players:
