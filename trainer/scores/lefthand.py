@@ -210,7 +210,10 @@ def _bass_line(spans: Sequence[Span], level: str, upper: Upper, rng: Random) -> 
         back: dict[int, int] = {}
         for degree in range(low, high + 1):
             alone = _bass_alone(spans, upper, at, degree) + int(rng.random() * 5)
-            options = [(costs[one] + _bass_move(lefts, arrived, one, degree), one) for one in costs]
+            options = [
+                (costs[one] + _bass_move(lefts, arrived, one, degree) + _seventh(spans[at - 1], one, degree), one)
+                for one in costs
+            ]
             best, back[degree] = min(options)
             fresh[degree] = best + alone
         costs = fresh
@@ -235,6 +238,12 @@ def _bass_alone(spans: Sequence[Span], upper: Upper, at: int, degree: int) -> in
     if degree % 7 == upper.at(span.onset) % 7 == 6:
         cost += 30
     return cost
+
+
+def _seventh(span: Span, one: int, other: int) -> int:
+    """A seventh in the bass wants to fall by a step."""
+    falls = other in (one, one - 1)
+    return 15 if len(span.chord.members) == 4 and one % 7 == span.chord.members[3] and not falls else 0
 
 
 def _bass_move(lefts: set[int], arrived: int, one: int, other: int) -> int:
