@@ -10,6 +10,7 @@ good players (slips in a quarter to a twentieth of the notes). All chance comes 
 from __future__ import annotations
 
 import argparse
+import math
 import random
 import sys
 from collections.abc import Callable, Iterable
@@ -111,6 +112,7 @@ class _Playing:
     moves: list[tuple[str, float, int, int]] = field(default_factory=list)
     at: float = 0.0
     tempo: float = 1.0
+    wander: float = 0.0
     run: int = 0
     run_shift: int = 0
     run_hands: tuple[str, ...] = ()
@@ -149,9 +151,8 @@ def simulate(written: Piece, expected: Piece, profile: Profile | str = "intermed
             _strike_moment(written, expected, notes, who, chance, playing)
         if at + 1 < len(moments):
             gap = float(moments[at + 1].onset - moments[at].onset) * playing.tempo
-            playing.tempo *= 1.0 + chance.gauss(0.0, who.drift)
-            playing.tempo = min(max(playing.tempo, 0.15), 4.0)
-            playing.at += gap * max(0.3, 1.0 + chance.gauss(0.0, who.jitter))
+            playing.wander = 0.95 * playing.wander + chance.gauss(0.0, who.drift)
+            playing.at += gap * math.exp(playing.wander) * max(0.3, 1.0 + chance.gauss(0.0, who.jitter))
         at += 1
     return _take(playing, who)
 

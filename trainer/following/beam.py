@@ -23,6 +23,7 @@ ORNAMENT = "ornament"
 NOTHING = "nothing"
 
 
+NEITHER = -1  # no hand
 UNKNOWN = -1.0  # when a place was begun, right after a jump
 
 
@@ -42,10 +43,23 @@ class Line:
     """One story.
 
     `sounded` and `tried` are bit sets over notes, bit 0 standing for note `base`; `slipped` holds for each hand how far
-    off its last press was when that was a slip, else 0.
+    off its last press was when that was a slip, else 0; `silent` names the hand that does not play at all.
     """
 
-    __slots__ = ("base", "begun", "left", "place", "score", "shifts", "slipped", "sounded", "step", "tempo", "tried")
+    __slots__ = (
+        "base",
+        "begun",
+        "left",
+        "place",
+        "score",
+        "shifts",
+        "silent",
+        "slipped",
+        "sounded",
+        "step",
+        "tempo",
+        "tried",
+    )
 
     def __init__(
         self,
@@ -59,6 +73,7 @@ class Line:
         tempo: float,
         step: Step | None,
         slipped: tuple[int, int] = (0, 0),
+        silent: int = NEITHER,
     ) -> None:
         self.score = score
         self.place = place
@@ -70,13 +85,15 @@ class Line:
         self.tempo = tempo
         self.step = step
         self.slipped = slipped
+        self.silent = silent
         self.left = -1.0
 
     def scored(self, score: float) -> Line:
         """The same story at another score."""
         return Line(
-            score, self.place, self.shifts, self.base, self.sounded, self.tried, self.begun, self.tempo, self.step
-        )
+            score, self.place, self.shifts, self.base, self.sounded, self.tried, self.begun, self.tempo, self.step,
+            self.slipped, self.silent,
+        )  # fmt: skip
 
 
 # A story with one more press, not yet built: score, story, note (-1: none), what the press was taken for,
@@ -98,13 +115,21 @@ class Beam:
 
     def __init__(self, ground: Ground, tempo: float) -> None:
         self.ground = ground
-        self.lines = [Line(0.0, -1, (0, 0), 0, 0, 0, UNKNOWN, tempo, None)]
+        self.lines = self._beginnings(tempo)
+        self.heard = 0
         self.hits = [0.0, 0.0]
         self.misses = [0.0, 0.0]
         self.miss_cost = [0.0, 0.0]
         self._weigh_misses()
         self.slip = log(MODEL.slips)
         self.slip_rate = MODEL.slips
+
+    def _beginnings(self, tempo: float) -> list[Line]:
+        """Stories before the first press: both hands play, or one is silent."""
+        chances = [(0.0, NEITHER), (MODEL.one_hand, 0), (MODEL.one_hand, 1)]
+        if not all(self.ground.asked):
+            chances = [(0.0, self.ground.asked.index(False))]
+        return [Line(score, -1, (0, 0), 0, 0, 0, UNKNOWN, tempo, None, silent=silent) for score, silent in chances]
 
     def _weigh_misses(self) -> None:
         for hand in (0, 1):
@@ -132,7 +157,11 @@ class Beam:
                 ground = self.ground
                 sounded, tried = line.sounded, line.tried
                 for note in range(ground.first[line.place], ground.first[line.place + 1]):
-                    if sounded >> (note - line.base) & 1 or ground.twin[note] != note:
+                    if (
+                        sounded >> (note - line.base) & 1
+                        or ground.twin[note] != note
+                        or ground.hand[note] == line.silent
+                    ):
                         continue
                     if tried >> (note - line.base) & 1:
                         cost += MODEL.uncorrected
@@ -147,8 +176,9 @@ class Beam:
         after = line.place + 1
         cost = self.unanswered(line)
         if moment > after:
-            cost += ground.skipped(0, after, moment) * self.miss_cost[0]
-            cost += ground.skipped(1, after, moment) * self.miss_cost[1]
+            for hand in (0, 1):
+                if hand != line.silent:
+                    cost += ground.skipped(hand, after, moment) * self.miss_cost[hand]
         return cost
 
     def arriving(self, line: Line, moment: int, at: float) -> float:
@@ -175,6 +205,7 @@ class Beam:
 
     def hear(self, press: int, pitch: int, at: float) -> None:
         """Extend all stories by one press, join equal ones, keep the best."""
+        self.heard += 1
         best = self.lines[0].score
         floor = -inf
         guesses: list[Guess] = []
@@ -185,7 +216,7 @@ class Beam:
             if rank < 3:
                 floor = max(guesses, key=_first)[0] - MODEL.reach
         guesses.sort(reverse=True, key=_first)
-        kept: dict[tuple[int, tuple[int, int], int, int], Line] = {}
+        kept: dict[tuple[int, tuple[int, int, int], int, int], Line] = {}
         floor = guesses[0][0] - MODEL.reach
         for guess in guesses:
             if guess[0] < floor or len(kept) >= MODEL.width:
@@ -194,14 +225,14 @@ class Beam:
             kept.setdefault(self._sameness(line), line)
         self.lines = list(kept.values())
 
-    def _sameness(self, line: Line) -> tuple[int, tuple[int, int], int, int]:
+    def _sameness(self, line: Line) -> tuple[int, tuple[int, int, int], int, int]:
         """Stories that agree in this will go on alike: only the better is kept."""
         if line.place < 0:
-            return line.place, line.shifts, 0, 0
+            return line.place, (*line.shifts, line.silent), 0, 0
         first = self.ground.first
         return (
             line.place,
-            line.shifts,
+            (*line.shifts, line.silent),
             line.sounded >> max(first[max(line.place - 1, 0)] - line.base, 0),
             line.tried >> max(first[line.place] - line.base, 0),
         )
@@ -231,7 +262,9 @@ class Beam:
         base = first[max(place - MODEL.behind, 0)]
         # Nothing before the goal is owed: it counts as sounded.
         sounded = (1 << (first[goal] - base)) - 1
-        line = Line(jump.score, place, (shift, shift), base, sounded, 0, UNKNOWN, jump.tempo, jump.step)
+        line = Line(
+            jump.score, place, (shift, shift), base, sounded, 0, UNKNOWN, jump.tempo, jump.step, silent=jump.silent
+        )
         for press, pitch, at in heard:
             guesses: list[Guess] = []
             self._guess(line, pitch, at, 1, guesses)
@@ -272,15 +305,16 @@ class Beam:
         ground = self.ground
         place = line.place
         low = ground.first[max(place - MODEL.behind, 0)]
-        high = ground.first[min(place + 1 + MODEL.ahead, ground.size)]
+        high = ground.first[self._reach(line)]
         further = 0
         score = line.score + cost + MODEL.right
         for note in ground.near(pitch - shift, low, high):
             if hand >= 0 and ground.hand[note] != hand:
                 continue
             moment = ground.moment[note]
+            wake = MODEL.wakes if ground.hand[note] == line.silent else 0.0
             if moment > place:
-                gain = self.arriving(line, moment, at) - self.leaving(line, moment)
+                gain = wake + self.arriving(line, moment, at) - self.leaving(line, moment)
                 out.append((score + gain, line, note, HIT, shifts, shift))
                 further += 1
                 if further == 2:
@@ -301,7 +335,9 @@ class Beam:
                 gain = MODEL.again - MODEL.right - 2.5 * (place - moment)
                 out.append((score + gain, line, note, AGAIN, shifts, shift))
                 continue
-            if line.tried >> bit & 1:
+            if wake:
+                gain = wake
+            elif line.tried >> bit & 1:
                 gain = MODEL.corrected
                 if moment < place:
                     gain += self.lagging(line, moment, at)
@@ -311,6 +347,29 @@ class Beam:
                 owed = self.miss_cost[ground.hand[note]] if ground.needed[note] else MODEL.optional
                 gain = self.lagging(line, moment, at) + owed
             out.append((score + gain, line, note, HIT, shifts, shift))
+
+    def _reach(self, line: Line) -> int:
+        """The first moment too far ahead of a story to go on to."""
+        ground = self.ground
+        far = line.place + 1 + MODEL.ahead
+        if line.silent != NEITHER:
+            following = ground.following[1 - line.silent]
+            third = following[min(following[min(following[line.place], ground.size - 1)], ground.size - 1)]
+            far = max(far, third + 1)
+        return min(far, ground.size)
+
+    def _coming(self, line: Line, count: int) -> list[int]:
+        """The next moments in which a hand plays that is not silent."""
+        ground = self.ground
+        if line.silent == NEITHER:
+            return list(range(line.place + 1, min(line.place + 1 + count, ground.size)))
+        following = ground.following[1 - line.silent]
+        moments: list[int] = []
+        at = line.place
+        while len(moments) < count and at < ground.size and following[at] < ground.size:
+            at = following[at]
+            moments.append(at)
+        return moments
 
     def _ornament(self, line: Line, pitch: int, out: list[Guess]) -> None:
         for note in self.ground.ornaments.get(line.place, ()):
@@ -328,7 +387,7 @@ class Beam:
             for note in range(ground.first[place], ground.first[place + 1]):
                 bit = note - line.base
                 away = pitch - ground.pitch[note] - line.shifts[ground.hand[note]]
-                if away == 0 or ground.twin[note] != note:
+                if away == 0 or ground.twin[note] != note or ground.hand[note] == line.silent:
                     continue
                 if line.sounded >> bit & 1:
                     if abs(away) <= 2 and close < 0.3:
@@ -337,7 +396,7 @@ class Beam:
                     continue
                 gain = MODEL.fumbled if line.tried >> bit & 1 else self.joining(line, at)
                 self._slip(line, note, pitch, line.score + gain, out)
-        for moment in range(place + 1, min(place + 1 + further, ground.size)):
+        for moment in self._coming(line, further):
             score = line.score + self.arriving(line, moment, at) - self.leaving(line, moment)
             for note in self._nearest(line, moment, pitch):
                 self._slip(line, note, pitch, score, out)
@@ -350,7 +409,7 @@ class Beam:
         for note in range(ground.first[moment], ground.first[moment + 1]):
             hand = ground.hand[note]
             away = abs(pitch - ground.pitch[note] - line.shifts[hand])
-            if 0 < away < distance[hand] and ground.twin[note] == note:
+            if 0 < away < distance[hand] and ground.twin[note] == note and hand != line.silent:
                 nearest[hand] = note
                 distance[hand] = away
         return [note for note in nearest if note >= 0]
@@ -372,7 +431,7 @@ class Beam:
             out.append((score + MODEL.displace_too, line, note, HIT, shifts, away))
         elif away in line.slipped:
             # The slip before belongs to the run: it is taken back and told as the run's first press.
-            score += MODEL.right - cost + MODEL.displace
+            score += MODEL.right - cost + (MODEL.displace if self.heard > 8 else MODEL.displace_start)
             score += DISPLACED_AS_WRITTEN if away == ground.shift else DISPLACEMENTS[away]
             if line.slipped[hand] == away:
                 out.append((score, line, note, HIT, shifts, away))
@@ -416,7 +475,8 @@ class Beam:
             off = pitch - ground.pitch[note]
         slipped = (line.slipped[0], off) if ground.hand[note] else (off, line.slipped[1])
         step = Step(line.step, press, note, kind, shift, place, jumped)
-        return Line(score, place, shifts, base, sounded, tried, begun, tempo, step, slipped)
+        silent = NEITHER if ground.hand[note] == line.silent else line.silent
+        return Line(score, place, shifts, base, sounded, tried, begun, tempo, step, slipped, silent)
 
 
 _first = itemgetter(0)

@@ -150,7 +150,7 @@ class Field:
         ground = self.ground
         strength = 0.5 * ground.strength[found] - 0.5
         if place < 0:
-            return strength + self.everywhere - 1.0
+            return strength + self.everywhere + MODEL.goal_first
         away = ground.beats[found] - ground.beats[place]
         back = MODEL.goal_back - MODEL.goal_fades * np.maximum(-away - 8.5, 0.0)
         ahead = MODEL.goal_ahead - MODEL.goal_fades * np.maximum(away - 8.5, 0.0)

@@ -152,6 +152,8 @@ class Follower:
             return
         done = before.sounded | before.tried
         for hand in (0, 1):
+            if hand == now.silent:
+                continue
             hits = misses = 0
             low, high = ground.first[before.place], ground.first[now.place]
             for note in range(low, min(high, low + 24)):

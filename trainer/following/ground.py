@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from trainer.following.diagnosis import slip_shares
 from trainer.music.keys import Key
-from trainer.music.piece import BOTH, RIGHT, Piece
+from trainer.music.piece import BOTH, LEFT, RIGHT, Piece
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
@@ -40,6 +40,10 @@ class Ground:
         For each pitch the indices of its notes, ascending.
     moments_of : dict
         For each pitch the moments that hold it, ascending array.
+    following : tuple of two lists
+        For each hand and moment the next moment in which that hand plays; entry -1 for before the start.
+    asked : tuple of two bools
+        Whether each hand is asked for.
     count : tuple of two lists
         For each hand the number of needed notes before each moment.
     shift : int
@@ -74,6 +78,8 @@ class Ground:
         self.strength = self._strength()
         self.ornaments = self._ornaments()
         self.share = self._shares()
+        self.following = (self._next_moment_with(0), self._next_moment_with(1))
+        self.asked = tuple(hands in (BOTH, hand) for hand in (RIGHT, LEFT))
 
     def _join_unisons(self) -> None:
         """Two voices on one key at one moment are one press: `twin` names the note that stands for both."""
@@ -96,6 +102,17 @@ class Ground:
             here = range(self.first[at], self.first[at + 1])
             counts.append(counts[-1] + sum(self.needed[n] and self.hand[n] == hand for n in here))
         return counts
+
+    def _next_moment_with(self, hand: int) -> list[int]:
+        """For each moment, and before them all (last entry), the next later moment in which the hand plays."""
+        found = [self.size] * (self.size + 1)
+        coming = self.size
+        for at in range(self.size - 1, -1, -1):
+            found[at] = coming
+            if any(self.hand[n] == hand for n in range(self.first[at], self.first[at + 1])):
+                coming = at
+        found[-1] = coming
+        return found
 
     def _beats(self) -> list[float]:
         """For each moment the felt beats from the start of the piece."""
