@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
@@ -22,6 +23,10 @@ def own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setenv("KEYFARER_HOME", str(tmp_path))
     folder = tmp_path / "pieces"
     folder.mkdir()
+    bundled = tmp_path / "bundled" / "pentachord"
+    bundled.mkdir(parents=True)
+    shutil.copy(bundled_folder() / "pentachord" / "ode-to-joy.musicxml", bundled)
+    monkeypatch.setattr(library, "bundled_folder", lambda: bundled.parent)
     return folder
 
 
@@ -62,7 +67,7 @@ def test_an_entry_says_what_the_piece_is(own: Path) -> None:
     assert shelf.matching(words="alpha", hands="left") == []
 
 
-def test_bundled_pieces_are_all_readable_and_on_the_level_of_their_folder(own: Path) -> None:
+def test_bundled_pieces_are_all_readable_and_on_the_level_of_their_folder() -> None:
     shelf = Shelf([])
     shelf.refresh()
     assert shelf.faults == []
@@ -83,9 +88,11 @@ def test_the_second_opening_reads_no_piece(own: Path, monkeypatch: pytest.Monkey
         assert shelf.waiting == 0
         assert {"Alpha", "Beta"} <= {entry.title for entry in shelf.entries}
     add(own, "b.musicxml", "Beta, much changed")
+    add(own, "c.musicxml", "Gamma")
     shelf = Shelf()
-    assert shelf.waiting == 1
+    assert shelf.waiting == 1  # a new name is seen at once, a changed file when it is looked at closely
     shelf.refresh()
+    assert "Gamma" in {entry.title for entry in shelf.entries}
     assert "Beta, much changed" in {entry.title for entry in shelf.entries}
     changing.unlink()
     assert "Beta, much changed" not in {entry.title for entry in Shelf().entries}
@@ -122,5 +129,9 @@ def test_a_damaged_index_is_made_anew(own: Path) -> None:
         assert "Alpha" in {entry.title for entry in shelf.entries}
 
 
-def test_the_bundled_folder_holds_the_levels() -> None:
-    assert {place.name for place in bundled_folder().iterdir() if place.is_dir()} <= set(LEVELS)
+def test_recorded_takes_are_no_pieces(own: Path) -> None:
+    (own / "takes").mkdir()
+    add(own / "takes", "take.musicxml", "A take")
+    shelf = Shelf()
+    shelf.refresh()
+    assert [entry.title for entry in shelf.entries] == ["Ode to Joy"]

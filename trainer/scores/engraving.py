@@ -10,7 +10,7 @@ import json
 from bisect import bisect_right
 from collections.abc import Mapping
 from concurrent.futures import Future, ProcessPoolExecutor
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
 from threading import Lock
@@ -70,7 +70,6 @@ class Engraved:
 
     systems: tuple[System, ...]
     look: Look
-    bar_onsets: tuple[Fraction, ...] = ()
 
     @cached_property
     def places(self) -> dict[int, Place]:
@@ -120,16 +119,16 @@ class Engraved:
 
 def engrave(piece: Piece, look: Look) -> Engraved:
     """Lay the piece out. Slow the first time (about 20 ms a page, more for dense music): call it off the play path."""
-    # What is printed decides the picture, not where a note comes from.
     look = replace(look, staff_px=max(4 * round(look.staff_px / 4), 8))
-    document = to_musicxml(piece, _printing(look))
-    name = cache.name_for("engraved", document, json.dumps([_MAKE, look.ink, look.bar_numbers, _options(look)]))
+    options = [_MAKE, look.ink, look.bar_numbers, look.fingers, look.chords, sorted(look.colours.items())]
+    name = cache.name_for("engraved", json.dumps([cache.packed(piece), options, _options(look)]))
     kept = cache.fetch(name)
     if kept is not None:
         try:
             return _unpacked(kept, look)
         except (KeyError, TypeError, ValueError):
             pass  # an entry of another make: engrave afresh
+    document = to_musicxml(piece, _printing(look))
     engraved = Engraved(tuple(systems_of(_rendered(document, look), look.staff_px, look.ink, look.bar_numbers)), look)
     cache.keep(name, _packed(engraved))
     return engraved
@@ -230,7 +229,7 @@ def _fonts() -> list[str]:
 
 
 def _packed(engraved: Engraved) -> Any:
-    return [asdict(system) for system in engraved.systems]
+    return [system.plain() for system in engraved.systems]
 
 
 def _unpacked(kept: Any, look: Look) -> Engraved:

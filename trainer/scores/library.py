@@ -9,6 +9,7 @@ import re
 import unicodedata
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Executor
+from functools import lru_cache
 from pathlib import Path
 from typing import NamedTuple
 
@@ -20,11 +21,13 @@ from trainer.scores import cache
 # Endings worth looking into when a folder is searched; a file named outright is read whatever it is called.
 ENDINGS = (".musicxml", ".xml", ".mxl", ".mid", ".midi", ".abc", ".krn")
 _INDEX = "shelf"
+_TAKES = "takes"
 _DEEPEST = 6
 _MOST_FILES = 50_000
 _KEEP_EVERY = 250
 # Raised whenever an entry means something else than before.
 _MAKE = 1
+_WORDS = re.compile(r"[^\W_]+")
 
 
 class Entry(NamedTuple):
@@ -67,6 +70,9 @@ class Entry(NamedTuple):
     changed: int = 0
 
 
+TAKES = "takes"  # a folder of recorded takes: played back, never put on the stand
+
+
 def bundled_folder() -> Path:
     """Where the pieces that come along lie: beside the checkout, or inside the installed package."""
     import trainer
@@ -101,14 +107,14 @@ class Shelf:
     faults : list of Entry
         Files that cannot be read, each with its sentence.
     waiting : int
-        Files not read yet; `refresh` reads them.
+        Files not read yet; `refresh` reads them, and those that have changed.
     """
 
     def __init__(self, folders: Iterable[Path] | None = None) -> None:
         self.folders = [own_folder()] if folders is None else list(folders)
         self.entries: list[Entry] = []
         self.faults: list[Entry] = []
-        self._unread: list[tuple[str, bool, int, int]] = []
+        self._unread: list[tuple[str, bool]] = []
         self._known: dict[str, Entry] = _kept()
         self._look()
 
@@ -116,19 +122,18 @@ class Shelf:
     def waiting(self) -> int:
         return len(self._unread)
 
-    def _look(self) -> None:
-        """Compare what is in the folders with what is known of it."""
-        here: dict[str, Entry] = {}
+    def _look(self, closely: bool = False) -> None:
+        """Compare what is in the folders with what is known of it; closely also by size and time of change."""
+        self._present: dict[str, Entry] = {}
         self._unread = []
         bundled = bundled_folder()
         for folder in (bundled, *self.folders):
-            for path, size, changed in _music_files(folder):
-                known = self._known.get(path)
-                if known is not None and known.size == size and known.changed == changed:
-                    here[path] = known
+            for found in _music_files(folder):
+                known = self._known.get(found.path)
+                if known is not None and not (closely and _changed(found, known)):
+                    self._present[found.path] = known
                 else:
-                    self._unread.append((path, folder == bundled, size, changed))
-        self._present = here
+                    self._unread.append((found.path, folder == bundled))
         self._arrange()
 
     def _arrange(self) -> None:
@@ -154,7 +159,7 @@ class Shelf:
         bool
             Whether everything was read.
         """
-        self._look()
+        self._look(closely=True)
         total = len(self._unread)
         jobs = list(self._unread)
         described = executor.map(_described, jobs) if executor else map(_described, jobs)
@@ -192,20 +197,19 @@ class Shelf:
 
 def describe(path: Path, bundled: bool = False) -> Entry:
     """Read one file and say what it is. A file that cannot be read gives an entry with its fault."""
-    try:
-        stat = path.stat()
-        return _described((str(path), bundled, stat.st_size, stat.st_mtime_ns))
-    except OSError:
-        return _described((str(path), bundled, 0, 0))
+    return _described((str(path), bundled))
 
 
-def _described(job: tuple[str, bool, int, int]) -> Entry:
+def _described(job: tuple[str, bool]) -> Entry:
     from trainer.scores.reading import read
 
-    path, bundled, size, changed = job
+    path, bundled = job
+    size = changed = 0
     try:
+        stat = os.stat(path)
+        size, changed = stat.st_size, stat.st_mtime_ns
         piece = read(path)
-    except MusicError as refusal:
+    except (MusicError, OSError) as refusal:
         return Entry(path, bundled, Path(path).stem, fault=str(refusal), size=size, changed=changed)
     except (Exception, RecursionError) as error:  # one bad file must not take the shelf down
         said = f"'{Path(path).name}' cannot be read ({type(error).__name__}): export it again as MusicXML."
@@ -249,8 +253,12 @@ def find(name: str | Path) -> Path:
     if folder:
         raise MusicError(f"'{name}' is a folder: name one piece in it.")
     wanted = plain(re.sub(r"\.(musicxml|xml|mxl|midi?|abc|krn)$", "", given.name, flags=re.IGNORECASE))
-    files = [path for folder in (bundled_folder(), own_folder()) for path, _, _ in _music_files(folder)]
-    stems = {plain(Path(path).stem): path for path in reversed(files)}
+    stems: dict[str, str] = {}
+    for place in (bundled_folder(), own_folder()):
+        for entry in _music_files(place):
+            stems.setdefault(plain(entry.name.rpartition(".")[0]), entry.path)
+        if wanted in stems:
+            break
     looks_like_path = given.suffix.lower() in ENDINGS or len(given.parts) > 1
     if not looks_like_path or (given.suffix.lower() in ENDINGS and len(given.parts) == 1):
         if wanted in stems:
@@ -272,18 +280,28 @@ def _titles() -> dict[str, str]:
     return {plain(entry.title): entry.path for entry in reversed(shelf.entries)}
 
 
+@lru_cache(maxsize=50_000)
 def plain(text: str) -> str:
     """Letters and digits only, without accents or capitals, single spaces.
 
     >>> plain("Ah!  vous dirai-je, Maman")
     'ah vous dirai je maman'
     """
-    bare = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode() or text
-    return " ".join(re.findall(r"\w+", bare.lower().replace("_", " ")))
+    if not text.isascii():
+        text = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode() or text
+    return " ".join(_WORDS.findall(text.lower()))
 
 
-def _music_files(folder: Path) -> Iterator[tuple[str, int, int]]:
-    """Path, size and time of change of every music file below a folder. Links to folders are not followed."""
+def _changed(found: os.DirEntry[str], known: Entry) -> bool:
+    try:
+        stat = found.stat()
+    except OSError:
+        return True
+    return (stat.st_size, stat.st_mtime_ns) != (known.size, known.changed)
+
+
+def _music_files(folder: Path) -> Iterator[os.DirEntry[str]]:
+    """Every music file below a folder, recorded takes left out. Links to folders are not followed."""
     waiting = [(str(folder), 0)]
     count = 0
     while waiting:
@@ -295,19 +313,11 @@ def _music_files(folder: Path) -> Iterator[tuple[str, int, int]]:
             continue
         for entry in listed:
             name = entry.name
-            if name.startswith("."):
-                continue
-            try:
-                if name.lower().endswith(ENDINGS):
-                    stat = entry.stat()
-                    count += 1
-                    if count > _MOST_FILES:
-                        return
-                    yield entry.path, stat.st_size, stat.st_mtime_ns
-                elif depth < _DEEPEST and entry.is_dir(follow_symlinks=False):
-                    waiting.append((entry.path, depth + 1))
-            except OSError:
-                continue
+            if name.lower().endswith(ENDINGS):
+                if name[0] != "." and (count := count + 1) <= _MOST_FILES:
+                    yield entry
+            elif depth < _DEEPEST and name[0] != "." and name != TAKES and entry.is_dir(follow_symlinks=False):
+                waiting.append((entry.path, depth + 1))
 
 
 def _kept() -> dict[str, Entry]:

@@ -6,7 +6,7 @@ import re
 import xml.etree.ElementTree as ET
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 _SVG = "{http://www.w3.org/2000/svg}"
 _XLINK = "{http://www.w3.org/1999/xlink}href"
@@ -85,9 +85,14 @@ class System:
     right: float
     music_left: float
 
+    def plain(self) -> dict[str, Any]:
+        """As JSON values."""
+        rows = {name: [vars(one) for one in getattr(self, name)] for name in ("staves", "bars", "notes")}
+        return {**vars(self), **rows}
+
     @classmethod
     def from_plain(cls, value: dict[str, Any]) -> System:
-        """From what `dataclasses.asdict` made of it."""
+        """From what `plain` made of it."""
         return cls(
             **{
                 **value,
@@ -103,59 +108,90 @@ def systems_of(pages: list[str], staff_px: float, ink: str, bar_numbers: bool) -
     ET.register_namespace("", _SVG[1:-1])
     ET.register_namespace("xlink", _XLINK[1:-5])
     bar = 0
-    for page in pages:
-        root = ET.fromstring(page)
-        for group in _by_class(root, "system"):
-            system = _System(root, group, bar, staff_px, ink)
+    for text in pages:
+        page = _Page.of(ET.fromstring(text))
+        for group in page.systems:
+            system = _System(page, group, bar, staff_px, ink)
             if not bar_numbers:
                 system.drop("mNum")
             yield system.made()
             bar += len(system.bars)
 
 
-def _classes(element: ET.Element) -> list[str]:
-    return element.get("class", "").split()
+def _is(element: ET.Element, name: str) -> bool:
+    """Whether a drawn group is of a class; most have one, some several."""
+    classes = element.get("class", "")
+    return name in classes and name in classes.split()
 
 
 def _by_class(root: ET.Element, name: str) -> list[ET.Element]:
-    return [element for element in root.iter(f"{_SVG}g") if name in _classes(element)]
+    return [element for element in root.iter(f"{_SVG}g") if _is(element, name)]
+
+
+class _Head(NamedTuple):
+    """A note in verovio's units: index, centre and size of the head, reach with stem, staff number."""
+
+    note: int
+    x: float
+    y: float
+    width: float
+    height: float
+    top: float
+    bottom: float
+    staff: int
+
+
+@dataclass
+class _Page:
+    """What the systems of one of verovio's pages share: its width, margin, glyphs and styles."""
+
+    wide: float
+    shift_x: float
+    glyphs: dict[str, ET.Element]
+    styles: list[ET.Element]
+    systems: list[ET.Element]
+
+    @classmethod
+    def of(cls, root: ET.Element) -> _Page:
+        inner = root.find(f".//{_SVG}svg")
+        view = (root if inner is None else inner).get("viewBox", "0 0 0 0").split()
+        margins = (_MOVE.search(group.get("transform", "")) for group in _by_class(root, "page-margin"))
+        return cls(
+            wide=float(view[2]),
+            shift_x=next((float(found[1]) for found in margins if found), 0.0),
+            glyphs={glyph.get("id", ""): glyph for defs in root.iter(f"{_SVG}defs") for glyph in defs},
+            styles=list(root.iter(f"{_SVG}style")),
+            systems=_by_class(root, "system"),
+        )
 
 
 class _System:
     """One system while it is measured."""
 
-    def __init__(self, root: ET.Element, group: ET.Element, first_bar: int, staff_px: float, ink: str) -> None:
-        self.root = root
+    def __init__(self, page: _Page, group: ET.Element, first_bar: int, staff_px: float, ink: str) -> None:
+        self.page = page
         self.group = group
         self.scale = staff_px / (4 * _SPACE)
         self.ink = ink
         self.drop("placeholder")
         self.ribbons = self._take_ribbons()
-        self.shift_x, self.shift_y = self._page_margin()
         self.staff_lines: list[tuple[float, float]] = []
         self.bars: list[tuple[int, float, float]] = []
-        self.raw_notes: list[tuple[int, float, float, float, float, float, int]] = []
+        self.raw_notes: list[_Head] = []
         self.music_left = 0.0
         for offset, measure in enumerate(_by_class(group, "measure")):
             self._measure(measure, first_bar + offset)
         self.top, self.bottom = self._extent()
 
-    def _page_margin(self) -> tuple[float, float]:
-        for element in _by_class(self.root, "page-margin"):
-            found = _MOVE.search(element.get("transform", ""))
-            if found:
-                return float(found[1]), float(found[2])
-        return 0.0, 0.0
-
     def _take_ribbons(self) -> dict[int, float]:
         """Take the placeholder syllables out of the drawing; per staff number in the system, their baseline."""
         found: dict[int, float] = {}
         for measure in _by_class(self.group, "measure"):
-            staves = [child for child in measure if "staff" in _classes(child)]
+            staves = [child for child in measure if _is(child, "staff")]
             for number, staff in enumerate(staves, start=1):
                 for parent in list(staff.iter(f"{_SVG}g")):
                     for child in list(parent):
-                        if "verse" in _classes(child):
+                        if _is(child, "verse"):
                             text = child.find(f".//{_SVG}text[@y]")
                             if text is not None:
                                 found[number] = max(found.get(number, 0.0), float(text.get("y", 0)))
@@ -163,7 +199,7 @@ class _System:
         return found
 
     def _measure(self, measure: ET.Element, bar: int) -> None:
-        staves = [child for child in measure if "staff" in _classes(child)]
+        staves = [child for child in measure if _is(child, "staff")]
         left = right = 0.0
         for number, staff in enumerate(staves, start=1):
             lines = [_LINE.match(path.get("d", "")) for path in staff if path.tag == f"{_SVG}path"]
@@ -203,7 +239,7 @@ class _System:
             height = _SPACE * size
             reach = _stem(note) or stems.get(id(note)) or (y, y)
             top, bottom = min(y - height / 2, *reach), max(y + height / 2, *reach)
-            self.raw_notes.append((int(name[1:]), x, y, width, top, bottom, number))
+            self.raw_notes.append(_Head(int(name[1:]), x, y, width, height, top, bottom, number))
 
     def _extent(self) -> tuple[float, float]:
         """Highest and lowest y of anything drawn in the system."""
@@ -231,20 +267,19 @@ class _System:
     def drop(self, name: str) -> None:
         """Leave everything of one class out of the drawing."""
         for parent in list(self.group.iter(f"{_SVG}g")):
-            for child in [child for child in parent if name in _classes(child)]:
+            for child in [child for child in parent if _is(child, name)]:
                 parent.remove(child)
 
     def made(self) -> System:
         scale = self.scale
-        view = (self.root.find(f".//{_SVG}svg") or self.root).get("viewBox", "0 0 0 0").split()
-        wide = float(view[2])
+        wide = self.page.wide
         # A staff line on the boundary of two pixels is grey and two pixels thick: put the first one on a pixel.
         first = (self.staff_lines[0][0] - self.top) * scale
         self.top -= ((0.5 - first) % 1.0) / scale
         height = (self.bottom - self.top) * scale
 
         def x(value: float) -> float:
-            return round((value + self.shift_x) * scale, 2)
+            return round((value + self.page.shift_x) * scale, 2)
 
         def y(value: float) -> float:
             return round((value - self.top) * scale, 2)
@@ -255,16 +290,16 @@ class _System:
         )
         notes = tuple(
             Place(
-                note,
-                x(cx),
-                y(cy),
-                round(width * scale, 2),
-                round(_SPACE * scale * width / (_USUAL_HEAD * _SPACE) if width < 200 else _SPACE * scale, 2),
-                y(top),
-                y(bottom),
-                number,
+                note=head.note,
+                x=x(head.x),
+                y=y(head.y),
+                width=round(head.width * scale, 2),
+                height=round(head.height * scale, 2),
+                top=y(head.top),
+                bottom=y(head.bottom),
+                staff=head.staff,
             )
-            for note, cx, cy, width, top, bottom, number in self.raw_notes
+            for head in self.raw_notes
         )
         bars = tuple(BarPlace(bar, x(left), x(right)) for bar, left, right in self.bars)
         return System(
@@ -286,7 +321,7 @@ class _System:
         out = ET.Element(
             f"{_SVG}svg",
             {
-                "viewBox": f"{-self.shift_x:g} {self.top:.2f} {wide:g} {high:.2f}",
+                "viewBox": f"{-self.page.shift_x:g} {self.top:.2f} {wide:g} {high:.2f}",
                 "width": f"{wide * self.scale:.2f}",
                 "height": f"{high * self.scale:.2f}",
                 "color": self.ink,
@@ -294,10 +329,8 @@ class _System:
             },
         )
         definitions = ET.SubElement(out, f"{_SVG}defs")
-        for group in self.root.iter(f"{_SVG}defs"):
-            definitions.extend(glyph for glyph in group if glyph.get("id") in used)
-        for style in self.root.iter(f"{_SVG}style"):
-            out.append(style)
+        definitions.extend(self.page.glyphs[name] for name in sorted(used) if name in self.page.glyphs)
+        out.extend(self.page.styles)
         ET.SubElement(out, f"{_SVG}style").text = (
             "g.page-margin{font-family:STIXGeneral,Times,serif}path,polygon,ellipse,rect{stroke:currentColor}"
             ".staff>path,.barLine path,.ledgerLines path,.stem path{shape-rendering:crispEdges}"
@@ -310,7 +343,7 @@ class _System:
 def _stem(element: ET.Element) -> tuple[float, float] | None:
     """Top and bottom of the stem that belongs to a note or chord directly."""
     for child in element:
-        if "stem" in _classes(child):
+        if _is(child, "stem"):
             for path in child.iter(f"{_SVG}path"):
                 line = _LINE.match(path.get("d", ""))
                 if line:

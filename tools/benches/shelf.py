@@ -1,0 +1,115 @@
+"""The shelf: how fast a long score is read and engraved, and how fast the shelf opens with many files.
+
+``python tools/bench.py shelf [--files 5000] [--bars 300]``. Times are processor time of the asking thread except where
+said; each figure is given as median and 95th percentile of its repetitions.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import random
+import statistics
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from fractions import Fraction
+from pathlib import Path
+
+from trainer.music.keys import Key
+from trainer.music.piece import LEFT, RIGHT, Bar, KeyChange, Note, Piece, sorted_notes
+
+
+def made_up(bars: int, seed: int, title: str) -> Piece:
+    """A two-hand piece of running eighths over chords in the left hand, about fifteen notes a bar."""
+    rng = random.Random(seed)
+    key = Key.from_signature(rng.randint(-4, 4), rng.choice(["major", "minor"]))
+    scale = [key.degree(n, octave) for octave in (2, 3, 4, 5) for n in range(1, 8)]
+    notes: list[Note] = []
+    for bar in range(bars):
+        at = 14 + rng.randint(0, 4)
+        for eighth in range(8):
+            at = min(max(at + rng.choice([-2, -1, 1, 2]), 12), 24)
+            notes.append(Note(f"r{bar}-{eighth}", scale[at], Fraction(4 * bar) + Fraction(eighth, 2), Fraction(1, 2)))
+        root = rng.randint(0, 5)
+        for half in range(2):
+            for step in (0, 2, 4):
+                onset = Fraction(4 * bar + 2 * half)
+                notes.append(Note(f"l{bar}-{half}-{step}", scale[root + step], onset, Fraction(2), LEFT, staff=2))
+    assert {note.hand for note in notes} == {RIGHT, LEFT}
+    return Piece(title, sorted_notes(notes), tuple(Bar(n + 1, Fraction(4 * n), Fraction(4)) for n in range(bars)),
+                 (KeyChange(Fraction(0), key),))  # fmt: skip
+
+
+def timed(what: Callable[[], object], times: int, clock: Callable[[], float] = time.thread_time) -> list[float]:
+    """Milliseconds of each of `times` runs."""
+    found = []
+    for _ in range(times):
+        before = clock()
+        what()
+        found.append(1000 * (clock() - before))
+    return found
+
+
+def row(name: str, taken: list[float], bound: str = "") -> None:
+    spread = statistics.quantiles(taken, n=20)[-1] if len(taken) > 1 else taken[0]
+    print(f"{name:<58} {statistics.median(taken):9.1f} ms {spread:9.1f} ms  {bound}")
+
+
+def run(argv: list[str]) -> int:
+    """Print the figures."""
+    parser = argparse.ArgumentParser(prog="bench.py shelf")
+    parser.add_argument("--files", type=int, default=5000)
+    parser.add_argument("--bars", type=int, default=300)
+    args = parser.parse_args(argv)
+    with tempfile.TemporaryDirectory() as home:
+        os.environ["KEYFARER_HOME"] = home
+        _long_score(Path(home), args.bars)
+        _many_files(Path(home), args.files)
+    return 0
+
+
+def _long_score(home: Path, bars: int) -> None:
+    from trainer.scores import cache
+    from trainer.scores.engraving import Look, engrave, picture
+    from trainer.scores.reading import from_bytes, read
+    from trainer.scores.writing import to_musicxml
+
+    piece = made_up(bars, 1, "Long")
+    place = home / "long.musicxml"
+    place.write_text(to_musicxml(piece))
+    print(f"{bars} bars, {len(piece.notes)} notes, {place.stat().st_size / 1e6:.1f} MB{'':<30} median       95 %")
+    data = place.read_bytes()
+    row("read the first time", timed(lambda: from_bytes(data, place.name), 5), "at most 2000 ms")
+    read(place)
+    row("read again", timed(lambda: read(place), 20), "at most 50 ms")
+    row("write", timed(lambda: to_musicxml(piece), 5))
+    looks = [Look(width_px=1100 + number, staff_px=44, ribbon_px=24) for number in range(3)]
+    row("engrave the first time, all systems", [timed(lambda look=look: engrave(piece, look), 1)[0] for look in looks])
+    row("engrave again", timed(lambda: engrave(piece, looks[0]), 5))
+    page = engrave(piece, looks[0])
+    systems = page.systems[:10]
+    row("draw a system", [timed(lambda s=s: picture(s.svg, s.width), 1)[0] for s in systems])
+    row("draw a system again", [timed(lambda s=s: picture(s.svg, s.width), 1)[0] for s in systems])
+    print(f"cache on disk: {sum(f.stat().st_size for f in cache.folder().iterdir()) / 1e6:.1f} MB")
+
+
+def _many_files(home: Path, count: int) -> None:
+    from trainer.scores.library import Shelf, find, own_folder
+    from trainer.scores.writing import to_musicxml
+
+    folder = own_folder()
+    folder.mkdir(parents=True)
+    for number in range(count):
+        sub = folder / f"{number % 40:02}"
+        sub.mkdir(exist_ok=True)
+        (sub / f"piece-{number:05}.musicxml").write_text(to_musicxml(made_up(8, number, f"Piece {number}")))
+    shelf = Shelf()
+    before = time.perf_counter()
+    shelf.refresh(lambda done, total: print(f"\r{done}/{total}", end="", file=sys.stderr))
+    print(f"\n{count} files of 8 bars: read the first time in {time.perf_counter() - before:.0f} s")
+    row("open the shelf after that", timed(Shelf, 20), "at most 50 ms")
+    row("  on the clock on the wall", timed(Shelf, 20, time.perf_counter))
+    row("filter by level and words", timed(lambda: shelf.matching(level="open", words="piece 42"), 10))
+    row("find a piece by its name", timed(lambda: find("piece 04200"), 5))
