@@ -18,12 +18,12 @@ from trainer.scores import library
 START = datetime(2026, 3, 2, 18, tzinfo=UTC)
 
 
-def test_two_weeks_of_practice_open_keys_in_the_order_of_the_path(tmp_path: Path) -> None:
+def test_practice_opens_keys_in_the_order_of_the_path(tmp_path: Path) -> None:
     path = library.find("air of three notes")
-    shelf = [Offer(str(path), "Air of three notes", Key.parse("G"), "trichord", "right", 64.0, 80.0)]
-    days = [START + timedelta(days=day) for day in range(14)]
+    shelf = [Offer(str(path), "Air of three notes", Key.parse("G"), "trichord", "right", 48.0, 80.0)]
+    days = [START + timedelta(days=day) for day in range(8)]
     with Journal(tmp_path / "journal.sqlite") as journal:
-        practise(journal, "Mira", days, 15, 1, shelf)
+        practise(journal, "Mira", days, 12, 1, shelf)
         known = cells(journal, "Mira")
         route = load()
         assert len(known) >= 3

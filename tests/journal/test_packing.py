@@ -7,7 +7,7 @@ import zlib
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from tests.journal.played import SCALE
@@ -29,6 +29,8 @@ from trainer.listening.press import Pedal, Press, Release
 from trainer.music.keys import ALL_SIGNATURES, TWENTY_FOUR, Key
 from trainer.scores import library, reading
 
+# A busy machine draws slowly; that is no fault.
+calm = settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 # Eight hours into a take, to the microsecond.
 times = st.integers(0, 8 * 3600 * 10**6).map(lambda us: us / 1e6)
 pitches = st.integers(0, 127)
@@ -61,11 +63,13 @@ def settled_takes(draw: st.DrawFn) -> tuple[list[Mark], Settled]:
     )
 
 
+@calm
 @given(st.lists(events, max_size=60))
 def test_events(heard: list[Press | Release | Pedal]) -> None:
     assert list(unpack_events(pack_events([event_row(event) for event in heard]))) == heard
 
 
+@calm
 @given(settled_takes())
 def test_verdicts(take: tuple[list[Mark], Settled]) -> None:
     first, settled = take
