@@ -125,11 +125,20 @@ class Beam:
         self.slip_rate = MODEL.slips
 
     def _beginnings(self, tempo: float) -> list[Line]:
-        """Stories before the first press: both hands play, or one is silent."""
-        chances = [(0.0, NEITHER), (MODEL.one_hand, 0), (MODEL.one_hand, 1)]
-        if not all(self.ground.asked):
-            chances = [(0.0, self.ground.asked.index(False))]
-        return [Line(score, -1, (0, 0), 0, 0, 0, UNKNOWN, tempo, None, silent=silent) for score, silent in chances]
+        """Stories before the first press: both hands play or one is silent, in place or wholly displaced."""
+        ground = self.ground
+        silent = NEITHER if all(ground.asked) else ground.asked.index(False)
+        chances = [(0.0, 0, silent)]
+        if silent == NEITHER:
+            chances += [(MODEL.one_hand, 0, 0), (MODEL.one_hand, 0, 1)]
+        for shift, share in DISPLACEMENTS.items():
+            if abs(shift) <= 12 or shift == ground.shift:
+                share = DISPLACED_AS_WRITTEN if shift == ground.shift else share
+                chances.append((MODEL.displace_start + share, shift, silent))
+        return [
+            Line(score, -1, (shift, shift), 0, 0, 0, UNKNOWN, tempo, None, silent=silent)
+            for score, shift, silent in sorted(chances, reverse=True)
+        ]
 
     def _weigh_misses(self) -> None:
         for hand in (0, 1):
@@ -206,6 +215,9 @@ class Beam:
     def hear(self, press: int, pitch: int, at: float) -> None:
         """Extend all stories by one press, join equal ones, keep the best."""
         self.heard += 1
+        early = self.heard <= MODEL.early
+        width = MODEL.early_width if early else MODEL.width
+        reach = MODEL.early_reach if early else MODEL.reach
         best = self.lines[0].score
         floor = -inf
         guesses: list[Guess] = []
@@ -214,12 +226,12 @@ class Beam:
                 break
             self._guess(line, pitch, at, (2 if rank < 3 else 1) if line.score > best - MODEL.fresh else 0, guesses)
             if rank < 3:
-                floor = max(guesses, key=_first)[0] - MODEL.reach
+                floor = max(guesses, key=_first)[0] - reach
         guesses.sort(reverse=True, key=_first)
         kept: dict[tuple[int, tuple[int, int, int], int, int], Line] = {}
-        floor = guesses[0][0] - MODEL.reach
+        floor = guesses[0][0] - reach
         for guess in guesses:
-            if guess[0] < floor or len(kept) >= MODEL.width:
+            if guess[0] < floor or len(kept) >= width:
                 break
             line = self._follow(guess, press, pitch, at)
             kept.setdefault(self._sameness(line), line)
@@ -431,7 +443,7 @@ class Beam:
             out.append((score + MODEL.displace_too, line, note, HIT, shifts, away))
         elif away in line.slipped:
             # The slip before belongs to the run: it is taken back and told as the run's first press.
-            score += MODEL.right - cost + (MODEL.displace if self.heard > 8 else MODEL.displace_start)
+            score += MODEL.right - cost + (MODEL.displace if self.heard > MODEL.early else MODEL.displace_start)
             score += DISPLACED_AS_WRITTEN if away == ground.shift else DISPLACEMENTS[away]
             if line.slipped[hand] == away:
                 out.append((score, line, note, HIT, shifts, away))

@@ -79,7 +79,7 @@ class Field:
         before = self.sunk
         self.sunk += MODEL.field_misfit
         self._enter(heard)
-        self._steady(common(heard.best))
+        self._steady(heard.press, common(heard.best))
         found = ground.moments_of.get(heard.pitch - self.shift)
         if found is None:
             return []
@@ -111,11 +111,11 @@ class Field:
         self.goal[moment] = moment
         return rival._replace(score=rival.fresh, since=self.entry.since, goal=moment)
 
-    def _steady(self, shift: int) -> None:
+    def _steady(self, press: int, shift: int) -> None:
         """Believe in a displacement of the whole take, which a jump would not end, once it has lasted."""
         self.lasted = self.lasted + 1 if shift == self.lately else 0
         self.lately = shift
-        if self.lasted >= MODEL.field_steady:
+        if self.lasted >= (3 if press <= MODEL.early else MODEL.field_steady):
             self.shift = shift
 
     def _enter(self, heard: Heard) -> None:

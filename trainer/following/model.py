@@ -62,6 +62,9 @@ class Model:
     admit: float = 3.0  # how far below the worst story kept one told in full may lie (tuned)
     width: int = 14  # hypotheses kept
     reach: float = 9.0  # hypotheses more than this below the best are dropped
+    early: int = 8  # presses at the start of a take, when much is still possible, with these two instead
+    early_width: int = 40
+    early_reach: float = 14.0
     fresh: float = 6.5  # only hypotheses within this of the best try slips and displacements
     ahead: int = 6  # moments ahead that a press may reach without a jump
     behind: int = 4  # moments back that a late note may belong to
