@@ -17,7 +17,7 @@ import pytest
 
 from tests.journal.played import SCALE, Figures, play
 from trainer.following.marks import RIGHT, SIGNATURE, Finding, Mark, Move, Settled
-from trainer.journal import files, schema
+from trainer.journal import files, schema, store
 from trainer.journal.errors import JournalError
 from trainer.journal.store import Journal
 from trainer.listening.press import Pedal, Press, Release
@@ -360,3 +360,21 @@ def test_a_take_marked_anew_counts_once(place: Path) -> None:
         assert journal.ask(sums) == before[0]
         after = journal.ask("SELECT * FROM tally ORDER BY 1, 2, 3, 4, 5")
         assert [row[:8] for row in after] == [row[:8] for row in before[1]]
+
+
+def test_damage_found_while_playing_is_said_and_the_backup_stays(place: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    with Journal(place) as journal:
+        for _ in range(30):
+            play(journal, "G")
+    good = files.back_up(place).read_bytes()
+    raw = bytearray(place.read_bytes())
+    raw[len(raw) - 20_000 : len(raw) - 4_000] = bytes(16_000)
+    place.write_bytes(raw)
+    # As a large journal, which is not read through at every opening.
+    monkeypatch.setattr(files, "CHECKED_ALWAYS_BYTES", 0)
+    monkeypatch.setattr(store, "BACKUP_AGE_S", 0.0)
+    journal = Journal(place)
+    play(journal, "Eb")
+    journal.close()
+    assert journal.trouble
+    assert files.backup_of(place).read_bytes() == good

@@ -20,9 +20,7 @@ from trainer.journal.errors import JournalError
 
 NAME = "journal.sqlite"
 BUSY_S = 1.0
-# Above this size the whole file is read through only after a crash or once a month; below, at every opening.
 CHECKED_ALWAYS_BYTES = 32 * 2**20
-CHECKED_EVERY_S = 30 * 86_400.0
 
 LOCKED, FULL, READ_ONLY, DAMAGED, FAILED = "locked", "full", "read-only", "damaged", "failed"
 # SQLite's primary result codes (sqlite.org/rescode.html).
@@ -118,19 +116,15 @@ def prepare(db: sqlite3.Connection, path: Path, *, check: bool) -> None:
     db.execute("PRAGMA secure_delete = ON")
     if found < schema.VERSION:
         schema.upgrade(db)
-    if check:
-        db.execute("INSERT OR REPLACE INTO fact VALUES ('checked', ?)", (str(time.time()),))
 
 
 def wants_check(path: Path) -> bool:
-    """Whether the whole file is read through before use: small, left open by a crash, or not looked at for long."""
+    """Whether the whole file is read through before use: a small one always, a large one when a crash left its log.
+
+    A large journal is read through once a day besides, when it is backed up.
+    """
     log = Path(f"{path}-wal")
-    if path.stat().st_size <= CHECKED_ALWAYS_BYTES or (log.exists() and log.stat().st_size > 0):
-        return True
-    with contextlib.suppress(*DATABASE_ERRORS), contextlib.closing(sqlite3.connect(path, timeout=BUSY_S)) as db:
-        row = db.execute("SELECT value FROM fact WHERE name = 'checked'").fetchone()
-        return row is None or time.time() - float(row[0]) > CHECKED_EVERY_S
-    return True
+    return path.stat().st_size <= CHECKED_ALWAYS_BYTES or (log.exists() and log.stat().st_size > 0)
 
 
 def _part(goal: Path) -> Path:

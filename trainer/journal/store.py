@@ -257,13 +257,15 @@ class Journal(Reading):
         """Between takes: sync the file to the disk, and let the backup be no older than a day."""
         if self.in_memory:
             return
-        with contextlib.suppress(*files.DATABASE_ERRORS, JournalError, OSError):
-            with contextlib.closing(files.connect(self.path)) as db:
-                # A log that has grown long is emptied, which makes writers wait; a short one is copied beside them.
-                log = Path(f"{self.path}-wal")
-                how = "TRUNCATE" if log.exists() and log.stat().st_size > LONGEST_LOG_BYTES else "PASSIVE"
-                db.execute(f"PRAGMA wal_checkpoint({how})")
+        with contextlib.suppress(*files.DATABASE_ERRORS, OSError), contextlib.closing(files.connect(self.path)) as db:
+            # A log that has grown long is emptied, which makes writers wait; a short one is copied beside them.
+            log = Path(f"{self.path}-wal")
+            how = "TRUNCATE" if log.exists() and log.stat().st_size > LONGEST_LOG_BYTES else "PASSIVE"
+            db.execute(f"PRAGMA wal_checkpoint({how})")
+        try:
             files.back_up(self.path, unless_younger_s=BACKUP_AGE_S)
+        except JournalError as why:
+            self.trouble = str(why)
 
     # Takes cut off
 
