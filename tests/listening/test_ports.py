@@ -34,6 +34,18 @@ def heard(ports: Ports, count: int) -> list[Event]:
     return found
 
 
+def struck(ports: Ports, keys: Any, pitch: int) -> Event:
+    """What one key press becomes; struck again after a while, for a server on a crowded machine may lose one."""
+    for _ in range(10):
+        keys.press(pitch)
+        until = time.monotonic() + WAIT_S / 5
+        while time.monotonic() < until:
+            if found := ports.pending():
+                return found[0]
+            time.sleep(0.002)
+    raise AssertionError(f"key {pitch} was never heard")
+
+
 def join(ports: Ports, *pianos: Any) -> list[str]:
     """Look for ports and wait until keys of these pianos are heard: JACK joins ports a cycle or more after it says so.
 
@@ -76,30 +88,30 @@ def test_a_key_pressed_becomes_a_press_with_a_time_on_our_clock(ports: Ports, pi
 def test_a_piano_that_vanishes_and_comes_back_goes_on(ports: Ports, piano: Callable[[str], Any]) -> None:
     keys = piano("Test Piano")
     join(ports, keys)
-    keys.press(64)
-    assert [type(event) for event in heard(ports, 1)] == [Press]
+    assert isinstance(struck(ports, keys, 64), Press)
     keys.close()
     assert ports.watch(at_once=True) == ["Test Piano:keys is gone; plug it in again and play on."]
     assert [(type(event), getattr(event, "pitch", None)) for event in heard(ports, 1)] == [(Release, 64)]
     assert ports.down == ()
     keys = piano("Test Piano")
     assert join(ports, keys) == ["Test Piano:keys is back."]
-    keys.press(64)
-    assert [getattr(event, "pitch", None) for event in heard(ports, 1)] == [64]
+    again = struck(ports, keys, 64)
+    assert isinstance(again, Press)
+    assert again.pitch == 64
 
 
 def test_a_piano_re_made_between_two_looks_is_joined_again(ports: Ports, piano: Callable[[str], Any]) -> None:
     keys = piano("Test Piano")
     join(ports, keys)
-    keys.press(64)
-    heard(ports, 1)
+    struck(ports, keys, 64)
     keys.close()
     keys = piano("Test Piano")
     assert ports.watch(at_once=True) == ["Test Piano:keys is back."]
     assert [(type(event), getattr(event, "pitch", None)) for event in heard(ports, 1)] == [(Release, 64)]
     join(ports, keys)
-    keys.press(65)
-    assert [(type(event), getattr(event, "pitch", None)) for event in heard(ports, 1)] == [(Press, 65)]
+    again = struck(ports, keys, 65)
+    assert isinstance(again, Press)
+    assert again.pitch == 65
 
 
 def test_two_pianos_at_once_and_one_key_on_both_counts_once(ports: Ports, piano: Callable[[str], Any]) -> None:
