@@ -90,9 +90,9 @@ _TILE = 256
 @cache
 def _grain() -> pygame.Surface:
     """A tile of noise one tone deep: it hides the steps between neighbouring tones."""
-    chance = random.Random(7)
-    noise = bytes(bit for bits in chance.randbytes(_TILE * _TILE) for bit in (bits & 1,) * 3)
-    return pygame.image.frombytes(noise, (_TILE, _TILE), "RGB")
+    noise = random.Random(7).randbytes(_TILE * _TILE * 3).translate(bytes(value & 1 for value in range(256)))
+    tile = pygame.image.frombytes(noise, (_TILE, _TILE), "RGB")
+    return tile.convert() if pygame.display.get_init() and pygame.display.get_surface() else tile
 
 
 Kept = tuple[Hashable, list[Box]]

@@ -53,6 +53,15 @@ class Desk(Screen):
             self._begin()
         self.suggestions = self._today()
         self.recent = self._recent()
+        if self.house.ready:
+            self._reread()
+
+    def opened(self) -> None:
+        self.entered()
+
+    def _reread(self) -> None:
+        """Look for new files on the shelf, elsewhere."""
+        self.house.workroom.ask(jobs.shelved, then=self._shelved, failed=lambda trouble: self.house.say(str(trouble)))
 
     def _begin(self) -> None:
         self.entries: list[Entry] = Shelf().entries
@@ -67,7 +76,6 @@ class Desk(Screen):
         self.hands = 0
         self.reading = ""
         self.house.focus("shelf")
-        self.house.workroom.ask(jobs.shelved, then=self._shelved, failed=lambda trouble: self.house.say(str(trouble)))
 
     def _shelved(self, entries: list[Entry]) -> None:
         current = self.entry
@@ -291,7 +299,7 @@ class Desk(Screen):
             label, u = say("desk.watch"), canvas.unit
             wide = min(room.width, controls.button_width(label, "w"))
             button = Rect(room.left, said.bottom + round(0.9 * u), wide, round(1.9 * u))
-            controls.button("watch", button, label, self.house.rounds.watch_bundled, key="w")
+            controls.button("watch", button, label, lambda: self.house.rounds.watch_bundled(), key="w")
             return
 
         def draw(at: int, row: Rect) -> None:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import importlib
 import math
+import threading
 import time
 from collections import deque
 from collections.abc import Callable
@@ -39,7 +41,13 @@ NOBODY = "Player"
 # Quiet lines stay this long.
 NOTICE_S = 7.0
 _PORTS_S = 1.0
-_WAKE = pygame.event.custom_type()
+# Imported after the first frame.
+_LATER = ("window.rounds", "window.copy", "journal.store", "listening.ports", "sounding.opening", "coaching.schedule")
+# How often window events are looked for. pygame's own waiting looks a thousand times a second, which costs 3 % of a
+# core; what comes from the piano wakes the loop at once.
+_POLL_S = 0.006
+_SLEEPY_POLL_S = 0.016
+_AWAKE_S = 5.0
 
 
 @dataclass(frozen=True)
@@ -76,7 +84,7 @@ class House:
         self._seen = False
         self._pointer: tuple[int, int] | None = None
         self._controls: Controls | None = None
-        self._woken = False
+        self._signal = threading.Event()
         self.running = True
         self.notice: Notice | None = None
         self.ports: Ports | None = None
@@ -92,6 +100,9 @@ class House:
         self.canvas: Canvas | None = None
         self._sound: Sound | None = None
         self._rounds: Rounds | None = None
+        # Whether journal, ports and sound are open; and whether what they need is imported.
+        self.ready = False
+        self._loaded = False
         self.journal_at: str | None = None
         self.replayed: Replay | None = None
         self.played: SimpleQueue[tuple[Event, float]] = SimpleQueue()
@@ -188,12 +199,7 @@ class House:
 
     def wake(self) -> None:
         """Something waits for the loop; may be called from any thread."""
-        if self._own and not self._woken and pygame.display.get_init():
-            self._woken = True
-            try:
-                pygame.event.post(pygame.event.Event(_WAKE))
-            except pygame.error:
-                self._woken = False
+        self._signal.set()
 
     def open_window(self) -> None:
         """Make the window; raises pygame.error without a screen."""
@@ -256,30 +262,50 @@ class House:
         assert self._surface is not None
         pygame.image.save(self._surface, path)
 
+    def _preload(self) -> None:
+        """Import what the first frame did not need, in a thread of its own."""
+        for name in _LATER:
+            importlib.import_module(f"trainer.{name}")
+        self._loaded = True
+        self.wake()
+
+    def _open_up(self) -> bool:
+        """Once all is imported: keep takes, hear the piano, sound."""
+        if not self._loaded or self.ready:
+            return False
+        self.ready = True
+        self.open_journal()
+        self.open_ports()
+        self.open_sound()
+        assert self.screen is not None
+        self.screen.opened()
+        if self.replayed is not None:
+            self.start_replay(self.replayed)
+        return True
+
     def run(self) -> None:
         """The loop, until the window is closed."""
         assert self.screen is not None
         self.draw()
         self.first_frame = time.monotonic()
-        self.open_journal()
-        self.open_ports()
-        self.open_sound()
-        self.screen.entered()
-        if self.replayed is not None:
-            self.start_replay(self.replayed)
+        threading.Thread(target=self._preload, name="preload", daemon=True).start()
         next_tick = 0.0
         next_ports = 0.0
+        active = now()
         while self.running:
             moment = now()
             until = min(next_tick, next_ports, self.notice.until if self.notice else math.inf)
-            pause = max(1, min(1000, math.ceil((until - moment) * 1000)))
-            first = pygame.event.wait(pause)
-            self._woken = False
-            events = [first, *pygame.event.get()] if first.type != pygame.NOEVENT else pygame.event.get()
+            poll = _POLL_S if moment - active < _AWAKE_S else _SLEEPY_POLL_S
+            self._signal.wait(max(0.0, min(until - moment, poll)))
+            self._signal.clear()
+            events = pygame.event.get()
             began = time.perf_counter()
-            touched = any(event.type != _WAKE for event in events)
+            touched = bool(events)
             for event in events:
                 self.handle(event)
+            if touched:
+                active = now()
+            touched |= self._open_up()
             touched |= self._listen()
             touched |= self._collect()
             moment = now()

@@ -9,7 +9,7 @@ from functools import lru_cache
 import pygame
 from pygame import Rect
 
-from trainer.hands.keyboard import BLACK_LENGTH, KEYBOARDS, WHITE_LENGTH, is_black
+from trainer.hands.keyboard import BLACK_LENGTH, KEYBOARDS, WHITE_LENGTH, Keyboard, is_black
 from trainer.window import fonts
 from trainer.window.canvas import GROUND, OVER, Box, Canvas
 from trainer.window.shapes import picture
@@ -21,6 +21,14 @@ PRESSED = "pressed"
 # Millimetres of the board behind the keys, and of its strip of felt.
 _BOARD = 7.0
 _FELT = 1.6
+
+
+# A keyboard by its number of keys, or a stretch of one.
+Keys = int | Keyboard
+
+
+def board_of(keys: Keys) -> Keyboard:
+    return KEYBOARDS[keys] if isinstance(keys, int) else keys
 
 
 @dataclass(frozen=True)
@@ -44,24 +52,24 @@ class Shown:
     letters: Mapping[int, str] = field(default_factory=dict)
 
 
-def fitted(room: Rect, keys: int) -> Rect:
+def fitted(room: Rect, keys: Keys) -> Rect:
     """The largest keyboard of true proportions that fits, centred, at the foot of the room."""
-    board = KEYBOARDS[keys]
+    board = board_of(keys)
     scale = min(room.width / board.width_mm, room.height / (WHITE_LENGTH + _BOARD))
     wide, high = int(board.width_mm * scale), int((WHITE_LENGTH + _BOARD) * scale)
     return Rect(room.centerx - wide // 2, room.bottom - high, wide, high)
 
 
-def key_at(rect: Rect, keys: int, point: tuple[int, int]) -> int | None:
+def key_at(rect: Rect, keys: Keys, point: tuple[int, int]) -> int | None:
     """The key under a point of the screen, black keys first."""
-    board = KEYBOARDS[keys]
+    board = board_of(keys)
     hits = [midi for midi in range(board.lowest, board.highest + 1) if key_rect(rect, keys, midi).collidepoint(point)]
     return next((midi for midi in hits if is_black(midi)), hits[0] if hits else None)
 
 
-def key_rect(rect: Rect, keys: int, midi: int) -> Rect:
+def key_rect(rect: Rect, keys: Keys, midi: int) -> Rect:
     """Where a key lies on the screen."""
-    board = KEYBOARDS[keys]
+    board = board_of(keys)
     scale = rect.width / board.width_mm
     left, wide, black = board.rect(midi)
     top = rect.top + round(_BOARD * scale)
@@ -70,9 +78,9 @@ def key_rect(rect: Rect, keys: int, midi: int) -> Rect:
     return Rect(x0, top, x1 - x0, min(high, rect.bottom - top))
 
 
-def lay(canvas: Canvas, rect: Rect, keys: int, shown: Shown) -> None:
+def lay(canvas: Canvas, rect: Rect, keys: Keys, shown: Shown) -> None:
     """Lay the keyboard's boxes: a board, then every key, white ones first."""
-    board = KEYBOARDS[keys]
+    board = board_of(keys)
     scale = rect.width / board.width_mm
     high = round(_BOARD * scale)
     felt = max(2, round(_FELT * scale))
@@ -89,9 +97,9 @@ Place = tuple[int, int, int, int]
 
 
 @lru_cache(maxsize=4)
-def _places(rect: Place, keys: int) -> tuple[tuple[int, Place, bool], ...]:
+def _places(rect: Place, keys: Keys) -> tuple[tuple[int, Place, bool], ...]:
     """Every key's place, white ones first."""
-    board = KEYBOARDS[keys]
+    board = board_of(keys)
     order = sorted(range(board.lowest, board.highest + 1), key=is_black)
     found = []
     for midi in order:

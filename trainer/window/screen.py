@@ -30,6 +30,9 @@ class Screen:
     def entered(self) -> None:
         """It comes to the front."""
 
+    def opened(self) -> None:
+        """Journal, ports and sound are open now; called for the screen in front, once in a program's life."""
+
     def left(self) -> None:
         """Another comes to the front, or the program ends."""
 

@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import pathlib
 from dataclasses import asdict, dataclass, fields
 from typing import Any
 
+from trainer.music.pitch import MusicError
+from trainer.scores.plain import write_plain
+
+# In bytes; settings never come near it.
+LARGEST = 1_000_000
 LETTERS = ("english", "german")
 SYLLABLES = ("la", "do", "numbers", "letters")
 SOUNDS = ("auto", "tone", "none")
@@ -86,8 +92,11 @@ def load(player: str | None = None) -> Settings:
 
 def _read() -> dict[str, Any]:
     try:
-        found = json.loads((folder() / "settings.json").read_text(encoding="utf-8"))
-    except (OSError, ValueError):
+        place = folder() / "settings.json"
+        if not place.is_file() or place.stat().st_size > LARGEST:
+            return {}
+        found = json.loads(place.read_text(encoding="utf-8"))
+    except (OSError, ValueError, RecursionError):
         return {}
     return found if isinstance(found, dict) else {}
 
@@ -110,10 +119,5 @@ def save(settings: Settings) -> None:
     players = _read().get("players")
     own = {field: value[field] for field in OWN}
     value["players"] = {**(players if isinstance(players, dict) else {}), settings.player: own}
-    try:
-        place.parent.mkdir(parents=True, exist_ok=True)
-        fresh = place.with_suffix(".new")
-        fresh.write_text(json.dumps(value, indent=1), encoding="utf-8")
-        fresh.replace(place)
-    except OSError:
-        return
+    with contextlib.suppress(MusicError):
+        write_plain(place, json.dumps(value, indent=1))

@@ -76,6 +76,11 @@ class Stand(Screen):
             self.practice.again()
             self._clean()
 
+    def opened(self) -> None:
+        # From now on takes are kept; what was put on the stand before has no record yet.
+        if self.practice is not None and not self.practice.presses:
+            self.begin(self.practice.wish)
+
     def left(self) -> None:
         self.house.rounds.end_demonstration()
         self.house.sound.player.stop()

@@ -1,0 +1,266 @@
+"""A picture of every screen in every state, at several sizes: ``python tools/pictures.py FOLDER [--only NAME]``.
+
+Drawn by the screens' own code without a display. Tests lay the same scenes and look for text outside its box and boxes
+that overlap.
+"""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import os
+import pathlib
+import sys
+import tempfile
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+
+ROOT = pathlib.Path(__file__).resolve().parent.parent
+sys.path.insert(0, str(ROOT))
+os.environ["SDL_VIDEODRIVER"] = os.environ["SDL_AUDIODRIVER"] = "dummy"
+
+from trainer.listening.clock import now
+from trainer.listening.press import Press, Release
+from trainer.listening.replay import read_take
+from trainer.music.transpose import plan
+from trainer.scores.library import bundled_folder, find
+from trainer.scores.reading import read
+from trainer.session import A_TEMPO, PRIMA_VISTA
+from trainer.window.desk import Desk
+from trainer.window.house import House
+from trainer.window.practice import LOOKING, Wish, written_tempo
+from trainer.window.settings import Settings
+from trainer.window.stand import Stand
+from trainer.window.still import house_of
+
+SIZES = ((960, 600), (1280, 800), (1920, 1080))
+LARGEST = (3840, 2160)
+PIECE, KEY = "petzold-minuet-in-g", "Eb"
+
+
+@dataclass(frozen=True)
+class Scene:
+    """One screen in one state: what sets it up in a house, and settings it needs."""
+
+    name: str
+    build: Callable[[House], None]
+    settings: Settings = Settings()
+
+
+def stand_of(house: House, name: str, to: str, **wish: object) -> Stand:
+    """The Stand with a piece on it."""
+    piece = read(find(name))
+    stand = house.screen_of(Stand)
+    assert isinstance(stand, Stand)
+    stand.play(replace(Wish(piece, plan(piece.key, to), tempo=written_tempo(piece)), **wish))  # type: ignore[arg-type]
+    house.draw()
+    return stand
+
+
+def play(house: House, share: float = 1.0) -> None:
+    """Play the bundled take on the stand, as far as `share` of it."""
+    events = read_take(bundled_folder() / "takes" / "petzold-minuet-in-e-flat.mid")
+    for event in events[: round(len(events) * share)]:
+        house.hear(event, now())
+
+
+def slips(house: House, stand: Stand) -> None:
+    """Play a piece with one slip of every kind a teacher marks."""
+    assert stand.practice is not None
+    wish = stand.practice.wish
+    for index, note in enumerate(wish.expected.notes[:44]):
+        at = float(note.onset) * 0.75 + (1.6 if index >= 24 else 0.0)
+        pitch = note.midi
+        if index == 3:
+            pitch = wish.piece.notes[index].midi
+        elif index in (8, 32):
+            pitch += {-1: 1, 0: 0, 1: -1}[note.pitch.alteration] or 1
+        elif index == 12:
+            pitch += 12
+        elif index == 16:
+            pitch -= 2
+        elif index == 28:
+            pitch += 6
+        elif index == 20:
+            continue
+        house.hear(Press(at, pitch, 64), now())
+        if index == 24:
+            house.hear(Press(at + 0.3, pitch, 64), now())
+        if index < 42:
+            house.hear(Release(at + 0.4, pitch), now())
+    stand.practice.measure()
+
+
+def _desk(house: House) -> None:
+    house.show(house.screen_of(Desk))
+
+
+def _desk_with_takes(house: House) -> None:
+    house.open_journal()
+    for name, to, share in (("aura-lee", "Eb", 1.0), (PIECE, KEY, 1.0), ("ode-to-joy", "F", 0.5)):
+        stand = stand_of(house, name, to)
+        if name == PIECE:
+            play(house, share)
+        else:
+            slips(house, stand)
+        stand.stop()
+    house.notice = None
+    _desk(house)
+
+
+def _desk_nothing_found(house: House) -> None:
+    _desk(house)
+    desk = house.screen
+    assert isinstance(desk, Desk)
+    desk.find = "no such piece"
+
+
+def _stand_ready(house: House) -> None:
+    stand_of(house, "aura-lee", "Eb")
+
+
+def _stand_playing(house: House) -> None:
+    slips(house, stand_of(house, "aura-lee", "Eb"))
+
+
+def _stand_long(house: House) -> None:
+    stand_of(house, PIECE, "F#")
+    play(house, 0.0)
+
+
+def _stand_take(house: House) -> None:
+    stand_of(house, PIECE, KEY)
+    play(house, 0.55)
+
+
+def _stand_ended(house: House) -> None:
+    stand = stand_of(house, "aura-lee", "Eb")
+    slips(house, stand)
+    stand.stop()
+
+
+def _stand_one_hand(house: House) -> None:
+    stand_of(house, "greensleeves", "-2", hands="right")
+
+
+def _stand_loop(house: House) -> None:
+    stand_of(house, "ode-to-joy", "Ab", loop=(4, 7))
+
+
+def _stand_sight(house: House) -> None:
+    stand = stand_of(house, "lantern-song", "+3", mode=PRIMA_VISTA)
+    assert stand.practice is not None
+    stand.practice.phase = LOOKING
+    stand.look_until = now() + 20
+
+
+def _stand_in_time(house: House) -> None:
+    stand_of(house, "grey-rain", "+1", mode=A_TEMPO)
+
+
+def _stand_glimpse(house: House) -> None:
+    stand = stand_of(house, "aura-lee", "Eb")
+    stand._glimpse(True)
+
+
+def _stand_keys(house: House) -> None:
+    stand_of(house, "aura-lee", "Eb").show_keys()
+
+
+def _copy(house: House) -> None:
+    stand = stand_of(house, PIECE, KEY)
+    play(house)
+    stand.stop()
+    house.go("copy")
+
+
+def _copy_short(house: House) -> None:
+    _stand_ended(house)
+    house.go("copy")
+
+
+def _copy_none(house: House) -> None:
+    house.go("copy")
+
+
+SCENES = (
+    Scene("desk-first-minute", _desk),
+    Scene("desk", _desk_with_takes),
+    Scene("desk-nothing-found", _desk_nothing_found),
+    Scene("stand-ready", _stand_ready),
+    Scene("stand-playing", _stand_playing),
+    Scene("stand-take", _stand_take),
+    Scene("stand-long", _stand_long),
+    Scene("stand-ended", _stand_ended),
+    Scene("stand-right-hand", _stand_one_hand),
+    Scene("stand-loop", _stand_loop),
+    Scene("stand-prima-vista", _stand_sight),
+    Scene("stand-a-tempo", _stand_in_time),
+    Scene("stand-glimpse", _stand_glimpse),
+    Scene("stand-all-keys", _stand_keys),
+    Scene("stand-no-margin", _stand_playing, Settings(margin=False)),
+    Scene("stand-61-keys", _stand_playing, Settings(keys=61, help="do")),
+    Scene("stand-german-letters", _stand_ready, Settings(syllables="letters", letters="german", help="bars")),
+    Scene("copy", _copy),
+    Scene("copy-short", _copy_short),
+    Scene("copy-none", _copy_none),
+)
+
+
+@contextlib.contextmanager
+def home() -> Iterator[None]:
+    """A data folder of its own for as long as pictures are drawn; the cache of engravings is kept where it is."""
+    with tempfile.TemporaryDirectory() as folder:
+        before = os.environ.get("KEYFARER_HOME")
+        os.environ["KEYFARER_HOME"] = folder
+        try:
+            yield
+        finally:
+            if before is None:
+                del os.environ["KEYFARER_HOME"]
+            else:
+                os.environ["KEYFARER_HOME"] = before
+
+
+def built(scene: Scene, size: tuple[int, int], settings: Settings | None = None) -> House:
+    """A house showing the scene, drawn."""
+    house = house_of(size, settings or scene.settings)
+    scene.build(house)
+    house.draw()
+    house.draw()
+    return house
+
+
+def looks() -> Iterator[tuple[str, tuple[int, int], Callable[[Settings], Settings]]]:
+    """Every way a scene is drawn: name, size, and what it does to the settings."""
+    for wide, high in SIZES:
+        yield f"{wide}x{high}", (wide, high), lambda settings: settings
+    yield "3840x2160", LARGEST, lambda settings: settings
+    yield "1280x800-night", SIZES[1], lambda settings: replace(settings, night=True)
+    yield "1280x800-text-200", SIZES[1], lambda settings: replace(settings, scale=200)
+    yield "1280x800-text-80", SIZES[1], lambda settings: replace(settings, scale=80)
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(prog="pictures.py", description="Draw every screen in every state.")
+    parser.add_argument("folder", type=pathlib.Path)
+    parser.add_argument("--only", default="", help="scenes whose name begins so")
+    parser.add_argument("--look", default="", help="looks whose name begins so, e.g. 1280x800")
+    args = parser.parse_args()
+    args.folder.mkdir(parents=True, exist_ok=True)
+    with home():
+        for scene in SCENES:
+            if not scene.name.startswith(args.only):
+                continue
+            for name, size, changed in looks():
+                if not name.startswith(args.look):
+                    continue
+                house = built(scene, size, changed(scene.settings))
+                house.picture(str(args.folder / f"{scene.name}-{name}.png"))
+                house.close()
+                print(args.folder / f"{scene.name}-{name}.png")
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
