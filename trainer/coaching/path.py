@@ -23,6 +23,8 @@ STATES = (NEW, OPENING, HOLDING, FREE)
 # How many syllables are shown, from most to none.
 HELPS = ("all", "bars", "do", "none")
 FILE = "path.toml"
+# In bytes; the path that comes along has some four thousand.
+LARGEST = 200_000
 # How many takes of a cell are remembered for its moves.
 REMEMBERED = 6
 
@@ -113,8 +115,12 @@ def load(folder: Path | None = None) -> Route:
     own = folder / FILE if folder is not None else None
     if own is not None and own.is_file():
         try:
+            if own.stat().st_size > LARGEST:
+                raise MusicError("it is too large to be written by hand")
             return read(own.read_text(encoding="utf-8"))
-        except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError, KeyError, TypeError, MusicError) as why:
+        except RecursionError as why:
+            raise MusicError(f"{own} is brackets in brackets: correct it, or remove it for the usual path.") from why
+        except (OSError, ValueError, KeyError, TypeError, IndexError, AttributeError, MusicError) as why:
             said = f"'{why.args[0]}' is missing" if isinstance(why, KeyError) else str(why).rstrip(".")
             raise MusicError(f"{own} cannot be used ({said}): correct it, or remove it for the usual path.") from why
     return _usual()

@@ -27,16 +27,16 @@ def add(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     from trainer.app import CannotDo
     from trainer.scores.composing import Request, compose
+    from trainer.scores.plain import write_whole
     from trainer.scores.writing import to_musicxml
 
     seed = secrets.randbelow(1_000_000) if args.seed is None else args.seed
     piece = compose(Request(args.level, Key.parse(args.key), args.meter, args.bars, args.hands, seed))
     text = to_musicxml(piece)
     if args.out:
-        try:
-            args.out.write_text(text, encoding="utf-8")
-        except OSError as trouble:
-            raise CannotDo(f"{args.out} cannot be written ({trouble.strerror}): choose another --out.") from trouble
+        if not args.out.parent.is_dir():
+            raise CannotDo(f"{args.out} cannot be written (No such file or directory): choose another --out.")
+        write_whole(args.out, text.encode(), private=False)
     if args.json:
         about = {
             "title": piece.title, "level": args.level, "key": piece.key.short, "meter": args.meter, "bars": args.bars,

@@ -296,6 +296,7 @@ def _sure(args: argparse.Namespace, question: str) -> None:
 def _picture(args: argparse.Namespace) -> int:
     from trainer.coaching.progress import PICTURES, picture
     from trainer.journal.charts import FORMATS, rendered
+    from trainer.scores.plain import write_whole
 
     if args.what not in PICTURES:
         raise CannotDo(f"'{args.what}' is no picture: there are {', '.join(PICTURES)}.")
@@ -305,10 +306,7 @@ def _picture(args: argparse.Namespace) -> int:
         raise CannotDo(f"'{goal}' is neither a .png nor an .svg file: name one.")
     with _opened(args) as journal:
         figure = picture(journal, _player(args, journal), args.what, datetime.now().astimezone())
-    try:
-        goal.write_bytes(rendered(figure, form))
-    except OSError as why:
-        raise CannotDo(f"{goal} cannot be written ({why.strerror}): name another file.") from why
+    write_whole(goal, rendered(figure, form), private=False)
     print(goal)
     return 0
 

@@ -31,7 +31,7 @@ from trainer.music.pitch import MusicError
 MAGIC = b"keyfarer hand-over 1\n"
 SUFFIX = ".handover"
 # No year of practice comes near this; more is a trap.
-LARGEST = 200_000_000
+LARGEST = 64_000_000
 _HEAD_LARGEST = 4096
 # Takes that are not over, or lack their piece or their presses.
 _LOOSE = (
@@ -90,9 +90,11 @@ def sealed(content: bytes) -> bytes:
 def is_hand_over(path: Path) -> bool:
     """Whether a file says it is a hand-over; it may still be damaged."""
     try:
+        if not path.is_file():
+            return False
         with open(path, "rb") as file:
             return file.read(len(MAGIC)) == MAGIC
-    except OSError:
+    except (OSError, ValueError):
         return False
 
 
@@ -247,7 +249,7 @@ def _read(path: Path) -> tuple[dict[str, Any], bytes]:
     """The head and the journal inside, checked against each other."""
     damaged = JournalError(f"{path.name} is damaged or is no hand-over: ask for it to be sent again.")
     try:
-        if path.stat().st_size > LARGEST:
+        if path.stat().st_size > LARGEST or not path.is_file():
             raise damaged
         with open(path, "rb") as file:
             if file.read(len(MAGIC)) != MAGIC:
@@ -290,7 +292,7 @@ def _check(copy: Path, head: dict[str, Any], path: Path) -> None:
             db.execute("PRAGMA trusted_schema = OFF")
             if schema.version(db) == 0 or db.execute("PRAGMA quick_check").fetchone()[0] != "ok":
                 raise foreign
-            if db.execute("SELECT count(*) FROM sqlite_master WHERE type IN ('trigger', 'view')").fetchone()[0]:
+            if not schema.is_plain(db):
                 raise foreign
             if [r[0] for r in db.execute("SELECT count(*) FROM player")] != [1]:
                 raise foreign

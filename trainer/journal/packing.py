@@ -24,6 +24,8 @@ from trainer.music.pitch import SpelledPitch
 PRESS, RELEASE = 0, 1
 PEDALS = ("sustain", "sostenuto", "soft")  # kinds 2, 3, 4
 _PROBABILITY = 10_000
+# In bytes, unpacked; eight hours of playing without a rest have some ten million.
+LARGEST = 40_000_000
 DAMAGED = "A take in the journal is damaged and cannot be read: erase it, or restore the backup."
 
 
@@ -54,8 +56,12 @@ def squeezed(value: Any) -> bytes:
 def opened(blob: bytes) -> Any:
     """What `squeezed` packed; `JournalError` when the bytes are damaged."""
     try:
-        return json.loads(zlib.decompress(blob))
-    except (zlib.error, ValueError, TypeError) as why:
+        opener = zlib.decompressobj()
+        data = opener.decompress(blob, LARGEST)
+        if not opener.eof:
+            raise ValueError("cut off, or a trap")
+        return json.loads(data)
+    except (zlib.error, ValueError, TypeError, RecursionError) as why:
         raise JournalError(DAMAGED) from why
 
 

@@ -147,6 +147,8 @@ def merge(db: sqlite3.Connection, other: Path, *, strict: bool = False, salvage:
                 if salvage:
                     # Lets SQLite read on although the file is shorter than its head says.
                     source.execute("PRAGMA writable_schema = ON")
+                elif not schema.is_plain(source):
+                    raise JournalError(f"{other} holds something a journal does not: it was not read.")
                 if schema.version(source) == 0:
                     raise JournalError(f"{other} is not a journal: name a file that Keyfarer made.")
                 schema.upgrade(source)

@@ -6,6 +6,7 @@ one, because journals of that version lie on players' disks.
 
 from __future__ import annotations
 
+import contextlib
 import sqlite3
 
 from trainer.journal.errors import JournalError
@@ -83,6 +84,20 @@ def version(db: sqlite3.Connection) -> int:
             f"update Keyfarer, or name another file with --journal."
         )
     return found
+
+
+def is_plain(db: sqlite3.Connection) -> bool:
+    """Whether a journal has the tables of its version and nothing else: no view, trigger or column of another hand."""
+    with contextlib.closing(sqlite3.connect(":memory:", isolation_level=None)) as usual:
+        for step in STEPS[: version(db)]:
+            usual.executescript(step)
+        return _tables(db) == _tables(usual)
+
+
+def _tables(db: sqlite3.Connection) -> list[tuple[str, ...]]:
+    # SQLite keeps tables of its own for indices and statistics.
+    sql = "SELECT type, name, sql FROM sqlite_master WHERE name NOT LIKE 'sqlite@_%' ESCAPE '@' ORDER BY name"
+    return db.execute(sql).fetchall()
 
 
 def upgrade(db: sqlite3.Connection) -> None:

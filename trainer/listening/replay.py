@@ -21,6 +21,8 @@ from trainer.music.pitch import MusicError
 TEMPO = 500_000
 # 10 000 ticks a quarter at 120 quarters a minute: one tick is 50 microseconds.
 TICKS = 10_000
+# In bytes: some 60 000 presses, hours of playing.
+LARGEST = 400_000
 _TICKS_A_SECOND = TICKS * 1_000_000 // TEMPO
 _CONTROLLERS = {name: number for number, name in PEDALS.items()}
 
@@ -42,6 +44,8 @@ def read_take(path: str | pathlib.Path) -> list[Event]:
     if not place.is_file():
         raise MusicError(f"There is no file {place}: name a recorded take, a Standard MIDI File (.mid).")
     try:
+        if place.stat().st_size > LARGEST:
+            raise MusicError(f"{place} is too large for a take (at most {LARGEST // 1000} kB): export one take alone.")
         data = place.read_bytes()
     except OSError as refusal:
         raise MusicError(f"{place} cannot be opened ({refusal.strerror}): see who may read it.") from refusal
@@ -63,14 +67,22 @@ def read_take(path: str | pathlib.Path) -> list[Event]:
 
 def _timed(file: Any) -> Iterator[tuple[float, Any]]:
     """Messages of all tracks with their seconds."""
-    import mido
-
-    tempo, seconds = TEMPO, 0.0
-    for message in mido.merge_tracks(file.tracks):
-        seconds += message.time * _tick_seconds(file.ticks_per_beat, tempo)
+    tempo, seconds, before = TEMPO, 0.0, 0
+    for tick, message in sorted(_ticked(file), key=lambda pair: pair[0]):
+        seconds += (tick - before) * _tick_seconds(file.ticks_per_beat, tempo)
+        before = tick
         if message.type == "set_tempo":
             tempo = message.tempo
         yield seconds, message
+
+
+def _ticked(file: Any) -> Iterator[tuple[int, Any]]:
+    """Messages track by track with their ticks from the start."""
+    for track in file.tracks:
+        tick = 0
+        for message in track:
+            tick += message.time
+            yield tick, message
 
 
 def _tick_seconds(division: int, tempo: int) -> float:

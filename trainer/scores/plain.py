@@ -34,6 +34,8 @@ def read_plain(path: Path) -> TOMLDocument | None:
     from tomlkit.exceptions import ParseError
 
     try:
+        if path.exists() and not path.is_file():
+            raise MusicError(f"{path.name} is not a file: take it away, or put the right file there.")
         if path.stat().st_size > LARGEST:
             raise MusicError(f"{path.name} is too large to be written by hand: take the right file.")
         return parse(path.read_text(encoding="utf-8"))
