@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from bisect import bisect_left
 from fractions import Fraction
 
@@ -53,7 +54,8 @@ class Waiting:
         mine = {note.onset for note in piece.notes if note.hand == practised and not note.grace}
         self._mine = sorted(mine)
         self._done: Fraction | None = None
-        self._voice.prepare(self._schedule.notes)
+        # Opening a port or making a tone may take a second; the page need not wait for it.
+        threading.Thread(target=self._voice.prepare, args=(self._schedule.notes,), name="prepare", daemon=True).start()
 
     def before(self) -> None:
         """Play what the other hand has before the practised hand's first note."""

@@ -169,9 +169,10 @@ class ToneVoice:
 
     def _make(self, pitch: int) -> None:
         if pitch not in self._sounds:
-            sound = self._sound(sample(pitch))
+            wave = sample(pitch)
             with self._lock:
-                self._sounds[pitch] = sound
+                if not self._closing.is_set():
+                    self._sounds[pitch] = self._sound(wave)
 
     def _sound(self, wave: NDArray[np.float32]) -> Any:
         return self._mixer.Sound(buffer=_pcm(wave).tobytes())
