@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import pairwise
 from random import Random
 
 from trainer.music.compass import HEXACHORD, LEVELS, OPEN, PENTACHORD, TRICHORD, level
@@ -33,7 +34,8 @@ _REACHES = {
 # Bars alike within a phrase: a motif, what answers it, the cadence.
 _SCHEMES = ("abac", "aabc", "abbc", "aaac")
 _TEMPO = {TRICHORD: 80, PENTACHORD: 88, HEXACHORD: 92, OPEN: 96}
-_TRIES = 60
+_TRIES = 300
+# No phrase begins further than a sixth from where the one before it ended.
 _SIXTH = 5
 
 
@@ -125,12 +127,14 @@ class _Composer:
     def piece(self) -> Piece | None:
         form = _FORMS[self.request.bars // PHRASE]
         phrases: dict[str, list[_Tone]] = {}
-        for number, label in enumerate(form):
+        for label in form:
             if label not in phrases:
-                made = self._phrase(label, phrases, form[number - 1 : number])
+                made = self._phrase(label, phrases)
                 if made is None:
                     return None
                 phrases[label] = made
+        if any(abs(phrases[one][-1].degree - phrases[other][0].degree) > _SIXTH for one, other in pairwise(form)):
+            return None
         tones: list[_Tone] = []
         for number, label in enumerate(form):
             start = number * PHRASE
@@ -138,7 +142,7 @@ class _Composer:
                               onset=tone.slot.onset + start * self.meter.bar)) for tone in phrases[label]]  # fmt: skip
         return self._written(tones, form)
 
-    def _phrase(self, label: str, before: dict[str, list[_Tone]], after: str) -> list[_Tone] | None:
+    def _phrase(self, label: str, before: dict[str, list[_Tone]]) -> list[_Tone] | None:
         harmony = self._harmony(label)
         lengths = self._lengths(label)
         slots = self._slots(lengths, harmony)
@@ -148,13 +152,6 @@ class _Composer:
             kept = [tone.degree for tone in before["a"] if tone.slot.bar < 2]
             fixed = dict(enumerate(kept))
         wish = self._wish(label, closed, fixed)
-        if label in "bd":
-            # A contrasting phrase begins within a sixth of what came, and ends within one of the tune's return.
-            came, comes = before[after][-1].degree, before["a"][0].degree
-            wish = replace(
-                wish, first=tuple(one for one in wish.first if abs(one - came) <= _SIXTH),
-                last=tuple(one for one in wish.last if abs(one - comes) <= _SIXTH),
-            )  # fmt: skip
         first = line(slots, wish, self.rng)
         if first is None:
             return None
