@@ -195,6 +195,14 @@ def test_the_mode_is_heard_where_the_file_says_none() -> None:
     assert reading.in_key(found, Key.parse("C")).key == Key.parse("C")
 
 
+@pytest.mark.parametrize(("fifths", "key"), [("8", "Ab"), ("-9", "A"), ("9" * 400, "C")])
+def test_signatures_beyond_seven_are_read_as_the_key_of_the_same_piano_keys(fifths: str, key: str) -> None:
+    document = score(bar(1, xml_note("C4", 4))).replace(b"<fifths>0</fifths>", f"<fifths>{fifths}</fifths>".encode())
+    found = from_bytes(document.replace(b"</fifths>", b"</fifths><mode>major</mode>"), "x").key
+    assert found.mode == "major"
+    assert key == "C" or found == Key.parse(key)
+
+
 def test_timewise_documents_and_namespaces_are_read_too() -> None:
     plain = score(bar(1, xml_note("C4", 4)) + bar(2, xml_note("D4", 4))).decode()
     measures = plain[plain.index("<measure") : plain.index("</part></score")].split("</measure>")[:-1]

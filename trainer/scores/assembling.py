@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections import Counter, defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields, replace
@@ -10,20 +9,13 @@ from fractions import Fraction
 from typing import Any
 
 from trainer.music.keys import Key
-from trainer.music.piece import LEFT, RIGHT, Bar, KeyChange, Note, Piece, Word, sorted_notes
+from trainer.music.piece import RIGHT, Bar, KeyChange, Note, Piece, Word, sorted_notes
 from trainer.music.pitch import MusicError
 from trainer.scores.keyfinding import find_mode
-from trainer.scores.musicxml import Part, Score, Written, WrittenBar
+from trainer.scores.parting import choose, hands_of, together
 from trainer.scores.unfolding import Signs, playing_order
-from trainer.scores.writing import LEFT_VOICES
+from trainer.scores.written import LEFT_VOICES, Part, Score, Written, WrittenBar
 
-_KEYBOARDS = re.compile(
-    r"piano|klavier|clavier|keyboard|harpsichord|cembalo|clavecin|organ|orgel|orgue|pno|celesta|clavichord", re.I
-)
-_VOICES = re.compile(
-    r"voice|vocal|singstimme|gesang|chant\b|canto|soprano|alto\b|tenor|bar[iy]tone?|mezzo|sung|\bvoz\b", re.I
-)
-_LEFT_NAME = re.compile(r"\b(left|links?|linke|l\.?h|m\.?s|m\.?g|gauche|sinistra)\b", re.I)
 _DEFAULT_TEMPO = 90.0
 # Ends and starts of tied notes that differ by rounding only.
 _NEAR = Fraction(1, 64)
@@ -63,7 +55,7 @@ def to_piece(score: Score, name: str, parts: str = "piano") -> Piece:
         raise MusicError(f"'{name}' holds no notes to play: choose another file.")
     order = playing_order(_signs(score.parts))
     bars = _bars(score.parts, order)
-    notes = _together([_play(part, order, bars, hands) for part, hands in zip(played, _hands(played), strict=True)])
+    notes = together([_play(part, order, bars, hands) for part, hands in zip(played, hands_of(played), strict=True)])
     ordered = _mark_doubled(sorted_notes(_one_key_once(notes)))
     keys, sure = _keys(played, order, bars, list(ordered))
     sung: tuple[Note, ...] = ()
@@ -94,31 +86,6 @@ def to_piece(score: Score, name: str, parts: str = "piano") -> Piece:
         voice_line=line,
         sung=sung,
     )
-
-
-def choose(parts: Sequence[Part], wish: str) -> tuple[list[Part], Part | None]:
-    """The parts to be played, and the part that is sung if one is recognised."""
-    sounding = [part for part in parts if any(bar.notes for bar in part.bars)] or list(parts)
-    keyboards = [part for part in sounding if part.staves > 1]
-    if not keyboards and len(sounding) > 1:
-        keyboards = [part for part in sounding if _KEYBOARDS.search(part.name) and not part.has_lyrics]
-    others = [part for part in sounding if part not in keyboards]
-    voice = next((part for part in others if _VOICES.search(part.name) or part.has_lyrics), None)
-    if voice is None and len(sounding) > 1:
-        voice = next((part for part in sounding if part.has_lyrics and part.staves == 1), None)
-    if wish == "all":
-        return sounding, voice
-    if wish == "voice":
-        line = voice or (others or sounding)[0]
-        return [line], line
-    if keyboards and others:
-        played = keyboards if keyboards[0].staves == 1 else [
-            keyboards[0], *(part for part in others if _KEYBOARDS.search(part.name) and part is not voice)
-        ]  # fmt: skip
-        return played, voice or (others[0] if len(others) == 1 else None)
-    if len(keyboards) > 1 and keyboards[0].staves > 1:
-        return keyboards[:1], voice
-    return sounding, voice
 
 
 def _signs(parts: Sequence[Part]) -> list[Signs]:
@@ -179,48 +146,6 @@ def _bar_length(bars: list[WrittenBar], full: Fraction) -> Fraction:
     written = written or [min(bar.length or bar.resting, full) for bar in bars]
     length = max(written, default=full) or full
     return full if full < length <= full + _CRUMB else length
-
-
-def _hands(parts: Sequence[Part]) -> list[Callable[[int], str]]:
-    """For each part, a function from a written note's home staff to the hand that plays it."""
-    if len(parts) == 1 and parts[0].staves == 1:
-        clef = parts[0].clefs.get(1, "G")
-        left = clef == "F" if not _LEFT_NAME.search(parts[0].name) else True
-        return [_always(LEFT if left else RIGHT)]
-    found: list[Callable[[int], str]] = []
-    upper = (len(parts) + 1) // 2
-    for at, part in enumerate(parts):
-        if part.staves > 1:
-            # Of three staves (organ, or a piano piece on three) the lowest alone is the left hand's.
-            found.append(_by_staff(part.staves))
-        else:
-            found.append(_always(RIGHT if at < upper else LEFT))
-    return found
-
-
-def _always(hand: str) -> Callable[[int], str]:
-    return lambda _: hand
-
-
-def _by_staff(last: int) -> Callable[[int], str]:
-    return lambda staff: LEFT if staff >= last else RIGHT
-
-
-def _together(lines: list[list[Note]]) -> list[Note]:
-    """All parts as one: parts that share a hand keep voices apart, and single parts go to their hand's staff."""
-    if len(lines) == 1:
-        return lines[0]
-    used = {RIGHT: 0, LEFT: 0}
-    notes: list[Note] = []
-    for line in lines:
-        most = {hand: max((note.voice for note in line if note.hand == hand), default=0) for hand in used}
-        split = all(most.values())
-        for note in line:
-            voice = min(used[note.hand] + note.voice, LEFT_VOICES)
-            notes.append(replace(note, voice=voice, staff=note.staff if split else (2 if note.hand == LEFT else 1)))
-        for hand in used:
-            used[hand] += most[hand]
-    return notes
 
 
 def _homes(part: Part) -> dict[str, int]:

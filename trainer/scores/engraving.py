@@ -1,7 +1,7 @@
 """Piece to pictures: each system on its own, with the place of every note, staff and bar in it.
 
 verovio lays the music out, resvg_py draws it. verovio is not thread-safe and keeps the interpreter while it works, so
-a window asks an `Engraver`, which does it in a process of its own.
+a window asks for pages in a process of its own; pieces, looks and what comes back can all be pickled.
 """
 
 from __future__ import annotations
@@ -9,7 +9,6 @@ from __future__ import annotations
 import json
 from bisect import bisect_right
 from collections.abc import Mapping
-from concurrent.futures import Future, ProcessPoolExecutor
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
@@ -236,42 +235,4 @@ def _unpacked(kept: Any, look: Look) -> Engraved:
     return Engraved(tuple(System.from_plain(system) for system in kept), look)
 
 
-class Engraver:
-    """Engraves in a process of its own, so that frames never wait.
-
-    >>> with Engraver() as engraver:                                              # doctest: +SKIP
-    ...     engraver.engrave(piece, Look(width_px=950, staff_px=38)).result()
-    """
-
-    def __init__(self) -> None:
-        self._pool: ProcessPoolExecutor | None = None
-
-    def __enter__(self) -> Engraver:
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        self.close()
-
-    def engrave(self, piece: Piece, look: Look) -> Future[Engraved]:
-        """Lay a piece out, in the background."""
-        return self._working().submit(engrave, piece, look)
-
-    def picture(self, system: System) -> Future[bytes]:
-        """Draw one system, in the background."""
-        return self._working().submit(picture, system.svg, system.width)
-
-    def close(self) -> None:
-        """End the process; what is not begun is dropped."""
-        if self._pool is not None:
-            self._pool.shutdown(wait=False, cancel_futures=True)
-            self._pool = None
-
-    def _working(self) -> ProcessPoolExecutor:
-        if self._pool is None:
-            from multiprocessing import get_context
-
-            self._pool = ProcessPoolExecutor(max_workers=1, mp_context=get_context("spawn"))
-        return self._pool
-
-
-__all__ = ["Engraved", "Engraver", "Look", "Place", "Staff", "System", "engrave", "picture"]
+__all__ = ["Engraved", "Look", "Place", "Staff", "System", "engrave", "picture"]

@@ -9,93 +9,29 @@ from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ET
-from dataclasses import dataclass, field
 from fractions import Fraction
 
-from trainer.music.keys import MAX_ACCIDENTALS
 from trainer.music.pitch import Interval, MusicError, SpelledPitch
+from trainer.scores.elements import (
+    ORNAMENTS,
+    chord_symbol,
+    decimal,
+    integer,
+    lyric_of,
+    meter,
+    number,
+    quarters_a_minute,
+    read_words,
+    signature,
+)
 from trainer.scores.notating import VALUES
-from trainer.scores.unfolding import Signs
-from trainer.scores.writing import KINDS
+from trainer.scores.written import Part, Score, Written, WrittenBar
 
-_ORNAMENTS = {
-    "trill-mark": "trill", "wavy-line": "trill", "shake": "trill", "mordent": "mordent", "inverted-mordent": "mordent",
-    "turn": "turn", "inverted-turn": "turn", "delayed-turn": "turn", "delayed-inverted-turn": "turn",
-    "vertical-turn": "turn", "haydn": "turn", "schleifer": "turn", "tremolo": "tremolo",
-}  # fmt: skip
-_KIND_TEXT = {kind: text for text, kind in KINDS.items()}
 # Times with a finer denominator than any tuplet has are rounding of the program that wrote them.
 _FINEST = 10_080
 _GRID = 960
 _MOST_TAGS = 1_200_000
 _TIES = ("start", "stop", "continue")
-
-
-@dataclass(slots=True)
-class Written:
-    """One printed note: place and length in quarters from the start of its bar, and what the page says about it."""
-
-    id: str
-    pitch: SpelledPitch
-    onset: Fraction
-    length: Fraction
-    staff: int
-    voice: str
-    finger: int | None = None
-    grace: bool = False
-    optional: bool = False
-    ornament: str = ""
-    tie_start: bool = False
-    tie_stop: bool = False
-
-
-@dataclass(slots=True)
-class WrittenBar:
-    """One printed bar of one part.
-
-    `length` goes to the end of the last note or rest, `sounding` of the last note, `resting` of a rest for the whole
-    bar, which some programs write as long as a full bar into a pickup.
-    """
-
-    number: int
-    implicit: bool = False
-    length: Fraction = Fraction(0)
-    sounding: Fraction = Fraction(0)
-    resting: Fraction = Fraction(0)
-    meter: tuple[int, int] | None = None
-    keys: list[tuple[Fraction, int, str]] = field(default_factory=list)
-    notes: list[Written] = field(default_factory=list)
-    chords: list[tuple[Fraction, str]] = field(default_factory=list)
-    lyrics: list[tuple[Fraction, str]] = field(default_factory=list)
-    tempi: list[tuple[Fraction, float]] = field(default_factory=list)
-    signs: Signs = field(default_factory=Signs)
-
-
-@dataclass(slots=True)
-class Part:
-    """One part: its name, how many staves, the first clef of each staff, its bars."""
-
-    name: str
-    bars: list[WrittenBar] = field(default_factory=list)
-    staves: int = 1
-    clefs: dict[int, str] = field(default_factory=dict)
-    program: int | None = None
-
-    @property
-    def has_lyrics(self) -> bool:
-        return any(bar.lyrics for bar in self.bars)
-
-
-@dataclass(slots=True)
-class Score:
-    """A whole document as written."""
-
-    parts: list[Part]
-    title: str = ""
-    composer: str = ""
-    origin: str = ""
-    source: str = ""
-    licence: str = ""
 
 
 def parse(text: str, name: str) -> Score:
@@ -150,7 +86,7 @@ def _partwise(root: ET.Element) -> None:
 def _part_list(root: ET.Element) -> dict[str, Part]:
     found = {}
     for element in root.iterfind("part-list/score-part"):
-        program = _int(element.findtext("midi-instrument/midi-program"))
+        program = integer(element.findtext("midi-instrument/midi-program"))
         sound = element.findtext("score-instrument/instrument-sound") or ""
         words = [element.findtext("part-name") or "", element.findtext("score-instrument/instrument-name") or "", sound]
         part = Part(" ".join(" ".join(words).split()), program=program)
@@ -268,7 +204,7 @@ class _PartReader:
             elif tag == "sound":
                 self._sound(child, bar, exact)
             elif tag == "harmony":
-                symbol = _chord_symbol(child)
+                symbol = chord_symbol(child)
                 if symbol:
                     bar.chords.append((exact + self._quarters(child.findtext("offset") or "0"), symbol))
             elif tag == "barline":
@@ -278,7 +214,7 @@ class _PartReader:
         return bar
 
     def _quarters(self, text: str | None) -> Fraction:
-        length = _number(text or "0") / self.divisions
+        length = number(text or "0") / self.divisions
         return length if length.denominator <= _FINEST else length.limit_denominator(_GRID)
 
     def _lengths(self, note: ET.Element) -> tuple[Fraction, Fraction]:
@@ -294,7 +230,7 @@ class _PartReader:
         nominal = VALUES[name] * (2 - Fraction(1, 2 ** min(len(note.findall("dot")), 4)))
         change = note.find("time-modification")
         if change is not None:
-            actual, normal = _int(change.findtext("actual-notes")), _int(change.findtext("normal-notes"))
+            actual, normal = integer(change.findtext("actual-notes")), integer(change.findtext("normal-notes"))
             if actual and normal:
                 nominal = nominal * normal / actual
         rounded = (nominal * self.divisions).denominator != 1 and abs(nominal - duration) * self.divisions <= 1
@@ -309,7 +245,7 @@ class _PartReader:
             pitch=self._pitch(pitch),
             onset=onset,
             length=length,
-            staff=_int(element.findtext("staff")) or 1,
+            staff=integer(element.findtext("staff")) or 1,
             voice=(element.findtext("voice") or "1").strip(),
             grace=element.find("grace") is not None,
             optional=element.find("cue") is not None or element.get("print-object") == "no",
@@ -324,7 +260,7 @@ class _PartReader:
         written.tie_start = bool(ties & {"start", "continue"})
         written.tie_stop = bool(ties & {"stop", "continue"})
         if element.find("lyric") is not None:
-            text = _lyric(element)
+            text = lyric_of(element)
             if text:
                 bar.lyrics.append((onset, text))
         self.part.staves = max(self.part.staves, written.staff)
@@ -352,8 +288,8 @@ class _PartReader:
                 if sign.tag == "wavy-line" and sign.get("type") == "stop":
                     self.wavy = False
                     written.ornament = written.ornament or "trill"
-                elif sign.tag in _ORNAMENTS and (sign.tag != "wavy-line" or not written.ornament):
-                    written.ornament = _ORNAMENTS[sign.tag]
+                elif sign.tag in ORNAMENTS and (sign.tag != "wavy-line" or not written.ornament):
+                    written.ornament = ORNAMENTS[sign.tag]
                     if sign.tag == "wavy-line" and sign.get("type") == "start":
                         self.wavy = True
         if notation.find("arpeggiate") is not None and not written.ornament:
@@ -366,22 +302,22 @@ class _PartReader:
     def _attributes(self, element: ET.Element, bar: WrittenBar, at: Fraction) -> None:
         divisions = element.findtext("divisions")
         if divisions is not None:
-            self.divisions = _number(divisions)
+            self.divisions = number(divisions)
             if self.divisions <= 0:
                 raise ValueError("divisions")
         key = element.find("key")
         if key is not None:
-            bar.keys.append((at, *_signature(key)))
+            bar.keys.append((at, *signature(key)))
         time = element.find("time")
         if time is not None and time.find("senza-misura") is None and bar.meter is None:
-            bar.meter = _meter(time)
-        self.part.staves = max(self.part.staves, _int(element.findtext("staves")) or 1)
+            bar.meter = meter(time)
+        self.part.staves = max(self.part.staves, integer(element.findtext("staves")) or 1)
         for clef in element.iterfind("clef"):
-            self.part.clefs.setdefault(_int(clef.get("number")) or 1, (clef.findtext("sign") or "G").strip())
+            self.part.clefs.setdefault(integer(clef.get("number")) or 1, (clef.findtext("sign") or "G").strip())
         change = element.find("transpose")
         if change is not None:
-            octaves = _int(change.findtext("octave-change")) or 0
-            steps = _int(change.findtext("diatonic"))
+            octaves = integer(change.findtext("octave-change")) or 0
+            steps = integer(change.findtext("diatonic"))
             semitones = int(float(change.findtext("chromatic") or 0))
             if steps is None:
                 sign = -1 if semitones < 0 else 1
@@ -406,15 +342,15 @@ class _PartReader:
                     else:
                         bar.signs.to_coda = True
                 elif sign.tag == "metronome" and (sound is None or not sound.get("tempo")):
-                    tempo = _metronome(sign)
+                    tempo = quarters_a_minute(sign)
                     if tempo:
                         bar.tempi.append((at, tempo))
                 elif sign.tag == "words":
-                    _words(sign.text or "", bar.signs)
+                    read_words(sign.text or "", bar.signs)
 
     def _sound(self, element: ET.Element, bar: WrittenBar, at: Fraction) -> None:
         signs = bar.signs
-        tempo = _float(element.get("tempo"))
+        tempo = decimal(element.get("tempo"))
         if tempo and 4 <= tempo <= 999:
             bar.tempi.append((at, tempo))
         signs.da_capo |= element.get("dacapo") == "yes"
@@ -432,7 +368,7 @@ class _PartReader:
                 signs.start = True
             else:
                 signs.end = True
-                signs.times = min(max(_int(repeat.get("times")) or 2, 2), 8)
+                signs.times = min(max(integer(repeat.get("times")) or 2, 2), 8)
         ending = element.find("ending")
         if ending is not None:
             numbers = tuple(int(n) for n in re.findall(r"\d+", ending.get("number") or "")) or (1,)
@@ -445,89 +381,3 @@ class _PartReader:
                 self.ending = ()
         signs.segno |= element.get("segno") is not None or element.find("segno") is not None
         signs.coda |= element.get("coda") is not None or element.find("coda") is not None
-
-
-def _number(text: str) -> Fraction:
-    """A plain decimal; exponents are refused, since one short word of them can fill the memory."""
-    if not re.fullmatch(r"-?\d{1,9}(\.\d{1,9})?", text.strip()):
-        raise ValueError("not a number")
-    return Fraction(text.strip())
-
-
-def _int(text: str | None) -> int | None:
-    try:
-        return int((text or "").strip())
-    except ValueError:
-        return None
-
-
-def _float(text: str | None) -> float | None:
-    try:
-        return float((text or "").strip())
-    except ValueError:
-        return None
-
-
-def _signature(key: ET.Element) -> tuple[int, str]:
-    """Sharps (flats negative) and the mode as written, empty when the file says none."""
-    fifths = _int(key.findtext("fifths"))
-    if fifths is None:
-        alters = [int(float(alter.text or 0)) for alter in key.iterfind("key-alter")]
-        fifths = sum(1 for alter in alters if alter > 0) - sum(1 for alter in alters if alter < 0)
-    while abs(fifths) > MAX_ACCIDENTALS:
-        fifths += 12 if fifths < 0 else -12
-    mode = (key.findtext("mode") or "").strip().lower()
-    return fifths, mode if mode in ("major", "minor") else ""
-
-
-def _meter(time: ET.Element) -> tuple[int, int] | None:
-    beats = sum(int(n) for n in re.findall(r"\d+", time.findtext("beats") or ""))
-    unit = _int(time.findtext("beat-type"))
-    return (beats, unit) if beats and unit and unit in (1, 2, 4, 8, 16, 32, 64) else None
-
-
-def _metronome(element: ET.Element) -> float | None:
-    unit = VALUES.get((element.findtext("beat-unit") or "").strip())
-    found = re.search(r"\d+(?:\.\d+)?", element.findtext("per-minute") or "")
-    if unit is None or not found:
-        return None
-    dots = len(element.findall("beat-unit-dot"))
-    tempo = float(found[0]) * float(unit * (2 - Fraction(1, 2**dots)))
-    return tempo if 4 <= tempo <= 999 else None
-
-
-def _words(text: str, signs: Signs) -> None:
-    plain = re.sub(r"[^a-z ]", "", text.lower()).strip()
-    if re.match(r"(dc|da capo)\b", plain):
-        signs.da_capo = True
-    elif re.match(r"(ds|dal segno)\b", plain):
-        signs.dal_segno = True
-    elif plain == "fine":
-        signs.fine = True
-    elif re.match(r"(to|al) coda\b", plain):
-        signs.to_coda = True
-    elif plain == "coda":
-        signs.coda = True
-
-
-def _lyric(note: ET.Element) -> str:
-    lyric = next((one for one in note.iterfind("lyric") if one.get("number", "1") in ("1", "part1verse1")), None)
-    if lyric is None:
-        return ""
-    text = "".join(piece.text or "" for piece in lyric.iterfind("text")).strip()
-    return text + "-" if text and lyric.findtext("syllabic") in ("begin", "middle") else text
-
-
-def _chord_symbol(element: ET.Element) -> str:
-    def named(step: str | None, alter: str | None) -> str:
-        amount = int(float(alter or 0))
-        return (step or "").strip() + ("#" * amount if amount > 0 else "b" * -amount)
-
-    root = named(element.findtext("root/root-step"), element.findtext("root/root-alter"))
-    kind = element.find("kind")
-    if not root or kind is None or (kind.text or "") == "none":
-        return ""
-    text = kind.get("text")
-    suffix = text if text is not None else _KIND_TEXT.get((kind.text or "").strip(), "")
-    bass = named(element.findtext("bass/bass-step"), element.findtext("bass/bass-alter"))
-    return root + suffix.strip() + (f"/{bass}" if bass else "")

@@ -15,25 +15,22 @@ from fractions import Fraction
 from math import lcm
 from typing import TypeVar
 
-from trainer.music import chordsymbol
 from trainer.music.keys import Key
 from trainer.music.piece import LEFT, RIGHT, Bar, Note, Piece
-from trainer.music.pitch import SpelledPitch
+from trainer.scores.elements import (
+    ACCIDENTALS,
+    SIGNS,
+    write_harmony,
+    write_lyric,
+    write_pitch,
+    write_tuplet,
+    write_tuplet_marks,
+    write_value,
+)
 from trainer.scores.notating import Accidentals, Chord, clefs, voice_in_bar
+from trainer.scores.written import LEFT_VOICES
 
 T = TypeVar("T")
-_ACCIDENTALS = {-3: "flat-flat-flat", -2: "flat-flat", -1: "flat", 0: "natural", 1: "sharp", 2: "double-sharp",
-                3: "triple-sharp"}  # fmt: skip
-_ORNAMENTS = {"trill": "trill-mark", "mordent": "mordent", "turn": "turn"}
-# Voices 1 to 4 are the right hand's, 5 to 8 the left hand's, as most notation programs number them.
-LEFT_VOICES = 4
-# Kinds of chord symbols as MusicXML names them, by what is printed after the root.
-KINDS = {
-    "": "major", "m": "minor", "7": "dominant", "maj7": "major-seventh", "m7": "minor-seventh", "dim": "diminished",
-    "dim7": "diminished-seventh", "aug": "augmented", "m7b5": "half-diminished", "6": "major-sixth",
-    "m6": "minor-sixth", "sus4": "suspended-fourth", "sus2": "suspended-second", "9": "dominant-ninth",
-    "maj9": "major-ninth", "m9": "minor-ninth", "5": "power",
-}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -166,7 +163,7 @@ class _Writer:
         for onset, tempo in self.tempi.get(index, ()):
             self._tempo(measure, onset - bar.onset, tempo)
         for onset, text in self.chords.get(index, ()):
-            _harmony(measure, text, self._ticks(onset - bar.onset))
+            write_harmony(measure, text, self._ticks(onset - bar.onset))
         home = {1: {v for v in self.sounding[index] if v <= LEFT_VOICES}, 2: set()}
         home[1 if len(self.staves) == 1 else 2] |= {v for v in self.sounding[index] if v > LEFT_VOICES}
         for voice, _ in self.grace_bars.get(index, ()):
@@ -275,10 +272,10 @@ class _Writer:
         ET.SubElement(note, "duration").text = str(self._ticks(length))
         ET.SubElement(note, "voice").text = str(voice)
         if not chord.whole_bar:
-            _value(note, chord)
+            write_value(note, chord)
         if len(self.staves) > 1:
             ET.SubElement(note, "staff").text = str(staff)
-        _tuplet(note, chord)
+        write_tuplet(note, chord)
 
     def _bar_length(self, onset: Fraction) -> Fraction:
         return self.piece.bar_at(onset).length if self.piece.bars else self.bars[0].length
@@ -291,13 +288,13 @@ class _Writer:
         self._colour(element, index)
         if chained:
             ET.SubElement(element, "chord")
-        _pitch(element, note)
+        write_pitch(element, note)
         ET.SubElement(element, "duration").text = str(self._ticks(chord.length))
         for there, kind in ((tied_from, "stop"), (tied_on, "start")):
             if there:
                 ET.SubElement(element, "tie", type=kind)
         ET.SubElement(element, "voice").text = str(voice)
-        _value(element, chord, self.shown.get((index, chord.onset)))
+        write_value(element, chord, self.shown.get((index, chord.onset)))
         if len(self.staves) > 1:
             ET.SubElement(element, "staff").text = str(self._staff(note))
         if not chained:
@@ -308,7 +305,7 @@ class _Writer:
             if there:
                 ET.SubElement(notations, "tied", type=kind)
         if not chained:
-            _tuplet_marks(notations, chord)
+            write_tuplet_marks(notations, chord)
         if not tied_from:
             self._signs(notations, note)
         if len(notations):
@@ -316,20 +313,20 @@ class _Writer:
         spot = (self._staff(note), chord.onset)
         if self.printing and self.printing.ribbon and not tied_from and spot not in self.ribboned:
             self.ribboned.add(spot)
-            _lyric(element, self.printing.ribbon)
+            write_lyric(element, self.printing.ribbon)
         if not chained and not tied_from and note.onset in self.lyrics and note.hand == RIGHT and note.voice == 1:
-            _lyric(element, self.lyrics[note.onset])
+            write_lyric(element, self.lyrics[note.onset])
 
     def _grace(self, measure: ET.Element, index: int, voice: int) -> None:
         note = self.piece.notes[index]
         element = ET.SubElement(measure, "note", id=self._name(index, False))
         self._colour(element, index)
         ET.SubElement(element, "grace", slash="yes")
-        _pitch(element, note)
+        write_pitch(element, note)
         ET.SubElement(element, "voice").text = str(voice)
         ET.SubElement(element, "type").text = "eighth"
         if (index, note.onset) in self.shown:
-            ET.SubElement(element, "accidental").text = _ACCIDENTALS[self.shown[index, note.onset]]
+            ET.SubElement(element, "accidental").text = ACCIDENTALS[self.shown[index, note.onset]]
         if len(self.staves) > 1:
             ET.SubElement(element, "staff").text = str(self._staff(note))
         notations = ET.Element("notations")
@@ -338,8 +335,8 @@ class _Writer:
             element.append(notations)
 
     def _signs(self, notations: ET.Element, note: Note) -> None:
-        if note.ornament in _ORNAMENTS:
-            ET.SubElement(ET.SubElement(notations, "ornaments"), _ORNAMENTS[note.ornament])
+        if note.ornament in SIGNS:
+            ET.SubElement(ET.SubElement(notations, "ornaments"), SIGNS[note.ornament])
         elif note.ornament == "tremolo":
             ET.SubElement(ET.SubElement(notations, "ornaments"), "tremolo", type="single").text = "3"
         if note.finger and (self.printing is None or self.printing.fingers):
@@ -404,65 +401,3 @@ def _by_bar(bars: tuple[Bar, ...], things: Iterable[tuple[Fraction, T]]) -> dict
     for onset, thing in things:
         found[max(bisect_right(onsets, onset) - 1, 0)].append((onset, thing))
     return found
-
-
-def _pitch(element: ET.Element, note: Note) -> None:
-    pitch = ET.SubElement(element, "pitch")
-    ET.SubElement(pitch, "step").text = note.pitch.letter
-    if note.pitch.alteration:
-        ET.SubElement(pitch, "alter").text = str(note.pitch.alteration)
-    ET.SubElement(pitch, "octave").text = str(note.pitch.octave)
-
-
-def _value(element: ET.Element, chord: Chord, accidental: int | None = None) -> None:
-    value = chord.value
-    ET.SubElement(element, "type").text = value.name
-    for _ in range(value.dots):
-        ET.SubElement(element, "dot")
-    if accidental is not None:
-        ET.SubElement(element, "accidental").text = _ACCIDENTALS[accidental]
-    if value.tuplet != (1, 1):
-        change = ET.SubElement(element, "time-modification")
-        ET.SubElement(change, "actual-notes").text = str(value.tuplet[0])
-        ET.SubElement(change, "normal-notes").text = str(value.tuplet[1])
-
-
-def _tuplet(note: ET.Element, chord: Chord) -> None:
-    notations = ET.Element("notations")
-    _tuplet_marks(notations, chord)
-    if len(notations):
-        note.append(notations)
-
-
-def _tuplet_marks(notations: ET.Element, chord: Chord) -> None:
-    if chord.tuplet_start:
-        ET.SubElement(notations, "tuplet", type="start", number="1")
-    if chord.tuplet_stop:
-        ET.SubElement(notations, "tuplet", type="stop", number="1")
-
-
-def _lyric(element: ET.Element, text: str) -> None:
-    lyric = ET.SubElement(element, "lyric")
-    ET.SubElement(lyric, "syllabic").text = "single"
-    ET.SubElement(lyric, "text").text = text
-
-
-def _harmony(measure: ET.Element, text: str, offset: int) -> None:
-    symbol = chordsymbol.parse(text)
-    if symbol is None:
-        return
-    harmony = ET.SubElement(measure, "harmony")
-    _named(harmony, "root", symbol.root)
-    kind = ET.SubElement(harmony, "kind", text=symbol.quality)
-    kind.text = KINDS.get(symbol.quality, "other")
-    if symbol.bass:
-        _named(harmony, "bass", symbol.bass)
-    if offset:
-        ET.SubElement(harmony, "offset").text = str(offset)
-
-
-def _named(harmony: ET.Element, what: str, pitch: SpelledPitch) -> None:
-    element = ET.SubElement(harmony, what)
-    ET.SubElement(element, f"{what}-step").text = pitch.letter
-    if pitch.alteration:
-        ET.SubElement(element, f"{what}-alter").text = str(pitch.alteration)

@@ -1,0 +1,181 @@
+"""Single elements of MusicXML 4.0 to plain values and back, with the tables both ways share."""
+
+from __future__ import annotations
+
+import re
+import xml.etree.ElementTree as ET
+from fractions import Fraction
+
+from trainer.music import chordsymbol
+from trainer.music.keys import MAX_ACCIDENTALS
+from trainer.music.piece import Note
+from trainer.music.pitch import SpelledPitch
+from trainer.scores.notating import VALUES, Chord
+from trainer.scores.unfolding import Signs
+
+ACCIDENTALS = {
+    -3: "triple-flat", -2: "flat-flat", -1: "flat", 0: "natural", 1: "sharp", 2: "double-sharp", 3: "triple-sharp",
+}  # fmt: skip
+# Ornaments by what the file calls them, and the sign each kind is written with.
+ORNAMENTS = {
+    "trill-mark": "trill", "wavy-line": "trill", "shake": "trill", "mordent": "mordent", "inverted-mordent": "mordent",
+    "turn": "turn", "inverted-turn": "turn", "delayed-turn": "turn", "delayed-inverted-turn": "turn",
+    "vertical-turn": "turn", "haydn": "turn", "schleifer": "turn", "tremolo": "tremolo",
+}  # fmt: skip
+SIGNS = {"trill": "trill-mark", "mordent": "mordent", "turn": "turn"}
+# Kinds of chord symbols as MusicXML names them, by what is printed after the root.
+KINDS = {
+    "": "major", "m": "minor", "7": "dominant", "maj7": "major-seventh", "m7": "minor-seventh", "dim": "diminished",
+    "dim7": "diminished-seventh", "aug": "augmented", "m7b5": "half-diminished", "6": "major-sixth",
+    "m6": "minor-sixth", "sus4": "suspended-fourth", "sus2": "suspended-second", "9": "dominant-ninth",
+    "maj9": "major-ninth", "m9": "minor-ninth", "5": "power",
+}  # fmt: skip
+_KIND_TEXT = {kind: text for text, kind in KINDS.items()}
+
+
+def number(text: str) -> Fraction:
+    """A plain decimal; exponents are refused, since one short word of them can fill the memory."""
+    if not re.fullmatch(r"-?\d{1,9}(\.\d{1,9})?", text.strip()):
+        raise ValueError("not a number")
+    return Fraction(text.strip())
+
+
+def integer(text: str | None) -> int | None:
+    try:
+        return int((text or "").strip())
+    except ValueError:
+        return None
+
+
+def decimal(text: str | None) -> float | None:
+    try:
+        return float((text or "").strip())
+    except ValueError:
+        return None
+
+
+def signature(key: ET.Element) -> tuple[int, str]:
+    """Sharps (flats negative) and the mode as written, empty when the file says none."""
+    fifths = integer(key.findtext("fifths"))
+    if fifths is None:
+        alters = [int(float(alter.text or 0)) for alter in key.iterfind("key-alter")]
+        fifths = sum(1 for alter in alters if alter > 0) - sum(1 for alter in alters if alter < 0)
+    if abs(fifths) > MAX_ACCIDENTALS:
+        fifths = (fifths + 6) % 12 - 6  # the same keys of the piano, and a signature there is
+    mode = (key.findtext("mode") or "").strip().lower()
+    return fifths, mode if mode in ("major", "minor") else ""
+
+
+def meter(time: ET.Element) -> tuple[int, int] | None:
+    beats = sum(int(n) for n in re.findall(r"\d+", time.findtext("beats") or ""))
+    unit = integer(time.findtext("beat-type"))
+    return (beats, unit) if beats and unit and unit in (1, 2, 4, 8, 16, 32, 64) else None
+
+
+def quarters_a_minute(element: ET.Element) -> float | None:
+    unit = VALUES.get((element.findtext("beat-unit") or "").strip())
+    found = re.search(r"\d+(?:\.\d+)?", element.findtext("per-minute") or "")
+    if unit is None or not found:
+        return None
+    dots = len(element.findall("beat-unit-dot"))
+    tempo = float(found[0]) * float(unit * (2 - Fraction(1, 2**dots)))
+    return tempo if 4 <= tempo <= 999 else None
+
+
+def read_words(text: str, signs: Signs) -> None:
+    plain = re.sub(r"[^a-z ]", "", text.lower()).strip()
+    if re.match(r"(dc|da capo)\b", plain):
+        signs.da_capo = True
+    elif re.match(r"(ds|dal segno)\b", plain):
+        signs.dal_segno = True
+    elif plain == "fine":
+        signs.fine = True
+    elif re.match(r"(to|al) coda\b", plain):
+        signs.to_coda = True
+    elif plain == "coda":
+        signs.coda = True
+
+
+def lyric_of(note: ET.Element) -> str:
+    lyric = next((one for one in note.iterfind("lyric") if one.get("number", "1") in ("1", "part1verse1")), None)
+    if lyric is None:
+        return ""
+    text = "".join(piece.text or "" for piece in lyric.iterfind("text")).strip()
+    return text + "-" if text and lyric.findtext("syllabic") in ("begin", "middle") else text
+
+
+def chord_symbol(element: ET.Element) -> str:
+    def named(step: str | None, alter: str | None) -> str:
+        amount = int(float(alter or 0))
+        return (step or "").strip() + ("#" * amount if amount > 0 else "b" * -amount)
+
+    root = named(element.findtext("root/root-step"), element.findtext("root/root-alter"))
+    kind = element.find("kind")
+    if not root or kind is None or (kind.text or "") == "none":
+        return ""
+    text = kind.get("text")
+    suffix = text if text is not None else _KIND_TEXT.get((kind.text or "").strip(), "")
+    bass = named(element.findtext("bass/bass-step"), element.findtext("bass/bass-alter"))
+    return root + suffix.strip() + (f"/{bass}" if bass else "")
+
+
+def write_pitch(element: ET.Element, note: Note) -> None:
+    pitch = ET.SubElement(element, "pitch")
+    ET.SubElement(pitch, "step").text = note.pitch.letter
+    if note.pitch.alteration:
+        ET.SubElement(pitch, "alter").text = str(note.pitch.alteration)
+    ET.SubElement(pitch, "octave").text = str(note.pitch.octave)
+
+
+def write_value(element: ET.Element, chord: Chord, accidental: int | None = None) -> None:
+    value = chord.value
+    ET.SubElement(element, "type").text = value.name
+    for _ in range(value.dots):
+        ET.SubElement(element, "dot")
+    if accidental is not None:
+        ET.SubElement(element, "accidental").text = ACCIDENTALS[accidental]
+    if value.tuplet != (1, 1):
+        change = ET.SubElement(element, "time-modification")
+        ET.SubElement(change, "actual-notes").text = str(value.tuplet[0])
+        ET.SubElement(change, "normal-notes").text = str(value.tuplet[1])
+
+
+def write_tuplet(note: ET.Element, chord: Chord) -> None:
+    notations = ET.Element("notations")
+    write_tuplet_marks(notations, chord)
+    if len(notations):
+        note.append(notations)
+
+
+def write_tuplet_marks(notations: ET.Element, chord: Chord) -> None:
+    if chord.tuplet_start:
+        ET.SubElement(notations, "tuplet", type="start", number="1")
+    if chord.tuplet_stop:
+        ET.SubElement(notations, "tuplet", type="stop", number="1")
+
+
+def write_lyric(element: ET.Element, text: str) -> None:
+    lyric = ET.SubElement(element, "lyric")
+    ET.SubElement(lyric, "syllabic").text = "single"
+    ET.SubElement(lyric, "text").text = text
+
+
+def write_harmony(measure: ET.Element, text: str, offset: int) -> None:
+    symbol = chordsymbol.parse(text)
+    if symbol is None:
+        return
+    harmony = ET.SubElement(measure, "harmony")
+    _write_root(harmony, "root", symbol.root)
+    kind = ET.SubElement(harmony, "kind", text=symbol.quality)
+    kind.text = KINDS.get(symbol.quality, "other")
+    if symbol.bass:
+        _write_root(harmony, "bass", symbol.bass)
+    if offset:
+        ET.SubElement(harmony, "offset").text = str(offset)
+
+
+def _write_root(harmony: ET.Element, what: str, pitch: SpelledPitch) -> None:
+    element = ET.SubElement(harmony, what)
+    ET.SubElement(element, f"{what}-step").text = pitch.letter
+    if pitch.alteration:
+        ET.SubElement(element, f"{what}-alter").text = str(pitch.alteration)

@@ -1,0 +1,79 @@
+"""A score as it is written: parts, printed bars, printed notes, before repeats are unfolded and hands told apart."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from trainer.music.pitch import SpelledPitch
+from trainer.scores.unfolding import Signs
+
+# Voices 1 to 4 are the right hand's, 5 to 8 the left hand's, as most notation programs number them.
+LEFT_VOICES = 4
+
+
+@dataclass(slots=True)
+class Written:
+    """One printed note: place and length in quarters from the start of its bar, and what the page says about it."""
+
+    id: str
+    pitch: SpelledPitch
+    onset: Fraction
+    length: Fraction
+    staff: int
+    voice: str
+    finger: int | None = None
+    grace: bool = False
+    optional: bool = False
+    ornament: str = ""
+    tie_start: bool = False
+    tie_stop: bool = False
+
+
+@dataclass(slots=True)
+class WrittenBar:
+    """One printed bar of one part.
+
+    `length` goes to the end of the last note or rest, `sounding` of the last note, `resting` of a rest for the whole
+    bar, which some programs write as long as a full bar into a pickup.
+    """
+
+    number: int
+    implicit: bool = False
+    length: Fraction = Fraction(0)
+    sounding: Fraction = Fraction(0)
+    resting: Fraction = Fraction(0)
+    meter: tuple[int, int] | None = None
+    keys: list[tuple[Fraction, int, str]] = field(default_factory=list)
+    notes: list[Written] = field(default_factory=list)
+    chords: list[tuple[Fraction, str]] = field(default_factory=list)
+    lyrics: list[tuple[Fraction, str]] = field(default_factory=list)
+    tempi: list[tuple[Fraction, float]] = field(default_factory=list)
+    signs: Signs = field(default_factory=Signs)
+
+
+@dataclass(slots=True)
+class Part:
+    """One part: its name, how many staves, the first clef of each staff, its bars."""
+
+    name: str
+    bars: list[WrittenBar] = field(default_factory=list)
+    staves: int = 1
+    clefs: dict[int, str] = field(default_factory=dict)
+    program: int | None = None
+
+    @property
+    def has_lyrics(self) -> bool:
+        return any(bar.lyrics for bar in self.bars)
+
+
+@dataclass(slots=True)
+class Score:
+    """A whole document as written."""
+
+    parts: list[Part]
+    title: str = ""
+    composer: str = ""
+    origin: str = ""
+    source: str = ""
+    licence: str = ""
