@@ -117,6 +117,7 @@ class Beam:
         self.ground = ground
         self.lines = self._beginnings(tempo)
         self.heard = 0
+        self.last = self.waited = 0.0
         self.hits = [0.0, 0.0]
         self.misses = [0.0, 0.0]
         self.miss_cost = [0.0, 0.0]
@@ -215,6 +216,8 @@ class Beam:
     def hear(self, press: int, pitch: int, at: float) -> None:
         """Extend all stories by one press, join equal ones, keep the best."""
         self.heard += 1
+        self.waited = at - self.last
+        self.last = at
         early = self.heard <= MODEL.early
         width = MODEL.early_width if early else MODEL.width
         reach = MODEL.early_reach if early else MODEL.reach
@@ -297,7 +300,7 @@ class Beam:
             self._hits(line, pitch, at, 0, 1, (right, 0), MODEL.replace, out)
         if right and left:
             self._hits(line, pitch, at, 0, -1, (0, 0), MODEL.replace, out)
-        self._ornament(line, pitch, out)
+        self._ornament(line, pitch, at, out)
         out.append((line.score + MODEL.extra, line, -1, NOTHING, line.shifts, 0))
         if further:
             self._slips(line, pitch, at, further, out)
@@ -383,11 +386,17 @@ class Beam:
             moments.append(at)
         return moments
 
-    def _ornament(self, line: Line, pitch: int, out: list[Guess]) -> None:
-        for note in self.ground.ornaments.get(line.place, ()):
-            away = pitch - self.ground.pitch[note] - line.shifts[self.ground.hand[note]]
+    def _ornament(self, line: Line, pitch: int, at: float, out: list[Guess]) -> None:
+        """The press is a quick key of an ornament that still sounds."""
+        ground = self.ground
+        ornaments = ground.ornaments.get(line.place)
+        if ornaments is None or self.waited > MODEL.quick or line.begun == UNKNOWN:
+            return
+        now = ground.onset[line.place] + (at - line.begun) / line.tempo
+        for note in ornaments:
+            away = pitch - ground.pitch[note] - line.shifts[ground.hand[note]]
             bit = note - line.base
-            if abs(away) <= 2 and (bit < 0 or away or line.sounded >> bit & 1):
+            if abs(away) <= 2 and now <= ground.ends[note] + 0.5 and (bit < 0 or away or line.sounded >> bit & 1):
                 out.append((line.score + MODEL.ornament, line, note, ORNAMENT, line.shifts, 0))
 
     def _slips(self, line: Line, pitch: int, at: float, further: int, out: list[Guess]) -> None:

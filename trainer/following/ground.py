@@ -40,6 +40,8 @@ class Ground:
         For each pitch the indices of its notes, ascending.
     moments_of : dict
         For each pitch the moments that hold it, ascending array.
+    ornaments, ends : dict
+        For each moment the ornamented notes that sound in it; for each of them when it ends, in quarter notes.
     following : tuple of two lists
         For each hand and moment the next moment in which that hand plays; entry -1 for before the start.
     asked : tuple of two bools
@@ -78,6 +80,7 @@ class Ground:
         self.strength = self._strength()
         self.ornaments = self._ornaments()
         self.share = self._shares()
+        self.ends = {n: float(note.end) for n, note in enumerate(expected.notes) if note.ornament}
         self.following = (self._next_moment_with(0), self._next_moment_with(1))
         self.asked = tuple(hands in (BOTH, hand) for hand in (RIGHT, LEFT))
 

@@ -25,7 +25,8 @@ class Model:
     again: float = log(0.013)  # a key struck again without need (tuned)
     extra: float = log(0.012) - log(28.0)  # a press that answers nothing, any of some thirty keys (tuned)
     brushed: float = log(0.01 / 4)  # a neighbouring key caught with the right one (tuned)
-    ornament: float = log(0.5)  # a key of a written ornament (tuned)
+    ornament: float = log(0.15)  # a key of a written ornament (tuned)
+    quick: float = 0.25  # seconds, the longest wait between the keys of an ornament
     late: float = log(0.3)  # a note that comes after the next moment has begun: hands apart (tuned)
     corrected: float = log(0.4)  # after a wrong key the right one is found at once (tuned)
     fumbled: float = log(0.9)  # after a wrong key another wrong one for the same note, on top of `slip` (tuned)
