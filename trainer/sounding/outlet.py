@@ -103,7 +103,11 @@ class Outlet:
 
     def _watch(self) -> None:
         """Look after the port once a second, apart from the keeping of time."""
+        parent = os.getppid()
         while not self._over.is_set():
+            if os.getppid() != parent:
+                # Killed, and somebody else still holds the other end of the input open.
+                self.end()
             self._look()
             self._over.wait(LOOK_S)
 
