@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from trainer.following.beam import AGAIN, HIT, NOTHING, ORNAMENT, Step
 from trainer.following.diagnosis import Habits, fits, weigh
+from trainer.following.findings import findings, whole_shift
 from trainer.following.ground import Ground
 from trainer.following.marks import (
     EXTRA,
@@ -19,8 +20,11 @@ from trainer.following.marks import (
     Settled,
 )
 from trainer.following.model import MODEL
+from trainer.following.timing import timing
 from trainer.listening.press import Press
 
+FEW = 2  # moments left out that make a jump ahead a skip
+MANY = 4  # moments left out that make going on a skip
 RUN = 3  # presses at one constant interval that make a displaced run (the vocabulary's definition)
 
 
@@ -30,13 +34,26 @@ def settled(ground: Ground, presses: list[Press], last: Step | None, known: Mapp
     habits = Habits(known)
     runs = _runs(ground, presses, steps)
     brushed = _brushed(ground, presses, steps)
+    octave = whole_shift(ground, presses, steps) % 12 == 0
+    marks: list[Mark] = []
     for _ in range(2):
         counted = Habits(known)
-        marks = []
-        for step in steps:
-            marks.append(_mark(ground, presses[step.press].pitch, step, runs[step.press], brushed, habits, counted))
+        marks = [
+            _mark(
+                ground,
+                presses[step.press].pitch,
+                step,
+                runs[step.press],
+                step.press in brushed,
+                octave,
+                habits,
+                counted,
+            )
+            for step in steps
+        ]
         habits = counted
-    return Settled(tuple(marks), _missed(ground, steps, marks), _moves(ground, presses, steps))
+    moves = sorted([*_moves(ground, presses, steps), *_waits(ground, presses, marks)], key=lambda move: move.at)
+    return Settled(tuple(marks), _missed(ground, marks), tuple(moves), findings(ground, presses, steps))
 
 
 def _story(last: Step | None) -> list[Step]:
@@ -83,7 +100,17 @@ def _brushed(ground: Ground, presses: list[Press], steps: list[Step]) -> set[int
     return found
 
 
-def _mark(ground: Ground, pitch: int, step: Step, run: int, brushed: set[int], habits: Habits, counted: Habits) -> Mark:
+def _mark(
+    ground: Ground,
+    pitch: int,
+    step: Step,
+    run: int,
+    brushed: bool,
+    octave: bool,
+    habits: Habits,
+    counted: Habits,
+) -> Mark:
+    """The final mark of one press; what it tells of the player's habits is added to `counted`."""
     if step.kind == NOTHING:
         return Mark(step.press, None, EXTRA)
     if step.kind == ORNAMENT:
@@ -91,38 +118,64 @@ def _mark(ground: Ground, pitch: int, step: Step, run: int, brushed: set[int], h
     away = pitch - ground.pitch[step.note]
     if away == 0:
         return Mark(step.press, step.note, REPEATED if step.kind == AGAIN else RIGHT)
-    found = fits(ground, step.note, pitch, run=run if run >= RUN else 0, brushed=step.press in brushed)
-    likely = weigh(found, habits)
+    # In a take that lies an octave off throughout, each note is the right one in another octave, not a run.
+    run = run if run >= RUN and not (octave and away % 12 == 0) else 0
+    likely = weigh(fits(ground, step.note, pitch, run=run, brushed=brushed), habits)
     counted.learn(dict(likely))
     return Mark(step.press, step.note, likely[0][0], likely[0][1], tuple(likely[1:]), away)
 
 
-def _missed(ground: Ground, steps: list[Step], marks: list[Mark]) -> tuple[int, ...]:
-    """Needed notes between the first and the last place reached that no press was meant for."""
+def _missed(ground: Ground, marks: list[Mark]) -> tuple[int, ...]:
+    """Needed notes between the first and the last place reached that no press was meant for.
+
+    A hand that never played is not told note by note: a finding says so.
+    """
     tied = {mark.note for mark in marks if mark.note is not None}
     if not tied:
         return ()
+    playing = {ground.hand[note] for note in tied}
     low = ground.first[ground.moment[min(tied)]]
     high = ground.first[ground.moment[max(tied)] + 1]
-    return tuple(note for note in range(low, high) if ground.needed[note] and note not in tied)
+    return tuple(
+        note for note in range(low, high) if ground.needed[note] and note not in tied and ground.hand[note] in playing
+    )
 
 
-def _moves(ground: Ground, presses: list[Press], steps: list[Step]) -> tuple[Move, ...]:
+def _moves(ground: Ground, presses: list[Press], steps: list[Step]) -> list[Move]:
+    """Going back and skipping: the jumps of the story, and going on past several moments."""
+    playing = {ground.hand[step.note] for step in steps if step.note >= 0}
     moves = []
-    origin = -1
-    jumped = -1
+    origin = jumped = -1
     for step in steps:
         if step.jumped:
             jumped = step.press
-        if step.note < 0:
+        if step.note < 0 or step.kind == ORNAMENT:
             continue
-        if jumped >= 0 and origin >= 0:
-            at = presses[jumped].at
-            kind = WENT_BACK if step.note <= origin else SKIPPED
-            moves.append(Move(kind, at, origin, step.note, at - presses[max(jumped - 1, 0)].at))
+        if origin >= 0:
+            came, went = ground.moment[origin], ground.moment[step.note]
+            passed = _passed(ground, playing, came, went)
+            if (jumped >= 0 and went < came) or passed >= (FEW if jumped >= 0 else MANY):
+                first = jumped if jumped >= 0 else step.press
+                at = presses[first].at
+                kind = WENT_BACK if went < came else SKIPPED
+                moves.append(Move(kind, at, origin, step.note, at - presses[max(first - 1, 0)].at))
         jumped = -1
         origin = step.note
-    return tuple(moves)
+    return moves
 
 
-__all__ = ["HESITATED", "settled"]
+def _passed(ground: Ground, playing: set[int], came: int, went: int) -> int:
+    """Moments left out between two, in which a hand that plays in this take has notes it needs."""
+    between = range(came + 1, went)
+    if len(between) > 64:
+        return len(between)
+    return sum(
+        any(ground.needed[n] and ground.hand[n] in playing for n in range(ground.first[m], ground.first[m + 1]))
+        for m in between
+    )
+
+
+def _waits(ground: Ground, presses: list[Press], marks: list[Mark]) -> list[Move]:
+    """Hesitations as moves."""
+    waits = timing(ground.expected, presses, marks).hesitations
+    return [Move(HESITATED, wait.at, wait.origin, wait.note, wait.seconds) for wait in waits]

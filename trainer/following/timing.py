@@ -38,9 +38,10 @@ class Click:
 
 @dataclass(frozen=True, slots=True)
 class Hesitation:
-    """A wait out of proportion: when it ended (s), the note it ended on, how long it was and was due (s)."""
+    """A wait out of proportion: when it ended (s), the notes before and after it, how long it was and was due (s)."""
 
     at: float
+    origin: int
     note: int
     seconds: float
     due: float
@@ -163,7 +164,7 @@ def _hesitation(a: _Sounded, b: _Sounded, onsets: list[float], tempo: float) -> 
     due = (onsets[b.moment] - onsets[a.moment]) * tempo
     gap = b.at - a.at
     if gap > WAIT_RATIO * due and gap - due > WAIT_S and b.presses:
-        return Hesitation(b.at, b.presses[0][1], gap, due)
+        return Hesitation(b.at, a.presses[0][1] if a.presses else b.presses[0][1], b.presses[0][1], gap, due)
     return None
 
 

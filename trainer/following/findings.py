@@ -1,0 +1,81 @@
+"""What is true of a whole take: another octave, another key, a piano that transposes by itself, one hand alone."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+
+from trainer.following.beam import HIT, Step
+from trainer.following.ground import Ground
+from trainer.following.marks import ONE_HAND, OTHER_KEY, OTHER_OCTAVE, PIANO_TRANSPOSES, Finding
+from trainer.listening.press import Press
+from trainer.music.transpose import plan
+
+# Our own thresholds, no source: presses needed to speak of a whole take, and the share that must agree.
+ENOUGH = 8
+SHARE = 0.75
+FIRST_NOTES = 6  # presses at the start that must all lie at the interval for the piano's transpose to be thought of
+
+
+def whole_shift(ground: Ground, presses: Sequence[Press], steps: Sequence[Step]) -> int:
+    """The interval in semitones at which (nearly) the whole take lies from the notes asked for; 0 when at none."""
+    hits = [step for step in steps if step.note >= 0 and step.kind == HIT]
+    if len(hits) < ENOUGH:
+        return 0
+    shift, count = Counter(step.shift for step in hits).most_common(1)[0]
+    return shift if count >= SHARE * len(hits) else 0
+
+
+def findings(ground: Ground, presses: Sequence[Press], steps: Sequence[Step]) -> tuple[Finding, ...]:
+    """All that is true of the whole take, the likeliest explanation first."""
+    found: list[Finding] = []
+    shift = whole_shift(ground, presses, steps)
+    if shift % 12 == 0 and shift:
+        count = abs(shift) // 12
+        octaves = "an octave" if count == 1 else f"{count} octaves"
+        way = "higher" if shift > 0 else "lower"
+        found.append(Finding(OTHER_OCTAVE, f"All of it was played {octaves} {way} than asked for.", shift))
+    elif shift:
+        found += _other_key(ground, presses, steps, shift)
+    found += _one_hand(ground, steps)
+    return tuple(found)
+
+
+def _other_key(ground: Ground, presses: Sequence[Press], steps: Sequence[Step], shift: int) -> list[Finding]:
+    """A whole take in another key, and whether the piano's own transpose explains it.
+
+    A piano that transposes moves every key alike from the first note on, and nobody plays as written by setting it;
+    so a take as written, or one whose first notes waver, was played so by hand. Otherwise both are told: what was
+    heard alone cannot settle it.
+    """
+    target = ground.expected.key
+    played = plan(target, f"{shift:+d}").target
+    if shift == ground.shift:
+        words = f"All of it was played as written, in {played.words}; the key to play in is {target.words}."
+        return [Finding(OTHER_KEY, words, shift)]
+    size = f"{abs(shift)} semitone{'s' if abs(shift) > 1 else ''} {'above' if shift > 0 else 'below'}"
+    words = f"All of it was played in {played.words}, {size} {target.words}."
+    other = Finding(OTHER_KEY, words, shift)
+    opening = [step for step in steps if step.note >= 0][:FIRST_NOTES]
+    steady = all(presses[step.press].pitch - ground.pitch[step.note] == shift for step in opening)
+    if not steady:
+        return [other]
+    piano = (
+        f"Every key has sounded {size} the one expected from the very first note: the piano's own transpose seems to "
+        f"be on ({shift:+d}). Set it to 0 and play again."
+    )
+    return [Finding(PIANO_TRANSPOSES, piano, shift), other]
+
+
+def _one_hand(ground: Ground, steps: Sequence[Step]) -> list[Finding]:
+    """Both hands were asked for and have notes in what was played, yet only one played."""
+    tied = [step.note for step in steps if step.note >= 0]
+    if len(tied) < ENOUGH or not all(ground.asked):
+        return []
+    played = Counter(ground.hand[note] for note in tied)
+    low, high = ground.moment[min(tied)], ground.moment[max(tied)] + 1
+    for hand, other, name in ((0, 1, "right"), (1, 0, "left")):
+        due = ground.skipped(other, low, high)
+        if played[hand] >= 0.9 * len(tied) and due >= ENOUGH and played[other] < 0.1 * due:
+            return [Finding(ONE_HAND, f"Only the {name} hand played.", 0)]
+    return []
