@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from html import escape
 
-from trainer.hands.keyboard import BLACK_LENGTH, WHITE_LENGTH, Keyboard, is_black
+from trainer.hands.keyboard import BLACK_LENGTH, WHITE_LENGTH, Keyboard, is_black, stretch
 from trainer.hands.position import Position
 
 INK = "#1F1B16"
@@ -24,7 +24,7 @@ FACE = "STIXGeneral, 'STIX Two Text', serif"
 
 def five_finger_card(position: Position) -> str:
     """An SVG in millimetres of the piano: five keys shaded, their fingers, do ringed, letters beside."""
-    keyboard = _around(position)
+    keyboard = stretch(position.midi, BESIDE)
     whole = keyboard.width_mm
     finger_of = dict(zip(position.midi, position.fingers, strict=True))
     letters = {pitch.midi: pitch.sign_name for pitch in position.pitches}
@@ -40,16 +40,6 @@ def five_finger_card(position: Position) -> str:
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{-_EDGE} {-_LETTERS} {whole + 2 * _EDGE:.1f} {high}" '
         f'width="{whole + 2 * _EDGE:.1f}" height="{high}" font-family="{FACE}">{"".join(parts)}</svg>'
     )
-
-
-def _around(position: Position) -> Keyboard:
-    low, high = position.midi[0], position.midi[-1]
-    for _ in range(BESIDE):
-        low -= 1 + is_black(low - 1)
-        high += 1 + is_black(high + 1)
-    low -= is_black(low)
-    high += is_black(high)
-    return Keyboard(high - low + 1, low, high)
 
 
 def _key(keyboard: Keyboard, midi: int, cut: float, finger: int | None, do: bool, letter: str | None) -> list[str]:

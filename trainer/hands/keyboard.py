@@ -10,6 +10,7 @@ keys from C to E share three white widths equally and the seven from F to B shar
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 WHITE_WIDTH = 23.5
@@ -118,3 +119,19 @@ KEYBOARDS = {
     61: Keyboard(61, 36, 96),
     49: Keyboard(49, 36, 84),
 }
+
+
+def stretch(midi: Iterable[int], beside: int = 2) -> Keyboard:
+    """A stretch of keyboard round some keys: so many white keys beside them, from a white key to a white key.
+
+    >>> stretch([61, 68], 1)
+    Keyboard(keys=10, lowest=60, highest=69)
+    """
+    keys = tuple(midi)
+    low, high = min(keys), max(keys)
+    for _ in range(beside):
+        low -= 1 + is_black(low - 1)
+        high += 1 + is_black(high + 1)
+    low -= is_black(low)
+    high += is_black(high)
+    return Keyboard(high - low + 1, low, high)

@@ -88,7 +88,7 @@ def lay(canvas: Canvas, rect: Rect, wedges: Mapping[str, Wedge], chosen: Key, mi
     """
     radius = rect.width / 2
     canvas.shape("circle", rect, _drawn(canvas, radius, wedges), GROUND)
-    canvas.shape("circle.chosen", rect, _chosen(canvas, radius, chosen), GROUND)
+    canvas.shape("circle.chosen", rect, _chosen(canvas, radius, chosen, wedges[chosen.short]), GROUND)
     for key in TWENTY_FOUR:
         _lay_words(canvas, rect, key, wedges[key.short], key == chosen)
     _lay_middle(canvas, rect, middle)
@@ -127,31 +127,33 @@ def level_line(canvas: Canvas, state: str, across_px: float) -> str:
 
 def _drawn(canvas: Canvas, radius: float, wedges: Mapping[str, Wedge]) -> str:
     rule = hexed(canvas.colour("rule"))
-    fields: list[str] = []
+    faint = hexed(canvas.colour("faint"))
+    drawn: list[str] = []
     for key in TWENTY_FOUR:
-        ring, at = ring_of(key)
         wedge = wedges[key.short]
-        touched = any(state != NEW for state in wedge.levels)
-        fill = hexed(canvas.colour("faint")) if touched else "none"
-        fields.append(f'<path d="{_segment(radius, ring, at)}" fill="{fill}" stroke="{rule}" stroke-width="1.2"/>')
-        edge = _RINGS[ring][0] - _FIRST_LINE
-        for number, state in enumerate(reversed(wedge.levels)):
-            share = edge - number * _LINES_APART
-            line = _arc(radius, share, 30 * at - _SPAN / 2, 30 * at + _SPAN / 2)
-            fields.append(f'<path d="{line}" {level_line(canvas, state, radius)}/>')
-    return "".join(fields)
+        fill = faint if any(state != NEW for state in wedge.levels) else "none"
+        field = _segment(radius, *ring_of(key))
+        drawn.append(f'<path d="{field}" fill="{fill}" stroke="{rule}" stroke-width="1.2"/>')
+        drawn.append(_level_lines(canvas, radius, key, wedge))
+    return "".join(drawn)
 
 
-def _chosen(canvas: Canvas, radius: float, chosen: Key) -> str:
-    ring, at = ring_of(chosen)
-    brass = hexed(canvas.colour("brass"))
-    wash = hexed(canvas.colour("wash"))
-    thick = max(2.0, radius * 0.010)
-    data = _segment(radius, ring, at)
-    return (
-        f'<path d="{data}" fill="{wash}" fill-opacity="0.55" stroke="{brass}" stroke-width="{thick:.1f}" '
-        f'stroke-linejoin="round"/>'
+def _level_lines(canvas: Canvas, radius: float, key: Key, wedge: Wedge) -> str:
+    """A line for each level, the first notes innermost."""
+    ring, at = ring_of(key)
+    edge = _RINGS[ring][0] - _FIRST_LINE
+    return "".join(
+        f'<path d="{_arc(radius, edge - number * _LINES_APART, 30 * at - _SPAN / 2, 30 * at + _SPAN / 2)}" '
+        f"{level_line(canvas, state, radius)}/>"
+        for number, state in enumerate(reversed(wedge.levels))
     )
+
+
+def _chosen(canvas: Canvas, radius: float, chosen: Key, wedge: Wedge) -> str:
+    brass, wash = hexed(canvas.colour("brass")), hexed(canvas.colour("wash"))
+    field = _segment(radius, *ring_of(chosen))
+    outline = f'stroke="{brass}" stroke-width="{max(2.0, radius * 0.010):.1f}" stroke-linejoin="round"'
+    return f'<path d="{field}" fill="{wash}" {outline}/>' + _level_lines(canvas, radius, chosen, wedge)
 
 
 def _lay_words(canvas: Canvas, rect: Rect, key: Key, wedge: Wedge, chosen: bool) -> None:
@@ -194,7 +196,7 @@ def due_ring(canvas: Canvas, wide: float, high: float) -> str:
 
 
 def _lay_due(canvas: Canvas, name: str, place: Rect) -> None:
-    ring = Rect(0, 0, round(place.width + place.height * 0.75), round(place.height * 1.22))
+    ring = Rect(0, 0, round(place.width + place.height * 0.75), round(place.height * 1.14))
     ring.center = place.center
     canvas.shape(f"circle.{name}.due", ring, due_ring(canvas, ring.width, ring.height), OVER)
 
@@ -207,6 +209,7 @@ def _lay_middle(canvas: Canvas, rect: Rect, lines: Sequence[str]) -> None:
     for at, (words, size) in enumerate(zip(lines, sizes, strict=True)):
         wide = round(radius * 0.58)
         place = Rect(round(rect.centerx - wide / 2), round(y), wide, round(size * 1.2))
-        canvas.words(f"circle.middle.{at}", place, words, size=size / canvas.unit, align=CENTRE, least=0.6,
-                     style=fonts.ROMAN if at == 0 else fonts.ITALIC, colour="ink" if at == 0 else "graphite")  # fmt: skip
+        style, tone = (fonts.ROMAN, "ink") if at == 0 else (fonts.ITALIC, "graphite")
+        canvas.words(f"circle.middle.{at}", place, words, style=style, size=size / canvas.unit, colour=tone,
+                     align=CENTRE, least=0.6)  # fmt: skip
         y += size * 1.25

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -36,9 +37,11 @@ class Growth:
     said : callable
         A value in words, for the scale and the last point.
     even : float or None
-        Where a line is drawn for comparison, and `even_words` beside it.
-    least, most : float or None
-        The scale reaches at least, and never further than, these.
+        Where a dashed line is drawn for comparison.
+    floor, ceiling : float or None
+        The scale never passes these.
+    least_span : float
+        The scale spans at least so much.
     """
 
     head: str
@@ -75,9 +78,9 @@ def lay(canvas: Canvas, name: str, rect: Rect, growth: Growth) -> None:
     left = max(canvas.width(mark, fonts.ROMAN, 0.85) for mark in marks) + round(0.5 * u)
     last = growth.said(points[-1].value)
     after = canvas.width(last, fonts.BOLD, 1.0) + round(0.8 * u)
-    foot = round(1.15 * u)
+    foot = round(1.0 * u)
     plot = Rect(rect.left + left, head.bottom + round(0.5 * u), rect.width - left - after,
-                rect.bottom - head.bottom - foot - round(0.6 * u))  # fmt: skip
+                rect.bottom - head.bottom - foot - round(1.0 * u))  # fmt: skip
     days = (points[-1].day - points[0].day).days
 
     def x(day: date) -> float:
@@ -86,14 +89,18 @@ def lay(canvas: Canvas, name: str, rect: Rect, growth: Growth) -> None:
     def y(value: float) -> float:
         return plot.height * (high - max(low, min(high, value))) / (high - low)
 
-    grown = plot.inflate(round(0.9 * u), round(0.7 * u))
+    grown = plot.inflate(round(0.8 * u), round(0.6 * u))
     body = _drawn(canvas, plot, growth, x, y)
     shift = f"translate({plot.left - grown.left} {plot.top - grown.top})"
     canvas.shape(f"{name}.curve", grown, f'<g transform="{shift}">{body}</g>')
-    for at, (mark, value) in enumerate(zip(marks, (high, low), strict=True)):
+    ends = list(zip(marks, (high, low), strict=True))
+    if growth.even is not None and min(abs(y(growth.even) - y(one)) for one in (high, low)) > 1.2 * u:
+        ends.append((growth.said(growth.even), growth.even))
+    for at, (mark, value) in enumerate(ends):
         place = Rect(rect.left, round(plot.top + y(value) - 0.5 * u), left - round(0.5 * u), round(u))
         canvas.words(f"{name}.scale.{at}", place, mark, size=0.85, colour="graphite", align=RIGHT)
-    beside = Rect(grown.right, round(plot.top + y(points[-1].value) - 0.6 * u), rect.right - grown.right, round(1.2 * u))
+    level = round(plot.top + y(points[-1].value) - 0.6 * u)
+    beside = Rect(grown.right, level, rect.right - grown.right, round(1.2 * u))
     if days:
         canvas.words(f"{name}.last", beside, last, style=fonts.BOLD, size=1.0, align=LEFT, least=0.6)
         _lay_days(canvas, name, rect, plot, foot, (points[0].day, points[-1].day))
@@ -132,9 +139,7 @@ def _scale(growth: Growth) -> tuple[float, float]:
     return (low, high) if high > low else (low - 0.5, high + 0.5)
 
 
-def _drawn(
-    canvas: Canvas, plot: Rect, growth: Growth, x: Callable[[date], float], y: Callable[[float], float]
-) -> str:
+def _drawn(canvas: Canvas, plot: Rect, growth: Growth, x: Callable[[date], float], y: Callable[[float], float]) -> str:
     ink, rule, paper = (hexed(canvas.colour(token)) for token in ("ink", "rule", "paper"))
     points = growth.points
     u = canvas.unit
@@ -151,9 +156,9 @@ def _drawn(
         data = "M" + "L".join(f"{px:.1f} {py:.1f}" for px, py in (*tops, *feet)) + "Z"
         body += f'<path d="{data}" fill="{edge}" stroke="{rule}" stroke-width="0.8" stroke-linejoin="round"/>'
     if growth.even is not None:
-        brass = hexed(canvas.colour("brass"))
-        body += (f'<path d="M0 {y(growth.even):.1f}H{plot.width}" stroke="{brass}" stroke-width="{max(1.2, u * 0.06):.1f}" '
-                 f'stroke-dasharray="{u * 0.3:.1f} {u * 0.22:.1f}"/>')  # fmt: skip
+        pen = f'stroke="{hexed(canvas.colour("brass"))}" stroke-width="{max(1.2, u * 0.06):.1f}"'
+        dash = f'stroke-dasharray="{u * 0.3:.1f} {u * 0.22:.1f}"'
+        body += f'<path d="M0 {y(growth.even):.1f}H{plot.width}" {pen} {dash}/>'
     if len(points) > 1:
         data = _smooth([(x(point.day), y(point.value)) for point in points])
         body += f'<path d="{data}" fill="none" stroke="{ink}" stroke-width="{max(1.5, u * 0.085):.1f}"/>'
@@ -161,16 +166,17 @@ def _drawn(
     for at, point in enumerate(points):
         if small and at < len(points) - 1:
             continue
-        fill = ink if point.band else paper
-        body += (f'<circle cx="{x(point.day):.1f}" cy="{y(point.value):.1f}" r="{max(2.2, u * 0.15):.1f}" fill="{fill}" '
-                 f'stroke="{ink}" stroke-width="1.3"/>')  # fmt: skip
+        # A value without a band is hollow.
+        pen = f'fill="{ink if point.band else paper}" stroke="{ink}" stroke-width="1.3"'
+        spot = f'cx="{x(point.day):.1f}" cy="{y(point.value):.1f}"'
+        body += f'<circle {spot} r="{max(2.2, u * 0.15):.1f}" {pen}/>'
     return body
 
 
 def _smooth(points: Sequence[tuple[float, float]]) -> str:
     """A curve through points that never swings beyond them."""
     data = f"M{points[0][0]:.1f} {points[0][1]:.1f}"
-    for (x0, y0), (x1, y1) in zip(points, points[1:], strict=False):
+    for (x0, y0), (x1, y1) in itertools.pairwise(points):
         bend = (x1 - x0) * 0.42
         data += f"C{x0 + bend:.1f} {y0:.1f} {x1 - bend:.1f} {y1:.1f} {x1:.1f} {y1:.1f}"
     return data

@@ -22,5 +22,6 @@ ROOMS: dict[str, Callable[[], type[Screen]]] = {
     "desk": _later("desk", "Desk"),
     "stand": _later("stand", "Stand"),
     "copy": _later("copy", "Copy"),
+    "keys": _later("keys", "Keys"),
 }
-KEYS = {"f1": "desk"}
+KEYS = {"f1": "desk", "f2": "keys"}

@@ -10,26 +10,22 @@ from pygame import Rect
 
 from trainer.listening.clock import now
 from trainer.listening.typing import KEYS as TYPED_KEYS
-from trainer.music.keys import Key
 from trainer.music.piece import BOTH
 from trainer.music.solfege import do_of
 from trainer.session import PRIMA_VISTA, SENZA_MISURA
-from trainer.window import fonts, keyboard, layout, sheetmusic
+from trainer.window import fonts, keyboard, layout, sheetmusic, staff
 from trainer.window.canvas import BOTTOM, CENTRE, OVER, RIGHT, TOP, Canvas
 from trainer.window.controls import Control, Controls
 from trainer.window.music import Score
 from trainer.window.practice import ENDED, LOOKING, Wish
-from trainer.window.shapes import sign
-from trainer.window.signs import G_CLEF, TEXT_SIGNS
 from trainer.window.strings import key_name, letter_name, say
-from trainer.window.theme import hexed
 
 if TYPE_CHECKING:
     from trainer.window.stand import Stand
 
-# Places of the signature on a treble staff, in half spaces down from its top line.
-_SHARP_PLACES = (0, 3, -1, 2, 5, 1, 4)
-_FLAT_PLACES = (4, 1, 5, 2, 6, 3, 7)
+
+# Up to this text scale there is room for everything.
+_ROOMY = 1.3
 
 
 def lay(stand: Stand, canvas: Canvas, controls: Controls, places: layout.StandPlaces) -> None:
@@ -60,7 +56,8 @@ def _head(stand: Stand, canvas: Canvas, places: layout.StandPlaces) -> None:
     canvas.words("head.title", places.title, wish.piece.title, size=1.5, least=0.6)
     source = wish.piece.composer or wish.piece.origin
     about = " · ".join(part for part in (source, say(f"level.{wish.level}"), _hands_words(wish)) if part)
-    canvas.words("head.about", places.about, about, style=fonts.ITALIC, size=1.03, colour="graphite", least=0.8)
+    if canvas.scale <= _ROOMY:
+        canvas.words("head.about", places.about, about, style=fonts.ITALIC, size=1.03, colour="graphite", least=0.8)
     _target(canvas, places, wish, letters)
     canvas.words("head.mode", places.mode, _mode_words(stand), style=fonts.ITALIC, size=1.2, align=RIGHT, least=0.6)
     canvas.words("head.place", places.place, _bar_words(stand), size=1.08, colour="graphite", align=RIGHT)
@@ -70,8 +67,6 @@ def _mode_words(stand: Stand) -> str:
     assert stand.practice is not None
     wish = stand.practice.wish
     mode = say(f"mode.{wish.mode}")
-    if stand.practice.phase == LOOKING:
-        return f"{mode}   {say('stand.look', seconds=max(0, round(stand.look_until - now())))}"
     if wish.mode == SENZA_MISURA:
         return mode
     return f"{mode}   ♩ = {wish.tempo:.0f}" if _beat_is_quarter(wish) else f"{mode}   ♩. = {wish.tempo:.0f}"
@@ -90,10 +85,15 @@ def _target(canvas: Canvas, places: layout.StandPlaces, wish: Wish, letters: str
     key = key_name(wish.plan.target, letters)
     before = say("stand.play-in") + " "
     area = places.key
-    small = canvas.width(before, fonts.ITALIC, 1.25)
-    size = 2.75
-    while (size > 1.2 and small + canvas.width(key, fonts.BOLD, size) > area.width) or size * canvas.unit > area.height:
+    if canvas.scale > _ROOMY:
+        # Large text: the signature's place goes to the key's name.
+        area = Rect(area.left, area.top, places.signature.right - area.left, area.height)
+    size, beside = 2.75, 1.25
+    small = canvas.width(before, fonts.ITALIC, beside)
+    while size > 0.9 and (small + canvas.width(key, fonts.BOLD, size) > area.width or size * canvas.unit > area.height):
         size -= 0.05
+        beside = min(1.25, size * 0.6)
+        small = canvas.width(before, fonts.ITALIC, beside)
     wide = canvas.width(key, fonts.BOLD, size)
     right = area.right
     name = Rect(right - wide - 2, area.top, wide + 2, area.height)
@@ -105,39 +105,20 @@ def _target(canvas: Canvas, places: layout.StandPlaces, wish: Wish, letters: str
         area.height,
     )
     canvas.words(
-        "head.play-in", left, before.strip(), style=fonts.ITALIC, size=1.25, colour="graphite", align=RIGHT, least=0.5
+        "head.play-in", left, before.strip(), style=fonts.ITALIC, size=beside, colour="graphite", align=RIGHT, least=0.5
     )
-    _signature(canvas, places.signature, wish.plan.target)
+    if canvas.scale <= _ROOMY:
+        staff.lay_signature(canvas, "head.signature", places.signature, wish.plan.target)
     written = say("stand.written-in", key=key_name(wish.piece.key, letters))
     moved = wish.plan.interval.words
     canvas.words("head.written", places.written, f"{written}\n{moved}", style=fonts.ITALIC, size=1.03,
                  colour="graphite", lines=2, least=0.7)  # fmt: skip
 
 
-def _signature(canvas: Canvas, rect: Rect, key: Key) -> None:
-    """The target key's signature on a little staff with its clef."""
-    count = key.signature
-    ink = hexed(canvas.colour("ink"))
-    grey = hexed(canvas.colour("graphite"))
-    space = min(rect.height / 8.4, canvas.unit * 0.56, rect.width / (5.2 + abs(count) * 1.08))
-    top = rect.height / 2 - 2 * space + space * 0.15
-    left = space * 0.6
-    wide = 3.6 * space + abs(count) * 1.05 * space + space * 0.6
-    body = "".join(
-        f'<path d="M{left:.1f} {round(top + line * space) + 0.5}H{left + wide:.1f}" stroke="{grey}" stroke-width="1"/>'
-        for line in range(5)
-    )
-    body += sign(G_CLEF, left + 0.35 * space, round(top + 3 * space) + 0.5, space, ink)
-    places = _SHARP_PLACES if count > 0 else _FLAT_PLACES
-    code = TEXT_SIGNS["♯" if count > 0 else "♭"]
-    for at in range(abs(count)):
-        y = round(top) + 0.5 + places[at] * space / 2
-        body += sign(code, left + 3.35 * space + at * 1.05 * space, y, space, ink)
-    canvas.shape("head.signature", rect, body)
-
-
 def _bar_words(stand: Stand) -> str:
     assert stand.practice is not None
+    if stand.practice.phase == LOOKING:
+        return say("stand.look", seconds=max(0, round(stand.look_until - now())))
     piece = stand.practice.wish.piece
     moments = piece.moments
     if not moments:
@@ -310,6 +291,8 @@ def _figures(stand: Stand, canvas: Canvas, rect: Rect) -> None:
         (say("margin.pulse"), pulse),
         (say("margin.cost", key=written), say("margin.cost.value", cost=f"{cost:.1f}") if cost else say("margin.none")),
     ]
+    # With large text only the first figures have room.
+    rows = rows[: max(1, round(rect.height // (canvas.unit * 2.4)))]
     places = layout.rows(rect, [0] * len(rows), canvas.unit * 0.25)
     for number, ((label, value), place) in enumerate(zip(rows, places, strict=True)):
         above, below = layout.rows(place, [place.height * 0.44, place.height * 0.56])
@@ -383,11 +366,11 @@ def _orders(stand: Stand) -> list[Order]:
     ended = stand.practice is not None and stand.practice.phase == ENDED
     return [
         ("again", "space", stand.again, "space"),
+        ("keys", "f10", stand.show_keys, "f10"),
         ("copy" if ended else "stop", "enter", stand.stop, "return"),
         ("desk", "esc", partial(stand.house.go, "desk"), "escape"),
         ("tempo", "↑ ↓", partial(stand.tempo, 1), "up"),
         ("rekey", "← →", partial(stand.rekey, 1), "right"),
-        ("keys", "f10", stand.show_keys, "f10"),
         ("help", f"{before}h", stand.help, f"{before}h"),
         ("glimpse", f"{before}g", lambda: None, ""),
         ("mode", f"{before}m", stand.mode, f"{before}m"),
