@@ -15,7 +15,7 @@ from trainer.music.piece import Bar, KeyChange, Note, Piece, Word
 from trainer.music.pitch import SpelledPitch
 
 # Raised whenever reading changes what a file gives, so that old readings are not believed.
-VERSION = 1
+VERSION = 2
 _MOST_BYTES = 300_000_000
 
 

@@ -79,15 +79,22 @@ class Engraved:
     def _first_bars(self) -> list[int]:
         return [system.bars[0].bar for system in self.systems]
 
+    @cached_property
+    def _found(self) -> dict[int, list[tuple[Fraction, float]]]:
+        """Anchors of the systems asked for so far."""
+        return {}
+
     def system_of_bar(self, bar: int) -> int:
         """Index of the system that holds the bar at this index of `Piece.bars`."""
         return max(bisect_right(self._first_bars, bar) - 1, 0)
 
     def place_at(self, piece: Piece, onset: Fraction) -> tuple[int, float]:
-        """System index and x of a place in the music, between notes by proportion."""
+        """System index and x of a place in the music, between notes by proportion; `piece` is the one engraved."""
         bar = piece.bar_index(onset)
         index = self.system_of_bar(bar)
-        anchors = self._anchors(piece, index)
+        if index not in self._found:
+            self._found[index] = self._anchors(piece, index)
+        anchors = self._found[index]
         onsets = [at for at, _ in anchors]
         place = max(min(bisect_right(onsets, onset) - 1, len(anchors) - 2), 0)
         if len(anchors) == 1:

@@ -164,7 +164,7 @@ def _text(data: bytes, name: str) -> str:
 
 
 def _kind_of(text: str) -> str | None:
-    start = text[:4000].lstrip("\ufeff \t\r\n")
+    start = text[:20_000].lstrip("\ufeff \t\r\n")
     if start.startswith("<"):
         return MUSICXML if re.search(r"<(?:\w+:)?score-(?:partwise|timewise)\b", text[:100_000]) else None
     if re.search(r"^\*\*[a-z]+", start, re.MULTILINE) and re.search(r"^(?:\*\*\w+\t)*\*\*kern\b", text, re.MULTILINE):

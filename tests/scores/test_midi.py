@@ -1,0 +1,122 @@
+"""MIDI files: what is written as MIDI comes back as the same music, spelled, in hands, in its key."""
+
+from __future__ import annotations
+
+import io
+import random
+from pathlib import Path
+
+import mido
+import pytest
+
+from trainer.music.keys import ALL_SIGNATURES, Key
+from trainer.music.piece import LEFT, Piece
+from trainer.music.solfege import degree
+from trainer.scores.keyfinding import find_mode
+from trainer.scores.library import bundled_folder
+from trainer.scores.reading import from_bytes, read
+from trainer.scores.spelling import spell
+
+PIECES = sorted(bundled_folder().rglob("*.musicxml"))[::6]
+
+
+def as_midi(piece: Piece, unsteady: float = 0.0, ticks: int = 480) -> bytes:
+    """The piece on two tracks, each note let go a little early, its onset off by up to `unsteady` quarters."""
+    rng = random.Random(1)
+    file = mido.MidiFile(ticks_per_beat=ticks)
+    for hand in ("right", "left"):
+        track = mido.MidiTrack()
+        file.tracks.append(track)
+        if hand == "right":
+            beats, unit = piece.bars[0].meter
+            track.append(mido.MetaMessage("time_signature", numerator=beats, denominator=unit))
+        events = []
+        for note in piece.notes:
+            if note.hand == hand and note.length:
+                start = max(round((float(note.onset) + rng.uniform(-unsteady, unsteady)) * ticks), 0)
+                events += [(start, 80, note.midi), (start + round(float(note.length) * ticks * 0.93), 0, note.midi)]
+        now = 0
+        for tick, velocity, key in sorted(events):
+            track.append(mido.Message("note_on", note=key, velocity=velocity, time=tick - now))
+            now = tick
+    out = io.BytesIO()
+    file.save(file=out)
+    return out.getvalue()
+
+
+@pytest.mark.parametrize("path", PIECES, ids=lambda path: path.stem)
+@pytest.mark.parametrize("unsteady", [0.0, 0.02])
+def test_a_bundled_piece_comes_back(path: Path, unsteady: float) -> None:
+    piece = read(path)
+    back = from_bytes(as_midi(piece, unsteady), "take.mid", key=piece.key)
+    wanted = sorted({(n.onset, n.midi, n.hand) for n in piece.notes if n.length})
+    assert sorted((n.onset, n.midi, n.hand) for n in back.notes) == wanted
+    spelled = {(n.onset, n.midi): n.pitch for n in piece.notes if degree(n.pitch, piece.key)[1] == 0}
+    for note in back.notes:
+        assert spelled.get((note.onset, note.midi), note.pitch) == note.pitch
+
+
+def test_the_key_of_a_bundled_piece_is_mostly_found_from_its_keys_alone() -> None:
+    found = []
+    for path in PIECES:
+        piece = read(path)
+        heard = from_bytes(as_midi(piece), "take.mid").key
+        found.append((heard.tonic.pitch_class, heard.mode) == (piece.key.tonic.pitch_class, piece.key.mode))
+    assert sum(found) >= 0.7 * len(found)
+
+
+@pytest.mark.parametrize("mode", ["major", "minor"])
+@pytest.mark.parametrize("signature", ALL_SIGNATURES)
+def test_every_scale_note_is_spelled_by_the_signature(signature: int, mode: str) -> None:
+    key = Key.from_signature(signature, mode)
+    for octave in (1, 4, 7):
+        for number in range(1, 8):
+            pitch = key.degree(number, octave)
+            assert spell(pitch.midi, key) == pitch
+
+
+@pytest.mark.parametrize(("key", "names"), [
+    # The chromatic notes of common practice: raised 1 2 4 5 and lowered 7 in major, raised 6 7 and lowered 2 in minor.
+    ("C", ["C#4", "D#4", "F#4", "G#4", "Bb4"]), ("a", ["F#4", "G#4", "Bb4", "C#4", "D#4"]),
+    ("Db", ["D4", "E4", "G4", "A4", "Cb5"]), ("c#", ["A#4", "B#4", "D4", "E#4"]),
+])  # fmt: skip
+def test_chromatic_notes_take_their_usual_letter(key: str, names: list[str]) -> None:
+    from trainer.music.pitch import SpelledPitch
+
+    for name in names:
+        pitch = SpelledPitch.parse(name)
+        assert spell(pitch.midi, Key.parse(key)) == pitch
+
+
+def test_an_empty_signature_is_not_believed_and_a_full_one_is() -> None:
+    piece = read(bundled_folder() / "pentachord" / "ode-to-joy.musicxml")
+    data = as_midi(piece)
+    file = mido.MidiFile(file=io.BytesIO(data))
+    for printed, expected in (("C", piece.key), ("G", Key.parse("G")), ("Em", Key.parse("e"))):
+        file.tracks[0].insert(0, mido.MetaMessage("key_signature", key=printed))
+        out = io.BytesIO()
+        file.save(file=out)
+        assert from_bytes(out.getvalue(), "x.mid").key == expected
+        file.tracks[0].pop(0)
+
+
+def test_the_mode_of_a_signature_is_told_by_the_notes() -> None:
+    for path in PIECES:
+        piece = read(path)
+        if len(piece.keys) == 1:
+            key, sure = find_mode(list(piece.notes), piece.key.signature)
+            assert key == piece.key or sure < 0.9
+
+
+def test_hands_keep_within_reach_when_one_track_holds_everything() -> None:
+    piece = read(bundled_folder() / "open" / "boat-at-dusk.musicxml")
+    file = mido.MidiFile(file=io.BytesIO(as_midi(piece)))
+    out = io.BytesIO()
+    one = mido.MidiFile(type=0, ticks_per_beat=480)
+    one.tracks.append(mido.merge_tracks(file.tracks))
+    one.save(file=out)
+    back = from_bytes(out.getvalue(), "x.mid")
+    wanted = {(n.onset, n.midi): n.hand for n in piece.notes}
+    agree = sum(wanted[n.onset, n.midi] == n.hand for n in back.notes)
+    assert agree / len(back.notes) > 0.9
+    assert {n.staff for n in back.notes if n.hand == LEFT} == {2}
