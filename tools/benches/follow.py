@@ -1,0 +1,266 @@
+"""Measure the follower: ``python tools/bench.py follow [--takes N] [--seed N] [--tuning] [--compare] [--latency]``.
+
+Pieces come from music21's corpus: every second one, in order of name, was used for tuning, the others (and other
+seeds) for the figures reported. Takes come from `tools.learner` and `tools.expert`, whose truth is known.
+"""
+
+from __future__ import annotations
+
+import argparse
+import random
+import time
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+from tools.benches.scoring import Score, f1, keys_of, score, true_pairs
+from tools.expert import perform
+from tools.learner import LEVELS, Take, simulate
+from trainer.following.follower import Follower
+from trainer.following.marks import CAUSES
+from trainer.listening.press import Press
+from trainer.music.keys import Key
+from trainer.music.piece import Bar, KeyChange, Note, Piece
+from trainer.music.pitch import SpelledPitch
+from trainer.music.transpose import plan, transposed
+
+# Folders of the corpus with keyboard music, reductions of chamber music, songs and tunes.
+FOLDERS = ("joplin", "mozart/k545", "mozart/k155", "mozart/k156", "mozart/k458", "haydn/opus1no1", "haydn/opus74no1",
+           "beethoven", "schumann_clara", "schumann_robert", "schubert", "chopin", "cpebach", "weber", "verdi",
+           "liliuokalani", "beach", "leadSheet", "ryansMammoth", "essenFolksong", "monteverdi")  # fmt: skip
+KINDS = (".mxl", ".xml", ".krn", ".abc", ".musicxml")
+WISHES = ("-3", "+2", "-5", "+4", "+1", "-1", "-2", "+5", "+3", "-4", "-6")
+SHORT, LONG = 250, 1500  # notes of a learner's and of a concert take
+EXPERTS = {"expert, short": SHORT, "expert, long": LONG}
+
+
+@dataclass
+class Told:
+    """All takes of one kind: our scores, the seconds each press took, F1 of each library on the same takes."""
+
+    scores: list[Score] = field(default_factory=list)
+    seconds: list[float] = field(default_factory=list)
+    settling: list[float] = field(default_factory=list)
+    others: dict[str, list[float]] = field(default_factory=dict)
+
+
+def run(argv: Sequence[str]) -> int:
+    parser = argparse.ArgumentParser(prog="bench.py follow")
+    parser.add_argument("--takes", type=int, default=40, help="takes of each kind")
+    parser.add_argument("--seed", type=int, default=2026)
+    parser.add_argument("--tuning", action="store_true", help="the pieces used for tuning instead of the others")
+    parser.add_argument("--compare", action="store_true", help="the open libraries' matchers on the same takes")
+    parser.add_argument("--latency", action="store_true", help="only time and memory as pieces grow")
+    args = parser.parse_args(argv)
+    if args.latency:
+        return _latency()
+    confusion: Counter[tuple[str, str]] = Counter()
+    print(f"{'':14} first mean/worst  final mean/worst  tied   cause  accused  within 3/6 (moves)  false moves")
+    for kind in (*LEVELS, *EXPERTS):
+        told = _measure(kind, args)
+        _print(kind, told)
+        for one in told.scores:
+            confusion.update(one.confusion)
+    _confusion(confusion)
+    return 0
+
+
+def _measure(kind: str, args: argparse.Namespace) -> Told:
+    told = Told()
+    size = EXPERTS.get(kind, SHORT)
+    for number, (written, expected) in enumerate(_pieces(args.takes, args.seed, size, tuning=args.tuning)):
+        seed = args.seed * 1000 + number
+        take = perform(expected, seed) if kind in EXPERTS else simulate(written, expected, kind, seed)
+        if not take.presses:
+            continue
+        follower = Follower(written, expected)
+        first = []
+        for press in take.presses:
+            start = time.thread_time()
+            first.append(follower.hear(press))
+            told.seconds.append(time.thread_time() - start)
+        start = time.thread_time()
+        settled = follower.settle()
+        told.settling.append((time.thread_time() - start) / len(take.presses))
+        told.scores.append(score(take, expected, first, settled))
+        if args.compare:
+            for name, matcher in _matchers().items():
+                told.others.setdefault(name, []).append(_theirs(matcher, expected, take))
+    return told
+
+
+def _pieces(count: int, seed: int, size: int, *, tuning: bool) -> Iterator[tuple[Piece, Piece]]:
+    """Pieces and what is expected of them, folder after folder, cut to a size."""
+    from music21.common import getCorpusFilePath
+
+    from trainer.music.pitch import MusicError
+    from trainer.scores.reading import read
+
+    base = Path(getCorpusFilePath())
+    chance = random.Random(seed)
+    shelves = []
+    for folder in FOLDERS:
+        files = sorted(path for path in (base / folder).glob("*") if path.suffix in KINDS)[:24]
+        shelves.append(files[0 if tuning else 1 :: 2] or files)
+    given = turn = 0
+    while given < count:
+        shelf = shelves[turn % len(shelves)]
+        turn += 1
+        try:
+            piece = read(chance.choice(shelf))
+            written = _cut(piece, size)
+            expected = transposed(written, plan(written.key, chance.choice(WISHES)).interval)
+        except (MusicError, IndexError):
+            continue
+        if len(written.notes) >= 25:
+            given += 1
+            yield written, expected
+
+
+def _cut(piece: Piece, size: int) -> Piece:
+    if len(piece.notes) <= size:
+        return piece
+    last = piece.notes[size - 1].onset
+    return piece.with_notes(note for note in piece.notes if note.onset <= last)
+
+
+def _print(kind: str, told: Told) -> None:
+    scores = told.scores
+
+    def share(part: str, whole: str) -> float:
+        return sum(getattr(s, part) for s in scores) / max(1, sum(getattr(s, whole) for s in scores))
+
+    moves = sum(s.moves for s in scores)
+    print(
+        f"{kind:14} {_mean(s.first for s in scores):.4f} / {min(s.first for s in scores):.3f}"
+        f"   {_mean(s.final for s in scores):.4f} / {min(s.final for s in scores):.3f}"
+        f"   {_mean(s.tied for s in scores):.3f}  {share('slips_named', 'slips'):.3f}  {share('accused', 'right'):.4f}"
+        f"   {share('within3', 'moves'):.2f} / {share('within6', 'moves'):.2f} ({moves})"
+        f"   {sum(s.false_moves for s in scores)}"
+    )
+    micro = sorted(1e6 * s for s in told.seconds)
+    print(
+        f"{'':14} first verdict µs: median {micro[len(micro) // 2]:.0f}, 99th percentile "
+        f"{micro[int(0.99 * len(micro))]:.0f}; settling 5,000 presses: {5000 * _mean(told.settling):.2f} s"
+    )
+    for name, found in told.others.items():
+        print(f"{'':14} {name}: {_mean(found):.4f} / {min(found):.3f}")
+
+
+def _mean(values: Any) -> float:
+    listed = list(values)
+    return sum(listed) / max(1, len(listed))
+
+
+def _confusion(counts: Counter[tuple[str, str]]) -> None:
+    print("\ntrue cause (row) and cause told (column)")
+    print(" " * 11 + "".join(cause[:8].rjust(9) for cause in CAUSES))
+    for true in CAUSES:
+        print(true.rjust(11) + "".join(str(counts[true, told]).rjust(9) for told in CAUSES))
+
+
+# The open libraries on the same takes.
+
+
+def _matchers() -> dict[str, Callable[[Any, Any], Any]]:
+    """Note matchers that are installed, by name; each takes a score's and a performance's note array."""
+    from parangonar.match import DualDTWNoteMatcher
+    from parangonar.match.online_matchers import TOLTWMatcher
+
+    return {
+        "parangonar 3.4 off-line DTW": lambda score_, played: DualDTWNoteMatcher()(
+            score_, played, process_ornaments=False, score_part=None
+        ),
+        "parangonar 3.4 on-line T-OLTW": lambda score_, played: TOLTWMatcher(score_).offline(played),
+    }
+
+
+def _theirs(matcher: Callable[[Any, Any], Any], expected: Piece, take: Take) -> float:
+    """F1 of a library's matcher on one take; 0 when it gives up."""
+    import contextlib
+    import io
+
+    import numpy as np
+
+    both = [("onset_beat", "f4"), ("duration_beat", "f4"), ("onset_quarter", "f4"), ("duration_quarter", "f4")]
+    score_ = np.array(
+        [
+            (float(n.onset), float(n.length), float(n.onset), float(n.length), n.midi, 1, n.grace, str(i))
+            for i, n in enumerate(expected.notes)
+        ],
+        dtype=[*both, ("pitch", "i4"), ("voice", "i4"), ("is_grace", "?"), ("id", "U16")],
+    )
+    played = np.array(
+        [(p.at, 0.2, p.pitch, p.velocity, 0, 1, f"p{i}") for i, p in enumerate(take.presses)],
+        dtype=[("onset_sec", "f4"), ("duration_sec", "f4"), ("pitch", "i4"), ("velocity", "i4"), ("track", "i4"),
+               ("channel", "i4"), ("id", "U16")],
+    )  # fmt: skip
+    try:
+        with contextlib.redirect_stdout(io.StringIO()):
+            pairs = matcher(score_, played)
+    except Exception as trouble:  # another program's crash is its result
+        print(f"{'':14} gave up: {type(trouble).__name__}: {str(trouble)[:60]}")
+        return 0.0
+    key = keys_of(expected)
+    found = {(int(str(p["performance_id"])[1:]), key[int(p["score_id"])]) for p in pairs if p["label"] == "match"}
+    return f1(found, true_pairs(take, key))
+
+
+# Time and memory as pieces grow.
+
+
+def _latency() -> int:
+    import tracemalloc
+
+    middles = {}
+    for size in (100, 1000, 10_000):
+        piece = _long_piece(size)
+        expected = transposed(piece, plan(piece.key, "+2").interval)
+        take = simulate(piece, expected, "intermediate", 7)
+        presses = take.presses[:2000]
+        while len(presses) < 2000:
+            shift = presses[-1].at + 1.0
+            presses += tuple(Press(p.at + shift, p.pitch, p.velocity) for p in take.presses)
+        tracemalloc.start()
+        follower = Follower(piece, expected)
+        held = tracemalloc.get_traced_memory()[0] / 1e6
+        tracemalloc.stop()
+        spent = []
+        for press in presses:
+            start = time.thread_time()
+            follower.hear(press)
+            spent.append(1e6 * (time.thread_time() - start))
+        spent.sort()
+        middles[size] = spent[len(spent) // 2]
+        print(
+            f"{size:6} notes: µs a press median {middles[size]:.0f}, 99th percentile "
+            f"{spent[int(0.99 * len(spent))]:.0f}, longest {spent[-1]:.0f}; {held:.1f} MB"
+        )
+    print(f"growth of the median from 100 to 10,000 notes: {middles[10_000] / middles[100]:.2f}")
+    take = simulate(piece, expected, "intermediate", 8)
+    follower = Follower(piece, expected)
+    for press in take.presses[:5000]:
+        follower.hear(press)
+    start = time.thread_time()
+    follower.settle()
+    print(f"settling {min(5000, len(take.presses))} presses: {time.thread_time() - start:.2f} s")
+    return 0
+
+
+def _long_piece(size: int) -> Piece:
+    """Two hands in G major: a wandering melody over broken chords."""
+    chance = random.Random(size)
+    notes = []
+    scale = [SpelledPitch.parse(p) for p in "D4 E4 F#4 G4 A4 B4 C5 D5 E5 F#5 G5".split()]
+    bass = [SpelledPitch.parse(p) for p in "G2 D3 G3 B3 C3 E3 A3 F#3".split()]
+    at = 5
+    for step in range(size // 2):
+        at = min(max(at + chance.choice((-2, -1, -1, 0, 1, 1, 2)), 0), len(scale) - 1)
+        onset = Fraction(step, 2)
+        notes.append(Note(f"r{step}", scale[at], onset, Fraction(1, 2)))
+        notes.append(Note(f"l{step}", chance.choice(bass), onset, Fraction(1, 2), hand="left", staff=2))
+    bars = tuple(Bar(i + 1, Fraction(4 * i), Fraction(4)) for i in range(size // 16 + 1))
+    return Piece("long", (), bars, (KeyChange(Fraction(0), Key.parse("G")),)).with_notes(notes)
