@@ -10,7 +10,7 @@ pitches = st.builds(SpelledPitch, st.sampled_from("CDEFGAB"), st.integers(-2, 2)
 intervals = st.builds(
     lambda fifths, octaves: Interval(4 * fifths + 7 * octaves, 7 * fifths + 12 * octaves),
     st.integers(-12, 12),
-    st.integers(-8, 8),
+    st.integers(-3, 3),
 )
 
 
