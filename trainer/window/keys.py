@@ -195,7 +195,7 @@ class Keys(Screen):
     def pattern(self, kind: str) -> None:
         self.house.rounds.play_pattern(kind, self.chosen, BOTH)
 
-    def next_view(self, at: int) -> None:
+    def turn_to(self, at: int) -> None:
         self.view = at
 
     # How it looks
@@ -219,9 +219,9 @@ class Keys(Screen):
         rest = Rect(ring.right + round(2.0 * u), body.top, body.right - ring.right - round(2.0 * u), body.height)
         small = rest.height < 26 * u
         if small:
-            head, _, rest = layout.rows(rest, [round(2.7 * u), round(0.4 * u), 0])
-            controls.choice("view", head, say("keys.view"), [say(f"keys.view.{one}") for one in VIEWS], self.view,
-                            self.next_view, key="v", size=1.0)  # fmt: skip
+            rest = masthead.parts(
+                canvas, controls, rest, [f"keys.view.{one}" for one in VIEWS], self.view, self.turn_to
+            )
         if small and VIEWS[self.view] == WEEKS:
             self._lay_weeks(canvas, rest, stacked=True)
         elif small:

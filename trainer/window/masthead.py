@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -15,6 +16,34 @@ from trainer.window.strings import say
 
 if TYPE_CHECKING:
     from trainer.window.house import House
+
+
+def parts(
+    canvas: Canvas, controls: Controls, rect: Rect, names: Sequence[str], at: int, choose: Callable[[int], None]
+) -> Rect:
+    """Where there is no room for all parts of a screen: one at a time, their names above. Returns the part's room."""
+    u = canvas.unit
+    line = Rect(rect.left, rect.top, rect.width, round(1.5 * u))
+    x = line.left
+    for number, name in enumerate(names):
+        style = fonts.ITALIC if number == at else fonts.ROMAN
+        wide = canvas.width(say(name), style, 0.95) + 4
+        place = Rect(x, line.top, min(wide, line.right - x), line.height)
+        canvas.words(
+            f"part.{name}", place, say(name), style=style, size=0.95, colour="brass" if number == at else "graphite"
+        )
+        controls.add(Control(f"part.{name}", place, partial(choose, number)))
+        x = place.right + round(1.1 * u)
+    if x + controls.key_width("t") < line.right:
+        controls.keycap("part.next", x + controls.key_width("t"), line.centery, "t")
+    controls.order("part.next", "t", partial(choose, (at + 1) % len(names)))
+    top = line.bottom + round(0.4 * u)
+    return Rect(rect.left, top, rect.width, rect.bottom - top)
+
+
+def is_tight(rect: Rect, canvas: Canvas) -> bool:
+    """Whether a screen's body has to be shown in parts."""
+    return rect.height < 20 * canvas.unit or rect.width < 42 * canvas.unit
 
 
 def lay(house: House, canvas: Canvas, controls: Controls, current: str, title: str = "") -> layout.Sheet:

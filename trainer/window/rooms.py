@@ -23,5 +23,6 @@ ROOMS: dict[str, Callable[[], type[Screen]]] = {
     "stand": _later("stand", "Stand"),
     "copy": _later("copy", "Copy"),
     "keys": _later("keys", "Keys"),
+    "singer": _later("singer", "SingerScreen"),
 }
-KEYS = {"f1": "desk", "f2": "keys"}
+KEYS = {"f1": "desk", "f2": "keys", "f3": "singer"}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from trainer.journal.errors import JournalError
@@ -26,6 +26,9 @@ if TYPE_CHECKING:
 # The take that comes along, made with tools/learner.py, and what it is a take of.
 BUNDLED_PIECE, BUNDLED_KEY, BUNDLED_TAKE = "petzold-minuet-in-g", "Eb", "petzold-minuet-in-e-flat.mid"
 
+# How long the line of a step stays.
+ROW_LINE_S = 20.0
+
 
 class Rounds:
     """Starts takes, records them and keeps the last one for the Marked copy."""
@@ -36,6 +39,8 @@ class Rounds:
         # A recorded take plays itself; it is nobody's and not kept.
         self.demonstrating = False
 
+        # What comes after the piece on the stand: the steps of a warm-up, each with what to do.
+        self.row: list[tuple[Wish, str]] = []
         self._pace: tuple[Piece, float | None] | None = None
 
     def stand(self) -> Stand:
@@ -90,6 +95,22 @@ class Rounds:
         return rows[0].pace if rows else None
 
     # Starting
+
+    def play_row(self, row: Sequence[tuple[Wish, str]]) -> None:
+        """Put wishes on the stand one after another, each with a line that says what to do."""
+        self.row = list(row)
+        self.next_of_row()
+
+    def next_of_row(self) -> bool:
+        """Go on to the next of the row; False when there is none."""
+        if not self.row:
+            return False
+        wish, words = self.row.pop(0)
+        rest = self.row
+        self.stand().play(wish)
+        self.row = rest
+        self.house.say(words, ROW_LINE_S)
+        return True
 
     def play_pattern(self, kind: str, key: Key, hands: str) -> None:
         """Put a pattern in a key on the stand, to be played as written."""

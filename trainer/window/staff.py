@@ -20,6 +20,8 @@ _SHARP_PLACES = (0, 3, -1, 2, 5, 1, 4)
 _FLAT_PLACES = (4, 1, 5, 2, 6, 3, 7)
 # Letter steps above C0 of the top line.
 _TOP_LINE = {G_CLEF: SpelledPitch("F", 0, 5).steps, F_CLEF: SpelledPitch("A", 0, 3).steps}
+# How far a clef reaches above the top line and below the lowest, in letter steps.
+_CLEF_REACH = {G_CLEF: (3, 4), F_CLEF: (1, 1)}
 # The line a clef stands on, counted from the top one.
 _CLEF_LINE = {G_CLEF: 3, F_CLEF: 1}
 
@@ -100,9 +102,11 @@ def lay_bars(
     top_line = _TOP_LINE[clef]
     label = round(1.2 * u)
     room = Rect(rect.left, rect.top + label, rect.width, rect.height - 2 * label)
-    highest = max(max(bar.high.steps for bar in bars), top_line) + 1
-    lowest = min(min(bar.low.steps for bar in bars), top_line - 8) - 1
-    space = min(room.height / ((highest - lowest) / 2 + 0.6), 0.8 * u)
+    # The clef reaches beyond the lines; an accidental beyond its head.
+    above, below = _CLEF_REACH[clef]
+    highest = max(*(bar.high.steps + 3 for bar in bars), top_line + above)
+    lowest = min(*(bar.low.steps - 2 for bar in bars), top_line - 8 - below)
+    space = min(room.height / ((highest - lowest) / 2), 1.0 * u)
     used = (highest - lowest) / 2 * space
     # The top line's place in the picture: what stands above it has its room.
     top = (room.height - used) / 2 + (highest - top_line) / 2 * space

@@ -41,8 +41,9 @@ QUIET_END_S = 1.6
 # A short look before playing at sight.
 LOOK_S = 30.0
 _MEASURE_S = 0.5
-# The smallest staff space, in units of a fortieth of the window's height.
+# The smallest and the largest staff space, in units of a fortieth of the window's height.
 _LEAST_SPACE = 0.36
+_MOST_SPACE = 0.8
 _FRAME_S = 1 / 30
 
 
@@ -91,6 +92,7 @@ class Stand(Screen):
 
     def play(self, wish: Wish) -> None:
         """Bring the stand to the front with a piece on it."""
+        self.house.rounds.row = []
         self.house.show(self)
         self.begin(wish)
 
@@ -145,6 +147,7 @@ class Stand(Screen):
             self.waiting.stop()
         if self.practice.phase == ENDED or not self.practice.presses:
             if self.practice.settled is not None:
+                self.house.notice = None
                 self.house.go("copy")
             return
         self.practice.finish()
@@ -349,11 +352,19 @@ class Stand(Screen):
             self.again()
         elif wish == STOP:
             self.stop()
+        elif wish == NEXT and self.house.rounds.row:
+            self.next()
         elif wish == NEXT and self.practice is not None:
             if self.practice.phase == ENDED:
                 self.house.go("copy")
             else:
                 self.stop()
+
+    def next(self) -> None:
+        """On to the next step of a warm-up."""
+        if self.practice is not None and self.practice.phase != ENDED:
+            self.practice.finish()
+        self.house.rounds.next_of_row()
 
     # The engraving and the marks on it
 
@@ -369,7 +380,7 @@ class Stand(Screen):
             return
         self._asked = asked
         self.wanted_slots = self.slots_for(canvas)
-        self._engrave(wish.piece, look, places.music.height, canvas.size[1] / 40 * _LEAST_SPACE * 4, asked)
+        self._engrave(wish.piece, look, places.music.height, canvas.size[1] / 40, asked)
 
     def look(self, places: layout.StandPlaces, canvas: Canvas) -> Look:
         """How large the music is: two systems fill the room there is, one with very large text."""
@@ -386,18 +397,27 @@ class Stand(Screen):
     def slots_for(canvas: Canvas) -> int:
         return 2 if canvas.scale <= 1.3 else 1
 
-    def _engrave(self, piece: Piece, look: Look, room: int, least: float, asked: tuple[object, ...]) -> None:
+    def _engrave(
+        self, piece: Piece, look: Look, room: int, base: float, asked: tuple[object, ...], enlarged: bool = False
+    ) -> None:
         def done(result: tuple[Engraved, list[bytes]]) -> None:
             if self._asked != asked or self.practice is None or self.practice.wish.piece is not piece:
                 return
             score = music.score_of(piece, *result)
+            least = base * _LEAST_SPACE * 4
             tallest = max(system.size[1] for system in score.systems)
             if tallest * self.wanted_slots > room and look.staff_px > least * 1.01:
                 # Tall systems: smaller, as far as can still be read; then one at a time.
                 words = 2.5 * look.ribbon_px
                 share = (room / self.wanted_slots - words) / max(1.0, tallest - words)
                 staff = max(least, look.staff_px * max(0.5, share))
-                self._engrave(piece, replace(look, staff_px=round(staff, 1)), room, least, asked)
+                self._engrave(piece, replace(look, staff_px=round(staff, 1)), room, base, asked, enlarged=True)
+                return
+            if len(score.systems) == 1 and not enlarged and tallest * 1.4 < room:
+                # A short piece may be read from further away.
+                staff = min(base * _MOST_SPACE * 4, look.staff_px * 1.35)
+                self.score = score
+                self._engrave(piece, replace(look, staff_px=round(staff, 1)), room, base, asked, enlarged=True)
                 return
             if self.begun is not None:
                 self.house.opened.append(now() - self.begun)

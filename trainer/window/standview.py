@@ -59,7 +59,7 @@ def _head(stand: Stand, canvas: Canvas, places: layout.StandPlaces) -> None:
     if canvas.scale <= _ROOMY:
         canvas.words("head.about", places.about, about, style=fonts.ITALIC, size=1.03, colour="graphite", least=0.8)
     _target(canvas, places, wish, letters)
-    canvas.words("head.mode", places.mode, _mode_words(stand), style=fonts.ITALIC, size=1.2, align=RIGHT, least=0.6)
+    canvas.words("head.mode", places.mode, _mode_words(stand), style=fonts.ITALIC, size=1.2, align=RIGHT, least=0.5)
     canvas.words("head.place", places.place, _bar_words(stand), size=1.08, colour="graphite", align=RIGHT)
 
 
@@ -111,7 +111,8 @@ def _target(canvas: Canvas, places: layout.StandPlaces, wish: Wish, letters: str
         staff.lay_signature(canvas, "head.signature", places.signature, wish.plan.target)
     written = say("stand.written-in", key=key_name(wish.piece.key, letters))
     moved = wish.plan.interval.words
-    canvas.words("head.written", places.written, f"{written}\n{moved}", style=fonts.ITALIC, size=1.03,
+    said = f"{written}\n{moved}" if canvas.scale <= _ROOMY else moved
+    canvas.words("head.written", places.written, said, style=fonts.ITALIC, size=1.03,
                  colour="graphite", lines=2, least=0.7)  # fmt: skip
 
 
@@ -364,7 +365,9 @@ def _orders(stand: Stand) -> list[Order]:
     """What can be done: string, the key as shown, the action, the key as pygame names it."""
     before = stand.key_labels()
     ended = stand.practice is not None and stand.practice.phase == ENDED
+    row: list[Order] = [("next", f"{before}n", stand.next, f"{before}n")] if stand.house.rounds.row else []
     return [
+        *row,
         ("again", "space", stand.again, "space"),
         ("keys", "f10", stand.show_keys, "f10"),
         ("copy" if ended else "stop", "enter", stand.stop, "return"),
@@ -451,27 +454,26 @@ def _lay_hints(canvas: Canvas, controls: Controls, orders: list[Order], shown: l
 
 
 def _all_keys(stand: Stand, canvas: Canvas, controls: Controls, rect: Rect) -> None:
-    """A card over the music with every order and its key."""
-    u = canvas.unit
+    """A card in place of the music with every order and its key."""
     orders = [*_orders(stand), *_more_orders(stand)]
     half = -(-len(orders) // 2)
-    row = min(round(1.75 * u), (rect.height - round(3.2 * u)) // half)
-    card = Rect(0, 0, min(rect.width, round(34 * u)), round(3.0 * u) + row * half)
-    card.center = rect.center
-    canvas.panel("keys.card", card, "faint", "graphite", 0.6)
-    inner = card.inflate(-round(2.4 * u), -round(1.4 * u))
-    canvas.words("keys.card.head", Rect(inner.left, inner.top, inner.width, round(1.4 * u)), say("stand.keys.head"),
-                 style=fonts.ITALIC, size=1.1, colour="graphite")  # fmt: skip
-    body = Rect(inner.left, inner.top + round(1.7 * u), inner.width, row * half)
-    for at, (column, part) in enumerate(
-        zip(layout.columns(body, [0, 0], round(1.5 * u)), (orders[:half], orders[half:]), strict=True)
-    ):
-        for line, (name, label, _, _) in enumerate(part):
-            place = Rect(column.left, column.top + line * row, column.width, row)
-            cap = _cap_width(canvas, label)
-            controls.keycap(f"card.{at}.{line}", place.left + cap, place.centery, label)
-            words = Rect(place.left + round(6.2 * u), place.top, place.width - round(6.2 * u), row)
-            canvas.words(f"card.{at}.{line}", words, say(f"stand.{name}"), size=1.0, least=0.7)
+    with canvas.smaller(min(rect.height / (3.0 + 1.75 * half), rect.width / 34) / canvas.unit):
+        u = canvas.unit
+        row = round(1.75 * u)
+        card = Rect(0, 0, min(rect.width, round(34 * u)), min(rect.height, round(3.0 * u) + row * half))
+        card.center = rect.center
+        canvas.panel("keys.card", card, "faint", "graphite", 0.6)
+        inner = card.inflate(-round(2.4 * u), -round(1.4 * u))
+        head = Rect(inner.left, inner.top, inner.width, round(1.4 * u))
+        canvas.words("keys.card.head", head, say("stand.keys.head"), style=fonts.ITALIC, size=1.1, colour="graphite")
+        body = Rect(inner.left, inner.top + round(1.7 * u), inner.width, row * half)
+        both = zip(layout.columns(body, [0, 0], round(1.5 * u)), (orders[:half], orders[half:]), strict=True)
+        for at, (column, part) in enumerate(both):
+            for line, (name, label, _, _) in enumerate(part):
+                place = Rect(column.left, column.top + line * row, column.width, row)
+                controls.keycap(f"card.{at}.{line}", place.left + _cap_width(canvas, label), place.centery, label)
+                words = Rect(place.left + round(6.2 * u), place.top, place.width - round(6.2 * u), row)
+                canvas.words(f"card.{at}.{line}", words, say(f"stand.{name}"), size=1.0, least=0.7)
 
 
 __all__ = ["lay", "shown_systems", "slot_corners"]

@@ -1,0 +1,64 @@
+"""What the second process does for the Singer: which keys suit, and a warm-up. It imports nothing that draws."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from trainer.coaching.accompany import Line, Suits, ease_of, suit, voice_line
+from trainer.coaching.setlist import Song
+from trainer.coaching.voices import Span, Voice
+from trainer.coaching.warmup import Step, Tonight, warm_up
+from trainer.music.piece import Piece
+from trainer.music.pitch import MusicError
+from trainer.music.transpose import Transposition, plan
+
+# All twelve keys of a mode, told in the order in which they suit.
+MOST = 7
+
+
+@dataclass(frozen=True)
+class Suited:
+    """A song and the keys that suit a singer, best first."""
+
+    piece: Piece
+    line: Line
+    keys: tuple[Suits, ...]
+
+
+def suited(path: str, tessitura: Span, voice: Voice | None) -> Suited:
+    """The keys of a song for a singer; raises `MusicError` for a piece that has no line."""
+    from trainer.scores.reading import read
+
+    piece = read(path)
+    line = voice_line(piece)
+    return Suited(piece, line, tuple(suit(line, tessitura, voice, ease_of(piece), MOST)))
+
+
+@dataclass(frozen=True)
+class Opened:
+    """A song of the set list: its piece and the move to its key; or why it cannot be opened."""
+
+    song: Song
+    piece: Piece | None = None
+    move: Transposition | None = None
+    fault: str = ""
+
+
+def opened(songs: Sequence[Song]) -> list[Opened]:
+    """The songs' pieces, each with the move it is to be played with."""
+    from trainer.scores import library, reading
+
+    found = []
+    for song in songs:
+        try:
+            piece = reading.read(library.find(song.piece))
+            found.append(Opened(song, piece, plan(piece.key, song.key)))
+        except MusicError as why:
+            found.append(Opened(song, fault=str(why)))
+    return found
+
+
+def warmed(tonight: Sequence[Tonight], minutes: float) -> tuple[Step, ...]:
+    """The steps of a warm-up."""
+    return warm_up(tonight, minutes)
