@@ -191,7 +191,7 @@ class Shelf:
             and (not hands or entry.hands == hands)
             and (not mode or entry.mode == mode)
             and (bundled is None or entry.bundled == bundled)
-            and all(word in plain(f"{entry.title} {entry.composer} {Path(entry.path).stem}") for word in wanted)
+            and all(word in plain(f"{entry.title} {entry.composer} {os.path.basename(entry.path)}") for word in wanted)
         ]
 
 
