@@ -15,6 +15,11 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
+from hypothesis import HealthCheck, settings
+
+# The same examples on every machine, and no verdict on how fast a busy one makes them.
+settings.register_profile("steady", derandomize=True, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("steady")
 
 JACK_WAIT_S = 15.0
 DISPLAY_WAIT_S = 20.0
