@@ -164,7 +164,9 @@ def _copied(other: Path, copy: Path, salvage: bool) -> None:
             if Path(f"{other}{tail}").exists():
                 shutil.copyfile(f"{other}{tail}", f"{copy}{tail}")
         return
-    source = sqlite3.connect(f"{other.resolve().as_uri()}?mode=ro", uri=True, timeout=files.BUSY_S)
+    # Without a log nobody is writing, and SQLite need not put files of its own beside somebody else's journal.
+    how = "mode=ro" if Path(f"{other}-wal").exists() else "mode=ro&immutable=1"
+    source = sqlite3.connect(f"{other.resolve().as_uri()}?{how}", uri=True, timeout=files.BUSY_S)
     with contextlib.closing(source), contextlib.closing(files.connect(copy)) as goal:
         source.backup(goal)
 

@@ -6,12 +6,33 @@ The engraver holds the interpreter while it works (20 to 200 ms a page): a threa
 from __future__ import annotations
 
 import multiprocessing
+import os
 import queue
+import threading
 from collections.abc import Callable
 from concurrent.futures import Future, ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
+from multiprocessing.connection import Connection
 from typing import Any, TypeVar
 
 Result = TypeVar("Result")
+
+
+class WorkLost(Exception):
+    """The second process died over a job; the text is one sentence."""
+
+    def __init__(self) -> None:
+        super().__init__("This piece cannot be read or engraved here: choose another, or export it again as MusicXML.")
+
+
+def _live_with(lifeline: Connection) -> None:
+    """End this process when the other end is closed, by the window or by its death: nothing is left running."""
+
+    def wait() -> None:
+        lifeline.poll(None)
+        os._exit(0)
+
+    threading.Thread(target=wait, name="lifeline", daemon=True).start()
 
 
 class Workroom:
@@ -29,6 +50,7 @@ class Workroom:
         self._wake = wake
         self._here = here
         self._pool: ProcessPoolExecutor | None = None
+        self._lifeline: Connection | None = None
         self._done: queue.SimpleQueue[tuple[Future[Any], Callable[[Any], None], Callable[[Exception], None]]]
         self._done = queue.SimpleQueue()
         self.waiting = 0
@@ -49,16 +71,24 @@ class Workroom:
             else:
                 then(result)
             return
-        if self._pool is None:
-            self._pool = ProcessPoolExecutor(1, multiprocessing.get_context("spawn"))
         self.waiting += 1
-        future = self._pool.submit(job, *given)
+        try:
+            future = self._opened().submit(job, *given)
+        except BrokenProcessPool:
+            self.close()
+            future = self._opened().submit(job, *given)
 
         def finished(done: Future[Any]) -> None:
             self._done.put((done, then, failed))
             self._wake()
 
         future.add_done_callback(finished)
+
+    def _opened(self) -> ProcessPoolExecutor:
+        if self._pool is None:
+            far, self._lifeline = multiprocessing.get_context("spawn").Pipe(duplex=False)
+            self._pool = ProcessPoolExecutor(1, multiprocessing.get_context("spawn"), _live_with, (far,))
+        return self._pool
 
     def collect(self) -> None:
         """Hand over what has been done."""
@@ -68,7 +98,9 @@ class Workroom:
             if future.cancelled():
                 continue
             trouble = future.exception()
-            if isinstance(trouble, Exception):
+            if isinstance(trouble, BrokenProcessPool):
+                failed(WorkLost())
+            elif isinstance(trouble, Exception):
                 failed(trouble)
             else:
                 then(future.result())
@@ -77,3 +109,7 @@ class Workroom:
         if self._pool is not None:
             self._pool.shutdown(wait=False, cancel_futures=True)
             self._pool = None
+        if self._lifeline is not None:
+            # A job that is still running is not waited for.
+            self._lifeline.close()
+            self._lifeline = None
