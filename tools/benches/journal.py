@@ -1,6 +1,6 @@
 """Ten years of daily practice in one journal: its size, how long a take takes to write, how long the screens wait.
 
-    python tools/bench.py journal [--years 10] [--keep FILE] [--seed 1]
+    python tools/bench.py journal [--years 10] [--keep FILE] [--again FILE] [--seed 1]
 
 A simulated player practises an hour a day: about 5,500 presses in some 36 takes, in keys that change from week to week.
 Printed: bytes a press, the file's size for ten years, and percentiles of one finished take (as it happens, live rows
@@ -27,6 +27,7 @@ from trainer.coaching.schedule import rest_line, today
 from trainer.following.marks import AS_WRITTEN, OCTAVE, RIGHT, SIGNATURE, STEP, WRONG, Mark, Settled
 from trainer.journal import files
 from trainer.journal.store import Journal
+from trainer.journal.summary import whole
 from trainer.journal.take import Take
 from trainer.listening.press import Press, Release
 from trainer.music.keys import CIRCLE_MAJOR, Key
@@ -45,38 +46,47 @@ def run(words: list[str]) -> int:
     parser = argparse.ArgumentParser(prog="bench.py journal")
     parser.add_argument("--years", type=float, default=10.0, help="how many (10)")
     parser.add_argument("--keep", type=Path, metavar="FILE", help="leave the journal here")
+    parser.add_argument("--again", type=Path, metavar="FILE", help="measure a journal kept before, and write none")
     parser.add_argument("--seed", type=int, default=1)
     args = parser.parse_args(words)
+    rng = fill(args.seed)
+    if args.again:
+        measure(args.again, rng)
+        return 0
     with tempfile.TemporaryDirectory() as folder:
         place = args.keep or Path(folder) / "journal.sqlite"
         place.unlink(missing_ok=True)
-        measure(place, args.years, args.seed)
+        write(place, args.years, rng)
+        measure(place, rng)
     return 0
 
 
-def measure(place: Path, years: float, seed: int) -> None:
-    rng = fill(seed)
+def write(place: Path, years: float, rng: random.Random) -> None:
+    """Practise for years."""
     days = max(round(365 * years), 1)
     first = datetime.now().astimezone() - timedelta(days=days)
-    presses = 0
     began = time.monotonic()
     with Journal(place) as journal:
-        # The bench writes years in minutes, so the backup is left until the end.
+        # Years are written in minutes here, so there is one backup, made before, and none a day.
         files.copy_to(journal.db, files.backup_of(place))
         for day in range(days):
-            presses += a_day(journal, first + timedelta(days=day), rng, skill=day / days)
-    with Journal(place) as journal:
-        pass
-    size = place.stat().st_size
-    takes = days * TAKES_A_DAY
-    print(f"{years:g} years: {takes:,} takes, {presses:,} presses, written in {time.monotonic() - began:.0f} s")
-    each = size / presses
-    print(f"file: {size / 1e6:.1f} MB, {each:.1f} bytes a press; 20 million presses: {each * 20e6 / 1e9:.2f} GB")
+            a_day(journal, first + timedelta(days=day), rng, skill=day / days)
+    print(f"{years:g} years written in {time.monotonic() - began:.0f} s")
+
+
+def measure(place: Path, rng: random.Random) -> None:
+    """Size and times of a journal."""
+    now = datetime.now().astimezone()
     opened = timed(lambda: Journal(place).close(), 5)
-    print(f"opened and closed again: {say(opened)}")
     with Journal(place) as journal:
-        now = datetime.now().astimezone()
-        print(f"one take written when it ends: {say(live_takes(journal, rng, 60))}")
+        all_ = whole(journal, PLAYER)
+        size = place.stat().st_size
+        each = size / all_.played
+        print(f"{all_.takes:,} takes, {all_.played:,} presses, {all_.minutes / 60:,.0f} hours")
+        print(f"file: {size / 1e6:.1f} MB, {each:.1f} bytes a press; 20 million presses: {each * 20e6 / 1e9:.2f} GB")
+        print(f"opened and closed again: {say(opened)}")
+        wall, busy = live_takes(journal, rng, 60)
+        print(f"one take written when it ends: {say(wall)}; of it processor time: {say(busy)}")
         print(f"what the Desk asks: {say(timed(lambda: desk(journal, now), 20))}")
         print(f"what the Keys screen asks: {say(timed(lambda: key_looks(journal, PLAYER, now), 20))}")
         print(f"habits of ninety days: {say(timed(lambda: habits(journal, PLAYER, now.date()), 20))}")
@@ -204,13 +214,15 @@ def prepared(
     return take, lambda: take.finish(settled, figures), len(presses)
 
 
-def live_takes(journal: Journal, rng: random.Random, count: int) -> list[float]:
-    """Milliseconds of `Take.finish`, everything heard before having been written as it happened."""
-    found = []
+def live_takes(journal: Journal, rng: random.Random, count: int) -> tuple[list[float], list[float]]:
+    """Milliseconds of `Take.finish` by the clock and of its own thread, all before it written as it happened."""
+    wall, busy = [], []
     for number in range(count):
         _, finish, _ = prepared(journal, number % 3, CIRCLE_MAJOR[number % 12], rng, 0.1, None)
         journal.flush()
         time.sleep(0.05)
-        found += timed(finish, 1)
+        before = time.thread_time()
+        wall += timed(finish, 1)
+        busy.append(1000 * (time.thread_time() - before))
         time.sleep(0.1)
-    return found
+    return wall, busy

@@ -347,9 +347,9 @@ def rest_line(journal: Journal, player: str, now: datetime) -> str:
     Common practice among teachers and in musicians' health advice, no single source: short stretches, frequent rests.
     """
     rows = journal.ask(
-        "SELECT began, seconds FROM take WHERE player = (SELECT id FROM player WHERE name = ?) AND began > ? "
-        "AND seconds IS NOT NULL ORDER BY began DESC",
-        (player, now.timestamp() - 6 * 3600),
+        "SELECT began, seconds FROM take WHERE player = (SELECT id FROM player WHERE name = ?) AND day >= ? "
+        "AND began > ? AND seconds IS NOT NULL ORDER BY began DESC",
+        (player, (now.date() - date(1970, 1, 1)).days - 1, now.timestamp() - 6 * 3600),
     )
     if not rows:
         return ""
