@@ -227,7 +227,8 @@ class Beam:
         for rank, line in enumerate(self.lines):
             if line.score < floor:
                 break
-            self._guess(line, pitch, at, (2 if rank < 3 else 1) if line.score > best - MODEL.fresh else 0, guesses)
+            doubted = rank < MODEL.doubted and line.score > best - MODEL.fresh
+            self._guess(line, pitch, at, (2 if rank < 3 else 1) if doubted else 0, guesses)
             if rank < 3:
                 floor = max(guesses, key=_first)[0] - reach
         guesses.sort(reverse=True, key=_first)
@@ -282,7 +283,9 @@ class Beam:
         )
         for press, pitch, at in heard:
             guesses: list[Guess] = []
-            self._guess(line, pitch, at, 1, guesses)
+            self._guess(line, pitch, at, 0, guesses)
+            if max(guesses, key=_first)[0] < line.score - MODEL.plain:
+                self._slips(line, pitch, at, 1, guesses)
             line = self._follow(max(guesses, key=_first), press, pitch, at, press == heard[0][0])
         return line
 

@@ -94,7 +94,7 @@ class Field:
         self.score[found] = total - self.sunk
         self.since[found] = since
         self.goal[found] = goal
-        order = np.argsort(total)[:-4:-1]
+        order = np.argsort(total)[: -MODEL.retold - 1 : -1]
         return [Rival(float(total[i]), int(found[i]), int(since[i]), int(goal[i]), float(enter[i])) for i in order]
 
     def correct(self, rival: Rival, score: float) -> Rival | None:

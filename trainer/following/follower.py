@@ -122,7 +122,7 @@ class Follower:
     def _admit(self, rivals: list[Rival]) -> None:
         """Tell likely distant stories in full, and let them into the beam."""
         lines = self._beam.lines
-        for rival in rivals:
+        for rival in rivals[: MODEL.retold]:
             if rival.score < lines[0].score - MODEL.promote:
                 break
             if any(line.place == rival.moment and line.score > rival.score for line in lines):

@@ -61,12 +61,15 @@ class Model:
     field_memory: int = 10  # presses a distant story is believed without being told in full
     promote: float = 6.0  # how far below the best story a distant one may lie to be told in full (tuned)
     admit: float = 3.0  # how far below the worst story kept one told in full may lie (tuned)
-    width: int = 14  # hypotheses kept
+    width: int = 12  # hypotheses kept
     reach: float = 9.0  # hypotheses more than this below the best are dropped
     early: int = 8  # presses at the start of a take, when much is still possible, with these two instead
-    early_width: int = 40
+    early_width: int = 28
     early_reach: float = 14.0
-    fresh: float = 6.5  # only hypotheses within this of the best try slips and displacements
+    doubted: int = 5  # so many of the best stories try slips
+    retold: int = 3  # distant stories told in full for one press
+    plain: float = 3.5  # a press explained at less cost than this needs no slip looked for (distant stories)
+    fresh: float = 5.5  # only hypotheses within this of the best try slips and displacements
     ahead: int = 6  # moments ahead that a press may reach without a jump
     behind: int = 4  # moments back that a late note may belong to
 
