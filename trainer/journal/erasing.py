@@ -20,7 +20,8 @@ def erase_everything(path: Path) -> list[Path]:
     JournalError
         When a file cannot be removed.
     """
-    gone = files.family(path)
+    # The journal itself last: cut off in the middle, it is still there to be erased.
+    gone = files.family(path)[::-1]
     try:
         for one in gone:
             # Emptied first, so that a copy of the file's name elsewhere (a hard link) is empty too.
@@ -43,6 +44,7 @@ def erase_takes(journal: Journal, numbers: Sequence[int]) -> None:
         When there is no such take.
     """
     kept = [journal.take(number) for number in numbers]
+    _drop_copies(journal)
     with journal.changing() as db:
         for take in kept:
             uncount(db, take)
@@ -69,11 +71,14 @@ def erase_player(journal: Journal, name: str) -> int:
         raise JournalError(f"The journal has no player '{name}': it has {known}.")
     number = found[0][0]
     takes = int(journal.ask("SELECT count(*) FROM take WHERE player = ?", (number,))[0][0])
+    _drop_copies(journal)
     with journal.changing() as db:
         _drop(db, "player = ?", number)
         for table in ("tally", "daily", "cell", "sight"):
             db.execute(f"DELETE FROM {table} WHERE player = ?", (number,))
         db.execute("DELETE FROM player WHERE id = ?", (number,))
+        # The number may be given to somebody else, who must not be taken for this one.
+        db.execute("DELETE FROM fact WHERE name IN (?, ?)", (f"player mark {number}", f"handed over {number}"))
     _scrub(journal)
     return takes
 
@@ -87,7 +92,7 @@ def _drop(db: sqlite3.Connection, which: str, value: int) -> None:
 
 
 def _scrub(journal: Journal) -> None:
-    """Leave nothing of deleted rows in the file, its log or its copies; then make a new backup."""
+    """Leave nothing of deleted rows in the file and its log; then make a new backup."""
     try:
         journal.db.execute("VACUUM")
         journal.db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
@@ -95,7 +100,11 @@ def _scrub(journal: Journal) -> None:
         raise JournalError(
             f"The rows are deleted but not overwritten yet ({why}): close other copies, erase again."
         ) from why
+    files.back_up(journal.path)
+
+
+def _drop_copies(journal: Journal) -> None:
+    """Remove every other copy first: cut off in the middle, nothing is left in a file nobody looks into."""
     for one in files.family(journal.path):
         if one.name not in (journal.path.name, f"{journal.path.name}-wal", f"{journal.path.name}-shm"):
             one.unlink(missing_ok=True)
-    files.back_up(journal.path)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import shutil
 import sqlite3
 import sys
 import threading
@@ -187,14 +188,25 @@ def back_up(path: Path, *, unless_younger_s: float = 0.0) -> Path:
     return goal
 
 
-def move_away(path: Path, what: str) -> Path:
-    """Rename a journal, its log with it, so that nothing of it is lost; returns the new name."""
+def keep_as(path: Path, what: str) -> Path:
+    """Give a journal and its log a second name under which they stay whatever comes; returns that name."""
     goal = beside(path, what)
-    for tail in ("", "-wal", "-shm"):
+    for tail in ("", "-wal"):
         part = Path(f"{path}{tail}")
         if part.exists():
-            os.replace(part, f"{goal}{tail}")
+            try:
+                os.link(part, f"{goal}{tail}")
+            except OSError:  # a disk without hard links
+                shutil.copyfile(part, f"{goal}{tail}")
     return goal
+
+
+def put_in_place(part: Path, path: Path) -> None:
+    """Let a whole journal take another's place in one step: a program killed here leaves the one or the other."""
+    for tail in ("-wal", "-shm"):
+        Path(f"{path}{tail}").unlink(missing_ok=True)
+    os.replace(part, path)
+    sync_folder(path.parent)
 
 
 def restore(path: Path) -> Path | None:
@@ -217,9 +229,8 @@ def restore(path: Path) -> Path | None:
             copy_to(db, part)
     except DATABASE_ERRORS as why:
         raise JournalError(f"The backup {backup} is damaged too: nothing was changed.") from why
-    kept = move_away(path, "replaced") if path.exists() else None
-    os.replace(part, path)
-    sync_folder(path.parent)
+    kept = keep_as(path, "replaced") if path.exists() else None
+    put_in_place(part, path)
     return kept
 
 

@@ -70,14 +70,14 @@ def copy_tables(source: sqlite3.Connection, goal: sqlite3.Connection, tables: Se
 
 
 def rescue(path: Path) -> str:
-    """Move a damaged journal away and make a sound one of what it still says and of the backup.
+    """Keep a damaged journal under another name and make a sound one of what it still says and of the backup.
 
     Returns
     -------
     str
         A sentence for the player.
     """
-    kept = files.move_away(path, "damaged")
+    kept = files.keep_as(path, "damaged")
     backup = files.backup_of(path)
     saved = 0
     part = path.with_name(f"{path.name}.part")
@@ -87,8 +87,7 @@ def rescue(path: Path) -> str:
         for source in (kept, backup):
             with contextlib.suppress(*files.DATABASE_ERRORS, *GARBLED):
                 saved += merge(db, source, salvage=source == kept)
-    part.replace(path)
-    files.sync_folder(path.parent)
+    files.put_in_place(part, path)
     sources = "it and from the backup" if backup.exists() else "it"
     return f"The journal was damaged; {saved} takes were saved from {sources}, and the damaged file is kept as {kept}."
 
