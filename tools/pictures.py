@@ -4,6 +4,7 @@ Drawn by the screens' own code without a display. Tests lay the same scenes and 
 that overlap.
 """
 
+# ruff: noqa: E402 (the project's folder and the drivers must be known before its rooms are imported)
 from __future__ import annotations
 
 import argparse
@@ -13,7 +14,7 @@ import pathlib
 import sys
 import tempfile
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 ROOT = pathlib.Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
@@ -44,7 +45,7 @@ class Scene:
 
     name: str
     build: Callable[[House], None]
-    settings: Settings = Settings()
+    settings: Settings = field(default_factory=Settings)
 
 
 def stand_of(house: House, name: str, to: str, **wish: object) -> Stand:

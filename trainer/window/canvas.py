@@ -6,8 +6,9 @@ the same boxes: text outside its box, and boxes that overlap, are found by recta
 
 from __future__ import annotations
 
+import contextlib
 import random
-from collections.abc import Callable, Hashable, Iterable
+from collections.abc import Callable, Hashable, Iterable, Iterator
 from dataclasses import dataclass
 from functools import cache, lru_cache
 
@@ -121,6 +122,16 @@ class Canvas:
         self.scale = scale
         self.unit = min(size[1] / 40, size[0] / 60) * scale
         self.boxes: list[Box] = []
+
+    @contextlib.contextmanager
+    def smaller(self, share: float) -> Iterator[None]:
+        """Lay at a share of the text size, for a card that would not fit otherwise."""
+        unit = self.unit
+        self.unit = unit * min(1.0, share)
+        try:
+            yield
+        finally:
+            self.unit = unit
 
     @property
     def rect(self) -> Rect:

@@ -136,7 +136,7 @@ class Controls:
         over = self._is_over(rect)
         fill = "ink" if main else ("wash" if over else None)
         canvas.panel(f"{name}.ground", rect, fill, "ink" if main else "rule", 0.45)
-        air = round(unit * 0.7)
+        air = round(unit * (0.7 if size >= 0.9 else 0.45))
         cap = self.key_width(key)
         inner = Rect(rect.left + air, rect.top, rect.width - 2 * air - cap, rect.height)
         canvas.words(f"{name}.label", inner, label, size=size, colour="paper" if main else "ink", lines=2)

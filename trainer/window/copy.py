@@ -34,6 +34,8 @@ from trainer.window.theme import hexed
 _STAFF = 1.42
 _LARGE_STAFF = 2.0
 _FRAME_S = 1 / 30
+# Text size of the buttons at the foot.
+_WAYS = 0.86
 
 
 class Copy(Screen):
@@ -47,6 +49,8 @@ class Copy(Screen):
         self.score: Score | None = None
         self.marking: Marking | None = None
         self.page = 0
+        # The part shown where there is no room for both.
+        self.part = 0
         self._asked: tuple[object, ...] | None = None
         self.advice: list[Advice] = []
         if self.take is not None:
@@ -136,15 +140,24 @@ class Copy(Screen):
         if self.take is None:
             canvas.words("copy.none", places.body, say("copy.none"), size=1.2, lines=4, align=CENTRE)
             return
+        if masthead.is_tight(places.body, canvas):
+            names = ("copy.music", "copy.side")
+            body = masthead.parts(canvas, controls, places.body, names, self.part, partial(setattr, self, "part"))
+            (self._lay_page, self._lay_side)[self.part](canvas, controls, body)
+            return
+        left, right = layout.columns(places.body, [round(places.body.width * 0.635), 0], round(1.8 * canvas.unit))
+        self._lay_page(canvas, controls, left)
+        self._lay_side(canvas, controls, right)
+
+    def _lay_page(self, canvas: Canvas, controls: Controls, rect: Rect) -> None:
+        """Title, music, pulse."""
+        assert self.take is not None
         u = canvas.unit
-        left, right = layout.columns(places.body, [round(places.body.width * 0.635), 0], round(1.8 * u))
-        head, _, page, _, pulse = layout.rows(
-            left, [round(1.9 * u), round(0.3 * u), 0, round(0.5 * u), round(min(6.0 * u, left.height * 0.24))]
-        )
+        high = round(min(6.0 * u, rect.height * 0.24))
+        head, _, page, _, pulse = layout.rows(rect, [round(1.9 * u), round(0.3 * u), 0, round(0.5 * u), high])
         self._lay_head(canvas, head)
         self._lay_music(canvas, controls, page)
         curve.lay(canvas, pulse, self.take)
-        self._lay_side(canvas, controls, right)
 
     def _lay_head(self, canvas: Canvas, rect: Rect) -> None:
         take = self.take
@@ -215,7 +228,13 @@ class Copy(Screen):
         if self.marking is None or self._tone != tone:
             self._mark(tone)
         assert self.marking is not None
-        pages = paged([system.size[1] for system in score.systems], rect.height)
+        heights = [system.size[1] for system in score.systems]
+        pages = paged(heights, rect.height)
+        if len(pages) > 1:
+            foot = Rect(rect.left, rect.bottom - round(1.4 * canvas.unit), rect.width, round(1.4 * canvas.unit))
+            rect = Rect(rect.left, rect.top, rect.width, foot.top - rect.top)
+            pages = paged(heights, rect.height)
+            self._lay_turner(canvas, controls, foot, len(pages))
         shown = pages[min(self.page, len(pages) - 1)]
         used = sum(score.systems[at].size[1] for at in shown)
         air = min(canvas.unit * 1.5, max(0.0, (rect.height - used) / max(1, len(shown))))
@@ -228,8 +247,6 @@ class Copy(Screen):
             sheetmusic.lay_strokes(canvas, at, self.marking.strokes[at], corner)
             y += system.size[1] + air
             self._lay_place(canvas, at, score, corner)
-        if len(pages) > 1:
-            self._lay_turner(canvas, controls, rect, len(pages))
 
     def _lay_place(self, canvas: Canvas, at: int, score: Score, corner: tuple[int, int]) -> None:
         """The hairline where the play-back is."""
@@ -243,9 +260,8 @@ class Copy(Screen):
     def _lay_turner(self, canvas: Canvas, controls: Controls, rect: Rect, count: int) -> None:
         at = min(self.page, count - 1)
         words = say("copy.page", page=at + 1, pages=count)
-        u = canvas.unit
-        wide = canvas.width(words, fonts.ITALIC, 0.95) + controls.key_width("pg dn") + round(u)
-        place = Rect(rect.right - wide, rect.bottom - round(1.3 * u), wide, round(1.3 * u))
+        wide = canvas.width(words, fonts.ITALIC, 0.95) + controls.key_width("pg dn") + round(canvas.unit)
+        place = Rect(rect.right - wide, rect.top, wide, rect.height)
         controls.link("turn", place, words, lambda: setattr(self, "page", (at + 1) % count), key="page down")
 
     def _lay_side(self, canvas: Canvas, controls: Controls, rect: Rect) -> None:
@@ -254,7 +270,8 @@ class Copy(Screen):
             rect, [round(3.3 * u), round(0.5 * u), 0, round(0.6 * u), round(min(13.6 * u, rect.height * 0.52))]
         )
         self._lay_figures(canvas, figures)
-        self._lay_counts(canvas, counts)
+        if counts.height > 3 * u:
+            self._lay_counts(canvas, counts)
         self._lay_advice(canvas, controls, next_up)
 
     def _lay_figures(self, canvas: Canvas, rect: Rect) -> None:
@@ -325,12 +342,12 @@ class Copy(Screen):
         orders += [("copy.hear", "h", self.hear_played), ("copy.meant", "j", self.hear_meant)]
         for name, key, act in orders:
             label = say(name)
-            wide = controls.button_width(label, key, 0.92)
+            wide = controls.button_width(label, key, _WAYS) - round(0.6 * u)
             if x + wide > rect.right:
                 controls.order(name, key, act)
                 continue
-            controls.button(name, Rect(x, rect.top, wide, rect.height), label, act, key=key, size=0.92)
-            x += wide + round(0.5 * u)
+            controls.button(name, Rect(x, rect.top, wide, rect.height), label, act, key=key, size=_WAYS)
+            x += wide + round(0.4 * u)
 
 
 def paged(heights: Sequence[int], room: int) -> list[list[int]]:

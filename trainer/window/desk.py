@@ -37,8 +37,6 @@ _ANY = ""
 _LEVELS = (_ANY, *LEVELS)
 _HANDS = (_ANY, BOTH, RIGHT, LEFT)
 _MODES = (_ANY, MAJOR, MINOR)
-# Minutes a day when the player has not said.
-_MINUTES = 15.0
 _RECENT = 6
 
 
@@ -65,6 +63,8 @@ class Desk(Screen):
 
     def _begin(self) -> None:
         self.entries: list[Entry] = Shelf().entries
+        # The part shown where there is no room for all.
+        self.part = 0
         self.level = self.hands_filter = self.mode_filter = 0
         self.find = ""
         self.chosen = 0
@@ -132,7 +132,7 @@ class Desk(Screen):
         try:
             if not journal.takes(self.house.player, 1):
                 return []
-            return today(journal, self.house.player, _MINUTES, datetime.now().astimezone(), shelf=offers)
+            return today(journal, self.house.player, self.house.settings.minutes, datetime.now().astimezone(), shelf=offers)
         except (JournalError, MusicError) as trouble:
             self.house.say(str(trouble))
             return []
@@ -227,21 +227,26 @@ class Desk(Screen):
 
     # How it looks
 
+    _tight = False
+
     def lay(self, canvas: Canvas, controls: Controls) -> None:
         places = masthead.lay(self.house, canvas, controls, "desk")
         u = canvas.unit
-        gap = round(1.6 * u)
-        narrow = places.body.width < 46 * u
-        left, right = layout.columns(places.body, [0 if narrow else round(places.body.width * 0.36), 0], gap)
-        if narrow:
-            left, right = layout.columns(places.body, [round(places.body.width * 0.32), 0], round(u))
-        today, recent = layout.rows(left, [round(left.height * 0.56), 0], round(0.9 * u))
-        self._lay_today(canvas, controls, today)
-        self._lay_recent(canvas, controls, recent)
-        card_high = round(min(8.4 * u, right.height * 0.42))
-        shelf, card = layout.rows(right, [0, card_high], round(0.9 * u))
-        self._lay_shelf(canvas, controls, shelf)
-        self._lay_card(canvas, controls, card)
+        self._tight = masthead.is_tight(places.body, canvas)
+        if self._tight:
+            names = ("desk.shelf", "desk.card", "desk.today", "desk.recent")
+            body = masthead.parts(canvas, controls, places.body, names, self.part, partial(setattr, self, "part"))
+            (self._lay_shelf, self._lay_card, self._lay_today, self._lay_recent)[self.part](canvas, controls, body)
+            if self.part != 1:
+                controls.order("start", "return", self.start)
+        else:
+            left, right = layout.columns(places.body, [round(places.body.width * 0.36), 0], round(1.6 * u))
+            today, recent = layout.rows(left, [round(left.height * 0.56), 0], round(0.9 * u))
+            self._lay_today(canvas, controls, today)
+            self._lay_recent(canvas, controls, recent)
+            shelf, card = layout.rows(right, [0, round(8.4 * u)], round(0.9 * u))
+            self._lay_shelf(canvas, controls, shelf)
+            self._lay_card(canvas, controls, card)
         if not self.house.notice:
             canvas.words("quiet", places.quiet, self._quiet(), style=fonts.ITALIC, size=0.95, colour="graphite")
 
@@ -256,7 +261,9 @@ class Desk(Screen):
         return f"{say('desk.no-piano')} {say('desk.open')}"
 
     def _section(self, canvas: Canvas, name: str, rect: Rect) -> Rect:
-        """A heading; returns the room under it."""
+        """A heading; returns the room under it. Where parts are shown one at a time their names stand above already."""
+        if self._tight:
+            return rect
         u = canvas.unit
         head = Rect(rect.left, rect.top, rect.width, round(1.35 * u))
         canvas.words(f"{name}.head", head, say(name), style=fonts.ITALIC, size=1.05, colour="graphite")
@@ -325,7 +332,8 @@ class Desk(Screen):
         u = canvas.unit
         room = self._section(canvas, "desk.shelf", rect)
         filters, _, listed = layout.rows(room, [round(2.75 * u), round(0.5 * u), 0])
-        find, level, hands, mode = layout.columns(filters, [round(filters.width * 0.31), 0, 0, 0], round(1.0 * u))
+        share = 0.31 if filters.width > 34 * u else 0.24
+        find, level, hands, mode = layout.columns(filters, [round(filters.width * share), 0, 0, 0], round(1.0 * u))
         entry_box = Rect(find.left, find.bottom - round(1.75 * u), find.width, round(1.75 * u))
         controls.entry(
             "find", entry_box, say("desk.find.label"), self.find, self._found, key="/", hint=say("desk.find")
@@ -360,11 +368,11 @@ class Desk(Screen):
             title = Rect(inner.left, inner.top, level.left - inner.left - round(0.6 * u), inner.height)
             extent = canvas.words(f"shelf.{at}.title", title, entry.title, size=1.1, least=0.8)
             room_left = title.right - extent.right - round(0.7 * u)
-            if entry.composer and room_left > 3 * u:
+            names = (entry.composer, entry.composer.rpartition(" ")[2])
+            by = next((name for name in names if name and canvas.width(name, fonts.ITALIC, 0.95) <= room_left), "")
+            if by:
                 after = Rect(extent.right + round(0.7 * u), inner.top, room_left, inner.height)
-                canvas.words(
-                    f"shelf.{at}.by", after, entry.composer, style=fonts.ITALIC, size=0.95, colour="graphite", least=0.9
-                )
+                canvas.words(f"shelf.{at}.by", after, by, style=fonts.ITALIC, size=0.95, colour="graphite")
             canvas.words(
                 f"shelf.{at}.level",
                 level,
@@ -395,9 +403,9 @@ class Desk(Screen):
     def _lay_card(self, canvas: Canvas, controls: Controls, rect: Rect) -> None:
         entry = self.entry
         u = canvas.unit
-        canvas.panel("card", rect, "faint", "rule", 0.6)
         if entry is None:
             return
+        canvas.panel("card", rect, "faint", "rule", 0.6)
         letters = self.house.settings.letters
         inner = rect.inflate(-round(1.8 * u), -round(1.1 * u))
         head, _, fields, _, foot = layout.rows(

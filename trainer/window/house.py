@@ -16,7 +16,7 @@ import pygame
 
 from trainer.hands.keyboard import KEYBOARDS
 from trainer.listening.clock import now
-from trainer.listening.press import Event, Press
+from trainer.listening.press import Event, Press, Release
 from trainer.listening.typing import TypedPiano
 from trainer.window import settings as kept
 from trainer.window.canvas import Canvas, Easel, Kept
@@ -48,6 +48,9 @@ _LATER = ("window.rounds", "window.copy", "journal.store", "listening.ports", "s
 _POLL_S = 0.006
 _SLEEPY_POLL_S = 0.016
 _AWAKE_S = 5.0
+
+
+_ORDERS = (pygame.KEYDOWN, pygame.TEXTINPUT, pygame.MOUSEBUTTONDOWN, pygame.MOUSEWHEEL)
 
 
 @dataclass(frozen=True)
@@ -85,6 +88,8 @@ class House:
         self._pointer: tuple[int, int] | None = None
         self._controls: Controls | None = None
         self._signal = threading.Event()
+        self._swallowed = False
+        self._stale = False
         self.running = True
         self.notice: Notice | None = None
         self.ports: Ports | None = None
@@ -186,6 +191,12 @@ class House:
         if self._own:
             kept.save(self.settings)
 
+    def switch(self, player: str) -> None:
+        """Another player sits down, with their own settings; what belongs to the room stays."""
+        self.change()
+        self.settings = kept.load("" if player == NOBODY else player)
+        self.change()
+
     def scale_step(self, by: int) -> None:
         """Larger or smaller text."""
         at = min(range(len(kept.SCALES)), key=lambda i: abs(kept.SCALES[i] - self.settings.scale))
@@ -236,7 +247,11 @@ class House:
 
         if self._sound is not None:
             self._sound.close()
-        self._sound = open_sound(self.settings.sound, self.ports)
+        # A chosen output stands for the piano's own; the tone and silence do not need one.
+        choice = self.settings.sound
+        if choice == "auto" and self.settings.midi_out:
+            choice = self.settings.midi_out
+        self._sound = open_sound(choice, self.ports)
 
     def start_replay(self, replay: Replay) -> None:
         """Let a recorded take play as if live."""
@@ -348,6 +363,7 @@ class House:
         assert self._surface is not None
         canvas, controls = self.laid()
         self._controls = controls
+        self._stale = False
         self.canvas = canvas
         touched = self._easel.paint(self._surface, canvas)
         if touched and self._own:
@@ -370,7 +386,7 @@ class House:
     # What happens
 
     def _listen(self) -> bool:
-        heard = self.ports.pending() if self.ports is not None else []
+        heard = [self._as_struck(event) for event in self.ports.pending()] if self.ports is not None else []
         for event in heard:
             self._take_over(event)
             self.hear(event, event.at)
@@ -382,6 +398,13 @@ class House:
                 self.hear(event, put)
         except Empty:
             return bool(heard)
+
+    def _as_struck(self, event: Event) -> Event:
+        """The key that was struck: the piano's own transpose function taken off what it sent."""
+        moved = self.settings.piano_transposes
+        if not moved or not isinstance(event, Press | Release):
+            return event
+        return replace(event, pitch=max(0, min(127, event.pitch - moved)))
 
     def _take_over(self, event: Event) -> None:
         """A real key ends what plays itself."""
@@ -416,6 +439,11 @@ class House:
     def handle(self, event: pygame.event.Event) -> None:
         """One event of the window."""
         assert self.screen is not None
+        if event.type in _ORDERS:
+            # Several may come between two frames: each must find the controls as the one before left them.
+            if self._stale:
+                self._controls = self.laid()[1]
+            self._stale = True
         if event.type == pygame.QUIT:
             self.running = False
         elif event.type == pygame.KEYDOWN:
@@ -427,8 +455,9 @@ class House:
             self.screen.key_up(pygame.key.name(event.key))
         elif event.type == pygame.TEXTINPUT:
             control = self._focused()
-            if control is not None and control.typed is not None:
+            if control is not None and control.typed is not None and not self._swallowed:
                 control.typed(event.text)
+            self._swallowed = False
         elif event.type == pygame.MOUSEMOTION:
             self._pointer = event.pos
         elif event.type == pygame.MOUSEBUTTONDOWN and event.button == 1:
@@ -531,7 +560,9 @@ class House:
         for control in self._controls.all:
             if control.key == name:
                 if control.typed is not None:
+                    # The letter that leads to the line is not written on it.
                     self.focus(control.name)
+                    self._swallowed = True
                 control.act()
                 return True
         return False

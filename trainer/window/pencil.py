@@ -152,7 +152,8 @@ def ring(spot: Spot, tone: str, room: Room, letter: str) -> Stroke:
     room.take(hoop)
     size = 2.5 * s
     wide_word = fonts.width(letter, fonts.ITALIC, size)
-    places = [(1, -1.7), (-1, -1.7), (1, 1.9), (-1, 1.9), (1, -2.9), (-1, -2.9), (1, 0.0)]
+    places = [(1.0, -1.7), (-1.0, -1.7), (1.0, 1.9), (-1.0, 1.9), (1.0, -2.9), (-1.0, -2.9), (1.0, 0.0), (-1.0, 0.0),
+              (1.7, -1.0), (-1.7, -1.0), (1.7, 1.2), (-1.7, 1.2), (0.0, -2.9), (0.0, 3.1)]  # fmt: skip
     choices = []
     for side, rise in places:
         x = spot.x + side * (1.35 * s + wide_word / 2)

@@ -10,7 +10,7 @@ from pygame import Rect
 
 from trainer.music.piece import BOTH, LEFT, RIGHT, Piece
 from trainer.window import fonts, ribbon
-from trainer.window.canvas import GROUND, OVER, SOLID, Box, Canvas
+from trainer.window.canvas import GROUND, OVER, SOLID, Box, Canvas, paper
 from trainer.window.music import Score, System
 from trainer.window.pencil import Stroke
 from trainer.window.ribbon import Placed, Syllable
@@ -194,14 +194,15 @@ def lay_veils(canvas: Canvas, at: int, system: System, corner: tuple[int, int], 
 
 
 def _veil(canvas: Canvas, name: str, rect: Rect) -> None:
-    paper = canvas.colour("paper")
+    size, theme = canvas.size, canvas.theme
 
     def paint(surface: pygame.Surface) -> None:
-        cloth = pygame.Surface(rect.size, pygame.SRCALPHA)
-        cloth.fill((*paper, _VEIL))
-        surface.blit(cloth, rect.topleft)
+        shown = rect.clip(Rect((0, 0), size))
+        cloth = paper(size, theme).subsurface(shown).copy()
+        cloth.set_alpha(_VEIL)
+        surface.blit(cloth, shown.topleft)
 
-    canvas.add(Box(name, rect, paper, paint, OVER))
+    canvas.add(Box(name, rect, theme.name, paint, OVER))
 
 
 def _bracket(canvas: Canvas, name: str, system: System, x: float, corner: tuple[int, int], way: int) -> None:

@@ -19,7 +19,9 @@ SIZE = (1280, 800)
 def house_of(size: tuple[int, int], settings: Settings | None = None) -> House:
     """A house without a window: jobs are done at once, and nothing set in it is kept."""
     pygame.font.init()
-    return House(settings or Settings(), size, pygame.Surface(size, 0, 32))
+    house = House(settings or Settings(), size, pygame.Surface(size, 0, 32))
+    house.ready = True
+    return house
 
 
 def picture_of_stand(

@@ -1,0 +1,103 @@
+"""Every screen in every state at every size: no text outside its box, no two boxes on each other, nothing cut."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator
+from dataclasses import replace
+
+import pytest
+from pygame import Rect
+
+from tools import pictures
+from trainer.window.canvas import SOLID, Box
+from trainer.window.house import House
+from trainer.window.settings import Settings
+
+SCENES = {scene.name: scene for scene in pictures.SCENES}
+LOOKS = {
+    "least": ((960, 600), Settings()),
+    "usual": ((1280, 800), Settings()),
+    "large": ((1920, 1080), Settings()),
+    "four-k-night": ((3840, 2160), Settings(night=True)),
+    "small-text": ((1280, 800), Settings(scale=80)),
+    "large-text": ((1280, 800), Settings(scale=200)),
+}
+# With the largest text titles may be shortened; all else is said whole.
+MAY_BE_CUT = (
+    "head.title", "head.about", "head.written", "shelf.", "recent.", "today.", "card.", "copy.title", "advice.",
+    "quiet", "foot.", "find.", "margin.",
+)  # fmt: skip
+
+
+@pytest.fixture(scope="module", autouse=True)
+def own_home() -> Iterator[None]:
+    with pictures.home():
+        yield
+
+
+@pytest.fixture(scope="module", params=list(LOOKS))
+def houses(request: pytest.FixtureRequest) -> dict[str, House]:
+    size, settings = LOOKS[request.param]
+    few = {name: SCENES[name] for name in ("desk", "stand-take", "copy")}
+    chosen = SCENES if request.param in ("usual", "large-text") else few
+    built = {}
+    for name, scene in chosen.items():
+        built[name] = pictures.built(scene, size, replace(scene.settings, scale=settings.scale, night=settings.night))
+    return built
+
+
+def boxes(house: House) -> list[Box]:
+    assert house.canvas is not None
+    return house.canvas.boxes
+
+
+def test_text_stays_inside_its_box_and_the_window(houses: dict[str, House]) -> None:
+    for name, house in houses.items():
+        assert house.canvas is not None
+        window = Rect((0, 0), house.canvas.size)
+        for box in boxes(house):
+            if box.extent is not None and box.text.strip():
+                assert box.rect.contains(box.extent), f"{name}: {box.name} {box.text!r} leaves its box"
+                assert window.contains(box.extent), f"{name}: {box.name} {box.text!r} leaves the window"
+
+
+def test_no_two_texts_lie_on_each_other(houses: dict[str, House]) -> None:
+    for name, house in houses.items():
+        solid = [box for box in boxes(house) if box.kind == SOLID and box.extent is not None and box.text.strip()]
+        for one, other in itertools.combinations(solid, 2):
+            assert one.extent is not None
+            assert other.extent is not None
+            common = one.extent.clip(other.extent)
+            # Lines may touch: descenders and ascenders share a pixel or two.
+            depth = min(common.width, common.height)
+            allowed = 0.12 * min(one.extent.height, other.extent.height)
+            assert depth <= allowed, f"{name}: {one.name} {one.text!r} lies on {other.name} {other.text!r}"
+
+
+def test_names_are_unique(houses: dict[str, House]) -> None:
+    for name, house in houses.items():
+        names = [box.name for box in boxes(house)]
+        twice = {one for one in names if names.count(one) > 1}
+        assert not twice, f"{name}: {sorted(twice)[:5]}"
+
+
+def test_words_are_said_whole_at_usual_sizes(houses: dict[str, House]) -> None:
+    for name, house in houses.items():
+        assert house.canvas is not None
+        large = house.canvas.scale > 1.3
+        cut = [box.text for box in boxes(house) if box.cut and not (large and box.name.startswith(MAY_BE_CUT))]
+        assert not cut, f"{name}: {cut}"
+
+
+def test_what_is_needed_while_playing_is_large_enough(houses: dict[str, House]) -> None:
+    """Nothing a player needs while playing is smaller than a fortieth of the window's height."""
+    needed = ("head.key", "head.place", "ribbon.", "margin.figure.0", "head.mode")
+    for name, house in houses.items():
+        assert house.canvas is not None
+        if not name.startswith("stand"):
+            continue
+        least = house.canvas.size[1] / 40 * min(1.0, house.canvas.scale)
+        for box in boxes(house):
+            if box.name.startswith(needed) and box.extent is not None:
+                assert box.extent.height >= least * 0.92, f"{name}: {box.name} is {box.extent.height} of {least} pixels"
