@@ -9,8 +9,8 @@ import pytest
 from tests.outside.references import as_counted, chosen, folk_tunes, our_tune, ours, parsed, sounding
 
 SCORES = [
-    *chosen("bach/bwv*.mxl", 68, 9_000),
-    *(path for path in chosen("ryansMammoth/*.abc", 14) if not path.stem.startswith("CrabsInTheSkillet")),
+    *chosen("bach/bwv*.mxl", 74, 7_000),
+    *(path for path in chosen("ryansMammoth/*.abc", 6) if not path.stem.startswith("CrabsInTheSkillet")),
     *chosen("schoenberg/opus19/*.mxl", 2),
     *chosen("schumann_robert/dichterliebe*.xml", 1, 400_000),
     *chosen("haydn/opus17no*/*.mxl", 2, 30_000),
