@@ -132,7 +132,8 @@ class Desk(Screen):
         try:
             if not journal.takes(self.house.player, 1):
                 return []
-            return today(journal, self.house.player, self.house.settings.minutes, datetime.now().astimezone(), shelf=offers)
+            at = datetime.now().astimezone()
+            return today(journal, self.house.player, self.house.settings.minutes, at, shelf=offers)
         except (JournalError, MusicError) as trouble:
             self.house.say(str(trouble))
             return []
@@ -354,7 +355,8 @@ class Desk(Screen):
             controls.choice(name, place, label, values, at, partial(self._filter, name), key=key, size=1.0)
         shown = self.shown
         if not shown:
-            canvas.words("shelf.none", listed, say("desk.shelf.none"), size=1.05, lines=3, stand=TOP)
+            said = say("desk.shelf.none") if self.entries else say("desk.shelf.reading")
+            canvas.words("shelf.none", listed, said, size=1.05, lines=3, stand=TOP)
             return
         letters = self.house.settings.letters
         wide_level = max(canvas.width(say(f"level.{one}"), fonts.ITALIC, 0.95) for one in LEVELS) + round(u)

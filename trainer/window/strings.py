@@ -104,6 +104,7 @@ WORDS: dict[str, str] = {
     "desk.recent.empty": "No take yet. The first one is kept as soon as a key is pressed.",
     "desk.shelf": "the shelf",
     "desk.shelf.none": "No piece answers these filters: press backspace, or choose “any”.",
+    "desk.shelf.reading": "Reading the shelf for the first time …",
     "desk.find": "type to find a piece",
     "desk.find.label": "find",
     "desk.level": "level",

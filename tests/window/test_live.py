@@ -1,0 +1,199 @@
+"""The real window under a real X server, keys from a real MIDI port, the journal read back afterwards."""
+
+from __future__ import annotations
+
+import os
+import pathlib
+import shutil
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import pytest
+
+from trainer.journal.store import Journal
+from trainer.music.transpose import plan
+from trainer.scores.library import Shelf, find
+from trainer.scores.reading import read
+
+ROOT = pathlib.Path(__file__).resolve().parents[2]
+WAIT_S = 60.0
+pytestmark = pytest.mark.system
+
+
+class Window:
+    """A running program, steered by its keyboard."""
+
+    def __init__(self, display: str, home: pathlib.Path, *words: str) -> None:
+        self.environment = {
+            **os.environ, "DISPLAY": display, "KEYFARER_HOME": str(home), "KEYFARER_MIDI": "jack",
+            "SDL_VIDEODRIVER": "x11", "SDL_AUDIODRIVER": "dummy",
+        }  # fmt: skip
+        command = [sys.executable, "-m", "trainer", "open", "--size", "1280x800", *words]
+        self.program = subprocess.Popen(command, cwd=ROOT, env=self.environment)
+        self.id = self._found()
+        self.xdotool("windowfocus", "--sync", self.id)
+
+    def xdotool(self, *words: str) -> str:
+        done = subprocess.run(["xdotool", *words], env=self.environment, capture_output=True, text=True, check=False)
+        return done.stdout.strip()
+
+    def _found(self) -> str:
+        until = time.monotonic() + WAIT_S
+        while time.monotonic() < until:
+            assert self.program.poll() is None, "the window closed by itself"
+            found = self.xdotool("search", "--onlyvisible", "--pid", str(self.program.pid)).split()
+            if found:
+                return found[-1]
+            time.sleep(0.1)
+        raise AssertionError("no window appeared")
+
+    def keys(self, *names: str) -> None:
+        for name in names:
+            self.xdotool("key", name)
+            time.sleep(0.08)
+
+    def quit(self) -> None:
+        self.keys("ctrl+q")
+        try:
+            assert self.program.wait(WAIT_S) == 0
+        finally:
+            self.program.kill()
+
+
+@pytest.fixture
+def window(display: str, jack: str, home: pathlib.Path) -> Iterator[Callable[..., Window]]:
+    if not shutil.which("xdotool"):
+        if os.environ.get("KEYFARER_NO_SKIPS") == "1":
+            pytest.fail("xdotool is not installed (KEYFARER_NO_SKIPS=1)")
+        pytest.skip("xdotool is not installed: on Debian, apt-get install xdotool")
+    opened: list[Window] = []
+
+    def start(*words: str) -> Window:
+        opened.append(Window(display, home, *words))
+        return opened[-1]
+
+    yield start
+    for one in opened:
+        one.program.kill()
+        one.program.wait()
+
+
+def until(what: Callable[[], bool], message: str) -> None:
+    end = time.monotonic() + WAIT_S
+    while not what():
+        assert time.monotonic() < end, message
+        time.sleep(0.1)
+
+
+def takes(home: pathlib.Path) -> list[Any]:
+    path = home / "journal.sqlite"
+    if not path.exists():
+        return []
+    with Journal(path) as journal:
+        return journal.takes()
+
+
+def test_choose_play_be_marked_and_find_it_again(
+    window: Callable[..., Window], piano: Callable[[str], Any], home: pathlib.Path, tmp_path: pathlib.Path
+) -> None:
+    # A shelf read before, as on every day but the first.
+    Shelf().refresh()
+    keys = piano("test-piano")
+    picture = tmp_path / "stand.png"
+    shown = window("--picture", str(picture))
+    # Find a piece on the Desk, a whole tone higher, and go to the Stand.
+    shown.keys("slash")
+    shown.xdotool("type", "--delay", "60", "three bells")
+    shown.keys("Escape", "Tab", "k", "k", "Return")
+    piece = read(find("three-bells"))
+    expected = [note.midi for note in piece.notes[:6]]
+    moved = plan(piece.key, "+2").interval.semitones
+
+    def playing() -> bool:
+        # The ports open after the first frame: the first note is struck until it is heard.
+        keys.press(expected[0] + moved)
+        time.sleep(0.25)
+        keys.release(expected[0] + moved)
+        time.sleep(0.25)
+        return bool(takes(home))
+
+    until(playing, "no take began")
+    for pitch in expected[1:-1]:
+        keys.press(pitch + moved)
+        time.sleep(0.12)
+        keys.release(pitch + moved)
+        time.sleep(0.12)
+    keys.press(expected[-1])
+    time.sleep(0.3)
+    keys.release(expected[-1])
+    shown.keys("Return")
+    until(lambda: bool(takes(home)) and takes(home)[0].state == "finished", "the take was not finished")
+    shown.quit()
+    (take,) = takes(home)
+    assert take.title == piece.title
+    assert take.target == plan(piece.key, "+2").target.short
+    assert take.played >= 6
+    assert _has_blue(picture), "no pencil mark is on the picture"
+
+    again = window("--picture", str(tmp_path / "desk.png"))
+    time.sleep(1.5)
+    again.quit()
+    assert (tmp_path / "desk.png").stat().st_size > 10_000
+    assert len(takes(home)) == 1
+
+
+def test_the_port_goes_and_comes_back_in_the_middle_of_a_take(
+    window: Callable[..., Window], piano: Callable[[str], Any], home: pathlib.Path
+) -> None:
+    keys = piano("comes-and-goes")
+    shown = window("three-bells", "--to", "G")
+    piece = read(find("three-bells"))
+    moved = plan(piece.key, "G").interval.semitones
+
+    def heard(count: int) -> Callable[[], bool]:
+        def check() -> bool:
+            path = home / "journal.sqlite"
+            if not path.exists():
+                return False
+            with Journal(path) as journal:
+                rows = journal.takes()
+                return bool(rows) and len(journal.take(rows[0].id).presses) >= count
+
+        return check
+
+    def strike(pitch: int) -> None:
+        keys.press(pitch)
+        time.sleep(0.2)
+        keys.release(pitch)
+
+    def first() -> bool:
+        strike(piece.notes[0].midi + moved)
+        return heard(1)()
+
+    until(first, "the first key was not heard")
+    keys.close()
+    time.sleep(2.5)
+    keys = piano("comes-and-goes")
+    before = 0
+    with Journal(home / "journal.sqlite") as journal:
+        before = len(journal.take(journal.takes()[0].id).presses)
+
+    def second() -> bool:
+        strike(piece.notes[1].midi + moved)
+        return heard(before + 1)()
+
+    until(second, "the piano was not found again")
+    assert len(takes(home)) == 1, "the take did not go on"
+    shown.quit()
+
+
+def _has_blue(path: pathlib.Path) -> bool:
+    import pygame
+
+    surface = pygame.image.load(path)
+    blue = (0x2C, 0x5A, 0x8C)
+    found = pygame.mask.from_threshold(surface, blue, (12, 12, 12, 255))
+    return found.count() > 25
