@@ -7,114 +7,34 @@ the right key, a late or repeated one, a slip for a note, a key of an ornament, 
 
 from __future__ import annotations
 
-from math import exp, inf, log
+from math import inf, log
 from operator import attrgetter, itemgetter
-from typing import NamedTuple, TypeAlias
 
 from trainer.following.ground import Ground
-from trainer.following.model import DISPLACED_AS_WRITTEN, DISPLACEMENTS, MODEL, SLIP_FAR
-
-# What a press was taken for.
-HIT = "hit"
-AGAIN = "again"
-SLIP = "slip"
-BRUSH = "brush"
-ORNAMENT = "ornament"
-NOTHING = "nothing"
-
-
-NEITHER = -1  # no hand
-UNKNOWN = -1.0  # when a place was begun, right after a jump
-
-
-class Step(NamedTuple):
-    """One press in a story: linked to the steps before it, so that stories share their past."""
-
-    before: Step | None
-    press: int
-    note: int  # -1: answers no note
-    kind: str
-    shift: int  # displacement of the hand that played it, in semitones
-    place: int  # latest moment begun after this press
-    jumped: bool
-
-
-class Line:
-    """One story.
-
-    `sounded` and `tried` are bit sets over notes, bit 0 standing for note `base`; `slipped` holds for each hand how far
-    off its last press was when that was a slip, else 0; `silent` names the hand that does not play at all.
-    """
-
-    __slots__ = (
-        "base",
-        "begun",
-        "left",
-        "place",
-        "score",
-        "shifts",
-        "silent",
-        "slipped",
-        "sounded",
-        "step",
-        "tempo",
-        "tried",
-    )
-
-    def __init__(
-        self,
-        score: float,
-        place: int,
-        shifts: tuple[int, int],
-        base: int,
-        sounded: int,
-        tried: int,
-        begun: float,
-        tempo: float,
-        step: Step | None,
-        slipped: tuple[int, int] = (0, 0),
-        silent: int = NEITHER,
-    ) -> None:
-        self.score = score
-        self.place = place
-        self.shifts = shifts
-        self.base = base
-        self.sounded = sounded
-        self.tried = tried
-        self.begun = begun
-        self.tempo = tempo
-        self.step = step
-        self.slipped = slipped
-        self.silent = silent
-        self.left = -1.0
-
-    def scored(self, score: float) -> Line:
-        """The same story at another score."""
-        return Line(
-            score, self.place, self.shifts, self.base, self.sounded, self.tried, self.begun, self.tempo, self.step,
-            self.slipped, self.silent,
-        )  # fmt: skip
-
-
-# A story with one more press, not yet built: score, story, note (-1: none), what the press was taken for,
-# displacements of the hands after it, displacement of the hand that played it.
-Guess: TypeAlias = tuple[float, Line, int, str, tuple[int, int], int]
-
-
-def pace(waited: float, due: float) -> float:
-    """Log weight of a wait of `waited` seconds where `due` were expected (0 at best)."""
-    spread = 0.04 + MODEL.stretch * due
-    z = (waited - due) / spread
-    if z < 0.0:
-        return max(-0.5 * z * z, -4.5)
-    return max(-0.7 * log(1.0 + z * z), -3.0)
+from trainer.following.model import DISPLACED_AS_WRITTEN, DISPLACEMENTS, LIVE, MODEL, SLIP_FAR, Search
+from trainer.following.story import (
+    AGAIN,
+    BRUSH,
+    HIT,
+    NEITHER,
+    NOTHING,
+    ORNAMENT,
+    SLIP,
+    UNKNOWN,
+    Guess,
+    Line,
+    Step,
+    pace,
+    tempo_after,
+)
 
 
 class Beam:
     """The stories and how a press extends them."""
 
-    def __init__(self, ground: Ground, tempo: float) -> None:
+    def __init__(self, ground: Ground, tempo: float, search: Search = LIVE) -> None:
         self.ground = ground
+        self.search = search
         self.lines = self._beginnings(tempo)
         self.heard = 0
         self.last = self.waited = 0.0
@@ -140,6 +60,18 @@ class Beam:
             Line(score, -1, (shift, shift), 0, 0, 0, UNKNOWN, tempo, None, silent=silent)
             for score, shift, silent in sorted(chances, reverse=True)
         ]
+
+    def begin_at(self, line: Line, known: Beam) -> None:
+        """Begin in the middle of a take: from one story, knowing the player as another beam does."""
+        self.lines = [line]
+        self.heard = MODEL.early
+        self.know(known)
+
+    def know(self, known: Beam) -> None:
+        """Take over what another beam has learnt of the player."""
+        self.hits, self.misses = list(known.hits), list(known.misses)
+        self.slip_rate, self.slip = known.slip_rate, known.slip
+        self._weigh_misses()
 
     def _weigh_misses(self) -> None:
         for hand in (0, 1):
@@ -219,15 +151,16 @@ class Beam:
         self.waited = at - self.last
         self.last = at
         early = self.heard <= MODEL.early
-        width = MODEL.early_width if early else MODEL.width
-        reach = MODEL.early_reach if early else MODEL.reach
+        search = self.search
+        width = search.early_width if early else search.width
+        reach = search.early_reach if early else search.reach
         best = self.lines[0].score
         floor = -inf
         guesses: list[Guess] = []
         for rank, line in enumerate(self.lines):
             if line.score < floor:
                 break
-            doubted = rank < MODEL.doubted and line.score > best - MODEL.fresh
+            doubted = rank < search.doubted and line.score > best - search.fresh
             self._guess(line, pitch, at, (2 if rank < 3 else 1) if doubted else 0, guesses)
             if rank < 3:
                 floor = max(guesses, key=_first)[0] - reach
@@ -257,7 +190,7 @@ class Beam:
         """Let in a story that jumped, in its place by likelihood."""
         self.lines.append(rival)
         self.lines.sort(reverse=True, key=_score)
-        del self.lines[MODEL.width + 6 :]
+        del self.lines[self.search.width + 6 :]
 
     def retell(self, jump: Line, shift: int, goal: int, heard: list[tuple[int, int, float]]) -> Line:
         """Tell in full a story that jumped.
@@ -480,13 +413,14 @@ class Beam:
                 line.tempo,
                 step,
                 line.slipped,
+                line.silent,
             )
         moment = ground.moment[note]
         place, base, sounded, tried = line.place, line.base, line.sounded, line.tried
         begun, tempo = line.begun, line.tempo
         if moment > place:
             if place >= 0 and begun != UNKNOWN:
-                tempo = _tempo(tempo, at - begun, ground.onset[moment] - ground.onset[place])
+                tempo = tempo_after(tempo, at - begun, ground.onset[moment] - ground.onset[place])
             base = ground.first[max(moment - MODEL.behind, 0)]
             sounded >>= base - line.base
             tried >>= base - line.base
@@ -505,13 +439,3 @@ class Beam:
 
 _first = itemgetter(0)
 _score = attrgetter("score")
-
-
-def _tempo(tempo: float, waited: float, quarters: float) -> float:
-    """Seconds a quarter, moved toward what was just played; a wait out of proportion moves it little."""
-    if quarters <= 0.0 or waited <= 0.02:
-        return tempo
-    off = log(waited / quarters / tempo)
-    if abs(off) > 1.2:
-        off *= 0.25
-    return tempo * exp(0.25 * off)

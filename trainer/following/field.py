@@ -14,9 +14,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from trainer.following.beam import Line
 from trainer.following.ground import Floats, Ground, Ints
-from trainer.following.model import MODEL
+from trainer.following.model import LIVE, MODEL, Search
+from trainer.following.story import Line
 
 NEVER = -1e9
 
@@ -55,8 +55,9 @@ class Entry(NamedTuple):
 class Field:
     """Stories that jumped, one for each moment."""
 
-    def __init__(self, ground: Ground) -> None:
+    def __init__(self, ground: Ground, search: Search = LIVE) -> None:
         self.ground = ground
+        self.search = search
         self.score: Floats = np.full(ground.size, NEVER)
         self.since: Ints = np.zeros(ground.size, dtype=np.intp)
         self.goal: Ints = np.zeros(ground.size, dtype=np.intp)
@@ -94,7 +95,7 @@ class Field:
         self.score[found] = total - self.sunk
         self.since[found] = since
         self.goal[found] = goal
-        order = np.argsort(total)[: -MODEL.retold - 1 : -1]
+        order = np.argsort(total)[: -self.search.retold - 1 : -1]
         return [Rival(float(total[i]), int(found[i]), int(since[i]), int(goal[i]), float(enter[i])) for i in order]
 
     def correct(self, rival: Rival, score: float) -> Rival | None:

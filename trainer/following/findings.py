@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
-from trainer.following.beam import HIT, Step
 from trainer.following.ground import Ground
 from trainer.following.marks import ONE_HAND, OTHER_KEY, OTHER_OCTAVE, PIANO_TRANSPOSES, Finding
+from trainer.following.story import HIT, Step
 from trainer.listening.press import Press
 from trainer.music.transpose import plan
 

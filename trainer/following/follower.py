@@ -20,11 +20,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-import numpy as np
-
-from trainer.following.beam import AGAIN, BRUSH, HIT, NOTHING, ORNAMENT, SLIP, Beam, Line, Step
 from trainer.following.diagnosis import Habits, fits, weigh
-from trainer.following.field import Field, Heard, Rival
 from trainer.following.ground import Ground
 from trainer.following.marks import (
     EXTRA,
@@ -36,8 +32,10 @@ from trainer.following.marks import (
     Move,
     Settled,
 )
-from trainer.following.model import MODEL
+from trainer.following.retelling import EVERY, retold
 from trainer.following.settling import settled
+from trainer.following.story import AGAIN, BRUSH, HIT, NOTHING, ORNAMENT, Line, Step
+from trainer.following.tracker import Tracker
 from trainer.listening.press import Press
 from trainer.music.piece import BOTH, Piece
 
@@ -73,8 +71,8 @@ class Follower:
         self.place = 0
         self._known = dict(habits or {})
         self._habits = Habits(self._known)
-        self._beam = Beam(self.ground, 60.0 / expected.tempo)
-        self._field = Field(self.ground)
+        self._tracker = Tracker(self.ground, 60.0 / expected.tempo)
+        self._kept: list[list[Line]] = []
         self._settled: tuple[int, Settled] | None = None
 
     def hear(self, press: Press) -> Mark:
@@ -87,14 +85,9 @@ class Follower:
             self.first.append(mark)
             return mark
         at = round(press.at - self.presses[0].at, 6)
-        beam = self._beam
-        best = beam.lines[0]
-        rivals = self._field.hear(Heard(index, press.pitch, at, best, self._jump(best, at)))
-        beam.hear(index, press.pitch, at)
-        self._admit(rivals)
-        now = beam.lines[0]
-        self._learn(best, now)
-        beam.learn_slips(now.step is not None and now.step.kind == SLIP)
+        now = self._tracker.hear(index, press.pitch, at)
+        if index % EVERY == EVERY - 1:
+            self._kept.append(list(self._tracker.beam.lines))
         mark = self._mark(now, index, press)
         self._notice(now, index, at)
         self.first.append(mark)
@@ -104,66 +97,9 @@ class Follower:
     def settle(self) -> Settled:
         """The final verdicts, everything known; may be called again after more presses."""
         if self._settled is None or self._settled[0] != len(self.presses):
-            step = self._beam.lines[0].step
-            self._settled = len(self.presses), settled(self.ground, self.presses, step, self._known)
+            steps = retold(self._tracker, self._kept, self.presses)
+            self._settled = len(self.presses), settled(self.ground, self.presses, steps, self._known)
         return self._settled[1]
-
-    def _jump(self, best: Line, at: float) -> float:
-        """Log probability of a jump before this press, from the pause before it."""
-        if best.place < 0 or not self._field.recent:
-            return 0.0
-        waited = at - self._field.recent[-1].at
-        ground = self.ground
-        following = min(best.place + 1, ground.size - 1)
-        due = max((ground.onset[following] - ground.onset[best.place]) * best.tempo, 0.15)
-        paused = min(max((waited / due - 1.3) / 2.0, 0.0), 1.0) if waited > 0.4 else 0.0
-        return MODEL.jump + paused * (MODEL.jump_paused - MODEL.jump)
-
-    def _admit(self, rivals: list[Rival]) -> None:
-        """Tell likely distant stories in full, and let them into the beam."""
-        lines = self._beam.lines
-        for rival in rivals[: MODEL.retold]:
-            if rival.score < lines[0].score - MODEL.promote:
-                break
-            if any(line.place == rival.moment and line.score > rival.score for line in lines):
-                continue
-            told = self._retell(rival)
-            again = None if told is None else self._field.correct(rival, told.score)
-            if again is not None:
-                told = self._retell(again)
-            if told is not None and told.score > lines[-1].score - MODEL.admit:
-                self._beam.admit(told)
-
-    def _retell(self, rival: Rival) -> Line | None:
-        """A distant story in full; None when its jump is no longer remembered."""
-        heard = self._field.presses_since(rival.since)
-        if not heard:
-            return None
-        start = heard[0]
-        goals = self._field.goals(np.array([rival.goal]), start.best.place)
-        leapt = start.best.scored(start.best.score + start.jump + float(goals[0]))
-        return self._beam.retell(leapt, self._field.shift, rival.goal, [(h.press, h.pitch, h.at) for h in heard])
-
-    def _learn(self, before: Line, now: Line) -> None:
-        """Count the notes answered and left out when the likeliest story goes on to a later moment."""
-        ground = self.ground
-        step = now.step
-        if step is None or step.before is not before.step or not 0 <= before.place < now.place:
-            return
-        done = before.sounded | before.tried
-        for hand in (0, 1):
-            if hand == now.silent:
-                continue
-            hits = misses = 0
-            low, high = ground.first[before.place], ground.first[now.place]
-            for note in range(low, min(high, low + 24)):
-                if ground.hand[note] == hand and ground.needed[note]:
-                    if note - before.base < 64 and done >> (note - before.base) & 1:
-                        hits += 1
-                    else:
-                        misses += 1
-            if hits or misses:
-                self._beam.learn_misses(hand, hits, misses)
 
     def _mark(self, line: Line, index: int, press: Press) -> Mark:
         step = line.step

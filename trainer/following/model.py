@@ -59,22 +59,33 @@ class Model:
     field_steady: int = 12  # presses a displacement must last to be thought the whole take's
     field_misfit: float = -4.5  # what a press that does not fit costs a distant story (tuned)
     field_memory: int = 10  # presses a distant story is believed without being told in full
-    promote: float = 6.0  # how far below the best story a distant one may lie to be told in full (tuned)
-    admit: float = 3.0  # how far below the worst story kept one told in full may lie (tuned)
-    width: int = 12  # hypotheses kept
-    reach: float = 9.0  # hypotheses more than this below the best are dropped
-    early: int = 8  # presses at the start of a take, when much is still possible, with these two instead
-    early_width: int = 28
-    early_reach: float = 14.0
-    doubted: int = 5  # so many of the best stories try slips
-    retold: int = 3  # distant stories told in full for one press
+    early: int = 8  # presses at the start of a take, when much is still possible
     plain: float = 3.5  # a press explained at less cost than this needs no slip looked for (distant stories)
-    fresh: float = 5.5  # only hypotheses within this of the best try slips and displacements
     ahead: int = 6  # moments ahead that a press may reach without a jump
     behind: int = 4  # moments back that a late note may belong to
 
 
 MODEL = Model()
+
+
+@dataclass(frozen=True)
+class Search:
+    """How widely stories are looked for; wider is surer and slower (all tuned)."""
+
+    width: int  # stories kept
+    reach: float  # stories further than this below the best are dropped
+    early_width: int  # the same two for the first presses of a take
+    early_reach: float
+    doubted: int  # so many of the best stories try slips
+    fresh: float  # and only those within this of the best
+    retold: int  # distant stories told in full for one press
+    promote: float  # how far below the best story a distant one may lie to be told in full
+    admit: float = 3.0  # how far below the worst story kept one told in full may lie
+
+
+# While the player plays, and once the take has ended.
+LIVE = Search(12, 9.0, 28, 14.0, 5, 5.5, 3, 6.0)
+ANEW = Search(40, 13.0, 60, 16.0, 20, 8.0, 8, 10.0)
 
 
 SLIP_FAR = log(0.0005)

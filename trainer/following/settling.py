@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from trainer.following.beam import AGAIN, HIT, NOTHING, ORNAMENT, Step
 from trainer.following.diagnosis import Habits, fits, weigh
 from trainer.following.findings import findings, whole_shift
 from trainer.following.ground import Ground
@@ -20,6 +19,7 @@ from trainer.following.marks import (
     Settled,
 )
 from trainer.following.model import MODEL
+from trainer.following.story import AGAIN, HIT, NOTHING, ORNAMENT, Step
 from trainer.following.timing import timing
 from trainer.listening.press import Press
 
@@ -28,9 +28,8 @@ MANY = 4  # moments left out that make going on a skip
 RUN = 3  # presses at one constant interval that make a displaced run (the vocabulary's definition)
 
 
-def settled(ground: Ground, presses: list[Press], last: Step | None, known: Mapping[str, float]) -> Settled:
-    """Marks, missed notes, moves and findings of a whole take."""
-    steps = _story(last)
+def settled(ground: Ground, presses: list[Press], steps: list[Step], known: Mapping[str, float]) -> Settled:
+    """Marks, missed notes, moves and findings of a whole take, from the steps of its likeliest story."""
     habits = Habits(known)
     runs = _runs(ground, presses, steps)
     brushed = _brushed(ground, presses, steps)
@@ -54,15 +53,6 @@ def settled(ground: Ground, presses: list[Press], last: Step | None, known: Mapp
         habits = counted
     moves = sorted([*_moves(ground, presses, steps), *_waits(ground, presses, marks)], key=lambda move: move.at)
     return Settled(tuple(marks), _missed(ground, marks), tuple(moves), findings(ground, presses, steps))
-
-
-def _story(last: Step | None) -> list[Step]:
-    steps = []
-    while last is not None:
-        steps.append(last)
-        last = last.before
-    steps.reverse()
-    return steps
 
 
 def _runs(ground: Ground, presses: list[Press], steps: list[Step]) -> list[int]:

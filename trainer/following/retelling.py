@@ -1,0 +1,108 @@
+"""Once a take has ended: its doubtful stretches told anew, with more stories and knowing the player.
+
+Going through a whole take again with many stories would take too long for a long one, so the take is cut every
+`EVERY` presses, the stretches the likeliest story explains worst are told anew, worst first, until as many presses as
+`AT_MOST` have been heard again, and the new telling of a stretch goes on until it meets the old one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from trainer.following.model import ANEW
+from trainer.following.story import Line, Step
+from trainer.following.tracker import Tracker
+from trainer.listening.press import Press
+
+EVERY = 16  # presses between two places at which the stories are kept
+AT_MOST = 700  # presses heard again at most, well under a second
+CLEAN = -0.8  # log probability a press (mean of a stretch) at which a stretch needs no new telling (tuned)
+
+
+def retold(live: Tracker, kept: Sequence[Sequence[Line]], presses: Sequence[Press]) -> list[Step]:
+    """The steps of the likeliest story of a whole take.
+
+    Parameters
+    ----------
+    live : Tracker
+        As the last press left it.
+    kept : sequence of sequences of Line
+        The stories after every `EVERY` presses.
+    presses : sequence of Press
+    """
+    steps = _steps(live.best.step)
+    if not steps:
+        return steps
+    count = len(presses)
+    if count <= AT_MOST:
+        return _stretch(live, None, presses, 0, count, steps)
+    on_path = [
+        next((line for line in lines if line.step is steps[EVERY * (i + 1) - 1]), None) for i, lines in enumerate(kept)
+    ]
+    budget = AT_MOST
+    for start in _doubtful(on_path):
+        if budget <= 0:
+            break
+        line = on_path[start]
+        first = EVERY * (start + 1)
+        if line is None or steps[first - 1] is not line.step:
+            continue  # told anew already
+        fresh = _stretch(live, line, presses, first, min(first + 2 * EVERY, count), steps, budget)
+        budget -= sum(a is not b for a, b in zip(fresh, steps, strict=True)) + 2 * EVERY
+        steps = fresh
+    return steps
+
+
+def _steps(last: Step | None) -> list[Step]:
+    steps = []
+    while last is not None:
+        steps.append(last)
+        last = last.before
+    steps.reverse()
+    return steps
+
+
+def _doubtful(on_path: Sequence[Line | None]) -> list[int]:
+    """Places kept after which the story explains the presses badly, worst first."""
+    costs = []
+    for index in range(len(on_path) - 1):
+        here, there = on_path[index], on_path[index + 1]
+        if here is not None and there is not None:
+            mean = (there.score - here.score) / EVERY
+            if mean < CLEAN:
+                costs.append((mean, index))
+    return [index for _, index in sorted(costs)]
+
+
+def _stretch(
+    live: Tracker,
+    line: Line | None,
+    presses: Sequence[Press],
+    first: int,
+    end: int,
+    steps: list[Step],
+    budget: int = AT_MOST,
+) -> list[Step]:
+    """Steps in which the presses from `first` on are told anew, at least to `end` and until the old story is met."""
+    tracker = Tracker(live.ground, live.tempo, ANEW)
+    if line is None:
+        tracker.beam.know(live.beam)
+    else:
+        tracker.begin_at(line, live.beam)
+    start = presses[0].at
+    index = first
+    while index < len(presses) and index - first < budget + EVERY:
+        press = presses[index]
+        best = tracker.hear(index, press.pitch, round(press.at - start, 6))
+        index += 1
+        if index >= end and best.step is not None and _meet(best.step, steps[index - 1]):
+            break
+    else:
+        if index < len(presses):
+            return steps
+    fresh = _steps(tracker.best.step)
+    return fresh + steps[index:]
+
+
+def _meet(new: Step, old: Step) -> bool:
+    return (new.note, new.kind, new.place, new.shift) == (old.note, old.kind, old.place, old.shift)
