@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import secrets
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trainer.music.keys import Key
@@ -68,3 +69,21 @@ def piece_of(suggestion: Suggestion) -> Piece:
     if not suggestion.name:
         return composed(suggestion)
     return shelf_piece(suggestion.name)
+
+
+def exported(journal: str, player: str, folder: str) -> int:
+    """A player's takes as CSV and JSON in a folder; how many there are."""
+    from trainer.journal.export import take_numbers, write_csv, write_json
+    from trainer.journal.store import Journal
+
+    with Journal(journal, strict=True) as kept:
+        numbers = take_numbers(kept, player)
+        if not numbers:
+            return 0
+        place = Path(folder)
+        place.mkdir(parents=True, exist_ok=True)
+        with (place / "takes.csv").open("w", encoding="utf-8", newline="") as table:
+            write_csv((kept.take(number) for number in numbers), table)
+        with (place / "takes.json").open("w", encoding="utf-8") as whole:
+            write_json((kept.take(number) for number in numbers), whole)
+    return len(numbers)

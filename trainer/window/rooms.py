@@ -24,5 +24,6 @@ ROOMS: dict[str, Callable[[], type[Screen]]] = {
     "copy": _later("copy", "Copy"),
     "keys": _later("keys", "Keys"),
     "singer": _later("singer", "SingerScreen"),
+    "setup": _later("setup", "Setup"),
 }
-KEYS = {"f1": "desk", "f2": "keys", "f3": "singer"}
+KEYS = {"f1": "desk", "f2": "keys", "f3": "singer", "f4": "setup"}

@@ -9,6 +9,7 @@ import pathlib
 from dataclasses import asdict, dataclass, fields
 from typing import Any
 
+from trainer.hands.position import HAND_SIZES, MEDIUM
 from trainer.music.pitch import MusicError
 from trainer.scores.plain import write_plain
 
@@ -20,6 +21,7 @@ SOUNDS = ("auto", "tone", "none")
 KEYBOARDS = (88, 76, 61, 49)
 SCALES = (80, 90, 100, 110, 125, 150, 175, 200)
 HELPS = ("all", "bars", "do", "none")
+MINUTES = (5, 10, 15, 20, 30, 45, 60)
 
 
 @dataclass(frozen=True)
@@ -44,6 +46,8 @@ class Settings:
     sound: str = "auto"
     echo: bool = False
     other_hand: bool = False
+    minutes: int = 15
+    hand_size: str = MEDIUM
 
     @property
     def minor(self) -> str:
@@ -63,13 +67,14 @@ def folder() -> pathlib.Path:
 
 _ALLOWED: dict[str, tuple[Any, ...]] = {
     "keys": KEYBOARDS, "syllables": SYLLABLES, "sound": SOUNDS, "letters": LETTERS, "scale": SCALES, "help": HELPS,
+    "minutes": MINUTES, "hand_size": HAND_SIZES,
 }  # fmt: skip
 
 
 # What belongs to a player and not to the room: each player of one folder has these for themselves.
 OWN = (
     "syllables", "letters", "scale", "night", "help", "help_fades", "margin", "click_offset_ms", "steering",
-    "other_hand",
+    "other_hand", "minutes", "hand_size",
 )  # fmt: skip
 
 
@@ -88,6 +93,12 @@ def load(player: str | None = None) -> Settings:
     elif isinstance(players, dict) and name not in ("", found.get("player")):
         found = {field: value for field, value in found.items() if field not in OWN}
     return _checked(found | {"player": name})
+
+
+def players() -> list[str]:
+    """Everybody who has settings of their own, by name."""
+    found = _read().get("players")
+    return [name for name in found if name] if isinstance(found, dict) else []
 
 
 def _read() -> dict[str, Any]:
