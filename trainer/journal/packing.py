@@ -65,6 +65,15 @@ def opened(blob: bytes) -> Any:
         raise JournalError(DAMAGED) from why
 
 
+def is_whole(blob: bytes) -> bool:
+    """Whether packed bytes can be opened, by their own check sum."""
+    try:
+        zlib.decompress(blob)
+    except (zlib.error, TypeError):
+        return False
+    return True
+
+
 def pack_events(rows: Iterable[tuple[int, int, int, int]]) -> bytes:
     """Event rows in time order as columns ``t`` (differences), ``k``, ``p``, ``v``."""
     kept = list(rows)

@@ -192,7 +192,10 @@ def player_number(db: sqlite3.Connection, name: str) -> int:
 
 
 def _piece_number(db: sqlite3.Connection, kept: Plate) -> int:
-    row = db.execute("SELECT id FROM piece WHERE key = ?", (kept.key,)).fetchone()
+    row = db.execute("SELECT id, body FROM piece WHERE key = ?", (kept.key,)).fetchone()
+    if row is not None and not packing.is_whole(row[1]):
+        # Damaged on the disk; here it is again.
+        db.execute("UPDATE piece SET body = ? WHERE id = ?", (kept.body, row[0]))
     if row is None:
         piece = kept.labels.piece
         values = (kept.key, piece.title, piece.key.short, kept.levels[BOTH], len(piece.notes), kept.body)

@@ -22,6 +22,8 @@ _DRIVER_WORDS = {
     "coremidi": "Core MIDI", "windows": "Windows MIDI", "alsa": "ALSA", "jack": "JACK", "pygame": "PortMidi",
 }  # fmt: skip
 _POLL_S = 0.001
+# Messages a driver may keep until they are fetched: ten seconds of the wire's speed.
+QUEUED = 10_000
 
 # What a port hands over: bytes, and seconds since its last message where the driver says so.
 Hear = Callable[[Sequence[int], float | None], None]
@@ -99,6 +101,30 @@ class _RtmidiPort:
             self._port.delete()
 
 
+class _JackInput(_RtmidiPort):
+    """An input whose messages the driver queues by itself, fetched by a thread of ours."""
+
+    def __init__(self, port: Any, hear: Hear) -> None:
+        super().__init__(port)
+        self._hear = hear
+        self._closing = threading.Event()
+        self._thread = threading.Thread(target=self._run, name="midi in", daemon=True)
+        self._thread.start()
+
+    def _run(self) -> None:
+        fetch = self._port.get_message
+        while not self._closing.is_set():
+            while heard := fetch():
+                self._hear(heard[0], heard[1])
+            time.sleep(_POLL_S)
+
+    def close(self) -> None:
+        self._closing.set()
+        if self._thread is not threading.current_thread():
+            self._thread.join()
+        super().close()
+
+
 class RtmidiBackend:
     """python-rtmidi over one of its drivers; raises OSError when the driver cannot be had."""
 
@@ -125,9 +151,12 @@ class RtmidiBackend:
         return list(self._probe_out.get_ports())
 
     def open_input(self, name: str, hear: Hear) -> OpenPort:
-        port = self._opened(self._rtmidi.MidiIn, name, "in")
+        port = self._opened(self._rtmidi.MidiIn, name, "in", *([QUEUED] if self._links else []))
         # Clock and active sensing are asked for, too: a message the driver drops takes its share of time along.
         port.ignore_types(sysex=False, timing=False, active_sense=False)
+        if self._links:
+            # JACK's thread must not wait for the interpreter: what arrives in a round it is late for is lost.
+            return _JackInput(port, hear)
         port.set_callback(lambda heard, _: hear(heard[0], heard[1]))
         return _RtmidiPort(port)
 
@@ -143,11 +172,11 @@ class RtmidiBackend:
         for probe in (self._probe_in, self._probe_out):
             probe.delete()
 
-    def _opened(self, kind: Any, name: str, label: str) -> Any:
+    def _opened(self, kind: Any, name: str, label: str, *more: int) -> Any:
         port = None
         try:
             with hushed():
-                port = kind(self._api, CLIENT)
+                port = kind(self._api, CLIENT, *more)
                 port.open_port(port.get_ports().index(name), label)
         except (OSError, ValueError, RuntimeError) as refusal:
             if port is not None:
