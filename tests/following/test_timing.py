@@ -1,0 +1,66 @@
+"""Pulse, waiting, hands and chords together, the click."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+
+from tests.music.tunes import tune
+from trainer.following.marks import RIGHT, Mark
+from trainer.following.timing import Click, Timing, timing
+from trainer.listening.press import Press
+from trainer.music.piece import Note, Piece
+from trainer.music.pitch import SpelledPitch
+
+TUNE = "C4 D4 E4 F4 G4 F4 E4 D4 C4 E4 G4 E4"
+
+
+def measured(piece: Piece, times: list[float], click: Click | None = None) -> Timing:
+    presses = [Press(at, note.midi) for at, note in zip(times, piece.notes, strict=True)]
+    marks = [Mark(i, i, RIGHT) for i in range(len(presses))]
+    return timing(piece, presses, marks, click)
+
+
+def test_even_playing_has_its_pulse_and_no_hesitation() -> None:
+    told = measured(tune("C", TUNE), [0.5 * i for i in range(12)])
+    assert told.pulse_bpm == pytest.approx(120.0)
+    assert told.steadiness == pytest.approx(1.0)
+    assert told.hesitations == ()
+    assert [bar for bar, _ in told.bars] == [0, 1, 2]
+
+
+def test_a_long_wait_is_told_and_does_not_slow_the_pulse() -> None:
+    told = measured(tune("C", TUNE), [0.5 * i + (2.0 if i >= 6 else 0.0) for i in range(12)])
+    assert [(wait.origin, wait.note) for wait in told.hesitations] == [(5, 6)]
+    assert told.hesitations[0].seconds == pytest.approx(2.5)
+    assert told.hesitations[0].due == pytest.approx(0.5)
+    assert told.pulse_bpm == pytest.approx(120.0)
+
+
+def test_a_rest_and_a_long_note_are_no_hesitation() -> None:
+    piece = tune("C", TUNE)
+    later = [replace(n, onset=n.onset + (4 if i >= 6 else 0)) for i, n in enumerate(piece.notes)]
+    told = measured(piece.with_notes(later), [0.5 * i + (2.0 if i >= 6 else 0.0) for i in range(12)])
+    assert told.hesitations == ()
+
+
+def test_hands_apart_and_a_rolled_chord() -> None:
+    bass = Note("b", SpelledPitch.parse("C3"), Fraction(0), Fraction(4), hand="left", staff=2)
+    chord = [Note(f"c{i}", SpelledPitch.parse(p), Fraction(4), Fraction(4)) for i, p in enumerate(("C4", "E4", "G4"))]
+    melody = Note("m", SpelledPitch.parse("E5"), Fraction(0), Fraction(4))
+    piece = tune("C", "C4").with_notes([bass, melody, *chord])
+    told = measured(piece, [0.0, 0.12, 2.0, 2.07, 2.15])
+    assert [apart.seconds for apart in told.hands_apart] == [pytest.approx(0.12)]
+    assert [(apart.note, apart.seconds) for apart in told.rolled] == [(2, pytest.approx(0.15))]
+
+
+def test_early_and_late_against_the_click() -> None:
+    told = measured(tune("C", "C4 D4 E4 F4"), [1.0, 1.6, 1.9, 2.5], Click(start=1.0, tempo=120.0))
+    assert (told.early, told.late) == (1, 1)
+    assert told.against_click_s == pytest.approx(0.0)
+
+
+def test_too_little_to_tell() -> None:
+    assert measured(tune("C", "C4"), [0.0]) == Timing()
