@@ -15,22 +15,29 @@ import sys
 import tempfile
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
+from functools import partial
 
 ROOT = pathlib.Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 os.environ["SDL_VIDEODRIVER"] = os.environ["SDL_AUDIODRIVER"] = "dummy"
 
+from tools import practised
 from trainer.listening.clock import now
 from trainer.listening.press import Press, Release
 from trainer.listening.replay import read_take
+from trainer.music.keys import Key
 from trainer.music.transpose import plan
 from trainer.scores.library import bundled_folder, find
 from trainer.scores.reading import read
 from trainer.session import A_TEMPO, PRIMA_VISTA
 from trainer.window.desk import Desk
 from trainer.window.house import House
+from trainer.window.keys import Keys
 from trainer.window.practice import LOOKING, Wish, written_tempo
 from trainer.window.settings import Settings
+from trainer.window.setup import Setup
+from trainer.window.singer import SingerScreen
+from trainer.window.singerview import BEFORE_PAGES
 from trainer.window.stand import Stand
 from trainer.window.still import house_of
 
@@ -184,6 +191,74 @@ def _copy_none(house: House) -> None:
     house.go("copy")
 
 
+def _keys(house: House) -> None:
+    practised.prepare()
+    house.open_journal()
+    house.go("keys")
+    keys = house.screen
+    assert isinstance(keys, Keys)
+    keys.choose(Key.parse(KEY))
+
+
+def _keys_weeks(house: House) -> None:
+    _keys(house)
+    keys = house.screen
+    assert isinstance(keys, Keys)
+    keys.choose(Key.parse("f#"))
+    keys.turn_to(1)
+
+
+def _keys_empty(house: House) -> None:
+    house.go("keys")
+
+
+def _singer(house: House, page: int = 0, song: str = "Aura Lee") -> None:
+    practised.prepare()
+    house.open_journal()
+    house.go("singer")
+    singer = house.screen
+    assert isinstance(singer, SingerScreen)
+    singer.pick_song(next(at for at, entry in enumerate(singer.shown) if entry.title == song))
+    singer.to_part(page + BEFORE_PAGES)
+
+
+def _singer_wide(house: House) -> None:
+    _singer(house, song="Greensleeves")
+    singer = house.screen
+    assert isinstance(singer, SingerScreen)
+    singer.pick_singer(1)
+    singer.to_part(2)
+
+
+def _singer_empty(house: House) -> None:
+    house.go("singer")
+    singer = house.screen
+    assert isinstance(singer, SingerScreen)
+    singer.search("no such song")
+
+
+def _setup_of(house: House, part: int = 0) -> Setup:
+    practised.prepare()
+    house.open_journal()
+    house.go("setup")
+    setup = house.screen
+    assert isinstance(setup, Setup)
+    setup.part = part
+    setup.heard(Press(now(), 63, 58))
+    return setup
+
+
+def _setup(house: House, part: int = 0) -> None:
+    _setup_of(house, part)
+
+
+def _setup_erase(house: House) -> None:
+    setup = _setup_of(house, 3)
+    setup.type_name("Ada")
+    setup.ask_erase()
+
+
+_MIRA = Settings(player=practised.PLAYER)
 SCENES = (
     Scene("desk-first-minute", _desk),
     Scene("desk", _desk_with_takes),
@@ -205,6 +280,19 @@ SCENES = (
     Scene("copy", _copy),
     Scene("copy-short", _copy_short),
     Scene("copy-none", _copy_none),
+    Scene("keys", _keys, _MIRA),
+    Scene("keys-weeks", _keys_weeks, _MIRA),
+    Scene("keys-empty", _keys_empty),
+    Scene("singer", _singer, _MIRA),
+    Scene("singer-wide-line", _singer_wide, _MIRA),
+    Scene("singer-set-list", partial(_singer, page=1), _MIRA),
+    Scene("singer-warm-up", partial(_singer, page=2), _MIRA),
+    Scene("singer-part", partial(_singer, page=3), _MIRA),
+    Scene("singer-nothing-found", _singer_empty),
+    Scene("setup", _setup, _MIRA),
+    Scene("setup-page", partial(_setup, part=1), _MIRA),
+    Scene("setup-practice", partial(_setup, part=2), _MIRA),
+    Scene("setup-erase", _setup_erase, _MIRA),
 )
 
 

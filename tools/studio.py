@@ -62,10 +62,10 @@ def practise(journal: Journal, player: str, pieces: Sequence[Piece], end: dateti
 
 def play(
     journal: Journal, player: str, piece: Piece, wish: object, draw: random.Random, slips: float, weak: str,
-    began: datetime,
+    began: datetime, **about: object,
 ) -> None:  # fmt: skip
     """One take with a share of slips; the weak cause comes back on every seventh note."""
-    take = journal.begin(piece, wish, player=player, tempo=None, began=began)  # type: ignore[arg-type]
+    take = journal.begin(piece, wish, player=player, tempo=None, began=began, **about)  # type: ignore[arg-type]
     expected = transposed(piece, wish.interval)  # type: ignore[attr-defined]
     beat = 0.5 + slips
     marks: list[Mark] = []

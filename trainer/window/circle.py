@@ -171,13 +171,27 @@ def _lay_words(canvas: Canvas, rect: Rect, key: Key, wedge: Wedge, chosen: bool)
     canvas.words(f"circle.{key.short}", place, wedge.name, style=fonts.BOLD if chosen else fonts.ROMAN,
                  size=name / canvas.unit, align=CENTRE)  # fmt: skip
     if wedge.words:
+        middle = name * 0.52 + below * 0.55 - drop
+        reach = _reach(share, (inner, outer - _FIRST_LINE - 3.5 * _LINES_APART), 30 * at, middle / radius) * radius
+        while fonts.width(wedge.words, fonts.ITALIC, below) > 2 * reach and below > 0.036 * radius:
+            below *= 0.96
         wide = fonts.width(wedge.words, fonts.ITALIC, below)
-        top = y - drop + name * 0.52
-        under = Rect(round(x - wide / 2 - 3), round(top), round(wide + 6), round(below * 1.1))
+        under = Rect(round(x - wide / 2 - 3), round(y + middle - below * 0.55), round(wide + 6), round(below * 1.1))
         canvas.words(f"circle.{key.short}.words", under, wedge.words, style=fonts.ITALIC, size=below / canvas.unit,
                      colour="graphite", align=CENTRE)  # fmt: skip
     if wedge.due:
         _lay_due(canvas, key.short, place)
+
+
+def _reach(share: float, edges: tuple[float, float], degrees: float, drop: float) -> float:
+    """Half the width a line of words has in a field, `drop` below the field's middle; all in shares of the radius."""
+    turn = math.radians(degrees)
+    side, along = abs(math.sin(turn)), -drop * math.cos(turn)
+    inner, outer = edges
+    free = min(outer - share - along, share + along - inner) - 0.012
+    # Toward the sides of the circle a line runs across the rings, elsewhere along them.
+    across = free / side if side > 0.2 else 1.0
+    return max(0.05, min(0.8 * share * math.tan(math.radians(15)) / max(0.5, abs(math.cos(turn))), across))
 
 
 def due_ring(canvas: Canvas, wide: float, high: float) -> str:

@@ -245,8 +245,9 @@ class Keys(Screen):
             due += late
             words = ""
             if look is not None and look.state != NEW:
-                level = say(f"keys.level.{look.level}") if look.level else say("keys.state.opening")
-                words = f"{level} · {look.per_minute:.0f}" if look.per_minute else level
+                words = say(f"keys.level.{look.level}") if look.level else say("keys.state.opening")
+                if look.level and look.per_minute and not key.is_minor:
+                    words = f"{words} · {look.per_minute:.0f}"
             name = letter_name(key.tonic, letters)
             wedges[key.short] = Wedge(
                 name[0].lower() + name[1:] if key.is_minor else name,
@@ -277,7 +278,7 @@ class Keys(Screen):
     def _lay_key(self, canvas: Canvas, controls: Controls, rect: Rect) -> None:
         u = canvas.unit
         tight = rect.height < 15 * u
-        orders = round(1.9 * u) if rect.width > 22 * u else round(3.7 * u)
+        orders = round((1.9 if self._orders_width(controls, u) <= rect.width else 3.9) * u)
         top, said = round(min(3.0 * u, rect.height * 0.16)), round((1.7 if tight else 1.35) * u)
         if tight:
             head, state, _, card, _, foot = layout.rows(
@@ -346,11 +347,19 @@ class Keys(Screen):
         canvas.words("card.words", words, said[0].upper() + said[1:], style=fonts.ITALIC, size=1.0, colour="graphite",
                      lines=8, stand=TOP, least=0.5)  # fmt: skip
 
+    def _order_words(self) -> tuple[str, str, str]:
+        """The three buttons: a fitting piece (its title without what stands in brackets), five fingers, cadence."""
+        entry = self.entry_for(self.chosen)
+        main = say("keys.start", title=entry.title.split(" (")[0]) if entry else say("keys.start.pattern")
+        return main, say("keys.pentascale"), say("keys.cadence")
+
+    def _orders_width(self, controls: Controls, u: float) -> int:
+        words = zip(self._order_words(), ("return", "p", "c"), strict=True)
+        return sum(controls.button_width(word, key) for word, key in words) + round(1.8 * u)
+
     def _lay_orders(self, canvas: Canvas, controls: Controls, rect: Rect) -> None:
         u = canvas.unit
-        entry = self.entry_for(self.chosen)
-        main = say("keys.start", title=entry.title) if entry else say("keys.start.pattern")
-        five, cadence = say("keys.pentascale"), say("keys.cadence")
+        main, five, cadence = self._order_words()
         rows = layout.rows(rect, [0, 0] if rect.height > 3 * u else [0], round(0.3 * u))
         gap = round(0.6 * u)
         wides = [controls.button_width(five, "p"), controls.button_width(cadence, "c")]

@@ -11,6 +11,7 @@ from trainer.journal.values import PIECE, SIGHT
 from trainer.listening.replay import Replay, read_take
 from trainer.music.keys import Key
 from trainer.music.piece import Piece
+from trainer.music.pitch import MusicError
 from trainer.music.transpose import plan
 from trainer.scores.library import bundled_folder
 from trainer.session import PRIMA_VISTA, SENZA_MISURA, Record
@@ -38,7 +39,8 @@ class Rounds:
         self.last: Finished | None = None
         # A recorded take plays itself; it is nobody's and not kept.
         self.demonstrating = False
-
+        # What the take before moved on the path.
+        self.moved = ""
         # What comes after the piece on the stand: the steps of a warm-up, each with what to do.
         self.row: list[tuple[Wish, str]] = []
         self._pace: tuple[Piece, float | None] | None = None
@@ -71,6 +73,20 @@ class Rounds:
         """A take has come to its end: it lies on the Marked copy from now on."""
         self.last = finished(practice) or self.last
         self._pace = None
+        self.moved = self._learn(practice)
+
+    def _learn(self, practice: Practice) -> str:
+        """Let the coach learn from a take; one line when it moved something on the path, else empty."""
+        from trainer.coaching.cells import learn
+
+        journal, number = self.house.journal, getattr(practice.record, "id", None)
+        if journal is None or number is None:
+            return ""
+        try:
+            learned = learn(journal, number)
+        except (JournalError, MusicError) as trouble:
+            return str(trouble)
+        return learned.words if learned is not None else ""
 
     def cost_of(self, practice: Practice) -> float | None:
         """Time in this key over time in the written key, this player and piece; None while it is not known."""

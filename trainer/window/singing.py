@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from trainer.coaching.accompany import Line, Suits, ease_of, suit, voice_line
 from trainer.coaching.setlist import Song
@@ -27,7 +29,17 @@ class Suited:
 
 
 def suited(path: str, tessitura: Span, voice: Voice | None) -> Suited:
-    """The keys of a song for a singer; raises `MusicError` for a piece that has no line."""
+    """The keys of a song for a singer; raises `MusicError` for a piece that has no line or cannot be read."""
+    try:
+        changed = os.stat(path).st_mtime_ns
+    except OSError as why:
+        raise MusicError(f"'{path}' cannot be read ({why.strerror}): choose another song.") from why
+    return _suited(path, changed, tessitura, voice)
+
+
+@lru_cache(maxsize=64)
+def _suited(path: str, changed: int, tessitura: Span, voice: Voice | None) -> Suited:
+    """Kept, for a list is gone through up and down."""
     from trainer.scores.reading import read
 
     piece = read(path)

@@ -152,7 +152,10 @@ class Stand(Screen):
             return
         self.practice.finish()
         self._settle()
-        self.house.say(say("stand.ended"))
+        self._say_ended()
+
+    def _say_ended(self) -> None:
+        self.house.say(f"{say('stand.ended')} {self.house.rounds.moved}".strip())
 
     def _clean(self) -> None:
         self.slips = []
@@ -261,7 +264,7 @@ class Stand(Screen):
                 if practice.wish.loop is not None:
                     self.again()
                 else:
-                    self.house.say(say("stand.ended"))
+                    self._say_ended()
             else:
                 practice.phase = READY
             return _FRAME_S
@@ -280,7 +283,7 @@ class Stand(Screen):
                 if practice.wish.loop is not None:
                     self.again()
                 else:
-                    self.house.say(say("stand.ended"))
+                    self._say_ended()
                 return NEVER
             return max(0.05, left)
         return _MEASURE_S if practice.presses else NEVER
