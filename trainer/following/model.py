@@ -40,6 +40,7 @@ class Model:
     replace: float = log(0.08)  # a displaced hand finds home again (tuned)
     jump: float = log(0.006)  # a jump without a pause before it (tuned)
     jump_paused: float = log(0.12)  # a jump after a long pause (tuned)
+    broken_off: float = 0.6  # share of the cost of notes left out that a jump away from them bears (tuned)
     goal_back: float = log(0.7 / 16)  # a place up to eight beats back as the goal of a jump (tuned)
     goal_ahead: float = log(0.2 / 14)  # a place up to eight beats ahead (tuned)
     goal_fades: float = 0.6  # and so much less for each beat further (tuned)

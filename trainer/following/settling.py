@@ -33,7 +33,8 @@ def settled(ground: Ground, presses: list[Press], steps: list[Step], known: Mapp
     habits = Habits(known)
     runs = _runs(ground, presses, steps)
     brushed = _brushed(ground, presses, steps)
-    octave = whole_shift(ground, presses, steps) % 12 == 0
+    whole = whole_shift(ground, presses, steps)
+    octave = whole != 0 and whole % 12 == 0
     marks: list[Mark] = []
     for _ in range(2):
         counted = Habits(known)

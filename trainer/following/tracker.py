@@ -50,7 +50,8 @@ class Tracker:
         following = min(best.place + 1, ground.size - 1)
         due = max((ground.onset[following] - ground.onset[best.place]) * best.tempo, 0.15)
         paused = min(max((waited / due - 1.3) / 2.0, 0.0), 1.0) if waited > 0.4 else 0.0
-        return MODEL.jump + paused * (MODEL.jump_paused - MODEL.jump)
+        broken_off = MODEL.broken_off * self.beam.unanswered(best)
+        return MODEL.jump + paused * (MODEL.jump_paused - MODEL.jump) - broken_off
 
     def _admit(self, rivals: list[Rival]) -> None:
         """Tell likely distant stories in full, and let them into the beam."""
