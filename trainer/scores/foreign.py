@@ -5,13 +5,16 @@ from __future__ import annotations
 import io
 import logging
 import warnings
-from contextlib import redirect_stderr, redirect_stdout
+from collections.abc import Iterator
+from contextlib import contextmanager, redirect_stderr, redirect_stdout
 
 from trainer.music.pitch import MusicError
 from trainer.scores.guarding import ABC
 
-# Letters of ABC; music21 takes seconds for as many.
-_LONGEST_TUNE = 30_000
+# Letters of ABC, notes and spines of Humdrum: for as many music21 takes nearly two seconds.
+_LONGEST_TUNE = 7_000
+_MOST_NOTES = 3_000
+_MOST_SPINES = 64
 
 
 def to_musicxml_text(text: str, kind: str, name: str) -> str:
@@ -27,12 +30,14 @@ def to_musicxml_text(text: str, kind: str, name: str) -> str:
     if kind == ABC:
         text = _one_tune(text)
         if len(text) > _LONGEST_TUNE:
-            raise MusicError(f"'{name}' holds a tune of {len(text) // 1000} kB: save one tune alone.")
+            raise MusicError(f"'{name}' holds a tune of {len(text) // 1000} kB: save one tune alone, or as MusicXML.")
+    else:
+        _sized(text, name)
     from music21 import converter
     from music21.musicxml.m21ToXml import GeneralObjectExporter
 
     try:
-        with warnings.catch_warnings(), redirect_stderr(io.StringIO()), redirect_stdout(io.StringIO()):
+        with warnings.catch_warnings(), redirect_stderr(io.StringIO()), redirect_stdout(io.StringIO()), _unbeamed():
             warnings.simplefilter("ignore")
             logging.getLogger("music21").setLevel(logging.CRITICAL)
             if kind == ABC:
@@ -51,6 +56,31 @@ def to_musicxml_text(text: str, kind: str, name: str) -> str:
         raise MusicError(
             f"'{name}' is {kind} that cannot be read: check it in the program it comes from, or export it as MusicXML."
         ) from None
+
+
+def _sized(text: str, name: str) -> None:
+    """Refuse Humdrum that would take long: MusicXML is read at any length."""
+    notes = 0
+    for line in text.splitlines():
+        if line.count("\t") >= _MOST_SPINES:
+            raise MusicError(f"'{name}' has more than {_MOST_SPINES} spines: export the piano part alone.")
+        if line[:1] not in ("*", "!", "=", ""):
+            notes += sum(token != "." for token in line.split("\t"))
+    if notes > _MOST_NOTES:
+        raise MusicError(f"'{name}' holds {notes} notes, at most {_MOST_NOTES} as Humdrum: export it as MusicXML.")
+
+
+@contextmanager
+def _unbeamed() -> Iterator[None]:
+    """No beams are drawn: engraving draws its own, and music21 takes seconds to find those of a long tune."""
+    from music21.stream import Stream
+
+    kept = Stream.makeBeams
+    Stream.makeBeams = lambda stream, *_, **__: stream
+    try:
+        yield
+    finally:
+        Stream.makeBeams = kept
 
 
 def _one_tune(text: str) -> str:

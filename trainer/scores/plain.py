@@ -18,8 +18,8 @@ from trainer.music.pitch import MusicError
 if TYPE_CHECKING:
     from tomlkit import TOMLDocument
 
-# A set list or an assignment of a megabyte is no set list.
-LARGEST = 1_000_000
+# In bytes: a thousand assignments.
+LARGEST = 200_000
 
 
 def read_plain(path: Path) -> TOMLDocument | None:
@@ -31,11 +31,11 @@ def read_plain(path: Path) -> TOMLDocument | None:
         When the file cannot be read or is not TOML, naming the line.
     """
     from tomlkit import parse
-    from tomlkit.exceptions import ParseError
+    from tomlkit.exceptions import ParseError, TOMLKitError
 
     try:
         if path.exists() and not path.is_file():
-            raise MusicError(f"{path.name} is not a file: take it away, or put the right file there.")
+            raise MusicError(f"{path.name} cannot be read, for it is not a file: take it away.")
         if path.stat().st_size > LARGEST:
             raise MusicError(f"{path.name} is too large to be written by hand: take the right file.")
         return parse(path.read_text(encoding="utf-8"))
@@ -45,6 +45,8 @@ def read_plain(path: Path) -> TOMLDocument | None:
         raise MusicError(
             f"{path.name}, line {error.line}: {str(error).split(' at line')[0]}; mend that line."
         ) from error
+    except TOMLKitError as error:
+        raise MusicError(f"{path.name} says something twice ({str(error).rstrip('.')}): mend it.") from error
     except (UnicodeDecodeError, RecursionError, ValueError) as error:
         if isinstance(error, MusicError):
             raise
