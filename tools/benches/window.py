@@ -45,7 +45,7 @@ def run(argv: list[str]) -> int:
                        "SDL_AUDIODRIVER": "dummy", "SDL_RENDER_DRIVER": "software"}  # fmt: skip
         _play(environment, home, 4.0, ["petzold-minuet-in-g", "--to", "Eb"])
         _play(environment, home, 3.0, [])
-        starts = [_play(environment, home, 3.0, []) for _ in range(3)]
+        starts = [_play(environment, home, 8.0, []) for _ in range(3)]
         playing = _play(environment, home, args.seconds, ["petzold-minuet-in-g", "--to", "Eb", "--replay", str(TAKE)])
         command = [sys.executable, "-c", "from tools.benches.window import openings; openings()"]
         told = subprocess.run(command, env=environment, cwd=ROOT, capture_output=True, text=True, check=True)

@@ -7,6 +7,7 @@ the same boxes: text outside its box, and boxes that overlap, are found by recta
 from __future__ import annotations
 
 import contextlib
+import math
 import random
 from collections.abc import Callable, Hashable, Iterable, Iterator
 from dataclasses import dataclass
@@ -188,7 +189,9 @@ class Canvas:
                 break
             if pixels - 1 / 3 < smallest:
                 break
-            pixels -= 1 / 3
+            # One line is as wide as its size is large; more lines break anew with every size.
+            share = rect.width / widest if lines == 1 and widest > rect.width else 0.95
+            pixels = max(smallest, min(pixels - 1 / 3, math.floor(pixels * share * 3) / 3))
         room = max(1, min(lines, int((rect.height + pixels * 0.25) // (pixels * 1.16)))) if lines > 1 else 1
         cut = len(broken) > room
         if cut:

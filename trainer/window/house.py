@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import importlib
 import math
 import threading
@@ -29,6 +30,8 @@ from trainer.window.workroom import Workroom
 
 # What takes long to import and is not needed to draw the first frame is imported where it is used.
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from trainer.journal.store import Journal
     from trainer.listening.ports import Ports
     from trainer.listening.replay import Replay
@@ -147,6 +150,13 @@ class House:
     def player(self) -> str:
         """The name takes are kept under."""
         return self.settings.player or NOBODY
+
+    @property
+    def journal_file(self) -> Path:
+        """Where the journal lies; what else the player keeps lies beside it."""
+        from trainer.journal.files import where
+
+        return self.journal.path if self.journal is not None else where()
 
     @property
     def no_piano(self) -> bool:
@@ -296,6 +306,10 @@ class House:
         self.screen.opened()
         if self.replayed is not None:
             self.start_replay(self.replayed)
+        # What is there now stays: it need not be gone through for garbage again while somebody plays.
+        gc.collect()
+        gc.freeze()
+        gc.set_threshold(20_000, 20, 50)
         return True
 
     def run(self) -> None:
