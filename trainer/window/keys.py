@@ -255,6 +255,8 @@ class Keys(Screen):
             )  # fmt: skip
         held = sum(1 for look in self.found.looks.values() if look.level)
         middle = [say("keys.held", held=held), say("keys.due.one" if due == 1 else "keys.due", due=due)]
+        if not self.found.levels:
+            middle = [say("keys.none"), say("keys.none.yet")]
         circle.lay(canvas, ring, wedges, self.chosen, middle)
 
         def clicked(point: tuple[int, int]) -> bool:

@@ -1,0 +1,164 @@
+"""The Keys screen: what it reads from the journal, how one moves on it, and what it starts."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from datetime import date, timedelta
+
+import pytest
+from pygame import Rect
+
+from tools import pictures, practised
+from trainer.music.keys import CIRCLE_MAJOR, CIRCLE_MINOR, TWENTY_FOUR, Key
+from trainer.window import circle, growth
+from trainer.window.growth import Growth, Point
+from trainer.window.house import House
+from trainer.window.keys import Keys, pooled
+from trainer.window.settings import Settings
+from trainer.window.stand import Stand
+from trainer.window.still import house_of
+
+
+@pytest.fixture(scope="module", autouse=True)
+def own_home() -> Iterator[None]:
+    with pictures.home():
+        practised.prepare()
+        yield
+
+
+@pytest.fixture
+def house() -> Iterator[House]:
+    made = house_of((1280, 800), Settings(player=practised.PLAYER))
+    made.open_journal()
+    made.go("keys")
+    made.draw()
+    yield made
+    made.close()
+
+
+def screen(house: House) -> Keys:
+    assert isinstance(house.screen, Keys)
+    return house.screen
+
+
+def press(house: House, name: str) -> None:
+    """Let the focused control, or the one of that key, act as the house would."""
+    assert house._controls is not None
+    control = house._controls.named("circle")
+    assert control is not None
+    if not house._by_key(name):
+        house._arrows(control, name)
+    house.draw()
+
+
+def test_arrows_go_round_the_circle_and_across_it(house: House) -> None:
+    press(house, "right")
+    assert screen(house).chosen == Key.parse("G")
+    press(house, "left")
+    press(house, "left")
+    assert screen(house).chosen == Key.parse("F")
+    press(house, "down")
+    assert screen(house).chosen == Key.parse("d")
+    press(house, "up")
+    assert screen(house).chosen == Key.parse("F")
+
+
+def test_every_key_is_found_under_the_pointer_where_it_is_drawn() -> None:
+    rect = Rect(40, 100, 600, 600)
+    for keys, share in ((CIRCLE_MAJOR, 0.8), (CIRCLE_MINOR, 0.48)):
+        for at, key in enumerate(keys):
+            turn = math.radians(30 * at)
+            point = (
+                round(rect.centerx + share * 300 * math.sin(turn)),
+                round(rect.centery - share * 300 * math.cos(turn)),
+            )
+            assert circle.key_under(rect, point) == key
+    assert circle.key_under(rect, rect.center) is None
+    assert circle.key_under(rect, rect.topleft) is None
+
+
+def test_a_neighbour_is_a_fifth_away_and_across_lies_the_relative() -> None:
+    for key in TWENTY_FOUR:
+        assert key.fifths_away(circle.neighbour(key, 1)) == 1
+        assert circle.neighbour(circle.neighbour(key, 1), -1) == key
+        assert circle.across(key).signature % 12 == key.signature % 12
+        assert circle.across(key).is_minor != key.is_minor
+
+
+def test_the_journal_is_on_the_circle(house: House) -> None:
+    found = screen(house).found
+    assert house.journal is not None
+    states = dict(house.journal.ask("SELECT key || ' ' || level || ' ' || hands, state FROM cell"))
+    assert states["C trichord both"] == found.state("C", 0)
+    assert found.state("f#", 0) == circle.NEW
+    assert found.cost[0].value > found.cost[-1].value, "it got cheaper"
+    assert found.sight
+    played = [box.text for box in house.canvas.boxes if box.name == "circle.C.words"] if house.canvas else []
+    assert played
+    assert "·" in played[0]
+
+
+def test_a_key_s_history_is_that_of_the_journal(house: House) -> None:
+    points = screen(house).history(Key.parse("Eb"))
+    assert len(points) > 2
+    assert all(point.band is not None and point.band[0] <= point.value <= point.band[1] for point in points)
+    assert screen(house).history(Key.parse("f#")) == []
+
+
+def test_enter_puts_a_piece_in_the_chosen_key_on_the_stand(house: House) -> None:
+    keys = screen(house)
+    keys.choose(Key.parse("Db"))
+    entry = keys.entry_for(keys.chosen)
+    assert entry is not None
+    assert entry.mode == "major"
+    assert Key.parse(entry.key) != keys.chosen
+    press(house, "return")
+    assert isinstance(house.screen, Stand)
+    assert house.screen.practice is not None
+    assert house.screen.practice.wish.plan.target == Key.parse("Db")
+    assert house.screen.practice.wish.piece.title == entry.title
+
+
+@pytest.mark.parametrize(("key", "title"), [("p", "Pentascale in F♯ minor"), ("c", "Cadence in F♯ minor")])
+def test_patterns_are_one_key_away(house: House, key: str, title: str) -> None:
+    screen(house).choose(Key.parse("f#"))
+    house.draw()
+    press(house, key)
+    assert isinstance(house.screen, Stand)
+    assert house.screen.practice is not None
+    assert house.screen.practice.wish.piece.title == title
+
+
+def test_without_a_journal_it_says_what_to_do_first() -> None:
+    house = house_of((1280, 800))
+    house.go("keys")
+    house.draw()
+    assert house.canvas is not None
+    said = {box.name: box.text for box in house.canvas.boxes}
+    assert "five-finger pattern" in said["key.state"]
+    assert "prima vista" in said["sight.empty"]
+    assert "written key" in said["cost.empty"]
+    house.close()
+
+
+def test_readings_are_pooled_over_four_weeks_with_their_band() -> None:
+    day = date(2027, 1, 4)
+    points = pooled([(day, 40.0), (day + timedelta(days=7), 50.0), (day + timedelta(days=60), 80.0)])
+    assert [point.value for point in points] == [40.0, 45.0, 80.0]
+    assert points[0].band is None, "one reading has no band"
+    assert points[2].band is None, "the old ones no longer count"
+    assert points[1].band is not None
+    low, high = points[1].band
+    # Student's t with one degree of freedom, 12.706, times the standard error 5 (any table of the distribution).
+    assert (low, high) == pytest.approx((45 - 12.706 * 5, 45 + 12.706 * 5), abs=0.01)
+
+
+def test_a_scale_holds_every_value_and_bands_only_as_far_as_they_mean_something() -> None:
+    day = date(2027, 1, 4)
+    points = [Point(day, 10.0, (-500.0, 600.0)), Point(day + timedelta(days=7), 14.0, (12.0, 16.0))]
+    low, high = growth._scale(Growth("", "", points, growth.whole_number, floor=0.0, least_span=5.0))
+    assert low <= 10.0
+    assert high >= 16.0
+    assert high < 100.0
+    assert low >= 0.0

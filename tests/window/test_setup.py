@@ -1,0 +1,184 @@
+"""Setup: what is changed works at once, players are kept apart, and nothing is erased without being asked."""
+
+from __future__ import annotations
+
+import csv
+import json
+from collections.abc import Iterator
+from datetime import date
+from pathlib import Path
+
+import pygame
+import pytest
+
+from tests.journal.played import play
+from tools import pictures
+from trainer.listening.clock import now
+from trainer.listening.press import Event, Pedal, Press, Release
+from trainer.sounding.tapping import LEAD_IN, TAPS, TEMPO, Tapping
+from trainer.window import settings as kept
+from trainer.window.house import House
+from trainer.window.settings import Settings
+from trainer.window.setup import SECTIONS, Setup
+from trainer.window.still import house_of
+
+
+@pytest.fixture(autouse=True)
+def own_home() -> Iterator[None]:
+    with pictures.home():
+        yield
+
+
+@pytest.fixture
+def house() -> Iterator[House]:
+    made = house_of((1280, 800), Settings(player="Ada"))
+    made.open_journal()
+    assert made.journal is not None
+    play(made.journal, "Eb", player="Ada")
+    play(made.journal, "F", player="Ben")
+    made.go("setup")
+    made.draw()
+    yield made
+    made.close()
+
+
+def screen(house: House) -> Setup:
+    assert isinstance(house.screen, Setup)
+    return house.screen
+
+
+def quiet(house: House) -> str:
+    house.draw()
+    assert house.canvas is not None
+    return next(box.text for box in house.canvas.boxes if box.name == "quiet")
+
+
+def test_every_choice_goes_through_all_its_values_and_comes_round(house: House) -> None:
+    seen = 0
+    for at, section in enumerate(SECTIONS[:3]):
+        # With the largest text there is room for one section only.
+        screen(house).part = at
+        for one in screen(house).fields(section):
+            assert len(one.values) == len(one.shown)
+            assert len(set(one.shown)) == len(one.shown)
+            start = one.chosen
+            for _ in one.values:
+                house.draw()
+                assert house._controls is not None
+                control = house._controls.named(one.name)
+                assert control is not None
+                assert control.key == one.key
+                assert control.more is not None
+                control.more()
+                seen += 1
+            assert getattr(house.settings, one.name) == start
+    assert seen > 30
+
+
+def test_keys_of_the_screen_are_all_different(house: House) -> None:
+    house.draw()
+    assert house._controls is not None
+    keys = [control.key for control in house._controls.all if control.key]
+    assert len(keys) == len(set(keys))
+
+
+def test_the_last_key_is_told(house: House) -> None:
+    assert "No piano" in quiet(house)
+    house.hear(Press(now(), 63, 58), now())
+    assert "E♭4, number 63, loudness 58" in quiet(house)
+
+
+def test_one_middle_c_finds_the_piano_s_transpose_function(house: House) -> None:
+    setup = screen(house)
+    setup.find()
+    assert "middle C" in quiet(house)
+    house.hear(Press(now(), 30, 60), now())
+    assert setup.finding, "that was no middle C"
+    house.hear(Press(now(), 57, 60), now())
+    assert not setup.finding
+    assert house.settings.piano_transposes == -3
+
+
+def test_what_the_piano_moves_is_taken_off_and_found_anew(house: House) -> None:
+    house.change(piano_transposes=-3)
+    given: list[Event] = [Press(1.0, 57, 60), Release(1.5, 57), Pedal(2.0, "sustain", 90)]
+    struck = [house._as_struck(event) for event in given]
+    assert struck == [Press(1.0, 60, 60), Release(1.5, 60), Pedal(2.0, "sustain", 90)]
+    # The piano was set back in the meantime: middle C comes as 60 and is heard as 63.
+    screen(house).find()
+    house.hear(house._as_struck(Press(3.0, 60, 60)), now())
+    assert house.settings.piano_transposes == 0
+
+
+def test_tapping_finds_the_offset(house: House) -> None:
+    setup = screen(house)
+    setup.clicking, setup.tapping = True, Tapping(100.0)
+    step = 60 / TEMPO
+    for number in range(TAPS):
+        house.hear(Press(100.0 + (LEAD_IN + number) * step - 0.03, 60, 64), now())
+    assert f"{TAPS} of {TAPS}" in quiet(house)
+    setup.tick(now())
+    assert house.settings.click_offset_ms == -30
+    assert not setup.clicking
+
+
+def test_too_few_taps_change_nothing(house: House) -> None:
+    setup = screen(house)
+    house.change(click_offset_ms=7)
+    setup.clicking, setup.tapping = True, Tapping(100.0)
+    setup.tick(now())
+    assert house.settings.click_offset_ms == 7
+    assert house.notice is not None
+    assert "once more" in house.notice.words
+
+
+def test_players_have_their_own_settings_and_their_own_name(house: House, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(house, "_own", True)
+    house.change(scale=150, syllables="numbers", keys=61)
+    setup = screen(house)
+    assert setup.players == ["Ada", "Ben"]
+    setup.switch("Ben")
+    assert house.player == "Ben"
+    assert (house.settings.scale, house.settings.syllables, house.settings.keys) == (100, "la", 61)
+    setup.type_name("Clara")
+    setup.add_player()
+    assert house.player == "Clara"
+    assert set(setup.players) == {"Ada", "Ben", "Clara"}
+    setup.switch("Ada")
+    assert (house.settings.scale, house.settings.syllables) == (150, "numbers")
+    assert kept.load().player == "Ada"
+    monkeypatch.undo()
+
+
+def test_a_name_of_blanks_is_no_player(house: House) -> None:
+    screen(house).type_name("   ")
+    screen(house).add_player()
+    assert house.player == "Ada"
+
+
+def test_export_writes_this_player_s_takes(house: House) -> None:
+    screen(house).export()
+    folder = screen(house).journal_path.parent / f"export-{date.today().isoformat()}"
+    with (folder / "takes.csv").open(encoding="utf-8") as table:
+        assert {row["player"] for row in csv.DictReader(table)} == {"Ada"}
+    takes = json.loads((folder / "takes.json").read_text(encoding="utf-8"))["takes"]
+    assert [take["player"] for take in takes] == ["Ada"]
+    assert house.notice is not None
+    assert str(Path(folder).name) in house.notice.words
+
+
+def test_nothing_is_erased_without_being_asked(house: House) -> None:
+    setup = screen(house)
+    assert house.journal is not None
+    setup.ask_erase()
+    house.draw()
+    event = pygame.event.Event(pygame.KEYDOWN, key=pygame.K_ESCAPE, mod=0, scancode=41)
+    house.handle(event)
+    assert not setup.asking
+    assert house.journal.players() == ["Ada", "Ben"]
+    setup.ask_erase()
+    house.draw()
+    house.handle(pygame.event.Event(pygame.KEYDOWN, key=pygame.K_DELETE, mod=0, scancode=76))
+    assert house.journal.players() == ["Ben"]
+    assert house.notice is not None
+    assert "Ada" in house.notice.words

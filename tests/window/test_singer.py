@@ -1,0 +1,257 @@
+"""The Singer screen: keys that suit, set list, warm-up one step after another, playing from a part."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator
+from datetime import date
+
+import pytest
+
+from tools import pictures, practised
+from trainer.coaching import setlist
+from trainer.coaching.voices import Span, voice
+from trainer.journal import files
+from trainer.listening.press import Press, Release
+from trainer.music.keys import Key
+from trainer.music.pitch import SpelledPitch
+from trainer.scores.library import find
+from trainer.window import singing, staff
+from trainer.window.house import House
+from trainer.window.settings import Settings
+from trainer.window.signs import F_CLEF, G_CLEF
+from trainer.window.singer import PAGES, SET_LIST, WARM_UP, SingerScreen, pitch_of
+from trainer.window.stand import Stand
+from trainer.window.still import house_of
+from trainer.window.workroom import Workroom
+
+
+@pytest.fixture(scope="module", autouse=True)
+def own_home() -> Iterator[None]:
+    with pictures.home():
+        yield
+
+
+@pytest.fixture(autouse=True)
+def no_set_list(own_home: None) -> Iterator[None]:
+    yield
+    (files.home() / setlist.FILE).unlink(missing_ok=True)
+
+
+@pytest.fixture
+def house() -> Iterator[House]:
+    made = house_of((1280, 800), Settings(player=practised.PLAYER))
+    made.open_journal()
+    made.go("singer")
+    choose(made, "Aura Lee")
+    yield made
+    made.close()
+
+
+def screen(house: House) -> SingerScreen:
+    assert isinstance(house.screen, SingerScreen)
+    return house.screen
+
+
+def choose(house: House, title: str) -> None:
+    singer = screen(house)
+    singer.pick_song(next(at for at, entry in enumerate(singer.shown) if entry.title == title))
+
+
+def sing(house: House, name: str) -> None:
+    singer = screen(house)
+    singer.pick_singer(next(at for at, (one, _, _) in enumerate(singer.singers) if one == name))
+
+
+def texts(house: House) -> dict[str, str]:
+    house.draw()
+    assert house.canvas is not None
+    return {box.name: box.text for box in house.canvas.boxes}
+
+
+def test_the_best_key_is_first_and_enter_plays_it(house: House) -> None:
+    singer = screen(house)
+    sing(house, "mezzo-soprano")
+    assert singer.suited is not None
+    ranks = [one.rank for one in singer.suited.keys]
+    assert ranks == sorted(ranks, reverse=True)
+    said = texts(house)
+    assert said["ranked.0.key"] == singer.suited.keys[0].key.name
+    assert "as written" in [said[name] for name in said if name.endswith(".move")]
+    singer.pick_key(1)
+    singer.start()
+    assert isinstance(house.screen, Stand)
+    assert house.screen.practice is not None
+    assert house.screen.practice.wish.plan.target == singer.suited.keys[1].key
+
+
+def test_both_spans_stand_on_one_staff_and_the_caution_below(house: House) -> None:
+    sing(house, "soprano")
+    said = texts(house)
+    assert said["figure.0.above"] == "singer"
+    assert said["figure.0.below"] == "F4–G5"
+    assert "voice teacher" in said["quiet"]
+
+
+def test_lowest_and_highest_are_taken_from_the_piano(house: House) -> None:
+    singer = screen(house)
+    singer.listen()
+    assert "lowest" in texts(house)["quiet"]
+    for at, pitch in enumerate((74, 74, 59)):
+        house.hear(Press(float(at), pitch, 64), 0.0)
+        house.hear(Release(at + 0.5, pitch), 0.0)
+    assert not singer.listening
+    assert singer.who[1] == Span.parse("B3-D5")
+    assert singer.suited is not None
+    singer.pick_singer(0)
+    assert singer.own is None, "another singer has their own"
+
+
+def test_ends_move_by_semitones_and_never_cross(house: House) -> None:
+    singer = screen(house)
+    sing(house, "bass")
+    singer.set_end(True, 1)
+    assert singer.who[1].low.midi == 46
+    for _ in range(40):
+        singer.set_end(True, 1)
+    assert singer.who[1].low.midi == singer.who[1].high.midi - 1
+
+
+def test_pitches_are_spelled_as_singers_write_them() -> None:
+    assert [pitch_of(midi).name for midi in (58, 61, 66, 70)] == ["Bb3", "C#4", "F#4", "Bb4"]
+    assert all(pitch_of(midi).midi == midi for midi in range(36, 89))
+
+
+def test_a_bass_reads_the_bass_clef_and_a_soprano_the_treble() -> None:
+    def bar(span: str) -> staff.Bar:
+        found = Span.parse(span)
+        return staff.Bar(found.low, found.high, "", "")
+
+    assert staff.clef_for([bar("A2-C4"), bar("C3-E4")]) == F_CLEF
+    assert staff.clef_for([bar("F4-G5"), bar("C4-A4")]) == G_CLEF
+
+
+def test_a_song_goes_on_the_set_list_and_off_again(house: House) -> None:
+    singer = screen(house)
+    singer.turn_to(PAGES.index(SET_LIST))
+    assert "set list" in texts(house)["list.empty"]
+    assert singer.best is not None
+    key = singer.best.key
+    singer.put_down()
+    kept = setlist.load(singer.folder).next(date.today())
+    assert kept is not None
+    assert [(song.title, Key.parse(song.key)) for song in kept.songs] == [("Aura Lee", key)]
+    said = texts(house)
+    assert said["listed.0"] == "Aura Lee"
+    assert said["listed.0.ready"] == "to be begun"
+    singer.put_down()
+    assert singer.occasion is not None
+    assert len(singer.occasion.songs) == 1, "the same song stands there once"
+    singer.start_listed()
+    assert isinstance(house.screen, Stand)
+    house.go("singer")
+    singer.strike()
+    assert singer.occasion is not None
+    assert not singer.occasion.songs
+
+
+def test_a_song_that_cannot_be_found_is_said_in_a_sentence(house: House) -> None:
+    singer = screen(house)
+    gone = setlist.Song("no-such-song", "No such song", "G")
+    setlist.save(singer.folder, setlist.SetLists((), (setlist.Occasion("Evening", date.today(), (gone,)),)))
+    singer.read()
+    singer.start_listed()
+    assert house.screen is singer
+    assert house.notice is not None
+    assert house.notice.words.endswith((".", "?"))
+
+
+def test_a_set_list_that_is_no_toml_does_not_stop_the_screen(house: House) -> None:
+    (screen(house).folder / setlist.FILE).write_text("[[occasion", encoding="utf-8")
+    screen(house).read()
+    assert house.notice is not None
+    assert "setlist.toml" in house.notice.words
+    assert texts(house)["keys.title"] == "Aura Lee"
+
+
+def test_the_warm_up_goes_on_step_by_step(house: House) -> None:
+    singer = screen(house)
+    singer.invent()
+    singer.turn_to(PAGES.index(WARM_UP))
+    assert singer.steps
+    assert singer.steps[0].kind == "pentascale"
+    assert texts(house)["steps.0"] == singer.steps[0].words
+    singer.pick_step(1)
+    singer.start_steps()
+    stand = house.screen
+    assert isinstance(stand, Stand)
+    for step in singer.steps[1:4]:
+        assert stand.practice is not None
+        assert stand.practice.wish.piece is step.piece
+        assert house.notice is not None
+        assert house.notice.words == step.words
+        stand.next()
+    house.rounds.play_pattern("cadence", Key.parse("C"), "both")
+    assert house.rounds.row == [], "another piece ends the warm-up"
+
+
+def test_the_highest_key_leads_to_the_next_step(house: House) -> None:
+    singer = screen(house)
+    singer.turn_to(PAGES.index(WARM_UP))
+    singer.start_steps()
+    stand = house.screen
+    assert isinstance(stand, Stand)
+    house.hear(Press(10.0, house.outer_keys[1], 64), 0.0)
+    assert stand.practice is not None
+    assert stand.practice.wish.piece is singer.steps[1].piece
+
+
+def test_a_part_for_clarinet_is_played_a_tone_lower(house: House) -> None:
+    """Clarinet in B flat sounds a major second lower (any handbook of orchestration)."""
+    singer = screen(house)
+    assert singer.from_part is not None
+    assert singer.from_part.target == Key.parse("F"), "Aura Lee stands in G"
+    singer.start_part()
+    assert isinstance(house.screen, Stand)
+    assert house.screen.practice is not None
+    assert house.screen.practice.wish.plan.interval.words == "down a major second"
+
+
+def test_keys_are_weighed_in_the_other_process() -> None:
+    """What goes there and comes back can be sent between processes."""
+    found: list[singing.Suited] = []
+    trouble: list[Exception] = []
+    room = Workroom(lambda: None)
+    room.ask(singing.suited, str(find("aura-lee")), Span.parse("D4-D5"), voice("mezzo"), then=found.append,
+             failed=trouble.append)  # fmt: skip
+    end = time.monotonic() + 60
+    while not found and not trouble and time.monotonic() < end:
+        time.sleep(0.02)
+        room.collect()
+    room.close()
+    assert not trouble
+    assert found[0].line.low == SpelledPitch.parse("D4")
+    assert found[0].keys
+
+
+def test_while_one_question_is_out_only_the_last_one_is_kept(house: House) -> None:
+    asked: list[tuple[object, ...]] = []
+    answers = []
+
+    class Slow:
+        def ask(self, job, *given, then, failed):  # type: ignore[no-untyped-def]
+            asked.append(given)
+            answers.append(lambda: then(job(*given)))
+
+    singer = screen(house)
+    house.workroom = Slow()  # type: ignore[assignment]
+    for title in ("Greensleeves", "Winter, ade", "Fog Bell"):
+        choose(house, title)
+    assert len(asked) == 1
+    answers[0]()
+    assert singer.suited is None, "it was asked for a song chosen before"
+    assert len(asked) == 2
+    answers[1]()
+    assert singer.suited is not None
+    assert singer.suited.piece.title == "Fog Bell"
+    house.workroom = Workroom(house.wake, here=True)
