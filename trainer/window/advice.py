@@ -79,7 +79,23 @@ def _all(take: Finished, letters: str) -> Iterator[Advice]:
         if onward is not None:
             words = say("advice.next", key=key_name(onward.target, letters))
             yield Advice(words, replace(wish, plan=onward), 2.0)
+    yield from _always(take, wish, accuracy)
+
+
+def _always(take: Finished, wish: Wish, accuracy: float) -> Iterator[Advice]:
+    """What can be done after any take."""
+    pulse = take.timing.pulse_bpm or wish.tempo
+    if wish.mode != A_TEMPO:
+        timed = replace(replace(wish, tempo=pulse).stepped_tempo(0), mode=A_TEMPO)
+        yield Advice(say("advice.in-time", tempo=f"{timed.tempo:.0f}"), timed, 0.8)
+    elif accuracy >= _CLEAN:
+        faster = wish.stepped_tempo(2)
+        yield Advice(say("advice.faster", tempo=f"{faster.tempo:.0f}"), faster, 1.5)
     yield Advice(say("advice.again"), wish, 0.5)
+    if take.hands == BOTH and len(take.piece.hands) == 2:
+        yield Advice(say("advice.left"), replace(wish, hands=LEFT), 0.4)
+    slower = wish.stepped_tempo(-4)
+    yield Advice(say("advice.calmer", tempo=f"{slower.tempo:.0f}"), replace(slower, mode=A_TEMPO), 0.3)
 
 
 def _cluster(take: Finished, wish: Wish, wrong: list[tuple[int, str]]) -> Iterator[Advice]:

@@ -1,0 +1,121 @@
+"""The Marked copy: figures, advice with its practice, play-backs, a take out of the journal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pygame
+import pytest
+
+from tools import pictures
+from trainer.following import marks
+from trainer.listening.clock import now
+from trainer.listening.press import Press
+from trainer.session import A_TEMPO
+from trainer.window import advice
+from trainer.window.copy import Copy, paged
+from trainer.window.house import House
+from trainer.window.practice import Finished, of_kept
+from trainer.window.stand import Stand
+from trainer.window.still import house_of
+
+
+@pytest.fixture(scope="module", autouse=True)
+def own_home() -> Iterator[None]:
+    with pictures.home():
+        yield
+
+
+def finished(house: House, wrong: dict[int, int], name: str = "ode-to-joy", to: str = "Ab") -> Finished:
+    """A take with these notes played so many semitones off."""
+    stand = pictures.stand_of(house, name, to)
+    assert stand.practice is not None
+    for index, note in enumerate(stand.practice.wish.expected.notes):
+        house.hear(Press(float(note.onset) * 0.7, note.midi + wrong.get(index, 0), 64), now())
+    stand.stop()
+    assert house.rounds.last is not None
+    return house.rounds.last
+
+
+def test_a_clean_take_moves_on() -> None:
+    house = house_of((1280, 800))
+    take = finished(house, {})
+    found = advice.advise(take, "english")
+    assert len(found) == advice.MOST
+    onward = found[0].wish
+    assert onward.piece is take.piece
+    assert onward.plan.target != take.plan.target
+    assert onward.plan.target.fifths_away(take.plan.target) == 1
+
+
+def test_slips_in_two_bars_are_to_be_played_alone() -> None:
+    house = house_of((1280, 800))
+    piece = finished(house, {}).piece
+    here = [i for i, note in enumerate(piece.notes) if piece.bar_index(note.onset) in (5, 6) and note.hand == "right"]
+    take = finished(house, {index: 6 for index in here[:4]})
+    found = advice.advise(take, "english")
+    loops = [one.wish for one in found if one.wish.loop is not None]
+    assert loops
+    first, last = loops[0].loop or (0, 0)
+    assert first <= 5 <= last or first <= 6 <= last
+
+
+def test_following_advice_puts_it_on_the_stand() -> None:
+    house = house_of((1280, 800))
+    finished(house, {4: 1, 5: 1, 6: -1, 7: 6})
+    house.go("copy")
+    house.draw()
+    copy = house.screen
+    assert isinstance(copy, Copy)
+    wish = copy.advice[0].wish
+    house.handle(pygame.event.Event(pygame.KEYDOWN, key=pygame.K_1, mod=0, scancode=30, unicode="1"))
+    assert isinstance(house.screen, Stand)
+    assert house.screen.practice is not None
+    if not copy.advice[0].pattern:
+        assert house.screen.practice.wish.loop == wish.loop
+        assert house.screen.practice.wish.hands == wish.hands
+
+
+def test_an_unsteady_take_is_to_be_played_in_time() -> None:
+    house = house_of((1280, 800))
+    stand = pictures.stand_of(house, "ode-to-joy", "Ab")
+    assert stand.practice is not None
+    at = 0.0
+    for index, note in enumerate(stand.practice.wish.expected.notes):
+        at += 2.4 if index and index % 11 == 0 else 0.4
+        house.hear(Press(at, note.midi, 64), now())
+    stand.stop()
+    assert house.rounds.last is not None
+    found = advice.advise(house.rounds.last, "english")
+    assert any(one.wish.mode == A_TEMPO for one in found)
+
+
+def test_slips_count_notes_left_out() -> None:
+    house = house_of((1280, 800))
+    stand = pictures.stand_of(house, "ode-to-joy", "Ab")
+    assert stand.practice is not None
+    for index, note in enumerate(stand.practice.wish.expected.notes):
+        if index != 12:
+            house.hear(Press(float(note.onset) * 0.7, note.midi, 64), now())
+    stand.stop()
+    assert house.rounds.last is not None
+    assert (12, marks.MISSED) in advice.slips(house.rounds.last)
+
+
+def test_a_take_out_of_the_journal_looks_the_same() -> None:
+    house = house_of((1280, 800))
+    house.open_journal()
+    take = finished(house, {3: 1, 9: 6})
+    assert house.journal is not None
+    house.journal.flush()
+    kept = of_kept(house.journal.take(house.journal.takes()[0].id))
+    assert kept is not None
+    assert [mark.cause for mark in kept.settled.marks] == [mark.cause for mark in take.settled.marks]
+    assert (kept.right, kept.plan.target) == (take.right, take.plan.target)
+    house.close()
+
+
+def test_systems_are_shared_out_over_pages_in_order() -> None:
+    assert paged([100, 100, 100], 250) == [[0, 1], [2]]
+    assert paged([400], 250) == [[0]]
+    assert paged([], 250) == [[]]

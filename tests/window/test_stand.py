@@ -1,0 +1,262 @@
+"""The Stand: what it shows of a take, where syllables lie, when pages turn, what its orders do."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+import numpy
+import pygame
+import pytest
+
+from tools import pictures
+from trainer.following.marks import RIGHT
+from trainer.listening.clock import now
+from trainer.listening.press import Press
+from trainer.music.piece import LEFT
+from trainer.session import A_TEMPO, PRIMA_VISTA, Session
+from trainer.window import ribbon
+from trainer.window.house import House
+from trainer.window.music import Score
+from trainer.window.practice import PLAYING, READY
+from trainer.window.settings import Settings
+from trainer.window.stand import Stand
+from trainer.window.standview import shown_systems
+from trainer.window.still import house_of
+
+SIZE = (1280, 800)
+
+
+@pytest.fixture(scope="module", autouse=True)
+def own_home() -> Iterator[None]:
+    with pictures.home():
+        yield
+
+
+@pytest.fixture
+def house() -> House:
+    return house_of(SIZE)
+
+
+def engraved(stand: Stand, house: House) -> Score:
+    house.draw()
+    house.draw()
+    assert stand.score is not None
+    return stand.score
+
+
+@pytest.mark.parametrize(
+    "name", ["petzold-minuet-in-g", "greensleeves", "ah-vous-dirai-je-maman", "boat-at-dusk", "lantern-song"]
+)
+def test_no_syllable_lies_on_ink_or_on_another(house: House, name: str) -> None:
+    stand = pictures.stand_of(house, name, "-2")
+    score = engraved(stand, house)
+    ribbons = stand.ribbons()
+    shown = 0
+    for at, system in enumerate(score.systems):
+        placed = ribbons.of(at)
+        shown += len(placed)
+        for one in placed:
+            inside = system.mask[one.rect.left : one.rect.right, one.rect.top : one.rect.bottom]
+            # A bar line may pass beside a wide syllable; notes, slurs and ledger lines may not be touched.
+            assert numpy.count_nonzero(inside) <= one.rect.height * 2, f"{name}: {one.text} lies on ink"
+        for one in placed:
+            others = [other.rect for other in placed if other is not one]
+            assert one.rect.inflate(-2, -2).collidelist([rect.inflate(-2, -2) for rect in others]) < 0
+    assert shown >= 20
+
+
+def test_syllables_stand_under_their_heads(house: House) -> None:
+    stand = pictures.stand_of(house, "ode-to-joy", "Ab")
+    score = engraved(stand, house)
+    for at, system in enumerate(score.systems):
+        for one in stand.ribbons().of(at):
+            assert abs(one.rect.centerx - system.heads[one.note][0]) <= system.space
+            assert one.rect.top > system.staff_of(one.note).bottom
+
+
+@pytest.mark.parametrize(("level", "most"), [("all", 999), ("bars", 32), ("do", 30), ("none", 0)])
+def test_help_levels_show_less_and_less(level: str, most: int) -> None:
+    house = house_of(SIZE, Settings(help=level))
+    stand = pictures.stand_of(house, "ode-to-joy", "Ab")
+    score = engraved(stand, house)
+    placed = [one for at in range(len(score.systems)) for one in stand.ribbons().of(at)]
+    assert len(placed) <= most
+    assert (level == "none") == (not placed)
+    if level == "do":
+        assert all(one.is_do for one in placed)
+    if level == "bars":
+        bars = [(score.piece.bar_index(score.piece.notes[one.note].onset), score.piece.notes[one.note].hand)
+                for one in placed]  # fmt: skip
+        assert len(bars) == len(set(bars))
+
+
+def test_german_letters_name_the_keys_to_be_played() -> None:
+    house = house_of(SIZE, Settings(syllables="letters", letters="german"))
+    stand = pictures.stand_of(house, "ode-to-joy", "Ab")
+    engraved(stand, house)
+    assert stand.practice is not None
+    piece, expected = stand.practice.wish.piece, stand.practice.wish.expected
+    note = next(i for i, n in enumerate(expected.notes) if n.pitch.letter == "A" and n.pitch.alteration == -1)
+    assert ribbon.words(piece, expected, note, "letters", "german") == ("As", True)
+
+
+def test_the_next_system_stands_there_before_it_is_played(house: House) -> None:
+    stand = pictures.stand_of(house, "petzold-minuet-in-g", "Eb")
+    score = engraved(stand, house)
+    last = len(score.systems) - 1
+    assert last >= 2
+    for place, moment in enumerate(score.piece.moments):
+        shown = shown_systems(score, place, 2)
+        current = score.system_at(place)
+        assert current in shown
+        bar = score.piece.bar_index(moment.onset)
+        if current < last and bar > score.systems[current].bars[0][0]:
+            assert current + 1 in shown
+        # A system never jumps from slot to slot while it is played.
+        assert shown[current % 2] == current
+
+
+def test_what_is_drawn_is_what_the_session_says(house: House) -> None:
+    stand = pictures.stand_of(house, "petzold-minuet-in-g", "Eb")
+    engraved(stand, house)
+    pictures.play(house)
+    assert stand.practice is not None
+    apart = Session(stand.practice.wish.piece, stand.practice.wish.plan)
+    for event in stand.practice.events:
+        apart.hear(event)
+    assert [mark.cause for mark in stand.practice.marks] == [mark.cause for mark in apart.marks]
+    house.draw()
+    assert stand.marking is not None
+    drawn = sum(len(strokes) for strokes in stand.marking.strokes)
+    wrong = sum(1 for mark in apart.marks if mark.cause != RIGHT)
+    assert drawn > wrong * 0.6
+    assert stand.slips[-1][1]
+
+
+def test_a_press_is_on_the_screen_with_the_next_frame(house: House) -> None:
+    stand = pictures.stand_of(house, "aura-lee", "Eb")
+    engraved(stand, house)
+    assert house._surface is not None
+    assert stand.practice is not None
+    before = pygame.image.tobytes(house._surface, "RGB")
+    house.hear(Press(0.0, stand.practice.wish.piece.notes[0].midi, 64), now())
+    house.draw()
+    assert pygame.image.tobytes(house._surface, "RGB") != before
+    assert stand.marking is not None
+    assert any(strokes for strokes in stand.marking.strokes)
+
+
+def test_a_loop_counts_its_notes_in_the_whole_piece(house: House) -> None:
+    stand = pictures.stand_of(house, "ode-to-joy", "Ab", loop=(4, 7))
+    assert stand.practice is not None
+    wish = stand.practice.wish
+    first = wish.part[0]
+    assert wish.piece.bar_index(wish.piece.notes[first].onset) == 4
+    mark = stand.practice.hear(Press(0.0, wish.expected.notes[first].midi, 64))
+    assert mark is not None
+    assert (mark.note, mark.cause) == (first, RIGHT)
+
+
+def test_orders_start_a_new_take_with_the_wish_changed(house: House) -> None:
+    stand = pictures.stand_of(house, "aura-lee", "Eb")
+    engraved(stand, house)
+    assert stand.practice is not None
+    key = stand.practice.wish.plan.target
+    stand.rekey(-1)
+    assert stand.practice.wish.plan.target.tonic.pitch_class == (key.tonic.pitch_class - 1) % 12
+    stand.hands()
+    assert stand.practice.wish.hands == "right"
+    stand.tempo(2)
+    tempo = stand.practice.wish.tempo
+    stand.tempo(-1)
+    assert stand.practice.wish.tempo < tempo
+    stand.mode()
+    assert stand.practice.wish.mode == A_TEMPO
+    stand.loop()
+    assert stand.practice.wish.loop == (0, 0)
+    stand.loop()
+    assert stand.practice.wish.loop == (0, 1)
+
+
+def test_a_glimpse_is_told_and_ends_with_its_key(house: House) -> None:
+    stand = pictures.stand_of(house, "aura-lee", "Eb")
+    engraved(stand, house)
+    event = pygame.event.Event(pygame.KEYDOWN, key=pygame.K_g, mod=pygame.KMOD_CTRL, scancode=10, unicode="")
+    house.handle(event)
+    house.draw()
+    assert stand.practice is not None
+    assert stand.practice.glimpsed
+    assert any(box.name.startswith("glimpse") for box in house.canvas.boxes)  # type: ignore[union-attr]
+    house.handle(pygame.event.Event(pygame.KEYUP, key=pygame.K_g, mod=0, scancode=10))
+    house.draw()
+    assert not any(box.name.startswith("glimpse") for box in house.canvas.boxes)  # type: ignore[union-attr]
+
+
+def test_prima_vista_shows_no_help_and_only_what_is_pressed(house: House) -> None:
+    stand = pictures.stand_of(house, "lantern-song", "+3", mode=PRIMA_VISTA)
+    engraved(stand, house)
+    assert house.canvas is not None
+    assert not [box for box in house.canvas.boxes if box.name.startswith("ribbon.")]
+    states = {
+        box.state[0] for box in house.canvas.boxes if box.name.startswith("keys.") and isinstance(box.state, tuple)
+    }
+    assert "place" not in states
+
+
+def test_in_time_the_clock_leads_after_a_counted_bar(house: House) -> None:
+    stand = pictures.stand_of(house, "ode-to-joy", "F", mode=A_TEMPO, tempo=200.0)
+    engraved(stand, house)
+    stand.again()
+    assert stand.practice is not None
+    assert stand.track.counted == (1, 2, 3, 4)
+    heard: set[int] = set()
+    until = now() + 20
+    while stand.practice.phase != PLAYING and now() < until:
+        stand.tick(now())
+        heard.add(stand.counting())
+        pygame.time.wait(5)
+    assert stand.practice.phase == PLAYING
+    assert {1, 2, 3, 4} <= heard
+    house.sound.player.stop()
+    house.close()
+
+
+def test_the_computer_keyboard_plays(house: House) -> None:
+    stand = pictures.stand_of(house, "aura-lee", "Eb")
+    engraved(stand, house)
+    # The place of Q on a US keyboard is middle C (USB usage 20), wherever the letters are.
+    house.handle(pygame.event.Event(pygame.KEYDOWN, key=pygame.K_q, mod=0, scancode=20, unicode="q"))
+    assert stand.practice is not None
+    assert [press.pitch for press in stand.practice.presses] == [60]
+    house.handle(pygame.event.Event(pygame.KEYUP, key=pygame.K_q, mod=0, scancode=20))
+    assert stand.down == set()
+
+
+def test_a_take_begins_again_with_space(house: House) -> None:
+    stand = pictures.stand_of(house, "aura-lee", "Eb")
+    engraved(stand, house)
+    assert stand.practice is not None
+    house.hear(Press(0.0, 60, 64), now())
+    house.draw()
+    house.handle(pygame.event.Event(pygame.KEYDOWN, key=pygame.K_SPACE, mod=0, scancode=44, unicode=" "))
+    assert stand.practice.phase == READY
+    assert stand.practice.presses == []
+    assert stand.slips == []
+
+
+def test_hands_apart_names_only_the_practised_hand(house: House) -> None:
+    stand = pictures.stand_of(house, "aura-lee", "Eb", hands=LEFT)
+    score = engraved(stand, house)
+    notes = [one.note for at in range(len(score.systems)) for one in stand.ribbons().of(at)]
+    assert notes
+    assert {score.piece.notes[note].hand for note in notes} == {LEFT}
+
+
+def test_settings_change_the_next_frame(house: House) -> None:
+    stand = pictures.stand_of(house, "aura-lee", "Eb")
+    engraved(stand, house)
+    house.settings = replace(house.settings, night=True)
+    house.draw()
+    assert house.canvas is not None
+    assert house.canvas.theme.is_night

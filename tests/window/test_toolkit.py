@@ -1,0 +1,164 @@
+"""Colours, faces, boxes, controls: what every screen is made of."""
+
+from __future__ import annotations
+
+import pygame
+import pytest
+from pygame import Rect
+
+from trainer.window import fonts, keyboard, shapes, signs, theme
+from trainer.window.canvas import Box, Canvas, Easel
+from trainer.window.controls import Controls
+from trainer.window.strings import WORDS, say
+
+pygame.font.init()
+FACES = (fonts.ROMAN, fonts.ITALIC, fonts.BOLD, fonts.BOLD_ITALIC, fonts.SANS)
+
+
+def inked(surface: pygame.Surface) -> int:
+    return int(pygame.mask.from_surface(surface, 60).count())
+
+
+@pytest.mark.parametrize("face", FACES)
+@pytest.mark.parametrize("sign", "♭♯♮♩𝄪𝄫")
+def test_no_music_sign_is_missing_in_any_face(face: str, sign: str) -> None:
+    drawn = fonts.line(sign, face, 40, (0, 0, 0))
+    assert inked(drawn) > 30
+    # A missing glyph would be the same empty box for every sign.
+    others = [fonts.line(other, face, 40, (0, 0, 0)) for other in "♭♯♮♩𝄪𝄫" if other != sign]
+    assert all(pygame.image.tobytes(drawn, "RGBA") != pygame.image.tobytes(one, "RGBA") for one in others)
+
+
+@pytest.mark.parametrize("face", FACES)
+def test_letters_a_face_lacks_come_from_another(face: str) -> None:
+    drawn = {pygame.image.tobytes(fonts.line(letter, face, 40, (0, 0, 0)), "RGBA") for letter in "↑↓←→✓"}
+    assert len(drawn) == 5
+
+
+def test_signs_have_the_proportions_of_the_engraver() -> None:
+    flat = signs.outline("E260")
+    assert flat is not None
+    # Leipzig's own table: the flat is 198 units wide and 644 high, 250 units a staff space.
+    assert (flat.width, flat.height) == (198.0, 644.0)
+
+
+def test_night_keeps_the_contrast_of_the_day() -> None:
+    for token in ("ink", "graphite", "blue", "brass"):
+        day = theme.contrast(theme.DAY[token], theme.DAY["paper"])
+        night = theme.contrast(theme.NIGHT[token], theme.NIGHT["paper"])
+        assert night >= min(day, 12.5) - 0.3, token
+        assert night >= 4.5, token
+
+
+def test_contrast_is_that_of_the_standard() -> None:
+    # WCAG 2.1: black on white is 21 to 1; #767676 on white is the well-known least grey that reaches 4.5.
+    assert theme.contrast((0, 0, 0), (255, 255, 255)) == pytest.approx(21.0)
+    assert theme.contrast((0x76, 0x76, 0x76), (255, 255, 255)) == pytest.approx(4.54, abs=0.01)
+
+
+def test_colours_by_day_are_those_of_the_design() -> None:
+    wanted = {"paper": "#faf6ec", "ink": "#1f1b16", "graphite": "#6b655c", "blue": "#2c5a8c", "brass": "#b07d2b"}
+    assert {token: theme.hexed(theme.DAY[token]) for token in wanted} == wanted
+
+
+def test_wrapped_lines_are_no_wider_than_asked() -> None:
+    text = "the quick brown fox jumps over the lazy dog " * 4
+    for line in fonts.wrapped(text.strip(), fonts.ITALIC, 20, 180):
+        assert fonts.width(line, fonts.ITALIC, 20) <= 180
+
+
+def test_shortened_text_fits_and_says_so() -> None:
+    short = fonts.shortened("a very long title indeed", fonts.ROMAN, 24, 120)
+    assert short.endswith("…")
+    assert fonts.width(short, fonts.ROMAN, 24) <= 120
+
+
+def canvas_of(*boxes: Box) -> Canvas:
+    canvas = Canvas((200, 100), theme.DAY)
+    canvas.boxes = list(boxes)
+    return canvas
+
+
+def test_only_what_changed_is_painted_again() -> None:
+    painted: list[str] = []
+
+    def box(name: str, rect: Rect, state: int) -> Box:
+        return Box(name, rect, state, lambda surface: painted.append(name))
+
+    left, right = Rect(0, 0, 50, 50), Rect(120, 10, 40, 40)
+    easel, surface = Easel(), pygame.Surface((200, 100), 0, 32)
+    easel.paint(surface, canvas_of(box("left", left, 1), box("right", right, 1)))
+    painted.clear()
+    assert easel.paint(surface, canvas_of(box("left", left, 1), box("right", right, 1))) == []
+    assert painted == []
+    touched = easel.paint(surface, canvas_of(box("left", left, 1), box("right", right, 2)))
+    assert painted == ["right"]
+    assert touched == [right]
+    painted.clear()
+    # What went leaves its place to the paper.
+    assert easel.paint(surface, canvas_of(box("left", left, 1))) == [right]
+    assert painted == []
+
+
+def test_words_that_do_not_fit_are_made_smaller_then_cut() -> None:
+    canvas = Canvas((800, 600), theme.DAY)
+    canvas.words("roomy", Rect(0, 0, 400, 40), "short", size=1.0)
+    canvas.words("tight", Rect(0, 50, 80, 40), "rather long words here", size=1.0)
+    roomy, tight = canvas.boxes
+    assert not roomy.cut
+    assert tight.cut
+    assert tight.extent is not None
+    assert tight.extent.width <= 81
+
+
+def test_every_control_says_its_key() -> None:
+    canvas = Canvas((800, 600), theme.DAY)
+    controls = Controls(canvas, "", None, False)
+    controls.button("go", Rect(10, 10, 200, 40), "Go", lambda: None, key="return")
+    controls.choice("key", Rect(10, 80, 200, 60), "key", ["C", "D"], 0, lambda at: None, key="k")
+    texts = [box.text for box in canvas.boxes]
+    assert "enter" in texts
+    assert "k" in texts
+    assert {control.key for control in controls.all} == {"return", "k"}
+
+
+def test_choice_goes_round() -> None:
+    canvas = Canvas((800, 600), theme.DAY)
+    chosen: list[int] = []
+    controls = Controls(canvas, "", None, False)
+    controls.choice("key", Rect(10, 80, 200, 60), "key", ["C", "D", "E"], 2, chosen.append, key="k")
+    (control,) = controls.all
+    assert control.less is not None
+    control.act()
+    control.less()
+    assert chosen == [0, 1]
+
+
+@pytest.mark.parametrize("keys", [88, 76, 61, 49])
+def test_the_keyboard_keeps_true_proportions(keys: int) -> None:
+    rect = keyboard.fitted(Rect(0, 0, 1200, 160), keys)
+    white, black = keyboard.key_rect(rect, keys, 60), keyboard.key_rect(rect, keys, 61)
+    # A white key is 23.5 mm wide and 150 mm long, a black one 95 mm long (sources in trainer/hands/keyboard.py).
+    assert white.height / white.width == pytest.approx(150 / 23.5, rel=0.06)
+    assert black.height / white.height == pytest.approx(95 / 150, rel=0.03)
+    octave = keyboard.key_rect(rect, keys, 72).left - white.left
+    assert octave / white.width == pytest.approx(7.0, rel=0.05)
+
+
+@pytest.mark.parametrize("keys", [88, 61])
+def test_a_click_finds_the_key_under_it(keys: int) -> None:
+    rect = keyboard.fitted(Rect(0, 0, 1200, 160), keys)
+    for midi in (60, 61, 64, 70):
+        place = keyboard.key_rect(rect, keys, midi)
+        assert keyboard.key_at(rect, keys, (place.centerx, place.bottom - 2)) == midi
+
+
+def test_shapes_are_smooth() -> None:
+    drawn = shapes.picture('<circle cx="20" cy="20" r="15" fill="#000"/>', 40, 40)
+    alphas = {drawn.get_at((x, y)).a for x in range(40) for y in range(40)}
+    assert len(alphas) >= 10
+
+
+def test_words_are_filled_in() -> None:
+    assert say("stand.bar", bar=5, bars=16) == "bar 5 of 16"
+    assert all(text.strip() for text in WORDS.values())
