@@ -19,6 +19,9 @@ from trainer.following.model import LIVE, MODEL, Search
 from trainer.following.story import Line
 
 NEVER = -1e9
+# Cost of each way of `Ground.ways`, for a press together with the one before and for one apart from it (tuned).
+_APART = np.array([[-1.2], [0.0], [-1.5], [-3.0], [-0.7], [-0.7]])
+_TOGETHER = np.array([[0.0], [-2.5], [-4.0], [-5.5], [-3.2], [-3.2]])
 
 
 class Heard(NamedTuple):
@@ -84,7 +87,7 @@ class Field:
         found = ground.moments_of.get(heard.pitch - self.shift)
         if found is None:
             return []
-        origin, come = self._come(found, waited)
+        origin, come = self._come(heard.pitch - self.shift, waited)
         come = np.minimum(come + before, heard.best.score - MODEL.field_below)
         enter = self.entry.score + self.goals(found, self.entry.place)
         leap = (enter > come) | (self.since[origin] <= heard.press - MODEL.field_memory)
@@ -128,35 +131,26 @@ class Field:
         else:
             self.entry = Entry(now, heard.press, heard.best.place)
 
-    def _come(self, found: Ints, waited: float) -> tuple[Ints, Floats]:
-        """For each moment, the moment its likeliest story stood at before this press, and that story's score."""
-        score = self.score
-        together = waited < MODEL.near
-        stay, step = (0.0, -2.5) if together else (-1.2, 0.0)
-        origin = found
-        come = score[found] + stay
-        ground = self.ground
-        ways = ((np.maximum(found - 1, 0), step), (np.maximum(found - 2, 0), step - 1.5),
-                (np.maximum(found - 3, 0), step - 3.0), (ground.previous[0][found], step - 0.7),
-                (ground.previous[1][found], step - 0.7))  # fmt: skip
-        for other, cost in ways:
-            reached = score[other] + cost
-            better = reached > come
-            come = np.where(better, reached, come)
-            origin = np.where(better, other, origin)
-        return origin, come
+    def _come(self, pitch: int, waited: float) -> tuple[Ints, Floats]:
+        """For each moment of a pitch, where its likeliest story stood before this press, and that story's score."""
+        ways = self.ground.ways[pitch]
+        scores = self.score[ways] + (_TOGETHER if waited < MODEL.near else _APART)
+        best = np.argmax(scores, axis=0)
+        columns = np.arange(ways.shape[1])
+        return ways[best, columns], scores[best, columns]
 
     def goals(self, found: Ints, place: int) -> Floats:
         """Log probability of each moment as the goal of a jump from a place: near and strong places first."""
         ground = self.ground
-        strength = 0.5 * ground.strength[found] - 0.5
+        strength = ground.strength[found]
         if place < 0:
-            return strength + self.everywhere + MODEL.goal_first
+            return strength + (self.everywhere + MODEL.goal_first)
         away = ground.beats[found] - ground.beats[place]
-        back = MODEL.goal_back - MODEL.goal_fades * np.maximum(-away - 8.5, 0.0)
-        ahead = MODEL.goal_ahead - MODEL.goal_fades * np.maximum(away - 8.5, 0.0)
-        far = np.where(found == 0, MODEL.goal_start, self.everywhere + MODEL.goal_far)
-        goals: Floats = np.maximum(np.where(away <= 0.0, back, ahead), far) + strength
+        near = np.where(away <= 0.0, MODEL.goal_back, MODEL.goal_ahead)
+        near -= MODEL.goal_fades * np.maximum(np.abs(away) - 8.5, 0.0)
+        goals: Floats = np.maximum(near, self.everywhere + MODEL.goal_far) + strength
+        if len(found) and found[0] == 0:
+            goals[0] = max(goals[0], MODEL.goal_start + strength[0])
         return goals
 
     def presses_since(self, press: int) -> list[Heard]:

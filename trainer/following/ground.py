@@ -42,6 +42,8 @@ class Ground:
         For each pitch the moments that hold it, ascending array.
     ornaments, ends : dict
         For each moment the ornamented notes that sound in it; for each of them when it ends, in quarter notes.
+    ways : dict
+        For each pitch and each of its moments (columns) where a story that reaches it may have stood.
     following : tuple of two lists
         For each hand and moment the next moment in which that hand plays; entry -1 for before the start.
     asked : tuple of two bools
@@ -78,6 +80,7 @@ class Ground:
         self.beats: Floats = np.array(self._beats())
         self.previous = (self._last_moment_with(0), self._last_moment_with(1))
         self.strength = self._strength()
+        self.ways = {pitch: self._ways(found) for pitch, found in self.moments_of.items()}
         self.ornaments = self._ornaments()
         self.share = self._shares()
         self.ends = {n: float(note.end) for n, note in enumerate(expected.notes) if note.ornament}
@@ -137,12 +140,17 @@ class Ground:
                 last = at
         return found
 
+    def _ways(self, found: Ints) -> Ints:
+        """For each of some moments, a column: itself, one, two and three before, the last with each hand."""
+        before = [np.maximum(found - back, 0) for back in (0, 1, 2, 3)]
+        return np.array([*before, self.previous[0][found], self.previous[1][found]], dtype=np.intp)
+
     def _strength(self) -> Floats:
-        """How good a place each moment is to start from: start of piece 3, bar 2, beat 1, else 0."""
+        """How good a place each moment is to start from, as a log weight: start of piece, bar, beat, elsewhere."""
         strength = np.zeros(self.size)
         for at, moment in enumerate(self.expected.moments):
             beat = self.expected.beat_at(moment.onset)
-            strength[at] = 3.0 if at == 0 else 2.0 if beat == 1 else 1.0 if beat.denominator == 1 else 0.0
+            strength[at] = 1.0 if at == 0 else 0.5 if beat == 1 else 0.0 if beat.denominator == 1 else -0.5
         return strength
 
     def _ornaments(self) -> dict[int, list[int]]:
