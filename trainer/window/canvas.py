@@ -190,8 +190,8 @@ class Canvas:
             if pixels - 1 / 3 < smallest:
                 break
             # One line is as wide as its size is large; more lines break anew with every size.
-            share = rect.width / widest if lines == 1 and widest > rect.width else 0.95
-            pixels = max(smallest, min(pixels - 1 / 3, math.floor(pixels * share * 3) / 3))
+            less = rect.width / widest if lines == 1 and widest > rect.width else 0.95
+            pixels = max(smallest, min(pixels - 1 / 3, math.floor(pixels * less * 3) / 3))
         room = max(1, min(lines, int((rect.height + pixels * 0.25) // (pixels * 1.16)))) if lines > 1 else 1
         cut = len(broken) > room
         if cut:
