@@ -84,7 +84,7 @@ def _measure(kind: str, args: argparse.Namespace) -> Told:
             told.seconds.append(time.thread_time() - start)
         start = time.thread_time()
         settled = follower.settle()
-        told.settling.append((time.thread_time() - start) / len(take.presses))
+        told.settling.append(time.thread_time() - start)
         told.scores.append(score(take, expected, first, settled))
         if args.compare:
             for name, matcher in _matchers().items():
@@ -144,7 +144,7 @@ def _print(kind: str, told: Told) -> None:
     micro = sorted(1e6 * s for s in told.seconds)
     print(
         f"{'':14} first verdict µs: median {micro[len(micro) // 2]:.0f}, 99th percentile "
-        f"{micro[int(0.99 * len(micro))]:.0f}; settling 5,000 presses: {5000 * _mean(told.settling):.2f} s"
+        f"{micro[int(0.99 * len(micro))]:.0f}; settling a take: {_mean(told.settling):.2f} s"
     )
     for name, found in told.others.items():
         print(f"{'':14} {name}: {_mean(found):.4f} / {min(found):.3f}")
