@@ -20,6 +20,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from trainer.following.course import along
 from trainer.following.diagnosis import Habits, fits, weigh
 from trainer.following.ground import Ground
 from trainer.following.marks import (
@@ -97,7 +98,7 @@ class Follower:
     def settle(self) -> Settled:
         """The final verdicts, everything known; may be called again after more presses."""
         if self._settled is None or self._settled[0] != len(self.presses):
-            steps = retold(self._tracker, self._kept, self.presses)
+            steps = along(self._tracker, self.presses, retold(self._tracker, self._kept, self.presses))
             self._settled = len(self.presses), settled(self.ground, self.presses, steps, self._known)
         return self._settled[1]
 

@@ -30,7 +30,7 @@ def retold(live: Tracker, kept: Sequence[Sequence[Line]], presses: Sequence[Pres
         The stories after every `EVERY` presses.
     presses : sequence of Press
     """
-    steps = _steps(live.best.step)
+    steps = steps_of(live.best.step)
     if not steps:
         return steps
     count = len(presses)
@@ -53,7 +53,8 @@ def retold(live: Tracker, kept: Sequence[Sequence[Line]], presses: Sequence[Pres
     return steps
 
 
-def _steps(last: Step | None) -> list[Step]:
+def steps_of(last: Step | None) -> list[Step]:
+    """The steps that lead to one, in order."""
     steps = []
     while last is not None:
         steps.append(last)
@@ -100,7 +101,7 @@ def _stretch(
     else:
         if index < len(presses):
             return steps
-    fresh = _steps(tracker.best.step)
+    fresh = steps_of(tracker.best.step)
     return fresh + steps[index:]
 
 
