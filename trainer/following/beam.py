@@ -289,7 +289,8 @@ class Beam:
             if wake:
                 gain = wake
             elif line.tried >> bit & 1:
-                gain = MODEL.corrected
+                # Nobody notices and corrects within one gesture.
+                gain = MODEL.corrected if at - line.begun > MODEL.notices else MODEL.too_quick
                 if moment < place:
                     gain += self.lagging(line, moment, at)
             elif moment == place:
@@ -355,21 +356,24 @@ class Beam:
                 self._slip(line, note, pitch, line.score + gain, out)
         for moment in self._coming(line, further):
             score = line.score + self.arriving(line, moment, at) - self.leaving(line, moment)
-            for note in self._nearest(line, moment, pitch):
+            for note in self._likely(line, moment, pitch, further > 1):
                 self._slip(line, note, pitch, score, out)
 
-    def _nearest(self, line: Line, moment: int, pitch: int) -> list[int]:
-        """For each hand the note of a moment nearest to a pitch it does not match."""
+    def _likely(self, line: Line, moment: int, pitch: int, every: bool) -> list[int]:
+        """The notes of a moment a pitch may be a slip for: every one, or for each hand the nearest."""
         ground = self.ground
-        nearest = [-1, -1]
-        distance = [128, 128]
+        distances = []
         for note in range(ground.first[moment], ground.first[moment + 1]):
             hand = ground.hand[note]
             away = abs(pitch - ground.pitch[note] - line.shifts[hand])
-            if 0 < away < distance[hand] and ground.twin[note] == note and hand != line.silent:
-                nearest[hand] = note
-                distance[hand] = away
-        return [note for note in nearest if note >= 0]
+            if away and ground.twin[note] == note and hand != line.silent:
+                distances.append((away, note))
+        if every or len(distances) < 2:
+            return [note for _, note in distances]
+        distances.sort()
+        nearest = distances[0][1]
+        other = next((note for _, note in distances if ground.hand[note] != ground.hand[nearest]), nearest)
+        return [nearest] if other == nearest else [nearest, other]
 
     def _slip(self, line: Line, note: int, pitch: int, score: float, out: list[Guess]) -> None:
         """A slip for one note; where it repeats the last slip's distance, also a hand (or both) displaced."""

@@ -29,6 +29,8 @@ class Model:
     quick: float = 0.25  # seconds, the longest wait between the keys of an ornament
     late: float = log(0.3)  # a note that comes after the next moment has begun: hands apart (tuned)
     corrected: float = log(0.4)  # after a wrong key the right one is found at once (tuned)
+    notices: float = 0.12  # seconds before a slip can be noticed and corrected (our guess)
+    too_quick: float = log(0.03)  # after a wrong key the right one sooner than that (tuned)
     fumbled: float = log(0.9)  # after a wrong key another wrong one for the same note, on top of `slip` (tuned)
     uncorrected: float = 0.5  # cost (positive) of going on after a wrong key (tuned)
     displace: float = log(0.008)  # a hand begins to play displaced (tuned)
