@@ -87,7 +87,7 @@ class Search:
 
 
 # While the player plays, and once the take has ended.
-LIVE = Search(12, 9.0, 28, 14.0, 5, 5.5, 3, 6.0)
+LIVE = Search(9, 9.0, 20, 14.0, 4, 5.5, 2, 6.0)
 ANEW = Search(40, 13.0, 60, 16.0, 20, 8.0, 8, 10.0)
 
 

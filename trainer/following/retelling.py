@@ -15,7 +15,8 @@ from trainer.following.tracker import Tracker
 from trainer.listening.press import Press
 
 EVERY = 16  # presses between two places at which the stories are kept
-AT_MOST = 700  # presses heard again at most, well under a second
+WHOLE = 700  # presses of a take that is told anew as a whole, well under a second
+AT_MOST = 400  # presses heard again in a longer take
 CLEAN = -0.8  # log probability a press (mean of a stretch) at which a stretch needs no new telling (tuned)
 
 
@@ -34,8 +35,8 @@ def retold(live: Tracker, kept: Sequence[Sequence[Line]], presses: Sequence[Pres
     if not steps:
         return steps
     count = len(presses)
-    if count <= AT_MOST:
-        return _stretch(live, None, presses, 0, count, steps)
+    if count <= WHOLE:
+        return _stretch(live, None, presses, 0, count, steps, WHOLE)
     on_path = [
         next((line for line in lines if line.step is steps[EVERY * (i + 1) - 1]), None) for i, lines in enumerate(kept)
     ]
@@ -82,7 +83,7 @@ def _stretch(
     first: int,
     end: int,
     steps: list[Step],
-    budget: int = AT_MOST,
+    budget: int,
 ) -> list[Step]:
     """Steps in which the presses from `first` on are told anew, at least to `end` and until the old story is met."""
     tracker = Tracker(live.ground, live.tempo, ANEW)
