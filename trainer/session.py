@@ -11,7 +11,7 @@ from typing import Protocol
 
 from trainer.following.follower import Follower
 from trainer.following.marks import RIGHT, Mark, Move, Settled
-from trainer.following.timing import Timing, timing
+from trainer.following.timing import Click, Timing, timing
 from trainer.following.words import say
 from trainer.listening.press import Event, Press
 from trainer.music.piece import BOTH, Piece
@@ -105,6 +105,8 @@ class Session:
         self.settled: Settled | None = None
         self.summary: Summary | None = None
         self.timing: Timing | None = None
+        # What the player was asked to keep to, on the clock of the presses; told before the take ends.
+        self.click: Click | None = None
         self._record = record
         self._follower = Follower(piece, self.expected, hands=hands)
 
@@ -144,7 +146,7 @@ class Session:
         """End the take: final verdicts, timing and figures, written to the record. A second call changes nothing."""
         if self.settled is None:
             self.settled = self._follower.settle()
-            self.timing = timing(self.written, self.presses, self.settled.marks)
+            self.timing = timing(self.written, self.presses, self.settled.marks, self.click)
             self.summary = summarise(self.written, self.hands, self.presses, self.settled, self.timing.pulse_bpm)
             if self._record is not None:
                 self._record.finish(self.settled, self.summary, self.timing)

@@ -106,10 +106,21 @@ class ClefReading:
             octave = "an octave" if many == 1 else f"{('two', 'three', 'four')[many - 2]} octaves"
             said += f", {octave} {'higher' if self.octaves > 0 else 'lower'}"
         said += f", with the signature of {self.key.words}."
-        for letters, how in ((self.raised, "higher"), (self.lowered, "lower")):
-            if letters:
-                said += f" Accidentals before {_listed(letters)} read a semitone {how}: {_example(self, letters[0])}."
-        return said
+        return f"{said} {self.accidentals}".rstrip()
+
+    @property
+    def accidentals(self) -> str:
+        """Which printed accidentals read otherwise than they look, in a sentence; empty when none do.
+
+        >>> from trainer.music.transpose import plan
+        >>> reading(TREBLE, plan(Key.parse("C"), "D")).accidentals
+        'Accidentals before F and C read a semitone higher: ♭ means natural.'
+        """
+        return " ".join(
+            f"Accidentals before {_listed(letters)} read a semitone {how}: {_example(self, letters[0])}."
+            for letters, how in ((self.raised, "higher"), (self.lowered, "lower"))
+            if letters
+        )
 
 
 def _listed(letters: str) -> str:

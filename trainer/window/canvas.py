@@ -172,7 +172,6 @@ class Canvas:
         lines: int = 1,
         least: float = 0.72,
         kind: str = SOLID,
-        share: float = 0.0,
     ) -> Rect:
         """Text in a box, broken into at most `lines` lines, made smaller down to `least` when it must be.
 
@@ -198,7 +197,7 @@ class Canvas:
             broken = [*broken[: room - 1], " ".join(broken[room - 1 :])]
         shown = [fonts.shortened(line, style, pixels, rect.width) for line in broken]
         cut = cut or shown != broken
-        tone = self.theme[colour] if not share else mixed(self.theme[colour], self.theme["paper"], share)
+        tone = self.theme[colour]
         return self._lines(name, rect, text, shown, style, pixels, tone, align, stand, kind, cut)
 
     @staticmethod

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from functools import partial
 
@@ -12,17 +12,15 @@ from pygame import Rect
 
 from trainer.following import marks
 from trainer.listening.press import Event
-from trainer.music.pitch import MusicError
 from trainer.music.solfege import degree_label
 from trainer.scores.engraving import Engraved, Look
-from trainer.sounding.takes import as_meant, as_played
-from trainer.sounding.voice import Schedule
 from trainer.window import curve, fonts, jobs, layout, masthead, music, sheetmusic
 from trainer.window.advice import Advice, advise, slips
 from trainer.window.canvas import CENTRE, GROUND, RIGHT, TOP, Canvas
 from trainer.window.controls import Action, Controls
 from trainer.window.marking import Marking
 from trainer.window.music import Score
+from trainer.window.playback import Playback
 from trainer.window.practice import Finished, Wish
 from trainer.window.screen import NEVER, Screen
 from trainer.window.stand import Stand
@@ -53,8 +51,11 @@ class Copy(Screen):
         self.part = 0
         self._asked: tuple[object, ...] | None = None
         self.advice: list[Advice] = []
+        self.playback: Playback | None = None
         if self.take is not None:
+            self.playback = Playback(self.house, self.take)
             self.advice = advise(self.take, self.house.settings.letters)
+        self._followed = 0
         self.steering = Steering(*self.house.outer_keys)
 
     # What is done
@@ -94,34 +95,6 @@ class Copy(Screen):
 
     def tick(self, now: float) -> float:
         return _FRAME_S if self.house.sound.player.playing else NEVER
-
-    def hear_played(self) -> None:
-        """The take as it was played; again to stop."""
-        take = self.take
-        if take is not None:
-            self._hear(lambda: as_played(take.events, take.piece, take.settled.marks))
-
-    def hear_meant(self) -> None:
-        """The take as it was meant, at its own pulse; again to stop."""
-        take = self.take
-        if take is None:
-            return
-        beat = float(take.piece.bars[0].beat_quarters) if take.piece.bars else 1.0
-        pulse = (take.timing.pulse_bpm or take.tempo or 72.0) * beat
-        numbers = None
-        if take.loop is not None:
-            numbers = (take.piece.bars[take.loop[0]].number, take.piece.bars[take.loop[1]].number)
-        self._hear(lambda: as_meant(take.expected, take.hands, max(20.0, min(240.0, pulse)), numbers))
-
-    def _hear(self, schedule: Callable[[], Schedule]) -> None:
-        player = self.house.sound.player
-        if player.playing:
-            player.stop()
-            return
-        try:
-            player.play(schedule(), ended=self.house.wake)
-        except MusicError as nothing:
-            self.house.say(str(nothing))
 
     def turn(self, by: int) -> None:
         """Another page of a long piece."""
@@ -230,11 +203,11 @@ class Copy(Screen):
         assert self.marking is not None
         heights = [system.size[1] for system in score.systems]
         pages = paged(heights, rect.height)
-        if len(pages) > 1:
-            foot = Rect(rect.left, rect.bottom - round(1.4 * canvas.unit), rect.width, round(1.4 * canvas.unit))
-            rect = Rect(rect.left, rect.top, rect.width, foot.top - rect.top)
-            pages = paged(heights, rect.height)
-            self._lay_turner(canvas, controls, foot, len(pages))
+        foot = Rect(rect.left, rect.bottom - round(1.4 * canvas.unit), rect.width, round(1.4 * canvas.unit))
+        rect = Rect(rect.left, rect.top, rect.width, foot.top - rect.top)
+        pages = paged(heights, rect.height)
+        self._lay_foot(canvas, controls, foot, len(pages))
+        self._follow(pages)
         shown = pages[min(self.page, len(pages) - 1)]
         used = sum(score.systems[at].size[1] for at in shown)
         air = min(canvas.unit * 1.5, max(0.0, (rect.height - used) / max(1, len(shown))))
@@ -246,23 +219,49 @@ class Copy(Screen):
             sheetmusic.lay_right(canvas, at, system, self.marking.right[at], corner)
             sheetmusic.lay_strokes(canvas, at, self.marking.strokes[at], corner)
             y += system.size[1] + air
+            assert self.playback is not None
+            self.playback.lay_bar(canvas, controls, at, score, corner)
             self._lay_place(canvas, at, score, corner)
 
     def _lay_place(self, canvas: Canvas, at: int, score: Score, corner: tuple[int, int]) -> None:
         """The hairline where the play-back is."""
-        onset = self.house.sound.player.place
+        onset = self.playback.place if self.playback is not None else None
         if onset is None:
             return
         system, x = score.engraved.place_at(score.piece, onset)
         if system == at:
             sheetmusic.lay_hairline(canvas, score.systems[at], x - score.systems[at].space * 1.15, corner)
 
-    def _lay_turner(self, canvas: Canvas, controls: Controls, rect: Rect, count: int) -> None:
+    def _follow(self, pages: list[list[int]]) -> None:
+        """Turn to the page that is heard, or on which hearing would begin."""
+        assert self.playback is not None
+        assert self.take is not None
+        assert self.score is not None
+        onset = self.playback.place
+        bar = self.playback.bar if onset is None else self.take.piece.bar_index(onset)
+        if bar == self._followed:
+            return
+        self._followed = bar
+        system = self.score.engraved.system_of_bar(bar)
+        self.page = next((at for at, page in enumerate(pages) if system in page), self.page)
+
+    _followed = 0
+
+    def _lay_foot(self, canvas: Canvas, controls: Controls, rect: Rect, pages: int) -> None:
+        """Under the music: hearing the take again, and turning its pages."""
+        assert self.playback is not None
+        if pages > 1:
+            rect = Rect(rect.left, rect.top, self._lay_turner(canvas, controls, rect, pages) - rect.left, rect.height)
+        self.playback.lay(canvas, controls, rect)
+
+    def _lay_turner(self, canvas: Canvas, controls: Controls, rect: Rect, count: int) -> int:
+        """Lay the page's number with its key at the right; returns its left edge."""
         at = min(self.page, count - 1)
         words = say("copy.page", page=at + 1, pages=count)
         wide = canvas.width(words, fonts.ITALIC, 0.95) + controls.key_width("pg dn") + round(canvas.unit)
         place = Rect(rect.right - wide, rect.top, wide, rect.height)
         controls.link("turn", place, words, lambda: setattr(self, "page", (at + 1) % count), key="page down")
+        return place.left
 
     def _lay_side(self, canvas: Canvas, controls: Controls, rect: Rect) -> None:
         u = canvas.unit
@@ -339,7 +338,6 @@ class Copy(Screen):
             ("copy.again", "space", self.again),
             ("copy.desk", "escape", partial(self.house.go, "desk")),
         ]
-        orders += [("copy.hear", "h", self.hear_played), ("copy.meant", "j", self.hear_meant)]
         for name, key, act in orders:
             label = say(name)
             wide = controls.button_width(label, key, _WAYS) - round(0.6 * u)

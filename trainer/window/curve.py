@@ -6,7 +6,7 @@ import itertools
 
 from pygame import Rect
 
-from trainer.window import fonts
+from trainer.window import fonts, punctual
 from trainer.window.canvas import CENTRE, RIGHT, Canvas
 from trainer.window.practice import Finished
 from trainer.window.strings import say
@@ -17,7 +17,9 @@ def lay(canvas: Canvas, rect: Rect, take: Finished) -> None:
     """Lay heading, curve, median line and bar numbers."""
     u = canvas.unit
     head = Rect(rect.left, rect.top, rect.width, round(1.2 * u))
-    canvas.words("curve.head", head, say("copy.curve"), style=fonts.ITALIC, size=1.0, colour="graphite")
+    click = punctual.counted(take.timing)
+    said = say("copy.curve.click", click=click) if click else say("copy.curve")
+    canvas.words("curve.head", head, said, style=fonts.ITALIC, size=1.0, colour="graphite", least=0.6)
     bars = take.timing.bars
     foot = round(1.05 * u)
     plot = Rect(

@@ -8,7 +8,7 @@ from fractions import Fraction
 from functools import cached_property
 
 from trainer.following.marks import Mark, Move, Settled
-from trainer.following.timing import Timing, timing
+from trainer.following.timing import Click, Timing, timing
 from trainer.hands.position import Position, five_finger
 from trainer.journal.values import KeptTake
 from trainer.listening.clock import now
@@ -164,6 +164,8 @@ class Practice:
         self.glimpsed = False
         self.began: float | None = None
         self.last_at: float | None = None
+        # When onset 0 is due for this player, on the clock the presses come with; None without a click.
+        self.clicked: float | None = None
         self.timing = Timing()
         self._timed = 0
         self.session = self._fresh()
@@ -249,12 +251,20 @@ class Practice:
         """Pulse and steadiness so far; worked out again only after new presses."""
         if len(self.presses) != self._timed:
             self._timed = len(self.presses)
-            self.timing = timing(self.session.written, self.session.presses, self.session.marks)
+            self.timing = timing(self.session.written, self.session.presses, self.session.marks, self._click)
         return self.timing
+
+    @property
+    def _click(self) -> Click | None:
+        """The click of this take, counted from its first press; none where the tempo is written to change."""
+        if self.clicked is None or self.began is None or len(self.wish.piece.tempi) > 1:
+            return None
+        return Click(self.clicked - self.began, self.wish.quarters)
 
     def finish(self) -> None:
         """End the take in hand."""
         if self.session.presses:
+            self.session.click = self._click
             self.session.finish()
             self.timing = self.session.timing or self.timing
         self.phase = ENDED
@@ -264,7 +274,7 @@ class Practice:
         self.finish()
         self.phase = READY
         self.marks, self.presses, self.events = [], [], []
-        self.began = self.last_at = None
+        self.began = self.last_at = self.clicked = None
         self.glimpsed = False
         self.timing, self._timed = Timing(), 0
         self.session = self._fresh()

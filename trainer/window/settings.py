@@ -22,6 +22,14 @@ KEYBOARDS = (88, 76, 61, 49)
 SCALES = (80, 90, 100, 110, 125, 150, 175, 200)
 HELPS = ("all", "bars", "do", "none")
 MINUTES = (5, 10, 15, 20, 30, 45, 60)
+# What sets the ear before a take, as in `trainer.sounding.ear.CHOICES`.
+EARS = ("none", "cadence", "drone", "pentascale")
+MODEL_KEYS = ("target", "written")
+MODEL_HANDS = ("practised", "both", "right", "left")
+MODEL_SPEEDS = (100, 75, 50)
+# Strokes of the click a beat, and by name how many bars click before so many silent ones.
+SUBDIVISIONS = (1, 2, 3, 4)
+SILENT_BARS = {"none": (0, 0), "fourth": (3, 1), "half": (2, 2), "other": (1, 1)}
 
 
 @dataclass(frozen=True)
@@ -48,6 +56,14 @@ class Settings:
     other_hand: bool = False
     minutes: int = 15
     hand_size: str = MEDIUM
+    ear: str = "none"
+    model_key: str = "target"
+    model_hand: str = "practised"
+    model_speed: int = 100
+    subdivision: int = 1
+    silent: str = "none"
+    chords: bool = False
+    clef: bool = False
 
     @property
     def minor(self) -> str:
@@ -67,14 +83,16 @@ def folder() -> pathlib.Path:
 
 _ALLOWED: dict[str, tuple[Any, ...]] = {
     "keys": KEYBOARDS, "syllables": SYLLABLES, "sound": SOUNDS, "letters": LETTERS, "scale": SCALES, "help": HELPS,
-    "minutes": MINUTES, "hand_size": HAND_SIZES,
+    "minutes": MINUTES, "hand_size": HAND_SIZES, "ear": EARS, "model_key": MODEL_KEYS, "model_hand": MODEL_HANDS,
+    "model_speed": MODEL_SPEEDS, "subdivision": SUBDIVISIONS, "silent": tuple(SILENT_BARS),
 }  # fmt: skip
 
 
 # What belongs to a player and not to the room: each player of one folder has these for themselves.
 OWN = (
     "syllables", "letters", "scale", "night", "help", "help_fades", "margin", "click_offset_ms", "steering",
-    "other_hand", "minutes", "hand_size",
+    "other_hand", "minutes", "hand_size", "ear", "model_key", "model_hand", "model_speed", "subdivision", "silent",
+    "chords", "clef",
 )  # fmt: skip
 
 

@@ -1,7 +1,7 @@
 """Music signs as outlines: drawn from the engraver's own music face, so that none is ever missing from a text face.
 
 The outlines are the files of Leipzig (SIL Open Font Licence) that the engraver brings; code points are those of the
-open music-font layout SMuFL 1.4 (W3C Music Notation Community Group): accidentals E260-E264, clefs E050 and E062,
+open music-font layout SMuFL 1.4 (W3C Music Notation Community Group): accidentals E260-E264, clefs E050, E05C and E062,
 metronome note ECA5 (drawn here from E1D5), note heads E0A2-E0A4. One staff space is 250 units.
 """
 
@@ -19,12 +19,13 @@ TEXT_SIGNS = {
     "♭": "E260", "♮": "E261", "♯": "E262", "𝄪": "E263", "𝄫": "E264", "♩": "E1D5",
 }  # fmt: skip
 G_CLEF = "E050"
+C_CLEF = "E05C"
 F_CLEF = "E062"
 WHOLE_HEAD = "E0A2"
 HALF_HEAD = "E0A3"
 BLACK_HEAD = "E0A4"
 FINGERS = ("ED10", "ED11", "ED12", "ED13", "ED14", "ED15")
-_ALL = (*TEXT_SIGNS.values(), G_CLEF, F_CLEF, WHOLE_HEAD, HALF_HEAD, BLACK_HEAD)
+_ALL = (*TEXT_SIGNS.values(), G_CLEF, C_CLEF, F_CLEF, WHOLE_HEAD, HALF_HEAD, BLACK_HEAD)
 
 
 @dataclass(frozen=True, slots=True)

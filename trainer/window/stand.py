@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from bisect import bisect_right
+from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
 
 import pygame
+from pygame import Rect
 
 from trainer.following.marks import RIGHT as CAUSE_RIGHT
 from trainer.listening.clock import now
@@ -16,21 +18,24 @@ from trainer.music.piece import BOTH, HANDS, Piece
 from trainer.music.pitch import MusicError
 from trainer.music.transpose import plan
 from trainer.scores.engraving import Engraved, Look
+from trainer.scores.harmony import Harmony
 from trainer.session import A_TEMPO, PRIMA_VISTA, SENZA_MISURA
-from trainer.sounding.click import ClickTrack, click
-from trainer.sounding.ear import CADENCE, set_ear
-from trainer.sounding.model import model
+from trainer.sounding.click import SUBDIVISION, ClickTrack, click
 from trainer.sounding.otherhand import Waiting, in_time
 from trainer.sounding.tempo import TempoMap
 from trainer.sounding.voice import together
-from trainer.window import jobs, layout, music, standview
+from trainer.window import clefrow, jobs, layout, music, standview, studies
 from trainer.window.canvas import Canvas
+from trainer.window.chordrow import Chords
+from trainer.window.chordrow import height as chords_height
+from trainer.window.clefrow import Readings
 from trainer.window.controls import Controls
+from trainer.window.hearing import Hearing
 from trainer.window.marking import Marking
 from trainer.window.music import Score
 from trainer.window.practice import COUNTING, ENDED, LOOKING, LOOPS, PLAYING, READY, Practice, Wish, next_mode
 from trainer.window.screen import NEVER, Screen
-from trainer.window.settings import HELPS
+from trainer.window.settings import HELPS, SILENT_BARS
 from trainer.window.sheetmusic import Ribbons, Setting
 from trainer.window.steering import AGAIN, NEXT, STOP, Steering
 from trainer.window.strings import say
@@ -42,7 +47,7 @@ QUIET_END_S = 1.6
 LOOK_S = 30.0
 _MEASURE_S = 0.5
 # The smallest and the largest staff space, in units of a fortieth of the window's height.
-_LEAST_SPACE = 0.36
+_LEAST_SPACE = 0.31
 _MOST_SPACE = 0.8
 _FRAME_S = 1 / 30
 
@@ -69,6 +74,9 @@ class Stand(Screen):
         self.look_until = 0.0
         self.measured = 0.0
         self.typing = getattr(self, "typing", True)
+        self.hearing = Hearing(self.house)
+        self.chords = Chords(self._ask_chords)
+        self.tuning = False
         self._ribbons: Ribbons | None = None
         self.marking: Marking | None = None
         self.steering = Steering(*self.house.outer_keys)
@@ -95,6 +103,7 @@ class Stand(Screen):
         self.house.rounds.row = []
         self.house.show(self)
         self.begin(wish)
+        self._set_ear()
 
     def resume(self, practice: Practice) -> None:
         """Show a take as it is, played here or elsewhere."""
@@ -109,6 +118,7 @@ class Stand(Screen):
         if self.practice is not None and self.practice.phase != ENDED:
             self.practice.finish()
         self.house.sound.player.stop()
+        self.hearing.stop()
         self.practice = Practice(wish, self.house.settings.minor, self.house.rounds.record_of)
         if fresh:
             self.score = None
@@ -127,8 +137,8 @@ class Stand(Screen):
         """The same piece, something about it different: a new take."""
         self.begin(wish)
 
-    def again(self) -> None:
-        """From the start."""
+    def again(self, ear: bool = True) -> None:
+        """From the start; the ear is set first, where that is wished."""
         if self.practice is None:
             return
         if self.practice.presses or self.practice.phase in (ENDED, COUNTING):
@@ -136,13 +146,22 @@ class Stand(Screen):
             self._clean()
         mode = self.practice.wish.mode
         if mode in (A_TEMPO, PRIMA_VISTA):
-            self._count_in()
+            self._count_in(ear)
+        elif ear:
+            self._set_ear()
+
+    def _set_ear(self) -> None:
+        """What sets the ear before a take without a count-in, where it is wished."""
+        wish = self.practice.wish if self.practice is not None else None
+        if wish is not None and wish.mode == SENZA_MISURA and not self.house.rounds.demonstrating:
+            self.hearing.before_take(wish)
 
     def stop(self) -> None:
         """End the take; a second time, on to the marked copy."""
         if self.practice is None:
             return
         self.house.sound.player.stop()
+        self.hearing.stop()
         if self.waiting is not None:
             self.waiting.stop()
         if self.practice.phase == ENDED or not self.practice.presses:
@@ -159,16 +178,14 @@ class Stand(Screen):
 
     def _clean(self) -> None:
         self.slips = []
-        self.listening = False
         self._other_hand()
         self.marking = None
         if self.practice is not None:
             self.steering.expected = self.practice.wish.expected
         self._mark_afresh()
 
-    # The other hand in senza misura, and whether the model is being heard.
+    # The other hand in senza misura.
     waiting: Waiting | None = None
-    listening = False
 
     def _other_hand(self) -> None:
         """Let the hand that is not practised wait for the player, where that is wished."""
@@ -177,18 +194,20 @@ class Stand(Screen):
         if wish is not None and self.house.settings.other_hand and wish.hands != BOTH and wish.mode == SENZA_MISURA:
             self.waiting = Waiting(wish.expected, wish.hands, self.house.sound.voice, wish.quarters)
 
-    def _count_in(self) -> None:
+    def _count_in(self, ear: bool = True) -> None:
         """Count in and click on; the other hand sounds too where that is wished."""
         assert self.practice is not None
         wish = self.practice.wish
         self.practice.phase = COUNTING
-        self.track = click(wish.piece, wish.numbers, wish.quarters)
+        settings = self.house.settings
+        silent = SILENT_BARS[settings.silent]
+        self.track = click(wish.piece, wish.numbers, wish.quarters, subdivision=settings.subdivision, silent=silent)
         self.course = TempoMap(wish.piece, wish.quarters)
         heard = self.track.schedule
         if self.house.settings.other_hand and wish.hands != BOTH:
             other = in_time(wish.expected, wish.hands, wish.numbers, wish.quarters)
             heard = together(heard, other.later(self.track.begins))
-        self.house.sound.player.play(heard)
+        self.house.sound.player.play(self.hearing.before_count(wish, heard, ear))
 
     # Time
 
@@ -198,7 +217,7 @@ class Stand(Screen):
         started = self.house.sound.player.started
         if self.practice is None or self.practice.wish.mode == SENZA_MISURA or started is None:
             return None
-        return now() - started if self.practice.phase in (COUNTING, PLAYING) else None
+        return now() - started - self.hearing.lead if self.practice.phase in (COUNTING, PLAYING) else None
 
     def music_now(self) -> Fraction | None:
         """In time, the onset the clock has come to (before the start smaller than it); None without a clock."""
@@ -214,7 +233,7 @@ class Stand(Screen):
         clock = self.clock
         if clock is None or self.practice is None or self.practice.phase != COUNTING:
             return 0
-        ahead = [beat for beat in self.track.beats if beat.at < self.track.begins - 1e-6]
+        ahead = [b for b in self.track.beats if b.at < self.track.begins - 1e-6 and b.weight != SUBDIVISION]
         struck = sum(1 for beat in ahead if beat.at <= clock)
         return self.track.counted[struck - 1] if struck else 0
 
@@ -231,7 +250,7 @@ class Stand(Screen):
             return self._in_time(onset) if onset is not None else self._clock_lost(practice)
         if practice.phase == PLAYING:
             return self._untimed(now)
-        return NEVER
+        return _FRAME_S if self.hearing.on else NEVER
 
     def _clock_lost(self, practice: Practice) -> float:
         """The clock has not started yet, or has run out."""
@@ -244,7 +263,9 @@ class Stand(Screen):
     def place(self) -> int:
         """The moment that is due: by the clock in time, else what the player is to play next."""
         assert self.practice is not None
-        onset = self.music_now()
+        onset = self.hearing.place
+        if onset is None:
+            onset = self.music_now()
         if onset is None:
             return self.practice.place
         moments = self.practice.wish.piece.moments
@@ -257,12 +278,13 @@ class Stand(Screen):
         start, end = practice.wish.span
         if practice.phase == COUNTING and onset >= start:
             practice.phase = PLAYING
+            self._tell_click(practice)
         if onset >= end + 1:
             if practice.presses:
                 practice.finish()
                 self._settle()
                 if practice.wish.loop is not None:
-                    self.again()
+                    self.again(ear=False)
                 else:
                     self._say_ended()
             else:
@@ -270,6 +292,13 @@ class Stand(Screen):
             return _FRAME_S
         self._measure(now())
         return _FRAME_S
+
+    def _tell_click(self, practice: Practice) -> None:
+        """Let the take know when its beats fall, as this player's taps lie to the click."""
+        started = self.house.sound.player.started
+        if started is not None:
+            begins = started + self.hearing.lead + self.track.begins - self.course.seconds(practice.wish.span[0])
+            practice.clicked = begins + self.house.settings.click_offset_ms / 1000
 
     def _untimed(self, moment: float) -> float:
         practice = self.practice
@@ -281,7 +310,7 @@ class Stand(Screen):
                 practice.finish()
                 self._settle()
                 if practice.wish.loop is not None:
-                    self.again()
+                    self.again(ear=False)
                 else:
                     self._say_ended()
                 return NEVER
@@ -309,16 +338,14 @@ class Stand(Screen):
         practice = self.practice
         if practice is None or self.glimpsing:
             return
-        if self.listening:
-            # The model stops when the player begins.
-            self.house.sound.player.stop()
-            self.listening = False
+        if practice.phase not in (COUNTING, PLAYING) and self.hearing.pressed(event):
+            return
         if practice.phase == LOOKING and isinstance(event, Press):
             practice.phase = PLAYING if practice.wish.mode == SENZA_MISURA else practice.phase
             return
         if practice.phase == ENDED and isinstance(event, Press):
             # Playing on after the end begins the next take.
-            self.again()
+            self.again(ear=False)
             if practice.phase == COUNTING:
                 return
         mark = practice.hear(event)
@@ -378,16 +405,18 @@ class Stand(Screen):
         assert self.practice is not None
         wish = self.practice.wish
         look = self.look(places, canvas)
-        asked = (id(wish.piece), look.width_px, look.staff_px, look.ribbon_px)
+        below = self.below(canvas)
+        asked = (id(wish.piece), look.width_px, look.staff_px, look.ribbon_px, below)
         if asked == self._asked:
             return
         self._asked = asked
         self.wanted_slots = self.slots_for(canvas)
-        self._engrave(wish.piece, look, places.music.height, canvas.size[1] / 40, asked)
+        room = places.music.height - below * self.wanted_slots
+        self._engrave(wish.piece, look, room, canvas.size[1] / 40, asked)
 
     def look(self, places: layout.StandPlaces, canvas: Canvas) -> Look:
         """How large the music is: two systems fill the room there is, one with very large text."""
-        slot = places.music.height / self.slots_for(canvas)
+        slot = places.music.height / self.slots_for(canvas) - self.below(canvas)
         base = canvas.size[1] / 40
         space = max(base * _LEAST_SPACE, min(base * 0.62, slot / 24.5))
         return Look(places.music.width, round(space * 4, 1), ribbon_px=round(max(base * 1.06, space * 2.6), 1))
@@ -498,6 +527,11 @@ class Stand(Screen):
             self.house.go("desk")
             return
         places = layout.stand(canvas, self.house.settings.keys, self.house.settings.margin)
+        if self.readings is not None and not self.tuning:
+            # Room before the music for the clefs to imagine.
+            aside = clefrow.gutter(self.practice.wish.plan, self.look(places, canvas).staff_px / 4)
+            music = places.music
+            places = replace(places, music=Rect(music.left + aside, music.top, music.width - aside, music.height))
         self.want(places, canvas)
         if self.marking is not None and self._tone != hexed(canvas.colour("blue")):
             self._mark_afresh()
@@ -607,26 +641,62 @@ class Stand(Screen):
         self.house.say(say("stand.loop.off"), 3)
 
     def listen(self) -> None:
-        """Hear the piece as it should sound, in the target key; again to stop."""
-        if self.practice is None or self.practice.phase in (COUNTING, PLAYING):
-            return
-        player = self.house.sound.player
-        if self.listening and player.playing:
-            player.stop()
-            self.listening = False
-            return
-        wish = self.practice.wish
-        try:
-            player.play(model(wish.expected, wish.hands, wish.numbers, wish.quarters))
-        except MusicError as nothing:
-            self.house.say(str(nothing))
-            return
-        self.listening = True
+        """Hear the piece as it should sound; again to stop."""
+        if self.practice is not None and self.practice.phase not in (COUNTING, PLAYING):
+            self.hearing.model(self.practice.wish)
 
     def cadence(self) -> None:
-        """Set the ear: a cadence in the target key."""
+        """Set the ear: what was chosen for it, in the target key."""
         if self.practice is not None and self.practice.phase not in (COUNTING, PLAYING):
-            self.house.sound.player.play(set_ear(CADENCE, self.practice.wish.plan.target))
+            self.hearing.ear(self.practice.wish)
+
+    def sing(self) -> None:
+        """Be asked for do, sol and the first notes; again to leave it."""
+        if self.practice is not None and self.practice.phase not in (COUNTING, PLAYING):
+            self.house.notice = None
+            self.hearing.sing(self.practice.wish, self.house.settings.minor)
+
+    def tune(self) -> None:
+        """The card of ear and time, over the page; again to put it away."""
+        self.tuning = not self.tuning
+        self.keys_shown = False
+
+    # Rows beside the page
+
+    def _ask_chords(self, piece: Piece, then: Callable[[tuple[Harmony, ...]], None]) -> None:
+        folder = str(self.house.journal_file.parent)
+        self.house.workroom.ask(studies.chords_of, piece, folder, then=then, failed=self._not_engraved)
+
+    @property
+    def shows_rows(self) -> bool:
+        """Whether help beside the page is allowed: not when playing at sight."""
+        return self.practice is not None and self.practice.wish.mode != PRIMA_VISTA
+
+    @property
+    def readings(self) -> Readings | None:
+        """How to read each staff by clef; None where that is not shown."""
+        if self.practice is None or not (self.house.settings.clef and self.shows_rows):
+            return None
+        wish = self.practice.wish
+        if self._readings is None or self._readings.piece is not wish.piece or self._readings.move != wish.plan:
+            self._readings = Readings(wish.piece, wish.plan)
+        return self._readings
+
+    _readings: Readings | None = None
+
+    def below(self, canvas: Canvas) -> int:
+        """Pixels kept free under each system for the row of chords."""
+        return chords_height(canvas.size[1]) if self.house.settings.chords and self.shows_rows else 0
+
+    def degrees(self) -> None:
+        """Chords by degree and function under the staff, or not."""
+        self.house.change(chords=not self.house.settings.chords)
+        self.house.say(say("stand.degrees.on" if self.house.settings.chords else "stand.degrees.off"), 4)
+
+    def clef(self) -> None:
+        """The clef to imagine before each staff, or not."""
+        self.house.change(clef=not self.house.settings.clef)
+        self.house.say(say("stand.clef.wish" if self.house.settings.clef else "stand.clef.off"), 4)
 
     def other_hand(self) -> None:
         """Let the other hand sound, or be silent."""
@@ -637,6 +707,7 @@ class Stand(Screen):
     def show_keys(self) -> None:
         """Every order with its key, over the page; again to put it away."""
         self.keys_shown = not self.keys_shown
+        self.tuning = False
 
     keys_shown = False
 

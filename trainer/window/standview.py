@@ -13,7 +13,7 @@ from trainer.listening.typing import KEYS as TYPED_KEYS
 from trainer.music.piece import BOTH
 from trainer.music.solfege import do_of
 from trainer.session import PRIMA_VISTA, SENZA_MISURA
-from trainer.window import fonts, keyboard, layout, sheetmusic, staff
+from trainer.window import chordrow, clefrow, fonts, keyboard, layout, punctual, sheetmusic, staff, tuning
 from trainer.window.canvas import BOTTOM, CENTRE, OVER, RIGHT, TOP, Canvas
 from trainer.window.controls import Control, Controls
 from trainer.window.music import Score
@@ -34,11 +34,15 @@ def lay(stand: Stand, canvas: Canvas, controls: Controls, places: layout.StandPl
     state = (id(stand.practice.wish), stand.house.settings, stand.practice.phase, _mode_words(stand), _bar_words(stand))
     canvas.again("stand.head", state, partial(_head, stand, canvas, places))
     canvas.rule("head.rule", places.rule)
-    _hints(stand, canvas, controls, places.hints)
-    if stand.keys_shown:
-        _all_keys(stand, canvas, controls, places.music)
+    if stand.tuning:
+        # The arrows belong to the card's fields now.
+        tuning.lay(stand, canvas, controls, places.music)
     else:
-        _music(stand, canvas, places)
+        _hints(stand, canvas, controls, places.hints)
+        if stand.keys_shown:
+            _all_keys(stand, canvas, controls, places.music)
+        else:
+            _music(stand, canvas, places)
     if places.margin is not None and places.margin_rule is not None:
         canvas.rule("margin.rule", places.margin_rule)
         _margin(stand, canvas, places.margin)
@@ -163,7 +167,8 @@ def _music(stand: Stand, canvas: Canvas, places: layout.StandPlaces) -> None:
     page = stand.glimpse if showing_glimpse and stand.glimpse is not None else score
     slots = min(stand.slots, len(page.systems))
     shown = shown_systems(page, stand.place, slots)
-    corners = slot_corners(places.music, page, shown)
+    below = 0 if showing_glimpse else stand.below(canvas)
+    corners = slot_corners(places.music, page, shown, below)
     ribbons = stand.ribbons()
     setting = stand.setting()
     for at, corner in zip(shown, corners, strict=True):
@@ -177,6 +182,7 @@ def _music(stand: Stand, canvas: Canvas, places: layout.StandPlaces) -> None:
         )
         if stand.marking is not None:
             sheetmusic.lay_right(canvas, at, system, stand.marking.right[at], corner)
+        _rows(stand, canvas, places, score, at, corner)
         sheetmusic.lay_veils(canvas, at, system, corner, setting, wish.piece)
         if stand.marking is not None:
             sheetmusic.lay_strokes(canvas, at, stand.marking.strokes[at], corner)
@@ -184,10 +190,30 @@ def _music(stand: Stand, canvas: Canvas, places: layout.StandPlaces) -> None:
         _place_line(stand, canvas, score, shown, corners)
 
 
-def slot_corners(room: Rect, score: Score, shown: list[int]) -> list[tuple[int, int]]:
-    """Top left corners of the shown systems: shared out over the height, the air between them even."""
-    heights = [score.systems[at].size[1] for at in shown]
-    tallest = max(system.size[1] for system in score.systems)
+def _rows(
+    stand: Stand, canvas: Canvas, places: layout.StandPlaces, score: Score, at: int, corner: tuple[int, int]
+) -> None:
+    """The chords under a system and the clefs to imagine before it, where they are wished."""
+    assert stand.practice is not None
+    wish, system = stand.practice.wish, score.systems[at]
+    readings = stand.readings
+    if readings is not None:
+        room = places.music.left - layout.air(canvas)
+        state = (id(score), corner, room, id(readings))
+        canvas.again(f"clefs.{at}", state, partial(clefrow.lay, canvas, at, score, corner, room, readings))
+    if stand.below(canvas):
+        found = stand.chords.of(wish.piece)
+        row = tuple(chordrow.entries(score, found, at, wish.plan.interval))
+        canvas.again(f"chords.{at}", (row, corner), partial(chordrow.lay, canvas, at, row, corner, system.size))
+
+
+def slot_corners(room: Rect, score: Score, shown: list[int], below: int = 0) -> list[tuple[int, int]]:
+    """Top left corners of the shown systems: shared out over the height, the air between them even.
+
+    `below` pixels stay free under each of them.
+    """
+    heights = [score.systems[at].size[1] + below for at in shown]
+    tallest = max(system.size[1] for system in score.systems) + below
     if len(shown) == 1:
         return [(room.left, room.top + max(0, round((room.height - heights[0]) * 0.4)))]
     air = max(0.0, (room.height - 2 * tallest) / 3)
@@ -201,8 +227,9 @@ def slot_corners(room: Rect, score: Score, shown: list[int]) -> list[tuple[int, 
 def _place_line(stand: Stand, canvas: Canvas, score: Score, shown: list[int], corners: list[tuple[int, int]]) -> None:
     practice = stand.practice
     assert practice is not None
-    clock = stand.music_now()
-    if practice.phase == ENDED or not score.piece.moments:
+    heard = stand.hearing.place
+    clock = stand.music_now() if heard is None else heard
+    if (practice.phase == ENDED and heard is None) or not score.piece.moments:
         return
     if clock is not None:
         start, end = practice.wish.span
@@ -254,7 +281,10 @@ def _margin(stand: Stand, canvas: Canvas, rect: Rect) -> None:
     head = Rect(top.left, top.top, top.width, round(1.3 * u))
     canvas.words("margin.head", head, say("margin.head"), style=fonts.ITALIC, size=1.0, colour="graphite")
     y = head.bottom + round(u * 0.35)
-    if not stand.slips and not practice.presses:
+    readings = stand.readings
+    if readings is not None and not stand.slips:
+        _clef_words(canvas, Rect(top.left, y, top.width, max(round(u), top.bottom - y)), readings)
+    elif not stand.slips and not practice.presses:
         empty = Rect(top.left, y, top.width, max(round(u), top.bottom - y))
         canvas.words("margin.empty", empty, say("margin.empty"), size=1.0, colour="graphite", lines=6, stand=TOP)
     shown = stand.slips[-3:]
@@ -272,6 +302,22 @@ def _margin(stand: Stand, canvas: Canvas, rect: Rect) -> None:
         extent = canvas.words(f"margin.{number}.what", said, what, size=1.03, lines=lines, stand=TOP, least=0.85)
         y = extent.bottom + round(0.5 * u)
     _figures(stand, canvas, figures)
+
+
+def _clef_words(canvas: Canvas, rect: Rect, readings: clefrow.Readings) -> None:
+    """What to imagine, in words, until there are slips to tell."""
+    u = canvas.unit
+    changed, lines = readings.words
+    y = rect.top
+    said = [*lines, f"{changed}." if changed else say("stand.clef.plain")]
+    for number, words in enumerate(said):
+        room = rect.bottom - y
+        if room < 1.1 * u:
+            return
+        lines_free = max(1, min(5, int(room / (1.17 * u))))
+        place = Rect(rect.left, y, rect.width, round(lines_free * 1.18 * u))
+        extent = canvas.words(f"margin.clef.{number}", place, words, size=1.0, lines=lines_free, stand=TOP, least=0.8)
+        y = extent.bottom + round(0.45 * u)
 
 
 def _figures(stand: Stand, canvas: Canvas, rect: Rect) -> None:
@@ -292,6 +338,9 @@ def _figures(stand: Stand, canvas: Canvas, rect: Rect) -> None:
         (say("margin.pulse"), pulse),
         (say("margin.cost", key=written), say("margin.cost.value", cost=f"{cost:.1f}") if cost else say("margin.none")),
     ]
+    click = punctual.middle(timing)
+    if click:
+        rows[-1] = (say("margin.click"), click)
     # With large text only the first figures have room.
     rows = rows[: max(1, round(rect.height // (canvas.unit * 2.4)))]
     places = layout.rows(rect, [0] * len(rows), canvas.unit * 0.25)
@@ -310,7 +359,7 @@ def _caption(stand: Stand, canvas: Canvas, rect: Rect) -> None:
     assert stand.practice is not None
     wish = stand.practice.wish
     settings = stand.house.settings
-    quiet = stand.house.notice.words if stand.house.notice else ""
+    quiet = stand.hearing.prompt or (stand.house.notice.words if stand.house.notice else "")
     if stand.glimpsing:
         quiet = say("stand.glimpsed", key=key_name(wish.plan.target, settings.letters))
     if not quiet:
@@ -318,9 +367,11 @@ def _caption(stand: Stand, canvas: Canvas, rect: Rect) -> None:
     wide = min(canvas.width(quiet, fonts.ITALIC, 0.95) + 4, round(rect.width * 0.62))
     right = Rect(rect.right - wide, rect.top, wide, rect.height)
     left = Rect(rect.left, rect.top, rect.width - wide - round(canvas.unit), rect.height)
+    readings = stand.readings
+    changed = readings.words[0] if readings is not None else ""
     if wish.mode != PRIMA_VISTA:
-        canvas.words("foot.position", left, _position_words(wish, settings.minor, settings.letters), size=0.97,
-                     colour="graphite", least=0.8)  # fmt: skip
+        said = changed or _position_words(wish, settings.minor, settings.letters)
+        canvas.words("foot.position", left, said, size=0.97, colour="graphite", least=0.75)
     canvas.words("foot.quiet", right, quiet, style=fonts.ITALIC, size=0.95, colour="graphite", align=RIGHT, least=0.8)
 
 
@@ -380,7 +431,11 @@ def _orders(stand: Stand) -> list[Order]:
         ("loop", f"{before}l", stand.loop, f"{before}l"),
         ("hands", f"{before}b", stand.hands, f"{before}b"),
         ("listen", f"{before}i", stand.listen, f"{before}i"),
-        ("cadence", f"{before}c", stand.cadence, f"{before}c"),
+        ("ear", f"{before}c", stand.cadence, f"{before}c"),
+        ("sing", f"{before}s", stand.sing, f"{before}s"),
+        ("tuning", f"{before}e", stand.tune, f"{before}e"),
+        ("degrees", f"{before}d", stand.degrees, f"{before}d"),
+        ("clef", f"{before}k", stand.clef, f"{before}k"),
         ("other", f"{before}o", stand.other_hand, f"{before}o"),
         ("margin", f"{before}p", stand.margin, f"{before}p"),
     ]

@@ -1,0 +1,55 @@
+"""Jobs of the second process that look into a piece: its chords, drills made from it, its sheet. Nothing here draws."""
+
+from __future__ import annotations
+
+import re
+import secrets
+from pathlib import Path
+
+from trainer.music.piece import Piece
+from trainer.music.transpose import Transposition
+from trainer.scores.harmony import Harmony
+
+# What a file may not be called by, on one system or another.
+_FORBIDDEN = re.compile(r'[\\/:*?"<>|\x00-\x1f]+')
+_LONGEST_NAME = 120
+
+
+def chords_of(piece: Piece, folder: str) -> tuple[Harmony, ...]:
+    """The chords of a piece, the player's own corrections (``harmony.toml`` in the folder) above what is found."""
+    from trainer.coaching import corrections
+    from trainer.scores.harmony import harmonies
+
+    return harmonies(piece, corrections.load(Path(folder), piece))
+
+
+def skeleton_at(path: str, folder: str) -> Piece:
+    """Only the harmony of the piece in a file: bass and close chords."""
+    from trainer.scores.harmony import skeleton
+    from trainer.scores.reading import read
+
+    piece = read(path)
+    return skeleton(piece, chords_of(piece, folder))
+
+
+def clef_line(move: Transposition, hand: str) -> Piece:
+    """A fresh line to be read in the clef that a move asks for."""
+    from trainer.coaching.clefdrill import clef_drill
+
+    return clef_drill(move, secrets.randbelow(2**31), hand=hand)[1]
+
+
+def printed(path: str, move: Transposition, folder: str, minor: str, hand_size: str) -> str:
+    """Set a piece on paper for one key, with its chords, staves to write on and the answer; the path of the PDF."""
+    from trainer.coaching.sheets import Wishes, sheet
+    from trainer.scores.printing import save
+    from trainer.scores.reading import read
+
+    piece = read(path)
+    wishes = Wishes(
+        syllables=True, answers=True, blank=True, minor=minor, hand_size=hand_size, harmony=chords_of(piece, folder)
+    )
+    name = _FORBIDDEN.sub("-", f"{piece.title} - {move.target.name}")[:_LONGEST_NAME].strip(" .")
+    place = Path(folder) / "sheets" / f"{name}.pdf"
+    save(sheet(piece, (move,), wishes), place)
+    return str(place)
