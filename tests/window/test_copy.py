@@ -52,7 +52,7 @@ def test_slips_in_two_bars_are_to_be_played_alone() -> None:
     house = house_of((1280, 800))
     piece = finished(house, {}).piece
     here = [i for i, note in enumerate(piece.notes) if piece.bar_index(note.onset) in (5, 6) and note.hand == "right"]
-    take = finished(house, {index: 6 for index in here[:4]})
+    take = finished(house, dict.fromkeys(here[:4], 6))
     found = advice.advise(take, "english")
     loops = [one.wish for one in found if one.wish.loop is not None]
     assert loops

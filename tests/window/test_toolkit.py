@@ -111,6 +111,16 @@ def test_words_that_do_not_fit_are_made_smaller_then_cut() -> None:
     assert tight.extent.width <= 81
 
 
+def test_smaller_words_keep_their_ink() -> None:
+    canvas = Canvas((800, 600), theme.DAY)
+    canvas.words("tight", Rect(0, 50, 120, 40), "somewhat longer", size=1.4)
+    surface = pygame.Surface((800, 600), 0, 32)
+    surface.fill(theme.DAY["paper"])
+    canvas.boxes[0].paint(surface)
+    darkest = min(sum(surface.get_at((x, y))[:3]) for x in range(140) for y in range(50, 90))
+    assert darkest <= sum(theme.DAY["ink"]) + 30
+
+
 def test_every_control_says_its_key() -> None:
     canvas = Canvas((800, 600), theme.DAY)
     controls = Controls(canvas, "", None, False)
