@@ -88,7 +88,7 @@ def lay(canvas: Canvas, rect: Rect, wedges: Mapping[str, Wedge], chosen: Key, mi
     """
     radius = rect.width / 2
     canvas.shape("circle", rect, _drawn(canvas, radius, wedges), GROUND)
-    canvas.shape("circle.chosen", rect, _chosen(canvas, radius, chosen, wedges[chosen.short]), GROUND)
+    _lay_chosen(canvas, rect, chosen, wedges[chosen.short])
     for key in TWENTY_FOUR:
         _lay_words(canvas, rect, key, wedges[key.short], key == chosen)
     _lay_middle(canvas, rect, middle)
@@ -149,11 +149,20 @@ def _level_lines(canvas: Canvas, radius: float, key: Key, wedge: Wedge) -> str:
     )
 
 
-def _chosen(canvas: Canvas, radius: float, chosen: Key, wedge: Wedge) -> str:
+def _lay_chosen(canvas: Canvas, rect: Rect, chosen: Key, wedge: Wedge) -> None:
+    """The chosen key's field once more, washed and outlined, in a box no larger than the field."""
+    radius = rect.width / 2
+    ring, at = ring_of(chosen)
+    thick = max(2.0, radius * 0.010)
+    ends = [_on(radius, share, 30 * at + side) for share in _RINGS[ring] for side in (-15, 0, 15)]
+    left, top = (math.floor(min(values) - thick) for values in zip(*ends, strict=True))
+    right, bottom = (math.ceil(max(values) + thick) for values in zip(*ends, strict=True))
     brass, wash = hexed(canvas.colour("brass")), hexed(canvas.colour("wash"))
-    field = _segment(radius, *ring_of(chosen))
-    outline = f'stroke="{brass}" stroke-width="{max(2.0, radius * 0.010):.1f}" stroke-linejoin="round"'
-    return f'<path d="{field}" fill="{wash}" {outline}/>' + _level_lines(canvas, radius, chosen, wedge)
+    outline = f'stroke="{brass}" stroke-width="{thick:.1f}" stroke-linejoin="round"'
+    field = f'<path d="{_segment(radius, ring, at)}" fill="{wash}" {outline}/>'
+    body = f'<g transform="translate({-left} {-top})">{field}{_level_lines(canvas, radius, chosen, wedge)}</g>'
+    place = Rect(rect.left + left, rect.top + top, right - left, bottom - top)
+    canvas.shape("circle.chosen", place, body, GROUND)
 
 
 def _lay_words(canvas: Canvas, rect: Rect, key: Key, wedge: Wedge, chosen: bool) -> None:

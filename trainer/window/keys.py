@@ -340,7 +340,7 @@ class Keys(Screen):
         shown = keyboard.Shown(fingers, do, self.down)
         keyboard.lay(canvas, place, board, shown)
         room = Rect(place.right + round(1.0 * u), rect.top, rect.right - place.right - round(1.0 * u), place.height)
-        shape, _, words = layout.rows(room, [min(room.height * 0.30, 2.3 * u), round(0.25 * u), 0])
+        shape, _, words = layout.rows(room, [min(room.height * (0.42 if brief else 0.30), 2.3 * u), round(0.2 * u), 0])
         colours = ", ".join(say(f"keys.colour.{one}") for one in right.shape)
         canvas.words("card.shape", shape, colours, size=1.0, lines=2, stand=TOP, least=0.6)
         crowd = (say("keys.roomy") if right.crowding == left.crowding == 0
