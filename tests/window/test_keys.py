@@ -14,7 +14,8 @@ from trainer.music.keys import CIRCLE_MAJOR, CIRCLE_MINOR, TWENTY_FOUR, Key
 from trainer.window import circle, growth
 from trainer.window.growth import Growth, Point
 from trainer.window.house import House
-from trainer.window.keys import Keys, pooled
+from trainer.window.keyfacts import pooled
+from trainer.window.keys import Keys
 from trainer.window.settings import Settings
 from trainer.window.stand import Stand
 from trainer.window.still import house_of

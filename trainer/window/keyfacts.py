@@ -1,0 +1,70 @@
+"""What the journal says for the Keys screen: the state of every level in every key, and growth over weeks."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
+from typing import TYPE_CHECKING
+
+from trainer.music.compass import LEVELS
+from trainer.window.circle import FREE, HOLDING, NEW, OPENING
+from trainer.window.growth import Point
+
+if TYPE_CHECKING:
+    from trainer.journal.charts import KeyLook
+    from trainer.journal.store import Journal
+
+STATES = (NEW, OPENING, HOLDING, FREE)
+# Readings at sight are pooled over so many weeks, so that their band means something.
+_POOLED = timedelta(weeks=4)
+
+
+@dataclass
+class Found:
+    """What the journal says, read when the screen comes to the front."""
+
+    looks: dict[str, KeyLook] = field(default_factory=dict)
+    levels: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    sight: list[Point] = field(default_factory=list)
+    cost: list[Point] = field(default_factory=list)
+    played: Counter[tuple[str, str]] = field(default_factory=Counter)
+    history: dict[str, list[Point]] = field(default_factory=dict)
+
+    def state(self, key: str, level: int) -> str:
+        return self.levels[key][level] if key in self.levels else NEW
+
+
+def read(journal: Journal, player: str, now: datetime) -> Found:
+    """Everything the screen shows but the history of single keys; raises `JournalError`."""
+    from trainer.coaching.cells import cells
+    from trainer.coaching.progress import key_looks
+    from trainer.journal.summary import by_week, sights
+
+    journal.flush()
+    looks = key_looks(journal, player, now)
+    states: dict[str, dict[str, str]] = {}
+    for place, cell in cells(journal, player).items():
+        known = states.setdefault(place.key, {})
+        known[place.level] = max(known.get(place.level, NEW), cell.state, key=STATES.index)
+    levels = {key: tuple(known.get(level, NEW) for level in LEVELS) for key, known in states.items()}
+    cost = [Point(day, week.cost[0], week.cost[1:]) for day, week in by_week(journal, player).items() if week.cost]
+    sight = pooled([(one.day, one.per_minute) for one in sights(journal, player)])
+    rows = journal.ask(
+        "SELECT m.title, t.key, count(*) FROM take t JOIN piece m ON m.id = t.piece WHERE t.player = "
+        "(SELECT id FROM player WHERE name = ?) GROUP BY m.title, t.key",
+        (player,),
+    )
+    return Found(looks, levels, sight, cost, Counter({(title, key): n for title, key, n in rows}))
+
+
+def pooled(readings: list[tuple[date, float]]) -> list[Point]:
+    """For each day read at sight, the mean of the four weeks up to it with its band of 95 %."""
+    from trainer.journal.bands import mean_band
+
+    found = []
+    for day in sorted({day for day, _ in readings}):
+        values = [value for then, value in readings if day - _POOLED < then <= day]
+        band = mean_band(len(values), sum(values), sum(value * value for value in values))
+        found.append(Point(day, sum(values) / len(values), band[1:] if band else None))
+    return found
