@@ -5,6 +5,7 @@ from __future__ import annotations
 import gc
 import importlib
 import math
+import sys
 import threading
 import time
 from collections import deque
@@ -298,12 +299,16 @@ class House:
         """Once all is imported: keep takes, hear the piano, sound."""
         if not self._loaded or self.ready:
             return False
+        from trainer.window import jobs
+
         self.ready = True
         self.open_journal()
         self.open_ports()
         self.open_sound()
         assert self.screen is not None
         self.screen.opened()
+        # The second process starts and loads the engraver now, so that the first piece need not wait for it.
+        self.workroom.ask(jobs.warm, then=lambda _: None, failed=lambda trouble: self.say(str(trouble)))
         if self.replayed is not None:
             self.start_replay(self.replayed)
         # What is there now stays: it need not be gone through for garbage again while somebody plays.
@@ -315,6 +320,8 @@ class House:
     def run(self) -> None:
         """The loop, until the window is closed."""
         assert self.screen is not None
+        # Other threads (journal, tones, ports) hand the interpreter back to a frame within a millisecond, not five.
+        sys.setswitchinterval(0.001)
         self.draw()
         self.first_frame = time.monotonic()
         threading.Thread(target=self._preload, name="preload", daemon=True).start()

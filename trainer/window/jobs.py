@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import secrets
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -10,6 +11,9 @@ from trainer.music.keys import Key
 from trainer.music.piece import Piece
 from trainer.scores.engraving import Engraved, Look, engrave
 from trainer.scores.library import Entry, Shelf, find
+
+# A layout that does not fit is tried again at most so often.
+_TRIES = 4
 
 if TYPE_CHECKING:
     from trainer.coaching.schedule import Suggestion
@@ -43,6 +47,29 @@ def shelf_piece(name: str) -> Piece:
 def engraved(piece: Piece, look: Look) -> tuple[Engraved, list[bytes]]:
     """A piece laid out, and the picture of each of its systems."""
     found = engrave(piece, look)
+    return found, [found.png(at) for at in range(len(found.systems))]
+
+
+def fitted(piece: Piece, look: Look, slots: int, room: int, least: float, most: float) -> tuple[Engraved, list[bytes]]:
+    """A piece laid out so that `slots` systems stand in `room` pixels, and the pictures.
+
+    Tall systems are made smaller, down to staves of `least` pixels; a piece of one system larger, up to `most`.
+    """
+    found = engrave(piece, look)
+    enlarged = False
+    for _ in range(_TRIES):
+        tallest = max(system.height for system in found.systems)
+        if tallest * slots > room and look.staff_px > least * 1.01:
+            words = 2.5 * look.ribbon_px
+            share = (room / slots - words) / max(1.0, tallest - words)
+            staff = max(least, look.staff_px * max(0.5, share))
+        elif len(found.systems) == 1 and not enlarged and tallest * 1.4 < room:
+            staff = min(most, look.staff_px * 1.35)
+        else:
+            break
+        enlarged = True
+        look = replace(look, staff_px=round(staff, 1))
+        found = engrave(piece, look)
     return found, [found.png(at) for at in range(len(found.systems))]
 
 

@@ -429,37 +429,22 @@ class Stand(Screen):
     def slots_for(canvas: Canvas) -> int:
         return 2 if canvas.scale <= 1.3 else 1
 
-    def _engrave(
-        self, piece: Piece, look: Look, room: int, base: float, asked: tuple[object, ...], enlarged: bool = False
-    ) -> None:
+    def _engrave(self, piece: Piece, look: Look, room: int, base: float, asked: tuple[object, ...]) -> None:
         def done(result: tuple[Engraved, list[bytes]]) -> None:
             if self._asked != asked or self.practice is None or self.practice.wish.piece is not piece:
                 return
-            score = music.score_of(piece, *result)
-            least = base * _LEAST_SPACE * 4
-            tallest = max(system.size[1] for system in score.systems)
-            if tallest * self.wanted_slots > room and look.staff_px > least * 1.01:
-                # Tall systems: smaller, as far as can still be read; then one at a time.
-                words = 2.5 * look.ribbon_px
-                share = (room / self.wanted_slots - words) / max(1.0, tallest - words)
-                staff = max(least, look.staff_px * max(0.5, share))
-                self._engrave(piece, replace(look, staff_px=round(staff, 1)), room, base, asked, enlarged=True)
-                return
-            if len(score.systems) == 1 and not enlarged and tallest * 1.4 < room:
-                # A short piece may be read from further away.
-                staff = min(base * _MOST_SPACE * 4, look.staff_px * 1.35)
-                self.score = score
-                self._engrave(piece, replace(look, staff_px=round(staff, 1)), room, base, asked, enlarged=True)
-                return
+            self.score = music.score_of(piece, *result)
+            tallest = max(system.size[1] for system in self.score.systems)
             if self.begun is not None:
                 self.house.opened.append(now() - self.begun)
                 self.begun = None
-            self.score = score
             self.slots = self.wanted_slots if tallest * self.wanted_slots <= room * 1.03 else 1
             self._ribbons = None
             self._mark_afresh()
 
-        self.house.workroom.ask(jobs.engraved, piece, look, then=done, failed=self._not_engraved)
+        least, most = base * _LEAST_SPACE * 4, base * _MOST_SPACE * 4
+        given = (piece, look, self.wanted_slots, room, least, most)
+        self.house.workroom.ask(jobs.fitted, *given, then=done, failed=self._not_engraved)
 
     def _not_engraved(self, trouble: Exception) -> None:
         self.house.say(str(trouble) if isinstance(trouble, MusicError) else repr(trouble))
