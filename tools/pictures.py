@@ -175,6 +175,14 @@ def _stand_keys(house: House) -> None:
     stand_of(house, "aura-lee", "Eb").show_keys()
 
 
+def _stand_tuning(house: House) -> None:
+    stand_of(house, "aura-lee", "Eb").tune()
+
+
+def _stand_rows(house: House) -> None:
+    stand_of(house, "greensleeves", "-2")
+
+
 def _copy(house: House) -> None:
     stand = stand_of(house, PIECE, KEY)
     play(house)
@@ -274,6 +282,9 @@ SCENES = (
     Scene("stand-a-tempo", _stand_in_time),
     Scene("stand-glimpse", _stand_glimpse),
     Scene("stand-all-keys", _stand_keys),
+    Scene("stand-ear-and-time", _stand_tuning),
+    Scene("stand-chords-and-clef", _stand_rows, Settings(chords=True, clef=True)),
+    Scene("stand-take-by-clef", _stand_take, Settings(chords=True, clef=True)),
     Scene("stand-no-margin", _stand_playing, Settings(margin=False)),
     Scene("stand-61-keys", _stand_playing, Settings(keys=61, help="do")),
     Scene("stand-german-letters", _stand_ready, Settings(syllables="letters", letters="german", help="bars")),

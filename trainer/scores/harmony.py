@@ -28,6 +28,8 @@ _ROOT_BASS = 0.35
 _BASS_FOREIGN = 0.4
 _MISSING = (0.25, 0.25, 0.05, 0.15)
 _ONSET = 1.5
+# Middle of the right hand's chords in a skeleton, and how strongly they are drawn back to it.
+_CENTRE, _HOME = 66.0, 0.4
 _CHANGE_BAR, _CHANGE_BEAT = 0.35, 0.7
 _RAISED_FOURTH, _LOW_SIXTH = 6, -4
 # Quality of a chord symbol by its notes in thirds from the root, as fifths: the root's own left out.
@@ -326,9 +328,9 @@ def _in_bars(piece: Piece, harmony: Harmony) -> list[tuple[Fraction, Fraction]]:
 
 
 def _nearest(harmony: Harmony, before: tuple[SpelledPitch, ...]) -> tuple[SpelledPitch, ...]:
-    """Three or four upper notes in close position, nearest to the chord before (or round middle C)."""
+    """Three or four upper notes in close position, nearest to the chord before and not far from `_CENTRE`."""
     numeral, key = harmony.numeral, harmony.key
-    centre = sum(p.midi for p in before) / len(before) if before else 64.0
+    centre = sum(p.midi for p in before) / len(before) if before else _CENTRE
     choices = [
         Numeral(numeral.figure, numeral.fifths, inversion).pitches(key, octave)
         for inversion in range(len(numeral.fifths))
@@ -338,6 +340,7 @@ def _nearest(harmony: Harmony, before: tuple[SpelledPitch, ...]) -> tuple[Spelle
         choices,
         key=lambda chord: (
             abs(sum(p.midi for p in chord) / len(chord) - centre)
+            + _HOME * abs(sum(p.midi for p in chord) / len(chord) - _CENTRE)
             + (0 if not before else sum(min(abs(p.midi - q.midi) for q in before) for p in chord) / 4)
         ),
     )

@@ -68,6 +68,18 @@ class Readings:
         return self._of[self._homes[min(staff, len(self._homes) - 1)][bar]]
 
     @property
+    def short(self) -> tuple[str, str]:
+        """The same where there is little room: the letters and which way they read, and the names of the clefs."""
+        first = [self.at(staff, 0) for staff in range(len(self._homes))]
+        how = first[0]
+        changed = [
+            say(f"stand.clef.short.{way}", letters=", ".join(letters))
+            for letters, way in ((how.raised, "higher"), (how.lowered, "lower"))
+            if letters
+        ]
+        return ", ".join(changed), ", ".join(dict.fromkeys(one.clef.name for one in first))
+
+    @property
     def words(self) -> tuple[str, list[str]]:
         """What is changed before accidentals, and for each clef written at the beginning what to imagine."""
         first = [self.at(staff, 0) for staff in range(len(self._homes))]

@@ -17,7 +17,7 @@ from trainer.music.piece import BOTH, HANDS, LEFT, RIGHT
 from trainer.music.pitch import MusicError
 from trainer.music.transpose import OCTAVES, Transposition, interval_between, plan
 from trainer.scores.library import Entry, Shelf
-from trainer.window import fonts, jobs, layout, masthead
+from trainer.window import deskwork, fonts, jobs, layout, masthead
 from trainer.window.canvas import RIGHT as AT_RIGHT
 from trainer.window.canvas import TOP, Canvas
 from trainer.window.controls import Controls
@@ -33,6 +33,8 @@ if TYPE_CHECKING:
 
 # As in `trainer.session.MODES`.
 MODES = ("senza misura", "a tempo", "prima vista")
+# All ways to practise the chosen piece.
+_WAYS = (*MODES, *deskwork.DRILLS)
 _ANY = ""
 _LEVELS = (_ANY, *LEVELS)
 _HANDS = (_ANY, BOTH, RIGHT, LEFT)
@@ -164,9 +166,9 @@ class Desk(Screen):
             self.house.notice = None
             self.play(wish)
 
-        self.house.workroom.ask(jobs.piece_at, path, then=read, failed=self._unreadable)
+        self.house.workroom.ask(jobs.piece_at, path, then=read, failed=self.failed)
 
-    def _unreadable(self, trouble: Exception) -> None:
+    def failed(self, trouble: Exception) -> None:
         self.reading = ""
         self.house.say(str(trouble) if isinstance(trouble, MusicError) else say("desk.unreadable"))
 
@@ -177,7 +179,10 @@ class Desk(Screen):
             return
         self.reading = entry.title
         moved = self.transposition(entry)
-        mode, hands = MODES[self.practice], HANDS[self.hands]
+        mode, hands = _WAYS[self.practice], HANDS[self.hands]
+        if mode in deskwork.DRILLS:
+            deskwork.start(self, mode, entry, moved, hands)
+            return
 
         def read(piece: Piece) -> None:
             from trainer.window.practice import Wish, written_tempo
@@ -186,7 +191,12 @@ class Desk(Screen):
             chosen = hands if hands == BOTH or hands in piece.hands else BOTH
             self.play(Wish(piece, moved, chosen, mode, written_tempo(piece), name=entry.path))
 
-        self.house.workroom.ask(jobs.piece_at, entry.path, then=read, failed=self._unreadable)
+        self.house.workroom.ask(jobs.piece_at, entry.path, then=read, failed=self.failed)
+
+    def print_sheet(self) -> None:
+        """The chosen piece on paper, for the chosen key."""
+        if self.entry is not None:
+            deskwork.print_sheet(self, self.entry, self.transposition(self.entry))
 
     def play(self, wish: Wish) -> None:
         """Put a wish on the stand and go there."""
@@ -201,7 +211,7 @@ class Desk(Screen):
         if not self.suggestions:
             return
         offer = self.suggestions[min(self.suggested, len(self.suggestions) - 1)]
-        self.house.rounds.offer(offer, self._unreadable)
+        self.house.rounds.offer(offer, self.failed)
 
     def open_take(self) -> None:
         """A recent take, on the Marked copy."""
@@ -429,7 +439,7 @@ class Desk(Screen):
                         size=1.5, style=fonts.BOLD)  # fmt: skip
         controls.choice("octave", octave, say("desk.octave"), [say(f"octave.{one}") for one in OCTAVES], self.octave,
                         partial(setattr, self, "octave"), key="o", size=1.05)  # fmt: skip
-        modes = [say(f"mode.{one}") for one in MODES]
+        modes = [say(f"mode.{one}") for one in _WAYS]
         controls.choice("practice", practice, say("desk.practice"), modes, self.practice,
                         partial(setattr, self, "practice"), key="m", size=1.05, style=fonts.ITALIC)  # fmt: skip
         controls.choice("hands", hands, say("desk.hands"), [say(f"hand.{one}") for one in HANDS], self.hands,
@@ -439,6 +449,14 @@ class Desk(Screen):
         wide = min(controls.button_width(label, "return", 1.1) + round(u), round(foot.width * 0.5))
         button = Rect(foot.right - wide, foot.top, wide, foot.height)
         controls.button("start", button, label, self.start, key="return", main=True, size=1.1)
+        printed = say("desk.print")
+        wide = controls.button_width(printed, "p", 0.95)
+        paper = Rect(button.left - wide - round(0.7 * u), foot.top, wide, foot.height)
+        if paper.left - foot.left > 9 * u:
+            controls.button("print", paper, printed, self.print_sheet, key="p", size=0.95)
+            button = paper
+        else:
+            controls.order("print", "p", self.print_sheet)
         free = Rect(foot.left, foot.top, min(foot.width, button.left - foot.left) - round(u), foot.height)
         canvas.words("card.moved", free, moved, style=fonts.ITALIC, size=1.05, colour="graphite", least=0.7)
 

@@ -310,6 +310,8 @@ def _clef_words(canvas: Canvas, rect: Rect, readings: clefrow.Readings) -> None:
     changed, lines = readings.words
     y = rect.top
     said = [*lines, f"{changed}." if changed else say("stand.clef.plain")]
+    if canvas.scale > _ROOMY:
+        said = [readings.short[1]]
     for number, words in enumerate(said):
         room = rect.bottom - y
         if room < 1.1 * u:
@@ -368,7 +370,9 @@ def _caption(stand: Stand, canvas: Canvas, rect: Rect) -> None:
     right = Rect(rect.right - wide, rect.top, wide, rect.height)
     left = Rect(rect.left, rect.top, rect.width - wide - round(canvas.unit), rect.height)
     readings = stand.readings
-    changed = readings.words[0] if readings is not None else ""
+    changed = ""
+    if readings is not None:
+        changed = readings.words[0] if canvas.scale <= _ROOMY else readings.short[0]
     if wish.mode != PRIMA_VISTA:
         said = changed or _position_words(wish, settings.minor, settings.letters)
         canvas.words("foot.position", left, said, size=0.97, colour="graphite", least=0.75)

@@ -100,6 +100,8 @@ WORDS: dict[str, str] = {
     "stand.clef.octave.lower": "{clef}, an octave lower",
     "stand.clef.octaves.higher": "{clef}, two octaves higher",
     "stand.clef.octaves.lower": "{clef}, two octaves lower",
+    "stand.clef.short.higher": "{letters}: a semitone higher",
+    "stand.clef.short.lower": "{letters}: a semitone lower",
     "stand.clef.plain": "accidentals read as they stand",
     "sing.wrong": "That was not {asked}.",
     "sing.done": "Do, sol and the first notes are in the ear: play.",

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import re
 import secrets
+from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from trainer.music.piece import Piece
 from trainer.music.transpose import Transposition
-from trainer.scores.harmony import Harmony
+
+if TYPE_CHECKING:
+    from trainer.scores.harmony import Harmony
 
 # What a file may not be called by, on one system or another.
 _FORBIDDEN = re.compile(r'[\\/:*?"<>|\x00-\x1f]+')
@@ -24,12 +28,12 @@ def chords_of(piece: Piece, folder: str) -> tuple[Harmony, ...]:
 
 
 def skeleton_at(path: str, folder: str) -> Piece:
-    """Only the harmony of the piece in a file: bass and close chords."""
+    """Only the harmony of the piece in a file: bass and close chords; no symbols, which would name the written key."""
     from trainer.scores.harmony import skeleton
     from trainer.scores.reading import read
 
     piece = read(path)
-    return skeleton(piece, chords_of(piece, folder))
+    return replace(skeleton(piece, chords_of(piece, folder)), chords=())
 
 
 def clef_line(move: Transposition, hand: str) -> Piece:

@@ -1,0 +1,182 @@
+"""What is heard beside a take: the model by the player's choices, the ear before it, singing back, the click."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+
+from tools import pictures
+from trainer.listening.clock import now
+from trainer.listening.press import Press
+from trainer.session import A_TEMPO
+from trainer.sounding.click import SUBDIVISION
+from trainer.sounding.ear import set_ear
+from trainer.sounding.voice import Schedule, Sounded
+from trainer.window import hearing
+from trainer.window.house import House
+from trainer.window.settings import SILENT_BARS, Settings
+from trainer.window.stand import Stand
+from trainer.window.still import house_of
+from trainer.window.strings import say
+
+
+@pytest.fixture(scope="module", autouse=True)
+def own_home() -> Iterator[None]:
+    with pictures.home():
+        yield
+
+
+class Heard:
+    """A player that notes what it is given and plays for ever."""
+
+    def __init__(self) -> None:
+        self.schedule: Schedule | None = None
+        self.started: float | None = None
+        self.place: Fraction | None = None
+
+    @property
+    def playing(self) -> bool:
+        return self.schedule is not None
+
+    def play(self, schedule: Schedule, place: object = None, ended: object = None) -> None:
+        self.schedule, self.started = schedule, now()
+        self.place = schedule.places[0][1] if schedule.places else None
+
+    def stop(self) -> None:
+        self.schedule = self.started = self.place = None
+
+
+@pytest.fixture
+def house(monkeypatch: pytest.MonkeyPatch) -> House:
+    house = house_of((1280, 800))
+    monkeypatch.setattr(house.sound, "player", Heard())
+    return house
+
+
+def stand_of(house: House, **wish: object) -> tuple[Stand, Heard]:
+    stand = pictures.stand_of(house, "aura-lee", "Eb", **wish)
+    player = house.sound.player
+    assert isinstance(player, Heard)
+    return stand, player
+
+
+def strike(house: House, pitch: int) -> None:
+    house.hear(Press(now(), pitch, 70), now())
+
+
+def test_the_model_sounds_in_the_key_the_hand_and_the_speed_chosen(house: House) -> None:
+    stand, _ = stand_of(house)
+    assert stand.practice is not None
+    wish = stand.practice.wish
+    usual = hearing.model_of(wish, Settings())
+    assert sorted(note.pitch for note in usual.notes) == sorted(note.midi for note in wish.expected.notes)
+    written = hearing.model_of(wish, Settings(model_key="written"))
+    assert sorted(note.pitch for note in written.notes) == sorted(note.midi for note in wish.piece.notes)
+    left = hearing.model_of(wish, Settings(model_hand="left"))
+    assert {note.pitch for note in left.notes} == {n.midi for n in wish.expected.notes if n.hand == "left"}
+    assert hearing.model_of(wish, Settings(model_speed=50)).length == pytest.approx(2 * usual.length)
+
+
+def test_the_place_moves_with_the_model_and_the_first_press_stops_it(house: House) -> None:
+    stand, player = stand_of(house)
+    assert stand.practice is not None
+    stand.listen()
+    player.place = stand.practice.wish.piece.bars[9].onset
+    assert stand.practice.wish.piece.bar_index(stand.practice.wish.piece.moments[stand.place].onset) == 9
+    strike(house, stand.practice.wish.expected.notes[0].midi)
+    assert not player.playing
+    assert len(stand.practice.presses) == 1
+    assert stand.place == stand.practice.place
+
+
+def test_the_ear_is_set_before_a_take_where_that_is_wished(house: House) -> None:
+    stand, player = stand_of(house)
+    stand.again()
+    assert not player.playing
+    house.change(ear="drone")
+    stand.again()
+    assert stand.practice is not None
+    assert player.schedule == set_ear("drone", stand.practice.wish.plan.target)
+    stand.change(replace(stand.practice.wish, mode=A_TEMPO))
+    house.change(ear="pentascale")
+    stand.again()
+    assert player.schedule is not None
+    assert stand.hearing.lead > 2
+    assert player.schedule.notes[0].pitch == stand.practice.wish.plan.target.tonic.midi
+    # The count has not begun while the ear is set.
+    assert stand.counting() == 0
+    assert player.started is not None
+    player.started -= stand.hearing.lead + 0.01
+    assert stand.counting() == 1
+
+
+def test_singing_back_asks_do_sol_and_the_first_notes_and_is_no_take(house: House) -> None:
+    stand, _ = stand_of(house)
+    assert stand.practice is not None
+    expected = stand.practice.wish.expected
+    stand.sing()
+    assert stand.hearing.prompt == "Sing do, then play it."
+    strike(house, 62)
+    assert stand.hearing.prompt.startswith(say("sing.wrong", asked="do"))
+    melody = [note.midi for note in expected.notes if note.hand == "right"][:3]
+    for pitch in (63, 70, *melody):
+        assert stand.hearing.prompt
+        strike(house, pitch)
+    assert stand.hearing.prompt == ""
+    assert not stand.practice.presses
+    strike(house, melody[0])
+    assert len(stand.practice.presses) == 1
+
+
+def test_click_subdivided_and_silent_bars(house: House) -> None:
+    house.change(subdivision=3, silent="fourth")
+    stand, player = stand_of(house, mode=A_TEMPO)
+    stand.again()
+    assert player.schedule is not None
+    weights = {beat.weight for beat in stand.track.beats}
+    assert SUBDIVISION in weights
+    assert stand.practice is not None
+    bars = stand.practice.wish.piece.bars
+    clicked = {stand.practice.wish.piece.bar_index(b.onset) for b in stand.track.beats if b.onset >= 0}
+    sounding, silent = SILENT_BARS["fourth"]
+    assert set(range(len(bars))) - clicked == {at for at in range(len(bars)) if at % (sounding + silent) >= sounding}
+    assert player.started is not None
+    # The count-in says beats and not strokes.
+    player.started = now() - stand.track.begins * 0.6
+    assert stand.counting() == 3
+
+
+def test_early_and_late_are_counted_from_the_players_own_taps(house: House) -> None:
+    told = []
+    for offset in (0, -80):
+        house.change(click_offset_ms=offset)
+        stand, player = stand_of(house, mode=A_TEMPO)
+        stand.again()
+        assert stand.practice is not None
+        assert player.started is not None
+        player.started -= stand.track.begins
+        stand.tick(now())
+        begins = player.started + stand.track.begins
+        wish = stand.practice.wish
+        quarter = 60 / wish.quarters
+        for note in wish.expected.notes[:12]:
+            house.hear(Press(begins + float(note.onset) * quarter - 0.08, note.midi, 64), now())
+        stand.stop()
+        take = house.rounds.last
+        assert take is not None
+        told.append(take.timing.against_click_s)
+    assert told[0] == pytest.approx(-0.08, abs=0.01)
+    assert told[1] == pytest.approx(0.0, abs=0.01)
+
+
+def test_what_sounds_before_the_count_has_no_place_on_the_page(house: House) -> None:
+    stand, _ = stand_of(house, mode=A_TEMPO)
+    assert stand.practice is not None
+    house.change(ear="cadence")
+    counted = Schedule((Sounded(0.0, 0.1, 76),), ((0.0, Fraction(0)),), 1.0)
+    whole = stand.hearing.before_count(stand.practice.wish, counted)
+    assert whole.places == ((pytest.approx(stand.hearing.lead), Fraction(0)),)
+    assert whole.length == pytest.approx(stand.hearing.lead + 1.0)

@@ -1,0 +1,103 @@
+"""Both play-backs of a take on the Marked copy, from any bar, the place moving along."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+
+import pytest
+
+from tools import pictures
+from trainer.following.timing import Timing
+from trainer.window import punctual
+from trainer.window.copy import Copy
+from trainer.window.house import House
+from trainer.window.playback import MEANT, PLAYED, Playback
+from trainer.window.still import house_of
+
+
+@pytest.fixture(scope="module", autouse=True)
+def own_home() -> Iterator[None]:
+    with pictures.home():
+        yield
+
+
+@pytest.fixture(scope="module")
+def house() -> House:
+    house = house_of((1280, 800))
+    pictures._copy(house)
+    house.draw()
+    house.draw()
+    return house
+
+
+def playback_of(house: House) -> Playback:
+    screen = house.screen
+    assert isinstance(screen, Copy)
+    assert screen.playback is not None
+    return screen.playback
+
+
+def test_both_begin_with_the_bar_chosen(house: House) -> None:
+    playback = playback_of(house)
+    take = playback.take
+    for what in (PLAYED, MEANT):
+        whole, part = playback.schedule(what, 0), playback.schedule(what, 8)
+        assert part.length < whole.length
+        assert take.piece.bar_index(part.places[0][1]) == 8
+        assert part.notes[0].at < 1.0
+    meant = playback.schedule(MEANT, 8)
+    first = [n.midi for n in take.expected.notes if n.onset == take.piece.bars[8].onset]
+    assert {note.pitch for note in meant.notes if note.at == 0} == set(first)
+
+
+def test_the_other_takes_over_where_the_first_has_come(house: House, monkeypatch: pytest.MonkeyPatch) -> None:
+    playback = playback_of(house)
+    begun: list[tuple[str, int]] = []
+    monkeypatch.setattr(playback, "_play", lambda what, bar: begun.append((what, bar)))
+    playback.choose(4)
+    playback.hear(PLAYED)
+
+    class Playing:
+        playing = True
+        place: Fraction | None = playback.take.piece.bars[6].onset
+
+        def stop(self) -> None:
+            begun.append(("stop", 0))
+
+    monkeypatch.setattr(house.sound, "player", Playing())
+    playback.what = PLAYED
+    playback.hear(MEANT)
+    playback.hear(PLAYED)
+    assert begun == [(PLAYED, 4), (MEANT, 6), ("stop", 0)]
+
+
+def test_the_bar_is_chosen_by_key_and_by_click_and_its_page_is_turned_to(house: House) -> None:
+    screen = house.screen
+    assert isinstance(screen, Copy)
+    playback = playback_of(house)
+    playback.choose(0)
+    canvas, controls = house.laid()
+    down = next(control for control in controls.all if control.key == "down")
+    down.act()
+    assert playback.bar == 1
+    bars = controls.named("bars.1")
+    assert bars is not None
+    assert bars.at is not None
+    bars.at((bars.rect.right - 6, bars.rect.centery))
+    assert playback.bar > 5
+    playback.choose(10**6)
+    assert playback.bar == len(playback.take.piece.bars) - 1
+    canvas, _ = house.laid()
+    canvas, _ = house.laid()
+    assert any(box.name == "hear.flag" for box in canvas.boxes)
+    assert screen.page > 0
+    playback.choose(0)
+
+
+def test_early_and_late_in_words() -> None:
+    assert punctual.counted(Timing()) == ""
+    assert punctual.middle(Timing(against_click_s=0.004)) == "with the click"
+    assert punctual.middle(Timing(against_click_s=-0.042)) == "42 ms before the click"
+    said = punctual.counted(Timing(against_click_s=0.051, early=1, late=7))
+    assert said == "51 ms after the click; 1 early, 7 late"

@@ -1,0 +1,70 @@
+"""Work made from the piece chosen on the Desk: its harmony alone, a line to read by clef, a sheet on paper."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from trainer.window import studies
+from trainer.window.strings import key_name, say
+
+if TYPE_CHECKING:
+    from trainer.music.piece import Piece
+    from trainer.music.transpose import Transposition
+    from trainer.scores.library import Entry
+    from trainer.window.desk import Desk
+
+# Ways to practise a piece besides those of `trainer.session.MODES`: its harmonic skeleton, reading by clef.
+HARMONY, CLEF = "harmony", "clef"
+DRILLS = (HARMONY, CLEF)
+# How long the line with a sheet's place stays.
+_LONG_S = 20.0
+
+
+def start(desk: Desk, drill: str, entry: Entry, move: Transposition, hands: str) -> None:
+    """Make a drill from a piece and put it on the stand, in the key chosen."""
+    from trainer.music.piece import BOTH, RIGHT
+
+    house = desk.house
+
+    def made(piece: Piece) -> None:
+        from trainer.window.practice import Wish, written_tempo
+
+        desk.reading = ""
+        chosen = hands if hands == BOTH or hands in piece.hands else BOTH
+        desk.play(Wish(piece, move, chosen, tempo=written_tempo(piece), name=f"{drill}: {entry.path}"))
+        # What the drill is about is shown; its key puts it away.
+        house.change(**({"clef": True} if drill == CLEF else {"chords": True}))
+        house.say(say("stand.clef.wish" if drill == CLEF else "stand.degrees.on"), _LONG_S)
+
+    if drill == HARMONY:
+        job, given = studies.skeleton_at, (entry.path, str(house.journal_file.parent))
+        house.workroom.ask(job, *given, then=made, failed=desk.failed)
+    else:
+        # A line for both hands is read from the upper staff.
+        line_hand = RIGHT if hands == BOTH else hands
+        house.workroom.ask(studies.clef_line, move, line_hand, then=made, failed=desk.failed)
+
+
+def print_sheet(desk: Desk, entry: Entry, move: Transposition) -> None:
+    """Set the piece on paper for the key chosen; one quiet line says where the sheet lies."""
+    house = desk.house
+    house.say(say("desk.printing", title=entry.title), _LONG_S)
+
+    def done(path: str) -> None:
+        key = key_name(move.target, house.settings.letters)
+        house.say(say("desk.printed", key=key, path=_short(Path(path))), _LONG_S)
+
+    folder = str(house.journal_file.parent)
+    settings = house.settings
+    house.workroom.ask(
+        studies.printed, entry.path, move, folder, settings.minor, settings.hand_size, then=done, failed=desk.failed
+    )
+
+
+def _short(path: Path) -> str:
+    """A path as short as it can be said: from the player's own folder on."""
+    try:
+        return f"~/{path.relative_to(Path.home())}"
+    except ValueError:
+        return str(path)
