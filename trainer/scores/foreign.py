@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import ctypes
 import io
 import logging
+import threading
+import time
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager, redirect_stderr, redirect_stdout
@@ -15,6 +18,7 @@ from trainer.scores.guarding import ABC
 _LONGEST_TUNE = 7_000
 _MOST_NOTES = 3_000
 _MOST_SPINES = 64
+_PATIENCE_S = 1.7
 
 
 def to_musicxml_text(text: str, kind: str, name: str) -> str:
@@ -37,7 +41,7 @@ def to_musicxml_text(text: str, kind: str, name: str) -> str:
     from music21.musicxml.m21ToXml import GeneralObjectExporter
 
     try:
-        with warnings.catch_warnings(), redirect_stderr(io.StringIO()), redirect_stdout(io.StringIO()), _unbeamed():
+        with warnings.catch_warnings(), redirect_stderr(io.StringIO()), redirect_stdout(io.StringIO()), _unbeamed(), _limited():
             warnings.simplefilter("ignore")
             logging.getLogger("music21").setLevel(logging.CRITICAL)
             if kind == ABC:
@@ -50,6 +54,10 @@ def to_musicxml_text(text: str, kind: str, name: str) -> str:
             exporter = GeneralObjectExporter(stream)
             exporter.makeNotation = False  # it would fill the short bars around a repeat with rests
             return bytes(exporter.parse()).decode("utf-8")
+    except _TooLong:
+        raise MusicError(
+            f"'{name}' takes too long to read as {kind}: save one piece alone, or export it as MusicXML."
+        ) from None
     except Exception as error:  # music21 raises whatever its parsers meet
         if isinstance(error, MusicError):
             raise
@@ -68,6 +76,34 @@ def _sized(text: str, name: str) -> None:
             notes += sum(token != "." for token in line.split("\t"))
     if notes > _MOST_NOTES:
         raise MusicError(f"'{name}' holds {notes} notes, at most {_MOST_NOTES} as Humdrum: export it as MusicXML.")
+
+
+class _TooLong(BaseException):
+    """Raised in the middle of music21; no `except Exception` of its own may swallow it."""
+
+
+@contextmanager
+def _limited() -> Iterator[None]:
+    """Stop what runs inside after `_PATIENCE_S` of processor time: a few strange words can cost music21 minutes."""
+    stop = ctypes.pythonapi.PyThreadState_SetAsyncExc
+    reader = ctypes.c_ulong(threading.get_ident())
+    over, begun, lock = threading.Event(), time.process_time(), threading.Lock()
+
+    def watch() -> None:
+        while not over.wait(0.05):
+            if time.process_time() - begun > _PATIENCE_S:
+                with lock:
+                    if not over.is_set():
+                        stop(reader, ctypes.py_object(_TooLong))
+                return
+
+    threading.Thread(target=watch, name="patience", daemon=True).start()
+    try:
+        yield
+    finally:
+        with lock:
+            over.set()
+            stop(reader, None)
 
 
 @contextmanager

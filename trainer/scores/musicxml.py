@@ -30,7 +30,9 @@ from trainer.scores.written import Part, Score, Written, WrittenBar
 # Times with a finer denominator than any tuplet has are rounding of the program that wrote them.
 _FINEST = 10_080
 _GRID = 960
-_MOST_TAGS = 1_200_000
+_MOST_TAGS = 450_000
+# Twice a concert movement; rests count too.
+_MOST_NOTES = 20_000
 _TIES = ("start", "stop", "continue")
 
 
@@ -42,6 +44,9 @@ def parse(text: str, name: str) -> Score:
     MusicError
         When it is damaged or holds no part.
     """
+    notes = len(re.findall(r"<(?:\w+:)?note[\s>]", text))
+    if notes > _MOST_NOTES:
+        raise MusicError(f"'{name}' holds {notes} notes, at most {_MOST_NOTES}: save one movement alone.")
     if text.count("<") > 2 * _MOST_TAGS:
         raise MusicError(f"'{name}' is too large: save one piece alone.")
     try:
