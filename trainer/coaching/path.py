@@ -120,7 +120,7 @@ def load(folder: Path | None = None) -> Route:
             return read(own.read_text(encoding="utf-8"))
         except RecursionError as why:
             raise MusicError(f"{own} is brackets in brackets: correct it, or remove it for the usual path.") from why
-        except (OSError, ValueError, KeyError, TypeError, IndexError, AttributeError, MusicError) as why:
+        except (OSError, ValueError, ArithmeticError, KeyError, TypeError, IndexError, AttributeError) as why:
             said = f"'{why.args[0]}' is missing" if isinstance(why, KeyError) else str(why).rstrip(".")
             raise MusicError(f"{own} cannot be used ({said}): correct it, or remove it for the usual path.") from why
     return _usual()

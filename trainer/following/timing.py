@@ -112,7 +112,8 @@ def timing(piece: Piece, presses: Sequence[Press], marks: Sequence[Mark], click:
     click : Click, optional
     """
     passes = _passes(piece, presses, marks)
-    gaps = [pair for played in passes for pair in pairwise(played)]
+    # Two moments struck at one time have no tempo between them.
+    gaps = [(a, b) for played in passes for a, b in pairwise(played) if b.at > a.at]
     onsets = [float(moment.onset) for moment in piece.moments]
     rates = [(b.at - a.at) / (onsets[b.moment] - onsets[a.moment]) for a, b in gaps]
     if not rates:

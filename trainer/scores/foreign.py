@@ -41,7 +41,8 @@ def to_musicxml_text(text: str, kind: str, name: str) -> str:
     from music21.musicxml.m21ToXml import GeneralObjectExporter
 
     try:
-        with warnings.catch_warnings(), redirect_stderr(io.StringIO()), redirect_stdout(io.StringIO()), _unbeamed(), _limited():
+        hushed = redirect_stderr(io.StringIO()), redirect_stdout(io.StringIO())
+        with warnings.catch_warnings(), hushed[0], hushed[1], _unbeamed(), _limited():
             warnings.simplefilter("ignore")
             logging.getLogger("music21").setLevel(logging.CRITICAL)
             if kind == ABC:

@@ -1,0 +1,77 @@
+"""A little of what ``tools/faults.py`` does in full, the same every time."""
+
+from __future__ import annotations
+
+import os
+import random
+import sys
+
+import pytest
+
+from tools.fault import clocks, disk, inputs, kill, long, midi, mutate, seeds, upgrade
+from tools.fault.table import Row
+
+pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="kills, small disks and /proc as on Linux")
+
+
+def _all_borne(*rows: Row) -> None:
+    assert rows
+    for row in rows:
+        assert row.tried > 0, row.what
+        assert row.failed == 0, (row.what, row.examples)
+
+
+def test_killed_while_playing_exporting_and_restoring() -> None:
+    _all_borne(*kill.run(3, 3, True))
+
+
+def test_a_window_killed_leaves_its_takes_and_no_second_process() -> None:
+    assert list(kill.SHARES)[1] == "window"
+    _all_borne(*(row for row in kill.run(4, 2, True) if "window" in row.what))
+
+
+def test_no_room_no_rights_another_copy_and_damage() -> None:
+    _all_borne(disk._locked(), *disk._wounds(5, 4), disk._restored())
+
+
+@pytest.mark.skipif(os.name != "posix" or os.geteuid() != 0, reason="a small disk is mounted by root only")
+def test_a_full_disk() -> None:
+    row = disk._full(1)
+    if not row.tried:
+        pytest.skip(row.figures)
+    _all_borne(row)
+
+
+def test_streams_of_bytes_and_odd_names() -> None:
+    dice = random.Random(6)
+    _all_borne(midi._known(dice, 4000), midi._noise(dice, 4000), midi._names())
+
+
+@pytest.mark.system
+def test_a_flood_and_two_pianos_over_real_ports(jack: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("KEYFARER_MIDI", "jack")
+    _all_borne(midi._fingers(), midi._vanishing(3))
+
+
+def test_mutated_files_and_traps() -> None:
+    _all_borne(*(row for row in inputs.run(7, 60, True) if row.tried))
+
+
+def test_the_same_seed_makes_the_same_files() -> None:
+    def made(seed: int) -> list[bytes]:
+        dice = random.Random(seed)
+        return [mutate.mutated(seeds.of_kind(kind)[0], kind, dice) for kind in (seeds.MUSICXML, seeds.MIDI, seeds.ABC)]
+
+    assert made(8) == made(8) != made(9)
+
+
+def test_clocks() -> None:
+    _all_borne(clocks._source(), clocks._jumps(1, 2), clocks._zones(), clocks._asleep(1, 100))
+
+
+def test_earlier_and_newer_journals() -> None:
+    _all_borne(*upgrade.run(1, 2, True))
+
+
+def test_a_little_practice_leaks_no_handle() -> None:
+    _all_borne(*long.run(2, 1, True))
