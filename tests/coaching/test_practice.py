@@ -21,7 +21,7 @@ START = datetime(2026, 3, 2, 18, tzinfo=UTC)
 def test_practice_opens_keys_in_the_order_of_the_path(tmp_path: Path) -> None:
     path = library.find("air of three notes")
     shelf = [Offer(str(path), "Air of three notes", Key.parse("G"), "trichord", "right", 48.0, 80.0)]
-    days = [START + timedelta(days=day) for day in range(8)]
+    days = [START + timedelta(days=day) for day in range(12)]
     with Journal(tmp_path / "journal.sqlite") as journal:
         practise(journal, "Mira", days, 12, 1, shelf)
         known = cells(journal, "Mira")
