@@ -98,7 +98,7 @@ def score(take: Take, expected: Piece, first: Sequence[Mark], settled: Settled) 
             result.slips += 1
             result.slips_named += mark.cause == truth.cause
     for move in take.moves:
-        late = _recovered(take, move, first)
+        late = _recovered(take, move, first, key)
         if late is not None:
             result.moves += 1
             result.within3 += late <= 3
@@ -109,12 +109,14 @@ def score(take: Take, expected: Piece, first: Sequence[Mark], settled: Settled) 
     return result
 
 
-def _recovered(take: Take, move: Moved, first: Sequence[Mark]) -> int | None:
+def _recovered(take: Take, move: Moved, first: Sequence[Mark], key: Sequence[int]) -> int | None:
     """Presses after a move until two first verdicts in a row name the true note; None when too few presses follow."""
     after = [i for i in range(move.press, min(move.press + 16, len(take.truth))) if take.truth[i].note is not None]
     if len(after) < 8:
         return None
-    hits = [first[i].note == take.truth[i].note for i in after]
+    told = [first[i].note for i in after]
+    true = [take.truth[i].note for i in after]
+    hits = [a is not None and b is not None and key[a] == key[b] for a, b in zip(told, true, strict=True)]
     for count in range(len(hits) - 1):
         if hits[count] and hits[count + 1]:
             return count + 1

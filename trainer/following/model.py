@@ -41,6 +41,7 @@ class Model:
     displace_too: float = log(0.3)  # the other hand joins the displacement of the first (tuned)
     replace: float = log(0.08)  # a displaced hand finds home again (tuned)
     jump: float = log(0.006)  # a jump without a pause before it (tuned)
+    jump_at_once: float = log(0.0003)  # a jump within one gesture: hardly (our guess)
     jump_paused: float = log(0.12)  # a jump after a long pause (tuned)
     broken_off: float = 0.6  # share of the cost of notes left out that a jump away from them bears (tuned)
     goal_back: float = log(0.7 / 16)  # a place up to eight beats back as the goal of a jump (tuned)
@@ -51,7 +52,7 @@ class Model:
     goal_far: float = log(0.05)  # any other place, over all moments (tuned)
     missed: float = 0.03  # share of notes left out, before this player is known (tuned)
     missed_weight: float = 12.0  # how many notes that first guess is worth (tuned)
-    optional: float = 0.3  # cost (positive) of leaving out a note that may be left out (tuned)
+    optional: float = 0.5  # cost (positive) of leaving out a note that may be left out (tuned)
     near: float = 0.05  # seconds: presses closer than this are one gesture (chord asynchrony of pianists stays
     # mostly under 50 ms: W. Goebl, Melody lead in piano performance, JASA 110 (2001), from memory)
     brush_window: float = 0.06  # seconds, from the vocabulary's definition of `brushed`

@@ -19,7 +19,7 @@ from trainer.following.marks import (
     Settled,
 )
 from trainer.following.model import MODEL
-from trainer.following.story import AGAIN, HIT, NOTHING, ORNAMENT, Step
+from trainer.following.story import AGAIN, BRUSH, HIT, NOTHING, ORNAMENT, Step
 from trainer.following.timing import timing
 from trainer.listening.press import Press
 
@@ -31,6 +31,7 @@ RUN = 3  # presses at one constant interval that make a displaced run (the vocab
 def settled(ground: Ground, presses: list[Press], steps: list[Step], known: Mapping[str, float]) -> Settled:
     """Marks, missed notes, moves and findings of a whole take, from the steps of its likeliest story."""
     habits = Habits(known)
+    steps = _brushes(ground, presses, steps)
     runs = _runs(ground, presses, steps)
     brushed = _brushed(ground, presses, steps)
     whole = whole_shift(ground, presses, steps)
@@ -76,6 +77,26 @@ def _runs(ground: Ground, presses: list[Press], steps: list[Step]) -> list[int]:
                     lengths[step.press] = at - start
                 start = at
     return lengths
+
+
+def _brushes(ground: Ground, presses: list[Press], steps: list[Step]) -> list[Step]:
+    """Steps in which a press that answers no note is tied to the note it brushed.
+
+    By the vocabulary's definition: a key next to a right one struck within 60 ms of it, before or after.
+    """
+    told = list(steps)
+    for index, step in enumerate(steps):
+        if step.kind != NOTHING:
+            continue
+        pitch, at = presses[step.press].pitch, presses[step.press].at
+        close = [
+            (abs(presses[other.press].at - at), other.note)
+            for other in steps[max(index - 8, 0) : index + 9]
+            if other.kind == HIT and not other.shift and 1 <= abs(presses[other.press].pitch - pitch) <= 2
+        ]
+        if close and min(close)[0] <= MODEL.brush_window:
+            told[index] = step._replace(note=min(close)[1], kind=BRUSH)
+    return told
 
 
 def _brushed(ground: Ground, presses: list[Press], steps: list[Step]) -> set[int]:

@@ -51,6 +51,8 @@ class Tracker:
         due = max((ground.onset[following] - ground.onset[best.place]) * best.tempo, 0.15)
         paused = min(max((waited / due - 1.3) / 2.0, 0.0), 1.0) if waited > 0.4 else 0.0
         broken_off = MODEL.broken_off * self.beam.unanswered(best)
+        if waited < MODEL.near:
+            return MODEL.jump_at_once - broken_off
         return MODEL.jump + paused * (MODEL.jump_paused - MODEL.jump) - broken_off
 
     def _admit(self, rivals: list[Rival]) -> None:
