@@ -103,9 +103,9 @@ def score(take: Take, expected: Piece, first: Sequence[Mark], settled: Settled) 
             result.moves += 1
             result.within3 += late <= 3
             result.within6 += late <= 6
-    told = [move for move in settled.moves if move.kind != m.HESITATED]
-    result.told_moves = len(told)
-    result.false_moves = 0 if take.moves else len(told)
+    moves = [move for move in settled.moves if move.kind != m.HESITATED]
+    result.told_moves = len(moves)
+    result.false_moves = 0 if take.moves else len(moves)
     return result
 
 

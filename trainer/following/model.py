@@ -52,7 +52,7 @@ class Model:
     goal_far: float = log(0.05)  # any other place, over all moments (tuned)
     missed: float = 0.03  # share of notes left out, before this player is known (tuned)
     missed_weight: float = 12.0  # how many notes that first guess is worth (tuned)
-    optional: float = 0.5  # cost (positive) of leaving out a note that may be left out (tuned)
+    optional: float = 0.3  # cost (positive) of leaving out a note that may be left out (tuned)
     near: float = 0.05  # seconds: presses closer than this are one gesture (chord asynchrony of pianists stays
     # mostly under 50 ms: W. Goebl, Melody lead in piano performance, JASA 110 (2001), from memory)
     brush_window: float = 0.06  # seconds, from the vocabulary's definition of `brushed`
