@@ -61,7 +61,8 @@ def run(seed: int, count: int, quick: bool) -> list[Row]:
             with tempfile.TemporaryDirectory() as place:
                 _kill_once(what, mine, start, Path(place), rows[what], lags)
 
-        with ThreadPoolExecutor(AT_ONCE) as pool:
+        # What the commands print is put away once for all threads: they share one standard output.
+        with open(os.devnull, "w") as hole, contextlib.redirect_stdout(hole), ThreadPoolExecutor(AT_ONCE) as pool:
             list(pool.map(one, moments))
     for what in ("play", "window"):
         rows[what].figures = f"oldest press lost {max(lags, default=0.0) * 1000:.0f} ms old, p50 " + (
@@ -179,9 +180,8 @@ def _played(folder: Path, said: bytes, killed: float, dice: random.Random, lags:
         playing = [row for row in journal.takes(limit=1000) if row.state == PLAYING]
         assert [row.id for row in unfinished] == [row.id for row in playing], "a take cut off is not offered"
     for row in unfinished:
-        with contextlib.redirect_stdout(open(os.devnull, "w")):
-            way = dice.choice(("finish", "keep"))
-            assert command(["journal", "--journal", str(path), way, str(row.id)]) == 0, f"cannot be {way}ed"
+        way = dice.choice(("finish", "keep"))
+        assert command(["journal", "--journal", str(path), way, str(row.id)]) == 0, f"cannot be {way}ed"
     with Journal(path, strict=True) as journal:
         _sound(journal)
         assert not journal.unfinished()
@@ -261,17 +261,16 @@ def _restored(folder: Path, said: bytes, killed: float, dice: random.Random, lag
 def _erased(folder: Path, said: bytes, killed: float, dice: random.Random, lags: list[float]) -> None:
     """Erasing again finishes it: nothing of the player is in any file."""
     path = folder / files.NAME
-    with contextlib.redirect_stdout(open(os.devnull, "w")):
-        if path.exists():
-            with Journal(path, strict=True) as journal:
-                _sound(journal)
-                known = journal.players()
-            if "Ben Frost" in known:
-                command(["journal", "--journal", str(path), "erase", "--player", "Ben Frost", "--yes"])
-            for one in files.family(path):
-                assert b"Ben Frost" not in one.read_bytes(), f"left in {one.name}"
-        if files.family(path):
-            command(["journal", "--journal", str(path), "erase", "--yes"])
+    if path.exists():
+        with Journal(path, strict=True) as journal:
+            _sound(journal)
+            known = journal.players()
+        if "Ben Frost" in known:
+            command(["journal", "--journal", str(path), "erase", "--player", "Ben Frost", "--yes"])
+        for one in files.family(path):
+            assert b"Ben Frost" not in one.read_bytes(), f"left in {one.name}"
+    if files.family(path):
+        command(["journal", "--journal", str(path), "erase", "--yes"])
     assert not files.family(path), f"left: {[one.name for one in files.family(path)]}"
 
 

@@ -238,6 +238,25 @@ class Piano:
         self._out.delete()
 
 
+class _Witness:
+    """A client that only counts what the driver hands out, and asks the interpreter for nothing meanwhile."""
+
+    def __init__(self, name: str) -> None:
+        import rtmidi
+
+        self._port: Any = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, "witness", 2**20)
+        self._port.open_port(next(at for at, other in enumerate(self._port.get_ports()) if other.startswith(name)))
+
+    def presses(self) -> int:
+        """Presses handed out so far; the witness goes."""
+        found = 0
+        while heard := self._port.get_message():
+            found += heard[0][0] & 0xF0 == 0x90 and heard[0][2] > 0
+        self._port.close_port()
+        self._port.delete()
+        return found
+
+
 def _heard(ports: Ports, presses: int, patience: float = 5.0) -> list[Event]:
     """What comes in until so many presses are there."""
     found: list[Event] = []
@@ -283,6 +302,7 @@ def _flood(times: int, seconds: float) -> Row:
 
         listener = threading.Thread(target=listen)
         listener.start()
+        witness = _Witness("Flood Piano")
         sent, began, every = 0, now(), 1 / (WIRE_MESSAGES_A_SECOND * times)
         delays: list[float] = []
         while now() - began < seconds:
@@ -298,7 +318,9 @@ def _flood(times: int, seconds: float) -> Row:
         presses = [event for event in heard if isinstance(event, Press)]
         expected = (sent + 1) // 2
         row.tried = expected
-        lost = expected - len(presses)
+        # What JACK itself lost, a plain client of it did not hear either.
+        driver = expected - witness.presses()
+        lost = max(0, expected - len(presses) - max(driver, 0)) or min(0, expected - len(presses))
         for _ in range(abs(lost)):
             row.fail(f"{abs(lost)} presses {'lost' if lost > 0 else 'too many'}")
         delays = [b.at - a.at for a, b in pairwise(presses)]

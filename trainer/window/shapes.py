@@ -3,16 +3,36 @@
 from __future__ import annotations
 
 import io
-from functools import lru_cache
+from collections import OrderedDict
 
 import pygame
 
 from trainer.window.signs import outline
 
+# Pixels of pictures kept, four bytes each: all the small signs of a screen and a few large drawings.
+_KEPT = 4_000_000
+_pictures: OrderedDict[tuple[str, int, int], pygame.Surface] = OrderedDict()
+_held = 0
 
-@lru_cache(maxsize=1024)
+
 def picture(body: str, width: int, height: int) -> pygame.Surface:
     """SVG elements `body`, in pixels of a box `width` × `height`, as a picture with see-through ground."""
+    global _held
+    key = body, width, height
+    found = _pictures.get(key)
+    if found is not None:
+        _pictures.move_to_end(key)
+        return found
+    made = _pictures[key] = _made(body, width, height)
+    _held += width * height
+    # A drawing is different after every take: those of takes long gone make room.
+    while _held > _KEPT and len(_pictures) > 1:
+        (_, wide, high), _ = _pictures.popitem(last=False)
+        _held -= wide * high
+    return made
+
+
+def _made(body: str, width: int, height: int) -> pygame.Surface:
     import resvg_py
 
     text = f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}" height="{height}">{body}</svg>'
