@@ -22,6 +22,8 @@ sys.path.insert(0, str(ROOT))
 os.environ["SDL_VIDEODRIVER"] = os.environ["SDL_AUDIODRIVER"] = "dummy"
 
 from tools import practised
+from trainer.coaching.sight import Rating
+from trainer.coaching.sighttest import TWO_MINUTES, Result
 from trainer.listening.clock import now
 from trainer.listening.press import Press, Release
 from trainer.listening.replay import read_take
@@ -183,6 +185,29 @@ def _stand_rows(house: House) -> None:
     stand_of(house, "greensleeves", "-2")
 
 
+def _stand_held(house: House) -> None:
+    house.open_journal()
+    stand_of(house, "aura-lee", "Eb").hold()
+
+
+def _stand_test(house: House) -> None:
+    house.open_journal()
+    house.rounds.start_sighting(TWO_MINUTES)
+    house.draw()
+
+
+def _sight(house: House) -> None:
+    house.open_journal()
+    house.go("sight")
+
+
+def _sight_result(house: House) -> None:
+    before = Rating()
+    result = Result(41.3, 0.914, 1.62, Rating(1.38, 0.31), before)
+    house.rounds.sight_result = (house.player, result)
+    _sight(house)
+
+
 def _copy(house: House) -> None:
     stand = stand_of(house, PIECE, KEY)
     play(house)
@@ -288,6 +313,10 @@ SCENES = (
     Scene("stand-no-margin", _stand_playing, Settings(margin=False)),
     Scene("stand-61-keys", _stand_playing, Settings(keys=61, help="do")),
     Scene("stand-german-letters", _stand_ready, Settings(syllables="letters", letters="german", help="bars")),
+    Scene("stand-help-held", _stand_held),
+    Scene("stand-test-at-sight", _stand_test),
+    Scene("sight", _sight),
+    Scene("sight-result", _sight_result),
     Scene("copy", _copy),
     Scene("copy-short", _copy_short),
     Scene("copy-none", _copy_none),

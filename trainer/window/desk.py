@@ -248,6 +248,8 @@ class Desk(Screen):
             names = ("desk.shelf", "desk.card", "desk.today", "desk.recent")
             body = masthead.parts(canvas, controls, places.body, names, self.part, partial(setattr, self, "part"))
             (self._lay_shelf, self._lay_card, self._lay_today, self._lay_recent)[self.part](canvas, controls, body)
+            if self.part != 2:
+                controls.order("sight", "v", partial(self.house.go, "sight"))
             if self.part != 1:
                 controls.order("start", "return", self.start)
         else:
@@ -280,8 +282,18 @@ class Desk(Screen):
         canvas.words(f"{name}.head", head, say(name), style=fonts.ITALIC, size=1.05, colour="graphite")
         return Rect(rect.left, head.bottom + round(0.25 * u), rect.width, rect.bottom - head.bottom - round(0.25 * u))
 
+    def _lay_sight(self, canvas: Canvas, controls: Controls, rect: Rect) -> Rect:
+        """The way to the test at sight: beside the heading, or at the foot where there is none. Returns the rest."""
+        u = canvas.unit
+        label, high = say("desk.sight"), round(1.35 * u)
+        wide = canvas.width(label, fonts.ROMAN, 0.95) + controls.key_width("v") + 4
+        top = rect.bottom - high if self._tight else rect.top
+        place = Rect(rect.right - wide, top, wide, high)
+        controls.link("sight", place, label, partial(self.house.go, "sight"), key="v", align=AT_RIGHT)
+        return Rect(rect.left, rect.top, rect.width, rect.height - high) if self._tight else rect
+
     def _lay_today(self, canvas: Canvas, controls: Controls, rect: Rect) -> None:
-        room = self._section(canvas, "desk.today", rect)
+        room = self._section(canvas, "desk.today", self._lay_sight(canvas, controls, rect))
         if not self.suggestions:
             canvas.words("today.empty", room, say("desk.today.empty"), size=1.05, lines=8, stand=TOP)
             return

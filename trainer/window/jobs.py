@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import secrets
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -80,22 +79,17 @@ def pattern_of(kind: str, key: Key, hands: str) -> Piece:
     return pattern(kind, key, hands)
 
 
-def composed(suggestion: Suggestion) -> Piece:
-    """A fresh piece for playing at sight, another one every time."""
-    from trainer.coaching.schedule import page_key
-    from trainer.scores.composing import Request, compose
-
-    written = suggestion.written or page_key(suggestion.key)
-    return compose(Request(suggestion.level, written, hands=suggestion.hands, seed=secrets.randbelow(2**31)))
-
-
-def piece_of(suggestion: Suggestion) -> Piece:
-    """The piece of a suggestion: a pattern in its key, freshly composed, or from the shelf."""
+def piece_of(suggestion: Suggestion, seed: int) -> Piece:
+    """The piece of a suggestion: a pattern in its key, from the shelf, or composed from a seed."""
     if suggestion.pattern:
         return pattern_of(suggestion.pattern, suggestion.key, suggestion.hands)
-    if not suggestion.name:
-        return composed(suggestion)
-    return shelf_piece(suggestion.name)
+    if suggestion.name:
+        return shelf_piece(suggestion.name)
+    from trainer.coaching.fresh import composed
+    from trainer.coaching.schedule import page_key
+
+    written = suggestion.written or page_key(suggestion.key)
+    return composed(suggestion.level, written, suggestion.hands, 8, seed, suggestion.tempo)
 
 
 def exported(journal: str, player: str, folder: str) -> int:

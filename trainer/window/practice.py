@@ -134,8 +134,13 @@ class Wish:
 
 def written_tempo(piece: Piece) -> float:
     """The piece's own tempo in felt beats a minute, on a metronome step."""
+    return felt_tempo(piece, piece.tempo)
+
+
+def felt_tempo(piece: Piece, quarters: float) -> float:
+    """A tempo in quarters a minute as felt beats a minute of a piece, on a metronome step."""
     beat = piece.bars[0].beat_quarters if piece.bars else Fraction(1)
-    tempo = piece.tempo / float(beat)
+    tempo = quarters / float(beat)
     return float(min(TEMPO_STEPS, key=lambda step: abs(step - tempo)))
 
 

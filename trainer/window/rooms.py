@@ -23,6 +23,7 @@ ROOMS: dict[str, Callable[[], type[Screen]]] = {
     "stand": _later("stand", "Stand"),
     "copy": _later("copy", "Copy"),
     "keys": _later("keys", "Keys"),
+    "sight": _later("sightpage", "SightPage"),
     "singer": _later("singer", "SingerScreen"),
     "setup": _later("setup", "Setup"),
 }

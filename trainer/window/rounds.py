@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from datetime import datetime
 from typing import TYPE_CHECKING
 
 from trainer.journal.errors import JournalError
 from trainer.journal.packing import piece_key
-from trainer.journal.values import PIECE, SIGHT
+from trainer.journal.values import PIECE
+from trainer.journal.values import SIGHT as SIGHT_TAKE
 from trainer.listening.replay import Replay, read_take
 from trainer.music.keys import Key
 from trainer.music.piece import Piece
@@ -16,19 +18,26 @@ from trainer.music.transpose import plan
 from trainer.scores.library import bundled_folder
 from trainer.session import PRIMA_VISTA, SENZA_MISURA, Record
 from trainer.window import jobs
-from trainer.window.practice import Finished, Practice, Wish, finished, written_tempo
+from trainer.window.helping import Helping
+from trainer.window.practice import Finished, Practice, Wish, felt_tempo, finished, written_tempo
 from trainer.window.stand import Stand
 from trainer.window.strings import say
 
 if TYPE_CHECKING:
     from trainer.coaching.schedule import Suggestion
+    from trainer.coaching.sighttest import Form, Result
     from trainer.window.house import House
+    from trainer.window.sighting import Sighting
 
 # The take that comes along, made with tools/learner.py, and what it is a take of.
 BUNDLED_PIECE, BUNDLED_KEY, BUNDLED_TAKE = "petzold-minuet-in-g", "Eb", "petzold-minuet-in-e-flat.mid"
 
 # How long the line of a step stays.
 ROW_LINE_S = 20.0
+# How long the line about a rest stays.
+REST_LINE_S = 30.0
+# How long the line of a take's end stays.
+ENDED_LINE_S = 7.0
 
 
 class Rounds:
@@ -41,6 +50,12 @@ class Rounds:
         self.demonstrating = False
         # What the take before moved on the path.
         self.moved = ""
+        self.helping = Helping(house)
+        # The test at sight that is going on, and who had which result last.
+        self.sighting: Sighting | None = None
+        self.sight_result: tuple[str, Result] | None = None
+        # Who has been told to rest in this stretch of playing.
+        self._rested = ""
         # What comes after the piece on the stand: the steps of a warm-up, each with what to do.
         self.row: list[tuple[Wish, str]] = []
         self._pace: tuple[Piece, float | None] | None = None
@@ -55,6 +70,7 @@ class Rounds:
 
     def record_of(self, piece: Piece, wish: Wish) -> Record | None:
         """Where a take about to be played is written."""
+        shown = self.helping.for_take(wish)
         if self.house.journal is None or self.demonstrating:
             return None
         sight = wish.mode == PRIMA_VISTA
@@ -65,15 +81,39 @@ class Rounds:
             hands=wish.hands,
             mode=wish.mode,
             tempo=None if wish.mode == SENZA_MISURA else wish.tempo,
-            help="none" if sight else self.house.settings.help,
-            kind=SIGHT if sight else PIECE,
+            help="none" if sight else shown,
+            kind=SIGHT_TAKE if sight else PIECE,
         )
 
     def finished(self, practice: Practice) -> None:
         """A take has come to its end: it lies on the Marked copy from now on."""
         self.last = finished(practice) or self.last
         self._pace = None
+        if self.house.journal is not None:
+            # The coach looks at the take as it is kept.
+            self.house.journal.flush()
         self.moved = self._learn(practice)
+        if self.sighting is not None:
+            self.sighting.took(practice)
+
+    def ended_line(self) -> tuple[str, float]:
+        """What to say after a take, and for how long: a rest when one is due, else what the take has moved."""
+        rest = self._rest()
+        return (rest, REST_LINE_S) if rest else (f"{say('stand.ended')} {self.moved}".strip(), ENDED_LINE_S)
+
+    def _rest(self) -> str:
+        """A line about a rest, once in each stretch of playing; mostly empty."""
+        from trainer.coaching.schedule import rest_line
+
+        journal, player = self.house.journal, self.house.player
+        if journal is None or self.demonstrating:
+            return ""
+        try:
+            line = rest_line(journal, player, datetime.now().astimezone())
+        except JournalError:
+            return ""
+        told, self._rested = self._rested == player, player if line else ""
+        return "" if told else line
 
     def _learn(self, practice: Practice) -> str:
         """Let the coach learn from a take; one line when it moved something on the path, else empty."""
@@ -86,7 +126,7 @@ class Rounds:
             learned = learn(journal, number)
         except (JournalError, MusicError) as trouble:
             return str(trouble)
-        return learned.words if learned is not None else ""
+        return self.helping.learned(learned) if learned is not None else ""
 
     def cost_of(self, practice: Practice) -> float | None:
         """Time in this key over time in the written key, this player and piece; None while it is not known."""
@@ -137,15 +177,53 @@ class Rounds:
         self.house.workroom.ask(jobs.pattern_of, kind, key, hands, then=made, failed=self._failed)
 
     def offer(self, suggestion: Suggestion, failed: Callable[[Exception], None]) -> None:
-        """Make what the coach offers ready and put it on the stand."""
+        """Make what the coach offers ready and put it on the stand; a reading at sight begins the short test."""
+        from trainer.coaching.fresh import next_seed
+        from trainer.coaching.schedule import SET_LIST, SIGHT
+        from trainer.coaching.sighttest import TWO_MINUTES
+
+        if suggestion.kind == SIGHT:
+            self.start_sighting(TWO_MINUTES)
+            return
 
         def made(piece: Piece) -> None:
             moved = plan(piece.key, suggestion.key.short)
-            mode = PRIMA_VISTA if suggestion.kind == "sight" else SENZA_MISURA
-            wish = Wish(piece, moved, suggestion.hands, mode, written_tempo(piece), name=suggestion.name)
-            self.stand().play(wish)
+            tempo = felt_tempo(piece, suggestion.tempo) if suggestion.tempo else written_tempo(piece)
+            if suggestion.kind != SET_LIST:
+                self.helping.suggest(piece, suggestion.help)
+            self.stand().play(Wish(piece, moved, suggestion.hands, SENZA_MISURA, tempo, name=suggestion.name))
 
-        self.house.workroom.ask(jobs.piece_of, suggestion, then=made, failed=failed)
+        journal = self.house.journal
+        fresh = journal is not None and not suggestion.name and not suggestion.pattern
+        try:
+            seed = next_seed(journal) if journal is not None and fresh else 0
+        except JournalError as trouble:
+            failed(trouble)
+            return
+        self.house.workroom.ask(jobs.piece_of, suggestion, seed, then=made, failed=failed)
+
+    # The test at sight
+
+    def start_sighting(self, form: Form) -> None:
+        """Begin a test at sight."""
+        from trainer.window.sighting import Sighting
+
+        if self.sighting is not None:
+            return
+        if self.house.journal is None:
+            self.house.say(say("sight.no-journal"))
+            return
+        try:
+            self.sighting = Sighting(self.house, self.house.journal, form)
+            self.sighting.go_on()
+        except (JournalError, MusicError) as trouble:
+            self._failed(trouble)
+
+    def leave_sighting(self) -> None:
+        """Another piece comes, or the player leaves the stand: the test is over."""
+        if self.sighting is not None:
+            self.sighting.leave()
+            self.sighting = None
 
     def _failed(self, trouble: Exception) -> None:
         self.house.say(str(trouble))

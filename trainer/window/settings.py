@@ -46,7 +46,6 @@ class Settings:
     midi_out: str = ""
     player: str = ""
     help: str = "all"
-    help_fades: bool = True
     margin: bool = True
     click_offset_ms: int = 0
     piano_transposes: int = 0
@@ -90,7 +89,7 @@ _ALLOWED: dict[str, tuple[Any, ...]] = {
 
 # What belongs to a player and not to the room: each player of one folder has these for themselves.
 OWN = (
-    "syllables", "letters", "scale", "night", "help", "help_fades", "margin", "click_offset_ms", "steering",
+    "syllables", "letters", "scale", "night", "help", "margin", "click_offset_ms", "steering",
     "other_hand", "minutes", "hand_size", "ear", "model_key", "model_hand", "model_speed", "subdivision", "silent",
     "chords", "clef",
 )  # fmt: skip

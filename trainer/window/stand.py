@@ -35,7 +35,7 @@ from trainer.window.marking import Marking
 from trainer.window.music import Score
 from trainer.window.practice import COUNTING, ENDED, LOOKING, LOOPS, PLAYING, READY, Practice, Wish, next_mode
 from trainer.window.screen import NEVER, Screen
-from trainer.window.settings import HELPS, SILENT_BARS
+from trainer.window.settings import SILENT_BARS
 from trainer.window.sheetmusic import Ribbons, Setting
 from trainer.window.steering import AGAIN, NEXT, STOP, Steering
 from trainer.window.strings import say
@@ -92,6 +92,7 @@ class Stand(Screen):
 
     def left(self) -> None:
         self.house.rounds.end_demonstration()
+        self.house.rounds.leave_sighting()
         self.house.sound.player.stop()
         if self.practice is not None:
             self.practice.finish()
@@ -101,6 +102,7 @@ class Stand(Screen):
     def play(self, wish: Wish) -> None:
         """Bring the stand to the front with a piece on it."""
         self.house.rounds.row = []
+        self.house.rounds.leave_sighting()
         self.house.show(self)
         self.begin(wish)
         self._set_ear()
@@ -135,11 +137,18 @@ class Stand(Screen):
 
     def change(self, wish: Wish) -> None:
         """The same piece, something about it different: a new take."""
+        if self.tested:
+            self.house.say(say("sight.fixed"))
+            return
         self.begin(wish)
 
     def again(self, ear: bool = True) -> None:
         """From the start; the ear is set first, where that is wished."""
         if self.practice is None:
+            return
+        if self.tested and (self.practice.presses or self.practice.phase == ENDED):
+            # One take each.
+            self.house.say(say("sight.fixed"))
             return
         if self.practice.presses or self.practice.phase in (ENDED, COUNTING):
             self.practice.again()
@@ -149,6 +158,11 @@ class Stand(Screen):
             self._count_in(ear)
         elif ear:
             self._set_ear()
+
+    @property
+    def tested(self) -> bool:
+        """Whether what is on the stand belongs to a test at sight."""
+        return self.house.rounds.sighting is not None
 
     def _set_ear(self) -> None:
         """What sets the ear before a take without a count-in, where it is wished."""
@@ -174,7 +188,7 @@ class Stand(Screen):
         self._say_ended()
 
     def _say_ended(self) -> None:
-        self.house.say(f"{say('stand.ended')} {self.house.rounds.moved}".strip())
+        self.house.say(*self.house.rounds.ended_line())
 
     def _clean(self) -> None:
         self.slips = []
@@ -238,6 +252,10 @@ class Stand(Screen):
         return self.track.counted[struck - 1] if struck else 0
 
     def tick(self, now: float) -> float:
+        sighting = self.house.rounds.sighting
+        if sighting is not None and sighting.due:
+            sighting.go_on()
+            return _FRAME_S
         practice = self.practice
         if practice is None:
             return NEVER
@@ -346,7 +364,7 @@ class Stand(Screen):
         if practice.phase == ENDED and isinstance(event, Press):
             # Playing on after the end begins the next take.
             self.again(ear=False)
-            if practice.phase == COUNTING:
+            if practice.phase in (COUNTING, ENDED):
                 return
         mark = practice.hear(event)
         if mark is None:
@@ -455,7 +473,7 @@ class Stand(Screen):
         assert self.score is not None
         settings = self.house.settings
         wish = self.practice.wish
-        shown = "none" if wish.mode == PRIMA_VISTA else settings.help
+        shown = "none" if wish.mode == PRIMA_VISTA else self.house.rounds.helping.shown
         size = self.score.engraved.look.ribbon_px
         return Setting(shown, settings.syllables, settings.letters, wish.hands, wish.loop, size)
 
@@ -592,13 +610,20 @@ class Stand(Screen):
         self.change(replace(wish, hands=HANDS[(HANDS.index(wish.hands) + 1) % len(HANDS)]))
 
     def help(self) -> None:
-        level = HELPS[(HELPS.index(self.house.settings.help) + 1) % len(HELPS)]
-        self.house.change(help=level)
-        take = self.practice.record if self.practice else None
+        """One step through the syllables shown, round and round."""
+        if self.practice is None or self.practice.wish.mode == PRIMA_VISTA:
+            self.house.say(say("help.none"), 2.5)
+            return
+        helping = self.house.rounds.helping
+        self.house.say(helping.step(), 2.5)
+        take = self.practice.record
         if take is not None and hasattr(take, "set_help"):
-            take.set_help(level)
-        self.house.say(say(f"help.{level}"), 2.5)
+            take.set_help(helping.shown)
         self._mark_afresh()
+
+    def hold(self) -> None:
+        """Keep the help as it is, or let it fade."""
+        self.house.say(self.house.rounds.helping.hold())
 
     def loop(self) -> None:
         """Step through loops of 1, 2, 4 and 8 bars from the place on, then the whole piece again."""
@@ -627,7 +652,7 @@ class Stand(Screen):
 
     def listen(self) -> None:
         """Hear the piece as it should sound; again to stop."""
-        if self.practice is not None and self.practice.phase not in (COUNTING, PLAYING):
+        if self.practice is not None and not self.tested and self.practice.phase not in (COUNTING, PLAYING):
             self.hearing.model(self.practice.wish)
 
     def cadence(self) -> None:
@@ -637,7 +662,7 @@ class Stand(Screen):
 
     def sing(self) -> None:
         """Be asked for do, sol and the first notes; again to leave it."""
-        if self.practice is not None and self.practice.phase not in (COUNTING, PLAYING):
+        if self.practice is not None and not self.tested and self.practice.phase not in (COUNTING, PLAYING):
             self.house.notice = None
             self.hearing.sing(self.practice.wish, self.house.settings.minor)
 

@@ -286,7 +286,8 @@ def _margin(stand: Stand, canvas: Canvas, rect: Rect) -> None:
         _clef_words(canvas, Rect(top.left, y, top.width, max(round(u), top.bottom - y)), readings)
     elif not stand.slips and not practice.presses:
         empty = Rect(top.left, y, top.width, max(round(u), top.bottom - y))
-        canvas.words("margin.empty", empty, say("margin.empty"), size=1.0, colour="graphite", lines=6, stand=TOP)
+        prompt = say("margin.look" if practice.phase == LOOKING else "margin.empty")
+        canvas.words("margin.empty", empty, prompt, size=1.0, colour="graphite", lines=6, stand=TOP)
     shown = stand.slips[-3:]
     for number, (where, what) in enumerate(shown):
         number += len(stand.slips) - len(shown)
@@ -430,6 +431,7 @@ def _orders(stand: Stand) -> list[Order]:
         ("tempo", "↑ ↓", partial(stand.tempo, 1), "up"),
         ("rekey", "← →", partial(stand.rekey, 1), "right"),
         ("help", f"{before}h", stand.help, f"{before}h"),
+        ("let" if stand.house.rounds.helping.held else "hold", f"{before}f", stand.hold, f"{before}f"),
         ("glimpse", f"{before}g", lambda: None, ""),
         ("mode", f"{before}m", stand.mode, f"{before}m"),
         ("loop", f"{before}l", stand.loop, f"{before}l"),

@@ -21,6 +21,7 @@ WORDS: dict[str, str] = {
     "room.keys": "Keys",
     "room.singer": "Singer",
     "room.setup": "Setup",
+    "room.sight": "Prima vista",
     # The Stand's head
     "stand.play-in": "play in",
     "stand.written-in": "written in {key},",
@@ -35,6 +36,7 @@ WORDS: dict[str, str] = {
     # The Stand's margin
     "margin.head": "in the margin",
     "margin.empty": "Play the first note whenever you like; the take begins with it.",
+    "margin.look": "Look it through, hands off the keys; the count-in comes by itself, or now with space.",
     "margin.bar": "bar {bar}",
     "margin.right": "right so far",
     "margin.right.value": "{right} of {played}",
@@ -55,6 +57,8 @@ WORDS: dict[str, str] = {
     "stand.tempo": "tempo",
     "stand.help": "help",
     "stand.glimpse": "hold: glimpse",
+    "stand.hold": "hold the help",
+    "stand.let": "let help fade",
     "stand.mode": "mode",
     "stand.hands": "hands",
     "stand.loop": "loop",
@@ -146,6 +150,10 @@ WORDS: dict[str, str] = {
     "help.bars": "first of each bar",
     "help.do": "only do",
     "help.none": "no syllables",
+    "help.held": "Held, in every piece and key: {help}.",
+    "help.still": "{help}, held",
+    "help.let": "Help fades by itself again: less after clean takes, more after a bad one.",
+    "help.no-journal": "Without a journal help stays as it is.",
     # Desk
     "parts.next": "the other parts",
     "desk.card": "how to play it",
@@ -195,6 +203,28 @@ WORDS: dict[str, str] = {
     "desk.no-take": "The take was cut off before its end and has no marks.",
     "desk.major": "major",
     "desk.minor": "minor",
+    "desk.sight": "test at sight",
+    # Prima vista
+    "sight.about": (
+        "A test at sight. Each piece is fresh and has never been seen: thirty seconds to look at it, hands off the "
+        "keys; then a count-in and one take, in time, without any help.\nThe first reading is in its written key, the "
+        "others are matched to it and played in another: so it can be told what transposing costs you. At the end "
+        "stand notes right a minute, accuracy, the cost, and a rating with how sure it is.\nesc leaves the test; what "
+        "was played is kept."
+    ),
+    "sight.two": "Two minutes",
+    "sight.five": "Five minutes",
+    "sight.minute": "notes right a minute",
+    "sight.right": "right",
+    "sight.cost": "against as written",
+    "sight.rating": "sight rating",
+    "sight.rating.value": "{points} ± {give}",
+    "sight.baseline": "Reading {number}, as written: look it through.",
+    "sight.reading": "Reading {number}, in {key}: look it through.",
+    "sight.fixed": "In the test a reading is played as it is given, once.",
+    "sight.left": "The test was left; what was played is kept.",
+    "sight.failed": "No reading could be composed: begin the test again.",
+    "sight.no-journal": "The test needs the journal, which is not open: look in Setup where it lies.",
     # Marked copy
     "copy.right": "right",
     "copy.right.value": "{right} of {written} notes",
