@@ -38,7 +38,7 @@ _SIGN_AIR = 0.035
 # Of the text size: stroke added to a sign's outline, so that it is as dark as the letters beside it.
 _HEAVY = 0.012
 _HEAVY_BOLD = 0.035
-_KEPT = 1500
+_KEPT = 900
 _DARKER = 110
 
 

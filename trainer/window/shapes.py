@@ -10,7 +10,7 @@ import pygame
 from trainer.window.signs import outline
 
 # Pixels of pictures kept, four bytes each: all the small signs of a screen and a few large drawings.
-_KEPT = 4_000_000
+_KEPT = 3_000_000
 _pictures: OrderedDict[tuple[str, int, int], pygame.Surface] = OrderedDict()
 _held = 0
 
