@@ -107,6 +107,8 @@ def prepare(db: sqlite3.Connection, path: Path, *, check: bool) -> None:
         verdict = db.execute("PRAGMA quick_check(1)").fetchone()[0]
         if verdict != "ok":
             raise sqlite3.DatabaseError(f"quick_check: {verdict}")
+        if not schema.is_whole(db):
+            raise sqlite3.DatabaseError("its tables are not as they were made")
     if found < schema.VERSION and found > 0:
         copy_to(db, beside(path, f"format{found}"))
     db.execute("PRAGMA journal_mode = WAL")

@@ -88,10 +88,19 @@ def version(db: sqlite3.Connection) -> int:
 
 def is_plain(db: sqlite3.Connection) -> bool:
     """Whether a journal has the tables of its version and nothing else: no view, trigger or column of another hand."""
+    return _tables(db) == _usual(version(db))
+
+
+def is_whole(db: sqlite3.Connection) -> bool:
+    """Whether every table of its version is there as it was made; a flipped bit can rename a column."""
+    return set(_usual(version(db))) <= set(_tables(db))
+
+
+def _usual(known: int) -> list[tuple[str, ...]]:
     with contextlib.closing(sqlite3.connect(":memory:", isolation_level=None)) as usual:
-        for step in STEPS[: version(db)]:
+        for step in STEPS[:known]:
             usual.executescript(step)
-        return _tables(db) == _tables(usual)
+        return _tables(usual)
 
 
 def _tables(db: sqlite3.Connection) -> list[tuple[str, ...]]:
