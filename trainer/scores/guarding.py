@@ -17,7 +17,7 @@ HUMDRUM = "Humdrum"
 KINDS = "MusicXML, .mxl, MIDI, ABC or Humdrum"
 # Limits in bytes. A concert movement of ten thousand notes is about 8 MB of MusicXML, 100 kB of MIDI.
 _LARGEST_FILE = 24_000_000
-_LARGEST = {MUSICXML: 24_000_000, MIDI: 600_000, ABC: 2_000_000, HUMDRUM: 400_000}
+_LARGEST = {MUSICXML: 24_000_000, MIDI: 450_000, ABC: 2_000_000, HUMDRUM: 400_000}
 _MOST_ENTRIES = 2000
 
 
