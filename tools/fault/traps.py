@@ -209,6 +209,13 @@ def all_traps() -> Iterator[tuple[str, Trap]]:
         seeds.MIDI, _track((b"".join(bytes([0, 0x90, n, 64]) for n in range(128)) + b"\x60\xb0\x7b\0") * 40
                            + b"\0\xff\x2f\0")
     )  # fmt: skip
+    yield "MIDI of 50,000 notes at one moment", (seeds.MIDI, _track(b"\0\x90\x40\x40\0\x80\x40\0" * 50_000))
+    turns = b"".join(
+        b"\x18" + bytes([0x90, 40 + n % 40, 64]) + b"\x18" + bytes([0x80, 40 + n % 40, 0]) for n in range(20_000)
+    )
+    yield "MIDI of 20,000 notes in turn", (seeds.MIDI, _track(turns))
+    few = b"".join(bytes([0, 0x90, n % 128, 64, 0, 0x80, n % 128, 0]) for n in range(256))
+    yield "MIDI of 256 notes at each of 70 moments", (seeds.MIDI, _track((few + b"\x60\xc0\x00") * 70))
     yield "MIDI at tempo nought", (seeds.MIDI, _track(b"\0\xff\x51\x03\0\0\0\0\x90\x40\x40\x60\x80\x40\0\0\xff\x2f\0"))
     yield "MIDI in meter 255/2^255", (seeds.MIDI, _track(b"\0\xff\x58\x04\xff\xff\x18\x08\0\x90\x40\x40\x60\x80\x40\0"))
     yield "MIDI of as many notes as fit", (seeds.MIDI, _track(b"\0\x90\x40\x40\x01\x40\x00" * 80_000))

@@ -7,7 +7,7 @@ Source of the format: *Standard MIDI Files 1.0* (MIDI Manufacturers Association)
 from __future__ import annotations
 
 import io
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -24,7 +24,9 @@ _DRUMS = 9
 _PIANOS = range(8)
 _QUARTER_LIMIT = 40_000
 _BAR_LIMIT = 20_000
-_NOTE_LIMIT = 60_000
+_NOTE_LIMIT = 20_000
+# Every key by each hand.
+_AT_ONCE_LIMIT = 256
 # Grids tried for each beat, in parts of a quarter; a finer grid must earn its place by fitting so much better.
 _GRIDS = (1, 2, 3, 4, 6, 8)
 _FINENESS_COST = 0.004
@@ -81,6 +83,8 @@ def from_midi(data: bytes, name: str, key: Key | None = None) -> Piece:
         raise MusicError(f"'{name}' holds no notes: choose another file.")
     if len(sounded) > _NOTE_LIMIT or max(one.end for one in sounded) > _QUARTER_LIMIT * file.ticks_per_beat:
         raise MusicError(f"'{name}' is too long ({len(sounded)} notes): save one piece alone.")
+    if max(Counter(one.start for one in sounded).values()) > _AT_ONCE_LIMIT:
+        raise MusicError(f"'{name}' strikes more than {_AT_ONCE_LIMIT} keys at once: export it again.")
     timed = _quantised(sounded, file.ticks_per_beat)
     hands = _hands(sounded, meta)
     bars = _bars(meta, file.ticks_per_beat, max(end for _, end in timed))
