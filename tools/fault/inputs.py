@@ -134,11 +134,12 @@ def run(seed: int, count: int, quick: bool) -> list[Row]:
 
     def share(worker: int) -> list[tuple[str, Answer]]:
         found: list[tuple[str, Answer]] = []
-        dice = random.Random(f"{seed} {worker}")
         kinds = [kind for kind, part in SHARES.items() for _ in range(part)]
         with tempfile.TemporaryDirectory() as folder:
             reader = Reader(Path(folder))
-            for _ in range(count // WORKERS):
+            for number in range(count // WORKERS):
+                # Anew for each file: journals hold random marks, so their wounds draw differently every time.
+                dice = random.Random(f"{seed} {worker} {number}")
                 kind = dice.choice(kinds)
                 data = mutate.mutated(dice.choice(seeds.of_kind(kind)), kind, dice)
                 answer = reader.read(kind, data)
