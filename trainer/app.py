@@ -37,7 +37,7 @@ def build(words: Sequence[str]) -> tuple[argparse.ArgumentParser, list[str]]:
     parser = _Parser(prog="keyfarer", description="Read a piece in its written key, play it in another, be marked.")
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", parser_class=_Parser)
     listed = _joined(words)
-    if not listed or (listed[0].startswith("-") and listed[0] not in ("-h", "--help")):
+    if not listed or listed[0] not in (*COMMANDS, "-h", "--help"):
         listed = ["open", *listed]
     for name, says in COMMANDS.items():
         sub = commands.add_parser(name, help=says, description=says[0].upper() + says[1:] + ".")

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
 from trainer.app import COMMANDS, main
@@ -13,10 +15,34 @@ def test_help_names_every_command(capsys: pytest.CaptureFixture[str]) -> None:
     assert all(name in said for name in COMMANDS)
 
 
-def test_an_unknown_command_is_one_sentence(capsys: pytest.CaptureFixture[str]) -> None:
-    with pytest.raises(SystemExit) as done:
-        main(["sing"])
-    assert done.value.code == 2
+def test_a_word_that_is_no_command_is_a_piece(
+    home: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("SDL_VIDEODRIVER", "dummy")
+    assert main(["no such tune"]) == 2
     said = capsys.readouterr().err
     assert said.count("\n") == 1
-    assert "invalid choice: 'sing'" in said
+    assert "There is no piece 'no such tune'" in said
+
+
+def test_without_a_screen_the_window_is_refused(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for name in ("SDL_VIDEODRIVER", "DISPLAY", "WAYLAND_DISPLAY"):
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.setattr("sys.platform", "linux")
+    assert main([]) == 2
+    assert "There is no screen here" in capsys.readouterr().err
+
+
+def test_a_file_that_is_no_journal_is_left_as_it_is(
+    home: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    letter = tmp_path / "letter.txt"
+    letter.write_text("Dear Mira, bring the set list on Sunday.\n" * 40)
+    before = letter.read_bytes()
+    for what in (["list"], ["summary"], ["erase", "--yes"], ["restore"]):
+        assert main(["journal", "--journal", str(letter), *what]) == 2
+        assert capsys.readouterr().err.count("\n") == 1
+        assert letter.read_bytes() == before
+        assert [path.name for path in tmp_path.iterdir() if path.is_file()] == ["letter.txt"]

@@ -1,7 +1,7 @@
 """Scores and reference libraries the outside checks share.
 
 Scores: the corpus that music21 carries (M. S. Cuthbert and C. Ariza, "music21: a toolkit for computer-aided
-musicology", ISMIR 2010): Bach chorales, string quartets, rags, and folk songs of the Essen and Ryan's Mammoth
+musicology", ISMIR 2010): chorales, string quartets, rags, and folk songs of the Essen and Ryan's Mammoth
 collections.
 """
 
@@ -30,6 +30,11 @@ def chosen(pattern: str, count: int, largest: int = 40_000) -> list[Path]:
     """`count` scores that answer a pattern, the same ones every time, none larger than `largest` bytes."""
     found = sorted(path for path in corpus().glob(pattern) if path.stat().st_size < largest)
     return sorted(random.Random(0).sample(found, min(count, len(found))))
+
+
+def work(pattern: str) -> Path:
+    """The one score that answers a pattern."""
+    return next(corpus().glob(pattern))
 
 
 @cache

@@ -1,7 +1,7 @@
 """The accompanist's tables against the world: music21's own tables and analyses, handbooks, songs of its corpus.
 
 Sources are named beside each check. music21: M. Cuthbert and C. Ariza, "music21" (ISMIR 2010); its corpus carries
-Roman-numeral analyses of Bach chorales by human analysts (RomanText files).
+Roman-numeral analyses of chorales by human analysts (RomanText files).
 """
 
 from __future__ import annotations
@@ -11,12 +11,13 @@ from fractions import Fraction
 import pytest
 from music21 import chord as m21chord
 from music21 import clef as m21clef
-from music21 import corpus, harmony, roman
+from music21 import converter, harmony, roman
 from music21 import instrument as m21instrument
 from music21 import interval as m21interval
 from music21 import key as m21key
 from music21 import pitch as m21pitch
 
+from tests.outside.references import work
 from trainer.coaching.accompany import plain_line, suit, voice_line
 from trainer.coaching.instruments import Concert, Written, concert, instrument, part_for
 from trainer.coaching.voices import Span, voice
@@ -136,11 +137,11 @@ CHORALES = {1: "269", 2: "347", 5: "267", 6: "281", 16: "311", 18: "318"}
 @pytest.mark.parametrize("number", CHORALES)
 def test_harmony_agrees_with_published_analyses(number):
     """Roots found, half beat by half beat, against the analysts' roots. At least 80 of 100 in every chorale."""
-    piece = scores.read(corpus.getWork(f"bach/bwv{CHORALES[number]}.mxl"), parts="all")
+    piece = scores.read(work(f"*/bwv{CHORALES[number]}.mxl"), parts="all")
     found = harmonies(piece)
     # Our reading plays the repeats, the analysis does not: places are named by bar, as first played.
     starts = {bar.number: bar.onset for bar in reversed(piece.bars)}
-    analysis = corpus.parse(f"bach/choraleAnalyses/riemenschneider{number:03d}.rntxt")
+    analysis = converter.parse(work(f"*/choraleAnalyses/riemenschneider{number:03d}.rntxt"))
     agree = counted = 0
     for numeral in analysis.recurse().getElementsByClass(roman.RomanNumeral):
         if not numeral.measureNumber or numeral.measureNumber not in starts:
@@ -171,7 +172,7 @@ def test_chord_symbols_move_as_music21_moves_them(symbol, wish):
 
 
 SONGS = {
-    "schubert/Lindenbaum.xml": ("B3", "E5"),
+    "*/Lindenbaum.xml": ("B3", "E5"),
     "schumann_robert/opus48no2.mxl": ("F#4", "D5"),
     "beach/prayer_of_a_tired_child.musicxml": ("Eb4", "G5"),
 }
@@ -180,15 +181,15 @@ SONGS = {
 @pytest.mark.parametrize("name", SONGS)
 def test_the_voice_line_of_corpus_songs_is_found(name):
     """Range of the line found, against the ambitus music21 measures on the part named as the voice."""
-    line = voice_line(scores.read(corpus.getWork(name)))
+    line = voice_line(scores.read(work(name)))
     assert (line.low.name, line.high.name) == SONGS[name]
-    ambitus = corpus.parse(name).parts[0].analyze("ambitus")
+    ambitus = converter.parse(work(name)).parts[0].analyze("ambitus")
     assert (line.low.midi, line.high.midi) == (ambitus.noteStart.pitch.midi, ambitus.noteEnd.pitch.midi)
 
 
 def test_low_voice_editions_are_lower():
     """Songs for high voice are printed a third or so lower for low voice (common practice of song editions)."""
-    line = voice_line(scores.read(corpus.getWork("beach/prayer_of_a_tired_child.musicxml")))
+    line = voice_line(scores.read(work("beach/prayer_of_a_tired_child.musicxml")))
     high = suit(line, voice("soprano").tessitura, voice("soprano"))[0].transposition.interval.semitones
     low = suit(line, voice("contralto").tessitura, voice("contralto"))[0].transposition.interval.semitones
     assert -5 <= low - high <= -2

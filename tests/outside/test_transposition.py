@@ -21,7 +21,7 @@ from trainer.scores.writing import Print, to_musicxml
 BUNDLED = sorted(bundled_folder().rglob("*.musicxml"))
 # Folk songs, rags and quartets, each with its own kind of accidentals.
 CORPUS = [*chosen("ryansMammoth/*.abc", 3), *chosen("joplin/*.mxl", 1), *chosen("haydn/opus17no*/*.mxl", 1, 30_000),
-          *chosen("bach/bwv*.mxl", 3, 9_000)]  # fmt: skip
+          *chosen("*/bwv*.mxl", 3, 9_000)]  # fmt: skip
 
 
 def targets(written: Key) -> list[Key]:

@@ -85,8 +85,8 @@ REFERENCES = [
     Reference("the-keel-row", "miscFolk/northumbrianminstrelsyopus.abc", 57, last=50),
 ]  # fmt: skip
 SECOND_READING = {
-    "au-clair-de-la-lune-first-strain", "au-clair-de-la-lune", "hot-cross-buns", "ode-to-joy", "go-tell-aunt-rhody",
-    "mary-had-a-little-lamb", "jingle-bells-refrain", "ah-vous-dirai-je-maman", "aura-lee", "london-bridge",
+    "au-clair-de-la-lune-first-strain", "au-clair-de-la-lune", "ode-to-joy", "go-tell-aunt-rhody",
+    "mary-had-a-little-lamb", "jingle-bells-refrain", "ah-vous-dirai-je-maman", "aura-lee",
     "this-old-man", "old-macdonald", "greensleeves", "frere-jacques", "petzold-minuet-in-g",
     "petzold-minuet-in-g-minor", "musette-in-d", "arabesque", "wild-rider",
 }  # fmt: skip

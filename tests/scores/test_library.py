@@ -48,7 +48,7 @@ def test_a_name_that_is_nearly_right_is_answered_with_the_nearest(own: Path) -> 
     add(own, "river-song.musicxml", "Wide River")
     with pytest.raises(MusicError, match="did you mean 'river-song'"):
         find("rivr song")
-    with pytest.raises(MusicError, match="give the path"):
+    with pytest.raises(MusicError, match="give a path"):
         find("zzzzqqqq")
     with pytest.raises(MusicError, match="folder"):
         find(own)

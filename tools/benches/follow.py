@@ -29,7 +29,7 @@ from trainer.music.transpose import plan, transposed
 
 # Folders of the corpus with keyboard music, reductions of chamber music, songs and tunes.
 FOLDERS = ("joplin", "mozart/k545", "mozart/k155", "mozart/k156", "mozart/k458", "haydn/opus1no1", "haydn/opus74no1",
-           "beethoven", "schumann_clara", "schumann_robert", "schubert", "chopin", "cpebach", "weber", "verdi",
+           "beethoven", "schumann_clara", "schumann_robert", "chopin", "cpebach", "weber", "verdi",
            "liliuokalani", "beach", "leadSheet", "ryansMammoth", "essenFolksong", "monteverdi")  # fmt: skip
 KINDS = (".mxl", ".xml", ".krn", ".abc", ".musicxml")
 WISHES = ("-3", "+2", "-5", "+4", "+1", "-1", "-2", "+5", "+3", "-4", "-6")

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import argparse
+import math
+import os
 import sys
 
 from trainer.app import CannotDo
@@ -35,6 +37,12 @@ def run(args: argparse.Namespace) -> int:
     _import_pygame()
     from trainer.window.opening import open_window
 
+    if not _has_screen():
+        raise CannotDo(
+            "There is no screen here: 'keyfarer mark PIECE TAKE.mid --to KEY' marks a recorded take without one."
+        )
+    if not (math.isfinite(args.speed) and args.speed > 0):
+        raise CannotDo(f"{args.speed} is not a speed: 1 is as played, 0.5 half as fast.")
     if args.size and not _is_size(args.size):
         raise CannotDo(f"'{args.size}' is not a size: write width and height in pixels, like 1280x800.")
     return open_window(args)
@@ -51,6 +59,12 @@ def _import_pygame() -> None:
         import pygame  # noqa: F401
     finally:
         del sys.modules["pkg_resources"]
+
+
+def _has_screen() -> bool:
+    """Whether a window can be seen; a driver of SDL's asked for by name is taken at its word."""
+    named = any(os.environ.get(name) for name in ("SDL_VIDEODRIVER", "DISPLAY", "WAYLAND_DISPLAY"))
+    return named or not sys.platform.startswith("linux")
 
 
 def _is_size(text: str) -> bool:

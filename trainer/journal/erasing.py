@@ -18,8 +18,10 @@ def erase_everything(path: Path) -> list[Path]:
     Raises
     ------
     JournalError
-        When a file cannot be removed.
+        When it is no journal, or a file cannot be removed.
     """
+    if path.exists() and not files.looks_ours(path):
+        raise JournalError(f"{path} is not a Keyfarer journal, and was left as it is: name another file.")
     # The journal itself last: cut off in the middle, it is still there to be erased.
     gone = files.family(path)[::-1]
     try:

@@ -252,6 +252,15 @@ def _sweep(path: Path) -> None:
                 part.unlink()
 
 
+def looks_ours(path: Path) -> bool:
+    """Whether a file may be a journal, however damaged, and not something else of the player's."""
+    if path.name == NAME or backup_of(path).exists():
+        return True
+    with path.open("rb") as file:
+        head = file.read(1 << 16)
+    return b"CREATE TABLE tally" in head
+
+
 def open_file(path: Path) -> sqlite3.Connection:
     """Open, check and upgrade; see `prepare` for what may be raised."""
     make_folder(path)

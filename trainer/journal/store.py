@@ -95,6 +95,12 @@ class Journal(Reading):
             self.trouble = f"{why} Until then takes are kept aside."
         except (*files.DATABASE_ERRORS, OSError) as why:
             kind = files.trouble_of(why)
+            if kind == files.DAMAGED and not files.looks_ours(self.path):
+                said = f"{self.path} is not a Keyfarer journal, and was left as it is: name another file."
+                if strict:
+                    raise JournalError(said) from why
+                self.trouble = f"{said} Until then takes are kept aside."
+                return self._memory(None)
             if kind == files.DAMAGED:
                 try:
                     self.trouble = rescue.rescue(self.path)

@@ -267,10 +267,14 @@ def find(name: str | Path) -> Path:
         if wanted in titles:
             return Path(titles[wanted])
         stems = {**titles, **stems}
-    near = difflib.get_close_matches(wanted, stems, n=3, cutoff=0.5)
-    near = near or [stem for stem in stems if wanted and wanted in stem][:3]
+        within = {path for stem, path in stems.items() if wanted and f" {wanted} " in f" {stem} "}
+        if len(within) == 1:
+            return Path(within.pop())
+    near = [stem for stem in stems if wanted and wanted in stem][:3]
+    near = near or difflib.get_close_matches(wanted, stems, n=3, cutoff=0.5)
     names = [f"'{Path(stems[one]).stem}'" for one in near]
-    hint = f"did you mean {' or '.join(dict.fromkeys(names))}?" if names else "give the path of a file."
+    did = f"did you mean {' or '.join(dict.fromkeys(names))}?"
+    hint = did if names else "name one as the Desk shows it, or give a path."
     raise MusicError(f"There is no piece '{name}': {hint}")
 
 
