@@ -135,3 +135,12 @@ def test_the_pieces_of_a_test_can_be_composed_and_are_all_different(journal: Jou
         made.append(piece.notes)
         test.played(reading, read(journal, reading))
     assert len(set(made)) == len(made) == 4
+
+
+def test_a_reading_with_nothing_right_is_a_result_too(journal: Journal) -> None:
+    test = SightTest(journal, "Ada", TWO_MINUTES, NOW)
+    for slips in (0, 16):
+        reading = test.next()
+        assert reading is not None
+        test.played(reading, read(journal, reading, 0.5, slips))
+    assert "0 notes right a minute, 0 of a hundred right" in test.result().words

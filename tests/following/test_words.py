@@ -62,3 +62,8 @@ def test_the_same_slip_is_told_once_with_its_count() -> None:
     assert habits([*same, *once], WRITTEN, EXPECTED) == [
         "ti is B natural here; the B flat belongs to the written key: 3 times, bar 2"
     ]
+
+
+def test_a_key_that_answers_nothing_is_named() -> None:
+    extra = Mark(0, None, m.EXTRA)
+    assert say(extra, WRITTEN, EXPECTED, pressed=61) == "C sharp is not in the piece"

@@ -9,7 +9,6 @@ import zipfile
 from functools import cache
 from pathlib import Path
 
-from trainer.following.marks import RIGHT, Mark, Settled
 from trainer.journal.handover import hand_over
 from trainer.journal.store import Journal
 from trainer.listening.press import Press, Release
@@ -61,11 +60,6 @@ def takes(journal: Journal, count: int, *, finish: bool = True, player: str = "A
             session.hear(Release(float(note.onset) * 0.5 + 0.2, note.midi))
         if finish:
             session.finish()
-
-
-def marks_of(count: int) -> Settled:
-    """Final verdicts of a take in which everything was right."""
-    return Settled(tuple(Mark(at, at, RIGHT) for at in range(count)), (), ())
 
 
 @cache

@@ -183,10 +183,11 @@ class SightTest:
     def result(self) -> Result:
         """What the readings so far say."""
         numbers = [number for reading, number in self._done if not reading.baseline]
-        rows = [self._journal.ask("SELECT right, n, per_minute, cost FROM sight WHERE take = ?", (n,)) for n in numbers]
+        asked = "SELECT s.right, s.n, t.seconds / 60.0, s.cost FROM sight s JOIN take t ON t.id = s.take WHERE t.id = ?"
+        rows = [self._journal.ask(asked, (number,)) for number in numbers]
         found = [row[0] for row in rows if row]
         right, notes = sum(r[0] for r in found), sum(r[1] for r in found)
-        minutes = sum(r[0] / r[2] for r in found if r[2])
+        minutes = sum(r[2] or 0.0 for r in found)
         costs = sorted(r[3] for r in found if r[3] is not None)
         return Result(
             right / minutes if minutes else None,

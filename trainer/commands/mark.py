@@ -120,11 +120,13 @@ def rows(session: Session) -> Iterator[tuple[str, str, str]]:
 
     settled, piece = session.finish(), session.written
     told: list[tuple[float, tuple[str, str, str]]] = []
-    at = 0.0
+    at, bar = 0.0, ""
     for mark in settled.marks:
         at = session.presses[mark.press].at
+        if mark.note is not None:
+            bar = f"bar {piece.bar_at(piece.notes[mark.note].onset).number}"
         if mark.cause != RIGHT:
-            place = say_place(piece, mark.note) if mark.note is not None else ""
+            place = say_place(piece, mark.note) if mark.note is not None else bar
             told.append((at, (place, mark.cause, session.words(mark))))
     times = _times(session)
     for note in settled.missed:

@@ -20,6 +20,7 @@ from trainer.following.marks import (
     SIGNATURE,
     STEP,
     WENT_BACK,
+    WRONG,
     Mark,
     Move,
 )
@@ -53,8 +54,16 @@ def say_place(piece: Piece, note: int) -> str:
     return f"{bar}, {written.hand} hand" if len(piece.hands) > 1 else bar
 
 
-def say(mark: Mark, written: Piece, expected: Piece, *, minor: str = LA_BASED, language: str = ENGLISH) -> str:
-    """One line about one mark; empty for a right key.
+def say(
+    mark: Mark,
+    written: Piece,
+    expected: Piece,
+    *,
+    minor: str = LA_BASED,
+    language: str = ENGLISH,
+    pressed: int | None = None,
+) -> str:
+    """One line about one mark; empty for a right key. `pressed` is the MIDI note that sounded, to name it.
 
     >>> from tests.music.tunes import tune
     >>> say(Mark(0, 2, "signature", offset=1), tune("G", "B4 G4 C5"), tune("F", "A4 F4 Bb4"))
@@ -63,7 +72,10 @@ def say(mark: Mark, written: Piece, expected: Piece, *, minor: str = LA_BASED, l
     if mark.cause == RIGHT:
         return ""
     if mark.note is None or mark.cause == EXTRA:
-        return "a key that is not in the piece"
+        if pressed is None:
+            return "a key that is not in the piece"
+        struck = spelled_for(expected.key.tonic, pressed - expected.key.tonic.midi, WRONG, expected.key)
+        return f"{letter_name(struck, language)} is not in the piece"
     note = expected.notes[mark.note]
     key = expected.key_at(note.onset)
     sung = syllable(note.pitch, key, minor)

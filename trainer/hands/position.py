@@ -41,7 +41,6 @@ BEFORE_BLACK = BLACK_FRONT - 10.0
 # The families of five-finger positions as the multiple-key methods of American teaching group them, by the colours
 # of the tonic triad under fingers 1, 3, 5 (R. Pace; J. Bastien: C G F, D A E, D flat A flat E flat, and the three
 # that stand alone). Common practice, from memory.
-TRADITION = "the families of the multiple-key methods (by the colours of the tonic triad)"
 ALONE = "stands alone"
 _FAMILIES = {
     "www": "white triad", "wbw": "black in the middle", "bwb": "white in the middle",
@@ -65,7 +64,7 @@ class Position:
     shape : str
         Colours from low to high, ``bwwbb``.
     family : str
-        Family of shapes in the tradition named by `TRADITION`.
+        Family of shapes as the multiple-key methods group them: by the colours of the tonic triad.
     depth : tuple of float
         Millimetres from the front edge of the white keys to each fingertip.
     clearance : tuple of float or None

@@ -21,8 +21,8 @@ from trainer.music.pitch import MusicError
 TEMPO = 500_000
 # 10 000 ticks a quarter at 120 quarters a minute: one tick is 50 microseconds.
 TICKS = 10_000
-# In bytes: some 100 000 presses, or half an hour of concert playing with every move of the pedal.
-LARGEST = 800_000
+# In bytes: some 60 000 presses, hours of playing; read within two seconds.
+LARGEST = 400_000
 _TICKS_A_SECOND = TICKS * 1_000_000 // TEMPO
 _CONTROLLERS = {name: number for number, name in PEDALS.items()}
 

@@ -230,11 +230,6 @@ class Piece:
         """The notes of one hand (``both``: itself)."""
         return self if hand == BOTH else self.with_notes(note for note in self.notes if note.hand == hand)
 
-    def only_bars(self, first: int, last: int) -> Piece:
-        """The notes that begin in bars numbered `first` to `last`, their onsets unchanged."""
-        kept = [note for note in self.notes if first <= self.bar_at(note.onset).number <= last]
-        return self.with_notes(kept)
-
 
 def sorted_notes(notes: Iterable[Note]) -> tuple[Note, ...]:
     """By onset, grace notes first, then low to high."""

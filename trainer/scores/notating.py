@@ -253,10 +253,8 @@ class Accidentals:
     def __init__(self) -> None:
         self._key: Key | None = None
         self._seen: dict[int, int] = {}
-        self._before: dict[int, int] = {}
 
     def new_bar(self, key: Key) -> None:
-        self._before = self._seen if self._key == key else {}
         self._seen = {}
         self._key = key
 

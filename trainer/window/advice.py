@@ -21,6 +21,8 @@ _CLUSTER = 2
 # One hand holding this share of the slips is worth playing alone.
 _ONE_HAND = 0.7
 _CLEAN = 0.95
+# Right presses below which a take says too little to be advised on (ours).
+_ENOUGH = 4
 _UNSTEADY = 0.88
 
 
@@ -56,6 +58,9 @@ def advise(take: Finished, letters: str) -> list[Advice]:
 
 def _all(take: Finished, letters: str) -> Iterator[Advice]:
     wish = Wish(take.piece, take.plan, take.hands, take.mode, take.tempo or 72.0, None, take.name)
+    if take.right < _ENOUGH:
+        yield Advice(say("advice.too-little"), wish, 1.0)
+        return
     wrong = slips(take)
     accuracy = take.right / max(1, len(take.settled.marks) + len(take.settled.missed))
     yield from _cluster(take, wish, wrong)

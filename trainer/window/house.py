@@ -573,6 +573,9 @@ class House:
         elif name == "escape":
             self._focus[self.screen.name] = ""
         elif len(name) != 1 and name != "space":
+            if name in ("return", "enter"):
+                # What was typed is done: the letters are the screen's keys again.
+                self._focus[self.screen.name] = ""
             return False
         return True
 

@@ -35,6 +35,13 @@ KEY, WEEKS = "key", "weeks"
 VIEWS = (KEY, WEEKS)
 
 
+def _names(key: Key, letters: str) -> str:
+    """The key's letter, small for minor; at the foot of the circle with that of its twin of six accidentals."""
+    twins = [key] if abs(key.signature) < 6 else [key, Key.from_signature(-key.signature, key.mode)]
+    names = [letter_name(one.tonic, letters) for one in sorted(twins, key=lambda one: -one.signature)]
+    return " ".join(name[0].lower() + name[1:] if key.is_minor else name for name in names)
+
+
 class Keys(Screen):
     """See `screens`: the circle, the chosen key, sight speed and cost of transposing."""
 
@@ -193,9 +200,8 @@ class Keys(Screen):
                 words = say(f"keys.level.{look.level}") if look.level else say("keys.state.opening")
                 if look.level and look.per_minute and not key.is_minor:
                     words = f"{words} · {look.per_minute:.0f}"
-            name = letter_name(key.tonic, letters)
             wedges[key.short] = Wedge(
-                name[0].lower() + name[1:] if key.is_minor else name,
+                _names(key, letters),
                 self.found.levels.get(key.short, (NEW,) * len(LEVELS)), words, late,
             )  # fmt: skip
         held = sum(1 for look in self.found.looks.values() if look.level)

@@ -13,7 +13,6 @@ import re
 from dataclasses import dataclass
 from functools import cache
 
-UNITS_PER_SPACE = 250.0
 # Text sign -> code point, and the text that stands in when the face is not installed.
 TEXT_SIGNS = {
     "♭": "E260", "♮": "E261", "♯": "E262", "𝄪": "E263", "𝄫": "E264", "♩": "E1D5",

@@ -83,7 +83,6 @@ class SingerScreen(Screen):
         self.step = 0
         self._warmed: tuple[object, ...] | None = None
         self.instrument = next(at for at, one in enumerate(PLAYERS) if one.name == _USUAL_PLAYER)
-        self.opened_songs: list[Opened] = []
 
     # Coming in
 

@@ -363,6 +363,7 @@ class Stand(Screen):
             return
         if practice.phase == ENDED and isinstance(event, Press):
             # Playing on after the end begins the next take.
+            self.house.notice = None
             self.again(ear=False)
             if practice.phase in (COUNTING, ENDED):
                 return

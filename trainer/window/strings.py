@@ -260,6 +260,7 @@ WORDS: dict[str, str] = {
     "advice.faster": "A little faster: at {tempo}.",
     "advice.left": "The left hand alone, to know it by itself.",
     "advice.calmer": "Calmly, in time at {tempo}.",
+    "advice.too-little": "Too little was right to advise on: once more from the beginning, as slowly as you like.",
     "advice.again": "Once more, to make it sure.",
     "hand.right": "right",
     "hand.left": "left",

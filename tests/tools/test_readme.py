@@ -1,0 +1,40 @@
+"""Every command README shows is understood by the program it describes."""
+
+from __future__ import annotations
+
+import re
+import shlex
+from pathlib import Path
+
+import pytest
+
+from trainer.app import build
+
+README = (Path(__file__).resolve().parents[2] / "README.md").read_text(encoding="utf-8")
+
+
+def shown() -> list[str]:
+    """Command lines of the fenced blocks, their explanations left out, and those quoted whole in the text."""
+    fenced = [line for block in re.findall(r"```\n(.*?)```", README, re.S) for line in block.splitlines()]
+    quoted = [re.sub(r"\s+", " ", words) for words in re.findall(r"`(keyfarer [^`]+)`", README)]
+    lines = [re.split(r"\s{2,}", line)[0] for line in fenced if line.startswith("keyfarer")]
+    return sorted({one for line in (*lines, *quoted) if "WORDS" not in line for one in alternatives(line)})
+
+
+def alternatives(line: str) -> list[str]:
+    """``journal list | show N`` is two commands; ``--csv | --json`` two ways to end one."""
+    parts = [part.strip() for part in line.split(" | ")]
+    first = parts[0].split()
+    if len(parts) == 1 or first[1] != "journal":
+        return [parts[0]]
+    ends = [part.startswith("--") for part in parts[1:]]
+    head = " ".join(first[:-1]) if any(ends) else "keyfarer journal"
+    return [parts[0], *(f"{head} {part}" for part in parts[1:])]
+
+
+@pytest.mark.parametrize("line", shown())
+def test_a_command_of_the_readme_is_understood(line: str) -> None:
+    words = shlex.split(re.sub(r"\[[^\]]*\]|\bsvg\b(?!$)", lambda m: m[0].strip("[]"), line).replace(" N", " 1"))[1:]
+    parser, listed = build([re.sub(r"^(circle|sight)\|.*", r"\1", word) for word in words])
+    args = parser.parse_args(listed)
+    assert args.command

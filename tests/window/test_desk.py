@@ -1,0 +1,67 @@
+"""The Desk's search line, and what is advised after next to nothing was played."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pygame
+import pytest
+
+from tests.window.test_coached import stand_of
+from tools import pictures
+from trainer.listening.clock import now
+from trainer.listening.press import Press
+from trainer.music.transpose import plan
+from trainer.scores.library import find
+from trainer.scores.reading import read
+from trainer.window.advice import advise
+from trainer.window.desk import Desk
+from trainer.window.house import House
+from trainer.window.practice import Wish
+from trainer.window.still import house_of
+from trainer.window.strings import say
+
+
+@pytest.fixture
+def house() -> Iterator[House]:
+    with pictures.home():
+        made = house_of((1280, 800))
+        made.open_journal()
+        made.show(made.screen_of(Desk))
+        made.draw()
+        yield made
+        made.close()
+
+
+def struck(house: House, key: int, letter: str = "") -> None:
+    house.handle(pygame.event.Event(pygame.KEYDOWN, key=key, mod=0, unicode=letter, scancode=0))
+    if letter:
+        house.handle(pygame.event.Event(pygame.TEXTINPUT, text=letter))
+    house.draw()
+
+
+def test_after_enter_letters_are_the_screens_keys_again(house: House) -> None:
+    desk = house.screen_of(Desk)
+    assert isinstance(desk, Desk)
+    struck(house, pygame.K_SLASH, "/")
+    for letter in "lightly":
+        struck(house, ord(letter), letter)
+    assert desk.find == "lightly"
+    struck(house, pygame.K_RETURN)
+    house.go("desk")
+    house.draw()
+    struck(house, pygame.K_k, "k")
+    assert desk.find == "lightly"
+
+
+def test_next_to_nothing_played_is_not_praised(house: House) -> None:
+    piece = read(find("lightly-row"))
+    desk = house.screen_of(Desk)
+    assert isinstance(desk, Desk)
+    desk.play(Wish(piece, plan(piece.key, "D")))
+    stand = stand_of(house)
+    house.hear(Press(now(), 100, 60), now())
+    stand.stop()
+    take = house.rounds.last
+    assert take is not None
+    assert [one.words for one in advise(take, "english")] == [say("advice.too-little")]
