@@ -336,7 +336,8 @@ class Desk(Screen):
             take = self.recent[at]
             u = canvas.unit
             inner = row.inflate(-round(1.1 * u), 0)
-            said = say("desk.take", accuracy=f"{take.accuracy:.0%}") if take.accuracy is not None else "–"
+            marked = take.accuracy is not None
+            said = say("desk.take", accuracy=f"{take.accuracy:.0%}") if marked else say("desk.take.cut")
             when = f"{said} · {day_words(take.began.date())}"
             wide = min(canvas.width(when, fonts.ITALIC, 0.92) + 4, round(inner.width * 0.5))
             canvas.words(f"recent.{at}.when", Rect(inner.right - wide, inner.top, wide, inner.height), when,

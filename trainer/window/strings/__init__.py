@@ -1,0 +1,54 @@
+"""Every word on the screen, ready for translation: a table for each screen, and one way to look a word up.
+
+Letter names, English and German, are here, too. German: B natural is H, B flat is B, -is and -es for sharps and flats
+(common practice; e.g. H. Riemann, *Musiklexikon*, from memory).
+"""
+
+from __future__ import annotations
+
+from trainer.music.keys import Key
+from trainer.music.pitch import SpelledPitch
+from trainer.window.strings import copy, desk, house, keys, setup, sight, singer, stand
+
+ENGLISH = "english"
+GERMAN = "german"
+
+# The names of one table begin with its screen's, so none hides another's.
+TABLES = (house.WORDS, desk.WORDS, stand.WORDS, sight.WORDS, copy.WORDS, keys.WORDS, singer.WORDS, setup.WORDS)
+WORDS = {name: words for table in TABLES for name, words in table.items()}
+
+
+def say(name: str, /, **values: object) -> str:
+    """The words of that name, filled in."""
+    return WORDS[name].format(**values)
+
+
+_GERMAN_SIGN = {-2: "eses", -1: "es", 0: "", 1: "is", 2: "isis"}
+
+
+def letter_name(pitch: SpelledPitch, letters: str = ENGLISH) -> str:
+    """A pitch without its octave as players of that language name it.
+
+    >>> letter_name(SpelledPitch.parse("Bb4"), GERMAN), letter_name(SpelledPitch.parse("B4"), GERMAN)
+    ('B', 'H')
+    >>> letter_name(SpelledPitch.parse("Eb4"), GERMAN), letter_name(SpelledPitch.parse("F#4"), GERMAN)
+    ('Es', 'Fis')
+    """
+    if letters != GERMAN:
+        return pitch.sign_name
+    if pitch.letter == "B":
+        return {-2: "Heses", -1: "B"}.get(pitch.alteration, "H" + _GERMAN_SIGN.get(pitch.alteration, ""))
+    name = pitch.letter + _GERMAN_SIGN.get(pitch.alteration, "")
+    return {"Ees": "Es", "Aes": "As", "Eeses": "Eses", "Aeses": "Ases"}.get(name, name)
+
+
+def key_name(key: Key, letters: str = ENGLISH) -> str:
+    """A key as players of that language name it.
+
+    >>> key_name(Key.parse("Bb"), GERMAN), key_name(Key.parse("f#"), GERMAN)
+    ('B-Dur', 'fis-Moll')
+    """
+    if letters != GERMAN:
+        return key.name
+    name = letter_name(key.tonic, GERMAN)
+    return f"{name.lower()}-Moll" if key.is_minor else f"{name}-Dur"

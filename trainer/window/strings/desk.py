@@ -1,0 +1,45 @@
+"""The Desk."""
+
+from __future__ import annotations
+
+WORDS: dict[str, str] = {
+    "desk.card": "how to play it",
+    "desk.today": "to play today",
+    "desk.today.empty": (
+        "Nothing is due yet. Choose a piece and a key; from the second take on, the coach says here what comes next "
+        "and why."
+    ),
+    "desk.recent": "recent takes",
+    "desk.recent.empty": "No take yet. The first one is kept as soon as a key is pressed.",
+    "desk.shelf": "the shelf",
+    "desk.shelf.none": "No piece answers these filters: press backspace, or choose “any”.",
+    "desk.shelf.reading": "Reading the shelf for the first time …",
+    "desk.find": "type to find a piece",
+    "desk.find.label": "find",
+    "desk.level": "level",
+    "desk.hands": "hands",
+    "desk.mode": "mode",
+    "desk.key": "play in",
+    "desk.octave": "moved",
+    "desk.practice": "practice",
+    "desk.any": "any",
+    "desk.start": "To the stand",
+    "desk.print": "Print",
+    "desk.printing": "Setting {title} on paper …",
+    "desk.printed": "A sheet for {key} lies at {path}.",
+    "desk.watch": "Watch a recorded take be marked",
+    "desk.open": "Drop a file here to play it: MusicXML, .mxl, MIDI, ABC or Humdrum.",
+    "desk.no-piano": "No piano is connected: the computer keyboard plays.",
+    "desk.piano": "Hearing {name}.",
+    "desk.reading": "Reading {name} …",
+    "desk.unreadable": "This file cannot be read as music: export it again as MusicXML.",
+    "desk.written": "written in {key}",
+    "desk.bars": "{bars} bars",
+    "desk.take": "{accuracy} right",
+    "desk.take.cut": "cut off, unmarked",
+    "desk.minutes": "{minutes} min",
+    "desk.no-take": "The take was cut off before its end and has no marks.",
+    "desk.major": "major",
+    "desk.minor": "minor",
+    "desk.sight": "test at sight",
+}
