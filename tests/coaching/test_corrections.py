@@ -36,6 +36,19 @@ def test_other_pieces_and_comments_are_left_alone(tmp_path):
     assert 'piece = "Other"' in kept
 
 
+def test_an_entry_written_by_hand_is_replaced_where_it_stands(tmp_path):
+    text = (
+        '[[chord]]\npiece = "TUNE"\nbar = 1\nbeat = "1 2/4" # on the way\nnumeral = "IV"\n\n# mine too\n'
+        '[[chord]]\npiece = "Other"\nbar = 1\nbeat = "1"\nnumeral = "iv"\n'
+    )
+    (tmp_path / FILE).write_text(text)
+    keep(tmp_path, TUNE, Correction(Fraction(1, 2), "V65"))
+    assert (tmp_path / FILE).read_text() == text.replace('"IV"', '"V65"')
+    keep(tmp_path, TUNE, Correction(Fraction(1, 2), ""))
+    assert load(tmp_path, TUNE) == ()
+    assert 'piece = "Other"' in (tmp_path / FILE).read_text()
+
+
 @pytest.mark.parametrize(
     ("entry", "says"),
     [('bar = 1\nbeat = "0"\nnumeral = "I"', "counted from 1"), ('bar = 1\nbeat = "1 1/0"\nnumeral = "I"', "like"),

@@ -15,7 +15,7 @@ from trainer.music.piece import LEFT, RIGHT, Bar, KeyChange, Note, Piece, Word, 
 from trainer.music.pitch import MusicError, SpelledPitch
 from trainer.music.transpose import plan, transposed
 from trainer.scores.harmony import Correction, corrected, harmonies, numeral_of, skeleton
-from trainer.scores.numerals import DOMINANT, SUBDOMINANT, TABLE, TONIC, parse
+from trainer.scores.numerals import DOMINANT, LOW_SIXTH, SUBDOMINANT, TABLE, TONIC, of_keys, parse
 
 
 def chords(key: str, *rows: str) -> Piece:
@@ -89,6 +89,44 @@ def test_a_numeral_the_table_lacks_is_read_all_the_same():
 def test_every_numeral_of_the_table_reads_back(mode):
     for figure, (fifths, _) in TABLE[mode].items():
         assert parse(figure, mode).fifths == fifths
+
+
+@pytest.mark.parametrize("mode", ["major", "minor"])
+def test_every_chord_of_the_table_is_named_from_its_keys_in_any_key(mode):
+    for figure, (fifths, _) in TABLE[mode].items():
+        for tonic in (0, 5, 11):
+            low = fifths.index(LOW_SIXTH) if "6" in figure or "43" in figure else 0
+            keys = [36 + (tonic + fifths[low] * 7) % 12] + [60 + (tonic + place * 7) % 12 for place in fifths]
+            found = of_keys(keys, tonic, mode)
+            assert found is not None, figure
+            assert {place * 7 % 12 for place in found.fifths} == {place * 7 % 12 for place in fifths}
+            assert TABLE[mode][figure][1] >= min(
+                cost for notes, cost in TABLE[mode].values() if notes == found.fifths
+            ), "the likeliest of several names"
+            assert parse(found.figure, mode) == found
+
+
+@pytest.mark.parametrize(
+    ("keys", "tonic", "mode", "figure"),
+    [((47, 62, 65, 67), 0, "major", "V65"), ((59, 65, 67), 0, "major", "V65"), ((55, 60, 64, 72), 0, "major", "I64"),
+     ((51, 58, 67, 73), 3, "major", "V7/IV"), ((56, 60, 63, 66), 0, "major", "Ger65"),
+     ((47, 50, 55), 4, "minor", "III6"), ((60, 61, 62), 0, "major", None), ((60, 64), 0, "major", None),
+     ((), 0, "major", None)],
+)  # fmt: skip
+def test_chords_named_from_the_keys_held(keys, tonic, mode, figure):
+    found = of_keys(keys, tonic, mode)
+    assert (found.figure if found else None) == figure
+
+
+def test_an_augmented_sixth_has_the_low_sixth_in_the_bass():
+    for figure in ("It6", "Ger65", "Fr43"):
+        for mode, key in (("major", "C"), ("minor", "c")):
+            assert parse(figure, mode).pitches(Key.parse(key))[0].sign_name == "A♭"
+
+
+def test_signs_a_keyboard_lacks_have_another_form():
+    assert parse("vii/o7", "major") == parse("viiø7", "major")
+    assert parse("viio7/V", "major") == parse("vii°7/V", "major")
 
 
 @pytest.mark.parametrize(

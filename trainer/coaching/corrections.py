@@ -14,7 +14,6 @@ It holds wherever that bar is played, in every repeat.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
 from fractions import Fraction
 from pathlib import Path
 
@@ -50,7 +49,15 @@ def load(folder: Path, piece: Piece) -> tuple[Correction, ...]:
 
 
 def keep(folder: Path, piece: Piece, correction: Correction) -> None:
-    """Keep one correction, in place of any at the same bar and beat; an empty figure takes it away again."""
+    """Keep one correction, in place of any at the same bar and beat; an empty figure takes it away again.
+
+    Whatever else stands in the file, comments too, is left as it is.
+
+    Raises
+    ------
+    MusicError
+        When the figure is no Roman numeral, or the file cannot be read or written; then nothing is changed.
+    """
     import tomlkit
 
     if correction.figure:
@@ -61,24 +68,25 @@ def keep(folder: Path, piece: Piece, correction: Correction) -> None:
     if document is None:
         document = tomlkit.document()
         document.add(tomlkit.comment("Chords named by the player: bar, beat and Roman numeral. You may edit this."))
-    rows = [dict(row) for row in document.get("chord", [])]
-    here = (piece.title, bar.number, _words(beat))
-    rows = [row for row in rows if (row.get("piece"), row.get("bar"), row.get("beat")) != here]
-    if correction.figure:
-        rows.append({"piece": here[0], "bar": here[1], "beat": here[2], "numeral": correction.figure})
-    document["chord"] = _tables(rows)
+    rows = document.get("chord")
+    if rows is None:
+        document["chord"] = rows = tomlkit.aot()
+    title = piece.title.casefold()
+    entries = list(Entry.each(document, "chord", FILE))
+    here = [
+        number
+        for number, entry in enumerate(entries)
+        if entry.text("piece").casefold() == title and entry.number("bar") == bar.number and _beat(entry) == beat
+    ]
+    for number in reversed(here[bool(correction.figure) :]):
+        del rows[number]
+    if correction.figure and here:
+        rows[here[0]]["numeral"] = correction.figure
+    elif correction.figure:
+        row = tomlkit.table()
+        row.update({"piece": piece.title, "bar": bar.number, "beat": _words(beat), "numeral": correction.figure})
+        rows.append(row)
     write_plain(folder / FILE, tomlkit.dumps(document))
-
-
-def _tables(rows: Iterable[dict[str, object]]) -> object:
-    import tomlkit
-
-    tables = tomlkit.aot()
-    for row in rows:
-        table = tomlkit.table()
-        table.update(row)
-        tables.append(table)
-    return tables
 
 
 def _beat(entry: Entry) -> Fraction:

@@ -19,7 +19,7 @@ from trainer.music.chordsymbol import parse as parse_symbol
 from trainer.music.keys import Key
 from trainer.music.piece import LEFT, RIGHT, Note, Piece, Word, sorted_notes
 from trainer.music.pitch import MusicError, SpelledPitch
-from trainer.scores.numerals import TABLE, Numeral, inverted, parse
+from trainer.scores.numerals import LOW_SIXTH, TABLE, Numeral, inverted, parse
 
 # Weights of the search; see above.
 _FOREIGN = 1.3
@@ -31,7 +31,7 @@ _ONSET = 1.5
 # Middle of the right hand's chords in a skeleton, and how strongly they are drawn back to it.
 _CENTRE, _HOME = 66.0, 0.4
 _CHANGE_BAR, _CHANGE_BEAT = 0.35, 0.7
-_RAISED_FOURTH, _LOW_SIXTH = 6, -4
+_RAISED_FOURTH = 6
 # Quality of a chord symbol by its notes in thirds from the root, as fifths: the root's own left out.
 _QUALITIES = {
     (4, 1): "", (-3, 1): "m", (-3, -6): "dim", (4, 8): "aug", (4, 1, -2): "7", (4, 1, 5): "maj7",
@@ -224,7 +224,7 @@ def _score(beat: _Beat, chord: tuple[int, ...], prior: float) -> float:
     if beat.bass is not None:
         places = [(note - beat.bass) % 12 for note in chord]
         # The bass of an augmented sixth is the lowered sixth degree, that of other chords first of all the root.
-        own = chord.index(_LOW_SIXTH) if _RAISED_FOURTH in chord and _LOW_SIXTH in chord else 0
+        own = chord.index(LOW_SIXTH) if _RAISED_FOURTH in chord and LOW_SIXTH in chord else 0
         score += _ROOT_BASS if places[own] == 0 else (0.0 if 0 in places else -_BASS_FOREIGN)
     return score
 

@@ -10,6 +10,7 @@ the tonic.
 from __future__ import annotations
 
 import re
+from collections.abc import Collection
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -51,6 +52,9 @@ _MINOR: _Rows = {
     "It6": ((6, -4, 0), 0.5), "Ger65": ((6, -4, 0, -3), 0.45), "Fr43": ((2, 6, -4, 0), 0.5),
 }  # fmt: skip
 TABLE = {MAJOR: _MAJOR, MINOR: _MINOR}
+# The bass of an augmented sixth, which its figure names whatever note is its root: the lowered sixth degree.
+LOW_SIXTH = -4
+_FIFTH, _INCOMPLETE = 2, 1.0
 # Figured bass by the place of the bass in the chord: triads, then chords of the seventh.
 TRIADS = ("", "6", "64")
 SEVENTHS = ("7", "65", "43", "42")
@@ -107,13 +111,15 @@ class Numeral:
 def inverted(base: str, fifths: tuple[int, ...], inversion: int) -> Numeral:
     """A numeral of the table with another bass: ``V7`` with the third in the bass is ``V65``.
 
+    An augmented sixth has one bass only.
+
     >>> inverted("V7/V", (2, 6, 3, 0), 1).figure
     'V65/V'
     """
     parts = _PARTS.fullmatch(base)
     assert parts is not None
     if parts[2]:
-        return Numeral(base, fifths, inversion)
+        return Numeral(base, fifths, fifths.index(LOW_SIXTH))
     figures = SEVENTHS if len(fifths) == 4 else TRIADS
     stem = (parts[1] or "") + parts[3] + parts[4]
     return Numeral(stem + figures[inversion] + (parts[6] or ""), fifths, inversion)
@@ -123,17 +129,54 @@ def inverted(base: str, fifths: tuple[int, ...], inversion: int) -> Numeral:
 def parse(figure: str, mode: str) -> Numeral:
     """Read a figure a player wrote: ``V65``, ``vii°7``, ``♭VI``, ``V7/V``, ``Ger65``.
 
+    ``o``, ``/o``, ``b`` and ``#`` stand for °, ø, ♭ and ♯ where a keyboard lacks them; ``/o`` is the form of RomanText
+    (D. Tymoczko and others, ISMIR 2019; from memory).
+
     Raises
     ------
     MusicError
         When it is no Roman numeral.
     """
-    plain = figure.strip().replace("°", "o").replace("♭", "b").replace("♯", "#")
+    plain = figure.strip().replace("/o", "ø").replace("°", "o").replace("♭", "b").replace("♯", "#")
     for base, (fifths, _) in TABLE[mode].items():
         for inversion in range(len(fifths)):
             if inverted(base, fifths, inversion).figure == plain:
                 return inverted(base, fifths, inversion)
     return _through_music21(plain, mode)
+
+
+def of_keys(pressed: Collection[int], tonic: int, mode: str) -> Numeral | None:
+    """The chord that keys held on a piano make in a key, the lowest of them its bass; None for no chord of the table.
+
+    A chord of the seventh may lack its fifth. Of several names for the same keys the likeliest.
+
+    Parameters
+    ----------
+    pressed : collection of int
+        MIDI notes.
+    tonic : int
+        Pitch class of do (in minor: of la), 0 to 11, in the key that is played.
+
+    Examples
+    --------
+    >>> of_keys((47, 62, 65, 67), 0, MAJOR).figure
+    'V65'
+    """
+    if not pressed:
+        return None
+    sounding = {(key - tonic) % 12 for key in pressed}
+    bass = (min(pressed) - tonic) % 12
+    best: tuple[float, Numeral] | None = None
+    for figure, (fifths, cost) in TABLE[mode].items():
+        classes = [place * 7 % 12 for place in fifths]
+        lacking = set(classes) - sounding
+        if not sounding <= set(classes) or (lacking and (len(fifths) < 4 or lacking != {classes[_FIFTH]})):
+            continue
+        numeral = inverted(figure, fifths, classes.index(bass))
+        price = cost + (_INCOMPLETE if lacking else 0.0)
+        if classes[numeral.inversion] == bass and (best is None or price < best[0]):
+            best = price, numeral
+    return best[1] if best else None
 
 
 def _through_music21(figure: str, mode: str) -> Numeral:
