@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+import json
 import os
 import pathlib
 import shutil
 import subprocess
 import sys
 
-from environment import ROOT, prepare
+from environment import LOCKS, ROOT, prepare
 
 # Program the system tests call -> Debian package that brings it.
 PARTS = {"jackd": "jackd2", "Xvfb": "xvfb", "xdotool": "xdotool"}
 LONG_FILE = 400
+AUDIT_S = 60
 
 
 def system_parts() -> None:
@@ -40,6 +42,29 @@ def long_files() -> None:
             print(f"{path.relative_to(ROOT)}: {lines} lines; is it two things?")
 
 
+def audited(python: pathlib.Path) -> bool:
+    """Whether no package of the lock has a known weakness; True when the registry tells nothing, which is said."""
+    print("— pip-audit", flush=True)
+    command = [str(python), "-m", "pip_audit", "--requirement", str(LOCKS / "test.txt"), "--require-hashes",
+               "--disable-pip", "--format", "json", "--progress-spinner", "off", "--timeout", "10"]  # fmt: skip
+    try:
+        done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=AUDIT_S)
+        found = json.loads(done.stdout)["dependencies"]
+    except (subprocess.TimeoutExpired, ValueError):
+        print("Not audited: the registry's list of known weaknesses cannot be reached.", flush=True)
+        return True
+    known = [one for one in found if "vulns" in one]
+    weak = [one for one in known if one["vulns"]]
+    for one in weak:
+        numbers = ", ".join(each["id"] for each in one["vulns"])
+        mended = sorted({version for each in one["vulns"] for version in each["fix_versions"]})
+        then = f"mended in {', '.join(mended)}" if mended else "not mended yet"
+        print(f"{one['name']} {one['version']}: {numbers}, {then}.", flush=True)
+    if len(known) < len(found):
+        print(f"Not audited: {len(found) - len(known)} of {len(found)} packages, of which the registry tells nothing.")
+    return not weak
+
+
 def main() -> int:
     python = prepare("test")
     system_parts()
@@ -49,6 +74,8 @@ def main() -> int:
         ["pytest", *sys.argv[1:]],
     )
     failed = []
+    if not audited(python):
+        failed.append("audit")
     for step in steps:
         print(f"— {step[0]}", flush=True)
         if subprocess.run([str(python), "-m", *step], cwd=ROOT).returncode:

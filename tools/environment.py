@@ -12,6 +12,8 @@ import sys
 
 ROOT = pathlib.Path(__file__).resolve().parent.parent
 PLACE = ROOT / ".venv"
+# Every package in one version with its hashes, by what it is for; made by tools/locks.py.
+LOCKS = ROOT / "tools" / "lock"
 # python-rtmidi has wheels for the first two, pygame for the third as well (July 2025 releases).
 WANTED = ((3, 12), (3, 11), (3, 13))
 
@@ -53,23 +55,22 @@ def python() -> pathlib.Path:
     return PLACE / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
 
 
-def prepare(extra: str = "") -> pathlib.Path:
-    """Make the environment once and install Keyfarer into it; again only when pyproject.toml has changed.
+def prepare(kind: str = "run") -> pathlib.Path:
+    """Make the environment once and install Keyfarer into it; again only when what it needs has changed.
+
+    Nothing is asked of the network when it is installed already. Only files whose hashes the lock names are installed.
 
     Parameters
     ----------
-    extra : str
-        An optional group of pyproject.toml, ``test``.
+    kind : {'run', 'test'}
+        The list in tools/lock; ``test`` holds all of ``run``.
 
     Returns
     -------
     pathlib.Path
         The environment's interpreter.
     """
-    asked = (ROOT / "pyproject.toml").read_bytes() + str(ROOT).encode()
-    stamp = hashlib.sha256(asked).hexdigest()
-    marker = PLACE / f"installed{'-' + extra if extra else ''}"
-    if python().exists() and marker.exists() and marker.read_text() == stamp:
+    if python().exists() and any(is_installed(each) for each in {kind, "test"}):
         return python()
     if not _works([str(python())], _version_of(python())):
         command = interpreter()
@@ -81,14 +82,29 @@ def prepare(extra: str = "") -> pathlib.Path:
             )
     if _version_of(python()) >= (3, 13) or (platform.system(), platform.machine()) == ("Linux", "aarch64"):
         print("No python-rtmidi for this Python: MIDI will come through pygame instead.", flush=True)
-    target = f"{ROOT}[{extra}]" if extra else str(ROOT)
-    filled = subprocess.run(
-        [str(python()), "-m", "pip", "install", "--quiet", "--disable-pip-version-check", "--editable", target]
+    pip = [str(python()), "-m", "pip", "install", "--quiet", "--disable-pip-version-check"]
+    steps = (
+        ["--require-hashes", "--requirement", str(LOCKS / f"{kind}.txt")],
+        ["--no-deps", "--no-build-isolation", "--no-index", "--editable", str(ROOT)],
     )
-    if filled.returncode:
+    if any(subprocess.run([*pip, *step]).returncode for step in steps):
         raise SystemExit("The packages could not be installed: check the connection to PyPI and run the command again.")
-    marker.write_text(stamp)
+    _marker(kind).write_text(_stamp(kind))
     return python()
+
+
+def is_installed(kind: str) -> bool:
+    """Whether what the list `kind` of tools/lock names was installed for this folder as it is now."""
+    return _marker(kind).exists() and _marker(kind).read_text() == _stamp(kind)
+
+
+def _marker(kind: str) -> pathlib.Path:
+    return PLACE / f"installed-{kind}"
+
+
+def _stamp(kind: str) -> str:
+    asked = (ROOT / "pyproject.toml").read_bytes() + (LOCKS / f"{kind}.txt").read_bytes() + str(ROOT).encode()
+    return hashlib.sha256(asked).hexdigest()
 
 
 def _version_of(executable: pathlib.Path) -> tuple[int, int]:
