@@ -118,6 +118,17 @@ def _desk_with_takes(house: House) -> None:
     _desk(house)
 
 
+def _desk_cut_off(house: House) -> None:
+    """A journal with takes, the last of them cut off."""
+    _desk_with_takes(house)
+    slips(house, stand_of(house, "lightly-row", "Eb"))
+    assert house.journal is not None
+    house.journal.close()
+    house.open_journal()
+    house.screen = None
+    _desk(house)
+
+
 def _desk_nothing_found(house: House) -> None:
     _desk(house)
     desk = house.screen
@@ -295,6 +306,7 @@ _MIRA = Settings(player=practised.PLAYER)
 SCENES = (
     Scene("desk-first-minute", _desk),
     Scene("desk", _desk_with_takes),
+    Scene("desk-cut-off", _desk_cut_off),
     Scene("desk-nothing-found", _desk_nothing_found),
     Scene("stand-ready", _stand_ready),
     Scene("stand-playing", _stand_playing),

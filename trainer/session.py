@@ -13,6 +13,7 @@ from trainer.following.follower import Follower
 from trainer.following.marks import RIGHT, Mark, Move, Settled
 from trainer.following.timing import Click, Timing, timing
 from trainer.following.words import say
+from trainer.journal.values import KeptTake
 from trainer.listening.press import Event, Press
 from trainer.music.piece import BOTH, Piece
 from trainer.music.solfege import LA_BASED
@@ -153,3 +154,12 @@ class Session:
             if self._record is not None:
                 self._record.finish(self.settled, self.summary, self.timing)
         return self.settled
+
+
+def heard_again(kept: KeptTake) -> Session:
+    """A take out of the journal, heard once more from its events and ended: what a take cut off is marked by."""
+    session = Session(kept.piece, kept.plan, hands=kept.row.hands)
+    for event in kept.events:
+        session.hear(event)
+    session.finish()
+    return session

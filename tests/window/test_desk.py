@@ -54,6 +54,63 @@ def test_after_enter_letters_are_the_screens_keys_again(house: House) -> None:
     assert desk.find == "lightly"
 
 
+def cut_off(house: House) -> int:
+    """A take begun on the Stand and never ended, as after a crash; its number."""
+    piece = read(find("lightly-row"))
+    desk = house.screen_of(Desk)
+    assert isinstance(desk, Desk)
+    desk.play(Wish(piece, plan(piece.key, "D")))
+    for at, note in enumerate(piece.notes[:8]):
+        house.hear(Press(now() + at, note.midi + 2, 60), now())
+    assert house.journal is not None
+    house.journal.close()
+    house.open_journal()
+    house.screen = None
+    house.show(desk)
+    house.draw()
+    assert house.journal is not None
+    (row,) = house.journal.unfinished()
+    return row.id
+
+
+def said(house: House) -> str:
+    assert house.canvas is not None
+    return " ".join(box.text for box in house.canvas.boxes)
+
+
+def test_a_take_cut_off_is_offered_marked_and_shown(house: House) -> None:
+    number = cut_off(house)
+    assert "in D major, begun today at" in said(house)
+    struck(house, pygame.K_f, "f")
+    assert house.journal is not None
+    row = house.journal.row(number)
+    assert row.state == "finished"
+    assert row.right == 8
+    assert house.journal.unfinished() == []
+    assert house.screen is not None
+    assert house.screen.name == "copy"
+    house.go("desk")
+    house.draw()
+    assert "was cut off" not in said(house)
+
+
+def test_a_take_cut_off_can_stay_unmarked_and_is_not_offered_again(house: House) -> None:
+    number = cut_off(house)
+    struck(house, pygame.K_u, "u")
+    assert house.journal is not None
+    assert house.journal.row(number).state == "kept"
+    assert "was cut off" not in said(house)
+    assert say("desk.take.cut") in said(house)
+
+
+def test_the_take_of_another_player_is_not_offered(house: House) -> None:
+    cut_off(house)
+    house.change(player="Ada")
+    house.go("desk")
+    house.draw()
+    assert "was cut off" not in said(house)
+
+
 def test_next_to_nothing_played_is_not_praised(house: House) -> None:
     piece = read(find("lightly-row"))
     desk = house.screen_of(Desk)

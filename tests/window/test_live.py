@@ -190,6 +190,47 @@ def test_the_port_goes_and_comes_back_in_the_middle_of_a_take(
     shown.quit()
 
 
+def test_a_take_cut_off_by_a_kill_is_offered_and_marked(
+    window: Callable[..., Window], piano: Callable[[str], Any], home: pathlib.Path, tmp_path: pathlib.Path
+) -> None:
+    """The program dies without a word in the middle of a take; the next one offers what was played."""
+    Shelf().refresh()
+    keys = piano("cut-off-piano")
+    piece = read(find("three-bells"))
+    moved = plan(piece.key, "D").interval.semitones
+    shown = window("three-bells", "--to", "D")
+
+    def strike(pitch: int) -> None:
+        keys.press(pitch + moved)
+        time.sleep(0.2)
+        keys.release(pitch + moved)
+        time.sleep(0.1)
+
+    def first() -> bool:
+        strike(piece.notes[0].midi)
+        return bool(takes(home))
+
+    until(first, "no take began")
+    for note in piece.notes[1:6]:
+        strike(note.midi)
+    shown.program.kill()
+    shown.program.wait()
+    (row,) = takes(home)
+    assert row.state == "playing"
+    again = window("--picture", str(tmp_path / "marked.png"))
+
+    def marked() -> bool:
+        # The journal opens after the first frame: the key is struck until it is heard.
+        again.keys("f")
+        time.sleep(0.3)
+        return bool(takes(home)[0].state == "finished")
+
+    until(marked, "the take was not marked")
+    again.quit()
+    assert takes(home)[0].right >= 6
+    assert (tmp_path / "marked.png").stat().st_size > 10_000
+
+
 def _has_blue(path: pathlib.Path) -> bool:
     import pygame
 

@@ -347,18 +347,16 @@ def _report(args: argparse.Namespace) -> int:
 
 
 def _finish(args: argparse.Namespace) -> int:
-    from trainer.session import Session
+    from trainer.session import heard_again
 
     with _opened(args) as journal:
         kept = journal.take(args.take)
         if kept.row.state == FINISHED:
             raise CannotDo(f"Take {args.take} is finished already.")
-        session = Session(kept.piece, kept.plan, hands=kept.row.hands)
-        for event in kept.events:
-            session.hear(event)
-        settled = session.finish()
+        session = heard_again(kept)
+        assert session.settled is not None
         assert session.summary is not None
-        journal.settle(args.take, settled, session.summary, session.timing)
+        journal.settle(args.take, session.settled, session.summary, session.timing)
         row = journal.row(args.take)
     print(f"Take {args.take} is marked: {row.right} of {(row.played or 0) + (row.missed or 0)} right.")
     return 0

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pathlib
-from datetime import date, datetime
+from datetime import datetime
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -21,6 +21,8 @@ from trainer.window import deskwork, fonts, jobs, layout, masthead
 from trainer.window.canvas import RIGHT as AT_RIGHT
 from trainer.window.canvas import TOP, Canvas
 from trainer.window.controls import Controls
+from trainer.window.cutoff import CutOff
+from trainer.window.days import day_words
 from trainer.window.screen import Screen
 from trainer.window.strings import key_name, say
 
@@ -29,6 +31,7 @@ if TYPE_CHECKING:
     from trainer.coaching.schedule import Suggestion
     from trainer.journal.values import TakeRow
     from trainer.music.piece import Piece
+    from trainer.window.house import House
     from trainer.window.practice import Wish
 
 # As in `trainer.session.MODES`.
@@ -48,11 +51,16 @@ class Desk(Screen):
     key = "f1"
     name = "desk"
 
+    def __init__(self, house: House) -> None:
+        super().__init__(house)
+        self.cut_off = CutOff(house)
+
     def entered(self) -> None:
         if not hasattr(self, "entries"):
             self._begin()
         self.suggestions = self._today()
         self.recent = self._recent()
+        self.cut_off.look()
         if self.house.ready:
             self._reread()
 
@@ -215,22 +223,14 @@ class Desk(Screen):
 
     def open_take(self) -> None:
         """A recent take, on the Marked copy."""
-        from trainer.window.practice import of_kept
-
-        journal = self.house.journal
-        if journal is None or not self.recent:
+        if self.house.journal is None or not self.recent:
             return
         row = self.recent[min(self.took, len(self.recent) - 1)]
         try:
-            found = of_kept(journal.take(row.id))
+            if not self.house.rounds.show_kept(row.id):
+                self.house.say(say("desk.no-take"))
         except JournalError as trouble:
             self.house.say(str(trouble))
-            return
-        if found is None:
-            self.house.say(say("desk.no-take"))
-            return
-        self.house.rounds.last = found
-        self.house.go("copy")
 
     def key_down(self, name: str, event: pygame.event.Event) -> bool:
         # The Desk is where everything begins: escape leads nowhere from here.
@@ -244,16 +244,17 @@ class Desk(Screen):
         places = masthead.lay(self.house, canvas, controls, "desk")
         u = canvas.unit
         self._tight = masthead.is_tight(places.body, canvas)
+        body = self.cut_off.lay(canvas, controls, places.body)
         if self._tight:
             names = ("desk.shelf", "desk.card", "desk.today", "desk.recent")
-            body = masthead.parts(canvas, controls, places.body, names, self.part, partial(setattr, self, "part"))
+            body = masthead.parts(canvas, controls, body, names, self.part, partial(setattr, self, "part"))
             (self._lay_shelf, self._lay_card, self._lay_today, self._lay_recent)[self.part](canvas, controls, body)
             if self.part != 2:
                 controls.order("sight", "v", partial(self.house.go, "sight"))
             if self.part != 1:
                 controls.order("start", "return", self.start)
         else:
-            left, right = layout.columns(places.body, [round(places.body.width * 0.36), 0], round(1.6 * u))
+            left, right = layout.columns(body, [round(body.width * 0.36), 0], round(1.6 * u))
             today, recent = layout.rows(left, [round(left.height * 0.56), 0], round(0.9 * u))
             self._lay_today(canvas, controls, today)
             self._lay_recent(canvas, controls, recent)
@@ -472,13 +473,3 @@ class Desk(Screen):
             controls.order("print", "p", self.print_sheet)
         free = Rect(foot.left, foot.top, min(foot.width, button.left - foot.left) - round(u), foot.height)
         canvas.words("card.moved", free, moved, style=fonts.ITALIC, size=1.05, colour="graphite", least=0.7)
-
-
-def day_words(day: date) -> str:
-    """A day as said: today, yesterday, so many days ago, else its date."""
-    days = (date.today() - day).days
-    if days <= 0:
-        return say("day.today")
-    if days == 1:
-        return say("day.yesterday")
-    return say("day.ago", days=days) if days < 8 else day.isoformat()

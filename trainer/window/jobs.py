@@ -16,6 +16,10 @@ _TRIES = 4
 
 if TYPE_CHECKING:
     from trainer.coaching.schedule import Suggestion
+    from trainer.following.marks import Settled
+    from trainer.following.timing import Timing
+    from trainer.journal.values import KeptTake
+    from trainer.session import Summary
 
 
 def warm() -> None:
@@ -90,6 +94,16 @@ def piece_of(suggestion: Suggestion, seed: int) -> Piece:
 
     written = suggestion.written or page_key(suggestion.key)
     return composed(suggestion.level, written, suggestion.hands, 8, seed, suggestion.tempo)
+
+
+def marked_again(kept: KeptTake) -> tuple[Settled, Summary, Timing | None]:
+    """What a take that was cut off comes to: its marks, its figures, its pulse."""
+    from trainer.session import heard_again
+
+    session = heard_again(kept)
+    assert session.settled is not None
+    assert session.summary is not None
+    return session.settled, session.summary, session.timing
 
 
 def exported(journal: str, player: str, folder: str) -> int:

@@ -150,6 +150,17 @@ class Rounds:
             return None
         return rows[0].pace if rows else None
 
+    def show_kept(self, number: int) -> bool:
+        """A take out of the journal, on the Marked copy; False when it has no marks."""
+        from trainer.window.practice import of_kept
+
+        assert self.house.journal is not None
+        found = of_kept(self.house.journal.take(number))
+        if found is not None:
+            self.last = found
+            self.house.go("copy")
+        return found is not None
+
     # Starting
 
     def play_row(self, row: Sequence[tuple[Wish, str]]) -> None:

@@ -1,0 +1,136 @@
+"""A take that was cut off, by a crash or a power cut: one quiet line on the Desk offers to mark it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from pygame import Rect
+
+from trainer.journal.errors import JournalError
+from trainer.music.keys import Key
+from trainer.music.pitch import MusicError
+from trainer.window import fonts, jobs, layout
+from trainer.window.canvas import Canvas
+from trainer.window.controls import Controls
+from trainer.window.days import day_words
+from trainer.window.strings import key_name, say
+
+if TYPE_CHECKING:
+    from trainer.following.marks import Settled
+    from trainer.following.timing import Timing
+    from trainer.journal.values import TakeRow
+    from trainer.session import Summary
+    from trainer.window.house import House
+
+FINISH_KEY, KEEP_KEY = "f", "u"
+_SIZE = 0.95
+
+
+class CutOff:
+    """The newest take of this player that was cut off, and what can be done with it.
+
+    Parameters
+    ----------
+    house : House
+    """
+
+    def __init__(self, house: House) -> None:
+        self.house = house
+        self.row: TakeRow | None = None
+        self._marking = False
+
+    def look(self) -> None:
+        """Look in the journal; to be called when the Desk comes to the front."""
+        self.row = None
+        journal = self.house.journal
+        if journal is None:
+            return
+        try:
+            mine = [row for row in journal.unfinished() if row.player == self.house.player]
+        except JournalError as trouble:
+            self.house.say(str(trouble))
+            return
+        self.row = mine[-1] if mine else None
+
+    @property
+    def words(self) -> str:
+        """Which take it is: piece, key, when it was begun."""
+        row = self.row
+        if row is None:
+            return ""
+        key = key_name(Key.parse(row.target), self.house.settings.letters)
+        day, time = day_words(row.began.date()), f"{row.began:%H:%M}"
+        return say("cut.offer", title=row.title, key=key, day=day, time=time)
+
+    # What is done
+
+    def finish(self) -> None:
+        """Mark what was played, as `keyfarer journal finish`, and show it on the Marked copy."""
+        journal, row = self.house.journal, self.row
+        if journal is None or row is None or self._marking:
+            return
+        try:
+            kept = journal.take(row.id)
+        except JournalError as trouble:
+            self.house.say(str(trouble))
+            return
+        self._marking = True
+        self.house.say(say("cut.marking"), 60.0)
+        self.house.workroom.ask(jobs.marked_again, kept, then=self._marked, failed=self._failed)
+
+    def _marked(self, found: tuple[Settled, Summary, Timing | None]) -> None:
+        from trainer.coaching.cells import learn
+
+        self._marking = False
+        journal, row = self.house.journal, self.row
+        if journal is None or row is None:
+            return
+        try:
+            journal.settle(row.id, *found)
+            learn(journal, row.id)
+        except (JournalError, MusicError) as trouble:
+            self.house.say(str(trouble))
+            return
+        self.house.notice = None
+        self.house.rounds.show_kept(row.id)
+
+    def keep(self) -> None:
+        """Leave it as it is, without marks, as `keyfarer journal keep`; it is not offered again."""
+        journal, row = self.house.journal, self.row
+        if journal is None or row is None or self._marking:
+            return
+        try:
+            journal.keep(row.id)
+            self.house.say(say("cut.kept"))
+        except JournalError as trouble:
+            self.house.say(str(trouble))
+        assert self.house.screen is not None
+        self.house.screen.entered()
+
+    def _failed(self, trouble: Exception) -> None:
+        self._marking = False
+        self.house.say(str(trouble))
+
+    # How it looks
+
+    def lay(self, canvas: Canvas, controls: Controls, rect: Rect) -> Rect:
+        """Lay the line at the top of `rect`, when there is one; returns the rest."""
+        if self.row is None:
+            return rect
+        u = canvas.unit
+        orders = ((say("cut.finish"), FINISH_KEY, self.finish), (say("cut.keep"), KEEP_KEY, self.keep))
+        gap, high = round(1.2 * u), round(1.4 * u)
+        wides = [canvas.width(label, fonts.ROMAN, _SIZE) + controls.key_width(key) + 4 for label, key, _ in orders]
+        both = sum(wides) + gap
+        beside = canvas.width(self.words, fonts.ITALIC, 1.0) + both + 2 * gap <= rect.width
+        first = Rect(rect.left, rect.top, rect.width - (both + gap if beside else 0), high)
+        canvas.words("cut.words", first, self.words, style=fonts.ITALIC, lines=1 if beside else 2, least=0.7)
+        line = first if beside else Rect(rect.left, first.bottom, rect.width, high)
+        x = rect.right - both if beside else rect.left
+        for (label, key, act), wide, name in zip(orders, wides, ("cut.finish", "cut.keep"), strict=True):
+            controls.link(name, Rect(x, line.top, wide, high), label, act, key=key)
+            x += wide + gap
+        rule = Rect(rect.left, line.bottom + round(0.25 * u), rect.width, 1)
+        canvas.rule("cut.rule", rule)
+        _, rest = layout.rows(rect, [rule.bottom - rect.top + round(0.6 * u), 0])
+        return rest
