@@ -59,9 +59,10 @@ def cut_off(house: House) -> int:
     piece = read(find("lightly-row"))
     desk = house.screen_of(Desk)
     assert isinstance(desk, Desk)
-    desk.play(Wish(piece, plan(piece.key, "D")))
-    for at, note in enumerate(piece.notes[:8]):
-        house.hear(Press(now() + at, note.midi + 2, 60), now())
+    wish = Wish(piece, plan(piece.key, "D"))
+    desk.play(wish)
+    for at, note in enumerate(wish.expected.notes[:8]):
+        house.hear(Press(now() + at, note.midi, 60), now())
     assert house.journal is not None
     house.journal.close()
     house.open_journal()
