@@ -8,7 +8,7 @@ import sys
 
 import pytest
 
-from tools.fault import clocks, disk, inputs, kill, long, midi, mutate, seeds, upgrade
+from tools.fault import clocks, disk, inputs, kill, long, midi, mutate, seeds, streams, upgrade
 from tools.fault.table import Row
 from trainer.journal import files
 
@@ -43,7 +43,7 @@ def test_a_full_disk() -> None:
 
 def test_streams_of_bytes_and_odd_names() -> None:
     dice = random.Random(6)
-    _all_borne(midi._known(dice, 4000), midi._noise(dice, 4000), midi._names())
+    _all_borne(streams.known(dice, 4000), streams.noise(dice, 4000), streams.names())
 
 
 @pytest.mark.system
