@@ -24,6 +24,8 @@ def test_kept_replaced_and_taken_away(tmp_path):
     keep(tmp_path, TUNE, Correction(Fraction(9, 2), ""))
     keep(tmp_path, TUNE, Correction(Fraction(0), ""))
     assert load(tmp_path, TUNE) == ()
+    keep(tmp_path, TUNE, Correction(Fraction(0), "vi"))
+    assert load(tmp_path, TUNE) == (Correction(Fraction(0), "vi"),)
 
 
 def test_other_pieces_and_comments_are_left_alone(tmp_path):

@@ -68,9 +68,6 @@ def keep(folder: Path, piece: Piece, correction: Correction) -> None:
     if document is None:
         document = tomlkit.document()
         document.add(tomlkit.comment("Chords named by the player: bar, beat and Roman numeral. You may edit this."))
-    rows = document.get("chord")
-    if rows is None:
-        document["chord"] = rows = tomlkit.aot()
     title = piece.title.casefold()
     entries = list(Entry.each(document, "chord", FILE))
     here = [
@@ -79,13 +76,16 @@ def keep(folder: Path, piece: Piece, correction: Correction) -> None:
         if entry.text("piece").casefold() == title and entry.number("bar") == bar.number and _beat(entry) == beat
     ]
     for number in reversed(here[bool(correction.figure) :]):
-        del rows[number]
+        del document["chord"][number]
+    if not document.get("chord"):
+        # An empty list would be written as one, and could not grow again.
+        document.pop("chord", None)
     if correction.figure and here:
-        rows[here[0]]["numeral"] = correction.figure
+        document["chord"][here[0]]["numeral"] = correction.figure
     elif correction.figure:
         row = tomlkit.table()
         row.update({"piece": piece.title, "bar": bar.number, "beat": _words(beat), "numeral": correction.figure})
-        rows.append(row)
+        document.setdefault("chord", tomlkit.aot()).append(row)
     write_plain(folder / FILE, tomlkit.dumps(document))
 
 

@@ -32,6 +32,8 @@ _ONSET = 1.5
 _CENTRE, _HOME = 66.0, 0.4
 _CHANGE_BAR, _CHANGE_BEAT = 0.35, 0.7
 _RAISED_FOURTH = 6
+# What the title of a skeleton ends with.
+_SKELETON = ": its harmony"
 # Quality of a chord symbol by its notes in thirds from the root, as fifths: the root's own left out.
 _QUALITIES = {
     (4, 1): "", (-3, 1): "m", (-3, -6): "dim", (4, 8): "aug", (4, 1, -2): "7", (4, 1, 5): "maj7",
@@ -306,13 +308,18 @@ def skeleton(piece: Piece, found: Sequence[Harmony]) -> Piece:
             notes.extend(Note(f"{stem}r{i}", pitch, onset, length, RIGHT) for i, pitch in enumerate(upper))
     return replace(
         piece,
-        title=f"{piece.title}: its harmony",
+        title=piece.title + _SKELETON,
         notes=sorted_notes(notes),
         chords=tuple(Word(h.onset, h.symbol) for h in found),
         lyrics=tuple(Word(h.onset, h.numeral.sign) for h in found),
         voice_line=(),
         sung=(),
     )
+
+
+def is_skeleton(piece: Piece) -> bool:
+    """Whether a piece was made by `skeleton`."""
+    return piece.title.endswith(_SKELETON)
 
 
 def _in_bars(piece: Piece, harmony: Harmony) -> list[tuple[Fraction, Fraction]]:

@@ -13,7 +13,7 @@ from trainer.music.piece import Piece
 from trainer.music.pitch import Interval
 from trainer.scores.harmony import Harmony
 from trainer.window import fonts
-from trainer.window.canvas import Canvas
+from trainer.window.canvas import OVER, Canvas
 from trainer.window.music import Score
 
 # Of the window's height: the text of the row; of that, the height of the row and the air between neighbours.
@@ -51,12 +51,15 @@ class Entry:
     degree, function : str
     x : float
         In pixels of the system's picture.
+    own : bool
+        Said by the player: underlined.
     """
 
     symbol: str
     degree: str
     function: str
     x: float
+    own: bool = False
 
 
 def entries(score: Score, found: Sequence[Harmony], at: int, interval: Interval) -> list[Entry]:
@@ -67,7 +70,7 @@ def entries(score: Score, found: Sequence[Harmony], at: int, interval: Interval)
         system, x = score.engraved.place_at(score.piece, chord.onset)
         if system == at:
             symbol = transposed_symbol(chord.symbol, interval) if named else ""
-            row.append(Entry(symbol, stacked(chord.numeral.sign), chord.numeral.function, x))
+            row.append(Entry(symbol, stacked(chord.numeral.sign), chord.numeral.function, x, chord.corrected))
     return row
 
 
@@ -97,6 +100,11 @@ class Chords:
             self._ask(piece, done)
         return self.found or ()
 
+    def put(self, piece: Piece, found: tuple[Harmony, ...]) -> None:
+        """Chords that were found anew after a correction."""
+        if self._piece is piece:
+            self.found = found
+
 
 def _letter(function: str) -> str:
     """A function by its letter, T, S or D, where its word has no room; an applied chord has none."""
@@ -125,5 +133,8 @@ def lay(canvas: Canvas, at: int, row: Sequence[Entry], corner: tuple[int, int], 
             place = Rect(left, top, wide + 2, high)
             canvas.words(f"chord.{at}.{number}.{name}", place, words, style=style, size=text * share, colour=tone,
                          least=1.0)  # fmt: skip
+            if name == "degree" and one.own:
+                line = Rect(left, top + round(high * 0.92), wide, max(2, round(pixels * 0.07)))
+                canvas.fill(f"chord.{at}.{number}.own", line, "blue", OVER)
             left += wide + round(pixels * _APART)
         edge = left

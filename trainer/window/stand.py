@@ -30,6 +30,7 @@ from trainer.window.chordrow import Chords
 from trainer.window.chordrow import height as chords_height
 from trainer.window.clefrow import Readings
 from trainer.window.controls import Controls
+from trainer.window.correcting import Correcting
 from trainer.window.hearing import Hearing
 from trainer.window.marking import Marking
 from trainer.window.music import Score
@@ -76,6 +77,7 @@ class Stand(Screen):
         self.typing = getattr(self, "typing", True)
         self.hearing = Hearing(self.house)
         self.chords = Chords(self._ask_chords)
+        self.correcting = Correcting(self)
         self.tuning = False
         self._ribbons: Ribbons | None = None
         self.marking: Marking | None = None
@@ -281,13 +283,13 @@ class Stand(Screen):
     def place(self) -> int:
         """The moment that is due: by the clock in time, else what the player is to play next."""
         assert self.practice is not None
-        onset = self.hearing.place
+        onset = self.correcting.onset if self.correcting.on else self.hearing.place
         if onset is None:
             onset = self.music_now()
         if onset is None:
             return self.practice.place
         moments = self.practice.wish.piece.moments
-        start = max(onset, self.practice.wish.span[0])
+        start = onset if self.correcting.on else max(onset, self.practice.wish.span[0])
         return max(0, bisect_right(moments, start, key=lambda moment: moment.onset) - 1)
 
     def _in_time(self, onset: Fraction) -> float:
@@ -347,6 +349,9 @@ class Stand(Screen):
             self.down.add(event.pitch)
         elif isinstance(event, Release):
             self.down.discard(event.pitch)
+        if self.correcting.on:
+            self.correcting.heard(event)
+            return
         if self.house.settings.steering:
             wish, playing = self.steering.hear(event)
             if wish:
@@ -545,9 +550,11 @@ class Stand(Screen):
 
     @property
     def plays(self) -> bool:
-        return self.typing
+        return self.typing and not self.correcting.on
 
     def key_down(self, name: str, event: pygame.event.Event) -> bool:
+        if self.correcting.on:
+            return self.correcting.key(event)
         if name in ("g", "ctrl g"):
             self._glimpse(True)
             return True

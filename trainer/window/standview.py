@@ -46,7 +46,10 @@ def lay(stand: Stand, canvas: Canvas, controls: Controls, places: layout.StandPl
     if places.margin is not None and places.margin_rule is not None:
         canvas.rule("margin.rule", places.margin_rule)
         _margin(stand, canvas, places.margin)
-    _caption(stand, canvas, places.caption)
+    if stand.correcting.on:
+        stand.correcting.caption(canvas, places.caption)
+    else:
+        _caption(stand, canvas, places.caption)
     _keys(stand, canvas, places.keys)
 
 
@@ -186,7 +189,7 @@ def _music(stand: Stand, canvas: Canvas, places: layout.StandPlaces) -> None:
         sheetmusic.lay_veils(canvas, at, system, corner, setting, wish.piece)
         if stand.marking is not None:
             sheetmusic.lay_strokes(canvas, at, stand.marking.strokes[at], corner)
-    if not showing_glimpse:
+    if not showing_glimpse and not stand.correcting.on:
         _place_line(stand, canvas, score, shown, corners)
 
 
@@ -205,6 +208,8 @@ def _rows(
         found = stand.chords.of(wish.piece)
         row = tuple(chordrow.entries(score, found, at, wish.plan.interval))
         canvas.again(f"chords.{at}", (row, corner), partial(chordrow.lay, canvas, at, row, corner, system.size))
+        if stand.correcting.on:
+            stand.correcting.lay(canvas, score, at, corner)
 
 
 def slot_corners(room: Rect, score: Score, shown: list[int], below: int = 0) -> list[tuple[int, int]]:
@@ -405,7 +410,7 @@ def _keys(stand: Stand, canvas: Canvas, rect: Rect) -> None:
     if wish.mode != PRIMA_VISTA:
         fingers, do = wish.fingers, wish.do_keys(stand.house.settings.minor)
     letters: dict[int, str] = {}
-    if stand.house.no_piano and stand.typing:
+    if stand.house.no_piano and stand.plays:
         for key in reversed(TYPED_KEYS):
             pitch = stand.house.typed.pitch(key.scancode)
             if pitch is not None:
@@ -441,6 +446,7 @@ def _orders(stand: Stand) -> list[Order]:
         ("sing", f"{before}s", stand.sing, f"{before}s"),
         ("tuning", f"{before}e", stand.tune, f"{before}e"),
         ("degrees", f"{before}d", stand.degrees, f"{before}d"),
+        ("correct", f"{before}r", stand.correcting.toggle, f"{before}r"),
         ("clef", f"{before}k", stand.clef, f"{before}k"),
         ("other", f"{before}o", stand.other_hand, f"{before}o"),
         ("margin", f"{before}p", stand.margin, f"{before}p"),
@@ -462,7 +468,8 @@ def _more_orders(stand: Stand) -> list[Order]:
 
 def _hints(stand: Stand, canvas: Canvas, controls: Controls, rect: Rect) -> None:
     """What can be done and its keys; on a narrow window the last ones are only on the list of all keys."""
-    orders = _orders(stand)
+    correcting = stand.correcting.on
+    orders = stand.correcting.orders() if correcting else _orders(stand)
     shown = _hints_that_fit(canvas, orders, rect)
     state = tuple((name, label, box.left) for (name, label, _, _), box in zip(orders, shown, strict=False))
     canvas.again("stand.hints", state, partial(_lay_hints, canvas, controls, orders, shown))
@@ -472,6 +479,9 @@ def _hints(stand: Stand, canvas: Canvas, controls: Controls, rect: Rect) -> None
             controls.ring(f"hint.{name}", shown[at])
         else:
             controls.order(f"hint.{name}", key, act)
+    if correcting:
+        stand.correcting.order(controls)
+        return
     for name, _, act, key in _more_orders(stand):
         if key:
             controls.order(f"more.{name}", key, act)

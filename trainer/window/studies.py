@@ -12,7 +12,7 @@ from trainer.music.piece import Piece
 from trainer.music.transpose import Transposition
 
 if TYPE_CHECKING:
-    from trainer.scores.harmony import Harmony
+    from trainer.scores.harmony import Correction, Harmony
 
 # What a file may not be called by, on one system or another.
 _FORBIDDEN = re.compile(r'[\\/:*?"<>|\x00-\x1f]+')
@@ -25,6 +25,14 @@ def chords_of(piece: Piece, folder: str) -> tuple[Harmony, ...]:
     from trainer.scores.harmony import harmonies
 
     return harmonies(piece, corrections.load(Path(folder), piece))
+
+
+def chords_with(piece: Piece, folder: str, change: Correction) -> tuple[Harmony, ...]:
+    """Keep a correction of the player's (with an empty figure: take it away); the chords as they are then."""
+    from trainer.coaching import corrections
+
+    corrections.keep(Path(folder), piece, change)
+    return chords_of(piece, folder)
 
 
 def skeleton_at(path: str, folder: str) -> Piece:
