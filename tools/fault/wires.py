@@ -7,6 +7,7 @@ import os
 import subprocess
 import time
 from collections.abc import Callable, Iterator
+from pathlib import Path
 from typing import Any
 
 from trainer.listening.clock import now
@@ -15,28 +16,31 @@ from trainer.listening.press import Event, Press
 
 
 @contextlib.contextmanager
-def server() -> Iterator[None]:
-    """A JACK server of our own, without a sound card; one that is named in the environment and answers is used."""
-    kept = {
-        name: os.environ.get(name) for name in ("JACK_DEFAULT_SERVER", "JACK_NO_AUDIO_RESERVATION", "KEYFARER_MIDI")
-    }
-    os.environ["KEYFARER_MIDI"] = "jack"
-    server = None
-    if not (kept["JACK_DEFAULT_SERVER"] and _answers()):
-        name = f"keyfarer-faults-{os.getpid()}"
-        os.environ.update(JACK_DEFAULT_SERVER=name, JACK_NO_AUDIO_RESERVATION="1")
-        # Real-time threads where they are allowed: else a busy machine's JACK loses rounds by itself.
-        words = ["jackd", "-n", name, *_real_time(), "-d", "dummy", "-r", "48000", "-p", "64"]
-        server = subprocess.Popen(words, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-        until = time.monotonic() + 20
-        while not _answers() and time.monotonic() < until:
-            time.sleep(0.1)
+def server(log: Path, *, waits: bool = True) -> Iterator[None]:
+    """A JACK server of our own, what it says written to `log`.
+
+    Parameters
+    ----------
+    waits : bool
+        It waits for clients that are late (``-S``), real-time threads where they are allowed. Else neither: a client
+        late for a round of 1.3 ms finds that round's messages gone, and the server says so.
+    """
+    name = f"keyfarer-faults-{os.getpid()}"
+    mine = {"JACK_DEFAULT_SERVER": name, "JACK_NO_AUDIO_RESERVATION": "1", "KEYFARER_MIDI": "jack"}
+    kept = {variable: os.environ.get(variable) for variable in mine}
+    os.environ.update(mine)
+    how = [*_real_time(), "-S"] if waits else ["-r"]
+    words = ["jackd", "-n", name, *how, "-d", "dummy", "-r", "48000", "-p", "64"]
+    with log.open("wb") as said:
+        running = subprocess.Popen(words, stdout=said, stderr=said)
+    end = time.monotonic() + 20
+    while not _answers() and time.monotonic() < end:
+        time.sleep(0.1)
     try:
         yield
     finally:
-        if server is not None:
-            server.terminate()
-            server.wait()
+        running.terminate()
+        running.wait()
         for variable, value in kept.items():
             if value is None:
                 os.environ.pop(variable, None)
@@ -73,25 +77,6 @@ class Piano:
     def unplug(self) -> None:
         self._out.close_port()
         self._out.delete()
-
-
-class Witness:
-    """A client that only counts what the driver hands out, and asks the interpreter for nothing meanwhile."""
-
-    def __init__(self, name: str) -> None:
-        import rtmidi
-
-        self._port: Any = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, "witness", 2**20)
-        self._port.open_port(next(at for at, other in enumerate(self._port.get_ports()) if other.startswith(name)))
-
-    def presses(self) -> int:
-        """Presses handed out so far; the witness goes."""
-        found = 0
-        while heard := self._port.get_message():
-            found += heard[0][0] & 0xF0 == 0x90 and heard[0][2] > 0
-        self._port.close_port()
-        self._port.delete()
-        return found
 
 
 def arriving(ports: Ports, presses: int, patience: float = 5.0, after: float = 0.05) -> list[Event]:
