@@ -13,13 +13,16 @@ import pytest
 
 from tests.journal.played import play
 from tools import pictures
+from trainer.coaching.cells import help_for
+from trainer.coaching.path import Place
 from trainer.listening.clock import now
 from trainer.listening.press import Event, Pedal, Press, Release
 from trainer.sounding.tapping import LEAD_IN, TAPS, TEMPO, Tapping
 from trainer.window import settings as kept
 from trainer.window.house import House
 from trainer.window.settings import Settings
-from trainer.window.setup import SECTIONS, Setup
+from trainer.window.setup import Setup
+from trainer.window.setupfields import SECTIONS, fields
 from trainer.window.still import house_of
 
 
@@ -47,6 +50,11 @@ def screen(house: House) -> Setup:
     return house.screen
 
 
+def press(house: House, letter: str) -> None:
+    house.draw()
+    house.handle(pygame.event.Event(pygame.KEYDOWN, key=ord(letter), mod=0, scancode=0))
+
+
 def quiet(house: House) -> str:
     house.draw()
     assert house.canvas is not None
@@ -58,7 +66,7 @@ def test_every_choice_goes_through_all_its_values_and_comes_round(house: House) 
     for at, section in enumerate(SECTIONS[:3]):
         # With the largest text there is room for one section only.
         screen(house).part = at
-        for one in screen(house).fields(section):
+        for one in fields(screen(house), section):
             assert len(one.values) == len(one.shown)
             assert len(set(one.shown)) == len(one.shown)
             start = one.chosen
@@ -71,7 +79,8 @@ def test_every_choice_goes_through_all_its_values_and_comes_round(house: House) 
                 assert control.more is not None
                 control.more()
                 seen += 1
-            assert getattr(house.settings, one.name) == start
+            (now_chosen,) = (other.chosen for other in fields(screen(house), section) if other.name == one.name)
+            assert now_chosen == start
     assert seen > 30
 
 
@@ -182,3 +191,21 @@ def test_nothing_is_erased_without_being_asked(house: House) -> None:
     assert house.journal.players() == ["Ben"]
     assert house.notice is not None
     assert "Ada" in house.notice.words
+
+
+def test_help_is_held_here_for_this_player_alone(house: House) -> None:
+    assert house.journal is not None
+    for _ in range(3):
+        press(house, "l")
+    assert quiet(house) == "Held, in every piece and key: only do."
+    place = Place("trichord", "Eb", "right")
+    assert help_for(house.journal, "Ada", place) == "do"
+    assert help_for(house.journal, "Ben", place) == "all"
+    house.switch("Ben")
+    assert house.rounds.helping.held_at == ""
+    house.switch("Ada")
+    assert house.rounds.helping.held_at == "do"
+    for _ in range(2):
+        press(house, "l")
+    assert quiet(house).startswith("Help fades by itself again")
+    assert house.rounds.helping.held_at == ""

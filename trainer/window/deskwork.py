@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trainer.window import studies
+from trainer.window.places import home
 from trainer.window.strings import key_name, say
 
 if TYPE_CHECKING:
@@ -53,18 +54,10 @@ def print_sheet(desk: Desk, entry: Entry, move: Transposition) -> None:
 
     def done(path: str) -> None:
         key = key_name(move.target, house.settings.letters)
-        house.say(say("desk.printed", key=key, path=_short(Path(path))), _LONG_S)
+        house.say(say("desk.printed", key=key, path=home(Path(path))), _LONG_S)
 
     folder = str(house.journal_file.parent)
     settings = house.settings
     house.workroom.ask(
         studies.printed, entry.path, move, folder, settings.minor, settings.hand_size, then=done, failed=desk.failed
     )
-
-
-def _short(path: Path) -> str:
-    """A path as short as it can be said: from the player's own folder on."""
-    try:
-        return f"~/{path.relative_to(Path.home())}"
-    except ValueError:
-        return str(path)

@@ -36,7 +36,7 @@ class Helping:
         self._next: str | None = None
         self._suggested: tuple[Piece, str] | None = None
         # Whether it is held, and by whom; looked up again for every take, not for every frame.
-        self._holding: tuple[str, bool] | None = None
+        self._holding: tuple[str, str] | None = None
 
     @property
     def shown(self) -> str:
@@ -46,14 +46,20 @@ class Helping:
     @property
     def held(self) -> bool:
         """Whether the player holds the help, in every key and piece."""
+        return bool(self.held_at)
+
+    @property
+    def held_at(self) -> str:
+        """The help the player holds; empty where it fades by itself."""
         journal, player = self.house.journal, self.house.player
         if journal is None:
-            return False
+            return ""
         if self._holding is None or self._holding[0] != player:
             found: list[tuple[str, ...]] = []
             with contextlib.suppress(JournalError):
                 found = journal.ask("SELECT held FROM player WHERE name = ?", (player,))
-            self._holding = (player, bool(found and found[0][0]))
+            held = str(found[0][0] or "") if found else ""
+            self._holding = (player, held if held in HELPS else "")
         return self._holding[1]
 
     def suggest(self, piece: Piece, shown: str) -> None:
@@ -119,12 +125,17 @@ class Helping:
 
     def hold(self) -> str:
         """Keep the help as it is, or let it fade again; gives what to say."""
+        return self.hold_at("" if self.held else self.shown)
+
+    def hold_at(self, shown: str) -> str:
+        """Hold one of `HELPS` from now on, or let help fade again with an empty text; gives what to say."""
         if self.house.journal is None:
             return say("help.no-journal")
-        if self.held:
+        if not shown:
             return self._hold("") or say("help.let")
         self._next = None
-        return self._hold(self.shown) or say("help.held", help=say(f"help.{self.shown}"))
+        self._shown = shown
+        return self._hold(shown) or say("help.held", help=say(f"help.{shown}"))
 
     def _hold(self, shown: str) -> str:
         """Tell the journal; gives what went wrong, else empty."""

@@ -2,27 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import date
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pygame
-from pygame import Rect
 
-from trainer.hands.position import HAND_SIZES, widest
 from trainer.journal.errors import JournalError
 from trainer.listening.press import Event, Press
 from trainer.music.pitch import MusicError
 from trainer.sounding import tapping
-from trainer.window import fonts, jobs, layout, masthead
+from trainer.window import jobs, setupview
 from trainer.window import settings as kept
-from trainer.window.canvas import TOP, Canvas
+from trainer.window.canvas import Canvas
 from trainer.window.controls import Controls
+from trainer.window.places import home
 from trainer.window.screen import NEVER, Screen
-from trainer.window.settings import Settings
 from trainer.window.strings import letter_name, say
 
 if TYPE_CHECKING:
@@ -33,23 +29,6 @@ MIDDLE_C = 60
 FARTHEST = 12
 _LOOK_S = 1.0
 _FRAME_S = 1 / 30
-SECTIONS = ("piano", "page", "practice", "player")
-
-
-@dataclass(frozen=True)
-class Field:
-    """One choice: its name in the strings, its key, the values as settings have them and as they are shown."""
-
-    name: str
-    key: str
-    values: Sequence[object]
-    shown: Sequence[str]
-    chosen: object
-    choose: Callable[[object], None]
-
-    @property
-    def at(self) -> int:
-        return self.values.index(self.chosen) if self.chosen in self.values else 0
 
 
 @dataclass
@@ -214,7 +193,7 @@ class Setup(Screen):
         folder = self.journal_path.parent / f"export-{date.today().isoformat()}"
 
         def done(count: int) -> None:
-            said = say("setup.exported", count=count, folder=_home(folder)) if count else say("setup.exported.none")
+            said = say("setup.exported", count=count, folder=home(folder)) if count else say("setup.exported.none")
             self.house.say(said, 20.0)
 
         self.house.workroom.ask(
@@ -245,81 +224,20 @@ class Setup(Screen):
         self._stop_clicking()
         return True
 
-    # Fields
-
-    def fields(self, section: str) -> list[Field]:
-        """The choices of a section."""
-        settings = self.house.settings
-        plain = partial(_field, self, settings)
-        if section == "piano":
-            return [
-                self._port_field("midi_in", "i", self.ports.inputs),
-                plain("sound", "o", kept.SOUNDS),
-                self._port_field("midi_out", "u", self.ports.outputs),
-                plain("keys", "k", kept.KEYBOARDS, [str(keys) for keys in kept.KEYBOARDS]),
-                plain("echo", "c", (True, False)),
-            ]
-        if section == "page":
-            return [
-                plain("syllables", "y", kept.SYLLABLES),
-                plain("letters", "e", kept.LETTERS),
-                plain("scale", "z", kept.SCALES, [f"{scale} %" for scale in kept.SCALES]),
-                plain("night", "f9", (False, True)),
-                plain("margin", "g", (True, False)),
-            ]
-        if section == "practice":
-            return [
-                plain("minutes", "m", kept.MINUTES, [say("desk.minutes", minutes=one) for one in kept.MINUTES]),
-                plain("hand_size", "h", HAND_SIZES),
-                plain("steering", "r", (True, False)),
-                plain("other_hand", "j", (False, True)),
-            ]
-        return [Field("player", "p", self.players, self.players, self.house.player, self.switch)]
-
-    def _port_field(self, name: str, key: str, there: Sequence[str]) -> Field:
-        """A port by name; whichever is there when nothing is chosen."""
-        from trainer.listening.ports import shown_name
-
-        chosen = getattr(self.house.settings, name)
-        values = ["", *there, *([chosen] if chosen and chosen not in there else [])]
-        shown = [say(f"setup.{name}.any"), *(shown_name(one) for one in values[1:])]
-        return Field(name, key, values, shown, chosen, partial(self.change, name))
-
     # How it looks
 
     def lay(self, canvas: Canvas, controls: Controls) -> None:
-        places = masthead.lay(self.house, canvas, controls, "setup")
-        u = canvas.unit
-        if self.clicking:
-            controls.order("tap.space", "space", self._tap_here)
-        sections = (self._lay_piano, self._lay_page, self._lay_practice, self._lay_player)
-        if masthead.is_tight(places.body, canvas):
-            names = [f"setup.{section}" for section in SECTIONS]
-            body = masthead.parts(canvas, controls, places.body, names, self.part, partial(setattr, self, "part"))
-            sections[self.part](canvas, controls, body)
-        else:
-            left, right = layout.columns(places.body, [0, 0], round(2.6 * u))
-            for column, pair in ((left, (0, 2)), (right, (1, 3))):
-                for place, at in zip(layout.rows(column, [0, 0], round(1.4 * u)), pair, strict=True):
-                    head = Rect(place.left, place.top, place.width, round(1.5 * u))
-                    canvas.words(f"setup.{at}.head", head, say(f"setup.{SECTIONS[at]}"), style=fonts.ITALIC, size=1.15,
-                                 colour="brass")  # fmt: skip
-                    canvas.rule(f"setup.{at}.rule", Rect(place.left, head.bottom, place.width, 1))
-                    top = head.bottom + round(0.7 * u)
-                    room = Rect(place.left, top, place.width, place.bottom - top)
-                    sections[at](canvas, controls, room)
-        if not self.house.notice:
-            canvas.words("quiet", places.quiet, self._quiet(), style=fonts.ITALIC, size=0.95, colour="graphite",
-                         least=0.6)  # fmt: skip
+        setupview.lay(self, canvas, controls)
 
-    def _tap_here(self) -> None:
+    def tap_here(self) -> None:
         """A tap on the space bar."""
         from trainer.listening.clock import now
 
         if self.tapping is not None:
             self.taps = self.tapping.hear(Press(now(), MIDDLE_C, 64))
 
-    def _quiet(self) -> str:
+    def quiet(self) -> str:
+        """The line at the foot: what is waited for, or the last key heard."""
         if self.finding:
             return say("setup.find.now")
         if self.clicking:
@@ -340,143 +258,3 @@ class Setup(Screen):
         if ports is None or ports.last is None or last is None or ports.last[1].at != last.at:
             return say("setup.last.typed")
         return shown_name(ports.last[0])
-
-    def _lay_fields(self, canvas: Canvas, controls: Controls, rect: Rect, fields: Sequence[Field]) -> Rect:
-        """Fields in rows of two; returns what is left under them."""
-        u = canvas.unit
-        high, gap = round(2.65 * u), round(0.6 * u)
-        size = 1.1
-        across = 2 if rect.width < 40 * u else 3
-        for at, one in enumerate(fields):
-            row, column = divmod(at, across)
-            line = Rect(rect.left, rect.top + row * (high + gap), rect.width, high)
-            place = layout.columns(line, [0] * across, round(1.6 * u))[column]
-
-            def choose(index: int, one: Field = one) -> None:
-                one.choose(one.values[index])
-
-            controls.choice(one.name, place, say(f"setup.{one.name}"), one.shown, one.at, choose, key=one.key,
-                            size=size)  # fmt: skip
-        rows = -(-len(fields) // across)
-        top = rect.top + rows * (high + gap)
-        return Rect(rect.left, top, rect.width, rect.bottom - top)
-
-    def _lay_piano(self, canvas: Canvas, controls: Controls, rect: Rect) -> None:
-        u = canvas.unit
-        rest = self._lay_fields(canvas, controls, rect, self.fields("piano"))
-        moved = self.house.settings.piano_transposes
-        label = say("setup.stop") if self.finding else say("setup.find")
-        said = say("setup.transposes.none") if not moved else say("setup.transposes", semitones=f"{moved:+d}")
-        self._lay_act(canvas, controls, _top(rest, u), ("find", label, "v", said,
-                                                        self.find))  # fmt: skip
-
-    def _lay_page(self, canvas: Canvas, controls: Controls, rect: Rect) -> None:
-        rest = self._lay_fields(canvas, controls, rect, self.fields("page"))
-        if rest.height > 1.2 * canvas.unit:
-            room = Rect(rest.left, rest.top, rest.width, min(rest.height, round(2.6 * canvas.unit)))
-            canvas.words("page.keys", room, say("setup.page.keys"), style=fonts.ITALIC, size=0.95, colour="graphite",
-                         lines=2, stand=TOP, least=0.7)  # fmt: skip
-
-    def _lay_practice(self, canvas: Canvas, controls: Controls, rect: Rect) -> None:
-        u = canvas.unit
-        rest = self._lay_fields(canvas, controls, rect, self.fields("practice"))
-        label = say("setup.stop") if self.clicking else say("setup.tap")
-        offset = self.house.settings.click_offset_ms
-        said = say("setup.offset", ms=f"{offset:+d}") if offset else say("setup.offset.none")
-        line = _top(rest, u)
-        self._lay_act(canvas, controls, line, ("tap", label, "b", said, self.tap))
-        room = Rect(rest.left, line.bottom + round(0.5 * u), rest.width, rest.bottom - line.bottom - round(0.5 * u))
-        if room.height > 1.1 * u:
-            size = self.house.settings.hand_size
-            named = say(f"setup.hand_size.{size}")
-            words = say("setup.hand", size=named, wide=_article(widest(size)), easy=_article(widest(size, True)))
-            canvas.words("practice.hand", room, words, style=fonts.ITALIC, size=0.95, colour="graphite", lines=3,
-                         stand=TOP, least=0.7)  # fmt: skip
-
-    def _lay_act(
-        self, canvas: Canvas, controls: Controls, line: Rect, act: tuple[str, str, str, str, Callable[[], None]]
-    ) -> None:
-        """A button with what it found last beside it."""
-        name, label, key, said, do = act
-        u = canvas.unit
-        wide = min(controls.button_width(label, key, 0.95), round(line.width * 0.6))
-        button = Rect(line.left, line.top, wide, line.height)
-        controls.button(name, button, label, do, key=key, size=0.95)
-        after = Rect(button.right + round(0.8 * u), line.top, line.right - button.right - round(0.8 * u), line.height)
-        canvas.words(f"{name}.said", after, said, style=fonts.ITALIC, size=0.95, colour="graphite", lines=2, least=0.6)
-
-    def _lay_player(self, canvas: Canvas, controls: Controls, rect: Rect) -> None:
-        u = canvas.unit
-        who, _, place, _, orders = layout.rows(
-            rect, [round(2.65 * u), round(0.6 * u), round(2.4 * u), round(0.6 * u), round(1.8 * u)]
-        )
-        left, right = layout.columns(who, [0, 0], round(1.6 * u))
-        (one,) = self.fields("player")
-        controls.choice("player", left, say("setup.player.who"), one.shown, one.at,
-                        lambda at: self.switch(self.players[at]), key=one.key, size=1.1)  # fmt: skip
-        self._lay_fresh(canvas, controls, right)
-        shown = say("setup.where", path=_home(self.journal_path))
-        canvas.words("setup.where", place, shown, size=0.95, colour="graphite", style=fonts.ITALIC, lines=2, stand=TOP,
-                     least=0.6)  # fmt: skip
-        if self.asking:
-            self._lay_question(canvas, controls, Rect(orders.left, orders.top, orders.width, rect.bottom - orders.top))
-            return
-        x = orders.left
-        for name, key, act in (("export", "x", self.export), ("erase", "d", self.ask_erase)):
-            label = say(f"setup.{name}")
-            wide = min(controls.button_width(label, key, 0.95), orders.right - x)
-            controls.button(name, Rect(x, orders.top, wide, orders.height), label, act, key=key, size=0.95)
-            x += wide + round(0.6 * u)
-
-    def _lay_fresh(self, canvas: Canvas, controls: Controls, rect: Rect) -> None:
-        """A line for a new player's name."""
-        u = canvas.unit
-        add = say("setup.player.add")
-        wide = controls.button_width(add, "return", 0.95) if self.fresh.strip() else 0
-        line = Rect(rect.left, rect.bottom - round(1.75 * u), rect.width - wide - (round(0.5 * u) if wide else 0),
-                    round(1.75 * u))  # fmt: skip
-        controls.entry("fresh", line, say("setup.player.new"), self.fresh, self.type_name, key="n",
-                       hint=say("setup.player.new"))  # fmt: skip
-        if wide:
-            button = Rect(rect.right - wide, line.top, wide, line.height)
-            controls.button("add", button, add, self.add_player, key="return", size=0.95)
-
-    def _lay_question(self, canvas: Canvas, controls: Controls, rect: Rect) -> None:
-        u = canvas.unit
-        yes, no = say("setup.erase.yes"), say("setup.erase.no")
-        wides = [controls.button_width(yes, "delete"), controls.button_width(no, "escape")]
-        words = Rect(
-            rect.left, rect.top, rect.width, min(round(2.6 * u), max(round(1.2 * u), rect.height - round(2.2 * u)))
-        )
-        canvas.words("erase.ask", words, say("setup.erase.ask", player=self.house.player), size=1.0, lines=2,
-                     stand=TOP, least=0.6)  # fmt: skip
-        top = min(words.bottom + round(0.2 * u), rect.bottom - round(1.8 * u))
-        button = Rect(rect.left, top, wides[0], round(1.8 * u))
-        controls.button("erase.no", Rect(button.right + round(0.6 * u), top, wides[1], button.height), no,
-                        self.ask_erase, key="escape", main=True)  # fmt: skip
-        controls.button("erase.yes", button, yes, self.erase, key="delete")
-
-
-def _field(
-    screen: Setup, settings: Settings, name: str, key: str, values: Sequence[object], shown: Sequence[str] = ()
-) -> Field:
-    """A field that changes one setting."""
-    said = shown or [say(f"setup.{name}.{str(value).lower()}") for value in values]
-    return Field(name, key, values, said, getattr(settings, name), partial(screen.change, name))
-
-
-def _top(rect: Rect, u: float) -> Rect:
-    """A line for a button at the top of what is left."""
-    return Rect(rect.left, rect.top + round(0.1 * u), rect.width, round(1.8 * u))
-
-
-def _article(interval: str) -> str:
-    return f"{'an' if interval[0] in 'aeio' else 'a'} {interval}"
-
-
-def _home(path: Path) -> str:
-    """A path as short as it can be said: from the player's own folder on."""
-    try:
-        return f"~/{path.relative_to(Path.home())}"
-    except ValueError:
-        return str(path)

@@ -48,6 +48,8 @@ WORDS: dict[str, str] = {
     "setup.margin.false": "folded away",
     "setup.page.keys": "Everywhere: ctrl + and ctrl − text size, f9 night, f11 full screen.",
     "setup.minutes": "minutes a day",
+    "setup.held_help": "syllables under the notes",
+    "setup.help.fades": "fade by themselves",
     "setup.hand_size": "hand",
     "setup.hand_size.small": "small",
     "setup.hand_size.medium": "medium",

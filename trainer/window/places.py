@@ -1,0 +1,13 @@
+"""Places on the disk, as short as they can be said."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+
+def home(path: Path) -> str:
+    """A path from the player's own folder on, where it lies in it."""
+    try:
+        return f"~/{path.relative_to(Path.home())}"
+    except ValueError:
+        return str(path)
