@@ -231,6 +231,49 @@ def test_a_take_cut_off_by_a_kill_is_offered_and_marked(
     assert (tmp_path / "marked.png").stat().st_size > 10_000
 
 
+def test_a_chord_is_corrected_typed_and_played_and_found_again(
+    window: Callable[..., Window], piano: Callable[[str], Any], home: pathlib.Path, tmp_path: pathlib.Path
+) -> None:
+    keys = piano("chords")
+    shown = window("aura-lee", "--to", "Eb")
+    kept = home / "harmony.toml"
+
+    def holds(numeral: str) -> bool:
+        return kept.exists() and f'numeral = "{numeral}"' in kept.read_text(encoding="utf-8")
+
+    shown.keys("ctrl+r")
+    shown.xdotool("type", "--delay", "60", "vi")
+
+    def typed() -> bool:
+        shown.keys("Return")
+        time.sleep(0.3)
+        return holds("vi")
+
+    until(typed, "the numeral was not kept")
+    shown.keys("Right")
+
+    def played() -> bool:
+        # B flat seventh, its third in the bass: the dominant of E flat.
+        for pitch in (50, 58, 65, 68):
+            keys.press(pitch)
+            time.sleep(0.05)
+        time.sleep(0.2)
+        for pitch in (50, 58, 65, 68):
+            keys.release(pitch)
+        shown.keys("Return")
+        time.sleep(0.3)
+        return holds("V65")
+
+    until(played, "the chord that was played was not kept")
+    shown.quit()
+    assert takes(home) == [], "naming a chord is no take"
+    picture = tmp_path / "again.png"
+    again = window("aura-lee", "--to", "G", "--picture", str(picture))
+    time.sleep(4)
+    again.quit()
+    assert _has_blue(picture), "the own chords are not underlined after a new start"
+
+
 def _has_blue(path: pathlib.Path) -> bool:
     import pygame
 

@@ -220,7 +220,9 @@ class Correcting:
         """What was typed or played stands from now on."""
         if not self.text:
             self._stand.house.say(say("stand.chord.unsaid"))
-        elif self.chord is not None:
+        elif self.chord is None:
+            self._stand.house.say(say("stand.chord.wait"))
+        else:
             self._write(Correction(self.onset, self.text), self._remember, then)
 
     def take_away(self) -> None:
