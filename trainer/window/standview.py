@@ -292,8 +292,8 @@ def _margin(stand: Stand, canvas: Canvas, rect: Rect) -> None:
     elif not stand.slips and not practice.presses:
         empty = Rect(top.left, y, top.width, max(round(u), top.bottom - y))
         prompt = "margin.look" if practice.phase == LOOKING else "margin.empty"
-        said = say("stand.chord.margin" if stand.correcting.on else prompt)
-        canvas.words("margin.empty", empty, said, size=1.0, colour="graphite", lines=9, stand=TOP)
+        words = say("stand.chord.margin" if stand.correcting.on else prompt)
+        canvas.words("margin.empty", empty, words, size=1.0, colour="graphite", lines=9, stand=TOP)
     shown = stand.slips[-3:]
     for number, (where, what) in enumerate(shown):
         number += len(stand.slips) - len(shown)
