@@ -1,6 +1,6 @@
 """Break things on purpose: ``python tools/faults.py SUBJECT [--seed S] [--count N] [--quick]``.
 
-Subjects: kill, disk, midi, files, time, long, upgrade, all.
+Subjects: kill, disk, midi, files, time, long, upgrade, privacy, all.
 
 Each subject prints a table of what was done, how often, how often it was not borne as promised, and what was measured.
 The same seed does the same again. ``--quick`` does a small part of it, as the tests do.
@@ -27,6 +27,7 @@ SUBJECTS = {
     "time": ("clocks", 1, 1),
     "long": ("long", 8, 1),
     "upgrade": ("upgrade", 30, 2),
+    "privacy": ("privacy", 20, 1),
 }
 
 

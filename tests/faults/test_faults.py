@@ -8,7 +8,7 @@ import sys
 
 import pytest
 
-from tools.fault import clocks, disk, inputs, kill, long, midi, mutate, seeds, streams, upgrade
+from tools.fault import clocks, disk, inputs, kill, long, midi, mutate, offline, privacy, seeds, streams, upgrade
 from tools.fault.table import Row
 from trainer.journal import files
 
@@ -74,3 +74,18 @@ def test_earlier_and_newer_journals() -> None:
 
 def test_a_little_practice_leaks_no_handle() -> None:
     _all_borne(*long.run(2, 1, True))
+
+
+@pytest.mark.skipif(not offline.can(), reason="the kernel denies sockets on Linux only")
+def test_no_command_asks_for_the_internet() -> None:
+    _all_borne(privacy._commands())
+
+
+@pytest.mark.system
+@pytest.mark.skipif(not offline.can(), reason="the kernel denies sockets on Linux only")
+def test_the_window_asks_for_no_internet(jack: str, display: str) -> None:
+    _all_borne(privacy._window())
+
+
+def test_nobody_else_reads_it_and_what_is_erased_is_gone() -> None:
+    _all_borne(privacy._modes(), privacy._erased(1), privacy._told())

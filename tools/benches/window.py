@@ -39,7 +39,7 @@ def run(argv: list[str]) -> int:
     if not shutil.which("Xvfb"):
         print("Xvfb is not installed: on Debian, apt-get install xvfb.", file=sys.stderr)
         return 2
-    with tempfile.TemporaryDirectory() as folder, _screen() as display:
+    with tempfile.TemporaryDirectory() as folder, screen() as display:
         home = pathlib.Path(folder)
         environment = {**os.environ, "DISPLAY": display, "KEYFARER_HOME": folder, "SDL_VIDEODRIVER": "x11",
                        "SDL_AUDIODRIVER": "dummy", "SDL_RENDER_DRIVER": "software"}  # fmt: skip
@@ -111,7 +111,8 @@ def _percentile(values: list[float], percent: int) -> float:
 
 
 @contextlib.contextmanager
-def _screen() -> Iterator[str]:
+def screen() -> Iterator[str]:
+    """An X server without acceleration: its display's name."""
     reading, writing = os.pipe()
     words = ["Xvfb", "-displayfd", str(writing), "-screen", "0", f"{SIZE}x24", "-nolisten", "tcp"]
     server = subprocess.Popen(words, pass_fds=[writing], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)

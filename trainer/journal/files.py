@@ -73,15 +73,26 @@ def trouble_of(why: BaseException) -> str:
 
 
 def connect(path: Path | None) -> sqlite3.Connection:
-    """A connection as the journal wants it; in memory when `path` is None. Creates the file, readable by its owner."""
+    """A connection as the journal wants it; in memory when `path` is None. The file is made, readable by its owner."""
     if path is None:
         db = sqlite3.connect(":memory:", check_same_thread=False, isolation_level=None)
     else:
-        os.close(os.open(path, os.O_CREAT | os.O_RDWR, 0o600))
+        _make_private(path)
         db = sqlite3.connect(path, timeout=BUSY_S, check_same_thread=False, isolation_level=None)
     # A flipped bit in a title must not stop the rest from being read.
     db.text_factory = lambda raw: raw.decode(errors="replace")
     return db
+
+
+def _make_private(path: Path) -> None:
+    """Make the file when there is none, and see that its owner alone reads it, however it was copied here."""
+    handle = os.open(path, os.O_CREAT | os.O_RDWR, 0o600)
+    try:
+        if os.name == "posix" and os.fstat(handle).st_mode & 0o077:
+            with contextlib.suppress(PermissionError):  # a file of somebody else's
+                os.fchmod(handle, 0o600)
+    finally:
+        os.close(handle)
 
 
 def make_folder(path: Path) -> None:
@@ -199,6 +210,7 @@ def keep_as(path: Path, what: str) -> Path:
             try:
                 os.link(part, f"{goal}{tail}")
             except OSError:  # a disk without hard links
+                _make_private(Path(f"{goal}{tail}"))
                 shutil.copyfile(part, f"{goal}{tail}")
     return goal
 
