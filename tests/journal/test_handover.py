@@ -13,8 +13,10 @@ from hypothesis import strategies as st
 from tests.journal.played import play
 from trainer.journal.errors import JournalError
 from trainer.journal.handover import MAGIC, hand_over, is_hand_over, sealed, take_in
+from trainer.journal.packing import opened, squeezed
 from trainer.journal.store import Journal
-from trainer.journal.summary import whole
+from trainer.journal.summary import by_facet, whole
+from trainer.journal.tally import FACETS
 
 
 @pytest.fixture
@@ -49,6 +51,8 @@ def test_everything_arrives_and_counts_alike(student, teacher, tmp_path):
     assert (taken.player, taken.fresh, taken.known) == ("Ada", 2, 0)
     assert uids(teacher, "Ada") == uids(student, "Ada")
     assert whole(teacher, "Ada") == whole(student, "Ada")
+    for facet in FACETS:
+        assert by_facet(teacher, "Ada", facet) == by_facet(student, "Ada", facet)
     for ours, theirs in zip(teacher.takes("Ada"), student.takes("Ada"), strict=True):
         assert (ours.title, ours.target, ours.accuracy, ours.began) == (
             theirs.title, theirs.target, theirs.accuracy, theirs.began)  # fmt: skip
@@ -135,6 +139,41 @@ def forged(path, change) -> None:
     path.write_bytes(sealed(head + b"\n" + zlib.compress(inside.read_bytes())))
 
 
+def reworded(number: int, column: str, change):
+    """A change to what is packed of a take."""
+
+    def doing(db):
+        (blob,) = db.execute(f"SELECT {column} FROM playing WHERE take = ?", (number,)).fetchone()
+        inside = opened(blob)
+        change(inside)
+        db.execute(f"UPDATE playing SET {column} = ? WHERE take = ?", (squeezed(inside), number))
+
+    return doing
+
+
+@pytest.mark.parametrize(
+    ("column", "change"),
+    [
+        ("events", lambda e: e["t"].pop()), ("events", lambda e: e.update(k="9" + e["k"][1:])),
+        ("events", lambda e: e.update(k=[0])), ("events", lambda e: e["v"].__setitem__(0, 0.5)),
+        ("events", lambda e: e["p"].__setitem__(0, "C4")), ("events", lambda e: e["t"].__setitem__(0, 10**30)),
+        ("verdicts", lambda v: v["final"]["n"].__setitem__(0, -5)), ("verdicts", lambda v: v["missed"].append(999)),
+        ("verdicts", lambda v: v["final"]["n"].__setitem__(0, 999)), ("verdicts", lambda v: v["final"]["p"].pop()),
+        ("verdicts", lambda v: v["final"]["c"].__setitem__(0, "evil")), ("verdicts", lambda v: v["moves"].append([1])),
+        ("verdicts", lambda v: v["final"].update(a=[1])),
+        ("verdicts", lambda v: v["first"].append([99, 0, "right", 1, 0])),
+        ("verdicts", lambda v: v["findings"].append("x")), ("verdicts", lambda v: v.pop("moves")),
+    ],
+)  # fmt: skip
+def test_a_take_with_one_garbled_column_refuses_the_whole_file(student, teacher, tmp_path, column, change):
+    made = hand_over(student, "Ada", tmp_path / "ada.handover")
+    forged(made.path, reworded(2, column, change))
+    with pytest.raises(JournalError, match="it was not read"):
+        take_in(teacher, made.path)
+    assert (teacher.players(), teacher.takes()) == ([], [])
+    assert teacher.ask("SELECT count(*) FROM tally") == [(0,)]
+
+
 @pytest.mark.parametrize(
     "sql",
     [
@@ -142,7 +181,8 @@ def forged(path, change) -> None:
         "DELETE FROM playing", "DELETE FROM take WHERE id = 1", "UPDATE take SET target = 'H'",
         "INSERT INTO player (name, begun) VALUES ('Eve', 0)", "UPDATE take SET uid = '../../x' WHERE id = 1",
         "CREATE TRIGGER t AFTER INSERT ON take BEGIN DELETE FROM take; END", "CREATE VIEW v AS SELECT 1",
-        "DROP TABLE piece", "UPDATE take SET state = 'playing'", "PRAGMA user_version = 0",
+        "DROP TABLE piece", "UPDATE take SET seconds = 'x' WHERE id = 1", "UPDATE take SET cost = 'x' WHERE id = 1",
+        "UPDATE take SET cost = -1 WHERE id = 2", "UPDATE take SET state = 'playing'", "PRAGMA user_version = 0",
     ],
 )  # fmt: skip
 def test_a_forged_inside_is_refused_whole(student, teacher, tmp_path, sql):

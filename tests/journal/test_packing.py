@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import base64
 import json
 import zlib
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -12,6 +14,7 @@ from hypothesis import strategies as st
 
 from tests.journal.played import SCALE
 from trainer.following.marks import CAUSES, MOVES, Finding, Mark, Move, Settled
+from trainer.journal.columns import columns_of
 from trainer.journal.errors import JournalError
 from trainer.journal.packing import (
     event_row,
@@ -20,6 +23,7 @@ from trainer.journal.packing import (
     pack_piece,
     pack_verdicts,
     piece_key,
+    unpack_columns,
     unpack_events,
     unpack_piece,
     unpack_verdicts,
@@ -70,6 +74,24 @@ def test_events(heard: list[Press | Release | Pedal]) -> None:
 
 
 @calm
+@given(settled_takes(), st.data())
+def test_what_is_counted_is_unpacked_alike(take: tuple[list[Mark], Settled], data: st.DataObject) -> None:
+    """`unpack_columns` says what the values of every press and mark say."""
+    first, settled = take
+    count = len(settled.marks)
+    ats = sorted(data.draw(st.lists(times, min_size=count, max_size=count)))
+    heard: list[Press | Release | Pedal] = [Press(at, 60, 64) for at in ats]
+    for at in data.draw(st.lists(st.integers(0, count), max_size=5)):
+        heard.insert(at, Release(ats[min(at, count - 1)], 60))
+    found = unpack_columns(pack_events([event_row(event) for event in heard]), pack_verdicts(first, settled))
+    meant = columns_of([event for event in heard if isinstance(event, Press)], settled)
+    assert found.times.tolist() == meant.times.tolist()
+    assert found.notes.tolist() == meant.notes.tolist()
+    assert found.offsets.tolist() == meant.offsets.tolist()
+    assert (list(found.causes), list(found.missed)) == (list(meant.causes), list(meant.missed))
+
+
+@calm
 @given(settled_takes())
 def test_verdicts(take: tuple[list[Mark], Settled]) -> None:
     first, settled = take
@@ -92,9 +114,28 @@ def test_pieces(path: Path) -> None:
     assert piece_key(again) == piece_key(piece)
 
 
-def test_a_piece_is_known_by_its_music_not_by_its_title() -> None:
-    from dataclasses import replace
+OLD_KEY = "bb03448d7c8d7784931239a782c38877"
+OLD_BODY = (
+    "eJytUstOwzAQ/BefLRS3KdBeS+EjqqgKqZNaddeV4yBViH9nZx1yQKIqiDxGfsyOJzt5V26vVltFhdKKDGAGmANKwAJwD3gAPAKWQs4lUmOkyEiVkTKz"
+    "UJVWZ5eaA/TXWHwCbADPgJdptJl2f+Rtpl0GVg7U2wRluIAHOMD5oMAzLMMxDMOv2BW3Yla8itXs1Fvqklg1o+DfXpY61MQ9VfHbxdtvwTWWzzD66s0a"
+    "raPORqbS4L3+P2DpLtZiotBXb/T4nFyg2t9GjlSfLEkm/Km/eLi4T3Xb3tSY1zr2TGSmJM8Blrqs9HaWk5/m85z8NC/H3McFVjraiyiJzlphKbnkuTUq"
+    "DWR5sQmnc+gRA3yG6DpHedyHIaKJGHvOlL4myXKJWi2LuyJPHB+RD9s1gVq3z1yD/eYQ4r7PBH+JrhnH8pvsvCPEVH18Am+M5CE="
+)
 
+
+def test_a_piece_of_the_first_journals_is_read_and_known_again() -> None:
+    """Packed by the first version; players' journals hold such rows."""
+    assert unpack_piece(base64.b64decode(OLD_BODY)) == SCALE
+    assert piece_key(SCALE) == OLD_KEY
+
+
+def test_a_song_keeps_its_voice_part() -> None:
+    song = replace(SCALE, sung=SCALE.notes[::2])
+    assert unpack_piece(pack_piece(song)).sung == song.sung
+    assert piece_key(song) == piece_key(SCALE)
+
+
+def test_a_piece_is_known_by_its_music_not_by_its_title() -> None:
     assert piece_key(replace(SCALE, title="another")) == piece_key(SCALE)
     lower = replace(SCALE.notes[0], pitch=SCALE.notes[1].pitch)
     assert piece_key(SCALE.with_notes([lower, *SCALE.notes[1:]])) != piece_key(SCALE)

@@ -100,7 +100,8 @@ def test_killed_at_any_moment_every_press_older_than_100_ms_is_there(place: Path
         child.send_signal(signal.SIGKILL if os.name == "posix" else signal.SIGTERM)
         said += child.stdout.readlines()
         child.wait()
-        due = [int(line.split()[0]) for line in said if float(line.split()[1]) < killed_at - 0.1]
+        whole_lines = [line.split() for line in said if line.endswith("\n")]
+        due = [int(at) for at, when in whole_lines if float(when) < killed_at - 0.1]
         with Journal(place) as journal:
             assert journal.trouble == ""
             row = journal.unfinished()[-1]

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import math
 import sqlite3
+from collections.abc import Mapping
+from functools import cache
 from typing import Any
 
 from trainer.following.marks import Settled
 from trainer.following.timing import Timing
-from trainer.journal.tally import PieceLabels, TakeFacts, canonical, facts
+from trainer.journal.columns import Columns, columns_of
+from trainer.journal.counting import Counting, facts
+from trainer.journal.tally import Count, PieceLabels, TakeFacts, canonical
 from trainer.journal.values import FINISHED, KEPT, KeptTake, Summary
 from trainer.music.keys import Key
 
@@ -89,35 +93,17 @@ def weigh(db: sqlite3.Connection, take: int | None) -> None:
 
 def count_cost(db: sqlite3.Connection, when: tuple[int, int, str], cost: float, sign: int = 1) -> None:
     """Add a cost of transposing to the sums of its (player, day, key)."""
-    log = math.log(cost)
-    db.execute(
-        "INSERT INTO daily VALUES (?, ?, ?, 0, 0, 0, 0, 0, 0, ?, ?, ?) ON CONFLICT DO UPDATE SET costs = costs + "
-        "excluded.costs, cost_log = cost_log + excluded.cost_log, cost_square = cost_square + excluded.cost_square",
-        (*when, sign, sign * log, sign * log * log),
-    )
+    sums = Sums()
+    sums.cost(when, cost, sign)
+    sums.write(db)
 
 
-def count(db: sqlite3.Connection, take: int | None, counts: dict[tuple[str, str], Any], sign: int = 1) -> None:
+def count(db: sqlite3.Connection, take: int | None, counts: dict[tuple[str, str], Count], sign: int = 1) -> None:
     """Add a finished take to the tables the figures are read from (`sign` -1: take it out again)."""
-    player, day, key, seconds, right, played, missed, quarters = db.execute(
-        "SELECT player, day, key, seconds, right, played, missed, quarters FROM take WHERE id = ?", (take,)
-    ).fetchone()
-    week = (day + 3) // 7  # 1 January 1970 was a Thursday; weeks begin on Monday
-    db.executemany(
-        "INSERT INTO tally VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO UPDATE SET n = n + excluded.n, "
-        "right = right + excluded.right, timed = timed + excluded.timed, late = late + excluded.late",
-        [
-            (player, facet, week, key, value, sign * c.n, sign * c.right, sign * c.timed, sign * c.late)
-            for (facet, value), c in counts.items()
-        ],
-    )
-    sums = (sign, sign * seconds, sign * right, sign * played, sign * missed, sign * quarters)
-    db.execute(
-        "INSERT INTO daily VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, 0, 0, 0) ON CONFLICT DO UPDATE SET "
-        "takes = takes + excluded.takes, seconds = seconds + excluded.seconds, right = right + excluded.right, "
-        "played = played + excluded.played, missed = missed + excluded.missed, quarters = quarters + excluded.quarters",
-        (player, day, key, *sums),
-    )
+    cursor = db.execute(f"SELECT {', '.join(Sums.OF_TAKE)} FROM take WHERE id = ?", (take,))
+    sums = Sums()
+    sums.take(dict(zip(Sums.OF_TAKE, cursor.fetchone(), strict=True)), counts, sign)
+    sums.write(db)
 
 
 def uncount(db: sqlite3.Connection, kept: KeptTake) -> None:
@@ -125,10 +111,89 @@ def uncount(db: sqlite3.Connection, kept: KeptTake) -> None:
     if kept.settled is None:
         return
     number = kept.row.id
-    found = facts(PieceLabels(kept.piece), kept.written, kept.target, kept.presses, kept.settled)
+    found = facts(PieceLabels(kept.piece), kept.written, kept.target, columns_of(kept.presses, kept.settled))
     count(db, number, found.counts, -1)
     if kept.row.cost is not None:
         player, day, key = db.execute("SELECT player, day, key FROM take WHERE id = ?", (number,)).fetchone()
         count_cost(db, (player, day, key), kept.row.cost, -1)
     db.execute("DELETE FROM tally WHERE n = 0")
     db.execute("DELETE FROM daily WHERE takes = 0")
+
+
+_key = cache(Key.parse)
+# (player, day, key), the first of the nine sums meant, what is added to it and to those after it
+_More = tuple[tuple[int, int, str], int, tuple[float, ...]]
+
+
+def _week(day: int) -> int:
+    return (day + 3) // 7  # 1 January 1970 was a Thursday; weeks begin on Monday
+
+
+class Sums:
+    """What takes add to the tables of counts, put together first, so that years of takes are a few rows to write."""
+
+    OF_TAKE = ("player", "day", "key", "seconds", "right", "played", "missed", "quarters")
+
+    def __init__(self) -> None:
+        self._tally: list[tuple[Any, ...]] = []
+        self._daily: dict[tuple[int, int, str], list[float]] = {}
+        self._groups: dict[tuple[int, int, str], int] = {}
+        self._counting = Counting()
+
+    def merged(self, values: Mapping[str, Any], labels: PieceLabels, take: Columns) -> None:
+        """Add a finished take from its row and what is packed of it; `MusicError`, `IndexError`: damaged, not added."""
+        written, target = _key(values["written"]), _key(values["target"])
+        group = self._groups.setdefault((values["player"], _week(values["day"]), values["key"]), len(self._groups))
+        sums = [self._of_day(values, 1)]
+        if values["cost"] is not None:
+            sums.append(self._of_cost((values["player"], values["day"], values["key"]), values["cost"], 1))
+        self._counting.add(group, labels, written.fifths_away(target), take)
+        for one in sums:
+            self._add(*one)
+
+    def take(self, values: Mapping[str, Any], counts: Mapping[tuple[str, str], Count], sign: int = 1) -> None:
+        """Add a finished take that was counted: the values of its row named in `OF_TAKE`, and its counts."""
+        player, week, key = values["player"], _week(values["day"]), values["key"]
+        self._tally += [
+            (player, facet, week, key, value, sign * c.n, sign * c.right, sign * c.timed, sign * c.late)
+            for (facet, value), c in counts.items()
+        ]
+        self._add(*self._of_day(values, sign))
+
+    def _of_day(self, values: Mapping[str, Any], sign: int) -> _More:
+        # Adding to a number is what refuses a text.
+        sums = (sign, *(sign * (0 + values[name]) for name in self.OF_TAKE[3:]))
+        return (values["player"], values["day"], values["key"]), 0, sums
+
+    def cost(self, when: tuple[int, int, str], cost: float, sign: int = 1) -> None:
+        """Add a cost of transposing to its (player, day, key)."""
+        self._add(*self._of_cost(when, cost, sign))
+
+    def _of_cost(self, when: tuple[int, int, str], cost: float, sign: int) -> _More:
+        log = math.log(cost)
+        return when, 6, (sign, sign * log, sign * log * log)
+
+    def _add(self, when: tuple[int, int, str], start: int, more: tuple[float, ...]) -> None:
+        sums = self._daily.setdefault(when, [0] * 9)
+        for at, value in enumerate(more, start):
+            sums[at] += value
+
+    def write(self, db: sqlite3.Connection) -> None:
+        """Add everything to the tables."""
+        groups = list(self._groups)
+        for group, facet, value, *numbers in self._counting.rows():
+            player, week, key = groups[group]
+            self._tally.append((player, facet, week, key, value, *numbers))
+        db.executemany(
+            "INSERT INTO tally VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO UPDATE SET n = n + excluded.n, "
+            "right = right + excluded.right, timed = timed + excluded.timed, late = late + excluded.late",
+            sorted(self._tally),  # as the table lies on the disk
+        )
+        db.executemany(
+            "INSERT INTO daily VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO UPDATE SET "
+            "takes = takes + excluded.takes, seconds = seconds + excluded.seconds, right = right + excluded.right, "
+            "played = played + excluded.played, missed = missed + excluded.missed, "
+            "quarters = quarters + excluded.quarters, costs = costs + excluded.costs, "
+            "cost_log = cost_log + excluded.cost_log, cost_square = cost_square + excluded.cost_square",
+            [(*when, *sums) for when, sums in self._daily.items()],
+        )

@@ -26,7 +26,6 @@ from trainer.journal.errors import JournalError
 from trainer.journal.store import Journal
 from trainer.journal.values import FINISHED, KEPT
 from trainer.music.keys import Key
-from trainer.music.pitch import MusicError
 
 MAGIC = b"keyfarer hand-over 1\n"
 SUFFIX = ".handover"
@@ -39,7 +38,7 @@ _LOOSE = (
     "OR id NOT IN (SELECT take FROM playing)"
 )
 # What reading rows that are not as this program writes them may raise.
-_DAMAGE = (sqlite3.Error, JournalError, MusicError, ValueError, KeyError, TypeError, IndexError, RecursionError)
+_DAMAGE = (*rescue.GARBLED, *files.DATABASE_ERRORS, RecursionError)
 
 
 @dataclass(frozen=True)
@@ -118,24 +117,18 @@ def take_in(journal: Journal, path: Path, name: str | None = None) -> TakenIn:
         raise JournalError(
             f"This journal already has another {called}: give this one a name of its own with --as '{called} B.'."
         )
-    with tempfile.TemporaryDirectory() as folder:
-        copy = Path(folder) / "other.sqlite"
-        copy.write_bytes(data)
-        _check(copy, head, path)
-        with contextlib.closing(sqlite3.connect(copy)) as db:
-            db.execute("UPDATE player SET name = ?", (called,))
-            db.commit()
-            player = dict(zip(*_row_of(db, "player"), strict=True))
-        if known is None:
-            _enter(journal, player, head["mark"])
-        before = journal.ask("SELECT count(*) FROM take")[0][0]
+    with contextlib.closing(files.connect(None)) as inside:
+        _open(inside, data, head, path)
+        inside.execute("UPDATE player SET name = ?", (called,))
         try:
-            rescue.merge(journal.db, copy, strict=True)
+            with journal.changing() as db:
+                if known is None:
+                    _enter(db, dict(zip(*_row_of(inside, "player"), strict=True)), head["mark"])
+                fresh = rescue.merge_rows(db, inside, strict=True)
         except _DAMAGE as why:
-            if known is None:
-                _leave(journal, called)
+            if files.trouble_of(why) in (files.LOCKED, files.FULL, files.READ_ONLY):
+                raise JournalError(f"{path.name} was not read: the journal cannot be written ({why}).") from why
             raise _foreign(path) from why
-        fresh = int(journal.ask("SELECT count(*) FROM take")[0][0]) - int(before)
     return TakenIn(called, fresh, int(head["takes"]) - fresh)
 
 
@@ -144,21 +137,12 @@ def _row_of(db: sqlite3.Connection, table: str) -> tuple[list[str], tuple[Any, .
     return [column[0] for column in cursor.description], cursor.fetchone()
 
 
-def _enter(journal: Journal, player: dict[str, Any], mark: str) -> None:
-    """A new player with the mark, in one step, so that a crash cannot part the two."""
+def _enter(db: sqlite3.Connection, player: dict[str, Any], mark: str) -> None:
+    """A new player with the mark."""
     values = {name: value for name, value in player.items() if name != "id"}
-    with journal.changing() as db:
-        sql = f"INSERT INTO player ({', '.join(values)}) VALUES ({', '.join('?' * len(values))})"
-        number = db.execute(sql, tuple(values.values())).lastrowid
-        db.execute("INSERT OR REPLACE INTO fact VALUES (?, ?)", (f"player mark {number}", mark))
-
-
-def _leave(journal: Journal, player: str) -> None:
-    """Undo `_enter` for a player of whom nothing could be taken in."""
-    number = _number(journal, player)
-    with journal.changing() as db:
-        db.execute("DELETE FROM player WHERE id = ?", (number,))
-        db.execute("DELETE FROM fact WHERE name = ?", (f"player mark {number}",))
+    sql = f"INSERT INTO player ({', '.join(values)}) VALUES ({', '.join('?' * len(values))})"
+    number = db.execute(sql, tuple(values.values())).lastrowid
+    db.execute("INSERT OR REPLACE INTO fact VALUES (?, ?)", (f"player mark {number}", mark))
 
 
 def _number(journal: Journal, player: str) -> int:
@@ -284,26 +268,28 @@ def _foreign(path: Path) -> JournalError:
     return JournalError(f"{path.name} holds something a hand-over does not: it was not read.")
 
 
-def _check(copy: Path, head: dict[str, Any], path: Path) -> None:
-    """Refuse the whole file when anything inside is not as this program writes it."""
+def _open(db: sqlite3.Connection, data: bytes, head: dict[str, Any], path: Path) -> None:
+    """Open what is inside, in memory, and refuse the whole file when anything is not as this program writes it."""
     foreign = _foreign(path)
     try:
-        with contextlib.closing(sqlite3.connect(copy)) as db:
-            db.execute("PRAGMA trusted_schema = OFF")
-            if schema.version(db) == 0 or db.execute("PRAGMA quick_check").fetchone()[0] != "ok":
-                raise foreign
-            if not schema.is_plain(db):
-                raise foreign
-            if [r[0] for r in db.execute("SELECT count(*) FROM player")] != [1]:
-                raise foreign
-            if db.execute("SELECT count(*) FROM take").fetchone()[0] != head["takes"]:
-                raise foreign
-            if db.execute(_LOOSE, (FINISHED, KEPT)).fetchone()[0]:
-                raise foreign
-            for uid, written, target in db.execute("SELECT uid, written, target FROM take"):
-                uuid.UUID(uid)
-                Key.parse(written)
-                Key.parse(target)
+        db.deserialize(data)
+        db.execute("PRAGMA trusted_schema = OFF")
+        if schema.version(db) == 0 or db.execute("PRAGMA quick_check").fetchone()[0] != "ok":
+            raise foreign
+        if not schema.is_plain(db):
+            raise foreign
+        if [r[0] for r in db.execute("SELECT count(*) FROM player")] != [1]:
+            raise foreign
+        if db.execute("SELECT count(*) FROM take").fetchone()[0] != head["takes"]:
+            raise foreign
+        if db.execute(_LOOSE, (FINISHED, KEPT)).fetchone()[0]:
+            raise foreign
+        for (uid,) in db.execute("SELECT uid FROM take"):
+            uuid.UUID(uid)
+        for keys in db.execute("SELECT DISTINCT written, target FROM take"):
+            for key in keys:
+                Key.parse(key)
+        schema.upgrade(db)
     except JournalError as why:
         raise (why if "newer" in str(why) else foreign) from why
     except _DAMAGE as why:

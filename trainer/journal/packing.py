@@ -11,19 +11,24 @@ import hashlib
 import json
 import zlib
 from collections.abc import Iterable, Sequence
-from fractions import Fraction
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from trainer.following.marks import Finding, Mark, Move, Settled
+from trainer.following.marks import CAUSES, RIGHT, Finding, Mark, Move, Settled
+from trainer.journal.columns import NO_NOTE, Columns
 from trainer.journal.errors import JournalError
 from trainer.listening.press import Event, Pedal, Press, Release
-from trainer.music.keys import Key
-from trainer.music.piece import Bar, KeyChange, Note, Piece, Word
-from trainer.music.pitch import SpelledPitch
+from trainer.music import packed
+from trainer.music.piece import Piece
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 PRESS, RELEASE = 0, 1
 PEDALS = ("sustain", "sostenuto", "soft")  # kinds 2, 3, 4
 _PROBABILITY = 10_000
+_NAMES = {cause: cause for cause in CAUSES}
+_NOTHING = Mark(0, None, RIGHT)
 # In bytes, unpacked; eight hours of playing without a rest have some ten million.
 LARGEST = 40_000_000
 DAMAGED = "A take in the journal is damaged and cannot be read: erase it, or restore the backup."
@@ -152,20 +157,31 @@ def _mark_columns(marks: Sequence[Mark]) -> dict[str, Any]:
 
 
 def _marks(columns: dict[str, Any]) -> tuple[Mark, ...]:
-    others = columns["a"]
+    others = _others(columns)
     return tuple(
-        Mark(
-            at,
-            note,
-            cause,
-            probability / _PROBABILITY,
-            tuple((other, p / _PROBABILITY) for other, p in others.get(str(at), ())),
-            offset,
-        )
+        Mark(at, note, cause, probability / _PROBABILITY, others.get(at, ()), offset)
         for at, (note, cause, probability, offset) in enumerate(
             zip(_notes(columns["n"]), columns["c"], columns["p"], columns["o"], strict=True)
         )
     )
+
+
+def _others(columns: dict[str, Any]) -> dict[int, tuple[tuple[str, float], ...]]:
+    return {int(at): tuple((cause, p / _PROBABILITY) for cause, p in kept) for at, kept in columns["a"].items()}
+
+
+def _first(kept: dict[str, Any], first: list[Mark]) -> None:
+    """Put the first marks that said something else into a list of the final ones."""
+    for press, note, cause, probability, offset in kept["first"]:
+        first[press] = Mark(press, note, cause, probability / _PROBABILITY, (), offset)
+
+
+def _moves(kept: dict[str, Any]) -> tuple[Move, ...]:
+    return tuple(Move(kind, at / 1e6, origin, goal, s / 1e6) for kind, at, origin, goal, s in kept["moves"])
+
+
+def _findings(kept: dict[str, Any]) -> tuple[Finding, ...]:
+    return tuple(Finding(kind, words, semitones) for kind, words, semitones in kept["findings"])
 
 
 def pack_verdicts(first: Sequence[Mark], settled: Settled) -> bytes:
@@ -195,33 +211,49 @@ def unpack_verdicts(blob: bytes) -> tuple[tuple[Mark, ...], Settled]:
     kept = opened(blob)
     final = _marks(kept["final"])
     first = list(final)
-    for press, note, cause, probability, offset in kept["first"]:
-        first[press] = Mark(press, note, cause, probability / _PROBABILITY, (), offset)
-    return tuple(first), Settled(
-        final,
-        tuple(_sums(kept["missed"])),
-        tuple(Move(kind, at / 1e6, origin, goal, s / 1e6) for kind, at, origin, goal, s in kept["moves"]),
-        tuple(Finding(kind, words, semitones) for kind, words, semitones in kept["findings"]),
-    )
+    _first(kept, first)
+    return tuple(first), Settled(final, tuple(_sums(kept["missed"])), _moves(kept), _findings(kept))
 
 
-def _music(piece: Piece) -> dict[str, Any]:
-    """The music of a piece, columns of plain values; fractions as text."""
-    notes, bars = piece.notes, piece.bars
-    return {
-        "pitch": [note.pitch.name for note in notes],
-        "onset": [str(note.onset) for note in notes],
-        "length": [str(note.length) for note in notes],
-        "hand": "".join(note.hand[0] for note in notes),
-        "voice": [note.voice for note in notes],
-        "finger": [note.finger for note in notes],
-        "grace": [int(note.grace) for note in notes],
-        "optional": [int(note.optional) for note in notes],
-        "ornament": [note.ornament for note in notes],
-        "staff": [note.staff for note in notes],
-        "bars": [[bar.number, str(bar.onset), str(bar.length), *bar.meter] for bar in bars],
-        "keys": [[str(change.onset), change.key.short] for change in piece.keys],
-    }
+def unpack_columns(events: bytes, verdicts: bytes) -> Columns:
+    """What is counted of a take, without making a value of every event and mark: for merging years of takes.
+
+    Raises
+    ------
+    JournalError, ValueError, KeyError, TypeError, IndexError, OverflowError
+        When the rows are not as this program writes them, in whatever column.
+    """
+    import numpy as np
+
+    heard, kept = opened(events), opened(verdicts)
+    kinds = np.frombuffer(heard["k"].encode("ascii"), np.uint8) - ord("0")
+    times, pitches, values = (_whole(heard[name]) for name in "tpv")
+    if not len(kinds) == len(times) == len(pitches) == len(values) or np.any(kinds >= 2 + len(PEDALS)):
+        raise ValueError("events of unequal columns or of an unknown kind")
+    final = kept["final"]
+    notes = np.cumsum(_whole([0 if step is None else step for step in final["n"]]))
+    notes[np.array([step is None for step in final["n"]], bool)] = NO_NOTE
+    found = Columns(
+        np.cumsum(times)[kinds == PRESS] / 1e6, notes, [_NAMES[cause] for cause in final["c"]],
+        _whole(final["o"]), _sums(kept["missed"]),
+    )  # fmt: skip
+    if len(_whole(final["p"])) != len(notes):
+        raise ValueError("marks of unequal columns")
+    # Nothing of these is counted, but a row in which they are garbled is damaged.
+    _others(final)
+    _first(kept, [_NOTHING] * len(notes))
+    _moves(kept)
+    _findings(kept)
+    return found
+
+
+def _whole(numbers: Sequence[int]) -> NDArray[np.int64]:
+    import numpy as np
+
+    found = np.array(numbers)
+    if found.ndim != 1 or (found.dtype.kind != "i" and len(found)):
+        raise ValueError("not a column of whole numbers")
+    return found.astype(np.int64)
 
 
 def piece_key(piece: Piece) -> str:
@@ -229,67 +261,15 @@ def piece_key(piece: Piece) -> str:
 
     Raises nothing; two files of one piece that differ only in title or note ids are the same music.
     """
-    text = json.dumps(_music(piece), separators=(",", ":"))
+    text = json.dumps(packed.music(piece), separators=(",", ":"))
     return hashlib.sha256(text.encode()).hexdigest()[:32]
 
 
 def pack_piece(piece: Piece) -> bytes:
     """A whole piece, so that a take can be shown and marked again without its file."""
-    about = {
-        "title": piece.title,
-        "composer": piece.composer,
-        "origin": piece.origin,
-        "source": piece.source,
-        "licence": piece.licence,
-        "tempo": piece.tempo,
-        "tempi": [[str(onset), bpm] for onset, bpm in piece.tempi],
-        "key_confidence": piece.key_confidence,
-        "chords": [[str(word.onset), word.text] for word in piece.chords],
-        "lyrics": [[str(word.onset), word.text] for word in piece.lyrics],
-        "voice_line": list(piece.voice_line),
-    }
-    return squeezed({"id": [note.id for note in piece.notes], **_music(piece), **about})
+    return squeezed(packed.packed(piece))
 
 
 def unpack_piece(blob: bytes) -> Piece:
     """The piece of `pack_piece`."""
-    kept = opened(blob)
-    hands = {"r": "right", "l": "left"}
-    columns = (kept[name] for name in ("id", "pitch", "onset", "length", "hand", "voice", "finger"))
-    flags = (kept[name] for name in ("grace", "optional", "ornament", "staff"))
-    notes = tuple(
-        Note(
-            id=name,
-            pitch=SpelledPitch.parse(pitch),
-            onset=Fraction(onset),
-            length=Fraction(length),
-            hand=hands[hand],
-            voice=voice,
-            finger=finger,
-            grace=bool(grace),
-            optional=bool(optional),
-            ornament=ornament,
-            staff=staff,
-        )
-        for name, pitch, onset, length, hand, voice, finger, grace, optional, ornament, staff in zip(
-            *columns, *flags, strict=True
-        )
-    )
-    return Piece(
-        title=kept["title"],
-        notes=notes,
-        bars=tuple(
-            Bar(number, Fraction(on), Fraction(length), (n, unit)) for number, on, length, n, unit in kept["bars"]
-        ),
-        keys=tuple(KeyChange(Fraction(on), Key.parse(key)) for on, key in kept["keys"]),
-        tempo=kept["tempo"],
-        tempi=tuple((Fraction(on), bpm) for on, bpm in kept["tempi"]),
-        composer=kept["composer"],
-        origin=kept["origin"],
-        source=kept["source"],
-        licence=kept["licence"],
-        key_confidence=kept["key_confidence"],
-        chords=tuple(Word(Fraction(on), text) for on, text in kept["chords"]),
-        lyrics=tuple(Word(Fraction(on), text) for on, text in kept["lyrics"]),
-        voice_line=tuple(kept["voice_line"]),
-    )
+    return packed.unpacked(opened(blob))

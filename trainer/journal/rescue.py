@@ -12,16 +12,14 @@ from typing import Any
 
 from trainer.journal import files, packing, schema
 from trainer.journal.errors import JournalError
-from trainer.journal.filing import count, count_cost
-from trainer.journal.tally import PieceLabels, facts
+from trainer.journal.filing import Sums
+from trainer.journal.tally import PieceLabels
 from trainer.journal.values import FINISHED
-from trainer.listening.press import Press
-from trainer.music.keys import Key
 from trainer.music.pitch import MusicError
 
-# Everything but the packed takes; small enough to be held in memory.
 # What rows that passed SQLite's check but were changed all the same may lead to.
-GARBLED = (JournalError, MusicError, ValueError, KeyError, IndexError, TypeError, OverflowError)
+GARBLED = (JournalError, MusicError, ValueError, KeyError, IndexError, TypeError, OverflowError, AttributeError)
+# Everything but the packed takes; small enough to be held in memory.
 _LIGHT = ("player", "piece", "take", "live", "tally", "daily", "cell", "sight", "fact")
 
 
@@ -120,13 +118,11 @@ def set_aside(db: sqlite3.Connection, uids: Sequence[str], known: Path | None, p
     )
 
 
-def merge(db: sqlite3.Connection, other: Path, *, strict: bool = False, salvage: bool = False) -> int:
+def merge(db: sqlite3.Connection, other: Path, *, salvage: bool = False) -> int:
     """Take in from another journal everything this one does not have; returns the number of takes taken in.
 
     Parameters
     ----------
-    strict : bool
-        Refuse the whole journal when one take in it is damaged, instead of leaving that take out.
     salvage : bool
         The other file is known to be damaged: read what can be read.
 
@@ -151,7 +147,7 @@ def merge(db: sqlite3.Connection, other: Path, *, strict: bool = False, salvage:
                 if schema.version(source) == 0:
                     raise JournalError(f"{other} is not a journal: name a file that Keyfarer made.")
                 schema.upgrade(source)
-                return _merge(db, source, None, strict)
+                return _merge(db, source, None)
     except (*files.DATABASE_ERRORS, OSError) as why:
         raise JournalError(f"{other} is not a journal that can be read ({why}).") from why
 
@@ -170,20 +166,41 @@ def _copied(other: Path, copy: Path, salvage: bool) -> None:
         source.backup(goal)
 
 
-def _merge(db: sqlite3.Connection, source: sqlite3.Connection, only: set[str] | None, strict: bool = False) -> int:
-    """One transaction: rows of `source` that `db` lacks, numbers and counts made to fit."""
+def _merge(db: sqlite3.Connection, source: sqlite3.Connection, only: set[str] | None) -> int:
+    """`merge_rows` in one transaction."""
     db.execute("BEGIN IMMEDIATE")
     try:
-        players = _matched(db, source, "player", "name")
-        pieces = _matched(db, source, "piece", "key")
-        taken = _merge_takes(db, source, players, pieces, only, strict)
-        if only is None:
-            _merge_cells(db, source, players)
+        taken = merge_rows(db, source, only)
         db.execute("COMMIT")
     except BaseException:
         if db.in_transaction:
             db.execute("ROLLBACK")
         raise
+    return taken
+
+
+def merge_rows(
+    db: sqlite3.Connection, source: sqlite3.Connection, only: set[str] | None = None, *, strict: bool = False
+) -> int:
+    """Take in from an open journal of this version what `db` lacks, inside the caller's transaction.
+
+    Parameters
+    ----------
+    only : set of str, optional
+        Only takes of these uids, and no cells of the path.
+    strict : bool
+        Raise when a take is damaged, instead of leaving that take out; the caller then rolls back.
+
+    Returns
+    -------
+    int
+        Takes taken in.
+    """
+    players = _matched(db, source, "player", "name")
+    pieces = _matched(db, source, "piece", "key")
+    taken = _Merging(db, source, players, pieces, strict).takes(only)
+    if only is None:
+        _merge_cells(db, source, players)
     return taken
 
 
@@ -209,79 +226,80 @@ def _matched(db: sqlite3.Connection, source: sqlite3.Connection, table: str, ide
     return found
 
 
-def _merge_takes(
-    db: sqlite3.Connection,
-    source: sqlite3.Connection,
-    players: dict[int, int],
-    pieces: dict[int, int],
-    only: set[str] | None,
-    strict: bool = False,
-) -> int:
-    names = _columns(source, "take")
-    labels: dict[int, PieceLabels] = {}
-    taken = 0
-    for row in sorted(readable_rows(source, "take"), key=lambda row: str(row[0]).zfill(12)):
-        values = dict(zip(names, row, strict=True))
-        if only is not None and values["uid"] not in only:
-            continue
-        db.execute("SAVEPOINT take")
+class _Merging:
+    """The takes of one journal on their way into another, inside one transaction."""
+
+    def __init__(
+        self,
+        db: sqlite3.Connection,
+        source: sqlite3.Connection,
+        players: dict[int, int],
+        pieces: dict[int, int],
+        strict: bool,
+    ) -> None:
+        self.db, self.source, self.players, self.pieces, self.strict = db, source, players, pieces, strict
+        self.labels: dict[int, PieceLabels] = {}
+        self.sums = Sums()
+
+    def takes(self, only: set[str] | None) -> int:
+        """Numbers fitted and counts added; returns how many were taken in."""
+        names = _columns(self.source, "take")
+        taken = 0
+        for row in sorted(readable_rows(self.source, "take"), key=lambda row: str(row[0]).zfill(12)):
+            values = dict(zip(names, row, strict=True))
+            if only is None or values["uid"] in only:
+                taken += self._take(values) if self.strict else self._take_or_not(values)
+        self.sums.write(self.db)
+        return taken
+
+    def _take_or_not(self, values: dict[str, Any]) -> bool:
+        """Take in one take, or leave it out when its rows are damaged."""
+        self.db.execute("SAVEPOINT take")
+        taken = False
         try:
-            taken += _merge_take(db, source, values, players, pieces, labels)
+            taken = self._take(values)
         except (*GARBLED, *files.DATABASE_ERRORS) as why:
-            if strict or files.trouble_of(why) == files.FULL:
+            if files.trouble_of(why) == files.FULL:
                 raise
-            db.execute("ROLLBACK TO take")  # this take's rows are damaged
-        db.execute("RELEASE take")
-    return taken
+            self.db.execute("ROLLBACK TO take")
+        self.db.execute("RELEASE take")
+        return taken
 
+    def _take(self, values: dict[str, Any]) -> bool:
+        """Take in one take; False when it is there already."""
+        db, number = self.db, values.pop("id")
+        here = db.execute("SELECT id, state FROM take WHERE uid = ?", (values["uid"],)).fetchone()
+        if here and (here[1] == FINISHED or values["state"] != FINISHED):
+            return False
+        source = self.source
+        packed = source.execute("SELECT events, verdicts FROM playing WHERE take = ?", (number,)).fetchone()
+        live = source.execute("SELECT * FROM live WHERE take = ? ORDER BY n", (number,)).fetchall()
+        sight = source.execute("SELECT * FROM sight WHERE take = ?", (number,)).fetchone()
+        values |= {"player": self.players[values["player"]], "piece": self.pieces[values["piece"]]}
+        finished = values["state"] == FINISHED
+        if finished and (packed is None or packed[1] is None):
+            raise JournalError("A finished take lacks its marks.")
+        if here:
+            values["id"] = here[0]
+            db.execute("DELETE FROM live WHERE take = ?", (here[0],))
+        new = _insert(db, "take", values)
+        if packed:
+            db.execute("INSERT OR REPLACE INTO playing VALUES (?, ?, ?)", (new, *packed))
+        if live:
+            places = ", ".join("?" * len(live[0]))
+            db.executemany(f"INSERT OR REPLACE INTO live VALUES ({places})", [(new, *row[1:]) for row in live])
+        if sight:
+            places = ", ".join("?" * len(sight))
+            db.execute(f"INSERT OR REPLACE INTO sight VALUES ({places})", (new, values["player"], *sight[2:]))
+        if finished:
+            self.sums.merged(values, self._labels(values["piece"]), packing.unpack_columns(*packed))
+        return True
 
-def _merge_take(
-    db: sqlite3.Connection,
-    source: sqlite3.Connection,
-    values: dict[str, Any],
-    players: dict[int, int],
-    pieces: dict[int, int],
-    labels: dict[int, PieceLabels],
-) -> bool:
-    """Take in one take; False when it is there already."""
-    number = values.pop("id")
-    here = db.execute("SELECT id, state FROM take WHERE uid = ?", (values["uid"],)).fetchone()
-    if here and (here[1] == FINISHED or values["state"] != FINISHED):
-        return False
-    packed = source.execute("SELECT events, verdicts FROM playing WHERE take = ?", (number,)).fetchone()
-    live = source.execute("SELECT * FROM live WHERE take = ? ORDER BY n", (number,)).fetchall()
-    sight = source.execute("SELECT * FROM sight WHERE take = ?", (number,)).fetchone()
-    values |= {"player": players[values["player"]], "piece": pieces[values["piece"]]}
-    if here:
-        values["id"] = here[0]
-        db.execute("DELETE FROM live WHERE take = ?", (here[0],))
-    new = _insert(db, "take", values)
-    if packed:
-        db.execute("INSERT OR REPLACE INTO playing VALUES (?, ?, ?)", (new, *packed))
-    db.executemany("INSERT OR REPLACE INTO live VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", [(new, *r[1:]) for r in live])
-    if sight:
-        places = ", ".join("?" * len(sight))
-        db.execute(f"INSERT OR REPLACE INTO sight VALUES ({places})", (new, values["player"], *sight[2:]))
-    if values["state"] == FINISHED:
-        count(db, new, _counts(db, values, packed, labels))
-        if values["cost"] is not None:
-            count_cost(db, (values["player"], values["day"], values["key"]), values["cost"])
-    return True
-
-
-def _counts(
-    db: sqlite3.Connection, values: dict[str, Any], packed: tuple[bytes, bytes] | None, labels: dict[int, PieceLabels]
-) -> dict[tuple[str, str], Any]:
-    """What a take adds to the tables of counts, worked out from its packed rows."""
-    if packed is None or packed[1] is None:
-        raise JournalError("A finished take lacks its marks.")
-    if values["piece"] not in labels:
-        body = db.execute("SELECT body FROM piece WHERE id = ?", (values["piece"],)).fetchone()[0]
-        labels[values["piece"]] = PieceLabels(packing.unpack_piece(body))
-    presses = [event for event in packing.unpack_events(packed[0]) if isinstance(event, Press)]
-    settled = packing.unpack_verdicts(packed[1])[1]
-    written, target = Key.parse(values["written"]), Key.parse(values["target"])
-    return facts(labels[values["piece"]], written, target, presses, settled).counts
+    def _labels(self, piece: int) -> PieceLabels:
+        if piece not in self.labels:
+            body = self.db.execute("SELECT body FROM piece WHERE id = ?", (piece,)).fetchone()[0]
+            self.labels[piece] = PieceLabels(packing.unpack_piece(body))
+        return self.labels[piece]
 
 
 def _merge_cells(db: sqlite3.Connection, source: sqlite3.Connection, players: dict[int, int]) -> None:

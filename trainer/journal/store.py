@@ -22,12 +22,14 @@ from pathlib import Path
 from trainer.following.marks import Settled
 from trainer.following.timing import Timing
 from trainer.journal import files, packing, rescue, schema
+from trainer.journal.columns import columns_of
+from trainer.journal.counting import facts
 from trainer.journal.errors import JournalError
 from trainer.journal.filing import complete, count, keep_unmarked, result_values, uncount
 from trainer.journal.processes import is_alive
 from trainer.journal.reading import Reading
 from trainer.journal.take import About, Operation, Plate, Take, plate
-from trainer.journal.tally import PieceLabels, facts
+from trainer.journal.tally import PieceLabels
 from trainer.journal.values import FINISHED, NOBODY_NAMED, PIECE, PLAYING, Summary, TakeRow
 from trainer.music.piece import BOTH, Piece
 from trainer.music.transpose import Transposition
@@ -294,7 +296,7 @@ class Journal(Reading):
         """
         kept = self.take(number)
         labels = PieceLabels(kept.piece)
-        found = facts(labels, kept.written, kept.target, kept.presses, settled)
+        found = facts(labels, kept.written, kept.target, columns_of(kept.presses, settled))
         results = result_values(settled, summary, timing, found)
         events = packing.pack_events([packing.event_row(event) for event in kept.events])
         verdicts = packing.pack_verdicts(kept.first or settled.marks, settled)

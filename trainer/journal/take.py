@@ -13,8 +13,10 @@ from typing import Any, Protocol
 from trainer.following.marks import Mark, Settled
 from trainer.following.timing import Timing
 from trainer.journal import packing
+from trainer.journal.columns import columns_of
+from trainer.journal.counting import facts
 from trainer.journal.filing import complete, count, keep_unmarked, result_values
-from trainer.journal.tally import PieceLabels, canonical, facts
+from trainer.journal.tally import PieceLabels, canonical
 from trainer.journal.values import FINISHED, KEPT, PLAYING, Summary
 from trainer.listening.press import Event, Press
 from trainer.music.compass import level
@@ -124,7 +126,7 @@ class Take:
         if not self._presses:
             return
         about = self.about
-        found = facts(about.plate.labels, about.plan.written, about.plan.target, self._presses, settled)
+        found = facts(about.plate.labels, about.plan.written, about.plan.target, columns_of(self._presses, settled))
         results = result_values(settled, summary, timing, found)
         events, verdicts = packing.pack_events(self._events), packing.pack_verdicts(self._first, settled)
         self.state = FINISHED
@@ -193,8 +195,8 @@ def player_number(db: sqlite3.Connection, name: str) -> int:
 
 def _piece_number(db: sqlite3.Connection, kept: Plate) -> int:
     row = db.execute("SELECT id, body FROM piece WHERE key = ?", (kept.key,)).fetchone()
-    if row is not None and not packing.is_whole(row[1]):
-        # Damaged on the disk; here it is again.
+    if row is not None and (not packing.is_whole(row[1]) or (kept.labels.piece.sung and not _has_voice(row[1]))):
+        # Damaged on the disk, or filed by the first journals, which left the voice part out; here it is again.
         db.execute("UPDATE piece SET body = ? WHERE id = ?", (kept.body, row[0]))
     if row is None:
         piece = kept.labels.piece
@@ -202,6 +204,10 @@ def _piece_number(db: sqlite3.Connection, kept: Plate) -> int:
         sql = "INSERT INTO piece (key, title, written, level, notes, body) VALUES (?, ?, ?, ?, ?, ?)"
         row = (db.execute(sql, values).lastrowid,)
     return int(row[0])
+
+
+def _has_voice(body: bytes) -> bool:
+    return bool(packing.opened(body).get("sung"))
 
 
 def _set(db: sqlite3.Connection, take: Take, column: str, value: object) -> None:

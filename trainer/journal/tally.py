@@ -17,14 +17,9 @@ pulse of the take gives it. ``exp(late / timed)`` is then a factor: 1.3 = thirty
 
 from __future__ import annotations
 
-import math
-from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from statistics import median
 
-from trainer.following.marks import MISSED, RIGHT, Mark, Settled
-from trainer.listening.press import Press
 from trainer.music.keys import TWENTY_FOUR, Key
 from trainer.music.piece import Note, Piece
 from trainer.music.solfege import degree_label
@@ -85,12 +80,21 @@ class PieceLabels:
     """Degree and arriving interval of every note of a piece, worked out once a piece."""
 
     def __init__(self, piece: Piece) -> None:
+        import numpy as np
+
         self.piece = piece
         keys = [piece.key] if len(piece.keys) == 1 else None
         self.degrees = [degree_label(n.pitch, keys[0] if keys else piece.key_at(n.onset)) for n in piece.notes]
         self.intervals = _intervals(piece.notes)
-        self.onsets = [float(note.onset) for note in piece.notes]
-        self.moment_onsets = [float(moment.onset) for moment in piece.moments]
+        self.hands = [note.hand for note in piece.notes]
+        # NaN: a note that may be left out says nothing about time.
+        self.asked_onsets = np.array([np.nan if note.optional else float(note.onset) for note in piece.notes])
+        self.moment_of = np.array(piece.moment_of, np.int64)
+        self.moment_onsets = np.array([float(moment.onset) for moment in piece.moments])
+
+    def facet(self, name: str) -> list[str]:
+        """The value of ``degree``, ``interval`` or ``hand`` of every note."""
+        return {"degree": self.degrees, "interval": self.intervals, "hand": self.hands}[name]
 
 
 def _intervals(notes: Sequence[Note]) -> list[str]:
@@ -103,84 +107,3 @@ def _intervals(notes: Sequence[Note]) -> list[str]:
         found.append((note.pitch - last.pitch).short if last is not None and last.onset < note.onset else "")
         before[line] = note
     return found
-
-
-def facts(labels: PieceLabels, written: Key, target: Key, presses: Sequence[Press], settled: Settled) -> TakeFacts:
-    """Count one settled take.
-
-    Parameters
-    ----------
-    presses : sequence of Press
-        One for each of ``settled.marks``.
-    """
-    counts: dict[tuple[str, str], Count] = defaultdict(Count)
-    notes = labels.piece.notes
-    distance = str(written.fifths_away(target))
-    late = _lateness(labels, presses, settled.marks)
-
-    def add(facet: str, value: str, right: bool, lateness: float | None) -> None:
-        if not value:
-            return
-        count = counts[facet, value]
-        count.n += 1
-        count.right += right
-        if lateness is not None:
-            count.timed += 1
-            count.late += lateness
-
-    for at, mark in enumerate(settled.marks):
-        right = mark.cause == RIGHT
-        add("cause", mark.cause, right, late[at])
-        if mark.note is None:
-            continue
-        degree = labels.degrees[mark.note]
-        add("degree", degree, right, late[at])
-        add("interval", labels.intervals[mark.note], right, late[at])
-        add("hand", notes[mark.note].hand, right, late[at])
-        add("distance", distance, right, late[at])
-        if not right:
-            add("habit", f"{degree}|{mark.cause}|{mark.offset:+d}", False, None)
-    for missed in settled.missed:
-        for facet, value in (
-            ("cause", MISSED),
-            ("degree", labels.degrees[missed]),
-            ("interval", labels.intervals[missed]),
-            ("hand", notes[missed].hand),
-            ("distance", distance),
-            ("habit", f"{labels.degrees[missed]}|{MISSED}|+0"),
-        ):
-            add(facet, value, False, None)
-    quarters, pace = _pace(labels, presses, settled.marks)
-    return TakeFacts(dict(counts), quarters, pace)
-
-
-def _lateness(labels: PieceLabels, presses: Sequence[Press], marks: Sequence[Mark]) -> list[float | None]:
-    """For each press, log of the time to it over what the take's own pulse gives; None where that says nothing."""
-    onsets, notes = labels.onsets, labels.piece.notes
-    ways: list[tuple[int, float]] = []
-    last_at, last_onset = 0.0, math.nan
-    for at, mark in enumerate(marks):
-        if mark.cause != RIGHT or mark.note is None or notes[mark.note].optional:
-            continue
-        onset = onsets[mark.note]
-        if onset == last_onset:
-            continue
-        span, time = onset - last_onset, presses[at].at - last_at
-        if span > 0 and time > 0:
-            ways.append((at, time / span))
-        last_at, last_onset = presses[at].at, onset
-    found: list[float | None] = [None] * len(marks)
-    if len(ways) >= 3:
-        usual = median(way for _, way in ways)
-        for at, way in ways:
-            found[at] = math.log(min(max(way / usual, 1 / LONGEST_LATE), LONGEST_LATE))
-    return found
-
-
-def _pace(labels: PieceLabels, presses: Sequence[Press], marks: Sequence[Mark]) -> tuple[float, float | None]:
-    moment_of = labels.piece.moment_of
-    answered = sorted({moment_of[mark.note] for mark in marks if mark.note is not None})
-    onsets = labels.moment_onsets
-    quarters = sum(onsets[at + 1] - onsets[at] for at in answered[:-1] if at + 1 < len(onsets))
-    seconds = presses[-1].at - presses[0].at if presses else 0.0
-    return quarters, 60 * quarters / seconds if seconds > 0 and quarters > 0 else None

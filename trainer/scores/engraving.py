@@ -15,6 +15,7 @@ from functools import cached_property
 from threading import Lock
 from typing import Any
 
+from trainer.music.packed import packed
 from trainer.music.piece import Piece
 from trainer.scores import cache
 from trainer.scores.svg import Place, Staff, System, systems_of
@@ -127,7 +128,7 @@ def engrave(piece: Piece, look: Look) -> Engraved:
     """Lay the piece out. Slow the first time (about 20 ms a page, more for dense music): call it off the play path."""
     look = replace(look, staff_px=max(4 * round(look.staff_px / 4), 8))
     options = [_MAKE, look.ink, look.bar_numbers, look.fingers, look.chords, sorted(look.colours.items())]
-    name = cache.name_for("engraved", json.dumps([cache.packed(piece), options, _options(look)]))
+    name = cache.name_for("engraved", json.dumps([packed(piece), options, _options(look)]))
     kept = cache.fetch(name)
     if kept is not None:
         try:

@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from trainer.music.keys import Key
+from trainer.music.packed import packed, unpacked
 from trainer.music.piece import KeyChange, Piece
 from trainer.music.pitch import MusicError
 from trainer.scores import cache, guarding
@@ -39,11 +40,11 @@ def read(path: str | Path, *, key: Key | None = None, parts: str = "piano") -> P
     kept = cache.fetch(name)
     if kept is not None:
         try:
-            return cache.unpacked(kept)
+            return unpacked(kept)
         except (KeyError, TypeError, ValueError, AttributeError):
             pass  # an entry of another make: read afresh
     piece = from_bytes(data, place.name, key=key, parts=parts)
-    cache.keep(name, cache.packed(piece))
+    cache.keep(name, packed(piece))
     return piece
 
 

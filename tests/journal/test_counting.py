@@ -1,0 +1,116 @@
+"""Counting takes: many at once as one by one, and both as a plain reading of the definitions."""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from statistics import median
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from tests.journal.played import SCALE
+from trainer.following.marks import CAUSES, MISSED, RIGHT, Mark, Settled
+from trainer.journal.columns import columns_of
+from trainer.journal.counting import Counting, facts
+from trainer.journal.tally import LONGEST_LATE, PieceLabels
+from trainer.listening.press import Press
+from trainer.music.keys import Key
+
+calm = settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+LABELS = PieceLabels(SCALE)
+WRITTEN, TARGET = Key.parse("C"), Key.parse("Eb")
+notes = st.integers(0, len(SCALE.notes) - 1)
+
+
+@st.composite
+def takes(draw: st.DrawFn) -> tuple[list[Press], Settled]:
+    count = draw(st.integers(0, 40))
+    waits = draw(st.lists(st.floats(0, 3), min_size=count, max_size=count))
+    presses, at = [], 0.0
+    for wait in waits:
+        at += wait
+        presses.append(Press(at, 60))
+    marks = []
+    for press in range(count):
+        # Playing on is likelier than chance, so that there are ways to be timed.
+        note = draw(st.just(min(press, len(SCALE.notes) - 1)) | notes | st.none())
+        cause = draw(st.just(RIGHT) | st.sampled_from(CAUSES)) if note is not None else "extra"
+        marks.append(Mark(press, note, cause, 1.0, (), 0 if cause == RIGHT else draw(st.integers(-12, 12))))
+    return presses, Settled(tuple(marks), tuple(sorted(draw(st.sets(notes, max_size=5)))), ())
+
+
+def plainly(presses: list[Press], settled: Settled) -> dict[tuple[str, str], list[float]]:
+    """The definitions in `trainer.journal.tally`, read press by press."""
+    found: dict[tuple[str, str], list[float]] = defaultdict(lambda: [0, 0, 0, 0.0])
+    ways, last_at, last_onset = {}, 0.0, None
+    for press, mark in zip(presses, settled.marks, strict=True):
+        if mark.cause != RIGHT or mark.note is None or SCALE.notes[mark.note].onset == last_onset:
+            continue
+        onset = SCALE.notes[mark.note].onset
+        if last_onset is not None and onset > last_onset and press.at > last_at:
+            ways[mark.press] = (press.at - last_at) / float(onset - last_onset)
+        last_at, last_onset = press.at, onset
+    usual = median(ways.values()) if len(ways) >= 3 else None
+
+    def add(facet: str, value: str, right: bool, late: float | None) -> None:
+        if value:
+            count = found[facet, value]
+            count[0] += 1
+            count[1] += right
+            if late is not None:
+                count[2] += 1
+                count[3] += late
+
+    for mark in settled.marks:
+        late = None
+        if usual is not None and mark.press in ways:
+            late = math.log(min(max(ways[mark.press] / usual, 1 / LONGEST_LATE), LONGEST_LATE))
+        right = mark.cause == RIGHT
+        add("cause", mark.cause, right, late)
+        if mark.note is not None:
+            add("degree", LABELS.degrees[mark.note], right, late)
+            add("interval", LABELS.intervals[mark.note], right, late)
+            add("hand", "right", right, late)
+            add("distance", "3", right, late)
+            if not right:
+                add("habit", f"{LABELS.degrees[mark.note]}|{mark.cause}|{mark.offset:+d}", False, None)
+    for missed in settled.missed:
+        add("cause", MISSED, False, None)
+        add("degree", LABELS.degrees[missed], False, None)
+        add("interval", LABELS.intervals[missed], False, None)
+        add("hand", "right", False, None)
+        add("distance", "3", False, None)
+        add("habit", f"{LABELS.degrees[missed]}|{MISSED}|+0", False, None)
+    return dict(found)
+
+
+@calm
+@given(takes())
+def test_a_take_is_counted_as_defined(take: tuple[list[Press], Settled]) -> None:
+    meant = plainly(*take)
+    counts = facts(LABELS, WRITTEN, TARGET, columns_of(*take)).counts
+    assert counts.keys() == meant.keys()
+    for place, count in counts.items():
+        assert [count.n, count.right, count.timed] == meant[place][:3], place
+        assert count.late == pytest.approx(meant[place][3], abs=1e-9)
+
+
+@calm
+@given(st.lists(st.tuples(st.integers(0, 2), takes()), max_size=6))
+def test_many_takes_at_once_count_as_one_by_one(played: list[tuple[int, tuple[list[Press], Settled]]]) -> None:
+    counting = Counting()
+    meant: dict[tuple[int, str, str], list[float]] = defaultdict(lambda: [0, 0, 0, 0.0])
+    for group, take in played:
+        # Labels of its own each time: takes of several pieces come together.
+        counting.add(group, PieceLabels(SCALE), 3, columns_of(*take))
+        for (facet, value), count in facts(LABELS, WRITTEN, TARGET, columns_of(*take)).counts.items():
+            sums = meant[group, facet, value]
+            for at, more in enumerate((count.n, count.right, count.timed, count.late)):
+                sums[at] += more
+    rows = list(counting.rows())
+    assert len({row[:3] for row in rows}) == len(rows)
+    assert {row[:3] for row in rows} == meant.keys()
+    for *place, n, right, timed, late in rows:
+        assert [n, right, timed, late] == pytest.approx(meant[tuple(place)], abs=1e-9)

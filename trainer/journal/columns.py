@@ -1,0 +1,58 @@
+"""A settled take turned on its side, as `trainer.journal.tally` counts it: one array a property."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from trainer.following.marks import Settled
+from trainer.listening.press import Press
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+NO_NOTE = -1
+
+
+@dataclass(frozen=True, slots=True)
+class Columns:
+    """Presses and their final marks.
+
+    Parameters
+    ----------
+    times : array (presses,)
+        Seconds.
+    notes : array (presses,)
+        Index of the note each press was meant for, `NO_NOTE` for none.
+    causes : sequence of str
+    offsets : array (presses,)
+        Semitones from the expected pitch.
+    missed : sequence of int
+        Notes nobody played.
+    """
+
+    times: NDArray[np.float64]
+    notes: NDArray[np.int64]
+    causes: Sequence[str]
+    offsets: NDArray[np.int64]
+    missed: Sequence[int]
+
+    def __post_init__(self) -> None:
+        if not len(self.times) == len(self.notes) == len(self.causes) == len(self.offsets):
+            raise ValueError("presses and marks do not go together")
+
+
+def columns_of(presses: Sequence[Press], settled: Settled) -> Columns:
+    """The columns of a take that has just been settled."""
+    import numpy as np
+
+    marks = settled.marks
+    return Columns(
+        np.array([press.at for press in presses], float),
+        np.array([NO_NOTE if mark.note is None else mark.note for mark in marks], np.int64),
+        [mark.cause for mark in marks],
+        np.array([mark.offset for mark in marks], np.int64),
+        settled.missed,
+    )

@@ -1,0 +1,97 @@
+"""A piece as plain values that JSON can hold, and back: the one form for the journal and the cache.
+
+Columns of plain values, one entry a note; times are fractions written as text (``3/2``). A form of `VERSION` 1 as the
+first journals hold it lacks the voice part (``sung``) and is read all the same.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+from functools import cache
+from typing import Any
+
+from trainer.music.keys import Key
+from trainer.music.piece import Bar, KeyChange, Note, Piece, Word
+from trainer.music.pitch import SpelledPitch
+
+_HANDS = {"r": "right", "l": "left"}
+_WORDS = ("title", "tempo", "composer", "origin", "source", "licence", "key_confidence")
+
+
+def music(piece: Piece) -> dict[str, Any]:
+    """Only what sounds and where it is written: notes, bars, keys. The identity of a piece is taken from this text."""
+    return {
+        **_columns(piece.notes),
+        "bars": [[bar.number, str(bar.onset), str(bar.length), *bar.meter] for bar in piece.bars],
+        "keys": [[str(change.onset), change.key.short] for change in piece.keys],
+    }
+
+
+def packed(piece: Piece) -> dict[str, Any]:
+    """A whole piece; `unpacked` gives it back equal."""
+    return {
+        "id": [note.id for note in piece.notes],
+        **music(piece),
+        **{name: getattr(piece, name) for name in _WORDS},
+        "tempi": [[str(onset), bpm] for onset, bpm in piece.tempi],
+        "chords": [[str(word.onset), word.text] for word in piece.chords],
+        "lyrics": [[str(word.onset), word.text] for word in piece.lyrics],
+        "voice_line": list(piece.voice_line),
+        "sung": {"id": [note.id for note in piece.sung], **_columns(piece.sung)} if piece.sung else None,
+    }
+
+
+def unpacked(kept: dict[str, Any]) -> Piece:
+    """The piece that `packed` wrote.
+
+    Raises
+    ------
+    MusicError, KeyError, ValueError, TypeError
+        When the values are not such a piece.
+    """
+    sung = kept.get("sung")
+    return Piece(
+        notes=_notes(kept),
+        sung=_notes(sung) if sung else (),
+        bars=tuple(
+            Bar(number, _time(on), _time(length), (beats, unit)) for number, on, length, beats, unit in kept["bars"]
+        ),
+        keys=tuple(KeyChange(_time(on), Key.parse(key)) for on, key in kept["keys"]),
+        tempi=tuple((_time(on), bpm) for on, bpm in kept["tempi"]),
+        chords=tuple(Word(_time(on), text) for on, text in kept["chords"]),
+        lyrics=tuple(Word(_time(on), text) for on, text in kept["lyrics"]),
+        voice_line=tuple(kept["voice_line"]),
+        **{name: kept[name] for name in _WORDS},
+    )
+
+
+def _columns(notes: Sequence[Note]) -> dict[str, Any]:
+    return {
+        "pitch": [note.pitch.name for note in notes],
+        "onset": [str(note.onset) for note in notes],
+        "length": [str(note.length) for note in notes],
+        "hand": "".join(note.hand[0] for note in notes),
+        "voice": [note.voice for note in notes],
+        "finger": [note.finger for note in notes],
+        "grace": [int(note.grace) for note in notes],
+        "optional": [int(note.optional) for note in notes],
+        "ornament": [note.ornament for note in notes],
+        "staff": [note.staff for note in notes],
+    }
+
+
+def _notes(kept: dict[str, Any]) -> tuple[Note, ...]:
+    return tuple(
+        Note(name, _pitch(pitch), _time(onset), _time(length), _HANDS[hand], voice, finger, bool(grace),
+             bool(optional), ornament, staff)
+        for name, pitch, onset, length, hand, voice, finger, grace, optional, ornament, staff in zip(
+            kept["id"], kept["pitch"], kept["onset"], kept["length"], kept["hand"], kept["voice"], kept["finger"],
+            kept["grace"], kept["optional"], kept["ornament"], kept["staff"], strict=True,
+        )
+    )  # fmt: skip
+
+
+# The same few pitches and times come again and again.
+_pitch = cache(SpelledPitch.parse)
+_time = cache(Fraction)
