@@ -3,7 +3,6 @@ import pytest
 from trainer.hands.position import (
     CAUTION,
     HAND_SIZES,
-    easily_reaches,
     five_finger,
     hand_span,
     reaches,
@@ -46,7 +45,6 @@ def test_reach_grows_with_the_hand() -> None:
     for key in range(60, 90):
         reached = [reaches(60, key, size) for size in HAND_SIZES]
         assert reached == sorted(reached)
-        assert all(not easily_reaches(60, key, size) or reaches(60, key, size) for size in HAND_SIZES)
 
 
 def test_an_unknown_hand_size_is_refused_with_the_choice() -> None:

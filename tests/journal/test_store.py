@@ -337,12 +337,13 @@ def test_playing_never_waits_for_the_disk(place: Path) -> None:
 def test_glimpses_and_help_are_kept_with_the_take(place: Path) -> None:
     with Journal(place) as journal:
         take = journal.begin(SCALE, plan(SCALE.key, "G"), help="none")
-        take.press(Press(1.0, 67, 64), Mark(0, 0, RIGHT))
+        marks = Mark(0, 0, RIGHT), Mark(1, 1, RIGHT)
+        take.press(Press(1.0, 67, 64), marks[0])
         take.glimpse()
         take.set_help("do")
         take.set_help("none")
-        take.press(Press(2.0, 69, 64), Mark(1, 1, RIGHT))
-        take.finish(Settled(tuple(take.first_marks()), (), ()), Figures(2, 2, 16, 1.0, None, 1.0))
+        take.press(Press(2.0, 69, 64), marks[1])
+        take.finish(Settled(marks, (), ()), Figures(2, 2, 16, 1.0, None, 1.0))
         (row,) = journal.takes()
     assert row.glimpsed
     assert row.help == "do", "the most that was shown"

@@ -188,11 +188,6 @@ def reaches(low: int, high: int, size: str = MEDIUM) -> bool:
     return abs(span_mm(low, high)) + TO_TOUCH <= hand_span(size) + 1e-6
 
 
-def easily_reaches(low: int, high: int, size: str = MEDIUM) -> bool:
-    """Whether the two keys lie so near that the hand has room to spare."""
-    return abs(span_mm(low, high)) + TO_BE_EASY <= hand_span(size) + 1e-6
-
-
 def widest(size: str = MEDIUM, easy: bool = False) -> str:
     """The name of the widest interval between white keys a hand size reaches.
 

@@ -171,9 +171,6 @@ class Take:
     def event_rows(self) -> Sequence[tuple[int, int, int, int]]:
         return self._events
 
-    def first_marks(self) -> Sequence[Mark]:
-        return self._first
-
 
 def ensure(db: sqlite3.Connection, take: Take) -> None:
     """See that the take has its row in this database, with its number."""

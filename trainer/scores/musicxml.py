@@ -174,7 +174,6 @@ class _PartReader:
         printed = re.search(r"\d+", measure.get("number", ""))
         plain = printed and measure.get("number", "").strip() == printed[0]
         bar = WrittenBar(int(printed[0]) if printed and plain and len(printed[0]) < 8 else before)
-        bar.implicit = measure.get("implicit") == "yes"
         bar.signs.ending = self.ending
         exact = Fraction(0)  # where we are, in true values
         raw = Fraction(0)  # where the file's rounded durations say we are

@@ -39,7 +39,6 @@ class WrittenBar:
     """
 
     number: int
-    implicit: bool = False
     length: Fraction = Fraction(0)
     sounding: Fraction = Fraction(0)
     resting: Fraction = Fraction(0)
