@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import importlib
+import re
 import sys
 from collections.abc import Sequence
 
@@ -27,9 +28,39 @@ class CannotDo(Exception):
     """Something asked for cannot be done; the text is one sentence saying what is wrong and what to do."""
 
 
+# What argparse says of words it cannot take, as patterns, and the same in this house's words.
+_SAID = (
+    (r"argument (.+?): invalid int value: '(.*)'", "{0} takes a whole number, not '{1}'"),
+    (r"argument (.+?): invalid float value: '(.*)'", "{0} takes a number, not '{1}'"),
+    (r"argument (.+?): invalid (?:_?path|Path) value: '(.*)'", "{0} takes the name of a file, not '{1}'"),
+    (r"argument (.+?): expected (?:one|at least one|1) argument", "{0} needs something after it"),
+    (r"argument (.+?): not allowed with argument (.+)", "{0} and {1} do not go together"),
+    (r"argument (.+?): ignored explicit argument '(.*)'", "{0} takes nothing after it, so '{1}' is too much"),
+    (r"(?:the following arguments are required|one of the arguments): (.+)", "still to be said: {0}"),
+    (r"one of the arguments (.+) is required", "one of these is still to be said: {0}"),
+    (r"unrecognized arguments: (.+)", "'{0}' is too much or unknown"),
+    (r"ambiguous option: (\S+) could match (.+)", "{0} could be {1}: write it out"),
+)
+_CHOICE = re.compile(r"argument (.+?): invalid choice: '?(.*?)'? \(choose from (.+)\)")
+
+
+def _in_words(message: str) -> str:
+    """A complaint of argparse's as a sentence of our own, without its full stop."""
+    choice = _CHOICE.fullmatch(message)
+    if choice:
+        values = [value.strip().strip("'\"") for value in choice[3].split(",")]
+        offered = f"{', '.join(values[:-1])} or {values[-1]}" if len(values) > 1 else values[0]
+        return f"{choice[1]} takes {offered}, not '{choice[2]}'"
+    for pattern, words in _SAID:
+        found = re.fullmatch(pattern, message)
+        if found:
+            return words.format(*found.groups())
+    return message
+
+
 class _Parser(argparse.ArgumentParser):
     def error(self, message: str) -> None:  # type: ignore[override]
-        self.exit(2, f"{self.prog}: {message}; '{self.prog} --help' shows how.\n")
+        self.exit(2, f"{self.prog}: {_in_words(message)}; '{self.prog} --help' shows how.\n")
 
 
 def build(words: Sequence[str]) -> tuple[argparse.ArgumentParser, list[str]]:

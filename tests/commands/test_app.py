@@ -46,3 +46,30 @@ def test_a_file_that_is_no_journal_is_left_as_it_is(
         assert capsys.readouterr().err.count("\n") == 1
         assert letter.read_bytes() == before
         assert [path.name for path in tmp_path.iterdir() if path.is_file()] == ["letter.txt"]
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (["fresh", "--bars", "x"], "--bars takes a whole number, not 'x'"),
+        (["fresh", "--seed"], "--seed needs something after it"),
+        (["look", "tune", "--octave", "sideways"], "--octave takes nearest, up or down, not 'sideways'"),
+        (["journal", "show", "first"], "N takes a whole number, not 'first'"),
+        (["mark"], "still to be said: PIECE, TAKE.mid, --to"),
+        (["look", "one", "two"], "'two' is too much or unknown"),
+        (["open", "--speed", "fast"], "--speed takes a number, not 'fast'"),
+        (["sheet", "--path=3"], "--path takes nothing after it"),
+        (["sheet", "--pa", "a4"], "--pa could be"),
+    ],
+)
+def test_words_that_cannot_be_taken_are_said_in_our_own(
+    words: list[str], says: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with pytest.raises(SystemExit) as done:
+        main(words)
+    assert done.value.code == 2
+    said = capsys.readouterr().err
+    assert said.count("\n") == 1
+    assert says in said
+    assert "argument" not in said
+    assert "invalid" not in said

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 from typing import Any
 
@@ -71,7 +72,6 @@ def test_look_reads_as_a_table_too(capsys: pytest.CaptureFixture[str]) -> None:
     [
         (["look", "no such piece at all"], "no such piece at all"),
         (["look", TUNE, "--to", "H"], "'H' is not a key"),
-        (["look", TUNE, "--to", "c#"], "transposing keeps the mode"),
         (["fingers", TUNE, "--to", "+99"], "further than two octaves"),
     ],
 )
@@ -81,6 +81,30 @@ def test_a_wrong_wish_is_one_sentence(words: list[str], says: str, capsys: pytes
     assert said.out == ""
     assert says in said.err
     assert said.err.count("\n") == 1
+
+
+@pytest.mark.parametrize("command", ["look", "fingers"])
+def test_a_key_of_the_other_mode_is_taken_in_the_pieces_own_and_said(
+    command: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main([command, TUNE, "--to", "c#", "--json"]) == 0
+    said = capsys.readouterr()
+    assert json.loads(said.out)
+    assert "so 'c#' is taken as C♯ major" in said.err
+    assert said.err.count("\n") == 1
+
+
+def test_look_says_what_the_level_means(capsys: pytest.CaptureFixture[str]) -> None:
+    for tune, says in ((TUNE, "the hands stay where they begin"), (MINUET, "the hand travels")):
+        assert main(["look", tune]) == 0
+        assert says in " ".join(capsys.readouterr().out.split())
+
+
+def test_notes_and_fingers_stand_apart_and_marks_are_explained(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["fingers", MINUET, "--to", "F#"]) == 0
+    printed = capsys.readouterr().out
+    assert re.search(r"F♯\s1, G♯\s2", printed)
+    assert "* another finger than in G major" in printed
 
 
 def test_fingers_has_exactly_the_keys_promised(capsys: pytest.CaptureFixture[str]) -> None:
@@ -103,6 +127,6 @@ def test_a_tune_in_one_position_keeps_every_finger(capsys: pytest.CaptureFixture
 def test_fingers_reads_as_a_page_too(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["fingers", MINUET, "--to", "Eb"]) == 0
     printed = capsys.readouterr().out
-    assert "G major to E flat major, medium hand" in printed
+    assert "from G major to E♭ major, medium hand" in printed
     assert "A teacher's" in printed
     assert "*" in printed

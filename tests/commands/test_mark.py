@@ -109,7 +109,6 @@ def test_a_folder_of_takes(take: Path, tmp_path: Path, capsys: pytest.CaptureFix
     ("words", "says"),
     [
         (["mark", PIECE, "TAKE", "--to", "fis"], "is not a key"),
-        (["mark", PIECE, "TAKE", "--to", "e"], "keeps the mode"),
         (["mark", "no such piece", "TAKE", "--to", "C"], "There is no piece"),
         (["mark", PIECE, "nowhere.mid", "--to", "C"], "There is no file"),
         (["mark", PIECE, "TEXT", "--to", "C"], "not a Standard MIDI File"),

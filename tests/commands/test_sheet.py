@@ -26,7 +26,7 @@ def test_a_sheet_for_two_keys(tmp_path, capsys):
 def test_a_key_of_the_other_mode_is_taken_in_the_pieces_own_and_said(tmp_path, capsys):
     out = tmp_path / "sheet.pdf"
     assert main(["sheet", "aura-lee", "--to", "f#", "--out", str(out)]) == 0
-    assert "the sheet is for F♯ major" in capsys.readouterr().err
+    assert "is taken as F♯ major" in capsys.readouterr().err
     assert "F♯ major" in text_of(out)
 
 

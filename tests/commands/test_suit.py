@@ -40,8 +40,17 @@ def test_ranked_by_fit_and_ease(capsys):
 def test_the_readable_table_carries_the_caution_and_says_concert_pitch(capsys):
     assert main(LINE) == 0
     out = capsys.readouterr().out
-    for part in ("G major", "down minor third", "concert pitch", "voice teacher's word stands"):
+    for part in ("G major", "down a minor third", "concert pitch", "counts alike", "voice teacher's word stands"):
         assert part in out
+
+
+def test_how_long_is_said_only_where_it_is_known(capsys):
+    for words, timed in ((LINE, False), (["suit", "aura-lee", "--tessitura", "D4-D5"], True)):
+        assert main(words) == 0
+        out = capsys.readouterr().out
+        assert ("of its time" in " ".join(out.split())) == timed
+        assert "E♭4" in out
+        assert "Eb4" not in out
 
 
 def test_a_piece_and_a_voice_type(capsys):

@@ -64,7 +64,6 @@ def test_key_changes_transpose_along() -> None:
     ("wish", "says"),
     [
         ("fis", "is not a key"),
-        ("e", "keeps the mode"),
         ("+25", "further than two octaves"),
         ("-P3", "is not an interval"),
         ("Z", "is not a key"),
@@ -73,6 +72,16 @@ def test_key_changes_transpose_along() -> None:
 def test_what_cannot_be_done_is_said(wish: str, says: str) -> None:
     with pytest.raises(MusicError, match=says):
         plan(Key.parse("C"), wish)
+
+
+@pytest.mark.parametrize(
+    ("written", "wish", "target"), [("G", "f#", "F#"), ("G", "E minor", "E"), ("C", "g#", "Ab"), ("e", "Db", "c#")]
+)
+def test_a_key_of_the_other_mode_names_its_tonic_and_that_is_said(written: str, wish: str, target: str) -> None:
+    move = plan(Key.parse(written), wish)
+    assert move.target.short == target
+    assert transposed(tune(written, "G4 B4"), move.interval).key.name == move.target.name
+    assert f"transposing keeps the mode, so '{wish}' is taken as {move.target.name}." in move.note
 
 
 @given(st.sampled_from(ALL_SIGNATURES), st.sampled_from(ALL_SIGNATURES), st.sampled_from(["nearest", "up", "down"]))

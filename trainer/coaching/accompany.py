@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from trainer.coaching.voices import Span, Voice
 from trainer.hands.ease import ease
 from trainer.hands.fingering import finger_piece
+from trainer.hands.why import signature_words
 from trainer.music.keys import Key
 from trainer.music.piece import Piece
 from trainer.music.pitch import MusicError, SpelledPitch
@@ -52,10 +53,13 @@ class Line:
         The written key.
     sung : tuple of (SpelledPitch, float)
         Pitches from low to high, each once, with the time spent on it.
+    timed : bool
+        Whether those times are known; else all are alike.
     """
 
     key: Key
     sung: tuple[tuple[SpelledPitch, float], ...]
+    timed: bool = True
 
     @property
     def low(self) -> SpelledPitch:
@@ -88,10 +92,11 @@ class Suits:
         Semitones by which the line passes the tessitura.
     octaves : int
         Octaves between the page and the voice: -1 when a man sings, as usual, an octave below a treble-clef line.
-    lies : str
-        Where the line lies, in a sentence.
+    beyond : str
+        By how much the line passes the tessitura, and for how long; empty when it does not.
     why : str
-        The same with what is true of every key: a line too wide, a voice in another octave; and the signature.
+        Where the line lies, with what is true of every key: a line too wide, a voice in another octave; and the
+        signature.
     """
 
     transposition: Transposition
@@ -102,7 +107,7 @@ class Suits:
     above: int
     below: int
     octaves: int
-    lies: str
+    beyond: str
     why: str
 
     @property
@@ -152,7 +157,7 @@ def plain_line(span: Span, key: Key) -> Line:
         pitch = SpelledPitch(letter, key.alteration_of(letter), steps // 7)
         if span.low.midi < pitch.midi < span.high.midi:
             pitches[pitch] = 1.0
-    return Line(key, tuple(sorted(pitches.items(), key=lambda item: (item[0].midi, item[0].steps))))
+    return Line(key, tuple(sorted(pitches.items(), key=lambda item: (item[0].midi, item[0].steps))), timed=False)
 
 
 def ease_of(piece: Piece) -> Ease:
@@ -245,12 +250,14 @@ def _suits(line: Line, semitones: int, octaves: int, fit: float, tessitura: Span
         sung = sung + (OCTAVE if octaves > 0 else -OCTAVE)
     above, below = _passing(line, sung.semitones, tessitura)
     low, high = line.low + sung, line.high + sung
-    lies = _lies(line, Span(low, high), sung.semitones, above, below, tessitura)
+    beyond = _beyond(line, sung.semitones, above, below, tessitura)
+    where = f"passes {tessitura.name}: {beyond}" if beyond else f"lies wholly in {tessitura.name}"
+    lies = f"{Span(low, high).name} {where}."
     wide = too_wide(line, tessitura)
     why = " ".join(
-        part for part in (wide, lies, in_another_octave(octaves), f"{signature_words(move.target)}.") if part
+        part for part in (wide, lies, in_another_octave(octaves), f"{_capital(signature_words(move.target))}.") if part
     )
-    return Suits(move, low, high, fit, round(hands(move), 3), above, below, octaves, lies, why)
+    return Suits(move, low, high, fit, round(hands(move), 3), above, below, octaves, beyond, why)
 
 
 def move_to(written: Key, semitones: int) -> Transposition:
@@ -282,6 +289,10 @@ def _semitones(count: int) -> str:
     return f"{_NUMBERS[count] if count < len(_NUMBERS) else count} semitones"
 
 
+def _capital(words: str) -> str:
+    return words[0].upper() + words[1:]
+
+
 def in_another_octave(octaves: int) -> str:
     """That the voice sounds in another octave than the page, in a sentence; empty when it does not."""
     if not octaves:
@@ -290,23 +301,15 @@ def in_another_octave(octaves: int) -> str:
     return f"The voice sounds {many} {'above' if octaves > 0 else 'below'} the page."
 
 
-def _lies(line: Line, lies: Span, sung: int, above: int, below: int, tessitura: Span) -> str:
-    passes = [f"{_semitones(by)} {side} it" for by, side in ((above, "above"), (below, "below")) if by]
-    if not passes:
-        return f"{lies.name} lies wholly in {tessitura.name}."
+def _beyond(line: Line, sung: int, above: int, below: int, tessitura: Span) -> str:
+    """By how much a line passes a tessitura, and where its times are known, for how much of them."""
+    passes = " and ".join(f"{_semitones(by)} {side} it" for by, side in ((above, "above"), (below, "below")) if by)
+    if not passes or not line.timed:
+        return passes
     outside = sum(
         time for pitch, time in line.sung if not tessitura.low.midi <= pitch.midi + sung <= tessitura.high.midi
     )
-    share = max(round(100 * outside / sum(time for _, time in line.sung)), 1)
-    return f"{lies.name} passes {tessitura.name}: {' and '.join(passes)}, for {share} % of its time."
-
-
-def signature_words(key: Key) -> str:
-    """``Three flats``, ``No sharps or flats``."""
-    count = abs(key.signature)
-    kind = "sharp" if key.signature > 0 else "flat"
-    words = f"{_NUMBERS[count]} {kind}{'s' if count > 1 else ''}" if count else "no sharps or flats"
-    return words[0].upper() + words[1:]
+    return f"{passes}, for {max(round(100 * outside / sum(time for _, time in line.sung)), 1)}% of its time"
 
 
 def too_wide(line: Line, tessitura: Span) -> str | None:

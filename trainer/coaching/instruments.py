@@ -197,7 +197,12 @@ def _plan(written: Key, interval: Interval) -> Transposition:
     while abs((interval + -octaves).semitones) > 24:
         octaves = octaves + (-OCTAVE if interval.is_down else OCTAVE)
     found = plan(written, (interval + -octaves).short)
-    return replace(found, interval=found.interval + octaves)
+    # A part with seven accidentals is copied out with five of the other kind.
+    simpler = found.target.respelled()
+    shift = simpler.tonic - found.target.tonic
+    if shift.semitones:
+        shift = shift + (-OCTAVE if shift.semitones > 0 else OCTAVE)
+    return replace(found, target=simpler, interval=found.interval + shift + octaves)
 
 
 def _moved(value: Key | SpelledPitch | Piece, interval: Interval) -> Key | SpelledPitch | Piece:

@@ -6,11 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from html import escape
 
-from trainer.coaching.accompany import signature_words
 from trainer.coaching.cards import BRASS, FACE, GRAPHITE, five_finger_card
 from trainer.coaching.path import Route
 from trainer.hands.changes import Changes, changes
 from trainer.hands.position import CAUTION, MEDIUM, five_finger
+from trainer.hands.why import signature_words
 from trainer.music.compass import LEVELS, level
 from trainer.music.keys import Key
 from trainer.music.piece import BOTH, LEFT, RIGHT, Piece
@@ -175,7 +175,7 @@ def _section(work: _Work) -> Block:
     key = move.target
     beside = move.interval.words if move.interval.semitones or move.interval.steps else "as written"
     blocks: list[Block] = [
-        Heading(key.name, 2, f"{beside}, {signature_words(key).lower()}"),
+        Heading(key.name, 2, f"{beside}, {signature_words(key)}"),
         Columns(tuple((_card(key, hand),) for hand in (LEFT, RIGHT) if hand in expected.hands)),
         Text(_first_notes(expected)),
     ]
@@ -279,9 +279,9 @@ def _stretches(route: Route, name: str, piece: Piece | None) -> list[Block]:
 def _entry(key: Key, piece: Piece | None) -> Block:
     if piece is not None:
         move = plan(piece.key, key.short)
-        beside = f"{move.interval.words}, {signature_words(key).lower()}"
+        beside = f"{move.interval.words}, {signature_words(key)}"
     else:
-        beside = signature_words(key).lower()
+        beside = signature_words(key)
     pages: tuple[Block, ...] = ()
     if piece is None:
         look = _look("a4", share=0.62)

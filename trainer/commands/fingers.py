@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import argparse
 import json
+from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
+from trainer.commands.wishes import planned
 from trainer.music.keys import Key
 from trainer.music.piece import LEFT, RIGHT, Piece
-from trainer.music.transpose import OCTAVES, plan, transposed
+from trainer.music.transpose import OCTAVES, transposed
 
 if TYPE_CHECKING:
     from trainer.hands.changes import Changes, Spot
@@ -32,7 +34,7 @@ def run(args: argparse.Namespace) -> int:
     from trainer.scores import library, reading
 
     piece = reading.read(library.find(args.piece), key=Key.parse(args.written) if args.written else None)
-    wish = plan(piece.key, args.to, args.octave)
+    wish = planned(piece.key, args.to, args.octave)
     expected = transposed(piece, wish.interval)
     found = changes(piece, expected, args.hand_size)
     if args.json:
@@ -65,7 +67,7 @@ def _print(piece: Piece, expected: Piece, target: Key, found: Changes, size: str
     from trainer.hands.position import CAUTION, widest
 
     console = Console()
-    console.print(f"{piece.title}: {piece.key.words} to {target.words}, {size} hand")
+    console.print(f"{piece.title}: from {piece.key.name} to {target.name}, {size} hand")
     table = Table(box=None, header_style="bold", pad_edge=False)
     table.add_column("bar", justify="right")
     for hand in found.target:
@@ -73,6 +75,7 @@ def _print(piece: Piece, expected: Piece, target: Key, found: Changes, size: str
     for bar, cells in _by_bar(piece, expected, found).items():
         table.add_row(str(bar), *cells)
     console.print(table)
+    console.print(f"Each note and its finger, 1 the thumb; * another finger than in {piece.key.name}.", style="dim")
     if not found.spots:
         console.print("Every finger stays as in the written key.")
     else:
@@ -96,14 +99,18 @@ def _spot(spot: Spot) -> str:
 
 
 def _by_bar(piece: Piece, expected: Piece, found: Changes) -> dict[int, list[str]]:
-    """For each printed bar, one cell a hand: note names with fingers, changed ones starred; repeats are left out."""
+    """For each printed bar, one cell a hand: notes, each with its finger, a changed one starred; no repeats."""
     changed = {change.note for change in found.changed}
-    rows: dict[int, list[list[str]]] = {}
+    rows: dict[int, list[dict[Fraction, list[str]]]] = {}
     for column, fingers in enumerate(found.target.values()):
         for i, finger in fingers.items():
-            cells = rows.setdefault(piece.bar_index(piece.notes[i].onset), [[] for _ in found.target])
-            cells[column].append(f"{expected.notes[i].pitch.sign_name}{finger}{'*' if i in changed else ''}")
+            onset = piece.notes[i].onset
+            cells = rows.setdefault(piece.bar_index(onset), [{} for _ in found.target])
+            # A note and its finger are not to be broken apart at a line's end.
+            said = f"{expected.notes[i].pitch.sign_name}\xa0{finger}{'*' if i in changed else ''}"
+            cells[column].setdefault(onset, []).append(said)
     printed: dict[int, list[str]] = {}
     for index in sorted(rows):
-        printed.setdefault(piece.bars[index].number, [" ".join(cell) for cell in rows[index]])
+        cells = [", ".join("+".join(cell[onset]) for onset in sorted(cell)) for cell in rows[index]]
+        printed.setdefault(piece.bars[index].number, cells)
     return printed

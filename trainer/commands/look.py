@@ -6,12 +6,20 @@ import argparse
 import json
 from typing import Any
 
-from trainer.music.compass import compass, level
+from trainer.commands.wishes import planned
+from trainer.music.compass import HEXACHORD, OPEN, PENTACHORD, TRICHORD, compass, level
 from trainer.music.keys import CIRCLE_MAJOR, CIRCLE_MINOR, MAJOR, Key
 from trainer.music.piece import LEFT, RIGHT, Note, Piece
 from trainer.music.solfege import degree, degree_label
 from trainer.music.transpose import OCTAVES, Transposition, plan, transposed
 
+# What a level asks of each hand.
+_LEVELS = {
+    TRICHORD: "each hand on the first three notes of the key",
+    PENTACHORD: "each hand on five neighbouring notes, a finger for each",
+    HEXACHORD: "each hand within a seventh, just beyond five fingers",
+    OPEN: "the hand travels",
+}
 # Raised sixth and seventh degrees belong to a minor key as much as the plain ones.
 _AT_HOME_IN_MINOR = {(6, 1), (7, 1)}
 
@@ -32,7 +40,7 @@ def run(args: argparse.Namespace) -> int:
 
     piece = reading.read(library.find(args.piece), key=Key.parse(args.written) if args.written else None)
     wishes = (
-        (plan(piece.key, args.to, args.octave),)
+        (planned(piece.key, args.to, args.octave),)
         if args.to
         else tuple(plan(piece.key, key.name, args.octave) for key in keys_of(piece.key))
     )
@@ -139,8 +147,10 @@ def _print(found: dict[str, Any]) -> None:
     span = found["compass"]
     ranges = "; ".join(f"{hand} hand {low} to {high}" for hand, (low, high) in _given(found["range"]))
     console.print(
-        f"level {found['level']}, {found['bars']} bars of {found['meter']}, {found['notes']} notes; {ranges}; "
-        f"degrees {' '.join(span['degrees'])}; {found['chromatic']} chromatic notes, {found['shifts']} shifts"
+        f"{found['level'].capitalize()}: {_LEVELS[found['level']]}; with good fingers {_shifts(found)}.\n"
+        f"{found['bars']} bars of {found['meter']}, {found['notes']} notes; {ranges}; degrees "
+        f"{' '.join(span['degrees'])}; {_count(found['chromatic'], 'chromatic note')}.",
+        highlight=False,
     )
     table = Table(box=None, header_style="bold", pad_edge=False)
     for column, justify in (("key", "left"), ("interval", "left"), ("fifths", "right"), ("ease", "right")):
@@ -149,6 +159,20 @@ def _print(found: dict[str, Any]) -> None:
     for row in found["keys"]:
         table.add_row(row["key"], row["interval"], str(row["fifths_away"]), f"{row['ease']:.2f}", row["why"])
     console.print(table)
+
+
+def _count(number: int, what: str) -> str:
+    return f"{number or 'no'} {what}{'' if number == 1 else 's'}"
+
+
+def _shifts(found: dict[str, Any]) -> str:
+    """How often the hands take another position, in words."""
+    number, one = found["shifts"], len(found["hands"]) == 1
+    hands = "the hand" if one else "the hands"
+    if not number:
+        return f"{hands} {'stays where it begins' if one else 'stay where they begin'}"
+    often = ("once", "twice")[number - 1] if number < 3 else f"{number} times"
+    return f"{hands} {'changes' if one else 'change'} place {often}"
 
 
 def _given(ranges: dict[str, list[str] | None]) -> list[tuple[str, list[str]]]:

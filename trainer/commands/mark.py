@@ -9,11 +9,12 @@ from pathlib import Path
 from typing import Any
 
 from trainer.app import CannotDo
+from trainer.commands.wishes import planned
 from trainer.following.marks import MISSED, RIGHT
 from trainer.listening.replay import read_take
 from trainer.music.keys import Key
 from trainer.music.piece import HANDS
-from trainer.music.transpose import OCTAVES, plan
+from trainer.music.transpose import OCTAVES
 from trainer.scores import library, reading
 from trainer.session import Session
 
@@ -34,7 +35,7 @@ def run(args: argparse.Namespace) -> int:
     written = Key.parse(args.written) if args.written else None
     piece = reading.read(library.find(args.piece), key=written)
     takes = _takes(Path(args.take))
-    wish = plan(written or piece.key, args.to, args.octave)
+    wish = planned(written or piece.key, args.to, args.octave)
 
     def marked(take: Path) -> Session:
         session = Session(piece, wish, hands=args.hands)
@@ -180,9 +181,8 @@ def show(session: Session) -> None:
 
 def _head(session: Session) -> str:
     plan_ = session.plan
-    said = f"\n{plan_.note}" if plan_.note else ""
     way = f"played in {plan_.target.name} ({plan_.interval.words})"
-    return f"{session.written.title}, written in {plan_.written.name}, {way}{said}"
+    return f"{session.written.title}, written in {plan_.written.name}, {way}"
 
 
 def _folder(takes: list[Path], marked: Any, as_objects: bool) -> int:

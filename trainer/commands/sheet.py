@@ -4,16 +4,13 @@ from __future__ import annotations
 
 import argparse
 import re
-import sys
-from dataclasses import replace
 from pathlib import Path
 
 from trainer.app import CannotDo
+from trainer.commands.wishes import planned
 from trainer.music.compass import LEVELS
-from trainer.music.keys import MAX_ACCIDENTALS, Key
-from trainer.music.pitch import MusicError
 from trainer.music.solfege import DO_BASED, LA_BASED
-from trainer.music.transpose import OCTAVES, Transposition, plan
+from trainer.music.transpose import OCTAVES
 
 # As in `scores.printing` and `hands.position`, which take their time to import.
 PAPERS = ("a4", "letter")
@@ -59,7 +56,7 @@ def run(args: argparse.Namespace) -> int:
     else:
         if not args.to:
             raise CannotDo("Say in which keys it is to be played: --to Eb, once for each key.")
-        moves = [_move(piece.key, wish, args.octave) for wish in args.to]
+        moves = [planned(piece.key, wish, args.octave) for wish in args.to]
         document = sheet(piece, moves, wishes)
         name = f"{piece.title} - {', '.join(move.target.name for move in moves)}"
     path = out or Path(re.sub(r'[\\/:*?"<>|\x00-\x1f]+', "-", name)[:120].strip(" .") + ".pdf")
@@ -68,24 +65,3 @@ def run(args: argparse.Namespace) -> int:
     save(document, path, args.paper)
     print(path)
     return 0
-
-
-def _move(written: Key, wish: str, octave: str) -> Transposition:
-    """As for playing, but a key of the other mode is taken as its tonic in the piece's own mode, and that is said."""
-    try:
-        return plan(written, wish, octave)
-    except MusicError:
-        key = _other_mode(written, wish)
-        if key is None:
-            raise
-    print(f"keyfarer: '{wish}' is not {written.mode} as the piece is; the sheet is for {key.name}.", file=sys.stderr)
-    return plan(written, key.short, octave)
-
-
-def _other_mode(written: Key, wish: str) -> Key | None:
-    try:
-        asked = Key.parse(wish)
-    except MusicError:
-        return None
-    key = replace(asked, mode=written.mode)
-    return key if abs(key.signature) <= MAX_ACCIDENTALS else key.respelled()

@@ -13,7 +13,6 @@ from trainer.coaching.accompany import (
     in_another_octave,
     plain_ease,
     plain_line,
-    signature_words,
     suit,
     too_wide,
     voice_line,
@@ -55,17 +54,19 @@ def _singer(args: argparse.Namespace, written: Key | None, player: Instrument | 
     line = _line(args.line, piece, written)
     tessitura = Span.parse(args.tessitura) if args.tessitura else _of(kind)
     found = suit(line, tessitura, kind, ease_of(piece) if piece else plain_ease)
-    rows = [_row(one, player) for one in found]
     if args.json:
-        print(json.dumps({"keys": rows}, ensure_ascii=False))
+        print(json.dumps({"keys": [_row(one, player) for one in found]}, ensure_ascii=False))
         return 0
     wide = too_wide(line, tessitura)
     named = f"{piece.title}: line" if piece else "Line"
-    print(f"{named} {line.span.name} written in {line.key.name}, singer {tessitura.name} (concert pitch).")
+    print(f"{named} {line.span.name}, written in {line.key.name}; singer {tessitura.name} (concert pitch).")
+    if not line.timed:
+        print("Only the ends of the line are known: every note of the scale between them counts alike.")
     for said in (wide, in_another_octave(found[0].octaves)):
         if said:
             print(said)
-    _table(rows, [f"{one.lies} {signature_words(one.key)}.{_reads(one, player)}" for one in found])
+    _table(found, tessitura, player)
+    print("fit: how comfortably it is sung; ease: how it lies under the hands; both from 0 to 1, at concert pitch.")
     print(CAUTION)
     return 0
 
@@ -109,7 +110,11 @@ def _reads(one: Suits, player: Instrument | None) -> str:
     """What an instrument that joins in finds on its part."""
     if player is None:
         return ""
-    return f" The {player.name} reads {part_for(Concert(one.key), player).value.name} (written)."
+    return f" The {player.name} reads {_part_of(one, player)} (written)."
+
+
+def _part_of(one: Suits, player: Instrument) -> str:
+    return part_for(Concert(one.key), player).value.name
 
 
 def _move(move: Transposition) -> dict[str, Any]:
@@ -136,6 +141,7 @@ def _part(args: argparse.Namespace, written: Key | None, player: Instrument) -> 
         sounding = Key.parse(args.sounding)
         move = writing_for(Concert(sounding), player)
         why = f"To sound in {sounding.name} (concert), the part of the {player.name} is written in {move.target.name}."
+        start = "From the sounding key"
     else:
         piece = _piece(args.piece, written)
         key = written or (piece.key if piece else None)
@@ -143,26 +149,37 @@ def _part(args: argparse.Namespace, written: Key | None, player: Instrument) -> 
             raise MusicError("Say what the part is written in: name a PIECE, or give --written Bb.")
         move = playing_from(Written(key, player))
         why = f"A part written in {key.name} for {player.name} sounds in {move.target.name} (concert): play that."
+        start = "From the page"
     row = {**_move(move), "low": None, "high": None, "fit": None, "ease": round(plain_ease(move), 3), "why": why}
     if args.json:
         print(json.dumps({"keys": [row]}, ensure_ascii=False))
     else:
-        print(
-            f"{player.words[0].upper()}{player.words[1:]}.\n{why}\n{move.interval.words[0].upper()}"
-            f"{move.interval.words[1:]}."
-        )
+        print(f"{player.words[0].upper()}{player.words[1:]}.\n{why}\n{start}: {move.interval.words}.")
     return 0
 
 
-def _table(rows: list[dict[str, Any]], whys: list[str]) -> None:
+def _table(found: list[Suits], tessitura: Span, player: Instrument | None) -> None:
     from rich.console import Console
     from rich.table import Table
 
     table = Table(box=None, pad_edge=False, header_style="italic")
-    for column in ("key", "move", "lies", "fit", "ease", "why"):
-        table.add_column(column, justify="right" if column in ("fit", "ease") else "left")
-    for row, why in zip(rows, whys, strict=True):
-        move = "as written" if row["direction"] == "none" else f"{row['direction']} {row['interval']}"
-        key = Key.parse(row["key"]).name
-        table.add_row(key, move, f"{row['low']}–{row['high']}", f"{row['fit']:.2f}", f"{row['ease']:.2f}", why)
+    table.add_column("key", no_wrap=True)
+    table.add_column("move")
+    table.add_column("sung", no_wrap=True)
+    table.add_column("fit", justify="right")
+    table.add_column("ease", justify="right")
+    if player is not None:
+        table.add_column(f"{player.name} reads")
+    table.add_column(f"beyond {tessitura.name}")
+    for one in found:
+        move = one.transposition.interval.words if one.transposition.interval.semitones else "as written"
+        reads = [f"{_part_of(one, player)} (written)"] if player is not None else []
+        sung = Span(one.low, one.high).name
+        table.add_row(_signed(one.key), move, sung, f"{one.fit:.2f}", f"{one.ease:.2f}", *reads, one.beyond)
     Console().print(table)
+
+
+def _signed(key: Key) -> str:
+    """A key and its signature: ``A♭ major 4♭``."""
+    count = abs(key.signature)
+    return f"{key.name} {count}{'♯' if key.signature > 0 else '♭'}" if count else key.name

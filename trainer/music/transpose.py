@@ -61,6 +61,8 @@ def interval_between(written: Key, target: Key, octave: str = NEAREST) -> Interv
 def plan(written: Key, wish: str, octave: str = NEAREST) -> Transposition:
     """Read what the player asked for: a key, a signed number of semitones, or a signed interval.
 
+    A key of the other mode names its tonic only, for transposing keeps the mode; the `note` says so.
+
     Parameters
     ----------
     wish : str
@@ -71,7 +73,7 @@ def plan(written: Key, wish: str, octave: str = NEAREST) -> Transposition:
     Raises
     ------
     MusicError
-        When the wish cannot be read, changes the mode, or lies more than two octaves away.
+        When the wish cannot be read, or lies more than two octaves away.
     """
     if octave not in OCTAVES:
         raise MusicError(f"'{octave}' is not an octave choice: use nearest, up or down.")
@@ -90,14 +92,10 @@ def plan(written: Key, wish: str, octave: str = NEAREST) -> Transposition:
         return _named(written, interval)
     target = Key.parse(text)
     if target.mode != written.mode:
-        if re.fullmatch(r"[A-Ga-g][#b♯♭]?", text):
-            twin = replace(target, mode=written.mode)
-            hint = f" (for {twin.name} write {twin.short})" if abs(twin.signature) <= MAX_ACCIDENTALS else ""
-        else:
-            hint = ""
-        raise MusicError(
-            f"The piece is in {written.name}; transposing keeps the mode, so choose a {written.mode} key{hint}."
-        )
+        own = replace(target, mode=written.mode)
+        own = own if abs(own.signature) <= MAX_ACCIDENTALS else own.respelled()
+        said = f"The piece is in {written.name} and transposing keeps the mode, so '{text}' is taken as {own.name}."
+        return Transposition(written, own, interval_between(written, own, octave), said)
     return Transposition(written, target, interval_between(written, target, octave))
 
 
