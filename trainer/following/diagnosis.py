@@ -7,6 +7,7 @@ times how well it explains the very key that sounded. Weights are made to sum to
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import lru_cache
 from math import log
 from typing import TYPE_CHECKING
 
@@ -85,7 +86,7 @@ def fits(ground: Ground, note: int, pitch: int, *, run: int = 0, brushed: bool =
     if away == ground.shift:
         found[AS_WRITTEN] = 1.0
     expected = ground.expected.notes[note]
-    key = ground.expected.key_at(expected.onset)
+    key = ground.keys[note]
     chromatic = expected.pitch.alteration != key.alteration_of(expected.pitch.letter)
     if abs(away) == 1 or (abs(away) == 2 and chromatic):
         if chromatic:
@@ -115,12 +116,12 @@ def slip_shares(ground: Ground, note: int) -> dict[int, float]:
 
 def leftover(ground: Ground, note: int, key: Key) -> int:
     """Semitones by which the written key's signature would alter the letter of an expected note."""
-    written = ground.written.key_at(ground.written.notes[note].onset)
     letter = ground.expected.notes[note].pitch.letter
-    return written.alteration_of(letter) - key.alteration_of(letter)
+    return ground.pages[note].alteration_of(letter) - key.alteration_of(letter)
 
 
-def neighbours(pitch: SpelledPitch, key: Key) -> dict[int, float]:
+@lru_cache(maxsize=4096)
+def neighbours(pitch: SpelledPitch, key: Key) -> Mapping[int, float]:
     """Semitones from a pitch to the degrees of a key one letter up and down, and how well a step there explains a slip.
 
     In minor the raised seventh is a neighbour too, a less likely one.

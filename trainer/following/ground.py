@@ -16,6 +16,13 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
 
 
+def _keys(piece: Piece) -> list[Key]:
+    """For each note the key in force."""
+    if len(piece.keys) == 1:
+        return [piece.keys[0].key] * len(piece.notes)
+    return [piece.key_at(note.onset) for note in piece.notes]
+
+
 class Ground:
     """What the follower looks up, made once per piece.
 
@@ -23,6 +30,8 @@ class Ground:
     ----------
     pitch, hand, moment : list of int
         For each note its expected MIDI number, its hand (0 right, 1 left) and its moment.
+    keys, pages : list of Key
+        For each note the key it is played in and the key it is written in.
     twin : list of int
         For each note the note that stands for it: itself, but for unisons.
     other_voice : dict
@@ -62,6 +71,7 @@ class Ground:
         self.pitch = [note.midi for note in notes]
         self.hand = [0 if note.hand == RIGHT else 1 for note in notes]
         self.moment = list(expected.moment_of)
+        self.keys, self.pages = _keys(expected), _keys(written)
         self.needed = [not note.optional and not note.grace and hands in (BOTH, note.hand) for note in notes]
         self._join_unisons()
         self.onset = [float(moment.onset) for moment in moments]
@@ -172,8 +182,7 @@ class Ground:
         """
         tables: dict[tuple[int, int, Key, Key], dict[int, float]] = {}
         shares = []
-        for index, (written, note) in enumerate(zip(self.written.notes, self.expected.notes, strict=True)):
-            key, page = self.expected.key_at(note.onset), self.written.key_at(written.onset)
+        for index, (note, key, page) in enumerate(zip(self.expected.notes, self.keys, self.pages, strict=True)):
             which = note.pitch.steps % 7, note.pitch.alteration, key, page
             if which not in tables:
                 tables[which] = slip_shares(self, index)

@@ -100,6 +100,36 @@ def _grain() -> pygame.Surface:
 Kept = tuple[Hashable, list[Box]]
 
 
+def _high(count: int, pixels: float) -> float:
+    """Height of so many lines of text."""
+    return (count - 1) * pixels * 1.16 + pixels
+
+
+@lru_cache(maxsize=4096)
+def _fitted(
+    text: str, style: str, pixels: float, least: float, wide: int, high: int, lines: int
+) -> tuple[tuple[str, ...], float, bool]:
+    """Text broken and made smaller for a box: its lines, its size, and whether words had to be left out."""
+    smallest = pixels * least
+    while True:
+        broken = fonts.wrapped(text, style, pixels, wide) if lines > 1 else [text]
+        widest = max(fonts.width(line, style, pixels) for line in broken)
+        fits = widest <= wide and len(broken) <= lines
+        if fits and _high(len(broken), pixels) <= high + 1:
+            break
+        if pixels - 1 / 3 < smallest:
+            break
+        # One line is as wide as its size is large; more lines break anew with every size.
+        less = wide / widest if lines == 1 and widest > wide else 0.95
+        pixels = max(smallest, min(pixels - 1 / 3, math.floor(pixels * less * 3) / 3))
+    room = max(1, min(lines, int((high + pixels * 0.25) // (pixels * 1.16)))) if lines > 1 else 1
+    cut = len(broken) > room
+    if cut:
+        broken = [*broken[: room - 1], " ".join(broken[room - 1 :])]
+    shown = tuple(fonts.shortened(line, style, pixels, wide) for line in broken)
+    return shown, pixels, cut or shown != tuple(broken)
+
+
 class Canvas:
     """The boxes of one frame.
 
@@ -179,37 +209,16 @@ class Canvas:
         text stands.
         """
         pixels = round(size * self.unit * 3) / 3
-        smallest = pixels * least
-        while True:
-            broken = fonts.wrapped(text, style, pixels, rect.width) if lines > 1 else [text]
-            widest = max(fonts.width(line, style, pixels) for line in broken)
-            fits = widest <= rect.width and len(broken) <= lines
-            if fits and self._high(len(broken), pixels) <= rect.height + 1:
-                break
-            if pixels - 1 / 3 < smallest:
-                break
-            # One line is as wide as its size is large; more lines break anew with every size.
-            less = rect.width / widest if lines == 1 and widest > rect.width else 0.95
-            pixels = max(smallest, min(pixels - 1 / 3, math.floor(pixels * less * 3) / 3))
-        room = max(1, min(lines, int((rect.height + pixels * 0.25) // (pixels * 1.16)))) if lines > 1 else 1
-        cut = len(broken) > room
-        if cut:
-            broken = [*broken[: room - 1], " ".join(broken[room - 1 :])]
-        shown = [fonts.shortened(line, style, pixels, rect.width) for line in broken]
-        cut = cut or shown != broken
+        shown, pixels, cut = _fitted(text, style, pixels, least, rect.width, rect.height, lines)
         tone = self.theme[colour]
         return self._lines(name, rect, text, shown, style, pixels, tone, align, stand, kind, cut)
-
-    @staticmethod
-    def _high(count: int, pixels: float) -> float:
-        return (count - 1) * pixels * 1.16 + pixels
 
     def _lines(
         self,
         name: str,
         rect: Rect,
         text: str,
-        shown: list[str],
+        shown: tuple[str, ...],
         style: str,
         pixels: float,
         tone: Colour,
@@ -219,7 +228,7 @@ class Canvas:
         cut: bool,
     ) -> Rect:
         step = pixels * 1.16
-        high = self._high(len(shown), pixels)
+        high = _high(len(shown), pixels)
         top = {TOP: rect.top, MIDDLE: rect.top + (rect.height - high) / 2, BOTTOM: rect.bottom - high}[stand]
         placed: list[tuple[str, int, int]] = []
         extent: Rect | None = None
@@ -310,10 +319,11 @@ class Easel:
         dirty = [canvas.rect] if ground != self._ground else _joined(self._changes(now), canvas.rect)
         self._ground = ground
         self._shown = now
-        back = paper(canvas.size, canvas.theme) if dirty else None
+        if not dirty:
+            return dirty
+        back = paper(canvas.size, canvas.theme)
         places = [box.rect for box in canvas.boxes]
         for rect in dirty:
-            assert back is not None
             surface.set_clip(rect)
             surface.blit(back, rect.topleft, rect)
             for at in rect.collidelistall(places):
@@ -324,6 +334,8 @@ class Easel:
     def _changes(self, now: dict[str, Box]) -> Iterable[Rect]:
         for name, box in now.items():
             old = self._shown.get(name)
+            if old is box:
+                continue
             if old is None:
                 yield box.rect
             elif old.rect != box.rect or old.state != box.state:

@@ -18,6 +18,7 @@ from trainer.window import curve, fonts, jobs, layout, masthead, music, sheetmus
 from trainer.window.advice import Advice, advise, slips
 from trainer.window.canvas import CENTRE, GROUND, RIGHT, TOP, Canvas
 from trainer.window.controls import Action, Controls
+from trainer.window.inking import Ink
 from trainer.window.marking import Marking
 from trainer.window.music import Score
 from trainer.window.playback import Playback
@@ -157,7 +158,7 @@ class Copy(Screen):
     def _engrave(self, take: Finished, look: Look, room: int, largest: float, asked: tuple[object, ...]) -> None:
         """Engrave for the page; a short piece once more, larger."""
 
-        def done(result: tuple[Engraved, list[bytes]]) -> None:
+        def done(result: tuple[Engraved, list[Ink]]) -> None:
             if self._asked != asked:
                 return
             used = sum(system.height for system in result[0].systems)
@@ -178,7 +179,7 @@ class Copy(Screen):
         take, score = self.take, self.score
         assert take is not None
         assert score is not None
-        self.marking = Marking(score, take.expected, tone, self.house.settings.letters, [[] for _ in score.systems])
+        self.marking = Marking(score, take.expected, tone, self.house.settings.letters, lambda _: ())
         self._tone = tone
         for mark, press in zip(take.settled.marks, take.presses, strict=True):
             self.marking.add(mark, press)

@@ -39,6 +39,7 @@ _SIGN_AIR = 0.035
 _HEAVY = 0.012
 _HEAVY_BOLD = 0.035
 _KEPT = 900
+_WORDS_KEPT = 2000
 _DARKER = 110
 
 
@@ -141,24 +142,38 @@ def line(text: str, style: str, size: float, colour: Colour) -> pygame.Surface:
 
 
 def _drawn(text: str, style: str, size: float, colour: Colour) -> pygame.Surface:
+    """A line put together from its words: a line of new text is mostly made of words that were drawn before."""
     # Italics lean out of their advance: a little room at the right keeps them whole.
     wide = math.ceil(width(text, style, size) + size * 0.18)
+    made = pygame.Surface((max(1, wide), line_height(size)), pygame.SRCALPHA, 32)
+    made.fill((*colour, 0))
+    begun = 0
+    for word in text.split(" "):
+        if word:
+            x, phase = divmod(round(width(text[:begun], style, size) * _FINE), _FINE)
+            made.blit(_word(word, style, size, colour, phase), (x, 0), special_flags=pygame.BLEND_RGBA_MAX)
+        begun += len(word) + 1
+    return made
+
+
+@lru_cache(maxsize=_WORDS_KEPT)
+def _word(text: str, style: str, size: float, colour: Colour, phase: int) -> pygame.Surface:
+    """A word as a picture, begun `phase` parts of `_FINE` into the first pixel."""
+    wide = math.ceil(width(text, style, size) + phase / _FINE + size * 0.18)
     high = line_height(size)
     fine = pygame.Surface((max(1, wide) * _FINE, high * _FINE), pygame.SRCALPHA, 32)
     fine.fill((*colour, 0))
-    x = 0.0
+    x = float(phase)
     base = baseline(size) * _FINE
     for face, letters in _runs(text, style):
         if face == "sign":
-            step = _sign_width(letters, size)
             heavy = _HEAVY_BOLD if style in (BOLD, BOLD_ITALIC) else _HEAVY
-            fine.blit(_sign(letters, size * _FINE, colour, heavy), (round(x * _FINE), base - round(size * _FINE * 0.9)))
-            x += step
+            fine.blit(_sign(letters, size * _FINE, colour, heavy), (round(x), base - round(size * _FINE * 0.9)))
+            x += _sign_width(letters, size) * _FINE
         else:
             font = _font(face, max(1, round(size * _FINE)))
-            drawn = font.render(letters, True, colour)
-            fine.blit(drawn, (round(x * _FINE), base - font.get_ascent()))
-            x += font.size(letters)[0] / _FINE
+            fine.blit(font.render(letters, True, colour), (round(x), base - font.get_ascent()))
+            x += font.size(letters)[0]
     made = pygame.transform.smoothscale(fine, (max(1, wide), high))
     # Blending on paper thins letters: drawn over themselves, faintly, their edges are darker.
     again = made.copy()

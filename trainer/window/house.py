@@ -21,6 +21,7 @@ from trainer.listening.clock import now
 from trainer.listening.press import Event, Press, Release
 from trainer.listening.typing import TypedPiano
 from trainer.window import settings as kept
+from trainer.window.bell import Bell
 from trainer.window.canvas import Canvas, Easel, Kept
 from trainer.window.controls import Control, Controls, key_name
 from trainer.window.screen import Screen
@@ -47,11 +48,6 @@ NOTICE_S = 7.0
 _PORTS_S = 1.0
 # Imported after the first frame.
 _LATER = ("window.rounds", "window.copy", "journal.store", "listening.ports", "sounding.opening", "coaching.schedule")
-# How often window events are looked for. pygame's own waiting looks a thousand times a second, which costs 3 % of a
-# core; what comes from the piano wakes the loop at once.
-_POLL_S = 0.006
-_SLEEPY_POLL_S = 0.016
-_AWAKE_S = 5.0
 
 
 _ORDERS = (pygame.KEYDOWN, pygame.TEXTINPUT, pygame.MOUSEBUTTONDOWN, pygame.MOUSEWHEEL)
@@ -91,7 +87,7 @@ class House:
         self._seen = False
         self._pointer: tuple[int, int] | None = None
         self._controls: Controls | None = None
-        self._signal = threading.Event()
+        self._bell = Bell()
         self._swallowed = False
         self._stale = False
         self.running = True
@@ -221,7 +217,7 @@ class House:
 
     def wake(self) -> None:
         """Something waits for the loop; may be called from any thread."""
-        self._signal.set()
+        self._bell.ring()
 
     def open_window(self) -> None:
         """Make the window; raises pygame.error without a screen."""
@@ -234,6 +230,7 @@ class House:
             self._surface = pygame.display.set_mode((0, 0), pygame.FULLSCREEN)
         else:
             self._surface = pygame.display.set_mode(self._size, flags)
+        self._bell.open()
         pygame.key.set_repeat(350, 45)
         pygame.event.set_blocked([pygame.JOYAXISMOTION, pygame.JOYBUTTONDOWN])
 
@@ -331,9 +328,7 @@ class House:
         while self.running:
             moment = now()
             until = min(next_tick, next_ports, self.notice.until if self.notice else math.inf)
-            poll = _POLL_S if moment - active < _AWAKE_S else _SLEEPY_POLL_S
-            self._signal.wait(max(0.0, min(until - moment, poll)))
-            self._signal.clear()
+            self._bell.wait(until - moment, moment - active)
             events = pygame.event.get()
             began = time.perf_counter()
             touched = bool(events)
@@ -377,6 +372,7 @@ class House:
         self.workroom.close()
         if self.journal is not None:
             self.journal.close()
+        self._bell.close()
 
     def draw(self) -> None:
         """Lay the screen anew and paint what changed."""

@@ -1,15 +1,19 @@
-"""What the second process does: reading, engraving, composing. It imports nothing that draws, to start quickly."""
+"""What the second process does: reading, engraving, composing. What draws it imports late, to start quickly."""
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trainer.music.keys import Key
+from trainer.music.packed import packed
 from trainer.music.piece import Piece
+from trainer.scores import cache
 from trainer.scores.engraving import Engraved, Look, engrave
 from trainer.scores.library import Entry, Shelf, find
+from trainer.window.inking import Ink, inked
 
 # A layout that does not fit is tried again at most so often.
 _TRIES = 4
@@ -24,6 +28,7 @@ if TYPE_CHECKING:
 
 def warm() -> None:
     """Load what engraving needs before it is asked for."""
+    import pygame  # noqa: F401 (to unpack pictures)
     import resvg_py  # noqa: F401
     import verovio  # noqa: F401
 
@@ -47,20 +52,32 @@ def shelf_piece(name: str) -> Piece:
     return piece_at(str(find(name)))
 
 
-def engraved(piece: Piece, look: Look) -> tuple[Engraved, list[bytes]]:
-    """A piece laid out, and the picture of each of its systems."""
+def engraved(piece: Piece, look: Look) -> tuple[Engraved, list[Ink]]:
+    """A piece laid out, and the ink of each of its systems."""
     found = engrave(piece, look)
-    return found, [found.png(at) for at in range(len(found.systems))]
+    ink = [inked(system) for system in found.systems]
+    # The window has no use for the drawings themselves.
+    return Engraved(tuple(replace(system, svg="") for system in found.systems), look), ink
 
 
-def fitted(piece: Piece, look: Look, slots: int, room: int, least: float, most: float) -> tuple[Engraved, list[bytes]]:
-    """A piece laid out so that `slots` systems stand in `room` pixels, and the pictures.
+def fitted(piece: Piece, look: Look, slots: int, room: int, least: float, most: float) -> tuple[Engraved, list[Ink]]:
+    """A piece laid out so that `slots` systems stand in `room` pixels, and the ink of each.
 
     Tall systems are made smaller, down to staves of `least` pixels; a piece of one system larger, up to `most`.
     """
-    found = engrave(piece, look)
+    name = cache.name_for("fitted", json.dumps(packed(piece)), repr((look, slots, room, least, most)))
+    kept = cache.fetch(name)
+    if not isinstance(kept, float):
+        kept = _fitting(piece, look, slots, room, least, most)
+        cache.keep(name, kept)
+    return engraved(piece, replace(look, staff_px=kept))
+
+
+def _fitting(piece: Piece, look: Look, slots: int, room: int, least: float, most: float) -> float:
+    """Pixels of a staff with which a piece fits."""
     enlarged = False
     for _ in range(_TRIES):
+        found = engrave(piece, look)
         tallest = max(system.height for system in found.systems)
         if tallest * slots > room and look.staff_px > least * 1.01:
             words = 2.5 * look.ribbon_px
@@ -72,8 +89,7 @@ def fitted(piece: Piece, look: Look, slots: int, room: int, least: float, most: 
             break
         enlarged = True
         look = replace(look, staff_px=round(staff, 1))
-        found = engrave(piece, look)
-    return found, [found.png(at) for at in range(len(found.systems))]
+    return float(look.staff_px)
 
 
 def pattern_of(kind: str, key: Key, hands: str) -> Piece:

@@ -80,6 +80,11 @@ def key_rect(rect: Rect, keys: Keys, midi: int) -> Rect:
 
 def lay(canvas: Canvas, rect: Rect, keys: Keys, shown: Shown) -> None:
     """Lay the keyboard's boxes: a board, then every key, white ones first."""
+    state = ((rect.left, rect.top, rect.width, rect.height), keys, shown)
+    canvas.again("keys", state, lambda: _lay(canvas, rect, keys, shown))
+
+
+def _lay(canvas: Canvas, rect: Rect, keys: Keys, shown: Shown) -> None:
     board = board_of(keys)
     scale = rect.width / board.width_mm
     high = round(_BOARD * scale)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from pygame import Rect
@@ -43,16 +43,20 @@ class Marking:
         The pencil's colour, ``#rrggbb``.
     letters : str
         ``english`` or ``german``.
-    taken : for each system, rectangles of its syllables
+    taken : callable
+        For a system's index the rectangles of its syllables; asked for systems that are marked.
     """
 
-    def __init__(self, score: Score, expected: Piece, tone: str, letters: str, taken: Sequence[Sequence[Rect]]) -> None:
+    def __init__(
+        self, score: Score, expected: Piece, tone: str, letters: str, taken: Callable[[int], Iterable[Rect]]
+    ) -> None:
         self._score = score
         self._piece = score.piece
         self._expected = expected
         self._tone = tone
         self._letters = letters
-        self._rooms = [Room(system.mask, rects) for system, rects in zip(score.systems, taken, strict=True)]
+        self._taken = taken
+        self._rooms: dict[int, Room] = {}
         self.strokes: list[list[Stroke]] = [[] for _ in score.systems]
         self.right: list[set[int]] = [set() for _ in score.systems]
         self._run: _Run | None = None
@@ -77,7 +81,13 @@ class Marking:
         if mark.cause == marks.DISPLACED:
             self._displaced(at, note, mark.offset)
             return
-        self.strokes[at].append(self._stroke(mark, press, note, spot, self._rooms[at]))
+        self.strokes[at].append(self._stroke(mark, press, note, spot, self._room(at)))
+
+    def _room(self, at: int) -> Room:
+        """What is taken in a system, worked out for its first mark."""
+        if at not in self._rooms:
+            self._rooms[at] = Room(self._score.systems[at].mask, self._taken(at))
+        return self._rooms[at]
 
     def _stroke(self, mark: Mark, press: Press, note: int, spot: Spot, room: Room) -> Stroke:
         tone = self._tone
@@ -109,7 +119,7 @@ class Marking:
     def _displaced(self, system: int, note: int, offset: int) -> None:
         staff = self._score.systems[system].staff_of(note).top
         run = self._run
-        room = self._rooms[system]
+        room = self._room(system)
         if run is not None and (run.system, run.offset, run.staff) == (system, offset, staff):
             room.free(self.strokes[system][run.at].rect)
             run.last = note
@@ -130,7 +140,7 @@ class Marking:
         system = self._score.systems[at]
         goal = system.spot(move.goal)
         if move.kind == marks.HESITATED:
-            self.strokes[at].append(pencil.comma(goal, self._tone, self._rooms[at], move.seconds))
+            self.strokes[at].append(pencil.comma(goal, self._tone, self._room(at), move.seconds))
             return
         origin = system.spot(move.origin) if places[move.origin] == at else None
         if origin is None:
@@ -144,7 +154,7 @@ class Marking:
         """Draw a caret under a note nobody played."""
         if note in self._score.system_of:
             at = self._score.system_of[note]
-            self.strokes[at].append(pencil.caret(self._score.systems[at].spot(note), self._tone, self._rooms[at]))
+            self.strokes[at].append(pencil.caret(self._score.systems[at].spot(note), self._tone, self._room(at)))
 
 
 def interval_label(semitones: int) -> str:

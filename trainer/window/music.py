@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-import io
 from collections.abc import Iterable
-from dataclasses import dataclass, field
-from functools import cached_property
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
 
 import pygame
 
 from trainer.music.piece import Piece
 from trainer.scores.engraving import Engraved
+from trainer.window.inking import Alpha, Ink
 from trainer.window.pencil import Mask, Spot
-from trainer.window.theme import Theme
+from trainer.window.theme import Colour, Theme
+
+# Pictures of systems kept ready: those on the screen, by day and by night, and those about to come.
+_READY = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,14 +27,13 @@ class Staff:
     ribbon: float | None
 
 
-@dataclass
+@dataclass(eq=False)
 class System:
-    """One system.
+    """One system; its picture is made when it is first shown.
 
     Parameters
     ----------
-    picture : Surface
-        Ink on see-through ground.
+    ink : Ink
     space : float
         Staff space in pixels.
     staves : tuple of Staff
@@ -42,22 +44,26 @@ class System:
         Where notes may begin, after clef and signature.
     """
 
-    picture: pygame.Surface
+    ink: Ink
     space: float
     staves: tuple[Staff, ...]
     heads: dict[int, tuple[float, float]]
     bars: tuple[tuple[int, float, float], ...]
     music_left: float
-    _night: pygame.Surface | None = field(default=None, repr=False)
 
     @property
     def size(self) -> tuple[int, int]:
-        return self.picture.get_size()
+        return self.ink.size
+
+    @cached_property
+    def darkness(self) -> Alpha:
+        """How dark each pixel is, 0 to 255: array (width, height)."""
+        return self.ink.alpha()
 
     @cached_property
     def mask(self) -> Mask:
         """Where there is ink: array (width, height) of bool."""
-        found: Mask = pygame.surfarray.array_alpha(self.picture) > 40
+        found: Mask = self.darkness > 40
         return found
 
     def staff_of(self, index: int) -> Staff:
@@ -72,14 +78,11 @@ class System:
 
     def inked(self, theme: Theme) -> pygame.Surface:
         """The picture in the theme's ink."""
-        if not theme.is_night:
-            return self.picture
-        if self._night is None:
-            night = self.picture.copy()
-            night.fill((0, 0, 0, 255), special_flags=pygame.BLEND_RGBA_MULT)
-            night.fill((*theme["ink"], 0), special_flags=pygame.BLEND_RGBA_ADD)
-            self._night = night
-        return self._night
+        return _whole(self, theme["ink"])
+
+    def softened(self, area: pygame.Rect, tone: Colour) -> pygame.Surface:
+        """A part of the picture in another tone."""
+        return _painted(self.darkness[area.left : area.right, area.top : area.bottom], tone)
 
     def span(self, notes: Iterable[int]) -> tuple[float, float] | None:
         """Leftmost and rightmost head centre of some notes, those that stand here."""
@@ -87,7 +90,7 @@ class System:
         return (min(xs), max(xs)) if xs else None
 
 
-@dataclass
+@dataclass(eq=False)
 class Score:
     """All systems of a piece, engraved for one width."""
 
@@ -109,16 +112,26 @@ class Score:
         return max(0, len(self.systems) - 1)
 
 
-def score_of(piece: Piece, found: Engraved, pictures: list[bytes]) -> Score:
+@lru_cache(maxsize=_READY)
+def _whole(system: System, tone: Colour) -> pygame.Surface:
+    return _painted(system.darkness, tone)
+
+
+def _painted(alpha: Alpha, tone: Colour) -> pygame.Surface:
+    """So much of a tone on see-through ground."""
+    surface = pygame.Surface(alpha.shape, pygame.SRCALPHA, 32)
+    surface.fill((*tone, 0))
+    pygame.surfarray.pixels_alpha(surface)[:] = alpha
+    return surface
+
+
+def score_of(piece: Piece, found: Engraved, drawn: list[Ink]) -> Score:
     """What the second process gave, as the window holds it."""
     systems = []
-    for system, data in zip(found.systems, pictures, strict=True):
-        picture = pygame.image.load(io.BytesIO(data), "system.png")
-        if pygame.display.get_init() and pygame.display.get_surface():
-            picture = picture.convert_alpha()
+    for system, ink in zip(found.systems, drawn, strict=True):
         staves = tuple(Staff(staff.top, staff.bottom, staff.ribbon) for staff in system.staves)
         heads = {place.note: (place.x, place.y) for place in system.notes}
         bars = tuple((bar.bar, bar.left, bar.right) for bar in system.bars)
         space = (staves[0].bottom - staves[0].top) / 4
-        systems.append(System(picture, space, staves, heads, bars, system.music_left))
+        systems.append(System(ink, space, staves, heads, bars, system.music_left))
     return Score(piece, tuple(systems), found)

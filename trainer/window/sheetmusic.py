@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable
+from collections.abc import Hashable, Iterable
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 import pygame
 from pygame import Rect
@@ -110,25 +111,33 @@ def _lay_word(canvas: Canvas, name: str, rect: Rect, text: str, size: float, ton
     canvas.add(Box(name, grown, (text, size, tone), paint, SOLID, text, rect))
 
 
-def lay_right(canvas: Canvas, at: int, system: System, notes: set[int], corner: tuple[int, int]) -> None:
+def lay_right(canvas: Canvas, at: int, system: System, notes: Iterable[int], corner: tuple[int, int]) -> None:
     """Turn the heads of notes played right to graphite: the same picture, softer."""
     tone = canvas.colour("graphite")
+    boxes = _softened(system, at, corner, tone)
     for note in notes:
-        x, y = system.heads[note]
-        wide, high = round(system.space * 1.7), round(system.space * 1.12)
-        area = Rect(round(x - wide / 2), round(y - high / 2), wide, high).clip(Rect((0, 0), system.size))
-        rect = area.move(corner)
-        canvas.add(Box(f"right.{at}.{note}", rect, tone, _softener(system, area, rect, tone), OVER))
+        if note not in boxes:
+            boxes[note] = _right(system, at, note, corner, tone)
+    state = (system, tuple(notes), corner)
+    canvas.again(f"right.{at}", state, lambda: canvas.boxes.extend(boxes[note] for note in notes))
 
 
-def _softener(system: System, area: Rect, rect: Rect, tone: Colour):  # type: ignore[no-untyped-def]
+@lru_cache(maxsize=8)
+def _softened(system: System, at: int, corner: tuple[int, int], tone: Colour) -> dict[int, Box]:
+    """The boxes of a system's softened heads, kept from frame to frame."""
+    return {}
+
+
+def _right(system: System, at: int, note: int, corner: tuple[int, int], tone: Colour) -> Box:
+    x, y = system.heads[note]
+    wide, high = round(system.space * 1.7), round(system.space * 1.12)
+    area = Rect(round(x - wide / 2), round(y - high / 2), wide, high).clip(Rect((0, 0), system.size))
+    rect = area.move(corner)
+
     def paint(surface: pygame.Surface) -> None:
-        part = system.picture.subsurface(area).copy()
-        part.fill((0, 0, 0, 255), special_flags=pygame.BLEND_RGBA_MULT)
-        part.fill((*tone, 0), special_flags=pygame.BLEND_RGBA_ADD)
-        surface.blit(part, rect.topleft)
+        surface.blit(system.softened(area, tone), rect.topleft)
 
-    return paint
+    return Box(f"right.{at}.{note}", rect, tone, paint, OVER)
 
 
 def lay_strokes(canvas: Canvas, at: int, strokes: list[Stroke], corner: tuple[int, int], name: str = "mark") -> None:

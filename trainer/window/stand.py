@@ -32,6 +32,7 @@ from trainer.window.clefrow import Readings
 from trainer.window.controls import Controls
 from trainer.window.correcting import Correcting
 from trainer.window.hearing import Hearing
+from trainer.window.inking import Ink
 from trainer.window.marking import Marking
 from trainer.window.music import Score
 from trainer.window.practice import COUNTING, ENDED, LOOKING, LOOPS, PLAYING, READY, Practice, Wish, next_mode
@@ -454,7 +455,7 @@ class Stand(Screen):
         return 2 if canvas.scale <= 1.3 else 1
 
     def _engrave(self, piece: Piece, look: Look, room: int, base: float, asked: tuple[object, ...]) -> None:
-        def done(result: tuple[Engraved, list[bytes]]) -> None:
+        def done(result: tuple[Engraved, list[Ink]]) -> None:
             if self._asked != asked or self.practice is None or self.practice.wish.piece is not piece:
                 return
             self.score = music.score_of(piece, *result)
@@ -504,9 +505,11 @@ class Stand(Screen):
             self.marking = None
             return
         ribbons = self.ribbons()
-        taken = [[one.rect for one in ribbons.of(at)] for at in range(len(self.score.systems))]
         tone = hexed(self.house.theme["blue"])
-        self.marking = Marking(self.score, self.practice.wish.expected, tone, self.house.settings.letters, taken)
+        letters = self.house.settings.letters
+        self.marking = Marking(
+            self.score, self.practice.wish.expected, tone, letters, lambda at: [one.rect for one in ribbons.of(at)]
+        )
         self._tone = tone
         settled = self.practice.settled
         said = self.practice.marks
@@ -578,7 +581,7 @@ class Stand(Screen):
         if self.glimpse is None and self.score is not None:
             expected = practice.wish.expected
 
-            def done(result: tuple[Engraved, list[bytes]]) -> None:
+            def done(result: tuple[Engraved, list[Ink]]) -> None:
                 self.glimpse = music.score_of(expected, *result)
 
             look = replace(self.score.engraved.look)
