@@ -184,6 +184,15 @@ def _stand_glimpse(house: House) -> None:
     stand._glimpse(True)
 
 
+def _stand_correcting(house: House) -> None:
+    stand = stand_of(house, "aura-lee", KEY)
+    house.draw()
+    stand.correcting.toggle()
+    stand.correcting.text = "IV64"
+    stand.correcting.keep(partial(stand.correcting.step, 2))
+    stand.correcting.text = "viio65/V"
+
+
 def _stand_keys(house: House) -> None:
     stand_of(house, "aura-lee", "Eb").show_keys()
 
@@ -321,6 +330,7 @@ SCENES = (
     Scene("stand-all-keys", _stand_keys),
     Scene("stand-ear-and-time", _stand_tuning),
     Scene("stand-chords-and-clef", _stand_rows, Settings(chords=True, clef=True)),
+    Scene("stand-correcting", _stand_correcting, Settings(chords=True)),
     Scene("stand-take-by-clef", _stand_take, Settings(chords=True, clef=True)),
     Scene("stand-no-margin", _stand_playing, Settings(margin=False)),
     Scene("stand-61-keys", _stand_playing, Settings(keys=61, help="do")),

@@ -111,6 +111,6 @@ def _by_bar(piece: Piece, expected: Piece, found: Changes) -> dict[int, list[str
             cells[column].setdefault(onset, []).append(said)
     printed: dict[int, list[str]] = {}
     for index in sorted(rows):
-        cells = [", ".join("+".join(cell[onset]) for onset in sorted(cell)) for cell in rows[index]]
-        printed.setdefault(piece.bars[index].number, cells)
+        bar = [", ".join("+".join(cell[onset]) for onset in sorted(cell)) for cell in rows[index]]
+        printed.setdefault(piece.bars[index].number, bar)
     return printed
