@@ -123,3 +123,40 @@ def test_next_to_nothing_played_is_not_praised(house: House) -> None:
     take = house.rounds.last
     assert take is not None
     assert [one.words for one in advise(take, "english")] == [say("advice.too-little")]
+
+
+def lit(house: House) -> list[str]:
+    """The rows and rings that show where the focus is."""
+    assert house.canvas is not None
+    return [box.name for box in house.canvas.boxes if box.name.endswith((".chosen", ".ring"))]
+
+
+def test_one_row_is_lit_at_a_time(house: House) -> None:
+    cut_off(house)
+    struck(house, pygame.K_u, "u")
+    assert lit(house) == ["shelf.chosen"]
+    places = set()
+    for _ in range(30):
+        struck(house, pygame.K_TAB)
+        shown = lit(house)
+        owners = {name.rpartition(".")[0] for name in shown}
+        assert len(owners) == 1, f"the focus is shown at {sorted(owners)}"
+        places |= owners
+    assert {"shelf", "recent", "key", "start"} <= places
+
+
+def test_a_click_in_another_list_chooses_before_it_acts(house: House) -> None:
+    cut_off(house)
+    struck(house, pygame.K_u, "u")
+    assert house._controls is not None
+    recent = house._controls.named("recent")
+    assert recent is not None
+    spot = (recent.rect.left + 20, recent.rect.top + 8)
+    house.handle(pygame.event.Event(pygame.MOUSEBUTTONDOWN, button=1, pos=spot))
+    house.draw()
+    assert house.notice is None or say("desk.no-take") not in house.notice.words
+    assert lit(house) == ["recent.chosen"]
+    house.handle(pygame.event.Event(pygame.MOUSEBUTTONDOWN, button=1, pos=spot))
+    house.draw()
+    assert house.notice is not None
+    assert house.notice.words == say("desk.no-take")

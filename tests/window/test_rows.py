@@ -18,7 +18,8 @@ from trainer.music.piece import Word
 from trainer.scores.library import Shelf, find
 from trainer.scores.reading import read
 from trainer.window import chordrow, clefrow, deskwork, studies
-from trainer.window.desk import _WAYS, Desk
+from trainer.window.desk import Desk
+from trainer.window.deskview import WAYS
 from trainer.window.house import House
 from trainer.window.settings import Settings
 from trainer.window.stand import Stand
@@ -142,7 +143,7 @@ def test_one_press_prints_the_chosen_piece_in_the_chosen_key() -> None:
 
 def test_harmony_and_clef_are_ways_to_practise() -> None:
     house, desk = desk_with("aura-lee")
-    desk.practice = _WAYS.index(deskwork.HARMONY)
+    desk.practice = WAYS.index(deskwork.HARMONY)
     desk.start()
     stand = house.screen
     assert isinstance(stand, Stand)
@@ -154,7 +155,7 @@ def test_harmony_and_clef_are_ways_to_practise() -> None:
     assert 59 <= sum(right) / len(right) <= 72, "the right hand's chords lie on the treble staff"
     assert house.settings.chords
     house, desk = desk_with("aura-lee")
-    desk.practice = _WAYS.index(deskwork.CLEF)
+    desk.practice = WAYS.index(deskwork.CLEF)
     desk.start()
     stand = house.screen
     assert isinstance(stand, Stand)

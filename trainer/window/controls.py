@@ -255,17 +255,27 @@ class Controls:
         act: Action,
         less: Action | None = None,
         more: Action | None = None,
+        keep: bool = True,
     ) -> None:
-        """A list: the chosen row stays in sight; up and down move, enter or a click on the chosen row acts."""
+        """A list: the chosen row stays in sight; up and down move, enter or a click on the chosen row acts.
+
+        Only in the list that has the focus is the chosen row washed and barred in brass, so that one row on the screen
+        is lit. With `keep` a thin line tells it in another list, too: what is chosen there counts elsewhere.
+        """
         canvas = self.canvas
+        focused = self.focus == name
         room = max(1, rect.height // max(1, row_height))
         chosen = max(0, min(count - 1, chosen))
         first = max(0, min(chosen - room // 2, count - room))
         for place, index in enumerate(range(first, min(count, first + room))):
             row = Rect(rect.left, rect.top + place * row_height, rect.width, row_height)
-            if index == chosen:
+            bar = Rect(row.left, row.top + 3, max(3, round(canvas.unit * 0.15)), row.height - 6)
+            if index == chosen and focused:
                 canvas.panel(f"{name}.chosen", row, "wash", None, 0.3)
-                canvas.fill(f"{name}.bar", Rect(row.left, row.top + 3, 3, row.height - 6), "brass", OVER)
+                canvas.fill(f"{name}.bar", bar, "brass", OVER)
+                self.ring(name, row.inflate(-round(canvas.unit * 0.35), -round(canvas.unit * 0.3)))
+            elif index == chosen and keep:
+                canvas.fill(f"{name}.bar", Rect(bar.left, bar.top, 1, bar.height), "graphite", OVER)
             elif self._is_over(row):
                 canvas.panel(f"{name}.over", row, "faint", None, 0.3)
             draw(index, row)
@@ -281,7 +291,7 @@ class Controls:
             index = first + (point[1] - rect.top) // row_height
             if not 0 <= index < count:
                 return True
-            if index != chosen:
+            if index != chosen or not focused:
                 choose(index)
                 return True
             return False
@@ -290,7 +300,6 @@ class Controls:
             Control(name, rect, act, "", back=lambda: move(-1), forth=lambda: move(1), at=clicked,
                     less=less, more=more, page_back=lambda: move(-room), page_forth=lambda: move(room))
         )  # fmt: skip
-        self.ring(name, rect)
 
 
 def key_name(event: pygame.event.Event) -> str:

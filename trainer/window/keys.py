@@ -166,8 +166,7 @@ class Keys(Screen):
         self._lay_circle(canvas, controls, ring)
         _lay_legend(canvas, foot)
         if not self.house.notice:
-            canvas.words("quiet", places.quiet, say("keys.quiet"), style=fonts.ITALIC, size=0.95, colour="graphite",
-                         least=0.5)  # fmt: skip
+            masthead.lay_quiet(canvas, places, say("keys.quiet"))
         rest = Rect(ring.right + round(2.0 * u), body.top, body.right - ring.right - round(2.0 * u), body.height)
         small = rest.height < 26 * u
         if small:

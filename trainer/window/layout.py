@@ -109,7 +109,9 @@ def sheet(canvas: Canvas) -> Sheet:
     u = canvas.unit
     edge = air(canvas)
     inner = Rect(edge, round(edge * 0.6), wide - 2 * edge, high - round(edge * 1.0))
-    head, rule, _, body, _, quiet = rows(inner, [min(3.0 * u, high * 0.13), 2, u * 0.8, 0, u * 0.3, 1.3 * u])
+    # Large text has no room for a whole sentence in one line.
+    quiet_high = (2.1 if canvas.scale > 1.3 else 1.3) * u
+    head, rule, _, body, _, quiet = rows(inner, [min(3.0 * u, high * 0.13), 2, u * 0.8, 0, u * 0.3, quiet_high])
     rule.height = 1
     name = Rect(head.left, head.top, round(head.width * 0.3), head.height)
     ways = Rect(name.right, head.top, head.right - name.right, head.height)

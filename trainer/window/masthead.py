@@ -33,6 +33,7 @@ def parts(
             f"part.{name}", place, say(name), style=style, size=0.95, colour="brass" if number == at else "graphite"
         )
         controls.add(Control(f"part.{name}", place, partial(choose, number)))
+        controls.ring(f"part.{name}", place)
         x = place.right + round(1.1 * u)
     if x + controls.key_width("t") < line.right:
         controls.keycap("part.next", x + controls.key_width("t"), line.centery, "t")
@@ -73,5 +74,11 @@ def lay(house: House, canvas: Canvas, controls: Controls, current: str, title: s
     canvas.rule("head.rule", places.rule)
     quiet = house.notice.words if house.notice else ""
     if quiet:
-        canvas.words("quiet", places.quiet, quiet, style=fonts.ITALIC, size=0.95, colour="graphite")
+        lay_quiet(canvas, places, quiet)
     return places
+
+
+def lay_quiet(canvas: Canvas, places: layout.Sheet, words: str) -> None:
+    """The quiet line at the foot; with large text it may take two lines."""
+    canvas.words("quiet", places.quiet, words, style=fonts.ITALIC, size=0.95, colour="graphite",
+                 lines=2, least=0.6)  # fmt: skip

@@ -45,8 +45,7 @@ def lay(screen: Setup, canvas: Canvas, controls: Controls) -> None:
                 room = Rect(place.left, top, place.width, place.bottom - top)
                 sections[at](screen, canvas, controls, room)
     if not screen.house.notice:
-        canvas.words("quiet", places.quiet, screen.quiet(), style=fonts.ITALIC, size=0.95, colour="graphite",
-                     least=0.6)  # fmt: skip
+        masthead.lay_quiet(canvas, places, screen.quiet())
 
 
 def _lay_fields(canvas: Canvas, controls: Controls, rect: Rect, shown: Sequence[Field], below: float) -> Rect:

@@ -1,0 +1,305 @@
+"""How the Desk looks: what to play today, recent takes, the shelf with its filters, the card of the chosen piece."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import partial
+from typing import TYPE_CHECKING
+
+from pygame import Rect
+
+from trainer.music.compass import LEVELS
+from trainer.music.keys import MAJOR, MINOR, Key
+from trainer.music.piece import BOTH, HANDS, LEFT, RIGHT
+from trainer.music.transpose import OCTAVES
+from trainer.window import deskwork, fonts, layout, masthead
+from trainer.window.canvas import LEFT as AT_LEFT
+from trainer.window.canvas import MIDDLE, TOP, Canvas
+from trainer.window.canvas import RIGHT as AT_RIGHT
+from trainer.window.controls import Controls
+from trainer.window.days import day_words
+from trainer.window.strings import key_name, say
+
+if TYPE_CHECKING:
+    from trainer.scores.library import Entry
+    from trainer.window.desk import Desk
+
+ANY = ""
+# The choices of the shelf's filters: name, key, values with their words.
+FILTERS: dict[str, tuple[str, dict[str, str]]] = {
+    "level": ("l", {ANY: "desk.any", **{one: f"level.{one}" for one in LEVELS}}),
+    "hands": ("j", {ANY: "desk.any", **{one: f"shelf.{one}" for one in (BOTH, RIGHT, LEFT)}}),
+    "mode": ("n", {ANY: "desk.any", **{one: f"desk.{one}" for one in (MAJOR, MINOR)}}),
+}
+# As in `trainer.session.MODES`, and what else can be made of a piece.
+WAYS = ("senza misura", "a tempo", "prima vista", *deskwork.DRILLS)
+PARTS = ("desk.shelf", "desk.card", "desk.today", "desk.recent")
+# Titles are not made smaller than this before what stands in brackets is left out.
+_WHOLE = 0.85
+
+
+def lay(desk: Desk, canvas: Canvas, controls: Controls) -> None:
+    """Lay everything, or one part at a time where there is no room."""
+    places = masthead.lay(desk.house, canvas, controls, "desk")
+    u = canvas.unit
+    body = desk.cut_off.lay(canvas, controls, places.body)
+    if masthead.is_tight(places.body, canvas):
+        body = masthead.parts(canvas, controls, body, PARTS, desk.part, partial(setattr, desk, "part"))
+        _lay_part(desk, canvas, controls, body)
+    else:
+        left, right = layout.columns(body, [round(body.width * 0.36), 0], round(1.6 * u))
+        listed = round((1.6 + 1.75 * max(2, len(desk.recent))) * u)
+        today, recent = layout.rows(left, [0, min(listed, round(left.height * 0.44))], round(0.9 * u))
+        _link_sight(desk, canvas, controls, Rect(today.left, today.top, today.width, round(1.35 * u)))
+        _lay_today(desk, canvas, controls, _headed(canvas, "desk.today", today))
+        _lay_recent(desk, canvas, controls, _headed(canvas, "desk.recent", recent))
+        shelf, card = layout.rows(right, [0, round(8.4 * u)], round(0.9 * u))
+        _lay_shelf(desk, canvas, controls, _headed(canvas, "desk.shelf", shelf))
+        _lay_card(desk, canvas, controls, card)
+    if not desk.house.notice:
+        masthead.lay_quiet(canvas, places, _quiet(desk))
+
+
+def _lay_part(desk: Desk, canvas: Canvas, controls: Controls, rect: Rect) -> None:
+    """The part chosen; what acts from anywhere keeps its key in the others."""
+    part = PARTS[desk.part]
+    if part == "desk.shelf":
+        _lay_shelf(desk, canvas, controls, rect)
+    elif part == "desk.card":
+        _lay_card(desk, canvas, controls, rect)
+    elif part == "desk.recent":
+        _lay_recent(desk, canvas, controls, rect)
+    else:
+        # The way to the test stands at the foot.
+        listed, foot = layout.rows(rect, [0, round(1.35 * canvas.unit)])
+        _lay_today(desk, canvas, controls, listed)
+        _link_sight(desk, canvas, controls, foot)
+    if part != "desk.today":
+        controls.order("sight", "v", partial(desk.house.go, "sight"))
+    if part != "desk.card":
+        controls.order("start", "return", desk.start)
+
+
+def _quiet(desk: Desk) -> str:
+    if desk.reading:
+        return say("desk.reading", name=desk.reading)
+    ports = desk.house.ports
+    if ports is not None and ports.hearing:
+        from trainer.listening.ports import shown_name
+
+        return say("desk.piano", name=shown_name(ports.hearing[0]))
+    return f"{say('desk.no-piano')} {say('desk.open')}"
+
+
+def _headed(canvas: Canvas, name: str, rect: Rect) -> Rect:
+    """A heading; returns the room under it."""
+    u = canvas.unit
+    head = Rect(rect.left, rect.top, rect.width, round(1.35 * u))
+    canvas.words(f"{name}.head", head, say(name), style=fonts.ITALIC, size=1.05, colour="graphite")
+    return Rect(rect.left, head.bottom + round(0.25 * u), rect.width, rect.bottom - head.bottom - round(0.25 * u))
+
+
+def _link_sight(desk: Desk, canvas: Canvas, controls: Controls, line: Rect) -> None:
+    """The way to the test at sight, at the right end of a line."""
+    label = say("desk.sight")
+    wide = canvas.width(label, fonts.ROMAN, 0.95) + controls.key_width("v") + 4
+    place = Rect(line.right - wide, line.top, wide, line.height)
+    controls.link("sight", place, label, partial(desk.house.go, "sight"), key="v", align=AT_RIGHT)
+
+
+def _titled(
+    canvas: Canvas, name: str, rect: Rect, title: str, *, size: float, style: str = fonts.ROMAN, after: str = ""
+) -> Rect:
+    """A title with what belongs after it, which is never cut; what stands in brackets, or after a comma, is left out
+    of the title where there is no room for it."""
+    variants = (title, title.split(" (")[0], title.split(" (")[0].split(",")[0])
+    said = [f"{one} · {after}" if after and after not in one else one for one in variants]
+    fits = (words for words in said if canvas.width(words, style, size * _WHOLE) <= rect.width)
+    words = next(fits, "")
+    if words or not after:
+        return canvas.words(name, rect, words or said[-1], style=style, size=size, least=0.72)
+    wide = min(rect.width, canvas.width(f" · {after}", style, size * _WHOLE) + 2)
+    front = Rect(rect.left, rect.top, max(1, rect.width - wide), rect.height)
+    extent = canvas.words(name, front, variants[-1], style=style, size=size, least=_WHOLE)
+    back = Rect(extent.right + 2, rect.top, rect.right - extent.right - 2, rect.height)
+    return extent.union(canvas.words(f"{name}.after", back, f"· {after}", style=style, size=size * _WHOLE))
+
+
+def _lay_today(desk: Desk, canvas: Canvas, controls: Controls, room: Rect) -> None:
+    u = canvas.unit
+    if not desk.suggestions:
+        canvas.words("today.empty", room, say("desk.today.empty"), size=1.05, lines=8, stand=TOP)
+        return
+    letters = desk.house.settings.letters
+    whole = room.width - round(1.1 * u)
+    longest = max(canvas.width(offer.why, fonts.ITALIC, 0.95 * _WHOLE) for offer in desk.suggestions)
+    lines = 1 if longest <= whole else 2
+
+    def draw(at: int, row: Rect) -> None:
+        offer = desk.suggestions[at]
+        inner = row.inflate(-round(1.1 * u), -round(0.3 * u))
+        above, below = layout.rows(inner, [inner.height * (0.54 if lines == 1 else 0.4), 0])
+        minutes = say("desk.minutes", minutes=max(1, round(offer.minutes)))
+        wide = canvas.width(minutes, fonts.ITALIC, 0.92) + 4
+        canvas.words(f"today.{at}.time", Rect(above.right - wide, above.top, wide, above.height), minutes,
+                     style=fonts.ITALIC, size=0.92, colour="graphite", align=AT_RIGHT)  # fmt: skip
+        place = Rect(above.left, above.top, above.width - wide - 6, above.height)
+        _titled(canvas, f"today.{at}.title", place, offer.title, size=1.1, after=key_name(offer.key, letters))
+        canvas.words(f"today.{at}.why", below, offer.why, style=fonts.ITALIC, size=0.95, colour="graphite",
+                     lines=lines, stand=MIDDLE if lines == 1 else TOP, least=0.7)  # fmt: skip
+
+    least, most = (2.4, 3.1) if lines == 1 else (3.7, 4.1)
+    high = round(min(most * u, max(least * u, room.height / len(desk.suggestions))))
+    controls.rows("today", room, len(desk.suggestions), desk.suggested, high, draw, partial(setattr, desk, "suggested"),
+                  desk.suggest, keep=False)  # fmt: skip
+
+
+def _lay_recent(desk: Desk, canvas: Canvas, controls: Controls, room: Rect) -> None:
+    u = canvas.unit
+    if not desk.recent:
+        said = canvas.words("recent.empty", room, say("desk.recent.empty"), size=1.05, lines=4, stand=TOP)
+        label = say("desk.watch")
+        wide = min(room.width, controls.button_width(label, "w"))
+        button = Rect(room.left, said.bottom + round(0.9 * u), wide, round(1.9 * u))
+        controls.button("watch", button, label, desk.house.rounds.watch_bundled, key="w")
+        return
+
+    def draw(at: int, row: Rect) -> None:
+        take = desk.recent[at]
+        inner = row.inflate(-round(1.1 * u), 0)
+        marked = take.accuracy is not None
+        said = say("desk.take", accuracy=f"{take.accuracy:.0%}") if marked else say("desk.take.cut")
+        when = f"{said} · {day_words(take.began.date())}"
+        wide = min(canvas.width(when, fonts.ITALIC, 0.92) + 4, round(inner.width * 0.5))
+        canvas.words(f"recent.{at}.when", Rect(inner.right - wide, inner.top, wide, inner.height), when,
+                     style=fonts.ITALIC, size=0.92, colour="graphite", align=AT_RIGHT, least=0.75)  # fmt: skip
+        place = Rect(inner.left, inner.top, inner.width - wide - 6, inner.height)
+        key = key_name(Key.parse(take.target), desk.house.settings.letters)
+        _titled(canvas, f"recent.{at}.title", place, take.title, size=1.02, after=key)
+
+    controls.rows("recent", room, len(desk.recent), desk.took, round(1.75 * u), draw, partial(setattr, desk, "took"),
+                  desk.open_take, keep=False)  # fmt: skip
+
+
+def _lay_shelf(desk: Desk, canvas: Canvas, controls: Controls, room: Rect) -> None:
+    u = canvas.unit
+    filters, _, listed = layout.rows(room, [round(2.75 * u), round(0.5 * u), 0])
+    share = 0.31 if filters.width > 34 * u else 0.26
+    find, *places = layout.columns(filters, [round(filters.width * share), *(0 for _ in FILTERS)], round(1.0 * u))
+    entry_box = Rect(find.left, find.bottom - round(1.75 * u), find.width, round(1.75 * u))
+    controls.entry("find", entry_box, say("desk.find.label"), desk.find, desk.search, key="/", hint=say("desk.find"))
+    for (name, (key, values)), place in zip(FILTERS.items(), places, strict=True):
+        at = list(values).index(desk.filters[name])
+        words = [say(one) for one in values.values()]
+        controls.choice(f"filter.{name}", place, say(f"desk.{name}"), words, at, partial(desk.filter, name), key=key,
+                        size=1.0)  # fmt: skip
+    shown = desk.shown
+    if not shown:
+        said = say("desk.shelf.none") if desk.entries else say("desk.shelf.reading")
+        canvas.words("shelf.none", listed, said, size=1.05, lines=3, stand=TOP)
+        return
+    wide_level = max(canvas.width(say(f"level.{one}"), fonts.ITALIC, 0.95) for one in LEVELS) + round(u)
+    wide_key = canvas.width("B♭ major", fonts.ROMAN, 1.0) + round(u)
+
+    def draw(at: int, row: Rect) -> None:
+        _lay_entry(canvas, at, row, shown[at], desk.house.settings.letters, (wide_level, wide_key))
+
+    controls.rows("shelf", listed, len(shown), desk.chosen, round(1.95 * u), draw, partial(setattr, desk, "chosen"),
+                  desk.start, partial(desk.step_target, -1), partial(desk.step_target, 1))  # fmt: skip
+
+
+def _lay_entry(canvas: Canvas, at: int, row: Rect, entry: Entry, letters: str, wide: tuple[int, int]) -> None:
+    """One piece of the shelf: title, by whom where there is room, level, key."""
+    u = canvas.unit
+    inner = row.inflate(-round(1.2 * u), 0)
+    key = Rect(inner.right - wide[1], inner.top, wide[1], inner.height)
+    level = Rect(key.left - wide[0], inner.top, wide[0], inner.height)
+    title = Rect(inner.left, inner.top, level.left - inner.left - round(0.6 * u), inner.height)
+    extent = _titled(canvas, f"shelf.{at}.title", title, entry.title, size=1.1)
+    left = extent.right + round(0.7 * u)
+    by = _fitting(canvas, (entry.composer, entry.composer.rpartition(" ")[2]), title.right - left)
+    if by:
+        after = Rect(left, inner.top, title.right - left, inner.height)
+        canvas.words(f"shelf.{at}.by", after, by, style=fonts.ITALIC, size=0.95, colour="graphite")
+    canvas.words(f"shelf.{at}.level", level, say(f"level.{entry.level}"), style=fonts.ITALIC, size=0.95,
+                 colour="graphite")  # fmt: skip
+    canvas.words(f"shelf.{at}.key", key, key_name(Key.parse(entry.key), letters), size=1.0, align=AT_RIGHT)
+
+
+def _fitting(canvas: Canvas, names: Sequence[str], room: int) -> str:
+    """The first name there is room for; empty for none."""
+    return next((name for name in names if name and canvas.width(name, fonts.ITALIC, 0.95) <= room), "")
+
+
+def _lay_card(desk: Desk, canvas: Canvas, controls: Controls, rect: Rect) -> None:
+    entry = desk.entry
+    u = canvas.unit
+    if entry is None:
+        return
+    canvas.panel("card", rect, "faint", "rule", 0.6)
+    letters = desk.house.settings.letters
+    inner = rect.inflate(-round(1.8 * u), -round(1.1 * u))
+    about = " · ".join([
+        say("desk.written", key=key_name(Key.parse(entry.key), letters)), say(f"shelf.{entry.hands}"),
+        say("desk.bars", bars=entry.bars),
+    ])  # fmt: skip
+    # Where both do not stand beside each other at a size that can be read, there is room for two lines.
+    need = canvas.width(entry.title.split(" (")[0], fonts.BOLD, 1.1) + canvas.width(about, fonts.ITALIC, 0.9) + u
+    two = need > inner.width
+    head, _, fields, _, foot = layout.rows(
+        inner, [round((3.0 if two else 1.5) * u), round(0.25 * u), 0, round(0.4 * u), round(1.9 * u)]
+    )
+    first, second = layout.rows(head, [0, 0]) if two else (head, head)
+    if two:
+        _titled(canvas, "card.title", first, entry.title, size=1.25, style=fonts.BOLD)
+        after = second
+    else:
+        aside = canvas.width(about, fonts.ITALIC, 1.0) + round(u)
+        front = Rect(head.left, head.top, max(head.width - aside, round(head.width * 0.45)), head.height)
+        title = _titled(canvas, "card.title", front, entry.title, size=1.25, style=fonts.BOLD)
+        after = Rect(title.right + round(u), head.top, head.right - title.right - round(u), head.height)
+    canvas.words("card.about", after, about, style=fonts.ITALIC, size=1.0, colour="graphite",
+                 align=AT_LEFT if two else AT_RIGHT, least=0.7)  # fmt: skip
+    _lay_ways(desk, canvas, controls, fields, entry)
+    _lay_orders(desk, canvas, controls, foot, desk.transposition(entry).interval.words)
+
+
+def _lay_ways(desk: Desk, canvas: Canvas, controls: Controls, rect: Rect, entry: Entry) -> None:
+    """The four choices: target key, octave, way to practise, hands; in two rows where one would be too narrow."""
+    u = canvas.unit
+    names = [key_name(one, desk.house.settings.letters) for one in desk.targets(entry)]
+    gap = round(1.1 * u)
+    if rect.width < 34 * u and rect.height > 5.2 * u:
+        upper, lower = layout.rows(rect, [0, 0], round(0.3 * u))
+        places = [*layout.columns(upper, [0, 0], gap), *layout.columns(lower, [0, 0], gap)]
+    else:
+        places = layout.columns(rect, [round(rect.width * 0.29), 0, 0, 0], gap)
+    fields = (
+        ("target", "key", "k", names, 1.5, fonts.BOLD),
+        ("octave", "octave", "o", [say(f"octave.{one}") for one in OCTAVES], 1.05, fonts.ROMAN),
+        ("practice", "practice", "m", [say(f"mode.{one}") for one in WAYS], 1.05, fonts.ITALIC),
+        ("hands", "hands", "h", [say(f"hand.{one}") for one in HANDS], 1.05, fonts.ROMAN),
+    )
+    for (name, label, key, values, size, style), place in zip(fields, places, strict=True):
+        at = getattr(desk, name) % len(values)
+        controls.choice(label, place, say(f"desk.{label}"), values, at, partial(setattr, desk, name), key=key,
+                        size=size, style=style)  # fmt: skip
+
+
+def _lay_orders(desk: Desk, canvas: Canvas, controls: Controls, foot: Rect, moved: str) -> None:
+    """What is asked for in words, and the two buttons."""
+    u = canvas.unit
+    label = say("desk.start")
+    wide = min(controls.button_width(label, "return", 1.1) + round(u), round(foot.width * 0.5))
+    button = Rect(foot.right - wide, foot.top, wide, foot.height)
+    controls.button("start", button, label, desk.start, key="return", main=True, size=1.1)
+    printed = say("desk.print")
+    wide = controls.button_width(printed, "p", 0.95)
+    paper = Rect(button.left - wide - round(0.7 * u), foot.top, wide, foot.height)
+    if paper.left - foot.left > 8 * u:
+        controls.button("print", paper, printed, desk.print_sheet, key="p", size=0.95)
+        button = paper
+    else:
+        controls.order("print", "p", desk.print_sheet)
+    free = Rect(foot.left, foot.top, min(foot.width, button.left - foot.left) - round(u), foot.height)
+    canvas.words("card.moved", free, moved, style=fonts.ITALIC, size=1.05, colour="graphite", lines=2, least=0.6)
