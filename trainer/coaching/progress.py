@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from trainer.coaching.cells import cells, states
 from trainer.coaching.habits import RECENT_DAYS
 from trainer.coaching.path import level_reached
+from trainer.coaching.sightwords import rungs
 from trainer.journal import charts
 from trainer.journal.charts import DAY, Colours, KeyLook
 from trainer.journal.store import Journal
@@ -60,7 +61,7 @@ def picture(
     if what == CIRCLE:
         return charts.circle(key_looks(journal, player, now), now.date(), player, colours)
     if what == SIGHT:
-        return charts.sight(sights(journal, player, since), colours)
+        return charts.sight(sights(journal, player, since), rungs(), colours)
     if what == COST:
         return charts.cost(key_looks(journal, player, now), colours)
     weeks: Mapping[date, Mapping[str, int]] = causes_by_week(journal, player, since)

@@ -8,6 +8,7 @@ from typing import Any
 from trainer.coaching.cells import cells
 from trainer.coaching.habits import habits, trends
 from trainer.coaching.sighttest import rating_of
+from trainer.coaching.sightwords import reach
 from trainer.journal import summary
 from trainer.journal.store import Journal
 
@@ -56,7 +57,7 @@ def report(journal: Journal, player: str, now: datetime, days: int) -> dict[str,
              "band": _band((t.low, t.high)), "words": t.words}
             for t in trends(journal, player, now.date())
         ],
-        "sight": {"rating": rating.points, "give_or_take": rating.give},
+        "sight": {"rating": rating.points, "give_or_take": rating.give, "words": reach(rating)},
         "cells": [
             {
                 "level": c.place.level, "key": c.place.key, "hands": c.place.hands, "state": c.state, "help": c.help,

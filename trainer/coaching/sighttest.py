@@ -17,6 +17,7 @@ from trainer.coaching.fresh import composed, next_seed
 from trainer.coaching.path import FREE, HOLDING, OPENING
 from trainer.coaching.schedule import page_key
 from trainer.coaching.sight import TEMPI, Answer, Item, Rating, choose, estimate
+from trainer.coaching.sightwords import reach
 from trainer.journal.store import Journal
 from trainer.journal.take import EPOCH_ORDINAL
 from trainer.journal.values import FINISHED
@@ -81,13 +82,13 @@ class Result:
 
     @property
     def words(self) -> str:
-        """The result in two or three sentences."""
+        """The result in a few sentences."""
         if self.per_minute is None or self.accuracy is None:
             return "Nothing was played in another key, so there is no result."
         said = f"{self.per_minute:.0f} notes right a minute, {100 * self.accuracy:.0f} of a hundred right."
         if self.cost is not None:
             said += f" Transposing took {self.cost:.1f} times the time of the written key."
-        return f"{said} Sight rating {self.rating.points}, give or take {self.rating.give}."
+        return f"{said} {reach(self.rating)}"
 
 
 class SightTest:

@@ -174,7 +174,7 @@ def _summary(args: argparse.Namespace) -> int:
         print(json.dumps(found, ensure_ascii=False))
         return 0
     recent, all_ = found["recent"], found["all"]
-    print(f"{found['player']}: {all_['takes']} takes, {all_['minutes'] / 60:.1f} hours of playing in all.")
+    print(f"{found['player']}: {all_['takes']} takes, {_time(all_['minutes'])} of playing in all.")
     if not recent["takes"]:
         print(f"Nothing since {found['since']}.")
         return 0
@@ -184,8 +184,15 @@ def _summary(args: argparse.Namespace) -> int:
         if lines:
             print(f"{title}:")
             print("\n".join(f"  {line['words']}" for line in lines))
-    print(f"Sight rating {found['sight']['rating']}, give or take {found['sight']['give_or_take']}.")
+    print(found["sight"]["words"])
     return 0
+
+
+def _time(minutes: float) -> str:
+    """Minutes up to an hour, hours from then on."""
+    if minutes < 60:
+        return f"{minutes:.0f} minute{'' if round(minutes) == 1 else 's'}"
+    return f"{minutes / 60:.1f} hours"
 
 
 def _share(one: dict[str, Any]) -> str:

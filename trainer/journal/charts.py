@@ -14,6 +14,7 @@ from datetime import date, timedelta
 from statistics import median
 from typing import TYPE_CHECKING, Any
 
+from trainer.journal.bands import SURE
 from trainer.journal.summary import Sight, monday, week_of
 from trainer.music.keys import CIRCLE_MAJOR, CIRCLE_MINOR, Key
 
@@ -135,12 +136,19 @@ def _legend(figure: Figure, colours: Colours) -> None:
     figure.text(0.05, 0.02, line, fontsize=10, color=colours["graphite"], va="center")
 
 
-def sight(readings: Sequence[Sight], colours: Colours = DAY) -> Figure:
-    """Reading at sight over the weeks: each reading, the week's median, and the rating with its band."""
+def sight(readings: Sequence[Sight], rungs: Mapping[str, float], colours: Colours = DAY) -> Figure:
+    """Reading at sight over the weeks: each reading, the week's median, and how far reading reaches, with its band.
+
+    Parameters
+    ----------
+    rungs : mapping
+        Levels of difficulty by name, and the rating (logits) from which each is within reach.
+    """
     figure = _figure(9.0, 6.4, colours)
-    speed = figure.add_axes((0.09, 0.46, 0.84, 0.40))
-    rating = figure.add_axes((0.09, 0.11, 0.84, 0.25))
-    _title(figure, "Reading at sight", "notes right a minute, and the rating with its 95 % band", colours)
+    speed = figure.add_axes((0.14, 0.46, 0.79, 0.40))
+    rating = figure.add_axes((0.14, 0.11, 0.79, 0.25))
+    under = "notes right a minute; below, where about four notes in five come right, with its 95 % band"
+    _title(figure, "Reading at sight", under, colours)
     if not readings:
         return _empty(
             figure, (speed, rating), "Nothing read at sight yet: a two-minute test makes the first point.", colours
@@ -153,17 +161,20 @@ def sight(readings: Sequence[Sight], colours: Colours = DAY) -> Figure:
     middle = [(monday(week) + timedelta(days=3), median(values)) for week, values in sorted(weeks.items())]
     speed.plot([day for day, _ in middle], [value for _, value in middle], color=colours["ink"], lw=1.8)  # type: ignore[arg-type]
     speed.set_ylim(bottom=0)
-    points = [500 + 100 * r.rating for r in readings]
-    low = [500 + 100 * (r.rating - 1.96 * r.spread) for r in readings]
-    high = [500 + 100 * (r.rating + 1.96 * r.spread) for r in readings]
+    ratings = [r.rating for r in readings]
+    low = [r.rating - SURE * r.spread for r in readings]
+    high = [r.rating + SURE * r.spread for r in readings]
     rating.fill_between(days, low, high, color=colours["wash"], lw=0)  # type: ignore[arg-type]
-    rating.plot(days, points, color=colours["brass"], lw=1.8)  # type: ignore[arg-type]
-    rating.annotate(
-        f"{points[-1]:.0f}", (days[-1], points[-1]), xytext=(5, 0), textcoords="offset points", va="center",
-        color=colours["brass"], fontsize=12,
-    )  # fmt: skip
+    single = "o" if len(set(days)) == 1 else None
+    rating.plot(days, ratings, color=colours["brass"], lw=1.8, marker=single)  # type: ignore[arg-type]
+    first = min(rungs.values())
+    rating.set_ylim(min(first - 0.8, *low), max(first + 1.6, *high))
+    bottom, top = rating.get_ylim()
+    shown = {name: value for name, value in rungs.items() if bottom <= value <= top}
+    rating.set_yticks(list(shown.values()), list(shown))
+    for value in shown.values():
+        rating.axhline(value, color=colours["rule"], lw=0.8, zorder=0)
     speed.set_ylabel("notes right a minute", color=colours["graphite"])
-    rating.set_ylabel("rating", color=colours["graphite"])
     margin = timedelta(days=max(3, (days[-1] - days[0]).days // 30))
     for axes in (speed, rating):
         _plain(axes, colours)

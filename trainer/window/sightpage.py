@@ -69,13 +69,12 @@ class SightPage(Screen):
 
 
 def _figures(canvas: Canvas, rect: Rect, result: Result) -> None:
-    """Notes right a minute, accuracy, what transposing costs, the rating with its uncertainty."""
+    """Notes right a minute, accuracy, what transposing costs."""
     none = say("margin.none")
     shown = (
         ("minute", f"{result.per_minute:.0f}" if result.per_minute is not None else none),
         ("right", f"{result.accuracy:.0%}" if result.accuracy is not None else none),
         ("cost", say("margin.cost.value", cost=f"{result.cost:.1f}") if result.cost is not None else none),
-        ("rating", say("sight.rating.value", points=result.rating.points, give=result.rating.give)),
     )
     for (name, value), place in zip(shown, layout.columns(rect, [0] * len(shown), canvas.unit), strict=True):
         above, below = layout.rows(place, [place.height * 0.4, 0])

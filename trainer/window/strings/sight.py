@@ -7,16 +7,14 @@ WORDS: dict[str, str] = {
         "A test at sight. Each piece is fresh and has never been seen: thirty seconds to look at it, hands off the "
         "keys; then a count-in and one take, in time, without any help.\nThe first reading is in its written key, the "
         "others are matched to it and played in another: so it can be told what transposing costs you. At the end "
-        "stand notes right a minute, accuracy, the cost, and a rating with how sure it is.\nesc leaves the test; what "
-        "was played is kept."
+        "stand notes right a minute, accuracy, the cost, and how far your reading reaches, with how sure that is.\n"
+        "esc leaves the test; what was played is kept."
     ),
     "sight.two": "Two minutes",
     "sight.five": "Five minutes",
     "sight.minute": "notes right a minute",
     "sight.right": "right",
     "sight.cost": "against as written",
-    "sight.rating": "sight rating",
-    "sight.rating.value": "{points} ± {give}",
     "sight.baseline": "Reading {number}, as written: look it through.",
     "sight.reading": "Reading {number}, in {key}: look it through.",
     "sight.fixed": "In the test a reading is played as it is given, once.",
