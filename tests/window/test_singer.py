@@ -137,37 +137,37 @@ def test_a_song_goes_on_the_set_list_and_off_again(house: House) -> None:
     assert "set list" in texts(house)["list.empty"]
     assert singer.best is not None
     key = singer.best.key
-    singer.put_down()
-    kept = setlist.load(singer.folder).next(date.today())
+    singer.set_list.put_down()
+    kept = setlist.load(singer.set_list.folder).next(date.today())
     assert kept is not None
     assert [(song.title, Key.parse(song.key)) for song in kept.songs] == [("Aura Lee", key)]
     said = texts(house)
     assert said["listed.0"] == "Aura Lee"
     assert said["listed.0.ready"] == "to be begun"
-    singer.put_down()
-    assert singer.occasion is not None
-    assert len(singer.occasion.songs) == 1, "the same song stands there once"
-    singer.start_listed()
+    singer.set_list.put_down()
+    assert singer.set_list.occasion is not None
+    assert len(singer.set_list.occasion.songs) == 1, "the same song stands there once"
+    singer.set_list.start()
     assert isinstance(house.screen, Stand)
     house.go("singer")
-    singer.strike()
-    assert singer.occasion is not None
-    assert not singer.occasion.songs
+    singer.set_list.strike()
+    assert singer.set_list.occasion is not None
+    assert not singer.set_list.occasion.songs
 
 
 def test_a_song_that_cannot_be_found_is_said_in_a_sentence(house: House) -> None:
     singer = screen(house)
     gone = setlist.Song("no-such-song", "No such song", "G")
-    setlist.save(singer.folder, setlist.SetLists((), (setlist.Occasion("Evening", date.today(), (gone,)),)))
+    setlist.save(singer.set_list.folder, setlist.SetLists((), (setlist.Occasion("Evening", date.today(), (gone,)),)))
     singer.read()
-    singer.start_listed()
+    singer.set_list.start()
     assert house.screen is singer
     assert house.notice is not None
     assert house.notice.words.endswith((".", "?"))
 
 
 def test_a_set_list_that_is_no_toml_does_not_stop_the_screen(house: House) -> None:
-    (screen(house).folder / setlist.FILE).write_text("[[occasion", encoding="utf-8")
+    (screen(house).set_list.folder / setlist.FILE).write_text("[[occasion", encoding="utf-8")
     screen(house).read()
     assert house.notice is not None
     assert "setlist.toml" in house.notice.words
@@ -176,16 +176,16 @@ def test_a_set_list_that_is_no_toml_does_not_stop_the_screen(house: House) -> No
 
 def test_the_warm_up_goes_on_step_by_step(house: House) -> None:
     singer = screen(house)
-    singer.invent()
+    singer.set_list.invent()
     singer.turn_to(PAGES.index(WARM_UP))
-    assert singer.steps
-    assert singer.steps[0].kind == "pentascale"
-    assert texts(house)["steps.0"] == singer.steps[0].words
-    singer.pick_step(1)
-    singer.start_steps()
+    assert singer.warm_up.steps
+    assert singer.warm_up.steps[0].kind == "pentascale"
+    assert texts(house)["steps.0"] == singer.warm_up.steps[0].words
+    singer.warm_up.pick(1)
+    singer.warm_up.start()
     stand = house.screen
     assert isinstance(stand, Stand)
-    for step in singer.steps[1:4]:
+    for step in singer.warm_up.steps[1:4]:
         assert stand.practice is not None
         assert stand.practice.wish.piece is step.piece
         assert house.notice is not None
@@ -198,12 +198,12 @@ def test_the_warm_up_goes_on_step_by_step(house: House) -> None:
 def test_the_highest_key_leads_to_the_next_step(house: House) -> None:
     singer = screen(house)
     singer.turn_to(PAGES.index(WARM_UP))
-    singer.start_steps()
+    singer.warm_up.start()
     stand = house.screen
     assert isinstance(stand, Stand)
     house.hear(Press(10.0, house.outer_keys[1], 64), 0.0)
     assert stand.practice is not None
-    assert stand.practice.wish.piece is singer.steps[1].piece
+    assert stand.practice.wish.piece is singer.warm_up.steps[1].piece
 
 
 def test_a_part_for_clarinet_is_played_a_tone_lower(house: House) -> None:

@@ -1,0 +1,92 @@
+"""How the Singer shows the warm-up, and playing from a part."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from pygame import Rect
+
+from trainer.music.keys import Key
+from trainer.window import fonts, layout
+from trainer.window.canvas import RIGHT as AT_RIGHT
+from trainer.window.canvas import TOP, Canvas
+from trainer.window.controls import Controls
+from trainer.window.singerwarm import MINUTES
+from trainer.window.strings import key_name, say
+
+if TYPE_CHECKING:
+    from trainer.window.singer import SingerScreen
+
+
+def lay(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: Rect) -> None:
+    u = canvas.unit
+    page = screen.warm_up
+    head, _, listed, _, foot = layout.rows(rect, [round(2.7 * u), round(0.5 * u), 0, round(0.4 * u), round(1.9 * u)])
+    values = [say("desk.minutes", minutes=minutes) for minutes in MINUTES]
+    field = Rect(head.left, head.top, min(round(10 * u), head.width), head.height)
+    controls.choice("minutes", field, say("singer.minutes"), values, page.minutes, page.set_minutes, key="m",
+                    size=1.15)  # fmt: skip
+    room = Rect(field.right + round(1.2 * u), head.top, head.right - field.right - round(1.2 * u), head.height)
+    if room.width > 8 * u:
+        canvas.words("warm.why", room, say("singer.warm.why"), style=fonts.ITALIC, size=1.0, colour="graphite", lines=2,
+                     least=0.7)  # fmt: skip
+    if not page.steps:
+        words = say("singer.waiting") if page.songs else say("singer.warm.empty")
+        canvas.words("warm.empty", listed, words, style=fonts.ITALIC, size=1.1, colour="graphite", lines=3, stand=TOP)
+        return
+
+    def draw(at: int, row: Rect) -> None:
+        step = page.steps[at]
+        inner = row.inflate(-round(1.0 * u), 0)
+        time, words = f"{step.minutes:g} min", Rect(inner)
+        wide = canvas.width("0.75 min", fonts.ITALIC, 0.92) + round(0.4 * u)
+        number = round(1.6 * u)
+        canvas.words(f"steps.{at}.number", Rect(inner.left, inner.top, number, inner.height), str(at + 1), size=1.0,
+                     colour="graphite")  # fmt: skip
+        words = Rect(inner.left + number, inner.top, inner.width - number - wide, inner.height)
+        canvas.words(f"steps.{at}", words, step.words, size=1.05, least=0.6)
+        canvas.words(f"steps.{at}.time", Rect(inner.right - wide, inner.top, wide, inner.height), time,
+                     style=fonts.ITALIC, size=0.92, colour="graphite", align=AT_RIGHT)  # fmt: skip
+
+    controls.rows("steps", listed, len(page.steps), page.chosen, round(1.7 * u), draw, page.pick,
+                  page.start)  # fmt: skip
+    label = say("singer.warm.start" if page.chosen == 0 else "singer.warm.from", step=page.chosen + 1)
+    wide = controls.button_width(label, "return")
+    controls.button("warm.start", Rect(foot.left, foot.top, wide, foot.height), label, page.start,
+                    key="return", main=True)  # fmt: skip
+
+
+def lay_part(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: Rect) -> None:
+    from trainer.window.singer import PLAYERS
+
+    u = canvas.unit
+    letters = screen.house.settings.letters
+    move, entry = screen.from_part, screen.entry
+    field, _, body, _, foot = layout.rows(rect, [round(2.9 * u), round(0.8 * u), 0, round(0.4 * u), round(1.9 * u)])
+    field.width = min(field.width, round(26 * u))
+    controls.choice("instrument", field, say("singer.instrument"), [one.name for one in PLAYERS], screen.instrument,
+                    screen.pick_instrument, key="i", size=1.35)  # fmt: skip
+    if move is None or entry is None:
+        canvas.words("part.none", body, say("singer.none"), size=1.1, lines=3, stand=TOP)
+        return
+    player = PLAYERS[screen.instrument]
+    lines = [
+        (player.words, fonts.ITALIC, "graphite", 1.05),
+        (say("singer.part", title=entry.title, instrument=player.name,
+             written=key_name(Key.parse(entry.key), letters), sounding=key_name(move.target, letters)),
+         fonts.ROMAN, "ink", 1.2),
+        (say("singer.part.move", move=move.interval.words), fonts.ITALIC, "graphite", 1.05),
+    ]  # fmt: skip
+    reads = screen.part_for_best
+    if reads is not None and screen.best is not None:
+        joins = say("singer.part.joins", singer=screen.who[0], key=key_name(screen.best.key, letters),
+                    instrument=player.name, written=key_name(reads, letters))  # fmt: skip
+        lines.append((joins, fonts.ROMAN, "ink", 1.05))
+    places = layout.rows(body, [min(4.4 * u, body.height / len(lines))] * len(lines))
+    for at, (place, (words, style, tone, size)) in enumerate(zip(places, lines, strict=True)):
+        canvas.words(f"part.{at}", place, words[0].upper() + words[1:], style=style, size=size, colour=tone, lines=3,
+                     stand=TOP, least=0.6)  # fmt: skip
+    label = say("singer.start", key=key_name(move.target, letters))
+    wide = min(controls.button_width(label, "return"), foot.width)
+    controls.button("part.start", Rect(foot.left, foot.top, wide, foot.height), label, screen.start_part, key="return",
+                    main=True)  # fmt: skip

@@ -1,0 +1,39 @@
+"""What the Singer's pages have in common: a key in short, a share of one as a line."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from pygame import Rect
+
+from trainer.music.keys import Key
+from trainer.window import fonts
+from trainer.window.canvas import GROUND, Canvas
+from trainer.window.canvas import RIGHT as AT_RIGHT
+from trainer.window.strings import letter_name
+from trainer.window.theme import hexed
+
+if TYPE_CHECKING:
+    pass
+
+
+def short_key(key: Key, letters: str) -> str:
+    name = letter_name(key.tonic, letters)
+    return name[0].lower() + name[1:] if key.is_minor else name
+
+
+def lay_share(canvas: Canvas, name: str, rect: Rect, share: float) -> None:
+    """A share of one as a line on a rule, its figure after it."""
+    u = canvas.unit
+    figure = canvas.width("100", fonts.ROMAN, 0.92) + round(0.3 * u)
+    long = rect.width - figure - round(0.4 * u)
+    high = max(4, round(0.42 * u))
+    line = Rect(rect.left, rect.centery - high // 2, long, high)
+    rule, ink = hexed(canvas.colour("rule")), hexed(canvas.colour("ink"))
+    body = (
+        f'<path d="M0 {high / 2}H{long}" stroke="{rule}" stroke-width="1.2"/>'
+        f'<path d="M0 {high / 2}H{max(1.0, long * share):.1f}" stroke="{ink}" stroke-width="{high * 0.8:.1f}"/>'
+    )
+    canvas.shape(name, line, body, GROUND)
+    place = Rect(rect.right - figure, rect.top, figure, rect.height)
+    canvas.words(f"{name}.figure", place, f"{100 * share:.0f}", size=0.92, colour="graphite", align=AT_RIGHT)
