@@ -7,13 +7,10 @@ The document follows the MusicXML 4.0 schema (W3C Music Notation Community Group
 from __future__ import annotations
 
 import xml.etree.ElementTree as ET
-from bisect import bisect_right
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
-from math import lcm
-from typing import TypeVar
 
 from trainer.music.keys import Key
 from trainer.music.piece import LEFT, RIGHT, Bar, Note, Piece
@@ -28,9 +25,8 @@ from trainer.scores.elements import (
     write_value,
 )
 from trainer.scores.notating import Accidentals, Chord, clefs, voice_in_bar
+from trainer.scores.preparing import by_bar, divisions_of, staves_of, unique_names
 from trainer.scores.written import LEFT_VOICES
-
-T = TypeVar("T")
 
 
 @dataclass(frozen=True)
@@ -68,15 +64,15 @@ class _Writer:
         self.printing = printing
         self.colours = printing.colours if printing else {}
         chords = printing is None or printing.chords
-        self.names = _names(piece.notes, by_index=printing is not None)
+        self.names = unique_names(piece.notes, by_index=printing is not None)
         self.used = set(self.names)
         self.bars = piece.bars or (Bar(1, Fraction(0), piece.length or Fraction(4)),)
-        self.staves = _staves(piece)
-        self.divisions = _divisions(piece, self.bars)
-        self.chords = _by_bar(self.bars, ((word.onset, word.text) for word in piece.chords)) if chords else {}
+        self.staves = staves_of(piece)
+        self.divisions = divisions_of(piece, self.bars)
+        self.chords = by_bar(self.bars, ((word.onset, word.text) for word in piece.chords)) if chords else {}
         tempi = () if printing else piece.tempi or ((Fraction(0), piece.tempo),)
-        self.tempi = _by_bar(self.bars, tempi)
-        self.keys = _by_bar(self.bars, ((change.onset, change.key) for change in piece.keys))
+        self.tempi = by_bar(self.bars, tempi)
+        self.keys = by_bar(self.bars, ((change.onset, change.key) for change in piece.keys))
         self.accidentals = {staff: Accidentals() for staff in self.staves}
         self.clefs = {staff: clefs(self.bars, (n for n in piece.notes if self._staff(n) == staff), home)
                       for staff, home in self.staves.items()}  # fmt: skip
@@ -359,45 +355,3 @@ class _Writer:
             number += 1
         self.used.add(f"{name}-t{number}")
         return f"{name}-t{number}"
-
-
-def _names(notes: tuple[Note, ...], by_index: bool) -> list[str]:
-    if by_index:
-        return [f"k{index}" for index in range(len(notes))]
-    taken = {note.id for note in notes}
-    names: list[str] = []
-    given: set[str] = set()
-    for note in notes:
-        name, number = note.id, 1
-        while name in given or (number > 1 and name in taken):
-            number += 1
-            name = f"{note.id}-{number}"
-        given.add(name)
-        names.append(name)
-    return names
-
-
-def _staves(piece: Piece) -> dict[int, str]:
-    """Staff number to its home clef: two staves for two hands or a hand that crosses, else one."""
-    hands = piece.hands
-    if len(hands) == 2 or len({note.staff for note in piece.notes}) == 2:
-        return {1: "G", 2: "F"}
-    return {1: "F" if hands == (LEFT,) else "G"}
-
-
-def _divisions(piece: Piece, bars: tuple[Bar, ...]) -> int:
-    found = 1
-    places = [f for n in piece.notes for f in (n.onset, n.length)] + [f for b in bars for f in (b.onset, b.length)]
-    places += [word.onset for word in piece.chords] + [onset for onset, _ in piece.tempi]
-    for place in places:
-        found = lcm(found, place.denominator)
-    # Values inside a tied length may be finer than its ends.
-    return lcm(found, 8)
-
-
-def _by_bar(bars: tuple[Bar, ...], things: Iterable[tuple[Fraction, T]]) -> dict[int, list[tuple[Fraction, T]]]:
-    onsets = [bar.onset for bar in bars]
-    found: dict[int, list[tuple[Fraction, T]]] = defaultdict(list)
-    for onset, thing in things:
-        found[max(bisect_right(onsets, onset) - 1, 0)].append((onset, thing))
-    return found

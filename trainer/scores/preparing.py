@@ -1,0 +1,59 @@
+"""A piece looked through before it is written: names for its notes, staves, ticks, and what stands in which bar."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections import defaultdict
+from collections.abc import Iterable
+from fractions import Fraction
+from math import lcm
+from typing import TypeVar
+
+from trainer.music.piece import LEFT, Bar, Note, Piece
+
+T = TypeVar("T")
+
+
+def unique_names(notes: tuple[Note, ...], by_index: bool) -> list[str]:
+    """A name for every note, no two alike: its id, with ``-2`` and so on where it comes again; or by its index."""
+    if by_index:
+        return [f"k{index}" for index in range(len(notes))]
+    taken = {note.id for note in notes}
+    names: list[str] = []
+    given: set[str] = set()
+    for note in notes:
+        name, number = note.id, 1
+        while name in given or (number > 1 and name in taken):
+            number += 1
+            name = f"{note.id}-{number}"
+        given.add(name)
+        names.append(name)
+    return names
+
+
+def staves_of(piece: Piece) -> dict[int, str]:
+    """Staff number to its home clef: two staves for two hands or a hand that crosses, else one."""
+    hands = piece.hands
+    if len(hands) == 2 or len({note.staff for note in piece.notes}) == 2:
+        return {1: "G", 2: "F"}
+    return {1: "F" if hands == (LEFT,) else "G"}
+
+
+def divisions_of(piece: Piece, bars: tuple[Bar, ...]) -> int:
+    """Ticks in a quarter note, so that every place of the piece is a whole number of them."""
+    found = 1
+    places = [f for n in piece.notes for f in (n.onset, n.length)] + [f for b in bars for f in (b.onset, b.length)]
+    places += [word.onset for word in piece.chords] + [onset for onset, _ in piece.tempi]
+    for place in places:
+        found = lcm(found, place.denominator)
+    # Values inside a tied length may be finer than its ends.
+    return lcm(found, 8)
+
+
+def by_bar(bars: tuple[Bar, ...], things: Iterable[tuple[Fraction, T]]) -> dict[int, list[tuple[Fraction, T]]]:
+    """Things with their onsets, by the index of the bar they stand in."""
+    onsets = [bar.onset for bar in bars]
+    found: dict[int, list[tuple[Fraction, T]]] = defaultdict(list)
+    for onset, thing in things:
+        found[max(bisect_right(onsets, onset) - 1, 0)].append((onset, thing))
+    return found
