@@ -172,3 +172,27 @@ def test_shapes_are_smooth() -> None:
 def test_words_are_filled_in() -> None:
     assert say("stand.bar", bar=5, bars=16) == "bar 5 of 16"
     assert all(text.strip() for text in WORDS.values())
+
+
+@pytest.mark.parametrize("style", [fonts.ROMAN, fonts.ITALIC, fonts.BOLD])
+def test_a_line_of_words_stands_as_the_face_spaces_it(style: str) -> None:
+    """Drawn word by word, letters stand where they do when the face draws the whole line."""
+    text, size = "to find a file here, play four from my journal", 20.0
+    whole = fonts._word(text, style, size, (0, 0, 0), 0)
+    made = fonts.line(text, style, size, (0, 0, 0))
+    one, other = (centres(picture, 8) for picture in (whole, made))
+    assert len(one) == len(other) > 5
+    assert max(abs(a - b) for a, b in zip(one, other, strict=True)) < 0.5
+
+
+def centres(picture: pygame.Surface, parts: int) -> list[float]:
+    """Where the ink of each stretch of a line has its middle, in pixels."""
+    found = []
+    wide = picture.get_width() // parts
+    for part in range(parts):
+        weights = {
+            x: sum(picture.get_at((x, y))[3] for y in range(picture.get_height()))
+            for x in range(part * wide, (part + 1) * wide)
+        }
+        found.append(sum(x * weight for x, weight in weights.items()) / sum(weights.values()))
+    return found

@@ -150,10 +150,21 @@ def _drawn(text: str, style: str, size: float, colour: Colour) -> pygame.Surface
     begun = 0
     for word in text.split(" "):
         if word:
-            x, phase = divmod(round(width(text[:begun], style, size) * _FINE), _FINE)
+            at = width(text[:begun], style, size) * _FINE + (_bearing(word[0], style, size) if begun else 0)
+            x, phase = divmod(round(at), _FINE)
             made.blit(_word(word, style, size, colour, phase), (x, 0), special_flags=pygame.BLEND_RGBA_MAX)
         begun += len(word) + 1
     return made
+
+
+@lru_cache(maxsize=4096)
+def _bearing(letter: str, style: str, size: float) -> int:
+    """How far a letter reaches left of where it stands (0 or less), in parts of `_FINE`: its picture begins there."""
+    ((face, _),) = _runs(letter, style)
+    if face == "sign":
+        return 0
+    found = _font(face, max(1, round(size * _FINE))).metrics(letter)[0]
+    return min(0, found[0]) if found else 0
 
 
 @lru_cache(maxsize=_WORDS_KEPT)
