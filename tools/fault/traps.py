@@ -262,6 +262,7 @@ def all_traps() -> Iterator[tuple[str, Trap]]:
         "a hand-over with a head of brackets",
         (seeds.HAND_OVER, sealed(b"[" * 100_000 + b"\n" + zlib.compress(inner))),
     )
+    yield "a hand-over of nothing", (seeds.HAND_OVER, _hand_over(head, b""))
     yield "a hand-over of another number of takes", (seeds.HAND_OVER, _hand_over({**head, "takes": 10**30}, inner))
     yield "a hand-over with a trigger", (seeds.HAND_OVER, _changed(*_TRIGGER))
     yield "a hand-over with a view that never ends", (seeds.HAND_OVER, _changed(*_ENDLESS_VIEW))

@@ -257,7 +257,8 @@ def _read(path: Path) -> tuple[dict[str, Any], bytes]:
             raise damaged
         opener = zlib.decompressobj()
         data = opener.decompress(packed, LARGEST)
-        if opener.unconsumed_tail or not opener.eof:
+        # SQLite takes a journal of no bytes for memory it has not got.
+        if not data or opener.unconsumed_tail or not opener.eof:
             raise damaged
     except (ValueError, KeyError, zlib.error, RecursionError) as why:
         raise damaged from why
