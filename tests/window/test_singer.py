@@ -15,7 +15,7 @@ from trainer.journal import files
 from trainer.listening.press import Press, Release
 from trainer.music.keys import Key
 from trainer.music.pitch import SpelledPitch
-from trainer.scores.library import find
+from trainer.scores.library import Shelf, find, own_folder
 from trainer.window import singing, staff
 from trainer.window.house import House
 from trainer.window.settings import Settings
@@ -255,3 +255,20 @@ def test_while_one_question_is_out_only_the_last_one_is_kept(house: House) -> No
     assert singer.suited is not None
     assert singer.suited.piece.title == "Fog Bell"
     house.workroom = Workroom(house.wake, here=True)
+
+
+def test_a_piece_put_on_the_shelf_later_is_among_the_songs_and_the_chosen_one_stays(house: House) -> None:
+    singer = screen(house)
+    assert singer.entry is not None
+    chosen = singer.entry.title
+    own = own_folder() / "a-new-song.musicxml"
+    own.parent.mkdir(parents=True, exist_ok=True)
+    own.write_text(find("aura-lee").read_text(encoding="utf-8").replace("Aura Lee", "A new song"), encoding="utf-8")
+    try:
+        Shelf().refresh()
+        house.go("desk")
+        house.go("singer")
+        assert "A new song" in [entry.title for entry in singer.shown]
+        assert singer.entry.title == chosen
+    finally:
+        own.unlink()

@@ -162,7 +162,8 @@ class Shelf:
         self._look(closely=True)
         total = len(self._unread)
         jobs = list(self._unread)
-        described = executor.map(_described, jobs) if executor else map(_described, jobs)
+        paths, bundled = [job[0] for job in jobs], [job[1] for job in jobs]
+        described = executor.map(describe, paths, bundled) if executor else map(describe, paths, bundled)
         finished = True
         for done, entry in enumerate(described, start=1):
             self._present[entry.path] = self._known[entry.path] = entry
@@ -195,15 +196,10 @@ class Shelf:
         ]
 
 
-def describe(path: Path, bundled: bool = False) -> Entry:
+def describe(path: str, bundled: bool = False) -> Entry:
     """Read one file and say what it is. A file that cannot be read gives an entry with its fault."""
-    return _described((str(path), bundled))
-
-
-def _described(job: tuple[str, bool]) -> Entry:
     from trainer.scores.reading import read
 
-    path, bundled = job
     size = changed = 0
     try:
         stat = os.stat(path)

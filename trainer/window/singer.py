@@ -74,13 +74,13 @@ class SingerScreen(Screen):
     # Coming in
 
     def entered(self) -> None:
+        first = not self.entries
+        self._shelved(Shelf().entries)
         if not self.entries:
-            self.entries = [entry for entry in Shelf().entries if entry.notes]
-            if not self.entries:
-                self.house.workroom.ask(jobs.shelved, then=self._shelved, failed=self.failed)
+            self.house.workroom.ask(jobs.shelved, then=self._shelved, failed=self.failed)
+        if first:
             self.house.focus("songs")
         self.read()
-        self.consider()
 
     def opened(self) -> None:
         self.read()
@@ -89,7 +89,12 @@ class SingerScreen(Screen):
         self.listening = False
 
     def _shelved(self, entries: list[Entry]) -> None:
-        self.entries = entries
+        """The shelf as it is now; the chosen song stays chosen."""
+        chosen = self.entry
+        self.entries = [entry for entry in entries if entry.notes]
+        paths = [entry.path for entry in self.shown]
+        if chosen is not None and chosen.path in paths:
+            self.song = paths.index(chosen.path)
         self.consider()
 
     def read(self) -> None:
