@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import io
+import re
+
 import pytest
+from pypdf import PdfReader
 
 from trainer.coaching.cards import five_finger_card
 from trainer.coaching.path import load
@@ -12,7 +16,7 @@ from trainer.music.keys import TWENTY_FOUR, Key
 from trainer.music.transpose import plan
 from trainer.scores import library, reading
 from trainer.scores.harmony import harmonies
-from trainer.scores.printing import Boxes, Columns, Document, Heading, Music, NewPage, Picture, Text, Together
+from trainer.scores.printing import Boxes, Columns, Document, Heading, Music, NewPage, Picture, Text, Together, to_pdf
 
 PIECE = reading.read(library.find("aura-lee"))
 MOVES = [plan(PIECE.key, "Eb"), plan(PIECE.key, "F#")]
@@ -56,12 +60,37 @@ def test_fingers_that_change_are_told_by_bar_hand_and_reason():
     assert "fingers stay as in the written key" in words(sheet(same, [plan(same.key, "C")]))
 
 
-def test_answers_and_blank_staves_each_on_a_page_of_their_own():
+def test_answers_and_blank_staves_begin_pages_and_share_one_where_they_fit():
     blocks = sheet(PIECE, MOVES, Wishes(answers=True, blank=True)).blocks
-    assert sum(isinstance(block, NewPage) for block in blocks) == 4
     heads = [block.beside for block in blocks if isinstance(block, Heading)]
-    assert heads[1:] == ["Write it out in E♭ major", "Write it out in F♯ major", "answer: E♭ major, down a major third",
+    assert heads[1:] == ["write it out in E♭ major", "write it out in F♯ major", "answer: E♭ major, down a major third",
                          "answer: F♯ major, down a minor second"]  # fmt: skip
+    assert sum(isinstance(block, NewPage) for block in blocks) == 4
+    answers = sheet(PIECE, MOVES, Wishes(answers=True)).blocks
+    assert sum(isinstance(block, NewPage) for block in answers) == 1
+    assert len(PdfReader(io.BytesIO(to_pdf(sheet(PIECE, MOVES, Wishes(answers=True))))).pages) == 3
+
+
+def test_bars_stand_on_blank_staves_where_they_stand_in_the_answer():
+    blocks = sheet(PIECE, MOVES[:1], Wishes(answers=True, blank=True)).blocks
+    _, blank, answer = (block for block in blocks if isinstance(block, Music))
+
+    def barlines(music: Music) -> list[list[str]]:
+        return [re.findall(r'class="barLine[^"]*"[^>]*><path d="([^"]*)"', svg) for svg in music.systems]
+
+    assert len(blank.systems) == len(answer.systems) == 3
+    assert barlines(blank) == barlines(answer)
+    assert sum(map(len, barlines(answer))) >= len(PIECE.bars) - 1
+
+
+def test_no_last_line_is_left_short_where_a_slightly_other_size_fills_it():
+    for name in ("aura-lee", "lightly-row", "greensleeves"):
+        piece = reading.read(library.find(name))
+        page = next(b for b in sheet(piece, [plan(piece.key, "+2")]).blocks if isinstance(b, Music))
+        last = page.systems[-1]
+        width = float(re.search(r'viewBox="0 0 ([0-9.]+)', last)[1])
+        furthest = max(float(x) for x in re.findall(r"translate\(([0-9.]+)", last))
+        assert furthest > 0.6 * width, name
 
 
 def test_syllables_only_on_request():
@@ -111,5 +140,13 @@ def test_chords_by_degree_under_the_written_music():
     chords = harmonies(PIECE)
     page = sheet(PIECE, MOVES, Wishes(harmony=chords)).blocks
     drawn = "".join(next(b for b in page if isinstance(b, Music)).systems)
-    for sign in {chord.numeral.sign for chord in chords}:
-        assert drawn.count(f">{sign}</text>") == sum(chord.numeral.sign == sign for chord in chords)
+    said = re.findall(r'font-size="19" fill="#000000">(.*?)</text>', drawn)
+    assert [re.sub("<[^>]*>", "", one) for one in said] == [chord.numeral.sign for chord in chords]
+    assert '<tspan font-size="12" dx="-6" dy="9.5">4</tspan>' in drawn, "the four stands under the six"
+
+
+def test_the_path_begins_each_level_on_a_page_with_a_pattern_of_its_own():
+    blocks = booklet(load()).blocks
+    heads = [b.text for b in blocks if isinstance(b, Heading) and b.level == 1]
+    assert heads == ["The path", "Trichord level", "Pentachord level", "Hexachord level", "Open level"]
+    assert sum(isinstance(block, NewPage) for block in blocks) == 3

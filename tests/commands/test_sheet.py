@@ -19,7 +19,7 @@ def test_a_sheet_for_two_keys(tmp_path, capsys):
     assert main(["sheet", "aura-lee", "--to", "Eb", "--to", "-1", "--answers", "--blank", "--out", str(out)]) == 0
     assert capsys.readouterr().out.strip() == str(out)
     text = text_of(out)
-    for part in ("Aura Lee", "E♭ major", "F♯ major", "Write it out in E♭ major", "answer: E♭ major"):
+    for part in ("Aura Lee", "E♭ major", "F♯ major", "write it out in E♭ major", "answer: E♭ major"):
         assert part in text
 
 

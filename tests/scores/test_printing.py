@@ -33,11 +33,12 @@ from trainer.scores.printing import (
 )
 
 SQUARE = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9"><rect width="9" height="9"/></svg>'
+LINE = SQUARE.replace('"0 0 9 9"', '"0 0 99 9"')
 NASTY = '#let x = 1; *not bold* $a$ <script>alert("x")</script> & "quoted" \\ [[ ]] #image("/etc/passwd")'
 EVERYTHING = Document(
     "Title <b>",
     (
-        Heading("Aura Lee", 1, "in E♭ major"), Text(NASTY), Text("small words", "small"), Music((SQUARE,), 0.2),
+        Heading("Aura Lee", 1, "in E♭ major"), Text(NASTY), Text("small words", "small"), Music((LINE,)),
         Columns(((Picture(SQUARE, 20, "a card"),), (Text("beside", "italic"),))),
         Table(("key", "takes"), (("E♭", "3"), ("F♯", "12")), (1,)), Boxes("played on", 4),
         Together((Heading("F♯ minor", 2), Text("together", "note"))), NewPage(), Text("the second page 𝄪 ♮"),

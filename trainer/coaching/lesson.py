@@ -30,6 +30,7 @@ from trainer.music.transpose import Transposition, transposed
 from trainer.scores.drawing import laid_over
 from trainer.scores.engraving import Look, engrave
 from trainer.scores.printing import (
+    GUTTER_MM,
     STAFF_MM,
     Block,
     Columns,
@@ -56,7 +57,6 @@ _SPOT_BARS = 2
 _STAFF_PX = 40
 # Music and words of a slip side by side.
 _WIDTHS = (1.25, 1.0)
-_GUTTER_MM = 6.0
 _WEEK_MINUTES = 30.0
 
 
@@ -267,7 +267,7 @@ def _shown(slip: Slip) -> Block:
     start, end = piece.bars[first].onset, piece.bars[stop - 1].onset + piece.bars[stop - 1].length
     kept = [index for index, note in enumerate(piece.notes) if start <= note.onset < end]
     cut = passage(piece, first, stop)
-    width = (text_width_mm("a4") - _GUTTER_MM) * _WIDTHS[0] / sum(_WIDTHS)
+    width = (text_width_mm("a4") - GUTTER_MM) * _WIDTHS[0] / sum(_WIDTHS)
     look = Look(width_px=round(width / STAFF_MM * _STAFF_PX), staff_px=_STAFF_PX, ink="#000000")
     note = kept.index(slip.note)
     expected = transposed(cut, slip.move.interval)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from html import escape
@@ -11,7 +12,7 @@ from trainer.coaching.path import Route
 from trainer.hands.changes import Changes, changes
 from trainer.hands.position import CAUTION, MEDIUM, five_finger
 from trainer.hands.why import signature_words
-from trainer.music.compass import LEVELS, level
+from trainer.music.compass import HEXACHORD, LEVELS, OPEN, PENTACHORD, TRICHORD, level
 from trainer.music.keys import Key
 from trainer.music.piece import BOTH, LEFT, RIGHT, Piece
 from trainer.music.solfege import LA_BASED, syllable
@@ -21,6 +22,8 @@ from trainer.scores.engraving import Engraved, Look, engrave
 from trainer.scores.harmony import Harmony
 from trainer.scores.patterns import pattern
 from trainer.scores.printing import (
+    GUTTER_MM,
+    MUSIC_GAP_MM,
     STAFF_MM,
     Block,
     Boxes,
@@ -32,6 +35,7 @@ from trainer.scores.printing import (
     Picture,
     Text,
     Together,
+    text_height_mm,
     text_width_mm,
 )
 from trainer.scores.svg import System
@@ -43,7 +47,18 @@ _RIBBON_PX = 26
 _NUMERALS_PX = 26
 _NUMERAL_LETTER_PX = 8.6
 _CARD_MM = 62.0
-_BOOKLET_CARD_MM = 46.0
+_BOOKLET_CARD_MM = 40.0
+# Staves to be written on by hand are larger; the answer beside them stands alike.
+_WRITING_MM = 9.0
+_WRITING_GAP_MM = 8.0
+# Sizes tried until the last line is not left short, the usual one first; not for pieces of many lines.
+_SIZES = (1.0, 0.94, 1.06, 0.89, 1.12)
+_FULL = 0.6
+_MOST_LINES = 12
+_HEADING_MM = 17.0
+# What is played in each key of the path without a piece.
+_PATTERNS = {TRICHORD: "trichord", PENTACHORD: "pentascale", HEXACHORD: "cadence", OPEN: "scale-one-octave"}
+_PATTERN_STAFF_MM = 6.2
 _SPOTS = 6
 _INK = "#000000"
 
@@ -85,14 +100,14 @@ def sheet(piece: Piece, moves: Sequence[Transposition], wishes: Wishes = _PLAIN)
     blocks += [_section(work) for work in works]
     blocks.append(Text(CAUTION, "note"))
     if wishes.blank:
-        blocks += [block for work in works for block in _writing(work, wishes)]
+        blocks += _pages([_writing(work, wishes) for work in works], wishes.paper)
     if wishes.answers:
-        blocks += [block for work in works for block in _answer(work, wishes)]
+        blocks += _pages([_answer(work, wishes) for work in works], wishes.paper)
     return Document(piece.title, tuple(blocks), FOOT)
 
 
 def _page(piece: Piece, wishes: Wishes) -> list[Block]:
-    engraved = engrave(piece, _look(wishes.paper, _RIBBON_PX if wishes.syllables else 0))
+    engraved = _engraved(piece, wishes.paper, _RIBBON_PX if wishes.syllables else 0)
     systems = tuple(
         laid_over(system, _written_in(piece, engraved, index, wishes), _NUMERALS_PX if wishes.harmony else 0)
         for index, system in enumerate(engraved.systems)
@@ -101,9 +116,41 @@ def _page(piece: Piece, wishes: Wishes) -> list[Block]:
     return [Heading(piece.title, 1, by), Music(systems)]
 
 
-def _look(paper: str, ribbon: int = 0, share: float = 1.0) -> Look:
-    width = round(text_width_mm(paper) * share / STAFF_MM * _STAFF_PX)
+def _look(paper: str, ribbon: int = 0, staff_mm: float = STAFF_MM) -> Look:
+    width = round(text_width_mm(paper) / staff_mm * _STAFF_PX)
     return Look(width_px=width, staff_px=_STAFF_PX, ink=_INK, ribbon_px=ribbon)
+
+
+def _engraved(piece: Piece, paper: str, ribbon: int = 0, staff_mm: float = STAFF_MM) -> Engraved:
+    """Engraved for the width of the page; a slightly other size is taken where it spares a short last line."""
+    first: Engraved | None = None
+    for size in _SIZES:
+        engraved = engrave(piece, _look(paper, ribbon, staff_mm * size))
+        last = engraved.systems[-1]
+        if last.bars[-1].right > _FULL * last.width or not 1 < len(engraved.systems) <= _MOST_LINES:
+            return engraved
+        first = first or engraved
+    assert first is not None
+    return first
+
+
+def _pages(works: Sequence[tuple[Heading, Music, float]], paper: str) -> list[Block]:
+    """Headed music, as many keys to a page as there is room for whole; a long one begins a page and goes on."""
+    blocks: list[Block] = []
+    left = 0.0
+    for heading, music, height in works:
+        if height > left:
+            blocks.append(NewPage())
+            left = text_height_mm(paper)
+        blocks += [heading, music]
+        left -= height
+    return blocks
+
+
+def _height_mm(systems: Sequence[System], paper: str, gap: float) -> float:
+    """How much of a page a heading and these systems take."""
+    width = text_width_mm(paper)
+    return _HEADING_MM + sum(system.height / system.width * width + gap for system in systems)
 
 
 def _written_in(piece: Piece, engraved: Engraved, index: int, wishes: Wishes) -> list[str]:
@@ -116,12 +163,26 @@ def _written_in(piece: Piece, engraved: Engraved, index: int, wishes: Wishes) ->
         if at == index:
             # A numeral gives way to the one before it.
             left = max(x - 6, edge)
-            edge = left + _NUMERAL_LETTER_PX * len(chord.numeral.sign) + 5
+            said, width = _numeral(chord.numeral.sign)
+            edge = left + width + 5
             parts.append(
-                f'<text x="{left:.1f}" y="{system.height + _NUMERALS_PX - 10:.1f}" font-family="{FACE}" '
-                f'font-size="19" fill="{_INK}">{escape(chord.numeral.sign)}</text>'
+                f'<text x="{left:.1f}" y="{system.height + _NUMERALS_PX - 12:.1f}" font-family="{FACE}" '
+                f'font-size="19" fill="{_INK}">{said}</text>'
             )
     return parts
+
+
+def _numeral(sign: str) -> tuple[str, float]:
+    """A numeral as SVG text, its figures small and one above the other as in print, and about how wide it is."""
+    root, figures, rest = re.fullmatch(r"([^0-9]*)([0-9]{0,2})(.*)", sign).groups()  # type: ignore[union-attr]
+    said, width = escape(root), _NUMERAL_LETTER_PX * (len(root) + len(rest))
+    if figures:
+        # The second figure stands under the first: a figure of this face is half its size wide.
+        low = f'<tspan font-size="12" dx="-6" dy="9.5">{figures[1]}</tspan>' if len(figures) == 2 else ""
+        back = f'<tspan dy="{-1.5 if low else 8}">{escape(rest) or "&#8203;"}</tspan>' if rest else ""
+        said += f'<tspan font-size="12" dx="1" dy="-8">{figures[0]}</tspan>{low}{back}'
+        width += 7
+    return said, width
 
 
 def _syllables(piece: Piece, system: System, minor: str) -> list[str]:
@@ -188,7 +249,7 @@ def _section(work: _Work) -> Block:
 
 def _card(key: Key, hand: str, width: float = _CARD_MM) -> Picture:
     position = five_finger(key, hand)
-    return Picture(five_finger_card(position), width, f"{hand} hand: {position.words}")
+    return Picture(five_finger_card(position), width, f"{hand.capitalize()} hand: {position.words}")
 
 
 def _first_notes(expected: Piece) -> str:
@@ -209,7 +270,7 @@ def _changed(found: Changes) -> list[Block]:
     lines = []
     for spot in found.spots[:_SPOTS]:
         first, last = spot.bars
-        bars = f"bar {first}" if first == last else f"bars {first}–{last}"
+        bars = f"Bar {first}" if first == last else f"Bars {first}–{last}"
         stop = "" if spot.why.endswith("…") else "."
         lines.append(f"{bars}, {spot.hand} hand: {spot.why}{stop}")
     more = len(found.spots) - _SPOTS
@@ -218,19 +279,24 @@ def _changed(found: Changes) -> list[Block]:
     return [Text("Fingers that change, the dearest first:", "italic"), *(Text(line, "small") for line in lines)]
 
 
-def _writing(work: _Work, wishes: Wishes) -> list[Block]:
-    """Staves in the target key with the bars where they stand in the answer."""
-    engraved = engrave(replace(work.answer, chords=(), lyrics=()), _look(wishes.paper))
-    name = f"Write it out in {work.move.target.name}"
-    staves = Music(tuple(without_notes(system) for system in engraved.systems))
-    return [NewPage(), Heading(work.expected.title, 1, name), staves]
+def _writing(work: _Work, wishes: Wishes) -> tuple[Heading, Music, float]:
+    """Wide staves in the target key, with the bars where they stand in the answer."""
+    systems = _answered(work, wishes).systems
+    name = f"write it out in {work.move.target.name}"
+    staves = Music(tuple(without_notes(system) for system in systems), gap_mm=_WRITING_GAP_MM)
+    return Heading(work.expected.title, 1, name), staves, _height_mm(systems, wishes.paper, _WRITING_GAP_MM)
 
 
-def _answer(work: _Work, wishes: Wishes) -> list[Block]:
-    engraved = engrave(work.answer, _look(wishes.paper))
+def _answer(work: _Work, wishes: Wishes) -> tuple[Heading, Music, float]:
+    systems = _answered(work, wishes).systems
     beside = f"answer: {work.move.target.name}, {work.move.interval.words}"
-    music = Music(tuple(system.svg for system in engraved.systems))
-    return [NewPage(), Heading(work.expected.title, 1, beside), music]
+    music = Music(tuple(system.svg for system in systems))
+    return Heading(work.expected.title, 1, beside), music, _height_mm(systems, wishes.paper, MUSIC_GAP_MM)
+
+
+def _answered(work: _Work, wishes: Wishes) -> Engraved:
+    bare = replace(work.answer, chords=(), lyrics=())
+    return _engraved(bare, wishes.paper, staff_mm=_WRITING_MM if wishes.blank else STAFF_MM)
 
 
 def booklet(route: Route, piece: Piece | None = None, only: str | None = None, wishes: Wishes = _PLAIN) -> Document:
@@ -249,18 +315,20 @@ def booklet(route: Route, piece: Piece | None = None, only: str | None = None, w
     if piece is not None:
         blocks += _page(piece, wishes)
     else:
-        blocks.append(Heading("The path", 1, only or "all levels"))
+        blocks.append(Heading("The path", 1, f"{only} level" if only else "all levels"))
         blocks.append(Text("Keys in the order they are opened, one after the other. Put a date in a box each time."))
     for name in LEVELS:
         if only is not None and name != only:
             continue
-        blocks += _stretches(route, name, piece)
+        if piece is None and only is None:
+            blocks += [*([NewPage()] if name != LEVELS[0] else []), Heading(f"{name.capitalize()} level", 1)]
+        blocks += _stretches(route, name, piece, wishes)
     blocks.append(Text(CAUTION, "note"))
     title = f"{piece.title}: the path" if piece else "The path"
     return Document(title, tuple(blocks), FOOT)
 
 
-def _stretches(route: Route, name: str, piece: Piece | None) -> list[Block]:
+def _stretches(route: Route, name: str, piece: Piece | None, wishes: Wishes) -> list[Block]:
     by_reason: dict[str, list[Key]] = {}
     for step in route.steps:
         if step.level == name:
@@ -271,20 +339,25 @@ def _stretches(route: Route, name: str, piece: Piece | None) -> list[Block]:
         fresh = list(dict.fromkeys(keys))
         if not fresh:
             continue
-        head = Heading(reason[:1].upper() + reason[1:], 2, name)
-        blocks += [Together((head, _entry(fresh[0], piece))), *(_entry(key, piece) for key in fresh[1:])]
+        head = Heading(reason[:1].upper() + reason[1:], 2)
+        first, *others = [_entry(key, name, piece, wishes) for key in fresh]
+        blocks += [Together((head, first)), *others]
     return blocks
 
 
-def _entry(key: Key, piece: Piece | None) -> Block:
+def _entry(key: Key, name: str, piece: Piece | None, wishes: Wishes) -> Block:
     if piece is not None:
         move = plan(piece.key, key.short)
         beside = f"{move.interval.words}, {signature_words(key)}"
     else:
         beside = signature_words(key)
-    pages: tuple[Block, ...] = ()
+    columns: list[tuple[Block, ...]] = [(_card(key, hand, _BOOKLET_CARD_MM),) for hand in (LEFT, RIGHT)]
+    widths: tuple[float, ...] = ()
     if piece is None:
-        look = _look("a4", share=0.62)
-        pages = (Music(tuple(s.svg for s in engrave(pattern("pentascale", key, BOTH), look).systems), share=0.62),)
-    cards = Columns(tuple((_card(key, hand, _BOOKLET_CARD_MM),) for hand in (LEFT, RIGHT)))
-    return Together((Heading(key.name, 3, beside), cards, *pages, Boxes("played on", 6)))
+        # Cards and pattern in one row, so that four keys find room on a page.
+        pattern_mm = text_width_mm(wishes.paper) - 2 * (_BOOKLET_CARD_MM + GUTTER_MM)
+        look = Look(round(pattern_mm / _PATTERN_STAFF_MM * _STAFF_PX), _STAFF_PX, _INK)
+        engraved = engrave(pattern(_PATTERNS[name], key, BOTH), look)
+        columns.append((Music(tuple(system.svg for system in engraved.systems)),))
+        widths = (_BOOKLET_CARD_MM, _BOOKLET_CARD_MM, pattern_mm)
+    return Together((Heading(key.name, 3, beside), Columns(tuple(columns), widths), Boxes("played on", 6)))

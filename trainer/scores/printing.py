@@ -20,6 +20,10 @@ from trainer.music.pitch import MusicError
 # Widths and heights in mm. Sources: ISO 216 (A4); ANSI/ASME Y14.1 (Letter, 8.5 by 11 inches).
 PAPERS = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 MARGIN_MM = 17.0
+TOP_MM, FOOT_MM = 15.0, 17.0
+GUTTER_MM = 6.0
+# Above and below each system.
+MUSIC_GAP_MM = 3.0
 # Height of a staff on paper: between the usual sizes for piano music and for beginners' books (common practice).
 STAFF_MM = 7.4
 TEMPLATE = Path(__file__).with_name("printing.typ")
@@ -47,10 +51,10 @@ class Text:
 
 @dataclass(frozen=True)
 class Music:
-    """Engraved systems, each an SVG that is never divided; `share` is of the width there is."""
+    """Engraved systems, each an SVG that is never divided; `gap_mm` is left above and below each."""
 
     systems: tuple[str, ...]
-    share: float = 1.0
+    gap_mm: float = MUSIC_GAP_MM
 
 
 @dataclass(frozen=True)
@@ -116,6 +120,11 @@ def text_width_mm(paper: str) -> float:
     return _paper(paper)[0] - 2 * MARGIN_MM
 
 
+def text_height_mm(paper: str) -> float:
+    """Height between the margins, head to foot; raises `MusicError` for a paper that is not known."""
+    return _paper(paper)[1] - TOP_MM - FOOT_MM
+
+
 def _paper(paper: str) -> tuple[float, float]:
     if paper.lower() not in PAPERS:
         raise MusicError(f"'{paper}' is not a paper here: choose {' or '.join(PAPERS)}.")
@@ -138,6 +147,9 @@ def to_pdf(document: Document, paper: str = "a4") -> bytes:
         "width": width,
         "height": height,
         "margin": MARGIN_MM,
+        "top": TOP_MM,
+        "bottom": FOOT_MM,
+        "gutter": GUTTER_MM,
         "face": FACE,
         "blocks": [_plain(block, pictures) for block in document.blocks],
         "pictures": pictures,
@@ -175,8 +187,8 @@ def _plain(block: Block, pictures: list[str]) -> dict[str, Any]:
             return {"kind": "heading", "text": text, "level": level, "beside": beside}
         case Text(text, style):
             return {"kind": "text", "text": text, "style": style}
-        case Music(systems, share):
-            return {"kind": "music", "systems": [place(svg) for svg in systems], "share": share}
+        case Music(systems, gap):
+            return {"kind": "music", "systems": [place(svg) for svg in systems], "gap": gap}
         case Picture(svg, width_mm, words):
             return {"kind": "picture", "picture": place(svg), "width": width_mm, "words": words}
         case Columns(columns, widths):
@@ -249,8 +261,8 @@ def _html(block: Block) -> str:
             return f"<h{level}><span>{html.escape(text)}</span>{aside}</h{level}>"
         case Text(text, style):
             return f'<p class="{html.escape(style)}">{html.escape(text)}</p>'
-        case Music(systems, share):
-            return "".join(f"<figure>{_image(svg, f'width:{share:.0%}')}</figure>" for svg in systems)
+        case Music(systems, gap):
+            return "".join(f"<figure>{_image(svg, f'width:100%;margin:{gap:g}mm 0')}</figure>" for svg in systems)
         case Picture(svg, width_mm, words):
             caption = f"<figcaption>{html.escape(words)}</figcaption>" if words else ""
             return f"<figure>{_image(svg, f'width:{width_mm:g}mm', words)}{caption}</figure>"
