@@ -15,8 +15,6 @@ from trainer.coaching.accompany import (
     FIRST_OUTSIDE,
     Line,
     fit_of,
-    move_to,
-    neighbours,
     plain_line,
     suit,
     too_wide,
@@ -25,7 +23,6 @@ from trainer.coaching.accompany import (
 from trainer.coaching.voices import CAUTION, VOICES, Span, voice
 from trainer.music.keys import TWENTY_FOUR, Key
 from trainer.music.pitch import MusicError, SpelledPitch
-from trainer.music.transpose import plan
 
 OCTAVE_LINE = plain_line(Span.parse("F4-F5"), Key.parse("Bb"))
 
@@ -114,25 +111,6 @@ def test_times_are_added_up_by_pitch():
 def test_an_empty_piece_is_refused_in_words():
     with pytest.raises(MusicError, match="no line to sing"):
         voice_line(replace(tune("C", "C4"), notes=()))
-
-
-@pytest.mark.parametrize("semitones", range(-12, 13))
-@pytest.mark.parametrize("short", ["C", "Gb", "F#", "eb", "c#", "B"])
-def test_moves_are_exact_and_simply_spelled(short, semitones):
-    move = move_to(Key.parse(short), semitones)
-    assert move.interval.semitones == semitones
-    assert abs(move.target.signature) <= 6
-    assert (move.written.tonic + move.interval).pitch_class == move.target.tonic.pitch_class
-    assert move.written.transposed(move.interval) == move.target
-
-
-def test_neighbours_count_from_the_key_in_use():
-    now = plan(Key.parse("Bb"), "-m3")
-    found = {one.words: one.transposition for one in neighbours(now)}
-    assert {words: move.target.short for words, move in found.items()} == {
-        "a semitone lower": "Gb", "a tone lower": "F", "a semitone up": "Ab", "a tone up": "A",
-    }  # fmt: skip
-    assert [move.interval.semitones for move in found.values()] == [-4, -5, -2, -1]
 
 
 @pytest.mark.parametrize(("text", "name"), [("D4-D5", "D4–D5"), ("Bb3 – F#4", "B♭3–F♯4"), ("c4 to e5", "C4–E5")])

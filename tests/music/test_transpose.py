@@ -10,7 +10,7 @@ from tests.music.tunes import tune
 from trainer.music.keys import ALL_SIGNATURES, Key
 from trainer.music.piece import KeyChange, Piece
 from trainer.music.pitch import Interval, MusicError
-from trainer.music.transpose import plan, transposed
+from trainer.music.transpose import by_semitones, plan, transposed
 
 
 @pytest.mark.parametrize(
@@ -93,3 +93,19 @@ def test_there_and_back_note_for_note(written: int, target: int, octave: str) ->
     assert away.key == there.target
     assert [n.pitch for n in transposed(away, -there.interval).notes] == [n.pitch for n in home.notes]
     assert {a.midi - h.midi for a, h in zip(away.notes, home.notes, strict=True)} == {there.interval.semitones}
+
+
+@pytest.mark.parametrize("semitones", range(-12, 13))
+@pytest.mark.parametrize("short", ["C", "Gb", "F#", "eb", "c#", "B"])
+def test_moves_by_semitones_are_exact_and_simply_spelled(short: str, semitones: int) -> None:
+    move = by_semitones(Key.parse(short), semitones)
+    assert move.interval.semitones == semitones
+    assert abs(move.target.signature) <= 6
+    assert move.written.transposed(move.interval) == move.target
+
+
+def test_at_the_last_minute() -> None:
+    written = Key.parse("Bb")
+    now = plan(written, "-m3").interval.semitones
+    found = [by_semitones(written, now + by).target.short for by in (-2, -1, 1, 2)]
+    assert found == ["F", "Gb", "Ab", "A"]

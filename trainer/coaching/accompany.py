@@ -17,7 +17,7 @@ from trainer.hands.why import signature_words
 from trainer.music.keys import Key
 from trainer.music.piece import Piece
 from trainer.music.pitch import MusicError, SpelledPitch
-from trainer.music.transpose import OCTAVE, Transposition, transposed
+from trainer.music.transpose import OCTAVE, Transposition, by_semitones, transposed
 from trainer.scores.patterns import pattern
 
 # A note this many semitones outside the tessitura has no comfort left.
@@ -122,14 +122,6 @@ class Suits:
     def inside(self) -> bool:
         """The whole line lies in the tessitura."""
         return not self.above and not self.below
-
-
-@dataclass(frozen=True)
-class Neighbour:
-    """A key next to the one in use: what an accompanist is told at the last minute, and the move it means."""
-
-    words: str
-    transposition: Transposition
 
 
 def voice_line(piece: Piece) -> Line:
@@ -244,7 +236,7 @@ def _passing(line: Line, semitones: int, tessitura: Span) -> tuple[int, int]:
 
 
 def _suits(line: Line, semitones: int, octaves: int, fit: float, tessitura: Span, hands: Ease) -> Suits:
-    move = move_to(line.key, semitones)
+    move = by_semitones(line.key, semitones)
     sung = move.interval
     for _ in range(abs(octaves)):
         sung = sung + (OCTAVE if octaves > 0 else -OCTAVE)
@@ -258,26 +250,6 @@ def _suits(line: Line, semitones: int, octaves: int, fit: float, tessitura: Span
         part for part in (wide, lies, in_another_octave(octaves), f"{_capital(signature_words(move.target))}.") if part
     )
     return Suits(move, low, high, fit, round(hands(move), 3), above, below, octaves, beyond, why)
-
-
-def move_to(written: Key, semitones: int) -> Transposition:
-    """The move by some semitones into the key with the fewest accidentals that the piano plays so.
-
-    Six flats or six sharps are chosen by the written key's own side.
-    """
-    target = min(_spellings(written, semitones), key=lambda k: (abs(k.signature), abs(k.signature - written.signature)))
-    interval = target.tonic - written.tonic
-    while interval.semitones < semitones:
-        interval = interval + OCTAVE
-    while interval.semitones > semitones:
-        interval = interval + -OCTAVE
-    return Transposition(written, target, interval)
-
-
-def _spellings(written: Key, semitones: int) -> list[Key]:
-    wanted = (written.tonic.pitch_class + semitones) % 12
-    keys = [Key.from_signature(signature, written.mode) for signature in range(-7, 8)]
-    return [key for key in keys if key.tonic.pitch_class == wanted]
 
 
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
@@ -318,20 +290,3 @@ def too_wide(line: Line, tessitura: Span) -> str | None:
     if wider <= 0:
         return None
     return f"The line is {_semitones(wider)} wider than {tessitura.name}, so no key holds all of it."
-
-
-_LAST_MINUTE = (
-    ("a semitone lower", -1),
-    ("a tone lower", -2),
-    ("a semitone up", 1),
-    ("a tone up", 2),
-)
-
-
-def neighbours(now: Transposition) -> tuple[Neighbour, ...]:
-    """The keys asked for at the last minute, counted from the key in use, each as a move from the written key."""
-    return tuple(
-        Neighbour(words, move_to(now.written, now.interval.semitones + by))
-        for words, by in _LAST_MINUTE
-        if abs(now.interval.semitones + by) <= MAX_SHIFT
-    )

@@ -99,6 +99,29 @@ def plan(written: Key, wish: str, octave: str = NEAREST) -> Transposition:
     return Transposition(written, target, interval_between(written, target, octave))
 
 
+def by_semitones(written: Key, semitones: int) -> Transposition:
+    """The move by some semitones into whichever key they lead to that has the fewest accidentals.
+
+    What an accompanist does when told "a semitone lower": six flats or six sharps are chosen by the written key's
+    own side, and seven are never read where five do.
+
+    >>> by_semitones(Key.parse("D"), -1).target.name
+    'D♭ major'
+    """
+    wanted = (written.tonic.pitch_class + semitones) % 12
+    keys = [Key.from_signature(signature, written.mode) for signature in range(-MAX_ACCIDENTALS, MAX_ACCIDENTALS + 1)]
+    target = min(
+        (key for key in keys if key.tonic.pitch_class == wanted),
+        key=lambda key: (abs(key.signature), abs(key.signature - written.signature)),
+    )
+    interval = target.tonic - written.tonic
+    while interval.semitones < semitones:
+        interval = interval + OCTAVE
+    while interval.semitones > semitones:
+        interval = interval + -OCTAVE
+    return Transposition(written, target, interval)
+
+
 def _named(written: Key, interval: Interval) -> Transposition:
     spelled = written.transposed(interval)
     if abs(spelled.signature) <= MAX_ACCIDENTALS:
