@@ -66,16 +66,20 @@ def rung(ability: float) -> Rung:
 
 def reach(rating: Rating) -> str:
     """Where reading at sight has come to, with how sure that is, in one or two sentences."""
+    return " ".join(one for one in reached(rating) if one)
+
+
+def reached(rating: Rating) -> tuple[str, str]:
+    """Where reading at sight has come to, and how sure that is; the second is empty where nothing need be added."""
     if rating.spread >= PRIOR_SPREAD:
-        return "How far your reading at sight reaches is not known yet: a test of two minutes tells."
+        return "How far your reading at sight reaches is not known yet: a test of two minutes tells.", ""
     here, low, high = (rung(value) for value in (rating.ability, rating.low, rating.high))
     if here.at < 0:
         said = "At sight fewer than four notes in five come right yet, even in trichord pieces."
-        return said if high == here else f"{said} By what was read so far it may also be {high.words}."
+        return said, "" if high == here else f"By what was read so far it may also be {high.words}."
     said = f"At sight, at {PLAIN_TEMPO:.0f}, about four notes in five come right in {here.words}."
-    if low == high:
-        return said
-    return f"{said} By what was read so far it may be anything from {low.words} to {high.words}."
+    band = f"By what was read so far it may be anything from {low.words} to {high.words}."
+    return said, "" if low == high else band
 
 
 def rungs() -> dict[str, float]:

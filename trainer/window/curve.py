@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import itertools
+import math
+from collections.abc import Sequence
 
 from pygame import Rect
 
@@ -56,11 +58,37 @@ def lay(canvas: Canvas, rect: Rect, take: Finished) -> None:
     )
     label = Rect(rect.left, round(plot.top + y(median) - 0.6 * u), round(1.55 * u), round(1.2 * u))
     canvas.words("curve.median", label, f"{median:.0f}", size=0.92, colour="graphite", align=RIGHT)
-    every = max(1, round(3.2 * u / max(1.0, step)))
-    for at in range(0, len(bars), every):
-        number = take.piece.bars[bars[at][0]].number
-        place = Rect(round(plot.left + at * step - 1.2 * u), rect.bottom - foot, round(2.4 * u), foot)
-        canvas.words(f"curve.bar.{at}", place, str(number), size=0.85, colour="graphite", align=CENTRE)
+    numbers = [take.piece.bars[bar].number for bar, _ in bars]
+    for at in counted_bars(numbers, math.ceil(3.0 * u / max(1.0, step))):
+        said = say("margin.bar", bar=numbers[at]) if at == 0 else str(numbers[at])
+        wide = round((3.6 if at == 0 else 2.4) * u)
+        place = Rect(round(plot.left + at * step - wide / 2), rect.bottom - foot, wide, foot)
+        canvas.words(f"curve.bar.{at}", place, said, size=0.85, colour="graphite", align=CENTRE)
+
+
+def counted_bars(numbers: Sequence[int], apart: int) -> list[int]:
+    """Which bars are named under the curve: the first, then every second, fourth, eighth …, as bars are counted.
+
+    Parameters
+    ----------
+    numbers : sequence of int
+        Bars with a pulse, by their printed numbers.
+    apart : int
+        Places that must lie between two names.
+
+    >>> counted_bars(range(1, 17), 3)
+    [0, 4, 8, 12]
+    >>> counted_bars([0, 1, 2, 3, 4, 5, 6], 2)
+    [0, 3, 5]
+    """
+    every = 1
+    while every < apart:
+        every *= 2
+    found = [0]
+    for at, number in enumerate(numbers):
+        if (number - 1) % every == 0 and at - found[-1] >= apart:
+            found.append(at)
+    return found
 
 
 def _drawn(canvas: Canvas, plot: Rect, points: list[tuple[float, float]], middle: float) -> str:

@@ -25,7 +25,7 @@ from trainer.window.controls import Control, Controls
 from trainer.window.growth import Growth, Point
 from trainer.window.keyfacts import STATES, Found, read
 from trainer.window.screen import Screen
-from trainer.window.strings import key_name, letter_name, say
+from trainer.window.strings import WORDS, key_name, letter_name, say
 
 if TYPE_CHECKING:
     from trainer.listening.press import Event
@@ -40,6 +40,12 @@ def _names(key: Key, letters: str) -> str:
     twins = [key] if abs(key.signature) < 6 else [key, Key.from_signature(-key.signature, key.mode)]
     names = [letter_name(one.tonic, letters) for one in sorted(twins, key=lambda one: -one.signature)]
     return " ".join(name[0].lower() + name[1:] if key.is_minor else name for name in names)
+
+
+def _counted(words: str, count: int, **values: int) -> str:
+    """How many keys, in plain words."""
+    which = {0: f"{words}.none", 1: f"{words}.one", len(TWENTY_FOUR): f"{words}.all"}.get(count, words)
+    return say(which if which in WORDS else words, **values)
 
 
 class Keys(Screen):
@@ -204,7 +210,7 @@ class Keys(Screen):
                 self.found.levels.get(key.short, (NEW,) * len(LEVELS)), words, late,
             )  # fmt: skip
         held = sum(1 for look in self.found.looks.values() if look.level)
-        middle = [say("keys.held", held=held), say("keys.due.one" if due == 1 else "keys.due", due=due)]
+        middle = [_counted("keys.held", held, held=held), _counted("keys.due", due, due=due)]
         if not self.found.levels:
             middle = [say("keys.none"), say("keys.none.yet")]
         circle.lay(canvas, ring, wedges, self.chosen, middle)

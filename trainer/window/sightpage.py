@@ -7,6 +7,7 @@ from functools import partial
 from pygame import Rect
 
 from trainer.coaching.sighttest import FIVE_MINUTES, TWO_MINUTES, Result
+from trainer.coaching.sightwords import reached
 from trainer.window import fonts, layout, masthead
 from trainer.window.canvas import TOP, Canvas
 from trainer.window.controls import Controls
@@ -46,7 +47,7 @@ class SightPage(Screen):
             figures = Rect(top.left, top.top, top.width, high)
             _figures(canvas, figures, self.result)
             top = Rect(top.left, figures.bottom + air, top.width, max(1, top.bottom - figures.bottom - air))
-            canvas.words("sight.words", top, self.result.words, size=1.15, lines=7, stand=TOP, least=0.7)
+            _words(canvas, top, self.result)
         else:
             canvas.words("sight.about", top, say("sight.about"), size=1.15, lines=12, stand=TOP, least=0.6)
         self._lay_ways(canvas, controls, foot)
@@ -66,6 +67,19 @@ class SightPage(Screen):
             place = Rect(x, rect.top, wide, rect.height)
             controls.button(name, place, label, act, key=key, main=at == 0 and self.result is None)
             x = place.right + round(0.8 * canvas.unit)
+
+
+def _words(canvas: Canvas, rect: Rect, result: Result) -> None:
+    """How far reading reaches, large; how sure that is, below it; what was not played."""
+    if result.per_minute is None:
+        canvas.words("sight.words", rect, result.words, size=1.15, lines=7, stand=TOP, least=0.7)
+        return
+    said, band = reached(result.rating)
+    extent = canvas.words("sight.words", Rect(rect.left, rect.top, rect.width, round(rect.height * 0.6)), said,
+                          size=1.35, lines=4, stand=TOP, least=0.6)  # fmt: skip
+    top = extent.bottom + round(0.9 * canvas.unit)
+    canvas.words("sight.band", Rect(rect.left, top, rect.width, max(1, rect.bottom - top)), band or " ",
+                 style=fonts.ITALIC, size=1.05, colour="graphite", lines=5, stand=TOP, least=0.6)  # fmt: skip
 
 
 def _figures(canvas: Canvas, rect: Rect, result: Result) -> None:

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 WORDS: dict[str, str] = {
-    "keys.held": "{held} of 24 hold",
-    "keys.none": "24 keys",
-    "keys.none.yet": "none played yet",
-    "keys.due": "{due} keys due",
-    "keys.due.one": "1 key due",
+    "keys.held": "{held} keys hold",
+    "keys.held.none": "no key holds yet",
+    "keys.held.one": "one key holds",
+    "keys.held.all": "all keys hold",
+    "keys.none": "twenty-four keys",
+    "keys.none.yet": "none is played yet",
+    "keys.due": "{due} are due today",
+    "keys.due.none": "none is due today",
+    "keys.due.one": "one is due today",
     "keys.level.trichord": "three",
     "keys.level.pentachord": "five",
     "keys.level.hexachord": "six",
@@ -37,8 +41,8 @@ WORDS: dict[str, str] = {
     "keys.cost": "time against the written key",
     "keys.cost.empty": "Play a piece in its written key too: then what another key costs in time can be told.",
     "keys.quiet": (
-        "← → round the circle · ↑ ↓ major and minor · "
-        "bands hold the figure 95 times in 100; at sight: mean of four weeks"
+        "← → ↑ ↓ choose a key · under it stand the level that holds and notes right a minute · bands: "
+        "95 times in 100; at sight, the mean of four weeks"
     ),
     "keys.start": "Play {title}",
     "keys.start.pattern": "Play the five fingers",
