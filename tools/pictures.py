@@ -172,7 +172,7 @@ def _stand_sight(house: House) -> None:
     stand = stand_of(house, "lantern-song", "+3", mode=PRIMA_VISTA)
     assert stand.practice is not None
     stand.practice.phase = LOOKING
-    stand.look_until = now() + 20
+    stand.pace.look_until = now() + 20
 
 
 def _stand_in_time(house: House) -> None:
@@ -181,7 +181,7 @@ def _stand_in_time(house: House) -> None:
 
 def _stand_glimpse(house: House) -> None:
     stand = stand_of(house, "aura-lee", "Eb")
-    stand._glimpse(True)
+    stand.glimpse(True)
 
 
 def _stand_correcting(house: House) -> None:
@@ -194,11 +194,11 @@ def _stand_correcting(house: House) -> None:
 
 
 def _stand_keys(house: House) -> None:
-    stand_of(house, "aura-lee", "Eb").show_keys()
+    stand_of(house, "aura-lee", "Eb").orders.show_keys()
 
 
 def _stand_tuning(house: House) -> None:
-    stand_of(house, "aura-lee", "Eb").tune()
+    stand_of(house, "aura-lee", "Eb").orders.tune()
 
 
 def _stand_rows(house: House) -> None:
@@ -207,7 +207,7 @@ def _stand_rows(house: House) -> None:
 
 def _stand_held(house: House) -> None:
     house.open_journal()
-    stand_of(house, "aura-lee", "Eb").hold()
+    stand_of(house, "aura-lee", "Eb").orders.hold()
 
 
 def _stand_test(house: House) -> None:

@@ -84,7 +84,7 @@ def test_help_fades_after_clean_takes_and_comes_back_after_a_bad_one(house: Hous
     seen = []
     for wrong in (0, 0, 2):
         seen.append(helping.shown)
-        assert stand.setting().help == helping.shown
+        assert stand.page.setting().help == helping.shown
         play_through(stand, wrong)
         stand.again()
     assert seen == ["all", "all", "bars"]
@@ -95,8 +95,8 @@ def test_help_fades_after_clean_takes_and_comes_back_after_a_bad_one(house: Hous
 
 def test_held_help_stays_and_is_remembered_by_player(house: House) -> None:
     stand = pictures.stand_of(house, NAME, TO)
-    stand.help()
-    stand.hold()
+    stand.orders.help()
+    stand.orders.hold()
     assert house.notice is not None
     assert "Held" in house.notice.words
     for _ in range(3):
@@ -112,7 +112,7 @@ def test_held_help_stays_and_is_remembered_by_player(house: House) -> None:
     assert not house.rounds.helping.held
     assert house.rounds.helping.shown == "all"
     house.change(player="")
-    stand.hold()
+    stand.orders.hold()
     assert not house.rounds.helping.held
 
 
@@ -213,14 +213,14 @@ def test_a_test_runs_from_its_first_reading_to_the_result(house: House, form: Fo
         wish = stand.practice.wish
         assert wish.mode == PRIMA_VISTA
         assert stand.practice.phase == LOOKING
-        assert 29 < stand.look_until - now() <= 30
-        assert stand.setting().help == "none"
+        assert 29 < stand.pace.look_until - now() <= 30
+        assert stand.page.setting().help == "none"
         assert (wish.plan.interval.semitones == 0) == (not pieces)
         pieces.append(wish.piece)
         # Silence on the keys: what is pressed while looking is no note of the take.
         house.hear(Press(now(), 60, 64), now())
         assert not stand.practice.presses
-        stand._count_in()
+        stand.pace.count_in()
         play_through(stand)
         stand.tick(now())
     assert isinstance(house.screen, SightPage)
@@ -241,12 +241,12 @@ def test_a_reading_is_played_once_and_as_it_is_given(house: House) -> None:
     practice = stand.practice
     assert practice is not None
     wish = practice.wish
-    stand.rekey(1)
-    stand.tempo(-1)
-    stand.mode()
+    stand.orders.rekey(1)
+    stand.orders.tempo(-1)
+    stand.orders.mode()
     assert stand.practice is practice
     assert stand.practice.wish is wish
-    stand._count_in()
+    stand.pace.count_in()
     house.hear(Press(now(), wish.expected.notes[0].midi, 64), now())
     stand.again()
     assert len(practice.presses) == 1
@@ -255,10 +255,10 @@ def test_a_reading_is_played_once_and_as_it_is_given(house: House) -> None:
 def test_leaving_the_test_keeps_what_was_played(house: House) -> None:
     house.rounds.start_sighting(TWO_MINUTES)
     stand = stand_of(house)
-    stand._count_in()
+    stand.pace.count_in()
     play_through(stand)
     stand.tick(now())
-    stand._count_in()
+    stand.pace.count_in()
     assert stand.practice is not None
     for note in stand.practice.wish.expected.notes[:3]:
         house.hear(Press(now(), note.midi, 64), now())

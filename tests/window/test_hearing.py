@@ -83,7 +83,7 @@ def test_the_model_sounds_in_the_key_the_hand_and_the_speed_chosen(house: House)
 def test_the_place_moves_with_the_model_and_the_first_press_stops_it(house: House) -> None:
     stand, player = stand_of(house)
     assert stand.practice is not None
-    stand.listen()
+    stand.orders.listen()
     player.place = stand.practice.wish.piece.bars[9].onset
     assert stand.practice.wish.piece.bar_index(stand.practice.wish.piece.moments[stand.place].onset) == 9
     strike(house, stand.practice.wish.expected.notes[0].midi)
@@ -107,17 +107,17 @@ def test_the_ear_is_set_before_a_take_where_that_is_wished(house: House) -> None
     assert stand.hearing.lead > 2
     assert player.schedule.notes[0].pitch == stand.practice.wish.plan.target.tonic.midi
     # The count has not begun while the ear is set.
-    assert stand.counting() == 0
+    assert stand.pace.counting() == 0
     assert player.started is not None
     player.started -= stand.hearing.lead + 0.01
-    assert stand.counting() == 1
+    assert stand.pace.counting() == 1
 
 
 def test_singing_back_asks_do_sol_and_the_first_notes_and_is_no_take(house: House) -> None:
     stand, _ = stand_of(house)
     assert stand.practice is not None
     expected = stand.practice.wish.expected
-    stand.sing()
+    stand.orders.sing()
     assert stand.hearing.prompt == "Sing do, then play it."
     strike(house, 62)
     assert stand.hearing.prompt.startswith(say("sing.wrong", asked="do"))
@@ -136,17 +136,17 @@ def test_click_subdivided_and_silent_bars(house: House) -> None:
     stand, player = stand_of(house, mode=A_TEMPO)
     stand.again()
     assert player.schedule is not None
-    weights = {beat.weight for beat in stand.track.beats}
+    weights = {beat.weight for beat in stand.pace.track.beats}
     assert SUBDIVISION in weights
     assert stand.practice is not None
     bars = stand.practice.wish.piece.bars
-    clicked = {stand.practice.wish.piece.bar_index(b.onset) for b in stand.track.beats if b.onset >= 0}
+    clicked = {stand.practice.wish.piece.bar_index(b.onset) for b in stand.pace.track.beats if b.onset >= 0}
     sounding, silent = SILENT_BARS["fourth"]
     assert set(range(len(bars))) - clicked == {at for at in range(len(bars)) if at % (sounding + silent) >= sounding}
     assert player.started is not None
     # The count-in says beats and not strokes.
-    player.started = now() - stand.track.begins * 0.6
-    assert stand.counting() == 3
+    player.started = now() - stand.pace.track.begins * 0.6
+    assert stand.pace.counting() == 3
 
 
 def test_early_and_late_are_counted_from_the_players_own_taps(house: House) -> None:
@@ -157,9 +157,9 @@ def test_early_and_late_are_counted_from_the_players_own_taps(house: House) -> N
         stand.again()
         assert stand.practice is not None
         assert player.started is not None
-        player.started -= stand.track.begins
+        player.started -= stand.pace.track.begins
         stand.tick(now())
-        begins = player.started + stand.track.begins
+        begins = player.started + stand.pace.track.begins
         wish = stand.practice.wish
         quarter = 60 / wish.quarters
         for note in wish.expected.notes[:12]:

@@ -88,7 +88,7 @@ def test_the_clef_to_imagine_names_the_keys() -> None:
     house = drawn("aura-lee", "Eb")
     stand = house.screen
     assert isinstance(stand, Stand)
-    readings = stand.readings
+    readings = stand.page.readings
     assert readings is not None
     assert stand.practice is not None
     wish = stand.practice.wish
@@ -96,7 +96,7 @@ def test_the_clef_to_imagine_names_the_keys() -> None:
         how = readings.at(0 if note.hand == "right" else 1, wish.piece.bar_index(note.onset))
         step = note.pitch.steps - how.written_clef.bottom.steps
         assert how.staff_step(wish.expected.notes[index].pitch) == step
-    assert texts(house, "margin.clef.0") == ["treble staff: soprano clef"]
+    assert texts(house, "margin.clef")[0].split("\n")[0] == "treble staff: soprano clef"
     assert "read a semitone lower" in texts(house, "foot.position")[0]
 
 
@@ -104,12 +104,12 @@ def test_rows_are_put_away_by_their_keys_and_never_shown_at_sight() -> None:
     house = drawn("aura-lee", "Eb")
     stand = house.screen
     assert isinstance(stand, Stand)
-    stand.degrees()
-    stand.clef()
+    stand.orders.degrees()
+    stand.orders.clef()
     house.draw()
     house.draw()
     assert not texts(house, "chord.")
-    assert stand.readings is None
+    assert stand.page.readings is None
     sight = house_of((1280, 800), ROWS)
     pictures.stand_of(sight, "aura-lee", "Eb", mode="prima vista")
     sight.draw()
@@ -161,7 +161,7 @@ def test_harmony_and_clef_are_ways_to_practise() -> None:
     assert isinstance(stand, Stand)
     assert stand.practice is not None
     assert "soprano" in stand.practice.wish.piece.title
-    assert stand.readings is not None
+    assert stand.page.readings is not None
 
 
 def test_a_correction_beside_the_journal_is_shown(tmp_path: pathlib.Path) -> None:

@@ -21,7 +21,7 @@ from trainer.window.music import Score
 from trainer.window.practice import PLAYING, READY
 from trainer.window.settings import Settings
 from trainer.window.stand import Stand
-from trainer.window.standview import shown_systems
+from trainer.window.standmusic import shown_systems
 from trainer.window.still import house_of
 
 SIZE = (1280, 800)
@@ -41,8 +41,8 @@ def house() -> House:
 def engraved(stand: Stand, house: House) -> Score:
     house.draw()
     house.draw()
-    assert stand.score is not None
-    return stand.score
+    assert stand.page.score is not None
+    return stand.page.score
 
 
 @pytest.mark.parametrize(
@@ -51,7 +51,7 @@ def engraved(stand: Stand, house: House) -> Score:
 def test_no_syllable_lies_on_ink_or_on_another(house: House, name: str) -> None:
     stand = pictures.stand_of(house, name, "-2")
     score = engraved(stand, house)
-    ribbons = stand.ribbons()
+    ribbons = stand.page.ribbons()
     shown = 0
     for at, system in enumerate(score.systems):
         placed = ribbons.of(at)
@@ -70,7 +70,7 @@ def test_syllables_stand_under_their_heads(house: House) -> None:
     stand = pictures.stand_of(house, "ode-to-joy", "Ab")
     score = engraved(stand, house)
     for at, system in enumerate(score.systems):
-        for one in stand.ribbons().of(at):
+        for one in stand.page.ribbons().of(at):
             assert abs(one.rect.centerx - system.heads[one.note][0]) <= system.space
             assert one.rect.top > system.staff_of(one.note).bottom
 
@@ -80,7 +80,7 @@ def test_help_levels_show_less_and_less(level: str, most: int) -> None:
     house = house_of(SIZE, Settings(help=level))
     stand = pictures.stand_of(house, "ode-to-joy", "Ab")
     score = engraved(stand, house)
-    placed = [one for at in range(len(score.systems)) for one in stand.ribbons().of(at)]
+    placed = [one for at in range(len(score.systems)) for one in stand.page.ribbons().of(at)]
     assert len(placed) <= most
     assert (level == "none") == (not placed)
     if level == "do":
@@ -127,8 +127,8 @@ def test_what_is_drawn_is_what_the_session_says(house: House) -> None:
         apart.hear(event)
     assert [mark.cause for mark in stand.practice.marks] == [mark.cause for mark in apart.marks]
     house.draw()
-    assert stand.marking is not None
-    drawn = sum(len(strokes) for strokes in stand.marking.strokes)
+    assert stand.page.marking is not None
+    drawn = sum(len(strokes) for strokes in stand.page.marking.strokes)
     wrong = sum(1 for mark in apart.marks if mark.cause != RIGHT)
     assert drawn > wrong * 0.6
     assert stand.slips[-1][1]
@@ -143,8 +143,8 @@ def test_a_press_is_on_the_screen_with_the_next_frame(house: House) -> None:
     house.hear(Press(0.0, stand.practice.wish.piece.notes[0].midi, 64), now())
     house.draw()
     assert pygame.image.tobytes(house._surface, "RGB") != before
-    assert stand.marking is not None
-    assert any(strokes for strokes in stand.marking.strokes)
+    assert stand.page.marking is not None
+    assert any(strokes for strokes in stand.page.marking.strokes)
 
 
 def test_a_loop_counts_its_notes_in_the_whole_piece(house: House) -> None:
@@ -163,19 +163,19 @@ def test_orders_start_a_new_take_with_the_wish_changed(house: House) -> None:
     engraved(stand, house)
     assert stand.practice is not None
     key = stand.practice.wish.plan.target
-    stand.rekey(-1)
+    stand.orders.rekey(-1)
     assert stand.practice.wish.plan.target.tonic.pitch_class == (key.tonic.pitch_class - 1) % 12
-    stand.hands()
+    stand.orders.hands()
     assert stand.practice.wish.hands == "right"
-    stand.tempo(2)
+    stand.orders.tempo(2)
     tempo = stand.practice.wish.tempo
-    stand.tempo(-1)
+    stand.orders.tempo(-1)
     assert stand.practice.wish.tempo < tempo
-    stand.mode()
+    stand.orders.mode()
     assert stand.practice.wish.mode == A_TEMPO
-    stand.loop()
+    stand.orders.loop()
     assert stand.practice.wish.loop == (0, 0)
-    stand.loop()
+    stand.orders.loop()
     assert stand.practice.wish.loop == (0, 1)
 
 
@@ -209,12 +209,12 @@ def test_in_time_the_clock_leads_after_a_counted_bar(house: House) -> None:
     engraved(stand, house)
     stand.again()
     assert stand.practice is not None
-    assert stand.track.counted == (1, 2, 3, 4)
+    assert stand.pace.track.counted == (1, 2, 3, 4)
     heard: set[int] = set()
     until = now() + 20
     while stand.practice.phase != PLAYING and now() < until:
         stand.tick(now())
-        heard.add(stand.counting())
+        heard.add(stand.pace.counting())
         pygame.time.wait(5)
     assert stand.practice.phase == PLAYING
     assert {1, 2, 3, 4} <= heard
@@ -248,7 +248,7 @@ def test_a_take_begins_again_with_space(house: House) -> None:
 def test_hands_apart_names_only_the_practised_hand(house: House) -> None:
     stand = pictures.stand_of(house, "aura-lee", "Eb", hands=LEFT)
     score = engraved(stand, house)
-    notes = [one.note for at in range(len(score.systems)) for one in stand.ribbons().of(at)]
+    notes = [one.note for at in range(len(score.systems)) for one in stand.page.ribbons().of(at)]
     assert notes
     assert {score.piece.notes[note].hand for note in notes} == {LEFT}
 

@@ -86,10 +86,10 @@ def openings() -> None:
 
     for turn in range(2):
         for piece in PIECES:
-            stand.score = None
+            stand.page.score = None
             began = time.perf_counter()
             house.workroom.ask(jobs.piece_at, str(piece), then=put, failed=refuse)
-            while stand.score is None or house.workroom.waiting:
+            while stand.page.score is None or house.workroom.waiting:
                 house.workroom.collect()
                 if stand.practice is not None:
                     house.draw()

@@ -254,6 +254,10 @@ class Canvas:
         """Pixels a line of text would take."""
         return round(fonts.width(text, style, round(size * self.unit * 3) / 3) + 0.5)
 
+    def lines(self, text: str, style: str, size: float, wide: int) -> int:
+        """Lines a text is broken into in so many pixels."""
+        return len(fonts.wrapped(text, style, round(size * self.unit * 3) / 3, wide))
+
     def shape(self, name: str, rect: Rect, body: str, kind: str = SOLID) -> None:
         """Smooth shapes: SVG elements in pixels of the box."""
         where = rect.topleft

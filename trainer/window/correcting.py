@@ -78,7 +78,7 @@ class Correcting:
 
     @property
     def found(self) -> tuple[Harmony, ...]:
-        return self._stand.chords.of(self._piece)
+        return self._stand.page.chords.of(self._piece)
 
     @property
     def chord(self) -> Harmony | None:
@@ -256,7 +256,7 @@ class Correcting:
         before = Correction(change.onset, self._said_at(change.onset))
 
         def written(found: tuple[Harmony, ...]) -> None:
-            stand.chords.put(piece, found)
+            stand.page.chords.put(piece, found)
             done(before)
             if self._of is not piece or not self.on:
                 return

@@ -9,6 +9,9 @@ from pygame import Rect
 from trainer.window import keyboard
 from trainer.window.canvas import Canvas
 
+# Up to this text scale there is room for everything.
+ROOMY = 1.3
+
 
 def rows(rect: Rect, heights: list[float], gap: float = 0) -> list[Rect]:
     """Rectangles under each other; a height of 0 takes an even share of what is left."""
@@ -61,7 +64,7 @@ def stand(canvas: Canvas, keys: int, margin: bool) -> StandPlaces:
     u = canvas.unit
     edge = air(canvas)
     inner = Rect(edge, round(edge * 0.55), wide - 2 * edge, high - round(edge * 0.9))
-    big = canvas.scale > 1.3
+    big = canvas.scale > ROOMY
     head_high = min(4.4 * u, inner.height * 0.22)
     hint_high = min(1.35 * u, inner.height * 0.06)
     caption_high = min(1.45 * u, inner.height * 0.06)

@@ -11,7 +11,7 @@ from trainer.following import marks
 from trainer.following.diagnosis import spelled_for
 from trainer.following.marks import Mark, Move
 from trainer.listening.press import Press
-from trainer.music.piece import Piece
+from trainer.music.piece import BOTH, Piece
 from trainer.music.pitch import Interval
 from trainer.window import pencil
 from trainer.window.music import Score
@@ -45,10 +45,18 @@ class Marking:
         ``english`` or ``german``.
     taken : callable
         For a system's index the rectangles of its syllables; asked for systems that are marked.
+    hands : str
+        The hands that play.
     """
 
     def __init__(
-        self, score: Score, expected: Piece, tone: str, letters: str, taken: Callable[[int], Iterable[Rect]]
+        self,
+        score: Score,
+        expected: Piece,
+        tone: str,
+        letters: str,
+        taken: Callable[[int], Iterable[Rect]],
+        hands: str = BOTH,
     ) -> None:
         self._score = score
         self._piece = score.piece
@@ -56,6 +64,7 @@ class Marking:
         self._tone = tone
         self._letters = letters
         self._taken = taken
+        self._hands = hands
         self._rooms: dict[int, Room] = {}
         self.strokes: list[list[Stroke]] = [[] for _ in score.systems]
         self.right: list[set[int]] = [set() for _ in score.systems]
@@ -109,12 +118,19 @@ class Marking:
         return pencil.head(spot, tone, room, cause, sounded.steps - expected.steps)
 
     def _near(self, press: Press) -> int | None:
-        """The note beside which a press that belongs to none is drawn: nearest in pitch where the player was."""
+        """The note beside which a press that belongs to none is drawn: nearest in pitch where the player was.
+
+        A hand that plays alone struck it: it is drawn on that hand's staff, where it rests beside its last note.
+        """
         moments = self._piece.moments
         if not moments:
             return None
-        moment = self._piece.moment_of[self._last] if self._last is not None else 0
-        return min(moments[moment].notes, key=lambda i: abs(self._expected.notes[i].midi - press.pitch))
+        here = self._piece.moment_of[self._last] if self._last is not None else 0
+        for moment in (*reversed(moments[: here + 1]), *moments[here + 1 :]):
+            notes = [i for i in moment.notes if self._hands in (BOTH, self._piece.notes[i].hand)]
+            if notes:
+                return min(notes, key=lambda i: abs(self._expected.notes[i].midi - press.pitch))
+        return None
 
     def _displaced(self, system: int, note: int, offset: int) -> None:
         staff = self._score.systems[system].staff_of(note).top

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
 
-from trainer.following.marks import Mark, Move, Settled
+from trainer.following.marks import RIGHT, Mark, Move, Settled
 from trainer.following.timing import Click, Timing, timing
 from trainer.hands.position import Position, five_finger
 from trainer.journal.values import KeptTake
@@ -25,6 +25,9 @@ TEMPO_STEPS = (
 )  # fmt: skip
 # Bars of a loop, as its key steps through them; 0 is the whole piece.
 LOOPS = (0, 1, 2, 4, 8)
+
+# While a take is played its pulse is that of so many presses, so that the work does not grow with the take.
+LATELY = 64
 
 READY = "ready"
 LOOKING = "looking"
@@ -164,6 +167,7 @@ class Practice:
         self._make_record = record
         self.phase = READY
         self.marks: list[Mark] = []
+        self.right = 0
         self.presses: list[Press] = []
         self.events: list[Event] = []
         self.glimpsed = False
@@ -173,20 +177,33 @@ class Practice:
         self.clicked: float | None = None
         self.timing = Timing()
         self._timed = 0
-        self.session = self._fresh()
+        self._fresh()
 
-    def _fresh(self) -> Session:
+    def _fresh(self) -> None:
         piece = self.wish.piece
         if self.wish.loop is not None:
             piece = piece.with_notes(piece.notes[i] for i in self.wish.part)
+        self._piece = piece
         self.record = self._make_record(piece, self.wish) if self._make_record else None
-        return Session(piece, self.wish.plan, hands=self.wish.hands, minor=self.minor, record=self.record)
+        self._session: Session | None = None
+
+    @property
+    def session(self) -> Session:
+        """The take itself, made when it is first needed (about 10 ms for two pages)."""
+        if self._session is None:
+            wish = self.wish
+            self._session = Session(self._piece, wish.plan, hands=wish.hands, minor=self.minor, record=self.record)
+        return self._session
+
+    def prepare(self) -> bool:
+        """Make the take ready before the first key is struck; False when it was."""
+        return self._session is None and self.session is not None
 
     @property
     def place(self) -> int:
         """Index in the whole piece's moments of what is to be played next; past the last when all was."""
-        place = self.session.place
-        moments = self.session.written.moments
+        place = self._session.place if self._session is not None else 0
+        moments = self._piece.moments
         if self.wish.loop is None:
             return place
         if place >= len(moments):
@@ -196,7 +213,7 @@ class Practice:
     @property
     def finished(self) -> bool:
         """Whether everything there is to play has been played."""
-        return bool(self.session.presses) and self.session.place >= len(self.session.written.moments)
+        return bool(self.presses) and self.session.place >= len(self._piece.moments)
 
     def hear(self, event: Event) -> Mark | None:
         """One event on the house's clock; gives the mark of a press, its note counted in the whole piece."""
@@ -215,6 +232,7 @@ class Practice:
             return None
         mark = self.whole(said)
         self.marks.append(mark)
+        self.right += mark.cause == RIGHT
         self.presses.append(moved)
         return mark
 
@@ -241,8 +259,9 @@ class Practice:
         """A take played elsewhere, to be looked at."""
         wish = Wish(session.written, session.plan, session.hands, mode, written_tempo(session.written))
         practice = cls(wish, session.minor)
-        practice.session = session
+        practice._session = session
         practice.marks, practice.presses = list(session.marks), list(session.presses)
+        practice.right = session.right
         practice.events = list(session.presses)
         practice.phase = ENDED if session.settled is not None else PLAYING if session.presses else READY
         practice.measure()
@@ -250,13 +269,20 @@ class Practice:
 
     @property
     def settled(self) -> Settled | None:
-        return self.session.settled
+        return self._session.settled if self._session is not None else None
+
+    @property
+    def moves(self) -> list[Move]:
+        """Going back, skipping and hesitating so far, notes counted in the whole piece."""
+        return self.whole_moves(self._session.moves) if self._session is not None else []
 
     def measure(self) -> Timing:
-        """Pulse and steadiness so far; worked out again only after new presses."""
+        """Pulse and steadiness lately, of a take at its end the whole; worked out again only after new presses."""
         if len(self.presses) != self._timed:
             self._timed = len(self.presses)
-            self.timing = timing(self.session.written, self.session.presses, self.session.marks, self._click)
+            lately = 0 if self.phase == ENDED else max(0, len(self.presses) - LATELY)
+            session = self.session
+            self.timing = timing(self._piece, session.presses[lately:], session.marks[lately:], self._click)
         return self.timing
 
     @property
@@ -268,7 +294,7 @@ class Practice:
 
     def finish(self) -> None:
         """End the take in hand."""
-        if self.session.presses:
+        if self.presses:
             self.session.click = self._click
             self.session.finish()
             self.timing = self.session.timing or self.timing
@@ -279,10 +305,11 @@ class Practice:
         self.finish()
         self.phase = READY
         self.marks, self.presses, self.events = [], [], []
+        self.right = 0
         self.began = self.last_at = self.clicked = None
         self.glimpsed = False
         self.timing, self._timed = Timing(), 0
-        self.session = self._fresh()
+        self._fresh()
 
 
 @dataclass(frozen=True)

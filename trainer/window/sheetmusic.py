@@ -55,12 +55,12 @@ class Ribbons:
     score: Score
     expected: Piece
     setting: Setting
-    _made: dict[int, list[Placed]] = field(default_factory=dict)
+    _made: dict[int, tuple[Placed, ...]] = field(default_factory=dict)
 
-    def of(self, at: int) -> list[Placed]:
+    def of(self, at: int) -> tuple[Placed, ...]:
         """The syllables of one system, in pixels of its picture."""
         if at not in self._made:
-            self._made[at] = self._worked_out(self.score.systems[at])
+            self._made[at] = tuple(self._worked_out(self.score.systems[at]))
         return self._made[at]
 
     def _worked_out(self, system: System) -> list[Placed]:
@@ -93,7 +93,7 @@ def lay_system(canvas: Canvas, at: int, system: System, corner: tuple[int, int],
     return rect
 
 
-def lay_ribbon(canvas: Canvas, at: int, line: list[Placed], corner: tuple[int, int], size: float) -> None:
+def lay_ribbon(canvas: Canvas, at: int, line: Iterable[Placed], corner: tuple[int, int], size: float) -> None:
     """Lay the syllables of one system."""
     for one in line:
         rect = one.rect.move(corner)
@@ -142,9 +142,13 @@ def _right(system: System, at: int, note: int, corner: tuple[int, int], tone: Co
 
 def lay_strokes(canvas: Canvas, at: int, strokes: list[Stroke], corner: tuple[int, int], name: str = "mark") -> None:
     """Lay the pencil marks of one system."""
-    for number, stroke in enumerate(strokes):
-        if stroke.rect.width:
-            _lay_stroke(canvas, f"{name}.{at}.{number}", stroke, corner)
+
+    def lay() -> None:
+        for number, stroke in enumerate(strokes):
+            if stroke.rect.width:
+                _lay_stroke(canvas, f"{name}.{at}.{number}", stroke, corner)
+
+    canvas.again(f"{name}.{at}", (tuple(strokes), corner), lay)
 
 
 def _lay_stroke(canvas: Canvas, name: str, stroke: Stroke, corner: tuple[int, int]) -> None:

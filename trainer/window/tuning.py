@@ -53,7 +53,7 @@ def lay(stand: Stand, canvas: Canvas, controls: Controls, rect: Rect) -> None:
                 number += 1
                 _field(stand, controls, place, name, values, f"{before}{number}")
         _orders(stand, canvas, controls, foot)
-    controls.order("tuning.escape", "escape", stand.tune)
+    controls.order("tuning.escape", "escape", stand.orders.tune)
 
 
 def _field(stand: Stand, controls: Controls, rect: Rect, name: str, values: Sequence[object], key: str) -> None:
@@ -70,9 +70,9 @@ def _orders(stand: Stand, canvas: Canvas, controls: Controls, rect: Rect) -> Non
     """What can be heard at once, and the way back."""
     before = stand.key_labels()
     orders = [
-        ("ear", say("stand.ear"), f"{before}c", stand.cadence),
-        ("listen", say("stand.listen"), f"{before}i", stand.listen),
-        ("close", say("tuning.close"), f"{before}e", stand.tune),
+        ("ear", say("stand.ear"), f"{before}c", stand.orders.cadence),
+        ("listen", say("stand.listen"), f"{before}i", stand.orders.listen),
+        ("close", say("tuning.close"), f"{before}e", stand.orders.tune),
     ]
     wides = [controls.button_width(label, key, 0.95) for _, label, key, _ in orders]
     gap = round(0.6 * canvas.unit)

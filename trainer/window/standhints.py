@@ -1,0 +1,104 @@
+"""The row of keys at the foot of the Stand, and the card with all of them."""
+
+from __future__ import annotations
+
+from functools import lru_cache, partial
+from typing import TYPE_CHECKING
+
+from pygame import Rect
+
+from trainer.window import fonts, layout
+from trainer.window.canvas import Canvas
+from trainer.window.controls import Control, Controls
+from trainer.window.standorders import Order
+from trainer.window.strings import say
+
+if TYPE_CHECKING:
+    from trainer.window.stand import Stand
+
+# Of the text size: what an order does, and its key.
+_HINT, _CAP = 0.86, 0.82
+
+
+def lay(stand: Stand, canvas: Canvas, controls: Controls, rect: Rect) -> None:
+    """What can be done and its keys; on a narrow window the last ones are only on the list of all keys."""
+    correcting = stand.correcting.on
+    orders = stand.correcting.orders() if correcting else stand.orders.listed()
+    shown = _that_fit(canvas, orders, rect)
+    state = tuple((name, label, box.left) for (name, label, _, _), box in zip(orders, shown, strict=False))
+    canvas.again("stand.hints", state, partial(_lay_row, canvas, controls, orders, shown))
+    for at, (name, _, act, key) in enumerate(orders):
+        if at < len(shown):
+            controls.add(Control(f"hint.{name}", shown[at], act, key))
+            controls.ring(f"hint.{name}", shown[at])
+        else:
+            controls.order(f"hint.{name}", key, act)
+    if correcting:
+        stand.correcting.order(controls)
+        return
+    for name, _, act, key in stand.orders.more():
+        if key:
+            controls.order(f"more.{name}", key, act)
+    for key, act in stand.orders.unshown():
+        controls.order(f"more.{key}", key, act)
+
+
+def _that_fit(canvas: Canvas, orders: list[Order], rect: Rect) -> list[Rect]:
+    """Places of the first hints, as many as the line holds."""
+    x = rect.left
+    found = []
+    for wide in _wides(tuple((name, label) for name, label, _, _ in orders), canvas.unit):
+        if x + wide > rect.right:
+            break
+        found.append(Rect(x, rect.top, wide, rect.height))
+        x += wide + round(canvas.unit * 0.75)
+    return found
+
+
+@lru_cache(maxsize=8)
+def _wides(hints: tuple[tuple[str, str], ...], unit: float) -> tuple[int, ...]:
+    """Pixels each hint takes: its key, some air, its word."""
+    return tuple(
+        _cap_width(label, unit) + round(unit * 0.3) + _wide(say(f"stand.{name}"), fonts.ROMAN, _HINT * unit)
+        for name, label in hints
+    )
+
+
+def _wide(text: str, style: str, pixels: float) -> int:
+    return round(fonts.width(text, style, round(pixels * 3) / 3) + 0.5)
+
+
+def _cap_width(label: str, unit: float) -> int:
+    return _wide(label, fonts.ITALIC, _CAP * unit) + round(unit * 0.55)
+
+
+def _lay_row(canvas: Canvas, controls: Controls, orders: list[Order], shown: list[Rect]) -> None:
+    for (name, label, _, _), box in zip(orders, shown, strict=False):
+        cap = _cap_width(label, canvas.unit)
+        controls.keycap(f"hint.{name}", box.left + cap, box.centery, label)
+        left = box.left + cap + round(canvas.unit * 0.3)
+        place = Rect(left, box.top, box.right - left + 2, box.height)
+        canvas.words(f"hint.{name}.label", place, say(f"stand.{name}"), size=_HINT, colour="graphite")
+
+
+def lay_card(stand: Stand, canvas: Canvas, controls: Controls, rect: Rect) -> None:
+    """A card in place of the music with every order and its key."""
+    orders = [*stand.orders.listed(), *stand.orders.more()]
+    half = -(-len(orders) // 2)
+    with canvas.smaller(min(rect.height / (3.0 + 1.75 * half), rect.width / 34) / canvas.unit):
+        u = canvas.unit
+        row = round(1.75 * u)
+        card = Rect(0, 0, min(rect.width, round(34 * u)), min(rect.height, round(3.0 * u) + row * half))
+        card.center = rect.center
+        canvas.panel("keys.card", card, "faint", "graphite", 0.6)
+        inner = card.inflate(-round(2.4 * u), -round(1.4 * u))
+        head = Rect(inner.left, inner.top, inner.width, round(1.4 * u))
+        canvas.words("keys.card.head", head, say("stand.keys.head"), style=fonts.ITALIC, size=1.1, colour="graphite")
+        body = Rect(inner.left, inner.top + round(1.7 * u), inner.width, row * half)
+        both = zip(layout.columns(body, [0, 0], round(1.5 * u)), (orders[:half], orders[half:]), strict=True)
+        for at, (column, part) in enumerate(both):
+            for line, (name, label, _, _) in enumerate(part):
+                place = Rect(column.left, column.top + line * row, column.width, row)
+                controls.keycap(f"card.{at}.{line}", place.left + _cap_width(label, canvas.unit), place.centery, label)
+                words = Rect(place.left + round(6.2 * u), place.top, place.width - round(6.2 * u), row)
+                canvas.words(f"card.{at}.{line}", words, say(f"stand.{name}"), size=1.0, least=0.6)

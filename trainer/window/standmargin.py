@@ -1,0 +1,164 @@
+"""The margin of the Stand: what went otherwise, in words, the newest always; under it the take in figures."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import partial
+from typing import TYPE_CHECKING
+
+from pygame import Rect
+
+from trainer.window import fonts, layout, punctual
+from trainer.window.canvas import BOTTOM, TOP, Canvas
+from trainer.window.practice import LOOKING
+from trainer.window.strings import key_name, say
+
+if TYPE_CHECKING:
+    from trainer.window.stand import Stand
+
+# So many slips are told at most.
+_SLIPS = 3
+# Sizes tried for what has to fit, from the usual one down.
+_SIZES = tuple(one / 20 for one in range(20, 8, -1))
+# Of the text size: a line with its air, and the air between slips.
+_LINE, _APART = 1.18, 0.5
+# Units a figure with its label takes, and what is kept for words before a second and a third figure stands there.
+_FIGURE, _WORDS = 3.0, 7.5
+
+
+@dataclass(frozen=True, slots=True)
+class _Part:
+    """Words that belong together: where, in blue, over what."""
+
+    name: str
+    where: str
+    what: str
+    colour: str = "ink"
+
+
+def lay(stand: Stand, canvas: Canvas, rect: Rect) -> None:
+    """Lay the margin."""
+    parts, figures = tuple(_parts(stand, canvas)), tuple(_figures(stand))
+    state = (parts, figures, (rect.left, rect.top, rect.width, rect.height))
+    canvas.again("stand.margin", state, partial(_lay, canvas, rect, parts, figures))
+
+
+def _lay(canvas: Canvas, rect: Rect, parts: tuple[_Part, ...], figures: tuple[tuple[str, str], ...]) -> None:
+    u = canvas.unit
+    count = max(1, min(len(figures), int((rect.height - _WORDS * u) / (_FIGURE * u))))
+    high = min(round(count * _FIGURE * u), round(rect.height * 0.55))
+    foot = Rect(rect.left, rect.bottom - high, rect.width, high)
+    head = Rect(rect.left, rect.top, rect.width, round(1.3 * u))
+    canvas.words("margin.head", head, say("margin.head"), style=fonts.ITALIC, size=1.0, colour="graphite")
+    top = head.bottom + round(u * 0.3)
+    _lay_parts(canvas, Rect(rect.left, top, rect.width, max(1, foot.top - round(u * 0.4) - top)), parts)
+    _lay_figures(canvas, foot, figures[:count])
+
+
+# Words
+
+
+def _parts(stand: Stand, canvas: Canvas) -> list[_Part]:
+    """What there is to say, the most needed last."""
+    practice = stand.practice
+    assert practice is not None
+    if stand.slips:
+        first = max(0, len(stand.slips) - _SLIPS)
+        return [_Part(f"margin.{first + at}", *slip) for at, slip in enumerate(stand.slips[first:])]
+    readings = stand.page.readings
+    if readings is not None:
+        # What to imagine, until there are slips to tell.
+        changed, lines = readings.words
+        told = [*lines, f"{changed}." if changed else say("stand.clef.plain")]
+        if canvas.scale > layout.ROOMY:
+            told = [readings.short[1]]
+        return [_Part("margin.clef", "", "\n".join(told))]
+    if practice.presses:
+        return []
+    prompt = "margin.look" if practice.phase == LOOKING else "margin.empty"
+    return [_Part("margin.empty", "", say("stand.chord.margin" if stand.correcting.on else prompt), "graphite")]
+
+
+def _lay_parts(canvas: Canvas, rect: Rect, parts: tuple[_Part, ...]) -> None:
+    """The last part whole, in smaller letters when it must be; of those before it, as many as there is room for."""
+    if not parts:
+        return
+    size = next((size for size in _SIZES if _high(canvas, rect.width, parts[-1:], size) <= rect.height), _SIZES[-1])
+    first = len(parts) - 1
+    while first and _high(canvas, rect.width, parts[first - 1 :], size) <= rect.height:
+        first -= 1
+    y = float(rect.top)
+    for part in parts[first:]:
+        for name, text, style, share, tone in _texts(part):
+            lines, high = _lines(canvas, rect.width, text, style, share * size)
+            place = Rect(rect.left, round(y), rect.width, round(high))
+            canvas.words(f"{part.name}.{name}", place, text, style=style, size=share * size, colour=tone, lines=lines,
+                         stand=TOP, least=0.95)  # fmt: skip
+            y += high
+        y += _APART * size * canvas.unit
+
+
+def _texts(part: _Part) -> list[tuple[str, str, str, float, str]]:
+    """Its texts from the top: name, words, face, size, colour."""
+    where = [("where", part.where, fonts.BOLD, 1.05, "blue")] if part.where else []
+    return [*where, ("what", part.what, fonts.ROMAN, 1.03, part.colour)]
+
+
+def _lines(canvas: Canvas, wide: int, text: str, style: str, size: float) -> tuple[int, float]:
+    """How many lines a text takes, and how high they are."""
+    lines = canvas.lines(text, style, size, wide)
+    return lines, lines * _LINE * size * canvas.unit
+
+
+def _high(canvas: Canvas, wide: int, parts: tuple[_Part, ...], size: float) -> float:
+    """Height of some parts at a size; none fits whose longest word does not."""
+    high = 0.0
+    for part in parts:
+        for _, text, style, share, _ in _texts(part):
+            if max(canvas.width(word, style, share * size) for word in text.split()) > wide:
+                return float("inf")
+            high += _lines(canvas, wide, text, style, share * size)[1]
+    return high + (len(parts) - 1) * _APART * size * canvas.unit
+
+
+# Figures
+
+
+def _figures(stand: Stand) -> list[tuple[str, str]]:
+    """Labels and values: right so far, the pulse, and how it lies to the click or to the written key."""
+    practice = stand.practice
+    assert practice is not None
+    timing = practice.timing
+    pulse = say("margin.none")
+    if timing.pulse_bpm is not None:
+        pulse = f"{timing.pulse_bpm:.0f}"
+        if timing.steadiness is not None:
+            word = "steady" if timing.steadiness >= 0.93 else "moving" if timing.steadiness >= 0.85 else "uneven"
+            pulse = say("margin.pulse.value", pulse=pulse, steadiness=say(f"margin.{word}"))
+    click = punctual.middle(timing)
+    if click:
+        last = say("margin.click"), click
+    else:
+        cost = stand.house.rounds.cost_of(practice)
+        written = key_name(practice.wish.piece.key, stand.house.settings.letters)
+        last = (
+            say("margin.cost", key=written),
+            say("margin.cost.value", cost=f"{cost:.1f}") if cost else say("margin.none"),
+        )
+    return [
+        (say("margin.right"), say("margin.right.value", right=practice.right, played=len(practice.marks))),
+        (say("margin.pulse"), pulse),
+        last,
+    ]
+
+
+def _lay_figures(canvas: Canvas, rect: Rect, figures: tuple[tuple[str, str], ...]) -> None:
+    places = layout.rows(rect, [0] * len(figures), canvas.unit * 0.25)
+    for number, ((label, value), place) in enumerate(zip(figures, places, strict=True)):
+        above, below = layout.rows(place, [place.height * 0.44, place.height * 0.56])
+        canvas.words(f"margin.figure.{number}.label", above, label, style=fonts.ITALIC, size=1.0, colour="graphite",
+                     stand=BOTTOM, least=0.6)  # fmt: skip
+        canvas.words(f"margin.figure.{number}", below, value, size=1.3, least=0.6)
+
+
+__all__ = ["lay"]

@@ -1,0 +1,216 @@
+"""What can be ordered at the Stand, each with its key: another key or tempo, help, a loop, what is heard and shown."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from functools import partial
+from typing import TYPE_CHECKING
+
+from trainer.music.piece import HANDS
+from trainer.music.transpose import plan
+from trainer.session import PRIMA_VISTA
+from trainer.window.practice import COUNTING, ENDED, LOOPS, PLAYING, Practice, next_mode
+from trainer.window.strings import say
+
+if TYPE_CHECKING:
+    from trainer.window.stand import Stand
+
+# Its word in the strings, the key as shown, what it does, the key as pygame names it.
+Order = tuple[str, str, Callable[[], object], str]
+
+
+class Orders:
+    """The orders of the Stand.
+
+    Parameters
+    ----------
+    stand : Stand
+    """
+
+    def __init__(self, stand: Stand) -> None:
+        self._stand = stand
+        self.house = stand.house
+
+    @property
+    def _practice(self) -> Practice:
+        assert self._stand.practice is not None
+        return self._stand.practice
+
+    @property
+    def _still(self) -> bool:
+        """Whether there is a piece on the stand and nobody plays it now."""
+        practice = self._stand.practice
+        return practice is not None and practice.phase not in (COUNTING, PLAYING)
+
+    # Another take of the piece
+
+    def tempo(self, by: int) -> None:
+        """Metronome steps faster or slower."""
+        self._stand.change(self._practice.wish.stepped_tempo(by))
+
+    def rekey(self, by: int) -> None:
+        """Play it a semitone (or more) higher or lower than now."""
+        wish = self._practice.wish
+        semitones = wish.plan.interval.semitones + by
+        if abs(semitones) > 12:
+            return
+        self._stand.change(replace(wish, plan=plan(wish.piece.key, f"{semitones:+d}")))
+
+    def mode(self) -> None:
+        """*Senza misura*, *a tempo*, *prima vista*, round and round."""
+        self._stand.change(replace(self._practice.wish, mode=next_mode(self._practice.wish.mode)))
+
+    def hands(self) -> None:
+        """Both hands, the right, the left, round and round."""
+        wish = self._practice.wish
+        if len(wish.piece.hands) < 2:
+            return
+        self._stand.change(replace(wish, hands=HANDS[(HANDS.index(wish.hands) + 1) % len(HANDS)]))
+
+    def loop(self) -> None:
+        """Step through loops of 1, 2, 4 and 8 bars from the place on, then the whole piece again."""
+        wish = self._practice.wish
+        piece = wish.piece
+        if wish.loop is None:
+            moments = piece.moments
+            place = min(self._practice.place, len(moments) - 1)
+            first, long = piece.bar_index(moments[place].onset), 0
+        else:
+            first, long = wish.loop[0], wish.loop[1] - wish.loop[0] + 1
+        for bars in (bars for bars in LOOPS if bars > long and first + bars <= len(piece.bars)):
+            tried = replace(wish, loop=(first, first + bars - 1))
+            if tried.part:
+                self._stand.change(tried)
+                numbers = piece.bars[first].number, piece.bars[first + bars - 1].number
+                self.house.say(say("stand.loop.on", first=numbers[0], last=numbers[1]), 3)
+                return
+        self._stand.change(replace(wish, loop=None))
+        self.house.say(say("stand.loop.off"), 3)
+
+    # Help
+
+    def help(self) -> None:
+        """One step through the syllables shown, round and round."""
+        practice = self._stand.practice
+        if practice is None or practice.wish.mode == PRIMA_VISTA:
+            self.house.say(say("help.none"), 2.5)
+            return
+        helping = self.house.rounds.helping
+        self.house.say(helping.step(), 2.5)
+        take = practice.record
+        if take is not None and hasattr(take, "set_help"):
+            take.set_help(helping.shown)
+        self._stand.page.mark_afresh()
+
+    def hold(self) -> None:
+        """Keep the help as it is, or let it fade."""
+        self.house.say(self.house.rounds.helping.hold())
+
+    def degrees(self) -> None:
+        """Chords by degree and function under the staff, or not."""
+        self.house.change(chords=not self.house.settings.chords)
+        self.house.say(say("stand.degrees.on" if self.house.settings.chords else "stand.degrees.off"), 4)
+
+    def clef(self) -> None:
+        """The clef to imagine before each staff, or not."""
+        self.house.change(clef=not self.house.settings.clef)
+        self.house.say(say("stand.clef.wish" if self.house.settings.clef else "stand.clef.off"), 4)
+
+    # What is heard
+
+    def listen(self) -> None:
+        """Hear the piece as it should sound; again to stop."""
+        if self._still and not self._stand.tested:
+            self._stand.hearing.model(self._practice.wish)
+
+    def cadence(self) -> None:
+        """Set the ear: what was chosen for it, in the target key."""
+        if self._still:
+            self._stand.hearing.ear(self._practice.wish)
+
+    def sing(self) -> None:
+        """Be asked for do, sol and the first notes; again to leave it."""
+        if self._still and not self._stand.tested:
+            self.house.notice = None
+            self._stand.hearing.sing(self._practice.wish, self.house.settings.minor)
+
+    def other_hand(self) -> None:
+        """Let the other hand sound, or be silent."""
+        self.house.change(other_hand=not self.house.settings.other_hand)
+        self.house.say(say("stand.other.on" if self.house.settings.other_hand else "stand.other.off"), 4)
+        self._stand.other_hand()
+
+    # What is shown
+
+    def tune(self) -> None:
+        """The card of ear and time, over the page; again to put it away."""
+        self._stand.tuning = not self._stand.tuning
+        self._stand.keys_shown = False
+
+    def show_keys(self) -> None:
+        """Every order with its key, over the page; again to put it away."""
+        self._stand.keys_shown = not self._stand.keys_shown
+        self._stand.tuning = False
+
+    def margin(self) -> None:
+        """The margin, or more room for the music."""
+        self.house.change(margin=not self.house.settings.margin)
+
+    def typing(self) -> None:
+        """The letters of the computer keyboard are a piano, or give orders."""
+        self._stand.typing = not self._stand.typing
+        self.house.say(say("stand.typing.on" if self._stand.typing else "stand.typing.off"), 4)
+
+    # All of them, with their keys
+
+    def listed(self) -> list[Order]:
+        """What can be done, the most wanted first."""
+        stand = self._stand
+        before = stand.key_labels()
+        ended = stand.practice is not None and stand.practice.phase == ENDED
+        row: list[Order] = [("next", f"{before}n", stand.next, f"{before}n")] if self.house.rounds.row else []
+        return [
+            *row,
+            ("again", "space", stand.again, "space"),
+            ("keys", "f10", self.show_keys, "f10"),
+            ("copy" if ended else "stop", "enter", stand.stop, "return"),
+            ("desk", "esc", partial(self.house.go, "desk"), "escape"),
+            ("tempo", "↑ ↓", partial(self.tempo, 1), "up"),
+            ("rekey", "← →", partial(self.rekey, 1), "right"),
+            ("help", f"{before}h", self.help, f"{before}h"),
+            ("let" if self.house.rounds.helping.held else "hold", f"{before}f", self.hold, f"{before}f"),
+            ("glimpse", f"{before}g", lambda: None, ""),
+            ("mode", f"{before}m", self.mode, f"{before}m"),
+            ("loop", f"{before}l", self.loop, f"{before}l"),
+            ("hands", f"{before}b", self.hands, f"{before}b"),
+            ("listen", f"{before}i", self.listen, f"{before}i"),
+            ("ear", f"{before}c", self.cadence, f"{before}c"),
+            ("sing", f"{before}s", self.sing, f"{before}s"),
+            ("tuning", f"{before}e", self.tune, f"{before}e"),
+            ("degrees", f"{before}d", self.degrees, f"{before}d"),
+            ("correct", f"{before}r", stand.correcting.toggle, f"{before}r"),
+            ("clef", f"{before}k", self.clef, f"{before}k"),
+            ("other", f"{before}o", self.other_hand, f"{before}o"),
+            ("margin", f"{before}p", self.margin, f"{before}p"),
+        ]
+
+    def more(self) -> list[Order]:
+        """What can be done besides, told only on the list of all keys."""
+        return [
+            ("tone", "ctrl ← →", partial(self.rekey, 2), "ctrl right"),
+            ("typing", "f8", self.typing, "f8"),
+            ("octave", "f6 f7", partial(self.house.typed.shift, 1), "f7"),
+            ("night", "f9", lambda: None, ""),
+            ("full", "f11", lambda: None, ""),
+            ("scale", "ctrl + −", lambda: None, ""),
+        ]
+
+    def unshown(self) -> list[tuple[str, Callable[[], object]]]:
+        """The other way of keys that go two ways."""
+        return [
+            ("left", partial(self.rekey, -1)),
+            ("ctrl left", partial(self.rekey, -2)),
+            ("down", partial(self.tempo, -1)),
+            ("f6", partial(self.house.typed.shift, -1)),
+        ]

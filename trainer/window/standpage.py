@@ -1,0 +1,258 @@
+"""The music on the Stand: asked for in the size there is room for, held, and marked as the player goes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from trainer.following.marks import Mark, Move
+from trainer.listening.clock import now
+from trainer.listening.press import Press
+from trainer.music.piece import Piece
+from trainer.music.pitch import MusicError
+from trainer.scores.engraving import Engraved, Look
+from trainer.scores.harmony import Harmony
+from trainer.session import PRIMA_VISTA
+from trainer.window import jobs, layout, music, studies
+from trainer.window.canvas import Canvas
+from trainer.window.chordrow import Chords
+from trainer.window.chordrow import height as chords_height
+from trainer.window.clefrow import Readings
+from trainer.window.inking import Ink
+from trainer.window.marking import Marking
+from trainer.window.music import Score
+from trainer.window.sheetmusic import Ribbons, Setting
+from trainer.window.theme import hexed
+
+if TYPE_CHECKING:
+    from trainer.window.stand import Stand
+
+# The smallest and the largest staff space, in units of a fortieth of the window's height.
+_LEAST_SPACE = 0.31
+_MOST_SPACE = 0.8
+# Systems made ready ahead of the one that is played.
+_AHEAD = 2
+
+
+class Page:
+    """The engraved piece on the Stand, with syllables, marks and what stands beside it.
+
+    Attributes
+    ----------
+    score : Score or None
+        None while the engraver is at work on it.
+    glimpse : Score or None
+        The same in the key to play.
+    marking : Marking or None
+    slots : int
+        Systems shown at once.
+    """
+
+    def __init__(self, stand: Stand) -> None:
+        self._stand = stand
+        self.house = stand.house
+        self.score: Score | None = None
+        self.slots = self._wanted_slots = 2
+        self._readings: Readings | None = None
+        self._moves_drawn = 0
+        self._tone = ""
+        # Systems whose syllables and picture are not ready yet.
+        self._unready: list[int] = []
+        # When a fresh piece was put on the stand, until it is engraved.
+        self._begun: float | None = None
+        self.entered()
+
+    def entered(self) -> None:
+        """The Stand comes to the front: the size may be another."""
+        self.glimpse: Score | None = None
+        self.marking: Marking | None = None
+        self.chords = Chords(self._ask_chords)
+        # What the engraving was last asked for; None when it must be asked anew.
+        self._asked: tuple[object, ...] | None = None
+        self._ribbons: Ribbons | None = None
+
+    def fresh(self) -> None:
+        """Another piece comes."""
+        self.score = None
+        self._begun = now()
+        self._asked = None
+
+    # The engraving
+
+    @property
+    def asked(self) -> bool:
+        """Whether the engraver has been asked for the piece."""
+        return self._asked is not None
+
+    def want(self, places: layout.StandPlaces, canvas: Canvas) -> None:
+        """See that the piece is engraved for this size; asked again only when something about it changed."""
+        assert self._stand.practice is not None
+        piece = self._stand.practice.wish.piece
+        look = self.look(places, canvas)
+        below = self.below(canvas)
+        asked = (id(piece), look.width_px, look.staff_px, look.ribbon_px, below)
+        if asked == self._asked:
+            return
+        self._asked = asked
+        self._wanted_slots = _slots_for(canvas)
+        room = places.music.height - below * self._wanted_slots
+        self._engrave(piece, look, room, canvas.size[1] / 40, asked)
+
+    def look(self, places: layout.StandPlaces, canvas: Canvas) -> Look:
+        """How large the music is: two systems fill the room there is, one with very large text."""
+        slot = places.music.height / _slots_for(canvas) - self.below(canvas)
+        base = canvas.size[1] / 40
+        space = max(base * _LEAST_SPACE, min(base * 0.62, slot / 24.5))
+        return Look(places.music.width, round(space * 4, 1), ribbon_px=round(max(base * 1.06, space * 2.6), 1))
+
+    def _engrave(self, piece: Piece, look: Look, room: int, base: float, asked: tuple[object, ...]) -> None:
+        def done(result: tuple[Engraved, list[Ink]]) -> None:
+            practice = self._stand.practice
+            if self._asked != asked or practice is None or practice.wish.piece is not piece:
+                return
+            self.score = music.score_of(piece, *result)
+            tallest = max(system.size[1] for system in self.score.systems)
+            if self._begun is not None:
+                self.house.opened.append(now() - self._begun)
+                self._begun = None
+            self.slots = self._wanted_slots if tallest * self._wanted_slots <= room * 1.03 else 1
+            self._ribbons = None
+            self.mark_afresh()
+
+        least, most = base * _LEAST_SPACE * 4, base * _MOST_SPACE * 4
+        given = (piece, look, self._wanted_slots, room, least, most)
+        self.house.workroom.ask(jobs.fitted, *given, then=done, failed=self._failed)
+
+    def _failed(self, trouble: Exception) -> None:
+        self.house.say(str(trouble) if isinstance(trouble, MusicError) else repr(trouble))
+
+    def show_glimpse(self) -> None:
+        """See that the page in the key to play is there."""
+        assert self._stand.practice is not None
+        if self.glimpse is not None or self.score is None:
+            return
+        expected = self._stand.practice.wish.expected
+
+        def done(result: tuple[Engraved, list[Ink]]) -> None:
+            self.glimpse = music.score_of(expected, *result)
+
+        look = replace(self.score.engraved.look)
+        self.house.workroom.ask(jobs.engraved, expected, look, then=done, failed=self._failed)
+
+    # The syllables
+
+    def setting(self) -> Setting:
+        """How the music is shown now."""
+        assert self._stand.practice is not None
+        assert self.score is not None
+        settings = self.house.settings
+        wish = self._stand.practice.wish
+        shown = "none" if wish.mode == PRIMA_VISTA else self.house.rounds.helping.shown
+        size = self.score.engraved.look.ribbon_px
+        return Setting(shown, settings.syllables, settings.letters, wish.hands, wish.loop, size)
+
+    def ribbons(self) -> Ribbons:
+        """The syllables for the setting as it is."""
+        assert self._stand.practice is not None
+        assert self.score is not None
+        setting, expected = self.setting(), self._stand.practice.wish.expected
+        made = self._ribbons
+        if made is None or made.score is not self.score or made.setting != setting or made.expected is not expected:
+            self._ribbons = made = Ribbons(self.score, expected, setting)
+            self._unready = list(range(len(self.score.systems)))
+        return made
+
+    def prepare(self) -> bool:
+        """Make the next system ready ahead of its turn, one at each call; False when all are."""
+        score = self.score
+        if score is None or self._ribbons is None or not self._unready:
+            return False
+        here = score.system_at(self._stand.place)
+        at = min(self._unready, key=lambda one: (one < here, one))
+        if at > here + _AHEAD or at < here:
+            return False
+        self._unready.remove(at)
+        self._ribbons.of(at)
+        score.systems[at].inked(self.house.theme)
+        return True
+
+    # The marks
+
+    def mark_afresh(self) -> None:
+        """Draw all marks of the take on the engraving as it is now."""
+        practice = self._stand.practice
+        self.marking = None
+        if practice is None or self.score is None or self.score.piece is not practice.wish.piece:
+            return
+        ribbons = self.ribbons()
+        self._tone = hexed(self.house.theme["blue"])
+        self.marking = Marking(
+            self.score,
+            practice.wish.expected,
+            self._tone,
+            self.house.settings.letters,
+            lambda at: [one.rect for one in ribbons.of(at)],
+            practice.wish.hands,
+        )
+        settled = practice.settled
+        said = practice.marks if settled is None else [practice.whole(mark) for mark in settled.marks]
+        for mark, press in zip(said, practice.presses, strict=True):
+            self.marking.add(mark, press)
+        moves = practice.session.moves if settled is None else list(settled.moves)
+        self._moves_drawn = 0
+        self._draw_moves(moves)
+        if settled is not None:
+            for note in practice.whole_missed(settled):
+                self.marking.missed(note)
+
+    def mark(self, mark: Mark, press: Press) -> None:
+        """Draw what was just said of a press, and where the player has gone."""
+        if self.marking is None:
+            return
+        assert self._stand.practice is not None
+        self.marking.add(mark, press)
+        self._draw_moves(self._stand.practice.session.moves)
+
+    def _draw_moves(self, moves: list[Move]) -> None:
+        assert self._stand.practice is not None
+        assert self.marking is not None
+        for move in self._stand.practice.whole_moves(moves[self._moves_drawn :]):
+            self.marking.move(move)
+        self._moves_drawn = len(moves)
+
+    def in_tone(self, canvas: Canvas) -> None:
+        """See that the marks have the pencil's colour of this light."""
+        if self.marking is not None and self._tone != hexed(canvas.colour("blue")):
+            self.mark_afresh()
+
+    # Beside the page
+
+    def _ask_chords(self, piece: Piece, then: Callable[[tuple[Harmony, ...]], None]) -> None:
+        folder = str(self.house.journal_file.parent)
+        self.house.workroom.ask(studies.chords_of, piece, folder, then=then, failed=self._failed)
+
+    @property
+    def _shows_rows(self) -> bool:
+        """Whether help beside the page is allowed: not when playing at sight."""
+        practice = self._stand.practice
+        return practice is not None and practice.wish.mode != PRIMA_VISTA
+
+    @property
+    def readings(self) -> Readings | None:
+        """How to read each staff by clef; None where that is not shown."""
+        practice = self._stand.practice
+        if practice is None or not (self.house.settings.clef and self._shows_rows):
+            return None
+        wish = practice.wish
+        if self._readings is None or self._readings.piece is not wish.piece or self._readings.move != wish.plan:
+            self._readings = Readings(wish.piece, wish.plan)
+        return self._readings
+
+    def below(self, canvas: Canvas) -> int:
+        """Pixels kept free under each system for the row of chords."""
+        return chords_height(canvas.size[1]) if self.house.settings.chords and self._shows_rows else 0
+
+
+def _slots_for(canvas: Canvas) -> int:
+    return 2 if canvas.scale <= layout.ROOMY else 1
