@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import io
-from datetime import datetime, timedelta
+import re
+from datetime import date, datetime, timedelta
 
 import pypdf
 import pytest
@@ -12,6 +13,7 @@ from tests.coaching.test_sheets import flat, words
 from tests.journal.played import play
 from tools.studio import names, practise
 from trainer.coaching.assignments import Assignment
+from trainer.coaching.days import strip
 from trainer.coaching.lesson import lesson, slips, together
 from trainer.coaching.lesson import studio as studio_page
 from trainer.coaching.pencil import pencil
@@ -20,7 +22,7 @@ from trainer.journal.handover import hand_over, take_in
 from trainer.journal.store import Journal
 from trainer.music.transpose import plan, transposed
 from trainer.scores import library, reading
-from trainer.scores.printing import Document, Heading, Music, Table, to_html, to_pdf
+from trainer.scores.printing import PAPERS, Document, Heading, Music, Table, page_count, to_html, to_pdf
 from trainer.scores.svg import Place
 
 NOW = datetime.now().astimezone()
@@ -86,7 +88,32 @@ def test_the_bars_are_engraved_with_the_pencil_on_them(journal):
 def test_it_is_one_page_and_opens_anywhere(journal):
     page = lesson(journal, "Ada Winter", NOW)
     assert len(pypdf.PdfReader(io.BytesIO(to_pdf(page))).pages) == 1
-    assert to_html(page).count("data:image/svg+xml") == 3
+    # Three slips, and the minutes of every day.
+    assert to_html(page).count("data:image/svg+xml") == 4
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_much_to_tell_still_is_one_page(journal, paper):
+    work = tuple(Assignment("x", f"Song {at}", ("e", "Bb"), tempo=60, times=3, help="none") for at in range(12))
+    for key in ("C", "D", "E", "F", "G", "B", "Ab", "Db"):
+        for ago in (6, 4, 2):
+            play(journal, key, piece=PIECE, player="Ada Winter", slips={ago: STEP}, began=NOW - timedelta(days=ago))
+    page = lesson(journal, "Ada Winter", NOW, assignments=work, paper=paper)
+    assert page_count(page, paper) == 1
+    text = words(page)
+    for head in ("What was practised", "What moved", "Worth the lesson", "Set", "For the week"):
+        assert head in text
+    assert "more pieces of work" in text
+
+
+def test_minutes_of_every_day_are_drawn():
+    start = date(2026, 11, 16)
+    drawn = strip({start: 10.0, date(2026, 11, 18): 20.0}, start, date(2026, 11, 23))
+    heights = [float(one) for one in re.findall(r'<rect[^>]* height="([0-9.]+)"', drawn)]
+    assert heights == [45.0, 90.0]
+    assert "20 min" in drawn
+    assert re.findall(r">([A-Z][a-z]+ \d+)</text>", drawn)[0] == "Mon 16"
+    assert len(re.findall("<rect", strip({start: 1.0}, date(2026, 1, 1), date(2026, 11, 23)))) == 1
 
 
 def test_a_week_without_playing_is_said(journal):
@@ -97,8 +124,8 @@ def test_the_studio_page_shows_who_is_late_and_who_did_not_play(journal):
     work = (Assignment("x", "Lantern Song", ("e",), by=NOW.date() - timedelta(days=1)),)
     table = next(b for b in flat(studio_page(journal, NOW, assignments=work).blocks) if isinstance(b, Table))
     ada, ben = table.rows
-    assert (ada[0], ada[1], ada[4], ada[6]) == ("Ada Winter", "1 d ago", "5", "0 of 1")
-    assert (ben[0], ben[1], ben[4]) == ("Ben Frost", "12 d ago", "0")
+    assert (ada[0], ada[1], ada[4], ada[6]) == ("Ada Winter", "yesterday", "5", "0 of 1")
+    assert (ben[0], ben[1], ben[4]) == ("Ben Frost", "12 days ago", "0")
     assert "late: Lantern Song" in ben[7]
 
 

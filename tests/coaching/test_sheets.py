@@ -39,7 +39,7 @@ def words(document: Document) -> str:
     return "\n".join(
         " ".join(str(getattr(block, name)) for name in ("text", "beside", "words") if hasattr(block, name))
         for block in flat(document.blocks)
-    )
+    ).replace("\u00a0", " ")
 
 
 def test_the_page_as_written_then_every_key():

@@ -13,6 +13,7 @@ from datetime import date, datetime, timedelta
 from statistics import fmean
 
 from trainer.coaching.assignments import DONE, LATE, Assignment, Progress, progress
+from trainer.coaching.days import strip
 from trainer.coaching.habits import habits, trends
 from trainer.coaching.pencil import pencil
 from trainer.coaching.schedule import DUE, NEW_KEY, today
@@ -21,6 +22,7 @@ from trainer.following.marks import BRUSHED, EXTRA, MISSED, REPEATED, RIGHT, Mar
 from trainer.following.words import say, say_missed
 from trainer.journal.errors import JournalError
 from trainer.journal.store import Journal
+from trainer.journal.summary import minutes_by_day
 from trainer.journal.take import EPOCH_ORDINAL
 from trainer.journal.values import FINISHED, KeptTake, TakeRow
 from trainer.music.keys import Key
@@ -28,19 +30,20 @@ from trainer.music.piece import Piece
 from trainer.music.pitch import MusicError
 from trainer.music.transpose import Transposition, transposed
 from trainer.scores.drawing import laid_over
-from trainer.scores.engraving import Look, engrave
+from trainer.scores.engraving import Engraved, Look, engrave
 from trainer.scores.printing import (
     GUTTER_MM,
-    STAFF_MM,
     Block,
     Columns,
     Document,
     Heading,
     Music,
     NewPage,
+    Picture,
     Table,
     Text,
     Together,
+    page_count,
     text_width_mm,
 )
 
@@ -49,14 +52,16 @@ SINCE_DAYS = 7
 # Newest takes read for slips; a week holds fewer.
 MOST_TAKES = 60
 SLIPS = 3
-MOVED = 4
-PIECES = 6
+# Lines of what was practised, of what moved and of what is set: as many as leave it one page.
+_ROOMS = ((6, 4, 8), (5, 3, 6), (4, 2, 5), (3, 1, 3))
 # Slips that say little about understanding weigh less (ours).
 _WEIGHTS = {BRUSHED: 0.3, REPEATED: 0.3, EXTRA: 0.0, MISSED: 0.7}
 _SPOT_BARS = 2
 _STAFF_PX = 40
-# Music and words of a slip side by side.
-_WIDTHS = (1.25, 1.0)
+_DAYS_MM = 82.0
+# Music and words of a slip side by side, the music smaller than on a stand.
+_WIDTHS = (0.75, 1.0)
+_SLIP_STAVES_MM = (5.8, 5.2, 4.7)
 _WEEK_MINUTES = 30.0
 
 
@@ -84,6 +89,7 @@ def lesson(
     now: datetime,
     since: date | None = None,
     assignments: Sequence[Assignment] = (),
+    paper: str = "a4",
 ) -> Document:
     """One page for the lesson of one student.
 
@@ -93,20 +99,27 @@ def lesson(
         With its time zone.
     since : date, optional
         The last lesson; a week ago when not given.
+    paper : str
+        What it is to be one page of.
     """
     start = since or now.date() - timedelta(days=SINCE_DAYS)
     rows = _rows(journal, player, start)
-    beside = f"{now.date().day} {now:%B %Y}, since {start.day} {start:%B}"
-    blocks: list[Block] = [Heading(player, 1, beside), *_practised(rows)]
-    blocks += _moved(journal, player, now, rows)
     found = slips(journal, rows)
-    if found:
-        blocks.append(Heading("Worth the lesson", 2, "as written, the pencil as in the key played"))
-        blocks += [_shown(slip) for slip in found]
+    shown: list[Block] = [_shown(slip) for slip in found]
+    if shown:
+        shown.insert(0, Heading("Worth the lesson", 2, "as written, the pencil as in the key played"))
     work = work_of(journal, player, assignments, now.date())
-    blocks += _set(work)
-    blocks += _suggested(journal, player, now, found, work)
-    return Document(f"{player}, {now:%Y-%m-%d}", tuple(blocks), FOOT)
+    days = Picture(strip(minutes_by_day(journal, player, start), start, now.date()), _DAYS_MM) if rows else None
+    moved = _moved(journal, player, now, rows)
+    week = _suggested(journal, player, now, found, work)
+    beside = f"{_day(now.date())} {now.year}, since {_day(start)}"
+    for pieces, lines, works in _ROOMS:
+        blocks: list[Block] = [Heading(player, 1, beside), *_practised(rows, days, pieces), *moved[: lines + 1]]
+        blocks += [*shown, *_set(work, works), *week]
+        document = Document(f"{player}, {now:%Y-%m-%d}", tuple(blocks), FOOT)
+        if page_count(document, paper) == 1:
+            break
+    return document
 
 
 def studio(
@@ -118,7 +131,7 @@ def studio(
     for player in journal.players():
         rows = _rows(journal, player, start)
         last = journal.rows("p.name = ? ORDER BY t.began DESC LIMIT 1", (player,))
-        played = f"{(now.date() - last[0].began.date()).days} d ago" if last else "never"
+        played = _ago((now.date() - last[0].began.date()).days) if last else "never"
         mine = work_of(journal, player, assignments, now.date())
         late = [one for one in mine if one.state == LATE]
         done = f"{sum(one.state == DONE for one in mine)} of {len(mine)}" if mine else ""
@@ -135,6 +148,10 @@ def studio(
     else:
         blocks.append(Text("No student has played yet: take in a hand-over, or let somebody play."))
     return Document(f"Studio, {now:%Y-%m-%d}", tuple(blocks), FOOT)
+
+
+def _ago(days: int) -> str:
+    return "today" if days <= 0 else "yesterday" if days == 1 else f"{days} days ago"
 
 
 def together(documents: Iterable[Document], title: str) -> Document:
@@ -159,7 +176,11 @@ def _accuracy(rows: Sequence[TakeRow]) -> float:
     return fmean(row.accuracy or 0.0 for row in rows)
 
 
-def _practised(rows: Sequence[TakeRow]) -> list[Block]:
+def _day(day: date) -> str:
+    return f"{day.day} {day:%B}"
+
+
+def _practised(rows: Sequence[TakeRow], drawn: Picture | None, most_pieces: int) -> list[Block]:
     if not rows:
         return [Text("Nothing was played since then.")]
     days = len({row.began.date() for row in rows})
@@ -169,15 +190,16 @@ def _practised(rows: Sequence[TakeRow]) -> list[Block]:
         groups[row.title, row.target, row.hands].append(row)
     most = sorted(groups.items(), key=lambda item: -_minutes(item[1]))
     lines = []
-    for (title, target, hands), mine in most[:PIECES]:
+    for (title, target, hands), mine in most[:most_pieces]:
         costs = [row.cost for row in mine if row.cost]
         cost = f"{fmean(costs):.2f}" if costs else ""
         best = max(row.accuracy or 0.0 for row in mine)
         lines.append((title, Key.parse(target).name, hands, str(len(mine)), f"{best:.0%}", cost))
-    table = Table(("piece", "key", "hands", "takes", "best", "cost of transposing"), tuple(lines), (3, 4))
-    rest = len(most) - PIECES
+    table = Table(("piece", "key", "hands", "takes", "best", "cost of transposing"), tuple(lines), (3, 4, 5))
+    rest = len(most) - most_pieces
     more: list[Block] = [Text(f"And {_many(rest, 'other')}.", "small")] if rest > 0 else []
-    return [Heading("What was practised", 2), Text(said), table, *more]
+    above: Block = Columns(((Text(said),), (drawn,)), _WIDTHS) if drawn is not None else Text(said)
+    return [Heading("What was practised", 2), above, table, *more]
 
 
 def _many(count: int, noun: str) -> str:
@@ -198,7 +220,7 @@ def _moved(journal: Journal, player: str, now: datetime, rows: Sequence[TakeRow]
         if first.cost and last.cost:
             said += f", {first.cost:.2f} to {last.cost:.2f} times the time of the written key"
         told.append((abs(gain), f"{title} in {Key.parse(target).name}, {_hands(hands)}: {said}, {len(mine)} takes."))
-    lines = [line for _, line in sorted(told, key=lambda pair: -pair[0])[:MOVED]]
+    lines = [line for _, line in sorted(told, key=lambda pair: -pair[0])]
     lines += [trend.words for trend in trends(journal, player, now.date()) if trend.is_told]
     if not lines:
         return []
@@ -267,19 +289,29 @@ def _shown(slip: Slip) -> Block:
     start, end = piece.bars[first].onset, piece.bars[stop - 1].onset + piece.bars[stop - 1].length
     kept = [index for index, note in enumerate(piece.notes) if start <= note.onset < end]
     cut = passage(piece, first, stop)
-    width = (text_width_mm("a4") - GUTTER_MM) * _WIDTHS[0] / sum(_WIDTHS)
-    look = Look(width_px=round(width / STAFF_MM * _STAFF_PX), staff_px=_STAFF_PX, ink="#000000")
+    engraved = _in_one_line(cut, stop == len(piece.bars))
     note = kept.index(slip.note)
     expected = transposed(cut, slip.move.interval)
     drawn = []
-    for system in engrave(cut, look).systems:
+    for system in engraved.systems:
         places = [place for place in system.notes if place.note == note]
         marks = [pencil(slip.cause, slip.offset, p, cut.notes[note], expected.notes[note]) for p in places]
         drawn.append(laid_over(system, marks))
-    often = f"in {slip.times} of {_many(slip.takes, 'take')}"
+    often = f"in {slip.times} of {_many(slip.takes, 'take')}".replace(" ", "\u00a0")
     head = f"{piece.title} in {slip.move.target.name}"
     words = (Heading(head, 3), Text(f"{slip.words[:1].upper()}{slip.words[1:]}, {often}."))
     return Together((Columns(((Music(tuple(drawn)),), words), _WIDTHS),))
+
+
+def _in_one_line(cut: Piece, ending: bool) -> Engraved:
+    """A few bars engraved for their column, smaller where they would take two lines otherwise."""
+    width = (text_width_mm("a4") - GUTTER_MM) * _WIDTHS[0] / sum(_WIDTHS)
+    for staff_mm in _SLIP_STAVES_MM:
+        look = Look(round(width / staff_mm * _STAFF_PX), _STAFF_PX, "#000000", ending=ending)
+        engraved = engrave(cut, look)
+        if len(engraved.systems) == 1:
+            break
+    return engraved
 
 
 def work_of(journal: Journal, player: str, assignments: Sequence[Assignment], day: date) -> list[Progress]:
@@ -296,11 +328,15 @@ def _written(one: Assignment, takes: Sequence[TakeRow]) -> Key | None:
     return next((Key.parse(t.written) for t in takes if t.title.casefold() == one.title.casefold()), None)
 
 
-def _set(found: Sequence[Progress]) -> list[Block]:
+def _set(found: Sequence[Progress], most: int) -> list[Block]:
+    """What is set, the done last and left out first."""
     if not found:
         return []
-    lines = tuple((one.assignment.words, one.words) for one in found)
-    return [Heading("Set", 2), Table(("work", "so far"), lines)]
+    open_first = sorted(found, key=lambda one: one.state == DONE)
+    lines = tuple((one.assignment.words, one.words) for one in open_first[:most])
+    rest = len(found) - most
+    more: list[Block] = [Text(f"And {_many(rest, 'more piece')} of work.", "small")] if rest > 0 else []
+    return [Heading("Set", 2), Table(("work", "so far"), lines), *more]
 
 
 def _suggested(

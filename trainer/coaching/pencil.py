@@ -11,7 +11,8 @@ from trainer.scores.svg import Place
 
 PENCIL = "#2C5A8C"
 _FACE = "STIXGeneral, 'STIX Two Text', serif"
-_STROKE = f'fill="none" stroke="{PENCIL}" stroke-width="2.2" stroke-linecap="round" stroke-linejoin="round"'
+# As a style, which the engraver's own style sheet cannot overrule.
+_STROKE = f'style="fill:none;stroke:{PENCIL};stroke-width:2.2;stroke-linecap:round;stroke-linejoin:round"'
 
 
 def pencil(cause: str, offset: int, place: Place, written: Note, expected: Note) -> str:

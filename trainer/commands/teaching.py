@@ -82,12 +82,12 @@ def report(journal: Journal, player: Callable[[], str], args: argparse.Namespace
     if args.studio or args.everyone:
         document = studio(journal, now, since, set_)
         if args.everyone:
-            pages = [lesson(journal, name, now, since, set_) for name in journal.players()]
+            pages = [lesson(journal, name, now, since, set_, args.paper) for name in journal.players()]
             document = together([document, *pages], document.title)
         name = f"studio-{now:%Y-%m-%d}"
     else:
         whose = player()
-        document = lesson(journal, whose, now, since, set_)
+        document = lesson(journal, whose, now, since, set_, args.paper)
         name = f"{_plain(whose)}-{now:%Y-%m-%d}"
     path = out or Path(f"{name}.pdf")
     save(document, path, args.paper)

@@ -45,6 +45,8 @@ class Look:
         Height of the syllable text that must find room under each staff; 0 for none.
     fingers, chords, bar_numbers : bool
     colours : dict of note index to ``#RRGGBB``
+    ending : bool
+        Close with the final barline; not for a passage.
     """
 
     width_px: int
@@ -55,6 +57,7 @@ class Look:
     chords: bool = True
     bar_numbers: bool = True
     colours: Mapping[int, str] = field(default_factory=dict)
+    ending: bool = True
 
 
 @dataclass(frozen=True)
@@ -127,7 +130,7 @@ class Engraved:
 def engrave(piece: Piece, look: Look) -> Engraved:
     """Lay the piece out. Slow the first time (about 20 ms a page, more for dense music): call it off the play path."""
     look = replace(look, staff_px=max(4 * round(look.staff_px / 4), 8))
-    options = [_MAKE, look.ink, look.bar_numbers, look.fingers, look.chords, sorted(look.colours.items())]
+    options = [_MAKE, look.ink, look.bar_numbers, look.fingers, look.chords, sorted(look.colours.items()), look.ending]
     name = cache.name_for("engraved", json.dumps([packed(piece), options, _options(look)]))
     kept = cache.fetch(name)
     if kept is not None:
@@ -142,7 +145,7 @@ def engrave(piece: Piece, look: Look) -> Engraved:
 
 
 def _printing(look: Look) -> Print:
-    return Print(_RIBBON_WORD if look.ribbon_px else "", look.fingers, look.chords, look.colours)
+    return Print(_RIBBON_WORD if look.ribbon_px else "", look.fingers, look.chords, look.colours, look.ending)
 
 
 def _rendered(document: str, look: Look) -> list[str]:

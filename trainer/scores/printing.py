@@ -29,6 +29,8 @@ STAFF_MM = 7.4
 TEMPLATE = Path(__file__).with_name("printing.typ")
 FACE = "STIXGeneral"
 # Signs the text faces do not have, and what is printed instead.
+# In letters: a column this wide may take the room that is left.
+_LONG = 40
 _NO_GLYPH = {"𝄪": "×", "𝄫": "♭♭"}
 
 
@@ -139,6 +141,11 @@ def to_pdf(document: Document, paper: str = "a4") -> bytes:
     MusicError
         For a paper that is not known.
     """
+    return bytes(_compiler().compile(format="pdf", sys_inputs={"document": _data(document, paper)}))
+
+
+def _data(document: Document, paper: str) -> str:
+    """What the template is given."""
     width, height = _paper(paper)
     pictures: list[str] = []
     value = {
@@ -157,7 +164,7 @@ def to_pdf(document: Document, paper: str = "a4") -> bytes:
     data = json.dumps(value, ensure_ascii=False)
     for sign, plain in _NO_GLYPH.items():
         data = data.replace(sign, plain)
-    return bytes(_compiler().compile(format="pdf", sys_inputs={"document": data}))
+    return data
 
 
 @lru_cache(maxsize=1)
@@ -195,9 +202,11 @@ def _plain(block: Block, pictures: list[str]) -> dict[str, Any]:
             inside = [[_plain(one, pictures) for one in column] for column in columns]
             return {"kind": "columns", "columns": inside, "widths": widths or (1,) * len(columns)}
         case Table(head, rows, right):
-            # The column with the longest text takes what the others leave.
+            # The column with the longest text takes what the others leave; a table of short ones is not pulled apart.
             longest = [max(len(row[place]) for row in (head, *rows)) for place in range(len(head))]
             wide = longest.index(max(longest))
+            if longest[wide] < _LONG:
+                head, rows, wide = (*head, ""), tuple((*row, "") for row in rows), len(head)
             return {"kind": "table", "head": head, "rows": rows, "right": right, "wide": wide}
         case Boxes(words, count):
             return {"kind": "boxes", "words": words, "count": count}
@@ -205,6 +214,12 @@ def _plain(block: Block, pictures: list[str]) -> dict[str, Any]:
             return {"kind": "together", "blocks": [_plain(one, pictures) for one in blocks]}
         case NewPage():
             return {"kind": "page"}
+
+
+def page_count(document: Document, paper: str = "a4") -> int:
+    """How many pages a document takes."""
+    pages = _compiler().compile(format="svg", sys_inputs={"document": _data(document, paper)})
+    return len(pages) if isinstance(pages, list) else 1
 
 
 def save(document: Document, path: Path, paper: str = "a4") -> None:

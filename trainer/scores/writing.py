@@ -41,12 +41,15 @@ class Print:
         Print fingerings and chord symbols.
     colours : dict of note index to ``#RRGGBB``
         Notes in another colour.
+    ending : bool
+        Close with the final barline; not for a passage.
     """
 
     ribbon: str = ""
     fingers: bool = True
     chords: bool = True
     colours: Mapping[int, str] = field(default_factory=dict)
+    ending: bool = True
 
 
 def to_musicxml(piece: Piece, printing: Print | None = None) -> str:
@@ -182,7 +185,7 @@ class _Writer:
                 if index == len(self.bars) - 1:
                     for after in self.graces.get((voice, bar.onset + bar.length), ()):
                         self._grace(measure, after, voice)
-        if index == len(self.bars) - 1:
+        if index == len(self.bars) - 1 and (self.printing is None or self.printing.ending):
             ET.SubElement(ET.SubElement(measure, "barline", location="right"), "bar-style").text = "light-heavy"
 
     def _choose_accidentals(self, at: int, bar: Bar, written: dict[int, list[Chord]]) -> None:
