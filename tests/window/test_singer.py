@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import time
 from collections.abc import Iterator
-from datetime import date
+from datetime import date, timedelta
 
+import pygame
 import pytest
 
 from tools import pictures, practised
@@ -23,6 +24,7 @@ from trainer.window.signs import F_CLEF, G_CLEF
 from trainer.window.singer import PAGES, SET_LIST, WARM_UP, SingerScreen, pitch_of
 from trainer.window.stand import Stand
 from trainer.window.still import house_of
+from trainer.window.strings import say
 from trainer.window.workroom import Workroom
 
 
@@ -272,3 +274,79 @@ def test_a_piece_put_on_the_shelf_later_is_among_the_songs_and_the_chosen_one_st
         assert singer.entry.title == chosen
     finally:
         own.unlink()
+
+
+def press(house: House, key: int, name: str = "") -> None:
+    house.handle(pygame.event.Event(pygame.KEYDOWN, key=key, mod=0, unicode=name, scancode=0))
+    house.draw()
+
+
+def write(house: House, text: str) -> None:
+    for letter in text:
+        press(house, ord(letter.lower()), letter)
+        house.handle(pygame.event.Event(pygame.TEXTINPUT, text=letter))
+        house.draw()
+
+
+def test_a_singer_is_named_and_kept_with_the_tessitura_set_here(house: House) -> None:
+    singer = screen(house)
+    singer.listen()
+    for at, pitch in enumerate((57, 72)):
+        house.hear(Press(float(at), pitch, 64), 0.0)
+    house.draw()
+    press(house, ord("k"))
+    house.handle(pygame.event.Event(pygame.TEXTINPUT, text="k"))
+    assert texts(house)["quiet"] == say("singer.naming")
+    press(house, pygame.K_RETURN)
+    assert house.notice is not None
+    assert house.notice.words == say("singer.name.needed")
+    house.notice = None
+    write(house, "Mo Lind")
+    press(house, pygame.K_RETURN)
+    assert house.screen is singer, "enter keeps the name and starts nothing"
+    assert singer.who == ("Mo Lind", Span.parse("A3-C5"), None)
+    assert setlist.load(singer.set_list.folder).singer("Mo Lind") is not None
+    singer.set_end(True, 2)
+    singer.name_singer()
+    house.draw()
+    press(house, pygame.K_RETURN)
+    assert [one.name for one in singer.set_list.lists.singers] == ["Mo Lind"], "a known singer is kept anew"
+    assert singer.who[1] == Span.parse("B3-C5")
+
+
+def test_naming_is_left_by_escape(house: House) -> None:
+    singer = screen(house)
+    singer.set_end(True, 1)
+    singer.name_singer()
+    house.draw()
+    write(house, "Mo")
+    press(house, pygame.K_ESCAPE)
+    assert house.screen is singer
+    assert not singer.set_list.lists.singers
+    assert "who.value" in texts(house)
+
+
+def test_an_occasion_gets_its_name_its_day_and_its_order(house: House) -> None:
+    singer = screen(house)
+    page = singer.set_list
+    page.invent()
+    singer.turn_to(PAGES.index(SET_LIST))
+    house.draw()
+    assert page.occasion is not None
+    day, titles = page.occasion.date, [song.title for song in page.occasion.songs]
+    press(house, ord("o"))
+    house.handle(pygame.event.Event(pygame.TEXTINPUT, text="o"))
+    write(house, "!")
+    press(house, pygame.K_RETURN)
+    assert house.screen is singer
+    page.put_off(-7)
+    page.move(1)
+    kept = setlist.load(page.folder).next(date.today())
+    assert kept is not None
+    assert kept.name == "Evening of songs, Mill Lane hall!"
+    assert kept.date == day - timedelta(days=7)
+    assert [song.title for song in kept.songs] == [titles[1], titles[0], titles[2]]
+    assert page.song == kept.songs[1], "the moved song stays chosen"
+    page.put_off(-1000)
+    assert page.occasion is not None
+    assert page.occasion.date == date.today(), "never past"

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import pygame
 
 from trainer.coaching.instruments import INSTRUMENTS, Concert, Written, part_for, playing_from
+from trainer.coaching.setlist import Singer
 from trainer.coaching.voices import VOICES, Span, Voice
 from trainer.listening.press import Event, Press
 from trainer.music.keys import Key
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
 
 KEYS, SET_LIST, WARM_UP, PART = "keys", "setlist", "warmup", "part"
 PAGES = (KEYS, SET_LIST, WARM_UP, PART)
+LONGEST_NAME = 40
 # The nearest and the farthest end of an own tessitura.
 LOWEST, HIGHEST = 36, 88
 _LETTERS = {0: "C", 1: "C#", 2: "D", 3: "Eb", 4: "E", 5: "F", 6: "F#", 7: "G", 8: "Ab", 9: "A", 10: "Bb", 11: "B"}
@@ -37,6 +39,11 @@ _LETTERS = {0: "C", 1: "C#", 2: "D", 3: "Eb", 4: "E", 5: "F", 6: "F#", 7: "G", 8
 PLAYERS = sorted(INSTRUMENTS, key=lambda one: one.sounds.fifths == 0)
 
 _USUAL_PLAYER = "clarinet in B flat"
+
+
+def voice_named(name: str) -> bool:
+    """Whether a name is a voice type's."""
+    return name.casefold() in [kind.name for kind in VOICES]
 
 
 def pitch_of(midi: int) -> SpelledPitch:
@@ -63,6 +70,8 @@ class SingerScreen(Screen):
         # Waiting for the singer's lowest and highest note on the piano; the notes heard so far.
         self.listening = False
         self.heard_pitches: list[int] = []
+        # The name typed last for a singer whose tessitura was set here.
+        self.naming: str | None = None
         self.page = 0
         self.part = 0
         self.suited: Suited | None = None
@@ -87,6 +96,7 @@ class SingerScreen(Screen):
 
     def left(self) -> None:
         self.listening = False
+        self.naming = None
 
     def _shelved(self, entries: list[Entry]) -> None:
         """The shelf as it is now; the chosen song stays chosen."""
@@ -197,7 +207,28 @@ class SingerScreen(Screen):
     def pick_singer(self, at: int) -> None:
         self.singer = at
         self.own = None
+        self.naming = None
         self.consider()
+
+    def name_singer(self) -> None:
+        """Begin to name the singer whose tessitura was set here, so that they are kept."""
+        name, _, _ = self.who
+        self.naming = name if name in [one.name for one in self.set_list.lists.singers] else ""
+        self.house.focus("name")
+
+    def type_name(self, name: str) -> None:
+        self.naming = name[:LONGEST_NAME]
+
+    def keep_singer(self) -> None:
+        """The singer under the name typed, beside the set list from now on."""
+        name, (_, span, kind) = (self.naming or "").strip(), self.who
+        if not name or voice_named(name):
+            self.house.say(say("singer.name.needed"))
+            self.house.focus("name")
+            return
+        self.naming = None
+        self.pick_singer(self.set_list.keep_singer(Singer(name, span, kind)))
+        self.house.say(say("singer.kept", name=name))
 
     def set_end(self, low: bool, by: int) -> None:
         """Move an end of the tessitura by semitones."""

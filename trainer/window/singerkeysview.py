@@ -117,7 +117,7 @@ def _lay_ranked(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: 
     listed = Rect(rect.left, head.bottom, rect.width, rect.bottom - head.bottom)
     bar = round(min(6.0 * u, rect.width * 0.15))
     columns = _ranked_columns(head.inflate(-round(1.0 * u), 0), bar, u)
-    for name, place in zip(("voice", "hands"), columns[2:], strict=True):
+    for name, place in zip(("key", "move", "voice", "hands"), columns, strict=True):
         canvas.words(f"ranked.head.{name}", place, say(f"singer.head.{name}"), style=fonts.ITALIC, size=0.9,
                      colour="graphite")  # fmt: skip
 

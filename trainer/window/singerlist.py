@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 # An occasion made here is so many days off; its day is changed in the file.
 _OFF_DAYS = 28
+_LONGEST_NAME = 60
 
 
 class SetListPage:
@@ -72,6 +73,38 @@ class SetListPage:
 
     def pick(self, at: int) -> None:
         self.chosen = at
+
+    def rename(self, name: str) -> None:
+        """What the occasion is called."""
+        if self.occasion is not None:
+            self._keep(replace(self.occasion, name=name[:_LONGEST_NAME]), self.lists.singers)
+
+    def put_off(self, days: int) -> None:
+        """Its day, some days later or earlier, never past."""
+        occasion = self.occasion
+        if occasion is not None:
+            day = max(occasion.date + timedelta(days=days), date.today())
+            self._keep(replace(occasion, date=day), self.lists.singers)
+
+    def move(self, by: int) -> None:
+        """The chosen song earlier or later in the order."""
+        occasion, song = self.occasion, self.song
+        if occasion is None or song is None:
+            return
+        at = occasion.songs.index(song)
+        to = max(0, min(len(occasion.songs) - 1, at + by))
+        songs = [one for one in occasion.songs if one is not song]
+        songs.insert(to, song)
+        self._keep(replace(occasion, songs=tuple(songs)), self.lists.singers)
+        self.chosen = to
+
+    def keep_singer(self, singer: Singer) -> int:
+        """A singer of the set list's own, in place of any of that name; which of them it is."""
+        names = [one.name for one in self.lists.singers]
+        at = names.index(singer.name) if singer.name in names else len(names)
+        singers = (*self.lists.singers[:at], singer, *self.lists.singers[at + 1 :])
+        self._save(SetLists(singers, self.lists.occasions))
+        return at
 
     def put_down(self) -> None:
         """The song, its singer and the chosen key onto the set list."""

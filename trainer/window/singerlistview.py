@@ -30,15 +30,9 @@ def lay(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: Rect) ->
         return
     songs = min(len(occasion.songs) * 2.9 * u, (rect.height - 5 * u) * 0.62)
     head, _, listed, _, tasks, _, foot = layout.rows(
-        rect, [round(1.9 * u), round(0.5 * u), round(songs), round(0.7 * u), 0, round(0.4 * u), round(1.9 * u)]
+        rect, [round(2.6 * u), round(0.5 * u), round(songs), round(0.7 * u), 0, round(0.4 * u), round(1.9 * u)]
     )
-    days = (occasion.date - date.today()).days
-    when = f"{occasion.date.day} {occasion.date:%B %Y} · " + _when(days)
-    wide = min(round(head.width * 0.5), canvas.width(when, fonts.ITALIC, 1.0) + 4)
-    title = Rect(head.left, head.top, head.width - wide - round(u), head.height)
-    canvas.words("list.name", title, occasion.name, style=fonts.BOLD, size=1.35, least=0.6)
-    place = Rect(head.right - wide, head.top, wide, head.height)
-    canvas.words("list.when", place, when, style=fonts.ITALIC, size=1.0, colour="graphite", align=AT_RIGHT, least=0.6)
+    _lay_head(screen, controls, head, u)
     _lay_listed(screen, canvas, controls, listed)
     if tasks.height > 3 * u:
         _lay_days(canvas, tasks, until(occasion, screen.set_list.ready, date.today()))
@@ -49,6 +43,29 @@ def lay(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: Rect) ->
     left = foot.left + wide + round(0.6 * u)
     controls.button("list.off", Rect(left, foot.top, min(controls.button_width(off, "x"), foot.right - left),
                                      foot.height), off, screen.set_list.strike, key="x")  # fmt: skip
+    end = left + controls.button_width(off, "x")
+    order = Rect(end + round(u), foot.top, foot.right - end - round(u), foot.height)
+    if len(occasion.songs) > 1 and order.width > canvas.width(say("singer.list.order"), fonts.ITALIC, 0.95):
+        canvas.words("list.order", order, say("singer.list.order"), style=fonts.ITALIC, size=0.95, colour="graphite",
+                     align=AT_RIGHT)  # fmt: skip
+
+
+def _lay_head(screen: SingerScreen, controls: Controls, rect: Rect, u: float) -> None:
+    """The occasion's name to type on, and its day, a day at a step."""
+    page = screen.set_list
+    occasion = page.occasion
+    assert occasion is not None
+    name, day = layout.columns(rect, [0, min(round(17 * u), round(rect.width * 0.5))], round(1.2 * u))
+    line = Rect(name.left, name.bottom - round(1.8 * u), name.width, round(1.8 * u))
+    controls.entry("occasion", line, say("singer.occasion.name"), occasion.name, page.rename, key="o",
+                   hint=say("singer.occasion.name"))  # fmt: skip
+    when = f"{occasion.date.day} {occasion.date:%B %Y}"
+    if controls.focus == "occasion":
+        # Enter ends the name, and does not start a song.
+        controls.order("occasion.done", "return", lambda: None)
+    # Three values in a row, the middle one shown: stepping either way gives the direction.
+    label = say("singer.occasion.day", when=_when((occasion.date - date.today()).days))
+    controls.choice("day", day, label, [when] * 3, 1, lambda at: page.put_off(1 if at == 2 else -1), key="d", size=1.1)
 
 
 def _when(days: int) -> str:
@@ -92,7 +109,8 @@ def _lay_listed(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: 
             lay_share(canvas, f"listed.{at}.share", share, one.share)
 
     page = screen.set_list
-    controls.rows("listed", rect, len(occasion.songs), page.chosen, round(2.9 * u), draw, page.pick, page.start)
+    controls.rows("listed", rect, len(occasion.songs), page.chosen, round(2.9 * u), draw, page.pick, page.start,
+                  less=lambda: page.move(-1), more=lambda: page.move(1))  # fmt: skip
 
 
 def _key_words(wish: str, letters: str) -> str:

@@ -12,7 +12,7 @@ from trainer.music.pitch import SpelledPitch
 from trainer.window import fonts, layout, masthead, singerkeysview, singerlistview, singerwarmview
 from trainer.window.canvas import RIGHT as AT_RIGHT
 from trainer.window.canvas import TOP, Canvas
-from trainer.window.controls import Controls
+from trainer.window.controls import Control, Controls
 from trainer.window.singerwords import short_key
 from trainer.window.strings import letter_name, say
 
@@ -42,6 +42,7 @@ def lay(screen: SingerScreen, canvas: Canvas, controls: Controls) -> None:
         pages[screen.page](screen, canvas, controls, body)
     if not screen.house.notice:
         words = say("singer.listening") if screen.listening else CAUTION
+        words = say("singer.naming") if controls.focus == "name" else words
         canvas.words("quiet", places.quiet, words, style=fonts.ITALIC, size=0.95, colour="graphite", least=0.5)
 
 
@@ -85,7 +86,14 @@ def _lay_singer(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: 
     inner.height = min(inner.height, round(9.0 * u))
     who, _, ends, _, foot = layout.rows(inner, [0, round(0.4 * u), round(2.6 * u), round(0.4 * u), round(1.6 * u)])
     names = [name for name, _, _ in screen.singers]
-    controls.choice("who", who, say("singer.who"), names, screen.singer, screen.pick_singer, key="s", size=1.35)
+    # A name left with esc is not being typed any more.
+    naming = screen.naming if controls.focus == "name" else None
+    if naming is None:
+        controls.choice("who", who, say("singer.who"), names, screen.singer, screen.pick_singer, key="s", size=1.35)
+    else:
+        line = Rect(who.left, who.bottom - round(1.8 * u), who.width, round(1.8 * u))
+        controls.entry("name", line, say("singer.name"), naming, screen.type_name, hint=say("singer.name"))
+        controls.order("name.keep", "return", screen.keep_singer)
     _, span, _ = screen.who
     low, high = layout.columns(ends, [0, 0], round(1.2 * u))
     for name, place, pitch, is_low, key in (("low", low, span.low, True, "l"), ("high", high, span.high, False, "h")):
@@ -93,6 +101,14 @@ def _lay_singer(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: 
     label = say("singer.stop" if screen.listening else "singer.listen")
     wide = min(foot.width, controls.button_width(label, "r", 0.95))
     controls.button("listen", Rect(foot.left, foot.top, wide, foot.height), label, screen.listen, key="r", size=0.95)
+    if screen.own is not None and naming is None:
+        # The letter that leads to the name is not written on it.
+        controls.add(Control("keep.key", Rect(0, 0, 0, 0), screen.name_singer, "k", typed=lambda _: None))
+        keep, left = say("singer.keep"), foot.left + wide + round(0.5 * u)
+        wide = controls.button_width(keep, "k", 0.95)
+        if left + wide <= foot.right:
+            place = Rect(left, foot.top, wide, foot.height)
+            controls.button("keep", place, keep, screen.name_singer, key="k", size=0.95)
 
 
 def _lay_end(
