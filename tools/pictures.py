@@ -35,6 +35,7 @@ from trainer.session import A_TEMPO, PRIMA_VISTA
 from trainer.window.desk import Desk
 from trainer.window.house import House
 from trainer.window.keys import Keys
+from trainer.window.keysview import VIEWS, WEEKS
 from trainer.window.practice import LOOKING, Wish, written_tempo
 from trainer.window.settings import Settings
 from trainer.window.setup import Setup
@@ -258,7 +259,7 @@ def _keys_weeks(house: House) -> None:
     keys = house.screen
     assert isinstance(keys, Keys)
     keys.choose(Key.parse("f#"))
-    keys.turn_to(1)
+    keys.turn_to(VIEWS.index(WEEKS))
 
 
 def _keys_empty(house: House) -> None:

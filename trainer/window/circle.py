@@ -25,7 +25,7 @@ _FIRST_LINE, _LINES_APART = 0.028, 0.027
 # Degrees of the circle each key's lines span, of thirty.
 _SPAN = 25.0
 _NAME_SIZE = {"major": 0.118, "minor": 0.094}
-_WORDS_SIZE = {"major": 0.052, "minor": 0.047}
+WORDS_SIZE = {"major": 0.052, "minor": 0.047}
 
 
 @dataclass(frozen=True)
@@ -173,7 +173,7 @@ def _lay_words(canvas: Canvas, rect: Rect, key: Key, wedge: Wedge, chosen: bool)
     share = (outer - _FIRST_LINE - 3.6 * _LINES_APART + inner) / 2
     x, y = _on(radius, share, 30 * at)
     x, y = x + rect.left, y + rect.top
-    name, below = _NAME_SIZE[ring] * radius, _WORDS_SIZE[ring] * radius
+    name, below = _NAME_SIZE[ring] * radius, WORDS_SIZE[ring] * radius
     drop = below * 0.55 if wedge.words else 0.0
     wide = fonts.width(wedge.name, fonts.BOLD, name)
     place = Rect(round(x - wide / 2 - 3), round(y - drop - name / 2), round(wide + 6), round(name))

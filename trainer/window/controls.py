@@ -193,7 +193,7 @@ class Controls:
         before = Rect(body.left, body.top, arrow, body.height)
         after = Rect(body.right - arrow, body.top, arrow, body.height)
         canvas.words(f"{name}.value", Rect(before.right, body.top, body.width - 2 * arrow, body.height),
-                     values[at] if count else "–", size=size, style=style, align=CENTRE)  # fmt: skip
+                     values[at] if count else "–", size=size, style=style, align=CENTRE, least=0.6)  # fmt: skip
         for way, where in (("‹", before), ("›", after)):
             over = self._is_over(where)
             canvas.words(f"{name}.{way}", where, way, size=1.3, align=CENTRE, colour="brass" if over else "graphite")

@@ -12,7 +12,7 @@ from trainer.music.compass import LEVELS
 from trainer.music.keys import MAJOR, MINOR, Key
 from trainer.music.piece import BOTH, HANDS, LEFT, RIGHT
 from trainer.music.transpose import OCTAVES
-from trainer.window import deskwork, fonts, layout, masthead
+from trainer.window import deskwork, fonts, layout, masthead, titled
 from trainer.window.canvas import LEFT as AT_LEFT
 from trainer.window.canvas import MIDDLE, TOP, Canvas
 from trainer.window.canvas import RIGHT as AT_RIGHT
@@ -34,7 +34,7 @@ FILTERS: dict[str, tuple[str, dict[str, str]]] = {
 # As in `trainer.session.MODES`, and what else can be made of a piece.
 WAYS = ("senza misura", "a tempo", "prima vista", *deskwork.DRILLS)
 PARTS = ("desk.shelf", "desk.card", "desk.today", "desk.recent")
-# Titles are not made smaller than this before what stands in brackets is left out.
+# Reasons are not made smaller than this before they take two lines.
 _WHOLE = 0.85
 
 
@@ -48,7 +48,7 @@ def lay(desk: Desk, canvas: Canvas, controls: Controls) -> None:
         _lay_part(desk, canvas, controls, body)
     else:
         left, right = layout.columns(body, [round(body.width * 0.36), 0], round(1.6 * u))
-        listed = round((1.6 + 1.75 * max(2, len(desk.recent))) * u)
+        listed = round((1.6 + 1.75 * len(desk.recent) if desk.recent else 7.6) * u)
         today, recent = layout.rows(left, [0, min(listed, round(left.height * 0.44))], round(0.9 * u))
         _link_sight(desk, canvas, controls, Rect(today.left, today.top, today.width, round(1.35 * u)))
         _lay_today(desk, canvas, controls, _headed(canvas, "desk.today", today))
@@ -107,24 +107,6 @@ def _link_sight(desk: Desk, canvas: Canvas, controls: Controls, line: Rect) -> N
     controls.link("sight", place, label, partial(desk.house.go, "sight"), key="v", align=AT_RIGHT)
 
 
-def _titled(
-    canvas: Canvas, name: str, rect: Rect, title: str, *, size: float, style: str = fonts.ROMAN, after: str = ""
-) -> Rect:
-    """A title with what belongs after it, which is never cut; what stands in brackets, or after a comma, is left out
-    of the title where there is no room for it."""
-    variants = (title, title.split(" (")[0], title.split(" (")[0].split(",")[0])
-    said = [f"{one} · {after}" if after and after not in one else one for one in variants]
-    fits = (words for words in said if canvas.width(words, style, size * _WHOLE) <= rect.width)
-    words = next(fits, "")
-    if words or not after:
-        return canvas.words(name, rect, words or said[-1], style=style, size=size, least=0.72)
-    wide = min(rect.width, canvas.width(f" · {after}", style, size * _WHOLE) + 2)
-    front = Rect(rect.left, rect.top, max(1, rect.width - wide), rect.height)
-    extent = canvas.words(name, front, variants[-1], style=style, size=size, least=_WHOLE)
-    back = Rect(extent.right + 2, rect.top, rect.right - extent.right - 2, rect.height)
-    return extent.union(canvas.words(f"{name}.after", back, f"· {after}", style=style, size=size * _WHOLE))
-
-
 def _lay_today(desk: Desk, canvas: Canvas, controls: Controls, room: Rect) -> None:
     u = canvas.unit
     if not desk.suggestions:
@@ -144,7 +126,7 @@ def _lay_today(desk: Desk, canvas: Canvas, controls: Controls, room: Rect) -> No
         canvas.words(f"today.{at}.time", Rect(above.right - wide, above.top, wide, above.height), minutes,
                      style=fonts.ITALIC, size=0.92, colour="graphite", align=AT_RIGHT)  # fmt: skip
         place = Rect(above.left, above.top, above.width - wide - 6, above.height)
-        _titled(canvas, f"today.{at}.title", place, offer.title, size=1.1, after=key_name(offer.key, letters))
+        titled.lay(canvas, f"today.{at}.title", place, offer.title, size=1.1, after=key_name(offer.key, letters))
         canvas.words(f"today.{at}.why", below, offer.why, style=fonts.ITALIC, size=0.95, colour="graphite",
                      lines=lines, stand=MIDDLE if lines == 1 else TOP, least=0.7)  # fmt: skip
 
@@ -175,7 +157,7 @@ def _lay_recent(desk: Desk, canvas: Canvas, controls: Controls, room: Rect) -> N
                      style=fonts.ITALIC, size=0.92, colour="graphite", align=AT_RIGHT, least=0.75)  # fmt: skip
         place = Rect(inner.left, inner.top, inner.width - wide - 6, inner.height)
         key = key_name(Key.parse(take.target), desk.house.settings.letters)
-        _titled(canvas, f"recent.{at}.title", place, take.title, size=1.02, after=key)
+        titled.lay(canvas, f"recent.{at}.title", place, take.title, size=1.02, after=key)
 
     controls.rows("recent", room, len(desk.recent), desk.took, round(1.75 * u), draw, partial(setattr, desk, "took"),
                   desk.open_take, keep=False)  # fmt: skip
@@ -215,7 +197,7 @@ def _lay_entry(canvas: Canvas, at: int, row: Rect, entry: Entry, letters: str, w
     key = Rect(inner.right - wide[1], inner.top, wide[1], inner.height)
     level = Rect(key.left - wide[0], inner.top, wide[0], inner.height)
     title = Rect(inner.left, inner.top, level.left - inner.left - round(0.6 * u), inner.height)
-    extent = _titled(canvas, f"shelf.{at}.title", title, entry.title, size=1.1)
+    extent = titled.lay(canvas, f"shelf.{at}.title", title, entry.title, size=1.1)
     left = extent.right + round(0.7 * u)
     by = _fitting(canvas, (entry.composer, entry.composer.rpartition(" ")[2]), title.right - left)
     if by:
@@ -251,12 +233,12 @@ def _lay_card(desk: Desk, canvas: Canvas, controls: Controls, rect: Rect) -> Non
     )
     first, second = layout.rows(head, [0, 0]) if two else (head, head)
     if two:
-        _titled(canvas, "card.title", first, entry.title, size=1.25, style=fonts.BOLD)
+        titled.lay(canvas, "card.title", first, entry.title, size=1.25, style=fonts.BOLD)
         after = second
     else:
         aside = canvas.width(about, fonts.ITALIC, 1.0) + round(u)
         front = Rect(head.left, head.top, max(head.width - aside, round(head.width * 0.45)), head.height)
-        title = _titled(canvas, "card.title", front, entry.title, size=1.25, style=fonts.BOLD)
+        title = titled.lay(canvas, "card.title", front, entry.title, size=1.25, style=fonts.BOLD)
         after = Rect(title.right + round(u), head.top, head.right - title.right - round(u), head.height)
     canvas.words("card.about", after, about, style=fonts.ITALIC, size=1.0, colour="graphite",
                  align=AT_LEFT if two else AT_RIGHT, least=0.7)  # fmt: skip

@@ -39,7 +39,7 @@ class SightPage(Screen):
         body = places.body
         wide = min(body.width, round(46 * u))
         column = Rect(body.centerx - wide // 2, body.top, wide, body.height)
-        high = round(min(4.2 * u, column.height * 0.3)) if self.result is not None else 0
+        high = round(min(4.2 * u, column.height * 0.26)) if self.result is not None else 0
         air = round(min(1.6 * u, column.height * 0.05))
         foot = Rect(column.left, column.bottom - round(2.2 * u), column.width, round(2.0 * u))
         top = Rect(column.left, column.top + air, column.width, max(1, foot.top - air - column.top - air))
@@ -75,9 +75,9 @@ def _words(canvas: Canvas, rect: Rect, result: Result) -> None:
         canvas.words("sight.words", rect, result.words, size=1.15, lines=7, stand=TOP, least=0.7)
         return
     said, band = reached(result.rating)
-    extent = canvas.words("sight.words", Rect(rect.left, rect.top, rect.width, round(rect.height * 0.6)), said,
-                          size=1.35, lines=4, stand=TOP, least=0.6)  # fmt: skip
-    top = extent.bottom + round(0.9 * canvas.unit)
+    extent = canvas.words("sight.words", Rect(rect.left, rect.top, rect.width, round(rect.height * 0.55)), said,
+                          size=1.3, lines=4, stand=TOP, least=0.6)  # fmt: skip
+    top = extent.bottom + round(min(0.9 * canvas.unit, rect.height * 0.08))
     canvas.words("sight.band", Rect(rect.left, top, rect.width, max(1, rect.bottom - top)), band or " ",
                  style=fonts.ITALIC, size=1.05, colour="graphite", lines=5, stand=TOP, least=0.6)  # fmt: skip
 

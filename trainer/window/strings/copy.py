@@ -4,6 +4,8 @@ from __future__ import annotations
 
 WORDS: dict[str, str] = {
     "copy.music": "the page",
+    "copy.others": "others",
+    "copy.slips": "slips",
     "copy.side": "what to do",
     "copy.right": "right",
     "copy.pulse": "pulse",

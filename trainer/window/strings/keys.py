@@ -21,6 +21,7 @@ WORDS: dict[str, str] = {
     "keys.state.holding": "holds",
     "keys.state.free": "free",
     "keys.state.due": "due",
+    "keys.view.circle": "the circle",
     "keys.view.key": "this key",
     "keys.view.weeks": "over the weeks",
     "keys.new": "not opened yet: its five-finger pattern is the way in",

@@ -1,0 +1,95 @@
+"""Desk, Setup, Keys, Marked copy and the test at sight, each part of them, at four window sizes and four text sizes."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator
+from dataclasses import replace
+
+import pygame
+import pytest
+from pygame import Rect
+
+from tools import pictures
+from trainer.window.canvas import SOLID, Box, Canvas
+from trainer.window.controls import Controls
+from trainer.window.house import House
+
+SCENES = {scene.name: scene for scene in pictures.SCENES}
+SCREENS = ("desk", "desk-first-minute", "desk-cut-off", "setup", "setup-erase", "keys", "copy", "sight", "sight-result")
+SIZES = ((960, 600), (1280, 800), (1920, 1080), (3840, 2160))
+SCALES = (80, 100, 150, 200)
+# No text may be smaller than this part of a fortieth of the window's height, however much there is to say.
+LEAST = 0.46
+# The circle's small words are said again, large, of the chosen key.
+SMALL = ("circle.",)
+
+
+@pytest.fixture(scope="module", autouse=True)
+def own_home() -> Iterator[None]:
+    with pictures.home():
+        yield
+
+
+@pytest.fixture(scope="module", params=SCREENS)
+def house(request: pytest.FixtureRequest) -> Iterator[House]:
+    made = pictures.built(SCENES[request.param], SIZES[1])
+    yield made
+    made.close()
+
+
+def parts(house: House) -> Iterator[str]:
+    """Turn to every part of the screen in front, one after another; the number of the one shown."""
+    which = "view" if hasattr(house.screen, "view") else "part"
+    for at in range(4 if which == "part" else 3) if hasattr(house.screen, which) else (None,):
+        if at is not None:
+            setattr(house.screen, which, at)
+        yield f"part {at}"
+
+
+@pytest.mark.parametrize("size", SIZES, ids=lambda size: f"{size[0]}x{size[1]}")
+@pytest.mark.parametrize("scale", SCALES)
+def test_everything_is_said_whole_and_nothing_lies_on_anything(house: House, size: tuple[int, int], scale: int) -> None:
+    house._surface = pygame.Surface(size, 0, 32)
+    house.settings = replace(house.settings, scale=scale)
+    for part in parts(house):
+        # The first time asks for the engraving, the second lays it.
+        house.laid()
+        canvas, controls = house.laid()
+        assert house.screen is not None
+        where = f"{house.screen.name}, {part}"
+        check_words(canvas, where)
+        check_controls(controls, canvas, where)
+
+
+def check_words(canvas: Canvas, where: str) -> None:
+    window = Rect((0, 0), canvas.size)
+    said = [box for box in canvas.boxes if box.extent is not None and box.text.strip()]
+    assert [box.text for box in said if box.cut] == [], where
+    for box in said:
+        assert box.extent is not None
+        assert window.contains(box.extent), f"{where}: {box.name} {box.text!r} leaves the window"
+        assert box.rect.contains(box.extent), f"{where}: {box.name} {box.text!r} leaves its box"
+        if not box.name.startswith(SMALL):
+            least = LEAST * canvas.size[1] / 40 * min(1.0, canvas.scale)
+            assert box.extent.height >= least, f"{where}: {box.name} {box.text!r} is {box.extent.height} px high"
+    for one, other in itertools.combinations([box for box in said if box.kind == SOLID], 2):
+        assert depth(one, other) <= 0, f"{where}: {one.name} {one.text!r} lies on {other.name} {other.text!r}"
+
+
+def depth(one: Box, other: Box) -> float:
+    """How many pixels two texts share beyond what ascenders and descenders may."""
+    assert one.extent is not None
+    assert other.extent is not None
+    common = one.extent.clip(other.extent)
+    return min(common.width, common.height) - 0.12 * min(one.extent.height, other.extent.height) - 1
+
+
+def check_controls(controls: Controls, canvas: Canvas, where: str) -> None:
+    placed = [control for control in controls.all if control.rect.width and control.rect.height]
+    window = Rect((0, 0), canvas.size)
+    for control in placed:
+        assert window.contains(control.rect), f"{where}: {control.name} leaves the window"
+    for one, other in itertools.combinations(placed, 2):
+        common = one.rect.clip(other.rect)
+        assert min(common.width, common.height) <= 2, f"{where}: {one.name} lies on {other.name}"

@@ -1,0 +1,165 @@
+"""How the Marked copy looks beside its music: title, figures, slips counted, and what to do next."""
+
+from __future__ import annotations
+
+from collections import Counter
+from functools import partial
+from typing import TYPE_CHECKING
+
+from pygame import Rect
+
+from trainer.following import marks
+from trainer.music.solfege import degree_label
+from trainer.window import fonts, layout, titled
+from trainer.window.advice import slips
+from trainer.window.canvas import GROUND, RIGHT, TOP, Canvas
+from trainer.window.controls import Action, Controls
+from trainer.window.strings import key_name, say
+
+if TYPE_CHECKING:
+    from trainer.window.copy import Copy
+    from trainer.window.practice import Finished
+
+# The parts of the screen, where there is no room for all.
+PARTS = ("copy.music", "copy.pulse", "copy.slips", "copy.side")
+
+# Text size of the buttons at the foot.
+_WAYS = 0.86
+
+
+def lay_head(take: Finished, canvas: Canvas, rect: Rect, letters: str) -> None:
+    """Title, key and interval; where both do not fit, the title goes without what stands in brackets."""
+    said = f"{key_name(take.plan.target, letters)}, {take.plan.interval.words}"
+    wide = min(round(rect.width * 0.58), canvas.width(said, fonts.ITALIC, 1.1) + 4)
+    room = Rect(rect.left, rect.top, rect.width - wide - round(canvas.unit), rect.height)
+    titled.lay(canvas, "copy.title", room, take.piece.title, style=fonts.BOLD, size=1.35)
+    place = Rect(rect.right - wide, rect.top, wide, rect.height)
+    canvas.words("copy.key", place, said, style=fonts.ITALIC, size=1.1, colour="graphite", align=RIGHT, least=0.6)
+
+
+def lay_side(copy: Copy, canvas: Canvas, controls: Controls, rect: Rect) -> None:
+    """Figures, slips and advice under each other."""
+    assert copy.take is not None
+    u = canvas.unit
+    figures, _, counts, _, next_up = layout.rows(
+        rect, [round(3.3 * u), round(0.5 * u), 0, round(0.6 * u), round(min(13.6 * u, rect.height * 0.52))]
+    )
+    lay_figures(copy.take, canvas, figures)
+    lay_counts(copy.take, canvas, counts)
+    lay_advice(copy, canvas, controls, next_up)
+
+
+def lay_figures(take: Finished, canvas: Canvas, rect: Rect) -> None:
+    """Share right, pulse, time."""
+    pulse = f"{take.timing.pulse_bpm:.0f}" if take.timing.pulse_bpm is not None else "–"
+    minutes, seconds = divmod(round(take.seconds), 60)
+    values = [
+        (say("copy.right"), f"{take.right / max(1, len(take.settled.marks) + len(take.settled.missed)):.0%}"),
+        (say("copy.pulse"), pulse),
+        (say("copy.time"), f"{minutes}:{seconds:02d}"),
+    ]
+    places = layout.columns(rect, [0, 0, 0], canvas.unit)
+    for at, (place, (label, value)) in enumerate(zip(places, values, strict=True)):
+        above, below = layout.rows(place, [round(1.2 * canvas.unit), 0])
+        canvas.words(f"copy.figure.{at}.label", above, label, style=fonts.ITALIC, size=1.0, colour="graphite")
+        canvas.words(f"copy.figure.{at}", below, value, size=1.9, least=0.5)
+
+
+def lay_counts(take: Finished, canvas: Canvas, rect: Rect) -> None:
+    """Slips by cause, by degree, by hand."""
+    wrong = slips(take)
+    unplaced = sum(1 for mark in take.settled.marks if mark.note is None and mark.cause != marks.RIGHT)
+    if not wrong and not unplaced:
+        canvas.words("copy.clean", rect, say("copy.clean"), size=1.1, lines=3, stand=TOP)
+        return
+    causes = Counter(say(f"cause.{cause}") for _, cause in wrong)
+    if unplaced:
+        causes[say("cause.extra")] += unplaced
+    key_at = take.piece.key_at
+    degrees = Counter(
+        degree_label(take.piece.notes[note].pitch, key_at(take.piece.notes[note].onset)) for note, _ in wrong
+    )
+    hands = Counter(say(f"hand.{take.piece.notes[note].hand}") for note, _ in wrong)
+    u = canvas.unit
+    if rect.width > 2.2 * rect.height:
+        left, upper, lower = layout.columns(rect, [round(rect.width * 0.44), 0, 0], round(1.2 * u))
+    else:
+        left, right = layout.columns(rect, [round(rect.width * 0.58), 0], round(1.2 * u))
+        upper, lower = layout.rows(right, [0, round(min(right.height * 0.42, 4.0 * u))], round(0.3 * u))
+    _tally(canvas, left, say("copy.causes"), causes.most_common())
+    _tally(canvas, upper, say("copy.degrees"), degrees.most_common())
+    _tally(canvas, lower, say("copy.hands"), hands.most_common())
+
+
+def lay_advice(copy: Copy, canvas: Canvas, controls: Controls, rect: Rect) -> None:
+    """What to do next, each with a button, and the ways on."""
+    u = canvas.unit
+    canvas.panel("advice.ground", rect, "faint", "rule", 0.6)
+    inner = rect.inflate(-round(1.4 * u), -round(0.9 * u))
+    head, body, foot = layout.rows(inner, [round(1.3 * u), 0, round(1.75 * u)], round(0.15 * u))
+    canvas.words("advice.head", head, say("copy.advice"), style=fonts.ITALIC, size=1.0, colour="graphite")
+    places = layout.rows(body, [0] * max(1, len(copy.advice)), round(0.2 * u))
+    for at, (place, one) in enumerate(zip(places, copy.advice, strict=False)):
+        wide = controls.button_width(say("copy.play"), str(at + 1))
+        button = Rect(place.right - wide, place.centery - round(0.85 * u), wide, round(1.7 * u))
+        words = Rect(place.left, place.top, place.width - wide - round(0.7 * u), place.height)
+        canvas.words(f"advice.{at}", words, one.words, size=1.02, lines=3, least=0.78)
+        _go_button(copy, canvas, controls, button, at)
+    _lay_ways(copy, canvas, controls, foot)
+
+
+def order_advice(copy: Copy, controls: Controls) -> None:
+    """The keys of the advice and of the ways on, where their buttons are not shown."""
+    for at in range(len(copy.advice)):
+        controls.order(f"follow.{at}", str(at + 1), partial(copy.follow, at))
+    for name, key, act in _ways(copy):
+        controls.order(name, key, act)
+
+
+def _ways(copy: Copy) -> list[tuple[str, str, Action]]:
+    return [("copy.again", "space", copy.again), ("copy.desk", "escape", partial(copy.house.go, "desk"))]
+
+
+def _go_button(copy: Copy, canvas: Canvas, controls: Controls, rect: Rect, at: int) -> None:
+    controls.button(f"follow.{at}", rect, say("copy.play"), partial(copy.follow, at), key=str(at + 1), main=at == 0)
+
+
+def _lay_ways(copy: Copy, canvas: Canvas, controls: Controls, rect: Rect) -> None:
+    u = canvas.unit
+    x = rect.left
+    for name, key, act in _ways(copy):
+        label = say(name)
+        wide = controls.button_width(label, key, _WAYS) - round(0.6 * u)
+        if x + wide > rect.right:
+            controls.order(name, key, act)
+            continue
+        controls.button(name, Rect(x, rect.top, wide, rect.height), label, act, key=key, size=_WAYS)
+        x += wide + round(0.4 * u)
+
+
+def _tally(canvas: Canvas, rect: Rect, head: str, counted: list[tuple[str, int]]) -> None:
+    """A heading and, under it, words with bars as long as their count."""
+    u = canvas.unit
+    canvas.words(f"tally.{head}", Rect(rect.left, rect.top, rect.width, round(1.25 * u)), head, style=fonts.ITALIC,
+                 size=1.0, colour="graphite")  # fmt: skip
+    row = round(max(0.95 * u, min(1.3 * u, rect.height / (len(counted) + 1))))
+    room = max(1, (rect.height - row) // row)
+    if len(counted) > room:
+        # What there is no room for is not kept back: the last line counts it.
+        rest = sum(count for _, count in counted[room - 1 :])
+        counted = [*counted[: room - 1], (say("copy.others"), rest)]
+    most = max((count for _, count in counted), default=1)
+    label_wide = min(
+        round(rect.width * 0.6), max((canvas.width(word, fonts.ROMAN, 1.0) for word, _ in counted), default=0) + 6
+    )
+    for at, (word, count) in enumerate(counted):
+        line = Rect(rect.left, rect.top + row * (at + 1), rect.width, row)
+        canvas.words(f"tally.{head}.{at}", Rect(line.left, line.top, label_wide, row), word, least=0.75)
+        bar_room = line.width - label_wide - round(2.0 * u)
+        long = max(3, round(bar_room * count / most))
+        bar = Rect(
+            line.left + label_wide + round(0.4 * u), line.centery - round(0.28 * u), long, max(3, round(0.56 * u))
+        )
+        canvas.fill(f"tally.{head}.{at}.bar", bar, "blue", GROUND)
+        after = Rect(bar.right + round(0.35 * u), line.top, round(1.4 * u), row)
+        canvas.words(f"tally.{head}.{at}.count", after, str(count), colour="graphite")
