@@ -77,9 +77,10 @@ def test_what_the_test_says(journal: Journal) -> None:
         test.played(reading, read(journal, reading, beat, slips))
     said = test.result()
     assert said.accuracy == pytest.approx(12 / 16)
-    assert said.cost == pytest.approx(1.5)
-    assert said.per_minute == pytest.approx(12 / (15 * 0.75 / 60))
-    assert "64 notes right a minute, 75 of a hundred right" in said.words
+    # Both took less time than their music at its tempo: minutes are the music's, and what was slipped is the cost.
+    assert said.cost == pytest.approx(16 / 12)
+    assert said.per_minute == pytest.approx(12 / reading.music_minutes)
+    assert "75 of a hundred right. A right note took 1.3 times as long as in the written key" in said.words
     assert said.rating.spread < said.before.spread
     assert said.rating != said.before
     (kept,) = sights(journal, "Ada")
@@ -144,3 +145,33 @@ def test_a_reading_with_nothing_right_is_a_result_too(journal: Journal) -> None:
         assert reading is not None
         test.played(reading, read(journal, reading, 0.5, slips))
     assert "0 notes right a minute, 0 of a hundred right" in test.result().words
+
+
+def test_who_takes_longer_than_the_music_pays_in_time(journal: Journal) -> None:
+    test = SightTest(journal, "Ada", TWO_MINUTES, NOW)
+    for longer in (0.5, 2.0):
+        reading = test.next()
+        assert reading is not None
+        test.played(reading, read(journal, reading, longer * 60 * reading.music_minutes / 15))
+    assert test.result().cost == pytest.approx(2.0, rel=0.01)
+
+
+def test_a_silent_reading_says_nothing_and_the_test_goes_on(journal: Journal) -> None:
+    test = SightTest(journal, "Ada", FIVE_MINUTES, NOW)
+    base = test.next()
+    assert base is not None
+    test.played(base, read(journal, base))
+    second = test.next()
+    assert second is not None
+    test.silent(second)
+    assert test.rating == test.before
+    third = test.next()
+    assert third is not None
+    assert third.item.target != second.item.target
+    test.played(third, read(journal, third, slips=4))
+    assert test.result().accuracy == pytest.approx(12 / 16)
+    last = test.next()
+    assert last is not None
+    test.silent(last)
+    assert test.next() is None
+    assert len(sights(journal, "Ada")) == 1

@@ -13,6 +13,7 @@ from trainer.coaching.cells import Cell, Learned, help_for
 from trainer.coaching.path import OPENING, Place
 from trainer.coaching.schedule import Suggestion
 from trainer.coaching.sighttest import FIVE_MINUTES, TWO_MINUTES, Form
+from trainer.coaching.sightwords import reached
 from trainer.journal.store import Journal
 from trainer.journal.tally import canonical
 from trainer.journal.values import SIGHT
@@ -23,7 +24,7 @@ from trainer.scores.library import find
 from trainer.session import PRIMA_VISTA, SENZA_MISURA
 from trainer.window.desk import Desk
 from trainer.window.house import House
-from trainer.window.practice import LOOKING
+from trainer.window.practice import COUNTING, LOOKING
 from trainer.window.settings import HELPS
 from trainer.window.sightpage import SightPage
 from trainer.window.stand import Stand
@@ -229,7 +230,7 @@ def test_a_test_runs_from_its_first_reading_to_the_result(house: House, form: Fo
     assert result is not None
     assert result.accuracy == 1.0
     assert result.rating.spread < result.before.spread
-    assert result.words in texts(house, "sight.words")
+    assert reached(result.rating)[0] in texts(house, "sight.words")
     rows = journal_of(house).ask("SELECT baseline FROM sight ORDER BY take")
     assert [row[0] for row in rows] == [1] + [0] * (form.items - 1)
     assert all(row.kind == SIGHT for row in journal_of(house).takes(house.player, 9))
@@ -269,6 +270,25 @@ def test_leaving_the_test_keeps_what_was_played(house: House) -> None:
     journal.flush()
     assert len(journal.takes(house.player, 9)) == 2
     assert len(journal.ask("SELECT take FROM sight")) == 1
+
+
+def test_a_test_nobody_plays_ends_by_itself(house: House) -> None:
+    house.rounds.start_sighting(TWO_MINUTES)
+    for at in range(TWO_MINUTES.items):
+        stand = stand_of(house)
+        assert stand.practice is not None
+        # The look is over: the count-in comes by itself, then the music goes by.
+        stand.pace.look_until = now() - 1
+        stand.tick(now())
+        assert stand.practice.phase == COUNTING
+        stand.pace._in_time(stand.practice.wish.span[1] + 1)
+        stand.tick(now())
+        if at == 0:
+            assert house.notice is not None
+            assert "does not count. Reading 2" in house.notice.words
+    assert isinstance(house.screen, SightPage)
+    assert texts(house, "sight.words") == ["Nothing was played in another key, so there is no result."]
+    assert house.rounds.sighting is None
 
 
 def test_the_desk_leads_to_the_test(house: House) -> None:

@@ -3,6 +3,10 @@
 It begins with a baseline in the written key, so that the cost of transposing is measured against a matched piece: same
 level, hands, length and tempo, another seed. Thirty seconds to look, silence on the keys, is common practice in
 sight-reading examinations.
+
+A reading is played in time, so transposing costs notes and not seconds: its cost is the time a right note took in the
+target key over the time it took in the baseline. Minutes are those of the music at its tempo, or of the playing where
+it took longer: whoever stops after three notes is not quick.
 """
 
 from __future__ import annotations
@@ -26,6 +30,8 @@ from trainer.music.keys import Key
 from trainer.music.piece import RIGHT, Piece
 
 LOOK_S = 30.0
+# A reading is counted in by a bar of four.
+COUNT_IN = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,8 +61,13 @@ class Reading:
 
     @property
     def seconds(self) -> float:
-        """Look and music, in 4/4."""
-        return self.look_s + 4 * self.item.bars * 60.0 / self.item.tempo
+        """Look, count-in and music, in 4/4."""
+        return self.look_s + (COUNT_IN + 4 * self.item.bars) * 60.0 / self.item.tempo
+
+    @property
+    def music_minutes(self) -> float:
+        """Of the music alone."""
+        return 4 * self.item.bars / self.item.tempo
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +81,7 @@ class Result:
     accuracy : float or None
         Of the same.
     cost : float or None
-        Time in the target keys over time of the baseline, for equal music.
+        Time a right note took in the target keys over the time it took in the baseline, for equal music.
     rating, before : Rating
     """
 
@@ -87,12 +98,12 @@ class Result:
             return "Nothing was played in another key, so there is no result."
         said = f"{self.per_minute:.0f} notes right a minute, {100 * self.accuracy:.0f} of a hundred right."
         if self.cost is not None:
-            said += f" Transposing took {self.cost:.1f} times the time of the written key."
+            said += f" A right note took {self.cost:.1f} times as long as in the written key."
         return f"{said} {reach(self.rating)}"
 
 
 class SightTest:
-    """One test, reading by reading: `next`, play it, `played`, until `next` is None.
+    """One test, reading by reading: `next`, play it, `played` (or `silent`), until `next` is None.
 
     Parameters
     ----------
@@ -118,9 +129,9 @@ class SightTest:
         self.before = rating_of(journal, player, self._now)
         self.rating = self.before
         self._keys = _keys(list(cells(journal, player).values()))
-        self._done: list[tuple[Reading, int]] = []
+        self._done: list[tuple[Reading, int | None]] = []
         self._spent = 0.0
-        self._baseline_pace: float | None = None
+        self._baseline_rate = 0.0
         self._base: Item | None = None
 
     def next(self) -> Reading | None:
@@ -149,12 +160,17 @@ class SightTest:
         found = []
         for level, hands, key in self._keys:
             for tempo in TEMPI:
-                if LOOK_S + 4 * self._form.bars * 60.0 / tempo <= room:
+                if LOOK_S + (COUNT_IN + 4 * self._form.bars) * 60.0 / tempo <= room:
                     found.append(Item(level, hands, page_key(key), key, float(tempo), self._form.bars))
         return found
 
     def _reading(self, item: Item, *, baseline: bool) -> Reading:
         return Reading(item, self._seed + len(self._done) + 1, baseline)
+
+    def silent(self, reading: Reading) -> None:
+        """Nothing was played of a reading: it says nothing of the player, and the test goes on."""
+        self._done.append((reading, None))
+        self._spent += reading.seconds
 
     def played(self, reading: Reading, number: int) -> None:
         """A reading was played: take `number` of the journal. Transposing ones move the rating."""
@@ -166,30 +182,32 @@ class SightTest:
         answer = Answer(reading.item.difficulty, row.right, row.played + row.missed)
         if not reading.baseline:
             self.rating = estimate([answer], self.rating)
-        cost = None
+        minutes = max((row.seconds or 0.0) / 60.0, reading.music_minutes)
+        rate, cost = answer.right / minutes, None
         if reading.baseline:
-            self._baseline_pace = row.pace
-        elif row.pace and self._baseline_pace:
-            cost = self._baseline_pace / row.pace
-        minutes = (row.seconds or 0.0) / 60.0
+            self._baseline_rate = rate
+        elif rate and self._baseline_rate:
+            cost = self._baseline_rate / rate
         with self._journal.changing() as db:
             db.execute(
                 "INSERT OR REPLACE INTO sight SELECT id, player, day, ?, ?, ?, ?, ?, ?, ?, ? FROM take WHERE id = ?",
                 (
                     int(reading.baseline), answer.difficulty, answer.right, answer.notes,
-                    answer.right / minutes if minutes else 0.0, cost, self.rating.ability, self.rating.spread, number,
+                    rate, cost, self.rating.ability, self.rating.spread, number,
                 ),
             )  # fmt: skip
 
     def result(self) -> Result:
         """What the readings so far say."""
-        numbers = [number for reading, number in self._done if not reading.baseline]
-        asked = "SELECT s.right, s.n, t.seconds / 60.0, s.cost FROM sight s JOIN take t ON t.id = s.take WHERE t.id = ?"
-        rows = [self._journal.ask(asked, (number,)) for number in numbers]
-        found = [row[0] for row in rows if row]
-        right, notes = sum(r[0] for r in found), sum(r[1] for r in found)
-        minutes = sum(r[2] or 0.0 for r in found)
-        costs = sorted(r[3] for r in found if r[3] is not None)
+        found = [
+            (reading, row[0])
+            for reading, number in self._done
+            if number is not None and not reading.baseline
+            and (row := self._journal.ask("SELECT right, n, per_minute, cost FROM sight WHERE take = ?", (number,)))
+        ]  # fmt: skip
+        right, notes = sum(r[0] for _, r in found), sum(r[1] for _, r in found)
+        minutes = sum(r[0] / r[2] if r[2] else reading.music_minutes for reading, r in found)
+        costs = sorted(r[3] for _, r in found if r[3] is not None)
         return Result(
             right / minutes if minutes else None,
             right / notes if notes else None,

@@ -44,6 +44,8 @@ class Sighting:
         # A reading has been played: the next is to be put on the stand.
         self.due = False
         self._over = False
+        # Nothing was played of the reading before.
+        self._silent = False
 
     def go_on(self) -> None:
         """Compose the next reading elsewhere and put it on the stand; without one left, show the result."""
@@ -73,7 +75,9 @@ class Sighting:
         self.number += 1
         words = "sight.baseline" if reading.baseline else "sight.reading"
         key = key_name(item.target, self.house.settings.letters)
-        self.house.say(say(words, number=self.number, key=key), reading.look_s)
+        said = say(words, number=self.number, key=key)
+        self.house.say(f"{say('sight.silent')} {said}" if self._silent else said, reading.look_s)
+        self._silent = False
 
     def took(self, practice: Practice) -> None:
         """The reading on the stand has been played."""
@@ -87,6 +91,13 @@ class Sighting:
             return
         self._reading = None
         self.due = True
+
+    def passed(self) -> None:
+        """The reading went by and nothing was played: it does not count, and the test goes on."""
+        if self._reading is not None:
+            self._test.silent(self._reading)
+            self._reading = None
+            self._silent = self.due = True
 
     def leave(self) -> None:
         """The test ends before its end."""

@@ -157,6 +157,8 @@ class Pace:
                 self._over(practice)
             else:
                 practice.phase = READY
+                if self.house.rounds.sighting is not None:
+                    self.house.rounds.sighting.passed()
             return _FRAME_S
         self._measure(now())
         return _FRAME_S
