@@ -104,9 +104,15 @@ def _sign_width(letter: str, size: float) -> float:
 
 @lru_cache(maxsize=8192)
 def width(text: str, style: str, size: float) -> float:
-    """Width of a line in pixels."""
+    """Width of a line in pixels: that of its words and the spaces between them, each measured once."""
+    words = text.split(" ")
+    return sum(_word_width(word, style, size) for word in words) + (len(words) - 1) * _word_width(" ", style, size)
+
+
+@lru_cache(maxsize=8192)
+def _word_width(word: str, style: str, size: float) -> float:
     total = 0.0
-    for face, letters in _runs(text, style):
+    for face, letters in _runs(word, style):
         if face == "sign":
             total += _sign_width(letters, size)
         else:
@@ -210,16 +216,19 @@ def _sign(letter: str, size: float, colour: Colour, heavy: float) -> pygame.Surf
 def wrapped(text: str, style: str, size: float, wide: float) -> list[str]:
     """Text broken between words into lines no wider than `wide`; a single longer word stands alone."""
     lines: list[str] = []
+    space = _word_width(" ", style, size)
     for paragraph in text.split("\n"):
-        current = ""
+        current: list[str] = []
+        long = 0.0
         for word in paragraph.split(" "):
-            tried = f"{current} {word}" if current else word
-            if current and width(tried, style, size) > wide:
-                lines.append(current)
-                current = word
+            more = _word_width(word, style, size)
+            if current and long + space + more > wide:
+                lines.append(" ".join(current))
+                current, long = [word], more
             else:
-                current = tried
-        lines.append(current)
+                long += more + (space if current else 0.0)
+                current.append(word)
+        lines.append(" ".join(current))
     return lines
 
 

@@ -55,6 +55,10 @@ class System:
     def size(self) -> tuple[int, int]:
         return self.ink.size
 
+    def unpack(self) -> bool:
+        """Unpack the ink; False when it was."""
+        return "mask" not in vars(self) and self.mask.size > 0
+
     @cached_property
     def darkness(self) -> Alpha:
         """How dark each pixel is, 0 to 255: array (width, height)."""

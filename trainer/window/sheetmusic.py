@@ -57,6 +57,10 @@ class Ribbons:
     setting: Setting
     _made: dict[int, tuple[Placed, ...]] = field(default_factory=dict)
 
+    def has(self, at: int) -> bool:
+        """Whether a system's syllables are worked out."""
+        return at in self._made
+
     def of(self, at: int) -> tuple[Placed, ...]:
         """The syllables of one system, in pixels of its picture."""
         if at not in self._made:

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 _LEAST_SPACE = 0.31
 _MOST_SPACE = 0.8
 # Systems made ready ahead of the one that is played.
-_AHEAD = 2
+_AHEAD = 3
 
 
 class Page:
@@ -163,19 +163,32 @@ class Page:
             self._unready = list(range(len(self.score.systems)))
         return made
 
-    def prepare(self) -> bool:
-        """Make the next system ready ahead of its turn, one at each call; False when all are."""
+    @property
+    def _coming(self) -> int | None:
+        """The system to make ready next; None when those that come soon are."""
         score = self.score
         if score is None or self._ribbons is None or not self._unready:
-            return False
+            return None
         here = score.system_at(self._stand.place)
         at = min(self._unready, key=lambda one: (one < here, one))
-        if at > here + _AHEAD or at < here:
-            return False
-        self._unready.remove(at)
-        self._ribbons.of(at)
-        score.systems[at].inked(self.house.theme)
-        return True
+        return at if here <= at <= here + _AHEAD else None
+
+    @property
+    def ready(self) -> bool:
+        """Whether the systems that come soon can be shown at once."""
+        return self._coming is None
+
+    def prepare(self) -> None:
+        """Make the next system ready ahead of its turn, a small step at each call."""
+        at = self._coming
+        if at is None or self.score is None or self._ribbons is None:
+            return
+        system = self.score.systems[at]
+        if self._ribbons.has(at):
+            system.inked(self.house.theme)
+            self._unready.remove(at)
+        elif not system.unpack():
+            self._ribbons.of(at)
 
     # The marks
 
@@ -199,7 +212,7 @@ class Page:
         said = practice.marks if settled is None else [practice.whole(mark) for mark in settled.marks]
         for mark, press in zip(said, practice.presses, strict=True):
             self.marking.add(mark, press)
-        moves = practice.session.moves if settled is None else list(settled.moves)
+        moves = practice.moves if settled is None else list(settled.moves)
         self._moves_drawn = 0
         self._draw_moves(moves)
         if settled is not None:

@@ -26,6 +26,8 @@ QUIET_END_S = 1.6
 LOOK_S = 30.0
 _MEASURE_S = 0.5
 _FRAME_S = 1 / 30
+# So long after a key was struck nothing is made ready: the frame belongs to its mark.
+_QUIET_S = 0.02
 # Between one system made ready ahead and the next.
 _PREPARE_S = 0.03
 
@@ -117,10 +119,19 @@ class Pace:
     def tick(self, moment: float) -> float:
         """What is due now; returns the seconds until more may be."""
         due = self._due(moment)
-        page = self._stand.page
+        return min(due, _PREPARE_S) if self._prepared(moment) else due
+
+    def _prepared(self, moment: float) -> bool:
+        """Make ready what will be needed, a little at a time; False when all is."""
+        page, practice = self._stand.page, self._practice
         # The take is made ready while the engraver works, and the systems to come before they are turned to.
-        ahead = not page.asked or self._practice.prepare() or page.prepare()
-        return min(due, _PREPARE_S) if ahead else due
+        if not page.asked or practice.prepare():
+            return True
+        if page.ready:
+            return False
+        if moment - (practice.last_at or 0.0) > _QUIET_S:
+            page.prepare()
+        return True
 
     def _due(self, moment: float) -> float:
         sighting = self.house.rounds.sighting
