@@ -11,9 +11,10 @@ import pytest
 from tests.journal.played import play
 from tests.music.tunes import tune
 from trainer.coaching import memory
+from trainer.coaching.assignments import Assignment
 from trainer.coaching.cells import cells, help_for, hold_help, learn
 from trainer.coaching.path import OPENING, Place, Played
-from trainer.coaching.schedule import Offer, rest_line, today
+from trainer.coaching.schedule import Offer, minutes_left, rest_line, today
 from trainer.coaching.setlist import Occasion, Song
 from trainer.journal.store import Journal
 from trainer.music.keys import Key
@@ -46,6 +47,35 @@ def test_an_empty_journal_begins_with_the_first_key_of_the_path(journal: Journal
     assert listed[1].name == "three"
     assert "white keys" in listed[1].why
     assert sum(s.minutes for s in listed) <= 20
+
+
+def test_work_that_is_set_comes_first_with_its_terms_until_it_is_done(journal: Journal) -> None:
+    day = START.date()
+    work = (
+        Assignment("x", "Own Song", ("G",), by=None),
+        Assignment("five", "tune", ("Eb", "F"), ("Ada",), tempo=60, help="do", times=2, by=day + timedelta(days=4)),
+        Assignment("other", "Other tune", ("A",), ("Ben",), by=day),
+        Assignment("three", "Three", ("E",), by=day - timedelta(days=2), note="Left hand first."),
+    )
+
+    def asked(minutes: float = 40) -> list[Suggestion]:
+        return [one for one in today(journal, "Ada", minutes, START, shelf=SHELF, assignments=work)
+                if one.kind == SET_WORK]  # fmt: skip
+
+    late, soon, later = asked()
+    assert (late.title, late.key.short, late.why) == (
+        "Three", "E", "set by your teacher: 90% right, late since 28 February. Left hand first."
+    )  # fmt: skip
+    assert (soon.name, soon.key.short, soon.tempo, soon.help) == ("five", "Eb", 60.0, "do")
+    assert soon.why == "set by your teacher: 90% right, at 60 or faster, 0 of 2 times, by Friday 6 March"
+    assert (later.name, later.title, later.tempo) == ("x", "Own Song", None)
+    for _ in range(2):
+        practise(journal, "Eb", 0, beat=1.0, help="do")
+    assert [one.key.short for one in asked() if one.title == "tune"] == ["F"]
+    for _ in range(2):
+        practise(journal, "F", 0, beat=1.0, help="none")
+    assert [one.title for one in asked()] == ["Three", "Own Song"]
+    assert sum(one.minutes for one in today(journal, "Ada", 8, START, shelf=SHELF, assignments=work)) <= 8
 
 
 def test_due_keys_come_first_and_what_does_not_fit_stays_due(journal: Journal) -> None:
@@ -144,3 +174,16 @@ def test_a_quiet_line_after_twenty_five_minutes_without_a_rest(journal: Journal)
 )
 def test_the_rule_that_rates_a_take(accuracy: float, cost: float | None, help_shown: str, rating: str) -> None:
     assert memory.rating_of(Played(0, accuracy, 1.0, cost, help_shown, False)) == rating
+
+
+def test_what_was_played_today_is_taken_off_the_minutes(journal: Journal) -> None:
+    assert minutes_left(journal, "Ada", 15, START) == 15
+    practise(journal, "D", -1, beat=4.0)
+    practise(journal, "D", 0, beat=4.0)
+    practise(journal, "Eb", 0, beat=4.0)
+    played = 2 * 15 * 4 / 60
+    assert minutes_left(journal, "Ada", 15, START) == pytest.approx(15 - played)
+    assert minutes_left(journal, "Ada", 1, START) == 0
+    assert minutes_left(journal, "Ben", 15, START) == 15
+    left = minutes_left(journal, "Ada", 15, START)
+    assert sum(one.minutes for one in today(journal, "Ada", left, START, shelf=SHELF)) <= left

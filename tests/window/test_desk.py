@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
+from datetime import date, datetime, timedelta
 
 import pygame
 import pytest
 
+from tests.journal.played import play
 from tests.window.test_coached import stand_of
 from tools import pictures
+from trainer.coaching import setlist
 from trainer.listening.clock import now
 from trainer.listening.press import Press
 from trainer.music.transpose import plan
@@ -160,3 +164,28 @@ def test_a_click_in_another_list_chooses_before_it_acts(house: House) -> None:
     house.draw()
     assert house.notice is not None
     assert house.notice.words == say("desk.no-take")
+
+
+def test_when_the_minutes_are_played_the_desk_says_so(house: House) -> None:
+    assert house.journal is not None
+    play(house.journal, "Eb", beat=70.0, began=datetime.now().astimezone() - timedelta(minutes=20))
+    house.go("desk")
+    house.draw()
+    assert "That was enough for today: of the 15 minutes" in said(house)
+    house.change(minutes=60)
+    house.go("desk")
+    house.draw()
+    assert "That was enough" not in said(house)
+
+
+def test_the_set_list_comes_onto_todays_list(house: House) -> None:
+    assert house.journal is not None
+    play(house.journal, "Eb", beat=0.5)
+    lists = setlist.demo(date.today())
+    soon = tuple(replace(one, date=date.today() + timedelta(days=2)) for one in lists.occasions)
+    setlist.save(house.journal_file.parent, replace(lists, occasions=soon))
+    house.go("desk")
+    desk = house.screen_of(Desk)
+    assert isinstance(desk, Desk)
+    assert [one.kind for one in desk.suggestions].count("set list") >= 1
+    assert sum(one.minutes for one in desk.suggestions) <= house.settings.minutes

@@ -1,4 +1,4 @@
-"""What to play today: what is due first, one new key, a warm-up, the set list when an occasion is near.
+"""What to play today: a teacher's work, what is due, one new key, a warm-up, the set list when an occasion is near.
 
 Time that is left goes to keys that are still being opened, the least sure first, and to a reading at sight.
 
@@ -11,22 +11,27 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
+from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from trainer.coaching import memory
+from trainer.coaching.assignments import DONE, Assignment, Progress
 from trainer.coaching.cells import Cell, cells, help_for, states
 from trainer.coaching.path import FREE, HELPS, HOLDING, OPENING, Place, Route, load, next_places
 from trainer.coaching.setlist import Occasion, Task, readiness, until
+from trainer.coaching.work import asked, work_of
 from trainer.journal.store import Journal
+from trainer.journal.summary import minutes_by_day
 from trainer.journal.tally import canonical
 from trainer.music.compass import TRICHORD
 from trainer.music.keys import Key
-from trainer.music.piece import BOTH, HANDS
+from trainer.music.piece import BOTH, HANDS, Bar
 
 if TYPE_CHECKING:
     from trainer.scores.library import Entry
 
 WARM_UP, DUE, NEW_KEY, GO_ON, SET_LIST, SIGHT = "warm-up", "due", "new", "go on", "set list", "sight"
+SET_WORK = "set work"
 
 # Minutes (ours): a take lasts its music at the asked tempo and a little more, is played twice, and needs a start.
 SLACK = 1.3
@@ -39,6 +44,9 @@ WARM_UP_FROM = 6.0
 # How near an occasion must be, and how much of the time its songs take then.
 NEAR_DAYS = 7
 SET_LIST_SHARE = 0.5
+# How much of the time work set by a teacher takes at most, and a piece whose length is not known.
+SET_WORK_SHARE = 0.6
+UNKNOWN_MINUTES = 3.0
 # Prima vista on the list when the last is this long ago, for players with a key that holds.
 SIGHT_EVERY_DAYS = 3
 # Part of the piece's own tempo that is asked for, by the state of the cell.
@@ -55,7 +63,7 @@ BREAK_MINUTES = 5.0
 
 @dataclass(frozen=True, slots=True)
 class Offer:
-    """A piece of the shelf, as the schedule looks at it: quarters long, felt tempo, the hands it has."""
+    """A piece of the shelf, as the schedule looks at it: quarters long, tempo and felt beat in quarters, its hands."""
 
     name: str
     title: str
@@ -64,6 +72,7 @@ class Offer:
     hands: str
     quarters: float
     tempo: float
+    beat: float = 1.0
 
 
 def offers(entries: Iterable[Entry]) -> list[Offer]:
@@ -73,7 +82,8 @@ def offers(entries: Iterable[Entry]) -> list[Offer]:
         beats, unit = (int(part) for part in (entry.meter or "4/4").split("/"))
         quarters = entry.bars * 4 * beats / unit
         key = Key.parse(entry.key)
-        found.append(Offer(entry.path, entry.title, key, entry.level, entry.hands, quarters, USUAL_TEMPO))
+        beat = float(Bar(1, Fraction(0), Fraction(0), (beats, unit)).beat_quarters)
+        found.append(Offer(entry.path, entry.title, key, entry.level, entry.hands, quarters, USUAL_TEMPO, beat))
     return found
 
 
@@ -84,7 +94,7 @@ class Suggestion:
     Parameters
     ----------
     kind : str
-        ``warm-up``, ``due``, ``new``, ``go on``, ``set list`` or ``sight``.
+        ``warm-up``, ``set work``, ``due``, ``new``, ``go on``, ``set list`` or ``sight``.
     name : str
         The piece on the shelf; empty when `pattern` is set, or when a fresh piece of `level` is to be composed.
     pattern : str
@@ -121,6 +131,7 @@ def today(
     *,
     shelf: Sequence[Offer] = (),
     occasion: Occasion | None = None,
+    assignments: Sequence[Assignment] = (),
     hands: Sequence[str] = HANDS,
     route: Route | None = None,
 ) -> list[Suggestion]:
@@ -129,13 +140,15 @@ def today(
     Parameters
     ----------
     minutes : float
-        What the player gives today; what was played today already is not taken off.
+        What the player gives, what was played today already taken off: see `minutes_left`.
     now : datetime
         With its time zone.
     shelf : sequence of Offer
         The pieces there are; without one that fits, a pattern or a fresh piece is suggested.
     occasion : Occasion, optional
         The next one, from `trainer.coaching.setlist`.
+    assignments : sequence of Assignment
+        What is set, for whomever, from `trainer.coaching.assignments`.
     hands : sequence of str
         The choices of hands the player practises.
     """
@@ -147,9 +160,11 @@ def today(
     if occasion is not None and 0 <= (occasion.date - now.date()).days <= NEAR_DAYS:
         songs = _fitted(plan.songs(occasion, minutes), min(left, max(minutes * SET_LIST_SHARE, 5.0)))
         left -= _sum(songs)
+    work = _fitted(plan.work(assignments), min(left, max(minutes * SET_WORK_SHARE, 5.0)))
+    left -= _sum(work)
     due = [plan.for_cell(cell, DUE) for cell in plan.due(hands)]
     fresh = [plan.for_place(place) for place in next_places(states(list(known.values())), path, hands)[:1]]
-    keys = [s.key for s in (*due[:1], *fresh, *songs)]
+    keys = [s.key for s in (*work[:1], *due[:1], *fresh, *songs)]
     warm = [plan.warm_up(keys[0])] if keys and minutes >= WARM_UP_FROM and left >= WARM_UP_MINUTES else []
     left -= _sum(warm)
     # A new key has its place even when much is due: otherwise a player with a full list would never open one.
@@ -158,7 +173,13 @@ def today(
     left -= _sum(first) + _sum(keep)
     sight = _fitted(plan.sight(), left)
     more = _fitted([plan.for_cell(cell, GO_ON) for cell in plan.opening(hands)], left - _sum(sight))
-    return [*warm, *first, *keep, *more, *songs, *sight]
+    return [*warm, *work, *first, *keep, *more, *songs, *sight]
+
+
+def minutes_left(journal: Journal, player: str, minutes: float, now: datetime) -> float:
+    """Of the minutes given for a day, those not played yet on this one."""
+    today_ = now.date()
+    return max(0.0, minutes - minutes_by_day(journal, player, today_).get(today_, 0.0))
 
 
 def page_key(target: Key) -> Key:
@@ -264,6 +285,30 @@ class _Plan:
             return (-day, takes) if state == OPENING else (takes, day)
 
         return min(fits, key=lambda offer: (worn(offer), offer.name), default=None)
+
+    def work(self, assignments: Sequence[Assignment]) -> list[Suggestion]:
+        """What a teacher set and is not done, one key of each, what is late or wanted first before the rest."""
+        today_ = self.now.date()
+        undone = [one for one in work_of(self.journal, self.player, assignments, today_) if one.state != DONE]
+        undone.sort(key=lambda one: one.assignment.by or date.max)
+        return [self._for_work(one, today_) for one in undone]
+
+    def _for_work(self, found: Progress, today_: date) -> Suggestion:
+        one = found.assignment
+        in_key = next(key for key in found.keys if key.done is None)
+        offer = next((offer for offer in self.shelf if one.is_of(offer.title)), None)
+        tempo = one.tempo * (offer.beat if offer else 1.0) if one.tempo else None
+        minutes, shown = UNKNOWN_MINUTES, one.help
+        if offer is not None:
+            quarters_a_minute = tempo or offer.tempo * TEMPO_SHARE[OPENING]
+            minutes = START_MINUTES + TAKES_EACH * SLACK * offer.quarters / quarters_a_minute
+            place = Place(offer.level, canonical(in_key.key), one.hands)
+            # Never more help than the work allows.
+            shown = max(one.help, help_for(self.journal, self.player, place, self.known), key=HELPS.index)
+        return Suggestion(
+            SET_WORK, one.title, in_key.key, offer.level if offer else "", one.hands, asked(found, in_key, today_),
+            round(minutes, 1), offer.name if offer else one.piece, tempo=tempo, help=shown,
+        )  # fmt: skip
 
     def warm_up(self, key: Key) -> Suggestion:
         return Suggestion(

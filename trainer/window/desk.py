@@ -73,6 +73,8 @@ class Desk(Screen):
         self.practice = 0
         self.hands = 0
         self.reading = ""
+        # The minutes given to this day are played.
+        self.enough = False
         self.house.focus("shelf")
 
     def _shelved(self, entries: list[Entry]) -> None:
@@ -119,14 +121,16 @@ class Desk(Screen):
         journal = self.house.journal
         if journal is None:
             return []
-        from trainer.coaching.schedule import offers, today
+        from trainer.coaching.schedule import minutes_left, offers, today
 
-        at = datetime.now().astimezone()
+        player, at, self.enough = self.house.player, datetime.now().astimezone(), False
         try:
-            if not journal.takes(self.house.player, 1):
+            if not journal.takes(player, 1):
                 return []
-            minutes, shelf = self.house.settings.minutes, offers(self.entries)
-            return today(journal, self.house.player, minutes, at, shelf=shelf, occasion=self._occasion())
+            left = minutes_left(journal, player, self.house.settings.minutes, at)
+            found = today(journal, player, left, at, shelf=offers(self.entries), occasion=self._occasion())
+            self.enough = not found and left < self.house.settings.minutes
+            return found
         except (JournalError, MusicError) as trouble:
             self.house.say(str(trouble))
             return []

@@ -110,7 +110,8 @@ def _link_sight(desk: Desk, canvas: Canvas, controls: Controls, line: Rect) -> N
 def _lay_today(desk: Desk, canvas: Canvas, controls: Controls, room: Rect) -> None:
     u = canvas.unit
     if not desk.suggestions:
-        canvas.words("today.empty", room, say("desk.today.empty"), size=1.05, lines=8, stand=TOP)
+        said = say("desk.today.enough" if desk.enough else "desk.today.empty", minutes=desk.house.settings.minutes)
+        canvas.words("today.empty", room, said, size=1.05, lines=8, stand=TOP)
         return
     letters = desk.house.settings.letters
     whole = room.width - round(1.1 * u)

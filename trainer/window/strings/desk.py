@@ -9,6 +9,10 @@ WORDS: dict[str, str] = {
         "Nothing is due yet. Choose a piece and a key; from the second take on, the coach says here what comes next "
         "and why."
     ),
+    "desk.today.enough": (
+        "That was enough for today: of the {minutes} minutes you gave, none are left that a piece would fill. What is "
+        "due waits, and comes first tomorrow."
+    ),
     "desk.recent": "recent takes",
     "desk.recent.empty": "No take yet. The first one is kept as soon as a key is pressed.",
     "desk.shelf": "the shelf",
