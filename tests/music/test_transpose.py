@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -8,7 +9,7 @@ from hypothesis import strategies as st
 
 from tests.music.tunes import tune
 from trainer.music.keys import ALL_SIGNATURES, Key
-from trainer.music.piece import KeyChange, Piece
+from trainer.music.piece import Bar, KeyChange, Piece
 from trainer.music.pitch import Interval, MusicError
 from trainer.music.transpose import by_semitones, plan, transposed
 
@@ -104,8 +105,23 @@ def test_moves_by_semitones_are_exact_and_simply_spelled(short: str, semitones: 
     assert move.written.transposed(move.interval) == move.target
 
 
+def test_no_semitones_and_an_octave_keep_the_written_key() -> None:
+    for semitones in (-12, 0, 12):
+        assert by_semitones(Key.parse("C#"), semitones).target == Key.parse("C#")
+
+
 def test_at_the_last_minute() -> None:
     written = Key.parse("Bb")
     now = plan(written, "-m3").interval.semitones
     found = [by_semitones(written, now + by).target.short for by in (-2, -1, 1, 2)]
     assert found == ["F", "Gb", "Ab", "A"]
+
+
+@given(st.lists(st.fractions(Fraction(1, 48), 4, max_denominator=48), min_size=1, max_size=40), st.data())
+def test_the_bar_of_an_onset_is_found_exactly(lengths: list[Fraction], data: st.DataObject) -> None:
+    starts = [sum(lengths[:at], Fraction(0)) for at in range(len(lengths))]
+    bars = tuple(Bar(at + 1, start, length) for at, (start, length) in enumerate(zip(starts, lengths, strict=True)))
+    piece = replace(tune("C", "C4"), bars=bars)
+    at = data.draw(st.integers(0, len(bars) - 1))
+    inside = data.draw(st.fractions(0, lengths[at], max_denominator=48).filter(lambda part: part < lengths[at]))
+    assert piece.bar_index(starts[at] + inside) == at

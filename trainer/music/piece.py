@@ -70,6 +70,10 @@ class Note:
         return self.onset + self.length
 
 
+# More than the rounding of any onset in quarters as a float.
+_NEAR = 1e-6
+
+
 @dataclass(frozen=True, slots=True)
 class Bar:
     """One bar as it is played: printed number, start and length in quarters, meter (beats, unit)."""
@@ -180,12 +184,16 @@ class Piece:
         return tuple(places)
 
     @cached_property
-    def _bar_onsets(self) -> tuple[Fraction, ...]:
-        return tuple(bar.onset for bar in self.bars)
+    def _bar_onsets(self) -> tuple[float, ...]:
+        return tuple(float(bar.onset) for bar in self.bars)
 
     def bar_index(self, onset: Fraction) -> int:
         """Index in `bars` of the bar that holds an onset."""
-        return max(bisect_right(self._bar_onsets, onset) - 1, 0)
+        # Fractions are compared slowly: floats find the bar, and only what they cannot tell apart is compared.
+        at = bisect_right(self._bar_onsets, float(onset) + _NEAR) - 1
+        while at > 0 and self.bars[at].onset > onset:
+            at -= 1
+        return max(at, 0)
 
     def bar_at(self, onset: Fraction) -> Bar:
         return self.bars[self.bar_index(onset)]

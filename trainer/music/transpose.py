@@ -109,7 +109,8 @@ def by_semitones(written: Key, semitones: int) -> Transposition:
     'D♭ major'
     """
     wanted = (written.tonic.pitch_class + semitones) % 12
-    keys = [Key.from_signature(signature, written.mode) for signature in range(-MAX_ACCIDENTALS, MAX_ACCIDENTALS + 1)]
+    all_keys = (Key.from_signature(number, written.mode) for number in range(-MAX_ACCIDENTALS, MAX_ACCIDENTALS + 1))
+    keys = (written,) if semitones % 12 == 0 else all_keys
     target = min(
         (key for key in keys if key.tonic.pitch_class == wanted),
         key=lambda key: (abs(key.signature), abs(key.signature - written.signature)),
@@ -163,7 +164,7 @@ def transposed(piece: Piece, interval: Interval) -> Piece:
     starts = [change.onset for change in piece.keys]
 
     def by(onset: Fraction) -> Interval:
-        return extra[max(bisect_right(starts, onset) - 1, 0)]
+        return extra[max(bisect_right(starts, onset) - 1, 0)] if len(extra) > 1 else extra[0]
 
     def moved(line: tuple[Note, ...]) -> tuple[Note, ...]:
         return tuple(replace(note, pitch=note.pitch + by(note.onset)) for note in line)

@@ -8,7 +8,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from trainer.music.piece import HANDS
-from trainer.music.transpose import plan
+from trainer.music.transpose import by_semitones
 from trainer.session import PRIMA_VISTA
 from trainer.window.practice import COUNTING, ENDED, LOOPS, PLAYING, Practice, next_mode
 from trainer.window.strings import say
@@ -55,7 +55,7 @@ class Orders:
         semitones = wish.plan.interval.semitones + by
         if abs(semitones) > 12:
             return
-        self._stand.change(replace(wish, plan=plan(wish.piece.key, f"{semitones:+d}")))
+        self._stand.change(replace(wish, plan=by_semitones(wish.piece.key, semitones)))
 
     def mode(self) -> None:
         """*Senza misura*, *a tempo*, *prima vista*, round and round."""
