@@ -122,6 +122,7 @@ def test_a_player_with_no_keys_yet_is_asked_for_three_notes(tmp_path: Path) -> N
         reading = SightTest(journal, "Ben", FIVE_MINUTES, NOW).next()
         assert reading is not None
         assert reading.item.level == "trichord"
+        assert reading.item.tempo <= 63
 
 
 def test_the_pieces_of_a_test_can_be_composed_and_are_all_different(journal: Journal) -> None:

@@ -20,7 +20,7 @@ from trainer.coaching.cells import Cell, cells
 from trainer.coaching.fresh import composed, next_seed
 from trainer.coaching.path import FREE, HOLDING, OPENING
 from trainer.coaching.schedule import page_key
-from trainer.coaching.sight import TEMPI, Answer, Item, Rating, choose, estimate
+from trainer.coaching.sight import PRIOR_SPREAD, TEMPI, Answer, Item, Rating, choose, estimate
 from trainer.coaching.sightwords import reach
 from trainer.journal.store import Journal
 from trainer.journal.take import EPOCH_ORDINAL
@@ -32,6 +32,8 @@ from trainer.music.piece import RIGHT, Piece
 LOOK_S = 30.0
 # A reading is counted in by a bar of four.
 COUNT_IN = 4
+# Whose reading is not known yet is asked for no more than a walking pace (ours).
+UNKNOWN_TEMPO = 63
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,9 +159,12 @@ class SightTest:
 
     def _items(self) -> list[Item]:
         room = self._form.seconds / self._form.items
+        unknown = self.before.spread >= PRIOR_SPREAD
         found = []
         for level, hands, key in self._keys:
             for tempo in TEMPI:
+                if unknown and tempo > UNKNOWN_TEMPO:
+                    continue
                 if LOOK_S + (COUNT_IN + 4 * self._form.bars) * 60.0 / tempo <= room:
                     found.append(Item(level, hands, page_key(key), key, float(tempo), self._form.bars))
         return found

@@ -119,6 +119,10 @@ class Pace:
     def tick(self, moment: float) -> float:
         """What is due now; returns the seconds until more may be."""
         due = self._due(moment)
+        sighting = self.house.rounds.sighting
+        if sighting is not None and sighting.due:
+            # The next reading is put on the stand in the next frame, whatever else is waited for.
+            due = min(due, _FRAME_S)
         return min(due, _PREPARE_S) if self._prepared(moment) else due
 
     def _prepared(self, moment: float) -> bool:
