@@ -131,3 +131,23 @@ def test_in_words():
         "Aura Lee: E♭ major, F♯ major, at 60 beats a minute or more, 90% right, 2 times in each key, only do shown, "
         "by 20 February"
     )
+
+
+def test_a_piece_without_a_title_bears_its_own_and_its_takes_count(tmp_path):
+    (tmp_path / FILE).write_text('[[assignment]]\npiece = "lightly-row"\nkeys = ["-m3"]\n')
+    (work,) = load(tmp_path)
+    assert work.title == "Lightly Row (Hänschen klein)"
+    assert progress(work, [Take("D", title=work.title)], TODAY, work.written).state == DONE
+
+
+def test_both_hands_of_a_piece_for_one_are_that_hand():
+    both = Assignment("x", "Aura Lee", ("Eb",))
+    assert progress(both, [Take(hands="right")], TODAY).state == NOT_BEGUN
+    assert progress(replace(both, alone="right"), [Take(hands="right")], TODAY).state == DONE
+
+
+def test_a_title_of_the_teachers_own_does_not_hide_the_takes(tmp_path):
+    (tmp_path / FILE).write_text('[[assignment]]\npiece = "aura-lee"\ntitle = "the slow song"\nkeys = ["Eb"]\n')
+    (work,) = load(tmp_path)
+    assert work.words.startswith("the slow song: ")
+    assert progress(work, [Take("Eb")], TODAY).state == DONE

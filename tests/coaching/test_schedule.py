@@ -14,7 +14,7 @@ from trainer.coaching import memory
 from trainer.coaching.assignments import Assignment
 from trainer.coaching.cells import cells, help_for, hold_help, learn
 from trainer.coaching.path import OPENING, Place, Played
-from trainer.coaching.schedule import Offer, minutes_left, rest_line, today
+from trainer.coaching.schedule import SET_WORK, Offer, Suggestion, minutes_left, rest_line, today
 from trainer.coaching.setlist import Occasion, Song
 from trainer.journal.store import Journal
 from trainer.music.keys import Key
@@ -53,7 +53,7 @@ def test_work_that_is_set_comes_first_with_its_terms_until_it_is_done(journal: J
     day = START.date()
     work = (
         Assignment("x", "Own Song", ("G",), by=None),
-        Assignment("five", "tune", ("Eb", "F"), ("Ada",), tempo=60, help="do", times=2, by=day + timedelta(days=4)),
+        Assignment("five", "tune", ("Eb", "F"), ("Ada",), "right", 60, help="do", times=2, by=day + timedelta(days=4)),
         Assignment("other", "Other tune", ("A",), ("Ben",), by=day),
         Assignment("three", "Three", ("E",), by=day - timedelta(days=2), note="Left hand first."),
     )

@@ -76,6 +76,8 @@ def test_reports(home, capsys, words, name, starts):
     ("words", "says"),
     [
         (("report", "--out", "x.txt"), "neither .pdf nor .html"), (("report", "--since", "monday"), "not a day"),
+        (("report", "--since", "2999-01-01"), "still to come"), (("merge", "none.handover"), "There is no file"),
+        (("merge", "."), "no hand-over in"),
         (("report", "--player", "Eve"), "no player 'Eve'"), (("hand-over", "--player", "Eve"), "no player 'Eve'"),
     ],
 )  # fmt: skip
@@ -84,6 +86,53 @@ def test_refusals_are_one_sentence(capsys, words, says):
     err = capsys.readouterr().err
     assert says in err
     assert err.count("\n") == 1
+
+
+def test_many_hand_overs_at_once_and_a_bad_one_keeps_no_other_out(home, capsys):
+    post = home / "post"
+    for name in ("Ada", "Ben"):
+        run(capsys, "hand-over", "--player", name, "--out", str(post / f"{name}.handover"))
+    (post / "torn.handover").write_bytes((post / "Ada.handover").read_bytes()[:99])
+    teacher = ("--journal", str(home / "teacher.sqlite"))
+    assert main(["journal", *teacher, "merge", str(post)]) == 2
+    told = capsys.readouterr()
+    assert told.out.splitlines() == [
+        "1 take of Ada taken in.",
+        "1 take of Ben taken in.",
+        "2 files taken in, 1 refused.",
+    ]
+    assert told.err == "keyfarer: torn.handover is damaged or is no hand-over: ask for it to be sent again.\n"
+    both = run(capsys, *teacher, "merge", str(post / "Ada.handover"), str(post / "Ben.handover"))
+    assert both.splitlines()[-1] == "All taken in."
+    assert main(["journal", *teacher, "merge", str(post), "--as", "Eve"]) == 2
+    assert "give that file alone" in capsys.readouterr().err
+
+
+def test_where_several_play_it_must_be_said_whose_takes_leave(capsys):
+    for what in ("hand-over", "report"):
+        assert main(["journal", what]) == 2
+        assert capsys.readouterr().err == "keyfarer: This journal has Ada, Ben: say whose with --player NAME.\n"
+
+
+def test_work_goes_to_the_student_and_names_are_looked_at(home, capsys):
+    (home / "home" / "assignments.toml").write_text(
+        '[[assignment]]\npiece = "aura-lee"\nkeys = ["Eb"]\nplayer = "Eve"\n'
+    )
+    assert main(["journal", "assignments"]) == 0
+    assert "names 'Eve', who has no takes in this journal yet" in capsys.readouterr().err
+    assert "1 piece of work." in run(capsys, "assignments", "--out", "eve.toml")
+    student = ("--journal", str(home / "eve" / "journal.sqlite"))
+    assert run(capsys, *student, "merge", "eve.toml") == "1 piece of work taken up from eve.toml.\n"
+    assert "0 pieces of work taken up from eve.toml, 1 here already." in run(capsys, *student, "merge", "eve.toml")
+
+
+def test_what_was_merged_last_is_not_the_latest(home, capsys):
+    run(capsys, "hand-over", "--player", "Ada", "--out", "a.handover")
+    run(capsys, "hand-over", "--player", "Ben", "--out", "b.handover")
+    teacher = ("--journal", str(home / "teacher.sqlite"))
+    run(capsys, *teacher, "merge", "b.handover", "a.handover")
+    lines = run(capsys, *teacher, "list").splitlines()
+    assert ["Ben" in lines[1], "Ada" in lines[2]] == [True, True]
 
 
 def test_a_broken_assignments_file_is_named(home, capsys):

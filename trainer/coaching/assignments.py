@@ -20,7 +20,7 @@ Kept as ``assignments.toml`` in the journal's folder, a plain file a teacher can
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any, Protocol
@@ -54,7 +54,11 @@ DONE, UNDER_WAY, NOT_BEGUN, LATE = "done", "under way", "not begun", "late"
 
 @dataclass(frozen=True)
 class Assignment:
-    """One thing set. `players` is empty for everyone; `tempo` None for any; `keys` as wished in commands."""
+    """One thing set. `players` is empty for everyone; `tempo` None for any; `keys` as wished in commands.
+
+    `known_as`, `written` and `alone` are the title the piece bears itself, its key and its hand if it has only one,
+    where the shelf has it; takes of either title count.
+    """
 
     piece: str
     title: str
@@ -68,6 +72,17 @@ class Assignment:
     given: date | None = None
     by: date | None = None
     note: str = ""
+    known_as: str = field(default="", compare=False)
+    written: Key | None = field(default=None, compare=False)
+    alone: str = field(default="", compare=False)
+
+    def is_of(self, title: str) -> bool:
+        """Whether a take of this title is a take of the piece set."""
+        return title.casefold() in (self.title.casefold(), self.known_as.casefold())
+
+    def is_with(self, hands: str) -> bool:
+        """Whether a take with these hands counts: both hands of a piece for one hand are that hand."""
+        return hands == self.hands or (self.hands == BOTH and hands == self.alone)
 
     def is_for(self, player: str) -> bool:
         return not self.players or player in self.players
@@ -157,15 +172,49 @@ def load(folder: Path) -> tuple[Assignment, ...]:
     return tuple(_assignment(entry) for entry in Entry.each(document or {}, "assignment", FILE))
 
 
+def read_file(path: Path) -> tuple[Assignment, ...]:
+    """The assignments in a file a teacher gave.
+
+    Raises
+    ------
+    MusicError
+        When there is no such file, it holds no assignments, or an entry is wrong.
+    """
+    document = read_plain(path)
+    if document is None:
+        raise MusicError(f"There is no file {path}: name the file your teacher gave you.")
+    found = tuple(_assignment(entry) for entry in Entry.each(document, "assignment", path.name))
+    if not found:
+        raise MusicError(f"{path.name} sets no work: it needs [[assignment]] entries.")
+    return found
+
+
+def as_file(path: Path, assignments: Iterable[Assignment]) -> None:
+    """Write assignments to a file of their own."""
+    import tomlkit
+
+    document = tomlkit.document()
+    document.add(tomlkit.comment("Work set by your teacher; 'keyfarer journal merge' and this file's name take it up."))
+    rows = tomlkit.aot()
+    for one in assignments:
+        rows.append(_table(one))
+    document["assignment"] = rows
+    write_plain(path, tomlkit.dumps(document))
+
+
 def _assignment(entry: Entry) -> Assignment:
     piece = entry.text("piece")
     players = entry.texts("player", (EVERYONE,))
     keys = entry.texts("keys") or entry.texts("key")
     if not keys:
         raise MusicError(f'{entry.where}: keys is missing; add keys = ["Eb"].')
+    known_as, written, alone = _as_printed(piece)
     return Assignment(
         piece=piece,
-        title=entry.text("title", piece),
+        title=entry.text("title", known_as or piece),
+        known_as=known_as,
+        written=written,
+        alone=alone,
         keys=keys,
         players=() if EVERYONE in players else players,
         hands=_one_of(entry, "hands", BOTH, HANDS),
@@ -177,6 +226,17 @@ def _assignment(entry: Entry) -> Assignment:
         by=entry.day("by") if "by" in entry.table else None,
         note=entry.text("note", ""),
     )
+
+
+def _as_printed(name: str) -> tuple[str, Key | None, str]:
+    """The title a piece bears itself, its key, and its hand if it has one; nothing where the shelf does not have it."""
+    from trainer.scores import library, reading
+
+    try:
+        piece = reading.read(library.find(name))
+    except MusicError:
+        return "", None, ""
+    return piece.title, piece.key, piece.hands[0] if len(piece.hands) == 1 else ""
 
 
 def _one_of(entry: Entry, name: str, default: str, choices: tuple[str, ...]) -> str:
@@ -199,10 +259,16 @@ def add(folder: Path, assignment: Assignment) -> None:
     if rows is None:
         rows = tomlkit.aot()
         document["assignment"] = rows
-    table = tomlkit.table()
-    table.update(_plain(assignment))
-    rows.append(table)
+    rows.append(_table(assignment))
     write_plain(folder / FILE, tomlkit.dumps(document))
+
+
+def _table(one: Assignment) -> Any:
+    import tomlkit
+
+    table = tomlkit.table()
+    table.update(_plain(one))
+    return table
 
 
 def _plain(one: Assignment) -> dict[str, Any]:
@@ -225,8 +291,8 @@ def progress(one: Assignment, takes: Iterable[Taken], today: date, written: Key 
         The piece's written key, needed when a key is given as a number of semitones or an interval.
     """
     mine = sorted(
-        (t for t in takes if t.accuracy is not None and t.title.casefold() == one.title.casefold()
-         and (one.given is None or t.began.date() >= one.given) and t.hands == one.hands),
+        (t for t in takes if t.accuracy is not None and one.is_of(t.title)
+         and (one.given is None or t.began.date() >= one.given) and one.is_with(t.hands)),
         key=lambda t: t.began,
     )  # fmt: skip
     keys = tuple(_in_key(one, mine, _key(wish, written)) for wish in one.keys)

@@ -12,12 +12,13 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from statistics import fmean
 
-from trainer.coaching.assignments import DONE, LATE, Assignment, Progress, progress
+from trainer.coaching.assignments import DONE, LATE, Assignment, Progress
 from trainer.coaching.days import strip
 from trainer.coaching.habits import habits, trends
 from trainer.coaching.pencil import pencil
 from trainer.coaching.schedule import DUE, NEW_KEY, today
 from trainer.coaching.warmup import passage
+from trainer.coaching.work import work_of
 from trainer.following.marks import BRUSHED, EXTRA, MISSED, REPEATED, RIGHT, Mark
 from trainer.following.words import say, say_missed
 from trainer.journal.errors import JournalError
@@ -312,20 +313,6 @@ def _in_one_line(cut: Piece, ending: bool) -> Engraved:
         if len(engraved.systems) == 1:
             break
     return engraved
-
-
-def work_of(journal: Journal, player: str, assignments: Sequence[Assignment], day: date) -> list[Progress]:
-    """How far each assignment of a player is."""
-    mine = [one for one in assignments if one.is_for(player)]
-    if not mine:
-        return []
-    takes = journal.rows("p.name = ? AND t.state = ? ORDER BY t.began", (player, FINISHED))
-    return [progress(one, takes, day, _written(one, takes)) for one in mine]
-
-
-def _written(one: Assignment, takes: Sequence[TakeRow]) -> Key | None:
-    """The written key of a piece, from a take of it: needed for keys given as intervals."""
-    return next((Key.parse(t.written) for t in takes if t.title.casefold() == one.title.casefold()), None)
 
 
 def _set(found: Sequence[Progress], most: int) -> list[Block]:

@@ -13,13 +13,15 @@ from pathlib import Path
 from typing import Any
 
 from trainer.app import CannotDo
-from trainer.commands import teaching
+from trainer.commands import merging, teaching
 from trainer.journal import files
 from trainer.journal.errors import JournalError
 from trainer.journal.export import row_json, take_json, take_numbers
-from trainer.journal.handover import is_hand_over
 from trainer.journal.store import Journal
 from trainer.journal.values import FINISHED, KeptTake, TakeRow
+
+# Lines of takes by the time they were played.
+_NEWEST = "1 ORDER BY t.began DESC LIMIT ?"
 
 
 def add(parser: argparse.ArgumentParser) -> None:
@@ -48,9 +50,7 @@ def add(parser: argparse.ArgumentParser) -> None:
     form.add_argument("--midi", metavar="DIR", help="one MIDI file a take, and its piece as MusicXML, into this folder")
     export.add_argument("--out", metavar="FILE", help="write here instead of printing")
     export.add_argument("--take", type=int, metavar="N", help="only this take")
-    merge = what("merge", "take in another journal, or a student's hand-over")
-    merge.add_argument("file", metavar="FILE", help="a journal, or a hand-over")
-    merge.add_argument("--as", dest="called", metavar="NAME", help="what the student is called here")
+    merging.add(what)
     teaching.add(what)
     erase = what("erase", "erase everything, one player (--player), or one take")
     erase.add_argument("--take", type=int, metavar="N", help="only this take")
@@ -91,7 +91,9 @@ def _opened(args: argparse.Namespace) -> Iterator[Journal]:
 
 def _list(args: argparse.Namespace) -> int:
     with _opened(args) as journal:
-        rows = journal.takes(args.player, max(args.limit, 0))
+        # By the day it was played: what was merged last need not be the latest.
+        most = max(args.limit, 0)
+        rows = journal.takes(args.player, most) if args.player is not None else journal.rows(_NEWEST, (most,))
     if args.json:
         print(json.dumps({"takes": [row_json(row) for row in rows]}, ensure_ascii=False))
     elif not rows:
@@ -159,10 +161,18 @@ def _player(args: argparse.Namespace, journal: Journal) -> str:
     """The player asked for, or who played last."""
     if args.player is not None:
         return str(args.player)
-    rows = journal.takes(limit=1)
+    rows = journal.rows(_NEWEST, (1,))
     if not rows:
         raise CannotDo("The journal has no takes yet: play something first.")
     return rows[0].player
+
+
+def _whose(args: argparse.Namespace, journal: Journal) -> str:
+    """The player asked for, or the only one: what leaves the house must not be another's."""
+    players = journal.players()
+    if args.player is None and len(players) > 1:
+        raise CannotDo(f"This journal has {', '.join(players)}: say whose with --player NAME.")
+    return _player(args, journal)
 
 
 def _summary(args: argparse.Namespace) -> int:
@@ -254,17 +264,7 @@ def _write_out(place: str | None, write: Callable[[Any], int]) -> None:
 
 
 def _merge(args: argparse.Namespace) -> int:
-    from trainer.journal import rescue
-
-    path = _path(args)
-    with Journal(path, strict=True) as journal:
-        if is_hand_over(Path(args.file).expanduser()):
-            return teaching.receive(journal, args)
-        if journal.takes(limit=1):
-            files.back_up(path)
-        taken = rescue.merge(journal.db, Path(args.file).expanduser())
-    print(f"{taken} take{'s' if taken != 1 else ''} taken in from {args.file}.")
-    return 0
+    return merging.run(_path(args), args)
 
 
 def _erase(args: argparse.Namespace) -> int:
@@ -340,7 +340,7 @@ def _where(args: argparse.Namespace) -> int:
 
 def _hand_over(args: argparse.Namespace) -> int:
     with _opened(args) as journal:
-        return teaching.hand(journal, _player(args, journal), args)
+        return teaching.hand(journal, _whose(args, journal), args)
 
 
 def _assignments(args: argparse.Namespace) -> int:
@@ -350,7 +350,7 @@ def _assignments(args: argparse.Namespace) -> int:
 
 def _report(args: argparse.Namespace) -> int:
     with _opened(args) as journal:
-        return teaching.report(journal, lambda: _player(args, journal), args)
+        return teaching.report(journal, lambda: _whose(args, journal), args)
 
 
 def _finish(args: argparse.Namespace) -> int:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from collections.abc import Callable
 from datetime import date, datetime
 from pathlib import Path
 
 from trainer.app import CannotDo
-from trainer.journal import files
-from trainer.journal.handover import SUFFIX, hand_over, take_in
+from trainer.journal.handover import SUFFIX, hand_over
 from trainer.journal.store import Journal
 
 ENDINGS = (".pdf", ".html")
@@ -21,7 +21,8 @@ def add(what: Callable[[str, str], argparse.ArgumentParser]) -> None:
     handing = what("hand-over", "one file with a player's takes since last time, for the teacher")
     handing.add_argument("--out", metavar="FILE", help="where to write (the player's name and the day)")
     handing.add_argument("--all", action="store_true", help="every take, not only those since last time")
-    what("assignments", "the work that is set, and how far it is")
+    work = what("assignments", "the work that is set, and how far it is")
+    work.add_argument("--out", metavar="FILE", help="write it to a .toml file for the student's own computer")
     report = what("report", "one page for a lesson, as PDF or HTML")
     report.add_argument("--since", metavar="DATE", help="the day of the last lesson, like 2027-02-03 (a week ago)")
     report.add_argument("--everyone", action="store_true", help="a page for every student, after the studio page")
@@ -42,24 +43,23 @@ def hand(journal: Journal, player: str, args: argparse.Namespace) -> int:
     return 0
 
 
-def receive(journal: Journal, args: argparse.Namespace) -> int:
-    """``merge`` of a hand-over."""
-    if journal.takes(limit=1):
-        files.back_up(journal.path)
-    taken = take_in(journal, Path(args.file).expanduser(), args.called)
-    known = f", {taken.known} here already" if taken.known else ""
-    print(f"{_many(taken.fresh, 'take')} of {taken.player} taken in{known}.")
-    return 0
-
-
 def assignments(journal: Journal, args: argparse.Namespace) -> int:
     from trainer.coaching.assignments import EXAMPLE, FILE, load
-    from trainer.coaching.lesson import work_of
+    from trainer.coaching.work import give, unknown_names, work_of
 
+    if args.out:
+        count = give(journal, Path(args.out), args.player)
+        print(
+            f"{args.out}: {_many(count, 'piece')} of work. On the student's computer "
+            f"'keyfarer journal merge {Path(args.out).name}' takes it up."
+        )
+        return 0
     set_ = load(journal.path.parent)
     if not set_:
         print(f"Nothing is set yet. Write {journal.path.parent / FILE} like this:\n\n{EXAMPLE}")
         return 0
+    for name in unknown_names(journal, set_):
+        print(f"keyfarer: {FILE} names '{name}', who has no takes in this journal yet.", file=sys.stderr)
     players = [args.player] if args.player else journal.players()
     for player in players:
         for one in work_of(journal, player, set_, date.today()):
@@ -78,6 +78,8 @@ def report(journal: Journal, player: Callable[[], str], args: argparse.Namespace
     if out is not None and out.suffix.lower() not in ENDINGS:
         raise CannotDo(f"'{out.name}' is neither .pdf nor .html: name a file that is one of them.")
     now, since = datetime.now().astimezone(), _day(args.since)
+    if since is not None and since > now.date():
+        raise CannotDo(f"{args.since} is still to come: --since is the day of the last lesson.")
     set_ = load(journal.path.parent)
     if args.studio or args.everyone:
         document = studio(journal, now, since, set_)

@@ -31,6 +31,8 @@ FACE = "STIXGeneral"
 # Signs the text faces do not have, and what is printed instead.
 # In letters: a column this wide may take the room that is left.
 _LONG = 40
+# Cells of so few letters are kept on one line.
+_SHORT = 16
 _NO_GLYPH = {"𝄪": "×", "𝄫": "♭♭"}
 
 
@@ -264,7 +266,7 @@ table{border-collapse:collapse;width:100%;margin:.5rem 0}th{font-weight:normal;f
 color:#6B655C;border-bottom:1px solid #6B655C}td,th{padding:.15rem .6rem .15rem 0;vertical-align:top}
 .right{text-align:right}.boxes span{display:inline-block;width:3.2rem;height:1.5rem;border:1px solid #6B655C;
 margin-right:.4rem;vertical-align:middle}footer{margin-top:2rem;font-size:.85rem;color:#6B655C;
-border-top:1px solid #6B655C;padding-top:.3rem}
+border-top:1px solid #6B655C;padding-top:.3rem}.short{white-space:nowrap}
 @media print{body{background:none;margin:0}.together,img,tr{break-inside:avoid}}
 """.strip()
 
@@ -300,8 +302,10 @@ def _html(block: Block) -> str:
 
 
 def _cells(row: Sequence[str], right: tuple[int, ...], tag: str = "td") -> str:
-    sides = (' class="right"' if place in right else "" for place in range(len(row)))
-    return "".join(f"<{tag}{side}>{html.escape(cell)}</{tag}>" for cell, side in zip(row, sides, strict=True))
+    looks = (
+        " ".join(["right"] * (place in right) + ["short"] * (len(cell) <= _SHORT)) for place, cell in enumerate(row)
+    )
+    return "".join(f'<{tag} class="{look}">{html.escape(cell)}</{tag}>' for cell, look in zip(row, looks, strict=True))
 
 
 def _image(svg: str, style: str, words: str = "") -> str:

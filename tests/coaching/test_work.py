@@ -1,0 +1,91 @@
+"""Work on its way: out of the teacher's folder, into the student's, once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.journal.played import play
+from trainer.coaching.assignments import FILE, Assignment, add, load
+from trainer.coaching.work import give, take_up, unknown_names
+from trainer.journal.store import Journal
+from trainer.music.pitch import MusicError
+
+ADA = Assignment("aura-lee", "Aura Lee", ("Eb",), ("Ada Winter", "Ben Holm"), tempo=60, note="Slowly.")
+BEN = Assignment("three-bells", "Three Bells", ("G",), ("Ben Holm",))
+ALL = Assignment("greensleeves", "Greensleeves", ("c",))
+
+
+@pytest.fixture
+def teacher(tmp_path: Path) -> Iterator[Journal]:
+    with Journal(tmp_path / "teacher" / "journal.sqlite") as journal:
+        play(journal, player="Ada Winter")
+        for one in (ADA, BEN, ALL):
+            add(journal.path.parent, one)
+        yield journal
+
+
+@pytest.fixture
+def student(tmp_path: Path) -> Iterator[Journal]:
+    with Journal(tmp_path / "home" / "journal.sqlite") as journal:
+        yield journal
+
+
+def given(teacher: Journal, player: str | None = "Ada Winter") -> Path:
+    file = teacher.path.parent / "work.toml"
+    give(teacher, file, player)
+    return file
+
+
+def test_a_student_gets_only_their_own_work_and_no_other_name(teacher: Journal) -> None:
+    file = given(teacher)
+    assert "Ben" not in file.read_text()
+    assert "Three Bells" not in file.read_text()
+    assert give(teacher, file, None) == 3
+
+
+def test_taken_up_once_however_often(teacher: Journal, student: Journal) -> None:
+    play(student, player="Ada Winter")
+    assert take_up(student, given(teacher)) == (2, 0)
+    assert take_up(student, given(teacher)) == (0, 2)
+    assert [(one.title, one.players) for one in load(student.path.parent)] == [
+        ("Aura Lee", ("Ada Winter",)), ("Greensleeves", ()),
+    ]  # fmt: skip
+
+
+def test_another_name_at_home(teacher: Journal, student: Journal) -> None:
+    file = given(teacher)
+    play(student, player="Ada")
+    take_up(student, file)
+    assert load(student.path.parent)[0].players == ("Ada",), "the only player is meant"
+    (student.path.parent / FILE).unlink()
+    play(student, player="Tom")
+    with pytest.raises(MusicError, match=r"is for Ada Winter.*--as who that is here, Ada or Tom"):
+        take_up(student, file)
+    assert load(student.path.parent) == ()
+    take_up(student, file, "Tom")
+    assert {one.players for one in load(student.path.parent)} == {("Tom",)}
+
+
+def test_before_the_first_take_it_is_for_whoever_will_play(teacher: Journal, student: Journal) -> None:
+    take_up(student, given(teacher))
+    assert {one.players for one in load(student.path.parent)} == {()}
+
+
+@pytest.mark.parametrize(
+    ("text", "says"), [("", "sets no work"), ("[[assignment]]\n", "piece is missing"), (None, "no file")]
+)
+def test_what_is_no_work_is_refused(student: Journal, tmp_path: Path, text: str | None, says: str) -> None:
+    file = tmp_path / "x.toml"
+    if text is not None:
+        file.write_text(text)
+    with pytest.raises(MusicError, match=says):
+        take_up(student, file)
+
+
+def test_nothing_set_and_names_nobody_bears(teacher: Journal, student: Journal) -> None:
+    with pytest.raises(MusicError, match="Nothing is set for Ada"):
+        give(student, student.path.parent / "x.toml", "Ada")
+    assert unknown_names(teacher, load(teacher.path.parent)) == ["Ben Holm"]

@@ -1,0 +1,103 @@
+"""Work set for a player and how far it is, from the journal; and the same work on its way from teacher to student."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+
+from trainer.coaching.assignments import FILE, Assignment, InKey, Progress, add, as_file, load, progress, read_file
+from trainer.journal.store import Journal
+from trainer.journal.values import FINISHED, TakeRow
+from trainer.music.keys import Key
+from trainer.music.pitch import MusicError
+
+
+def work_of(journal: Journal, player: str, assignments: Sequence[Assignment], day: date) -> list[Progress]:
+    """How far each assignment of a player is."""
+    mine = [one for one in assignments if one.is_for(player)]
+    if not mine:
+        return []
+    takes = journal.rows("p.name = ? AND t.state = ? ORDER BY t.began", (player, FINISHED))
+    return [progress(one, takes, day, _written(one, takes)) for one in mine]
+
+
+def _written(one: Assignment, takes: Sequence[TakeRow]) -> Key | None:
+    """The written key of a piece, of a take of it or of the shelf: needed for keys given as intervals."""
+    return next((Key.parse(t.written) for t in takes if one.is_of(t.title)), one.written)
+
+
+def asked(found: Progress, in_key: InKey, today: date) -> str:
+    """``set by your teacher: 90% right, 1 of 2 times, by Friday 20 February; left hand alone first``."""
+    one = found.assignment
+    said = [f"{one.goal:.0%} right"]
+    if one.tempo:
+        said.append(f"at {one.tempo:g} or faster")
+    if one.times > 1:
+        said.append(f"{in_key.reached} of {one.times} times")
+    if one.by is not None:
+        days = (one.by - today).days
+        near = "by today" if days == 0 else "by tomorrow" if days == 1 else f"by {one.by:%A} {one.by.day} {one.by:%B}"
+        said.append(near if days >= 0 else f"late since {one.by.day} {one.by:%B}")
+    note = f". {one.note}" if one.note else ""
+    return f"set by your teacher: {', '.join(said)}{note}"
+
+
+def unknown_names(journal: Journal, assignments: Iterable[Assignment]) -> list[str]:
+    """Whom the assignments name and the journal does not know: a slip of the pen, or a student yet to come."""
+    known = set(journal.players())
+    return sorted({name for one in assignments for name in one.players} - known)
+
+
+def give(journal: Journal, path: Path, player: str | None) -> int:
+    """Write the work set for a player (or for all) to a file for the student's own computer; how many entries.
+
+    Raises
+    ------
+    MusicError
+        When nothing is set, or the file cannot be written.
+    """
+    mine = [one for one in load(journal.path.parent) if player is None or one.is_for(player)]
+    if not mine:
+        whom = f" for {player}" if player else ""
+        raise MusicError(f"Nothing is set{whom}: write it into {journal.path.parent / FILE} first.")
+    # A student's copy says nothing of the other students.
+    as_file(path, [one if player is None or not one.players else replace(one, players=(player,)) for one in mine])
+    return len(mine)
+
+
+def take_up(journal: Journal, path: Path, called: str | None = None) -> tuple[int, int]:
+    """Add the work in a teacher's file to what is set here; (new, known already).
+
+    A name the journal does not know is read as its only player, or, before the first take, as whoever will play.
+
+    Parameters
+    ----------
+    called : str, optional
+        The name here of the student the file is for.
+
+    Raises
+    ------
+    MusicError
+        When the file is not such a file, or it is not clear whom it is for.
+    """
+    given = read_file(path)
+    players = journal.players()
+    here = load(journal.path.parent)
+    fresh: list[Assignment] = []
+    for one in given:
+        if called is not None:
+            one = replace(one, players=(called,))
+        elif one.players and not set(one.players) & set(players):
+            if len(players) > 1:
+                raise MusicError(
+                    f"{path.name} is for {' and '.join(one.players)}, whom this journal does not know: say with --as "
+                    f"who that is here, {' or '.join(players)}."
+                )
+            one = replace(one, players=tuple(players))
+        if one not in (*here, *fresh):
+            fresh.append(one)
+    for one in fresh:
+        add(journal.path.parent, one)
+    return len(fresh), len(given) - len(fresh)

@@ -1,0 +1,81 @@
+"""``keyfarer journal merge``: journals, hand-overs and set work taken into this journal, each file once."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+from trainer.app import CannotDo
+from trainer.journal import files
+from trainer.journal.errors import JournalError
+from trainer.journal.handover import SUFFIX, is_hand_over, take_in
+from trainer.journal.store import Journal
+from trainer.music.pitch import MusicError
+
+_SQLITE = b"SQLite format 3\0"
+
+
+def add(what: Callable[[str, str], argparse.ArgumentParser]) -> None:
+    """Add the words of ``merge`` to the parser of ``keyfarer journal``."""
+    merge = what("merge", "take in students' hand-overs, another journal, or work a teacher set")
+    merge.add_argument(
+        "file", nargs="+", metavar="FILE", help="hand-overs, or a folder of them; journals; a teacher's .toml file"
+    )
+    merge.add_argument("--as", dest="called", metavar="NAME", help="what the student is called in this journal")
+
+
+def run(path: Path, args: argparse.Namespace) -> int:
+    """Every file by itself: one that is refused does not keep the others out. 2 when any was refused."""
+    found = [file for name in args.file for file in _files(Path(name).expanduser())]
+    if args.called is not None and len(found) != 1:
+        raise CannotDo("--as names the student of one file: give that file alone.")
+    refused = 0
+    with Journal(path, strict=True) as journal:
+        if journal.takes(limit=1):
+            files.back_up(path)
+        for file in found:
+            try:
+                print(_taken(journal, file, args.called))
+            except (JournalError, MusicError) as why:
+                refused += 1
+                print(f"keyfarer: {why}", file=sys.stderr)
+    if len(found) > 1:
+        print(f"{_many(len(found) - refused, 'file')} taken in, {refused} refused." if refused else "All taken in.")
+    return 2 if refused else 0
+
+
+def _files(place: Path) -> list[Path]:
+    if not place.is_dir():
+        return [place]
+    found = sorted(place.glob(f"*{SUFFIX}"))
+    if not found:
+        raise CannotDo(f"There is no hand-over in {place}: they end in {SUFFIX}.")
+    return found
+
+
+def _taken(journal: Journal, file: Path, called: str | None) -> str:
+    """Take in one file; the sentence that says what came of it."""
+    if is_hand_over(file):
+        taken = take_in(journal, file, called)
+        known = f", {taken.known} here already" if taken.known else ""
+        return f"{_many(taken.fresh, 'take')} of {taken.player} taken in{known}."
+    if file.suffix.lower() == ".toml":
+        from trainer.coaching.work import take_up
+
+        fresh, before = take_up(journal, file, called)
+        known = f", {before} here already" if before else ""
+        return f"{_many(fresh, 'piece')} of work taken up from {file.name}{known}."
+    if not file.is_file():
+        raise JournalError(f"There is no file {file}: name a hand-over, a journal, or a teacher's .toml file.")
+    with file.open("rb") as opened:
+        if opened.read(len(_SQLITE)) != _SQLITE:
+            raise JournalError(f"{file.name} is no hand-over and no journal: name a file that Keyfarer made.")
+    from trainer.journal import rescue
+
+    return f"{_many(rescue.merge(journal.db, file), 'take')} taken in from {file.name}."
+
+
+def _many(count: int, noun: str) -> str:
+    return f"{count} {noun}{'' if count == 1 else 's'}"
