@@ -104,19 +104,26 @@ def _sign_width(letter: str, size: float) -> float:
 
 @lru_cache(maxsize=8192)
 def width(text: str, style: str, size: float) -> float:
-    """Width of a line in pixels: that of its words and the spaces between them, each measured once."""
-    words = text.split(" ")
-    return sum(_word_width(word, style, size) for word in words) + (len(words) - 1) * _word_width(" ", style, size)
+    """Width of a line in pixels."""
+    total = 0.0
+    for face, letters in _runs(text, style):
+        if face == "sign":
+            total += _sign_width(letters, size)
+        else:
+            total += _font(face, max(1, round(size * _FINE))).size(letters)[0] / _FINE
+    return total
 
 
 @lru_cache(maxsize=8192)
-def _word_width(word: str, style: str, size: float) -> float:
+def _room_for(word: str, style: str, size: float) -> float:
+    """At most how much wider a word makes a line: its letters as they are before they are moved together."""
     total = 0.0
     for face, letters in _runs(word, style):
         if face == "sign":
             total += _sign_width(letters, size)
         else:
-            total += _font(face, max(1, round(size * _FINE))).size(letters)[0] / _FINE
+            measured = _font(face, max(1, round(size * _FINE))).metrics(letters)
+            total += sum(one[4] for one in measured if one is not None) / _FINE
     return total
 
 
@@ -216,12 +223,12 @@ def _sign(letter: str, size: float, colour: Colour, heavy: float) -> pygame.Surf
 def wrapped(text: str, style: str, size: float, wide: float) -> list[str]:
     """Text broken between words into lines no wider than `wide`; a single longer word stands alone."""
     lines: list[str] = []
-    space = _word_width(" ", style, size)
+    space = _room_for(" ", style, size)
     for paragraph in text.split("\n"):
         current: list[str] = []
         long = 0.0
         for word in paragraph.split(" "):
-            more = _word_width(word, style, size)
+            more = _room_for(word, style, size)
             if current and long + space + more > wide:
                 lines.append(" ".join(current))
                 current, long = [word], more
