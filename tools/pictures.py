@@ -35,7 +35,7 @@ from trainer.session import A_TEMPO, PRIMA_VISTA
 from trainer.window.desk import Desk
 from trainer.window.house import House
 from trainer.window.keys import Keys
-from trainer.window.keysview import VIEWS, WEEKS
+from trainer.window.keysview import HABITS, VIEWS, WEEKS
 from trainer.window.practice import LOOKING, Wish, written_tempo
 from trainer.window.settings import Settings
 from trainer.window.setup import Setup
@@ -262,6 +262,13 @@ def _keys_weeks(house: House) -> None:
     keys.turn_to(VIEWS.index(WEEKS))
 
 
+def _keys_habits(house: House) -> None:
+    _keys(house)
+    keys = house.screen
+    assert isinstance(keys, Keys)
+    keys.turn_to(VIEWS.index(HABITS))
+
+
 def _keys_empty(house: House) -> None:
     house.go("keys")
 
@@ -345,6 +352,7 @@ SCENES = (
     Scene("copy-none", _copy_none),
     Scene("keys", _keys, _MIRA),
     Scene("keys-weeks", _keys_weeks, _MIRA),
+    Scene("keys-habits", _keys_habits, _MIRA),
     Scene("keys-empty", _keys_empty),
     Scene("singer", _singer, _MIRA),
     Scene("singer-wide-line", _singer_wide, _MIRA),

@@ -41,7 +41,7 @@ def house(request: pytest.FixtureRequest) -> Iterator[House]:
 def parts(house: House) -> Iterator[str]:
     """Turn to every part of the screen in front, one after another; the number of the one shown."""
     which = "view" if hasattr(house.screen, "view") else "part"
-    for at in range(4 if which == "part" else 3) if hasattr(house.screen, which) else (None,):
+    for at in range(4) if hasattr(house.screen, which) else (None,):
         if at is not None:
             setattr(house.screen, which, at)
         yield f"part {at}"

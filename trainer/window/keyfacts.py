@@ -8,6 +8,7 @@ from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING
 
 from trainer.music.compass import LEVELS
+from trainer.music.solfege import LA_BASED
 from trainer.window.circle import FREE, HOLDING, NEW, OPENING
 from trainer.window.growth import Point
 
@@ -30,13 +31,23 @@ class Found:
     cost: list[Point] = field(default_factory=list)
     played: Counter[tuple[str, str]] = field(default_factory=Counter)
     history: dict[str, list[Point]] = field(default_factory=dict)
+    # The dearest habits, and what changed in the last weeks, in words.
+    habits: tuple[str, ...] = ()
+    trends: tuple[str, ...] = ()
 
     def state(self, key: str, level: int) -> str:
         return self.levels[key][level] if key in self.levels else NEW
 
 
-def read(journal: Journal, player: str, now: datetime) -> Found:
-    """Everything the screen shows but the history of single keys; raises `JournalError`."""
+def read(journal: Journal, player: str, now: datetime, minor: str = LA_BASED) -> Found:
+    """Everything the screen shows but the history of single keys; raises `JournalError`.
+
+    Parameters
+    ----------
+    minor : str
+        Syllables in minor: ``la`` or ``do`` based.
+    """
+    from trainer.coaching import habits
     from trainer.coaching.cells import cells
     from trainer.coaching.progress import key_looks
     from trainer.journal.summary import by_week, sights
@@ -55,7 +66,14 @@ def read(journal: Journal, player: str, now: datetime) -> Found:
         "(SELECT id FROM player WHERE name = ?) GROUP BY m.title, t.key",
         (player,),
     )
-    return Found(looks, levels, sight, cost, Counter({(title, key): n for title, key, n in rows}))
+    played = Counter({(title, key): n for title, key, n in rows})
+    dear = tuple(_sentence(one.sentence) for one in habits.habits(journal, player, now.date(), minor=minor))
+    moved = tuple(trend.words for trend in habits.trends(journal, player, now.date()))
+    return Found(looks, levels, sight, cost, played, habits=dear, trends=moved)
+
+
+def _sentence(words: str) -> str:
+    return f"{words[0].upper()}{words[1:]}."
 
 
 def pooled(readings: list[tuple[date, float]]) -> list[Point]:

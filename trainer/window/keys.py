@@ -48,7 +48,7 @@ class Keys(Screen):
         journal = self.house.journal
         if journal is not None:
             try:
-                self.found = read(journal, self.house.player, datetime.now().astimezone())
+                self.found = read(journal, self.house.player, datetime.now().astimezone(), self.house.settings.minor)
             except (JournalError, MusicError) as trouble:
                 self.house.say(str(trouble))
         if not self.entries:

@@ -25,8 +25,8 @@ from trainer.window.strings import WORDS, key_name, letter_name, say
 if TYPE_CHECKING:
     from trainer.window.keys import Keys
 
-CIRCLE, KEY, WEEKS = "circle", "key", "weeks"
-VIEWS = (CIRCLE, KEY, WEEKS)
+CIRCLE, KEY, WEEKS, HABITS = "circle", "key", "weeks", "habits"
+VIEWS = (CIRCLE, KEY, WEEKS, HABITS)
 DUE = "due"
 LEGEND = (*STATES, DUE)
 # Words under the names of the keys are left out where they would be smaller than this, in units.
@@ -45,7 +45,7 @@ def lay(keys: Keys, canvas: Canvas, controls: Controls) -> None:
         elif VIEWS[keys.view] == KEY:
             _lay_key(keys, canvas, controls, rest)
         else:
-            _lay_weeks(keys, canvas, rest, stacked=False)
+            _lay_growth(keys, canvas, rest, stacked=False)
         return
     u, body = canvas.unit, places.body
     legend = round(1.5 * u)
@@ -84,17 +84,18 @@ def _lay_side(keys: Keys, canvas: Canvas, controls: Controls, rest: Rect) -> Non
     u = canvas.unit
     if rest.height < 26 * u:
         rest = _lay_views(keys, canvas, controls, rest, VIEWS[1:])
-        if VIEWS[keys.view] == WEEKS:
-            _lay_weeks(keys, canvas, rest, stacked=True)
+        if VIEWS[keys.view] in (WEEKS, HABITS):
+            _lay_growth(keys, canvas, rest, stacked=True)
         else:
             _lay_key(keys, canvas, controls, rest)
         return
     upper, _, rule, _, lower = layout.rows(
-        rest, [0, round(0.8 * u), 1, round(0.7 * u), round(min(9.4 * u, rest.height * 0.3))]
+        rest, [0, round(0.7 * u), 1, round(0.4 * u), round(min(9.4 * u, rest.height * 0.31))]
     )
     _lay_key(keys, canvas, controls, upper)
     canvas.rule("keys.rule", rule)
-    _lay_weeks(keys, canvas, lower, stacked=rest.width < 20 * u)
+    lower = _lay_views(keys, canvas, controls, lower, (WEEKS, HABITS))
+    _lay_growth(keys, canvas, lower, stacked=rest.width < 20 * u)
 
 
 def _lay_round(keys: Keys, canvas: Canvas, controls: Controls, rect: Rect) -> None:
@@ -264,6 +265,26 @@ def _lay_orders(keys: Keys, canvas: Canvas, controls: Controls, rect: Rect) -> N
 
 
 # Over the weeks
+
+def _lay_growth(keys: Keys, canvas: Canvas, rect: Rect, stacked: bool) -> None:
+    """How everything grew: the curves, or the habits and changes in words."""
+    if VIEWS[keys.view] != HABITS:
+        _lay_weeks(keys, canvas, rect, stacked)
+        return
+    found = keys.found
+    if not found.habits and not found.trends:
+        canvas.words("habits.none", rect, say("keys.habits.none"), size=1.0, lines=4, stand=TOP, least=0.7)
+        return
+    lines = [(one, fonts.ROMAN, "ink") for one in found.habits]
+    lines += [(one, fonts.ITALIC, "graphite") for one in found.trends]
+    # All in one size, the one in which the longest fits on its line.
+    widest = max(canvas.width(words, style, 1.0) for words, style, _ in lines)
+    size = min(1.0, max(0.72, 0.99 * rect.width / widest))
+    for at, ((words, style, tone), place) in enumerate(zip(lines, layout.rows(rect, [0] * len(lines)), strict=True)):
+        high = min(place.height, round(2.5 * canvas.unit))
+        row = Rect(rect.left, rect.top + at * high, rect.width, high)
+        canvas.words(f"habits.{at}", row, words, style=style, size=size, colour=tone, lines=2, least=0.5)
+
 
 def _lay_weeks(keys: Keys, canvas: Canvas, rect: Rect, stacked: bool) -> None:
     u = canvas.unit

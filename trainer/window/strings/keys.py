@@ -24,6 +24,8 @@ WORDS: dict[str, str] = {
     "keys.view.circle": "the circle",
     "keys.view.key": "this key",
     "keys.view.weeks": "over the weeks",
+    "keys.view.habits": "habits",
+    "keys.habits.none": "Too little was played in other keys yet to tell a habit from chance.",
     "keys.new": "not opened yet: its five-finger pattern is the way in",
     "keys.opening": "being opened",
     "keys.reached": "{level} holds",
