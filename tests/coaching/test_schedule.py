@@ -64,10 +64,10 @@ def test_work_that_is_set_comes_first_with_its_terms_until_it_is_done(journal: J
 
     late, soon, later = asked()
     assert (late.title, late.key.short, late.why) == (
-        "Three", "E", "set by your teacher: 90% right, late since 28 February. Left hand first."
+        "Three", "E", "set: 90% right, late since 28 February. Left hand first."
     )  # fmt: skip
     assert (soon.name, soon.key.short, soon.tempo, soon.help) == ("five", "Eb", 60.0, "do")
-    assert soon.why == "set by your teacher: 90% right, at 60 or faster, 0 of 2 times, by Friday 6 March"
+    assert soon.why == "set: 90% right, at 60 or faster, 0 of 2 times, by Friday 6 March"
     assert (later.name, later.title, later.tempo) == ("x", "Own Song", None)
     for _ in range(2):
         practise(journal, "Eb", 0, beat=1.0, help="do")

@@ -12,7 +12,8 @@ import pytest
 from tests.journal.played import play
 from tests.window.test_coached import stand_of
 from tools import pictures
-from trainer.coaching import setlist
+from trainer.coaching import assignments, setlist
+from trainer.coaching.schedule import SET_WORK
 from trainer.listening.clock import now
 from trainer.listening.press import Press
 from trainer.music.transpose import plan
@@ -189,3 +190,32 @@ def test_the_set_list_comes_onto_todays_list(house: House) -> None:
     assert isinstance(desk, Desk)
     assert [one.kind for one in desk.suggestions].count("set list") >= 1
     assert sum(one.minutes for one in desk.suggestions) <= house.settings.minutes
+
+
+def test_work_set_on_the_desk_is_on_todays_list_and_in_the_file(house: House) -> None:
+    desk = house.screen_of(Desk)
+    assert isinstance(desk, Desk)
+    assert desk.suggestions == []
+    desk.search("aura lee")
+    desk.target = 8
+    struck(house, pygame.K_s, "s")
+    assert house.notice is not None
+    assert "Aura Lee in E♭ major is set for" in house.notice.words
+    (work,) = assignments.load(house.journal_file.parent)
+    assert (work.piece, work.keys, work.players, work.hands) == ("aura-lee", ("Eb",), (house.player,), "both")
+    (asked,) = (one for one in desk.suggestions if one.kind == SET_WORK)
+    assert (asked.title, asked.key.short) == ("Aura Lee", "Eb")
+    assert asked.why.startswith("set: 90% right, by ")
+    struck(house, pygame.K_s, "s")
+    assert len(assignments.load(house.journal_file.parent)) == 1
+
+
+def test_a_broken_file_of_work_is_told_and_the_list_goes_on(house: House) -> None:
+    play(house.journal, "Eb", player=house.player, began=datetime.now().astimezone() - timedelta(days=1))
+    (house.journal_file.parent / assignments.FILE).write_text("[[assignment]]\n")
+    desk = house.screen_of(Desk)
+    assert isinstance(desk, Desk)
+    desk.entered()
+    assert house.notice is not None
+    assert "assignment 1: piece is missing" in house.notice.words
+    assert desk.suggestions

@@ -29,7 +29,7 @@ def _written(one: Assignment, takes: Sequence[TakeRow]) -> Key | None:
 
 
 def asked(found: Progress, in_key: InKey, today: date) -> str:
-    """``set by your teacher: 90% right, 1 of 2 times, by Friday 20 February; left hand alone first``."""
+    """``set: 90% right, 1 of 2 times, by Friday 20 February; left hand alone first``."""
     one = found.assignment
     said = [f"{one.goal:.0%} right"]
     if one.tempo:
@@ -41,7 +41,7 @@ def asked(found: Progress, in_key: InKey, today: date) -> str:
         near = "by today" if days == 0 else "by tomorrow" if days == 1 else f"by {one.by:%A} {one.by.day} {one.by:%B}"
         said.append(near if days >= 0 else f"late since {one.by.day} {one.by:%B}")
     note = f". {one.note}" if one.note else ""
-    return f"set by your teacher: {', '.join(said)}{note}"
+    return f"set: {', '.join(said)}{note}"
 
 
 def unknown_names(journal: Journal, assignments: Iterable[Assignment]) -> list[str]:

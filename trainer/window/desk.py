@@ -23,6 +23,7 @@ from trainer.window.strings import say
 
 # What takes long to import and is not needed to draw the first frame is imported where it is used.
 if TYPE_CHECKING:
+    from trainer.coaching.assignments import Assignment
     from trainer.coaching.schedule import Suggestion
     from trainer.coaching.setlist import Occasion
     from trainer.journal.values import TakeRow
@@ -125,10 +126,12 @@ class Desk(Screen):
 
         player, at, self.enough = self.house.player, datetime.now().astimezone(), False
         try:
-            if not journal.takes(player, 1):
+            work = self._work()
+            if not journal.takes(player, 1) and not any(one.is_for(player) for one in work):
                 return []
             left = minutes_left(journal, player, self.house.settings.minutes, at)
-            found = today(journal, player, left, at, shelf=offers(self.entries), occasion=self._occasion())
+            shelf = offers(self.entries)
+            found = today(journal, player, left, at, shelf=shelf, occasion=self._occasion(), assignments=work)
             self.enough = not found and left < self.house.settings.minutes
             return found
         except (JournalError, MusicError) as trouble:
@@ -144,6 +147,16 @@ class Desk(Screen):
         except MusicError as trouble:
             self.house.say(str(trouble))
             return None
+
+    def _work(self) -> tuple[Assignment, ...]:
+        """What is set; a file that cannot be understood is told, and today goes on without."""
+        from trainer.coaching import assignments
+
+        try:
+            return assignments.load(self.house.journal_file.parent)
+        except MusicError as trouble:
+            self.house.say(str(trouble))
+            return ()
 
     def _recent(self) -> list[TakeRow]:
         journal = self.house.journal
@@ -202,6 +215,12 @@ class Desk(Screen):
         """The chosen piece on paper, for the chosen key."""
         if self.entry is not None:
             deskwork.print_sheet(self, self.entry, self.transposition(self.entry))
+
+    def set_work(self) -> None:
+        """The chosen piece, key and hands as work for this player, until a week from now."""
+        if self.entry is not None:
+            deskwork.set_work(self, self.entry, self.transposition(self.entry), HANDS[self.hands])
+            self.suggestions = self._today()
 
     def play(self, wish: Wish) -> None:
         """Put a wish on the stand and go there."""

@@ -270,7 +270,7 @@ def _lay_ways(desk: Desk, canvas: Canvas, controls: Controls, rect: Rect, entry:
 
 
 def _lay_orders(desk: Desk, canvas: Canvas, controls: Controls, foot: Rect, moved: str) -> None:
-    """What is asked for in words, and the two buttons."""
+    """What is asked for in words, and the buttons."""
     u = canvas.unit
     label = say("desk.start")
     wide = min(controls.button_width(label, "return", 1.1) + round(u), round(foot.width * 0.5))
@@ -284,5 +284,13 @@ def _lay_orders(desk: Desk, canvas: Canvas, controls: Controls, foot: Rect, move
         button = paper
     else:
         controls.order("print", "p", desk.print_sheet)
+    set_ = say("desk.set")
+    wide = controls.button_width(set_, "s", 0.95)
+    task = Rect(button.left - wide - round(0.7 * u), foot.top, wide, foot.height)
+    if task.left - foot.left > 11 * u:
+        controls.button("set", task, set_, desk.set_work, key="s", size=0.95)
+        button = task
+    else:
+        controls.order("set", "s", desk.set_work)
     free = Rect(foot.left, foot.top, min(foot.width, button.left - foot.left) - round(u), foot.height)
     canvas.words("card.moved", free, moved, style=fonts.ITALIC, size=1.05, colour="graphite", lines=2, least=0.6)

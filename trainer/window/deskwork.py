@@ -1,10 +1,12 @@
-"""Work made from the piece chosen on the Desk: its harmony alone, a line to read by clef, a sheet on paper."""
+"""Work made from the piece chosen on the Desk: its harmony, a line to read by clef, a sheet, an assignment."""
 
 from __future__ import annotations
 
+from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from trainer.music.pitch import MusicError
 from trainer.window import studies
 from trainer.window.places import home
 from trainer.window.strings import key_name, say
@@ -20,6 +22,8 @@ HARMONY, CLEF = "harmony", "clef"
 DRILLS = (HARMONY, CLEF)
 # How long the line with a sheet's place stays.
 _LONG_S = 20.0
+# Until the next lesson.
+_WORK_DAYS = 7
 
 
 def start(desk: Desk, drill: str, entry: Entry, move: Transposition, hands: str) -> None:
@@ -45,6 +49,33 @@ def start(desk: Desk, drill: str, entry: Entry, move: Transposition, hands: str)
         # A line for both hands is read from the upper staff.
         line_hand = RIGHT if hands == BOTH else hands
         house.workroom.ask(studies.clef_line, move, line_hand, then=made, failed=desk.failed)
+
+
+def set_work(desk: Desk, entry: Entry, move: Transposition, hands: str) -> None:
+    """Set the piece for whoever sits at the Desk; the rest of the terms a teacher writes into the file."""
+    from trainer.coaching import assignments
+    from trainer.scores.library import bundled_folder
+
+    house, day = desk.house, date.today()
+    place = Path(entry.path)
+    # A piece that comes along is named, so that the work means the same on another computer.
+    piece = place.stem if place.is_relative_to(bundled_folder()) else entry.path
+    work = assignments.Assignment(
+        piece, entry.title, (move.target.short,), (house.player,), hands, given=day, by=day + timedelta(days=_WORK_DAYS)
+    )
+    folder = house.journal_file.parent
+    said = {
+        "title": entry.title, "key": key_name(move.target, house.settings.letters), "player": house.player,
+        "day": f"{work.by:%A}", "path": home(folder / assignments.FILE),
+    }  # fmt: skip
+    try:
+        known = work in assignments.load(folder)
+        if not known:
+            assignments.add(folder, work)
+    except MusicError as trouble:
+        house.say(str(trouble))
+        return
+    house.say(say("desk.set.known" if known else "desk.set.done", **said), _LONG_S)
 
 
 def print_sheet(desk: Desk, entry: Entry, move: Transposition) -> None:
