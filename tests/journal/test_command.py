@@ -82,7 +82,10 @@ def test_summary(place: Path, said: Said) -> None:
     code, out, _ = said("summary", "--player", "Ada")
     assert code == 0
     assert "Ada: 3 takes" in out
-    assert "reading at sight reaches is not known yet" in out
+    assert "reading at sight reaches is not known yet" in out.replace("\n", " ")
+    assert "minutes of playing in all" in out
+    assert "Right by hand: right " in out
+    assert "Slips by cause: " in out
     assert json.loads(said("summary", "--player", "Ada", "--json")[1])["recent"]["takes"] == 3
     assert said("summary", "--player", "Cleo")[0] == 2
 
@@ -247,3 +250,23 @@ def test_without_a_journal_nothing_is_made(home: Path, said: Said) -> None:
     for words in (("list",), ("summary",), ("export", "--csv"), ("restore",), ("picture",)):
         assert said(*words)[0] == 2
     assert list(home.iterdir()) == []
+
+
+def test_the_path_is_a_table_a_teacher_can_edit(place: Path, said: Said) -> None:
+    code, out, _ = said("path")
+    assert code == 0
+    assert "do re mi lie on three neighbouring white keys" in out
+    own = place.parent / "path.toml"
+    assert not own.exists()
+    code, out, _ = said("path", "--edit")
+    assert code == 0
+    assert str(own) in out
+    own.write_text(own.read_text(encoding="utf-8").replace('keys = ["C", "F", "G"]', 'keys = ["G", "C"]', 1), "utf-8")
+    assert "G C " in said("path")[1]
+    # What a teacher has changed is never written over.
+    said("path", "--edit")
+    assert 'keys = ["G", "C"]' in own.read_text(encoding="utf-8")
+    own.write_text("[[step]]\n", "utf-8")
+    code, _, err = said("path")
+    assert code == 2
+    assert "cannot be used" in err

@@ -17,6 +17,7 @@ from trainer.music.compass import LEVELS
 from trainer.music.keys import TWENTY_FOUR, Key
 from trainer.music.piece import HANDS
 from trainer.music.pitch import MusicError
+from trainer.scores.plain import write_plain
 
 NEW, OPENING, HOLDING, FREE = "new", "opening", "holding", "free"
 STATES = (NEW, OPENING, HOLDING, FREE)
@@ -124,6 +125,20 @@ def load(folder: Path | None = None) -> Route:
             said = f"'{why.args[0]}' is missing" if isinstance(why, KeyError) else str(why).rstrip(".")
             raise MusicError(f"{own} cannot be used ({said}): correct it, or remove it for the usual path.") from why
     return _usual()
+
+
+def copy(folder: Path) -> Path:
+    """Put the usual path's table into a journal's folder, for a teacher to change; one that is there stays.
+
+    Raises
+    ------
+    MusicError
+        When it cannot be written.
+    """
+    own = folder / FILE
+    if not own.is_file():
+        write_plain(own, Path(__file__).with_name(FILE).read_text(encoding="utf-8"))
+    return own
 
 
 @cache

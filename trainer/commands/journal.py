@@ -13,12 +13,13 @@ from pathlib import Path
 from typing import Any
 
 from trainer.app import CannotDo
-from trainer.commands import merging, teaching
+from trainer.commands import merging, summarised, teaching
 from trainer.journal import files
 from trainer.journal.errors import JournalError
 from trainer.journal.export import row_json, take_json, take_numbers
 from trainer.journal.store import Journal
 from trainer.journal.values import FINISHED, KeptTake, TakeRow
+from trainer.music.pitch import MusicError
 
 # Lines of takes by the time they were played.
 _NEWEST = "1 ORDER BY t.began DESC LIMIT ?"
@@ -58,6 +59,8 @@ def add(parser: argparse.ArgumentParser) -> None:
     picture = what("picture", "pictures of progress")
     picture.add_argument("what", nargs="?", default="circle", metavar="PICTURE", help="circle, sight, cost or causes")
     picture.add_argument("--out", metavar="FILE", help="a .png or .svg file (PICTURE.png)")
+    path = what("path", "the order in which keys are opened, as a table with reasons")
+    path.add_argument("--edit", action="store_true", help="put a copy beside the journal, for a teacher to change")
     what("restore", "put the backup in the journal's place")
     what("where", "where the journal lies")
     for name, says in (("finish", "mark a take that was cut off"), ("keep", "keep a take that was cut off, unmarked")):
@@ -99,7 +102,8 @@ def _list(args: argparse.Namespace) -> int:
     elif not rows:
         print("No takes yet.")
     else:
-        _table([("take", "when", "player", "piece", "key", "hands", "right", "pulse", "cost"), *map(_line, rows)])
+        head = ("take", "when", "player", "piece", "key", "hands", "right", "pulse", "cost")
+        print("\n".join(summarised.table([head, *map(_line, rows)])))
     return 0
 
 
@@ -109,12 +113,6 @@ def _line(row: TakeRow) -> tuple[str, ...]:
     cost = f"{row.cost:.2f}" if row.cost else ""
     when = f"{row.began:%Y-%m-%d %H:%M}"
     return str(row.id), when, row.player, row.title, f"{row.written} → {row.target}", row.hands, right, pulse, cost
-
-
-def _table(rows: list[tuple[str, ...]]) -> None:
-    widths = [max(len(row[at]) for row in rows) for at in range(len(rows[0]))]
-    for row in rows:
-        print("  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip())
 
 
 def _show(args: argparse.Namespace) -> int:
@@ -183,42 +181,8 @@ def _summary(args: argparse.Namespace) -> int:
     if args.json:
         print(json.dumps(found, ensure_ascii=False))
         return 0
-    recent, all_ = found["recent"], found["all"]
-    print(f"{found['player']}: {all_['takes']} takes, {_time(all_['minutes'])} of playing in all.")
-    if not recent["takes"]:
-        print(f"Nothing since {found['since']}.")
-        return 0
-    print(f"Since {found['since']}: {recent['takes']} takes, {recent['minutes']:.0f} minutes, {_share(recent)}.")
-    _table([("key", "takes", "right", "notes a minute", "cost"), *(_key_line(*one) for one in found["keys"].items())])
-    for title, lines in (("Most expensive habits", found["habits"]), ("Lately", found["trends"])):
-        if lines:
-            print(f"{title}:")
-            print("\n".join(f"  {line['words']}" for line in lines))
-    print(found["sight"]["words"])
+    print("\n".join(summarised.lines(found)))
     return 0
-
-
-def _time(minutes: float) -> str:
-    """Minutes up to an hour, hours from then on."""
-    if minutes < 60:
-        return f"{minutes:.0f} minute{'' if round(minutes) == 1 else 's'}"
-    return f"{minutes / 60:.1f} hours"
-
-
-def _share(one: dict[str, Any]) -> str:
-    low, high = one["accuracy_band"]
-    return f"{100 * one['accuracy']:.0f} % right ({100 * low:.0f} to {100 * high:.0f})"
-
-
-def _key_line(key: str, one: dict[str, Any]) -> tuple[str, ...]:
-    cost = f"{one['cost'][0]:.2f}" if one["cost"] else ""
-    return (
-        key,
-        str(one["takes"]),
-        _share(one) if one["accuracy"] is not None else "",
-        f"{one['right_per_minute'] or 0:.0f}",
-        cost,
-    )
 
 
 def _export(args: argparse.Namespace) -> int:
@@ -338,6 +302,24 @@ def _where(args: argparse.Namespace) -> int:
     return 0
 
 
+def _route(args: argparse.Namespace) -> int:
+    """The path in use; with ``--edit`` its table where the coach looks for a teacher's own."""
+    from trainer.coaching import path as route
+
+    folder = _path(args).parent
+    try:
+        used = route.load(folder)
+        if args.edit:
+            print(f"{route.copy(folder)}: change keys, order, reasons or numbers; the coach reads it from now on.")
+            return 0
+    except MusicError as why:
+        raise CannotDo(str(why)) from why
+    rows = [(str(at), step.level, " ".join(step.keys), ", ".join(step.hands), step.reason)
+            for at, step in enumerate(used.steps, 1)]  # fmt: skip
+    print("\n".join(summarised.table([("step", "level", "keys", "hands", "reason"), *rows])))
+    return 0
+
+
 def _hand_over(args: argparse.Namespace) -> int:
     with _opened(args) as journal:
         return teaching.hand(journal, _whose(args, journal), args)
@@ -378,6 +360,6 @@ def _keep(args: argparse.Namespace) -> int:
 
 _DOES: dict[str, Callable[[argparse.Namespace], int]] = {
     "list": _list, "show": _show, "summary": _summary, "export": _export, "merge": _merge, "erase": _erase,
-    "picture": _picture, "restore": _restore, "where": _where, "finish": _finish, "keep": _keep,
+    "picture": _picture, "path": _route, "restore": _restore, "where": _where, "finish": _finish, "keep": _keep,
     "hand-over": _hand_over, "assignments": _assignments, "report": _report,
 }  # fmt: skip
