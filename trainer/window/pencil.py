@@ -109,7 +109,7 @@ class Room:
         least = math.inf
         for number, rect in enumerate(choices):
             covered = self.overlap(rect) / max(1, rect.width * rect.height)
-            cost = max(0.0, covered - 0.06) + 0.012 * number
+            cost = 3 * max(0.0, covered - 0.06) + 0.012 * number
             if cost < least:
                 best, least = rect, cost
         assert best is not None

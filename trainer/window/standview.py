@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 
 # Nothing on the Stand is cut: words are broken, and at the largest text sizes set smaller, down to the usual size.
 _LEAST = 0.45
+# At the foot, as long as both lines have room when they are set so much smaller.
+_CLOSER = 0.75
 
 
 def lay(stand: Stand, canvas: Canvas, controls: Controls, places: layout.StandPlaces) -> None:
@@ -45,11 +47,8 @@ def lay(stand: Stand, canvas: Canvas, controls: Controls, places: layout.StandPl
     if places.margin is not None and places.margin_rule is not None:
         canvas.rule("margin.rule", places.margin_rule)
         standmargin.lay(stand, canvas, places.margin)
-    if stand.correcting.on:
-        stand.correcting.caption(canvas, places.caption)
-    else:
-        words = _position_words(stand, canvas), _quiet_words(stand)
-        canvas.again("stand.caption", words, partial(_caption, canvas, places.caption, *words))
+    words = stand.correcting.caption if stand.correcting.on else (_position_words(stand, canvas), _quiet_words(stand))
+    canvas.again("stand.caption", words, partial(_caption, canvas, places.caption, *words))
     _keys(stand, canvas, places.keys)
 
 
@@ -145,15 +144,15 @@ def _caption(canvas: Canvas, rect: Rect, position: str, quiet: str) -> None:
     """Where the hands are, and the quiet line; a long one has the whole width, in two rows where it must."""
     gap = round(canvas.unit)
     wide = canvas.width(quiet, fonts.ITALIC, 0.95) + 4 if quiet else 0
-    besides = canvas.width(position, fonts.ROMAN, 0.97 * 0.75) + gap if position else 0
-    if quiet and wide * 0.8 + besides > rect.width:
-        position, wide = "", rect.width
-    wide = min(wide, rect.width)
-    right = Rect(rect.right - wide, rect.top, wide, rect.height)
+    beside = rect.width - canvas.width(position, fonts.ROMAN, 0.97 * _CLOSER) - gap
+    if quiet and wide * _CLOSER > beside:
+        position = ""
+    wide = min(wide, beside if position else rect.width)
     if position:
         left = Rect(rect.left, rect.top, rect.width - wide - gap, rect.height)
-        canvas.words("foot.position", left, position, size=0.97, colour="graphite", least=0.5)
+        canvas.words("foot.position", left, position, size=0.97, colour="graphite", least=_CLOSER * 0.95)
     if quiet:
+        right = Rect(rect.right - wide, rect.top, wide, rect.height)
         canvas.words("foot.quiet", right, quiet, style=fonts.ITALIC, size=0.95, colour="graphite", align=RIGHT, lines=2,
                      least=_LEAST)  # fmt: skip
 
@@ -195,7 +194,7 @@ def _keys(stand: Stand, canvas: Canvas, rect: Rect) -> None:
     house, wish = stand.house, stand.practice.wish
     typed = stand.plays and house.no_piano
     down = frozenset(stand.down)
-    state = (wish, house.settings, down, typed and house.typed.octave)
+    state = (wish, house.settings, down, typed, house.typed.octave)
     canvas.again("stand.keys", state, lambda: _lay_keys(stand, canvas, rect, wish, down, typed))
 
 
