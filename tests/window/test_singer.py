@@ -191,8 +191,11 @@ def test_the_warm_up_goes_on_step_by_step(house: House) -> None:
         assert stand.practice is not None
         assert stand.practice.wish.piece is step.piece
         assert house.notice is not None
-        assert house.notice.words == step.words
+        assert house.notice.words == f"{step.words} · {step.minutes:g} min"
         stand.next()
+    assert house.notice is not None
+    house.go("keys")
+    assert house.notice is None, "the line of a step is said on the Stand only"
     house.rounds.play_pattern("cadence", Key.parse("C"), "both")
     assert house.rounds.row == [], "another piece ends the warm-up"
 

@@ -21,7 +21,7 @@ from trainer.scores.harmony import Correction, Harmony, is_skeleton
 from trainer.scores.numerals import of_keys
 from trainer.session import PRIMA_VISTA
 from trainer.window import fonts, studies
-from trainer.window.canvas import OVER, RIGHT, Canvas
+from trainer.window.canvas import OVER, Canvas
 from trainer.window.chordrow import SIZE, height, stacked
 from trainer.window.controls import Controls
 from trainer.window.music import Score
@@ -294,11 +294,11 @@ class Correcting:
         """What can be done, in the form of the Stand's orders."""
         return [
             ("chord.step", "← →", lambda: self.step(1), "right"),
-            ("chord.beat", "ctrl ← →", lambda: self.beat(1), "ctrl right"),
             ("chord.keep", "enter", self.keep, "return"),
+            ("chord.leave", "esc", self.leave, "escape"),
             ("chord.away", "del", self.take_away, "delete"),
             ("chord.undo", "ctrl z", self.undo, "ctrl z"),
-            ("chord.leave", "esc", self.leave, "escape"),
+            ("chord.beat", "ctrl ← →", lambda: self.beat(1), "ctrl right"),
         ]
 
     def order(self, controls: Controls) -> None:
@@ -344,23 +344,16 @@ class Correcting:
         if shown:
             canvas.words("chord.typed", row, shown, size=size, kind=OVER, least=1.0)
 
-    def caption(self, canvas: Canvas, rect: Rect) -> None:
-        """Bar, chord and its notes in the key that is played; beside it how to say another."""
-        stand = self._stand
-        chord = self.chord
+    @property
+    def caption(self) -> tuple[str, str]:
+        """Bar, chord and its notes in the key that is played; and how to say another, or what was just said."""
+        stand, chord = self._stand, self.chord
         assert stand.practice is not None
-        said = stand.house.notice.words if stand.house.notice else say("stand.chord.how")
-        wide = min(canvas.width(said, fonts.ITALIC, 0.95) + 4, round(rect.width * 0.6))
-        right = Rect(rect.right - wide, rect.top, wide, rect.height)
-        left = Rect(rect.left, rect.top, rect.width - wide - round(canvas.unit), rect.height)
-        words = say("stand.chord.wait")
-        if chord is not None:
-            move = stand.practice.wish.plan.interval
-            letters = stand.house.settings.letters
-            notes = " ".join(letter_name(pitch + move, letters) for pitch in chord.numeral.pitches(chord.key))
-            name = "stand.chord.own" if chord.corrected else "stand.chord.here"
-            key = key_name(chord.key.transposed(move), letters)
-            words = say(name, bar=self._bar, chord=self._words, notes=notes, key=key)
-        canvas.words("foot.position", left, words, size=0.97, colour="graphite", least=0.7)
-        canvas.words("foot.quiet", right, said, style=fonts.ITALIC, size=0.95, colour="graphite", align=RIGHT,
-                     least=0.7)  # fmt: skip
+        quiet = stand.house.notice.words if stand.house.notice else say("stand.chord.how")
+        if chord is None:
+            return say("stand.chord.wait"), quiet
+        move, letters = stand.practice.wish.plan.interval, stand.house.settings.letters
+        notes = " ".join(letter_name(pitch + move, letters) for pitch in chord.numeral.pitches(chord.key))
+        name = "stand.chord.own" if chord.corrected else "stand.chord.here"
+        key = key_name(chord.key.transposed(move), letters)
+        return say(name, bar=self._bar, chord=self._words, notes=notes, key=key), quiet

@@ -58,6 +58,7 @@ class Rounds:
         self._rested = ""
         # What comes after the piece on the stand: the steps of a warm-up, each with what to do.
         self.row: list[tuple[Wish, str]] = []
+        self._told = ""
         self._pace: tuple[Piece, float | None] | None = None
 
     def stand(self) -> Stand:
@@ -168,6 +169,17 @@ class Rounds:
         self.row = list(row)
         self.next_of_row()
 
+    def leave_row(self) -> None:
+        """The row is over, or another piece was chosen."""
+        self.row = []
+        self.hush()
+
+    def hush(self) -> None:
+        """Take away the line of a step, which is said on the Stand only."""
+        if self.house.notice is not None and self.house.notice.words == self._told:
+            self.house.notice = None
+        self._told = ""
+
     def next_of_row(self) -> bool:
         """Go on to the next of the row; False when there is none."""
         if not self.row:
@@ -176,6 +188,7 @@ class Rounds:
         rest = self.row
         self.stand().play(wish)
         self.row = rest
+        self._told = words
         self.house.say(words, ROW_LINE_S)
         return True
 

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from trainer.coaching.setlist import Song
 from trainer.journal.errors import JournalError
+from trainer.window.strings import say
 
 # What takes long to import and is not needed to draw the first frame is imported where it is used.
 if TYPE_CHECKING:
@@ -97,6 +98,7 @@ class WarmUpPage:
         row = []
         for step in self.steps[self.chosen :]:
             move = step.transposition or plan(step.piece.key, "+0")
-            row.append((Wish(step.piece, move, tempo=written_tempo(step.piece)), step.words))
+            words = f"{step.words} · {say('desk.minutes', minutes=f'{step.minutes:g}')}"
+            row.append((Wish(step.piece, move, tempo=written_tempo(step.piece)), words))
         if row:
             self._house.rounds.play_row(row)

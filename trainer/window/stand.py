@@ -78,6 +78,7 @@ class Stand(Screen):
             self.begin(self.practice.wish)
 
     def left(self) -> None:
+        self.house.rounds.hush()
         self.house.rounds.end_demonstration()
         self.house.rounds.leave_sighting()
         self.house.sound.player.stop()
@@ -88,7 +89,7 @@ class Stand(Screen):
 
     def play(self, wish: Wish) -> None:
         """Bring the stand to the front with a piece on it."""
-        self.house.rounds.row = []
+        self.house.rounds.leave_row()
         self.house.rounds.leave_sighting()
         self.house.show(self)
         self.begin(wish)

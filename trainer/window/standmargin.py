@@ -62,6 +62,8 @@ def _parts(stand: Stand, canvas: Canvas) -> list[_Part]:
     """What there is to say, the most needed last."""
     practice = stand.practice
     assert practice is not None
+    if stand.correcting.on:
+        return [_Part("margin.chord", "", say("stand.chord.margin"), "graphite")]
     if stand.slips:
         first = max(0, len(stand.slips) - _SLIPS)
         return [_Part(f"margin.{first + at}", *slip) for at, slip in enumerate(stand.slips[first:])]
@@ -76,7 +78,7 @@ def _parts(stand: Stand, canvas: Canvas) -> list[_Part]:
     if practice.presses:
         return []
     prompt = "margin.look" if practice.phase == LOOKING else "margin.empty"
-    return [_Part("margin.empty", "", say("stand.chord.margin" if stand.correcting.on else prompt), "graphite")]
+    return [_Part("margin.empty", "", say(prompt), "graphite")]
 
 
 def _lay_parts(canvas: Canvas, rect: Rect, parts: tuple[_Part, ...]) -> None:

@@ -212,7 +212,8 @@ class Page:
         said = practice.marks if settled is None else [practice.whole(mark) for mark in settled.marks]
         for mark, press in zip(said, practice.presses, strict=True):
             self.marking.add(mark, press)
-        moves = practice.moves if settled is None else list(settled.moves)
+        # A take that has not begun is not made for its marks: re-keying shows the page first.
+        moves = list(settled.moves) if settled is not None else practice.session.moves if practice.presses else []
         self._moves_drawn = 0
         self._draw_moves(moves)
         if settled is not None:

@@ -65,8 +65,8 @@ WORDS: dict[str, str] = {
     "stand.chord.leave": "back to playing",
     "stand.chord.how": "type a numeral, like V7, ii6, viio7/V or bVI, or play the chord",
     "stand.chord.margin": (
-        "Say what the framed chord is; a chord of your own is underlined and stands in every key and in the harmony "
-        "drill. With /o for ø, o for ° and b for ♭."
+        "Say what the framed chord is. A chord of your own is underlined; it stands in every key and in the harmony "
+        "drill.\nb is ♭, o is °, /o is ø."
     ),
     "stand.chord.wait": "looking for the chords …",
     "stand.chord.here": "bar {bar}: {chord} · {notes} in {key}",
