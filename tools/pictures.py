@@ -11,19 +11,22 @@ import argparse
 import contextlib
 import os
 import pathlib
+import random
 import sys
 import tempfile
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
+from datetime import datetime, timedelta
 from functools import partial
 
 ROOT = pathlib.Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 os.environ["SDL_VIDEODRIVER"] = os.environ["SDL_AUDIODRIVER"] = "dummy"
 
-from tools import practised
+from tools import practised, studio
 from trainer.coaching.sight import Rating
 from trainer.coaching.sighttest import TWO_MINUTES, Result
+from trainer.following.marks import SIGNATURE
 from trainer.listening.clock import now
 from trainer.listening.press import Press, Release
 from trainer.listening.replay import read_take
@@ -117,6 +120,23 @@ def _desk_with_takes(house: House) -> None:
         stand.stop()
     house.notice = None
     _desk(house)
+
+
+def _desk_of_several(house: House) -> None:
+    """A Desk that several share, with work set for whoever sits there."""
+    _desk_with_takes(house)
+    assert house.journal is not None
+    studio.play(house.journal, "Ada Winter", read(find("aura-lee")), plan(Key.parse("G"), "Eb"), random.Random(1), 0.1,
+                SIGNATURE, datetime.now().astimezone() - timedelta(days=1))  # fmt: skip
+    desk = house.screen
+    assert isinstance(desk, Desk)
+    for title, to in (("greensleeves", 8), ("lightly row", 3)):
+        desk.search(title)
+        desk.target = to
+        desk.set_work()
+    desk.search("")
+    desk.entered()
+    house.notice = None
 
 
 def _desk_cut_off(house: House) -> None:
@@ -323,6 +343,7 @@ _MIRA = Settings(player=practised.PLAYER)
 SCENES = (
     Scene("desk-first-minute", _desk),
     Scene("desk", _desk_with_takes),
+    Scene("desk-of-several", _desk_of_several),
     Scene("desk-cut-off", _desk_cut_off),
     Scene("desk-nothing-found", _desk_nothing_found),
     Scene("stand-ready", _stand_ready),

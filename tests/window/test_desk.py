@@ -219,3 +219,29 @@ def test_a_broken_file_of_work_is_told_and_the_list_goes_on(house: House) -> Non
     assert house.notice is not None
     assert "assignment 1: piece is missing" in house.notice.words
     assert desk.suggestions
+
+
+def test_players_take_turns_on_the_desk_each_with_their_own(house: House) -> None:
+    assert house.journal is not None
+    for name, key in (("Ada", "Eb"), ("Ben", "D"), ("Cleo", "F")):
+        play(house.journal, key, player=name, began=datetime.now().astimezone() - timedelta(days=1))
+    desk = house.screen_of(Desk)
+    assert isinstance(desk, Desk)
+    desk.entered()
+    house.draw()
+    seen = []
+    for _ in range(4):
+        struck(house, pygame.K_y, "y")
+        seen.append((house.player, [take.target for take in desk.recent]))
+    # Whoever gave no name and played nothing is not waited for.
+    assert seen == [("Ada", ["Eb"]), ("Ben", ["D"]), ("Cleo", ["F"]), ("Ada", ["Eb"])]
+    assert house.notice is not None
+
+
+def test_alone_on_the_desk_there_is_nobody_to_change_places_with(house: House) -> None:
+    desk = house.screen_of(Desk)
+    assert isinstance(desk, Desk)
+    before = house.player
+    struck(house, pygame.K_y, "y")
+    assert house.player == before
+    assert desk.players == [before]

@@ -14,7 +14,7 @@ from trainer.music.piece import BOTH, HANDS
 from trainer.music.pitch import MusicError
 from trainer.music.transpose import OCTAVES, Transposition, interval_between, plan
 from trainer.scores.library import Entry, Shelf
-from trainer.window import deskview, deskwork, jobs
+from trainer.window import deskview, deskwork, jobs, players
 from trainer.window.canvas import Canvas
 from trainer.window.controls import Controls
 from trainer.window.cutoff import CutOff
@@ -47,6 +47,7 @@ class Desk(Screen):
     def entered(self) -> None:
         if not hasattr(self, "entries"):
             self._begin()
+        self.players = players.known(self.house)
         self.suggestions = self._today()
         self.recent = self._recent()
         self.cut_off.look()
@@ -215,6 +216,13 @@ class Desk(Screen):
         """The chosen piece on paper, for the chosen key."""
         if self.entry is not None:
             deskwork.print_sheet(self, self.entry, self.transposition(self.entry))
+
+    def next_player(self) -> None:
+        """Another player sits down, with their own list, takes and settings."""
+        self.house.switch(players.after(self.house))
+        self.took = self.suggested = 0
+        self.entered()
+        self.house.say(say("setup.switched", player=self.house.player))
 
     def set_work(self) -> None:
         """The chosen piece, key and hands as work for this player, until a week from now."""

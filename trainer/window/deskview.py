@@ -50,7 +50,8 @@ def lay(desk: Desk, canvas: Canvas, controls: Controls) -> None:
         left, right = layout.columns(body, [round(body.width * 0.36), 0], round(1.6 * u))
         listed = round((1.6 + 1.75 * len(desk.recent) if desk.recent else 7.6) * u)
         today, recent = layout.rows(left, [0, min(listed, round(left.height * 0.44))], round(0.9 * u))
-        _link_sight(desk, canvas, controls, Rect(today.left, today.top, today.width, round(1.35 * u)))
+        line = Rect(today.left, today.top, today.width, round(1.35 * u))
+        _link_player(desk, canvas, controls, _link_sight(desk, canvas, controls, line))
         _lay_today(desk, canvas, controls, _headed(canvas, "desk.today", today))
         _lay_recent(desk, canvas, controls, _headed(canvas, "desk.recent", recent))
         shelf, card = layout.rows(right, [0, round(8.4 * u)], round(0.9 * u))
@@ -73,9 +74,11 @@ def _lay_part(desk: Desk, canvas: Canvas, controls: Controls, rect: Rect) -> Non
         # The way to the test stands at the foot.
         listed, foot = layout.rows(rect, [0, round(1.35 * canvas.unit)])
         _lay_today(desk, canvas, controls, listed)
-        _link_sight(desk, canvas, controls, foot)
+        _link_player(desk, canvas, controls, _link_sight(desk, canvas, controls, foot), heading=False)
     if part != "desk.today":
         controls.order("sight", "v", partial(desk.house.go, "sight"))
+        if len(desk.players) > 1:
+            controls.order("player", "y", desk.next_player)
     if part != "desk.card":
         controls.order("start", "return", desk.start)
 
@@ -99,12 +102,27 @@ def _headed(canvas: Canvas, name: str, rect: Rect) -> Rect:
     return Rect(rect.left, head.bottom + round(0.25 * u), rect.width, rect.bottom - head.bottom - round(0.25 * u))
 
 
-def _link_sight(desk: Desk, canvas: Canvas, controls: Controls, line: Rect) -> None:
-    """The way to the test at sight, at the right end of a line."""
+def _link_sight(desk: Desk, canvas: Canvas, controls: Controls, line: Rect) -> Rect:
+    """The way to the test at sight, at the right end of a line; returns the rest of the line."""
     label = say("desk.sight")
     wide = canvas.width(label, fonts.ROMAN, 0.95) + controls.key_width("v") + 4
     place = Rect(line.right - wide, line.top, wide, line.height)
     controls.link("sight", place, label, partial(desk.house.go, "sight"), key="v", align=AT_RIGHT)
+    return Rect(line.left, line.top, place.left - line.left - round(canvas.unit), line.height)
+
+
+def _link_player(desk: Desk, canvas: Canvas, controls: Controls, line: Rect, heading: bool = True) -> None:
+    """Whose Desk it is, where several play here; its key lets the next of them sit down."""
+    if len(desk.players) < 2:
+        return
+    taken = canvas.width(say("desk.today"), fonts.ITALIC, 1.05) + round(canvas.unit) if heading else 0
+    label = desk.house.player
+    wide = canvas.width(label, fonts.ROMAN, 0.95) + controls.key_width("y") + 4
+    if wide > line.width - taken:
+        controls.order("player", "y", desk.next_player)
+        return
+    place = Rect(line.right - wide, line.top, wide, line.height)
+    controls.link("player", place, label, desk.next_player, key="y", align=AT_RIGHT)
 
 
 def _lay_today(desk: Desk, canvas: Canvas, controls: Controls, room: Rect) -> None:

@@ -13,8 +13,7 @@ from trainer.journal.errors import JournalError
 from trainer.listening.press import Event, Press
 from trainer.music.pitch import MusicError
 from trainer.sounding import tapping
-from trainer.window import jobs, setupview
-from trainer.window import settings as kept
+from trainer.window import jobs, players, setupview
 from trainer.window.canvas import Canvas
 from trainer.window.controls import Controls
 from trainer.window.places import home
@@ -72,13 +71,7 @@ class Setup(Screen):
         self._stop_clicking()
 
     def _read_players(self) -> None:
-        names = [self.house.player]
-        if self.house.journal is not None:
-            try:
-                names += self.house.journal.players()
-            except JournalError as trouble:
-                self.house.say(str(trouble))
-        self.players = list(dict.fromkeys(names + kept.players()))
+        self.players = players.known(self.house)
 
     def _look(self) -> None:
         ports = self.house.ports

@@ -1,0 +1,28 @@
+"""Who plays here: everybody the journal knows, or who has settings of their own."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from trainer.journal.errors import JournalError
+from trainer.window import settings as kept
+
+if TYPE_CHECKING:
+    from trainer.window.house import House
+
+
+def known(house: House) -> list[str]:
+    """Their names, in the order they came; whoever sits here now is among them."""
+    names: list[str] = []
+    if house.journal is not None:
+        try:
+            names = house.journal.players()
+        except JournalError as trouble:
+            house.say(str(trouble))
+    return list(dict.fromkeys([*names, *kept.players(), house.player]))
+
+
+def after(house: House) -> str:
+    """Who comes after whoever sits here now, round and round."""
+    names = known(house)
+    return names[(names.index(house.player) + 1) % len(names)]
