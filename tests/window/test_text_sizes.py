@@ -14,6 +14,7 @@ from tools import pictures
 from trainer.window.canvas import SOLID, Box, Canvas
 from trainer.window.controls import Controls
 from trainer.window.house import House
+from trainer.window.keysview import VIEWS
 
 SCENES = {scene.name: scene for scene in pictures.SCENES}
 SCREENS = ("desk", "desk-first-minute", "desk-cut-off", "setup", "setup-erase", "keys", "copy", "sight", "sight-result")
@@ -41,7 +42,7 @@ def house(request: pytest.FixtureRequest) -> Iterator[House]:
 def parts(house: House) -> Iterator[str]:
     """Turn to every part of the screen in front, one after another; the number of the one shown."""
     which = "view" if hasattr(house.screen, "view") else "part"
-    for at in range(4) if hasattr(house.screen, which) else (None,):
+    for at in range(len(VIEWS) if which == "view" else 4) if hasattr(house.screen, which) else (None,):
         if at is not None:
             setattr(house.screen, which, at)
         yield f"part {at}"

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING
 
+from trainer.following.marks import RIGHT
 from trainer.music.compass import LEVELS
 from trainer.music.solfege import LA_BASED
 from trainer.window.circle import FREE, HOLDING, NEW, OPENING
@@ -17,6 +19,8 @@ if TYPE_CHECKING:
     from trainer.journal.store import Journal
 
 STATES = (NEW, OPENING, HOLDING, FREE)
+# Causes drawn over the weeks.
+CAUSES_SHOWN = 4
 # Readings at sight are pooled over so many weeks, so that their band means something.
 _POOLED = timedelta(weeks=4)
 
@@ -34,6 +38,8 @@ class Found:
     # The dearest habits, and what changed in the last weeks, in words.
     habits: tuple[str, ...] = ()
     trends: tuple[str, ...] = ()
+    # The most frequent causes, slips in a hundred presses week by week.
+    causes: tuple[tuple[str, list[Point]], ...] = ()
 
     def state(self, key: str, level: int) -> str:
         return self.levels[key][level] if key in self.levels else NEW
@@ -50,7 +56,7 @@ def read(journal: Journal, player: str, now: datetime, minor: str = LA_BASED) ->
     from trainer.coaching import habits
     from trainer.coaching.cells import cells
     from trainer.coaching.progress import key_looks
-    from trainer.journal.summary import by_week, sights
+    from trainer.journal.summary import by_week, causes_by_week, sights
 
     journal.flush()
     looks = key_looks(journal, player, now)
@@ -69,7 +75,19 @@ def read(journal: Journal, player: str, now: datetime, minor: str = LA_BASED) ->
     played = Counter({(title, key): n for title, key, n in rows})
     dear = tuple(_sentence(one.sentence) for one in habits.habits(journal, player, now.date(), minor=minor))
     moved = tuple(trend.words for trend in habits.trends(journal, player, now.date()))
-    return Found(looks, levels, sight, cost, played, habits=dear, trends=moved)
+    causes = _causes(causes_by_week(journal, player))
+    return Found(looks, levels, sight, cost, played, habits=dear, trends=moved, causes=causes)
+
+
+def _causes(weeks: Mapping[date, Mapping[str, int]]) -> tuple[tuple[str, list[Point]], ...]:
+    """The most frequent causes, each with its slips in a hundred presses and notes left out, week by week."""
+    totals: Counter[str] = Counter()
+    for counts in weeks.values():
+        totals.update({cause: n for cause, n in counts.items() if cause != RIGHT})
+    return tuple(
+        (cause, [Point(day, 100 * counts.get(cause, 0) / sum(counts.values())) for day, counts in weeks.items()])
+        for cause, _ in totals.most_common(CAUSES_SHOWN)
+    )
 
 
 def _sentence(words: str) -> str:

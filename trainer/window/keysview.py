@@ -14,7 +14,7 @@ from trainer.hands.position import five_finger
 from trainer.music.compass import LEVELS
 from trainer.music.keys import TWENTY_FOUR, Key
 from trainer.music.piece import LEFT, RIGHT
-from trainer.window import circle, fonts, growth, keyboard, layout, masthead, staff
+from trainer.window import circle, fonts, growth, keyboard, keyfigures, layout, masthead, staff
 from trainer.window.canvas import SOLID, TOP, Canvas
 from trainer.window.circle import NEW, Wedge
 from trainer.window.controls import Control, Controls
@@ -25,8 +25,10 @@ from trainer.window.strings import WORDS, key_name, letter_name, say
 if TYPE_CHECKING:
     from trainer.window.keys import Keys
 
-CIRCLE, KEY, WEEKS, HABITS = "circle", "key", "weeks", "habits"
-VIEWS = (CIRCLE, KEY, WEEKS, HABITS)
+CIRCLE, KEY, WEEKS, CAUSES, COSTS, HABITS = "circle", "key", "weeks", "causes", "costs", "habits"
+# How everything grew, one at a time; the circle and the key besides, where there is no room for all.
+GROWN = (WEEKS, CAUSES, COSTS, HABITS)
+VIEWS = (CIRCLE, KEY, *GROWN)
 DUE = "due"
 LEGEND = (*STATES, DUE)
 # Words under the names of the keys are left out where they would be smaller than this, in units.
@@ -84,7 +86,7 @@ def _lay_side(keys: Keys, canvas: Canvas, controls: Controls, rest: Rect) -> Non
     u = canvas.unit
     if rest.height < 26 * u:
         rest = _lay_views(keys, canvas, controls, rest, VIEWS[1:])
-        if VIEWS[keys.view] in (WEEKS, HABITS):
+        if VIEWS[keys.view] in GROWN:
             _lay_growth(keys, canvas, rest, stacked=True)
         else:
             _lay_key(keys, canvas, controls, rest)
@@ -94,7 +96,7 @@ def _lay_side(keys: Keys, canvas: Canvas, controls: Controls, rest: Rect) -> Non
     )
     _lay_key(keys, canvas, controls, upper)
     canvas.rule("keys.rule", rule)
-    lower = _lay_views(keys, canvas, controls, lower, (WEEKS, HABITS))
+    lower = _lay_views(keys, canvas, controls, lower, GROWN)
     _lay_growth(keys, canvas, lower, stacked=rest.width < 20 * u)
 
 
@@ -204,6 +206,8 @@ def _state_words(keys: Keys) -> str:
         words.append(say("keys.right", right=growth.percent(look.accuracy)))
     if look.per_minute is not None:
         words.append(say("keys.speed", notes=round(look.per_minute)))
+    if look.cost is not None:
+        words.append(say("keys.cost.here", cost=growth.times(look.cost[0])))
     if look.due is not None:
         days = (look.due - date.today()).days
         words.append(say("keys.due.now") if days <= 0 else say("keys.due.in", days=days))
@@ -267,10 +271,21 @@ def _lay_orders(keys: Keys, canvas: Canvas, controls: Controls, rect: Rect) -> N
 # Over the weeks
 
 def _lay_growth(keys: Keys, canvas: Canvas, rect: Rect, stacked: bool) -> None:
-    """How everything grew: the curves, or the habits and changes in words."""
-    if VIEWS[keys.view] != HABITS:
+    """How everything grew: one of `GROWN`, the curves when none of them is chosen."""
+    view, found = VIEWS[keys.view], keys.found
+    if view == CAUSES:
+        keyfigures.lay_causes(canvas, rect, found.causes)
+    elif view == COSTS:
+        costs = {key: look.cost for key, look in found.looks.items() if look.cost is not None}
+        keyfigures.lay_costs(canvas, rect, costs, keys.chosen, keys.house.settings.letters)
+    elif view == HABITS:
+        _lay_habits(keys, canvas, rect)
+    else:
         _lay_weeks(keys, canvas, rect, stacked)
-        return
+
+
+def _lay_habits(keys: Keys, canvas: Canvas, rect: Rect) -> None:
+    """The dearest habits with their counts, and what changed in the last weeks."""
     found = keys.found
     if not found.habits and not found.trends:
         canvas.words("habits.none", rect, say("keys.habits.none"), size=1.0, lines=4, stand=TOP, least=0.7)
