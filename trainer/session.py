@@ -39,7 +39,7 @@ class Summary:
         Notes to be played by the hands asked for; what is optional (ornaments, grace notes) does not count.
     accuracy : float
         Right presses over presses and notes left out, 0-1: a note played right counts for, a slip and a note
-        left out count against.
+        left out count against. In words it is said by `trainer.following.marks.right_of`.
     pulse_bpm : float or None
         Median pulse in felt beats a minute; None when too little was played to tell.
     seconds : float

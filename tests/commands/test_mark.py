@@ -8,8 +8,9 @@ import pytest
 from tools.learner import LEVELS, simulate
 from trainer.app import main
 from trainer.commands.mark import as_json
-from trainer.following.marks import CAUSES, MOVES
-from trainer.listening.press import Event
+from trainer.following.marks import CAUSES, MOVES, right_of
+from trainer.journal.store import Journal
+from trainer.listening.press import Event, Press
 from trainer.listening.replay import read_take, write_take
 from trainer.music.transpose import plan, transposed
 from trainer.scores import library, reading
@@ -87,7 +88,33 @@ def test_the_table_names_place_mark_and_reason(take: Path, capsys: pytest.Captur
     assert code == 0
     assert "written in G major, played in E♭ major (down a major third)" in out
     assert "as-written" in out
-    assert "presses right" in out
+    assert " right (" in out
+
+
+def test_every_command_says_the_same_figure_of_a_take(
+    take: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """With every ninth key left out."""
+    piece = reading.read(library.find(PIECE))
+    wish = plan(piece.key, "Eb")
+    part = tmp_path / "part.mid"
+    presses = [event for event in read_take(take) if isinstance(event, Press)]
+    write_take([press for at, press in enumerate(presses) if at % 9], part)
+    with Journal() as journal:
+        session = Session(piece, wish, record=journal.begin(piece, wish, player="Mira"))
+        for event in read_take(part):
+            session.hear(event)
+        missed = len(session.finish().missed)
+    summary = session.summary
+    assert summary is not None
+    assert missed
+    figure = right_of(summary.right, summary.played, missed)
+    assert figure == f"{summary.right} of {summary.played + missed}"
+    assert summary.accuracy == pytest.approx(summary.right / (summary.played + missed))
+    _, marked, _ = run(["mark", PIECE, str(part), "--to", "Eb"], capsys)
+    _, listed, _ = run(["journal", "list"], capsys)
+    _, shown, _ = run(["journal", "show", "1"], capsys)
+    assert all(figure in said for said in (marked, listed, shown))
 
 
 def test_a_folder_of_takes(take: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -14,6 +14,7 @@ from typing import Any
 
 from trainer.app import CannotDo
 from trainer.commands import merging, summarised, teaching
+from trainer.following.marks import right_of
 from trainer.journal import files
 from trainer.journal.errors import JournalError
 from trainer.journal.export import row_json, take_json, take_numbers
@@ -108,7 +109,7 @@ def _list(args: argparse.Namespace) -> int:
 
 
 def _line(row: TakeRow) -> tuple[str, ...]:
-    right = f"{row.right} of {(row.played or 0) + (row.missed or 0)}" if row.state == FINISHED else row.state
+    right = right_of(row.right or 0, row.played or 0, row.missed or 0) if row.state == FINISHED else row.state
     pulse = f"{row.pulse:.0f}" if row.pulse else ""
     cost = f"{row.cost:.2f}" if row.cost else ""
     when = f"{row.began:%Y-%m-%d %H:%M}"
@@ -127,7 +128,7 @@ def _show(args: argparse.Namespace) -> int:
     if kept.settled is None:
         print(f"Cut off after {len(kept.presses)} presses: 'keyfarer journal finish {row.id}' marks it.")
         return 0
-    said = [f"{row.right} of {(row.played or 0) + (row.missed or 0)} right", f"{row.seconds:.0f} s"]
+    said = [f"{right_of(row.right or 0, row.played or 0, row.missed or 0)} right", f"{row.seconds:.0f} s"]
     said += [f"pulse {row.pulse:.0f}"] if row.pulse else []
     said += [f"{row.cost:.2f} times the time of the written key"] if row.cost else []
     print(", ".join(said))
@@ -347,7 +348,7 @@ def _finish(args: argparse.Namespace) -> int:
         assert session.summary is not None
         journal.settle(args.take, session.settled, session.summary, session.timing)
         row = journal.row(args.take)
-    print(f"Take {args.take} is marked: {row.right} of {(row.played or 0) + (row.missed or 0)} right.")
+    print(f"Take {args.take} is marked: {right_of(row.right or 0, row.played or 0, row.missed or 0)} right.")
     return 0
 
 

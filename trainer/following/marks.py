@@ -98,3 +98,14 @@ class Settled:
     missed: tuple[int, ...]
     moves: tuple[Move, ...]
     findings: tuple[Finding, ...] = ()
+
+
+def right_of(right: int, played: int, missed: int = 0) -> str:
+    """The first figure of a take in words, the same wherever it is said: right presses of all that counts.
+
+    What counts are the keys struck and the notes left out together; accuracy is the one over the other.
+
+    >>> right_of(189, 217, 14)
+    '189 of 231'
+    """
+    return f"{right} of {played + missed}"

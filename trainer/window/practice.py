@@ -251,8 +251,9 @@ class Practice:
         return [self.wish.part[note] for note in settled.missed]
 
     def words(self, mark_index: int) -> str:
-        """What a teacher would say of the mark at that place."""
-        return self.session.words(self.session.marks[mark_index])
+        """What a teacher says of the mark at that place, at the end of a take for good."""
+        settled = self.session.settled
+        return self.session.words((settled.marks if settled is not None else self.session.marks)[mark_index])
 
     @classmethod
     def of(cls, session: Session, mode: str = SENZA_MISURA) -> Practice:
@@ -296,7 +297,9 @@ class Practice:
         """End the take in hand."""
         if self.presses:
             self.session.click = self._click
-            self.session.finish()
+            settled = self.session.finish()
+            self.marks = [self.whole(mark) for mark in settled.marks]
+            self.right = sum(mark.cause == RIGHT for mark in self.marks)
             self.timing = self.session.timing or self.timing
         self.phase = ENDED
 

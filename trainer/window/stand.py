@@ -100,7 +100,7 @@ class Stand(Screen):
         self.house.show(self)
         self.practice = practice
         self._clean()
-        self.slips = [slip for at in range(len(practice.marks)) if (slip := self._slip(at)) is not None]
+        self._tell_slips()
 
     def begin(self, wish: Wish) -> None:
         """Put a piece on the stand."""
@@ -179,6 +179,7 @@ class Stand(Screen):
         """The take is over: settled, kept and marked."""
         assert self.practice is not None
         self.practice.finish()
+        self._tell_slips()
         self.house.rounds.finished(self.practice)
         self.page.mark_afresh()
 
@@ -250,6 +251,11 @@ class Stand(Screen):
             self.slips.append(slip)
         elif self.waiting is not None and mark.note is not None:
             self.waiting.reached(practice.wish.piece.notes[mark.note].onset)
+
+    def _tell_slips(self) -> None:
+        """The slips of the take as it is: at its end, known as a whole, some are told otherwise."""
+        assert self.practice is not None
+        self.slips = [slip for at in range(len(self.practice.marks)) if (slip := self._slip(at)) is not None]
 
     def _slip(self, at: int) -> tuple[str, str] | None:
         """Where and what, of a press that was not right."""

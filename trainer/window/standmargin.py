@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from pygame import Rect
 
+from trainer.following.marks import right_of
 from trainer.window import fonts, layout, punctual
 from trainer.window.canvas import BOTTOM, TOP, Canvas
 from trainer.window.practice import LOOKING
@@ -130,7 +131,9 @@ def _figures(stand: Stand) -> list[tuple[str, str]]:
     """Labels and values: right so far, the pulse, and how it lies to the click or to the written key."""
     practice = stand.practice
     assert practice is not None
-    timing = practice.timing
+    timing, settled = practice.timing, practice.settled
+    # What was left out is known at the end.
+    missed = len(settled.missed) if settled is not None else 0
     pulse = say("margin.none")
     if timing.pulse_bpm is not None:
         pulse = f"{timing.pulse_bpm:.0f}"
@@ -148,7 +151,10 @@ def _figures(stand: Stand) -> list[tuple[str, str]]:
             say("margin.cost.value", cost=f"{cost:.1f}") if cost else say("margin.none"),
         )
     return [
-        (say("margin.right"), say("margin.right.value", right=practice.right, played=len(practice.marks))),
+        (
+            say("margin.right"),
+            right_of(practice.right, len(practice.marks), missed) if practice.marks else say("margin.none"),
+        ),
         (say("margin.pulse"), pulse),
         last,
     ]

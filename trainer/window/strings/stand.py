@@ -100,7 +100,6 @@ WORDS: dict[str, str] = {
     "margin.look": "Look it through, hands off the keys; the count-in comes by itself, or now with space.",
     "margin.bar": "bar {bar}",
     "margin.right": "right so far",
-    "margin.right.value": "{right} of {played}",
     "margin.pulse": "pulse",
     "margin.pulse.value": "{pulse}, {steadiness}",
     "margin.steady": "steady",
