@@ -87,8 +87,9 @@ def lay_costs(
     for at, key in enumerate(keys):
         name = letter_name(key.tonic, letters)
         place = Rect(round(plot.left + at * step), foot.top, round(step), foot.height)
-        shown, style = name[0].lower() + name[1:] if key.is_minor else name, fonts.BOLD if key == chosen else fonts.ROMAN
-        canvas.words(f"costs.{key.short}", place, shown, style=style, size=size, align=CENTRE, least=0.5)
+        name = name[0].lower() + name[1:] if key.is_minor else name
+        style = fonts.BOLD if key == chosen else fonts.ROMAN
+        canvas.words(f"costs.{key.short}", place, name, style=style, size=size, align=CENTRE, least=0.5)
 
 
 def _points(
