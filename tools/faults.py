@@ -1,6 +1,6 @@
 """Break things on purpose: ``python tools/faults.py SUBJECT [--seed S] [--count N] [--quick]``.
 
-Subjects: kill, disk, midi, files, time, long, upgrade, privacy, all.
+Subjects: kill, disk, midi, files, fuzz, time, long, upgrade, privacy, all.
 
 Each subject prints a table of what was done, how often, how often it was not borne as promised, and what was measured.
 The same seed does the same again. ``--quick`` does a small part of it, as the tests do.
@@ -20,10 +20,11 @@ sys.path.insert(0, str(ROOT))
 
 # Subject -> module, how much of it by default, how much quickly.
 SUBJECTS = {
-    "kill": ("kill", 200, 6),
+    "kill": ("kill", 200, 7),
     "disk": ("disk", 200, 12),
     "midi": ("midi", 1_000_000, 20_000),
     "files": ("inputs", 20_000, 300),
+    "fuzz": ("fuzz", 20_000, 80),
     "time": ("clocks", 1, 1),
     "long": ("long", 8, 1),
     "upgrade": ("upgrade", 30, 2),

@@ -79,6 +79,20 @@ def window(folder: Path) -> None:
     command([*words, "--journal", str(folder / files.NAME), "--player", PLAYER])
 
 
+def busy(folder: Path) -> None:
+    """The same on a machine that has no time: every frame takes a third of a second."""
+    import trainer.window.house as house
+
+    draw = house.House.draw
+
+    def slowly(self: house.House) -> None:
+        draw(self)
+        time.sleep(0.35)
+
+    house.House.draw = slowly  # type: ignore[method-assign]
+    window(folder)
+
+
 def export(folder: Path) -> None:
     """The journal for other programs, again and again over the last one."""
     words = ["journal", "--journal", str(folder / files.NAME), "export"]
@@ -161,8 +175,8 @@ def _quiet() -> None:
 
 
 WHAT: dict[str, Callable[[Path], None]] = {
-    "play": play, "window": window, "export": export, "merge": merge, "upgrade": upgrade, "restore": restore,
-    "erase": erase,
+    "play": play, "window": window, "busy": busy, "export": export, "merge": merge, "upgrade": upgrade,
+    "restore": restore, "erase": erase,
 }  # fmt: skip
 
 if __name__ == "__main__":

@@ -35,10 +35,12 @@ ROOT = Path(__file__).resolve().parents[2]
 # What must be there is older than this.
 PROMISED_S = 0.1
 AT_ONCE = 2
+PLAYED = ("play", "window", "busy")
 # Of every forty moments.
-SHARES = {"play": 12, "window": 8, "export": 5, "merge": 5, "upgrade": 5, "restore": 3, "erase": 2}
+SHARES = {"play": 10, "window": 6, "busy": 4, "export": 5, "merge": 5, "upgrade": 5, "restore": 3, "erase": 2}
 WORDS = {
-    "play": "killed while playing", "window": "killed in the window", "export": "killed while exporting",
+    "play": "killed while playing", "window": "killed in the window",
+    "busy": "killed in a frame of 0.35 s", "export": "killed while exporting",
     "merge": "killed while merging", "upgrade": "killed while upgrading", "restore": "killed while restoring, rescuing",
     "erase": "killed while erasing",
 }  # fmt: skip
@@ -48,7 +50,7 @@ def run(seed: int, count: int, quick: bool) -> list[Row]:
     """Kill at `count` moments."""
     dice = random.Random(seed)
     rows = {what: Row(words) for what, words in WORDS.items()}
-    lags: list[float] = []
+    lags: dict[str, list[float]] = {what: [] for what in PLAYED}
     kinds = [what for what, part in SHARES.items() for _ in range(part)]
     chosen = list(SHARES)[:count] if quick else []
     chosen += [dice.choice(kinds) for _ in range(count - len(chosen))]
@@ -59,15 +61,14 @@ def run(seed: int, count: int, quick: bool) -> list[Row]:
         def one(moment: tuple[str, random.Random]) -> None:
             what, mine = moment
             with tempfile.TemporaryDirectory() as place:
-                _kill_once(what, mine, start, Path(place), rows[what], lags)
+                _kill_once(what, mine, start, Path(place), rows[what], lags.get(what, []))
 
         # What the commands print is put away once for all threads: they share one standard output.
         with open(os.devnull, "w") as hole, contextlib.redirect_stdout(hole), ThreadPoolExecutor(AT_ONCE) as pool:
             list(pool.map(one, moments))
-    for what in ("play", "window"):
-        rows[what].figures = f"oldest press lost {max(lags, default=0.0) * 1000:.0f} ms old, p50 " + (
-            f"{percentile(lags, 50) * 1000:.0f} ms"
-        )
+    for what, found in lags.items():
+        oldest, usual = max(found, default=0.0) * 1000, percentile(found, 50) * 1000
+        rows[what].figures = f"oldest press lost {oldest:.0f} ms old, p50 {usual:.0f} ms"
     return [row for row in rows.values() if row.tried]
 
 
@@ -91,7 +92,7 @@ def _kill_once(what: str, dice: random.Random, start: Path, folder: Path, row: R
     for one in start.iterdir():
         if one.is_file():
             shutil.copyfile(one, folder / one.name)
-    if what not in ("play", "window"):
+    if what not in PLAYED:
         shutil.copyfile(folder / "start.sqlite", folder / files.NAME)
         files.back_up(folder / files.NAME)
     environment = {
@@ -104,7 +105,7 @@ def _kill_once(what: str, dice: random.Random, start: Path, folder: Path, row: R
     said = b""
     until = time.monotonic() + 60
     # In the window the first press is waited for mostly: before it there is nothing to lose.
-    wanted = 3 if what == "window" and dice.random() < 0.8 else 1
+    wanted = 3 if what in ("window", "busy") and dice.random() < 0.8 else 1
     while said.count(b"\n") < wanted and time.monotonic() < until and program.poll() is None:
         if select.select([program.stdout], [], [], 0.5)[0]:
             said += os.read(program.stdout.fileno(), 65536)
@@ -275,6 +276,6 @@ def _erased(folder: Path, said: bytes, killed: float, dice: random.Random, lags:
 
 
 _CHECKS: dict[str, Callable[[Path, bytes, float, random.Random, list[float]], None]] = {
-    "play": _played, "window": _played, "export": _exported, "merge": _merged, "upgrade": _upgraded,
+    "play": _played, "window": _played, "busy": _played, "export": _exported, "merge": _merged, "upgrade": _upgraded,
     "restore": _restored, "erase": _erased,
 }  # fmt: skip

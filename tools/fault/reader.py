@@ -95,7 +95,7 @@ def music(place: Path) -> float:
     )
     assert 1 <= piece.tempo <= 1000, f"a tempo of {piece.tempo}"
     assert level(piece)
-    assert not describe(place).fault, "read, but not on the shelf"
+    assert not describe(str(place)).fault, "read, but not on the shelf"
     session = Session(piece, plan(piece.key, "+2"))
     for note in session.expected.notes[:8]:
         assert session.hear(Press(float(note.onset), min(127, note.midi))) is not None
@@ -218,37 +218,44 @@ def _forget_peak() -> None:
         Path("/proc/self/clear_refs").write_text("5")
 
 
-def main() -> int:
-    folder = Path(sys.argv[1])
-    resource.setrlimit(resource.RLIMIT_AS, (MEMORY_LIMIT, MEMORY_LIMIT))
-    resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
-    journals = Journals(folder / "home")
-    ways: dict[str, Callable[[Path], float | None]] = {
-        seeds.TAKE: take, seeds.TOML: toml, seeds.SETTINGS: settings, seeds.HAND_OVER: journals.hand_over,
-        seeds.JOURNAL: journals.merge,
-    }  # fmt: skip
-    watch = Watch(folder)
-    # What was read before is kept there: without it everything is read, and imported, anew.
-    shutil.rmtree(folder / "home" / "cache", ignore_errors=True)
-    for kind in seeds.KINDS:
-        # What is imported late is imported now, so that only reading is measured and watched.
-        place = folder / "warm"
-        place.write_bytes(seeds.of_kind(kind)[0])
-        with contextlib.suppress(MusicError):
-            ways.get(kind, music)(place)
-    fastest = min(pace() for _ in range(40))
-    print("ready", flush=True)
-    for line in sys.stdin:
-        kind, name = line.rstrip("\n").split("\t")
-        fastest = min(fastest, pace())
+class Room:
+    """Where files are read, one after the other, and watched.
+
+    Parameters
+    ----------
+    folder : Path
+        The data folder's parent; nothing may be written elsewhere.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self._folder = folder
+        journals = Journals(folder / "home")
+        self._ways: dict[str, Callable[[Path], float | None]] = {
+            seeds.TAKE: take, seeds.TOML: toml, seeds.SETTINGS: settings, seeds.HAND_OVER: journals.hand_over,
+            seeds.JOURNAL: journals.merge,
+        }  # fmt: skip
+        self._watch = Watch(folder)
+        # What was read before is kept there: without it everything is read, and imported, anew.
+        shutil.rmtree(folder / "home" / "cache", ignore_errors=True)
+        for kind in seeds.KINDS:
+            # What is imported late is imported now, so that only reading is measured and watched.
+            place = folder / "warm"
+            place.write_bytes(seeds.of_kind(kind)[0])
+            with contextlib.suppress(MusicError):
+                self._ways.get(kind, music)(place)
+        self._fastest = min(pace() for _ in range(40))
+
+    def read(self, kind: str, place: Path) -> dict[str, Any]:
+        """Read one file; gives seconds, peak of memory in MB, what was said, and what was bad about it."""
+        self._fastest = min(self._fastest, pace())
         _forget_peak()
-        watch.seen.clear()
+        self._watch.seen.clear()
         began = time.process_time()
         said, bad = "", ""
         over: float | None = None
-        watch.on = True
+        self._watch.on = True
         try:
-            over = ways.get(kind, music)(folder / name)
+            over = self._ways.get(kind, music)(place)
         except (MusicError, CannotDo, JournalError) as refusal:
             said = str(refusal)
         except AssertionError as why:
@@ -258,17 +265,32 @@ def main() -> int:
             ours = [f for f in traceback.extract_tb(why.__traceback__) if "/trainer/" in f.filename][-1:]
             at = "".join(f" from {Path(f.filename).name}:{f.lineno}" for f in ours)
             bad = f"{type(why).__name__}: {str(why)[:100]!r} in {Path(frame.filename).name}:{frame.lineno}{at}"
-        watch.on = False
+        self._watch.on = False
         seconds = (over or time.process_time()) - began
         if said:
             try:
                 _sentence(said)
             except AssertionError as why:
                 bad = f"badly said: {why}"
-        if watch.seen:
-            bad = f"did what it must not: {watch.seen[:3]}"
-        answer = {"seconds": seconds * fastest / pace(), "peak": _peak(), "said": said[:300], "bad": bad}
-        print(json.dumps(answer), flush=True)
+        if self._watch.seen:
+            bad = f"did what it must not: {self._watch.seen[:3]}"
+        return {"seconds": seconds * self._fastest / pace(), "peak": _peak(), "said": said[:300], "bad": bad}
+
+
+def limited() -> None:
+    """Bound this process's memory, and let it leave no core behind."""
+    resource.setrlimit(resource.RLIMIT_AS, (MEMORY_LIMIT, MEMORY_LIMIT))
+    resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
+
+
+def main() -> int:
+    folder = Path(sys.argv[1])
+    limited()
+    room = Room(folder)
+    print("ready", flush=True)
+    for line in sys.stdin:
+        kind, name = line.rstrip("\n").split("\t")
+        print(json.dumps(room.read(kind, folder / name)), flush=True)
     return 0
 
 
