@@ -23,8 +23,8 @@ def _all_borne(*rows: Row) -> None:
 
 
 def test_killed_while_playing_and_in_the_window() -> None:
-    rows = kill.run(4, 2, True)
-    assert [row.what for row in rows] == [kill.WORDS["play"], kill.WORDS["window"]]
+    rows = kill.run(4, 3, True)
+    assert [row.what for row in rows] == [kill.WORDS[what] for what in kill.PLAYED]
     _all_borne(*rows)
 
 

@@ -144,6 +144,16 @@ def test_the_wake_callback_is_called_and_looks_are_once_a_second(ports: Ports, p
     assert woken
 
 
+def test_events_are_told_before_they_can_be_fetched(jack: str, piano: Callable[[str], Any]) -> None:
+    told: list[Event] = []
+    ports = Ports(backend=open_backend(["jack"]), told=lambda event: told.append(event))
+    keys = piano("told")
+    join(ports, keys)
+    event = struck(ports, keys, 60)
+    assert any(one is event for one in told)
+    ports.close()
+
+
 def test_an_output_that_is_not_there_is_refused_in_one_sentence(ports: Ports) -> None:
     with pytest.raises(PortRefused, match=r"There is no MIDI output named like 'organ'; .*\.$"):
         ports.open_output("organ")

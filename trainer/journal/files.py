@@ -1,8 +1,9 @@
 """The journal's files: where they lie, opening them, keeping a good copy, and what is done about a bad one.
 
 Beside ``journal.sqlite`` there may lie ``journal-backup.sqlite`` (a day old at most), ``journal-format1-….sqlite``
-(the copy kept before an upgrade), ``journal-damaged-….sqlite`` (a damaged journal, as it was found) and
-``journal-aside-….sqlite`` (takes that could not be written in their place).
+(the copy kept before an upgrade), ``journal-damaged-….sqlite`` (a damaged journal, as it was found),
+``journal-aside-….sqlite`` (takes that could not be written in their place); and, while somebody plays,
+``journal-coming-….sqlite`` (lines about what is heard and not marked yet; no database).
 """
 
 from __future__ import annotations

@@ -23,6 +23,7 @@ from trainer.following.marks import Settled
 from trainer.following.timing import Timing
 from trainer.journal import files, packing, rescue, schema
 from trainer.journal.columns import columns_of
+from trainer.journal.coming import Coming, Dealt, adopt
 from trainer.journal.counting import facts
 from trainer.journal.errors import JournalError
 from trainer.journal.filing import complete, count, keep_unmarked, result_values, uncount
@@ -31,6 +32,7 @@ from trainer.journal.reading import Reading
 from trainer.journal.take import About, Operation, Plate, Take, plate
 from trainer.journal.tally import PieceLabels
 from trainer.journal.values import FINISHED, NOBODY_NAMED, PIECE, PLAYING, Summary, TakeRow
+from trainer.listening.press import Event
 from trainer.music.piece import BOTH, Piece
 from trainer.music.transpose import Transposition
 
@@ -70,6 +72,8 @@ class Journal(Reading):
         self._lock = threading.RLock()
         self._waiting: deque[tuple[Take, Operation]] = deque()
         self._playing: list[Take] = []
+        self._on_stand: Take | None = None
+        self._coming = Coming(self.path)
         self._made: list[str] = []
         self._plates: dict[int, tuple[Piece, Plate]] = {}
         self._wake = threading.Event()
@@ -90,7 +94,9 @@ class Journal(Reading):
 
     def _open(self, strict: bool) -> sqlite3.Connection:
         try:
-            return files.open_file(self.path)
+            db = files.open_file(self.path)
+            adopt(db, self.path)
+            return db
         except JournalError as why:
             if strict:
                 raise
@@ -171,13 +177,38 @@ class Journal(Reading):
         if hands == BOTH and len(piece.hands) == 1:
             hands = piece.hands[0]
         about = About(player, self._plate(piece), plan, hands, mode, tempo, help, kind)
-        take = Take(self, about, os.getpid(), began)
-        self._playing.append(take)
-        return take
+        self._on_stand = Take(self, about, os.getpid(), began)
+        return self._on_stand
 
     def later(self, take: Take, *operations: Operation) -> None:
         """Queue what a take wants written; returns at once."""
+        if take.is_playing and take not in self._playing:
+            self._playing.append(take)
         self._waiting.extend((take, operation) for operation in operations)
+        self._wake_writer()
+
+    def coming(self, event: Event, struck: Event) -> None:
+        """An event has been heard and will be dealt with soon (`trainer.journal.coming`); for the thread that heard it.
+
+        Parameters
+        ----------
+        event : Event
+            The very object that `dealt_with` is told of.
+        struck : Event
+            What it will be in the take begun last, should the program end before.
+        """
+        take = self._on_stand
+        if take is not None and take.is_playing and not self.in_memory and not self._closed:
+            self._coming.tell(event, struck, take)
+
+    def dealt_with(self, event: Event) -> None:
+        """An event told to `coming` is in its take now, or is no part of it."""
+        dealt = self._coming.dealt_with(event)
+        if dealt is not None:
+            self._waiting.append(dealt)
+            self._wake_writer()
+
+    def _wake_writer(self) -> None:
         if self._writer is None and not self._closed:
             self._writer = threading.Thread(target=self._write_on, name="journal", daemon=True)
             self._writer.start()
@@ -220,6 +251,8 @@ class Journal(Reading):
                 raise
             self._fall_back(kind, why)
             return self.flush()
+        if numbers_dealt := [operation.number for _, operation in batch if isinstance(operation, Dealt)]:
+            self._coming.written(numbers_dealt)
         if not self.in_memory:
             self.trouble = ""
         elif self._closed or any(take.state != PLAYING for take, _ in batch):
@@ -299,7 +332,9 @@ class Journal(Reading):
         found = facts(labels, kept.written, kept.target, columns_of(kept.presses, settled))
         results = result_values(settled, summary, timing, found)
         events = packing.pack_events([packing.event_row(event) for event in kept.events])
-        verdicts = packing.pack_verdicts(kept.first or settled.marks, settled)
+        # What the window had no time to mark has its first verdict now.
+        first = (*kept.first, *settled.marks[len(kept.first) :])
+        verdicts = packing.pack_verdicts(first, settled)
         with self.changing() as db:
             uncount(db, kept)
             complete(db, number, results, events, verdicts)
@@ -347,6 +382,7 @@ class Journal(Reading):
         if self._waiting:
             self._fall_back(files.LOCKED, TimeoutError("locked"))
             self.flush()
+        self._coming.close()
         if self._tend_due:
             self._tend()
         with contextlib.suppress(*files.DATABASE_ERRORS):

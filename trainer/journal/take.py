@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import sqlite3
 import time
 import uuid
@@ -89,6 +90,11 @@ class Take:
         self._presses: list[Press] = []
         self._first: list[Mark] = []
 
+    @property
+    def is_playing(self) -> bool:
+        """Whether more may be heard of it, as it is played."""
+        return self._is_live and self.state == PLAYING
+
     def press(self, press: Press, mark: Mark) -> None:
         """Write a press and its first verdict."""
         self._presses.append(press)
@@ -155,8 +161,8 @@ class Take:
 
     def row_values(self) -> tuple[Any, ...]:
         """The values of `_TAKE_COLUMNS` after player and piece."""
-        about, began = self.about, self._began
-        assert began is not None
+        # Without an event of its own it begins with one that is still on its way.
+        about, began = self.about, self._began or datetime.now().astimezone()
         offset = began.utcoffset()
         assert offset is not None
         written, target = about.plan.written, about.plan.target
@@ -174,12 +180,31 @@ class Take:
 
 def ensure(db: sqlite3.Connection, take: Take) -> None:
     """See that the take has its row in this database, with its number."""
-    if take.id is not None:
-        return
+    if take.id is None:
+        player, piece = player_number(db, take.about.player), _piece_number(db, take.about.plate)
+        take.id = _insert_take(db, (player, piece, *take.row_values()))
+
+
+def _insert_take(db: sqlite3.Connection, values: Sequence[Any]) -> int:
     places = ", ".join("?" * len(_TAKE_COLUMNS))
-    sql = f"INSERT INTO take ({', '.join(_TAKE_COLUMNS)}) VALUES ({places})"
-    player, piece = player_number(db, take.about.player), _piece_number(db, take.about.plate)
-    take.id = db.execute(sql, (player, piece, *take.row_values())).lastrowid
+    number = db.execute(f"INSERT INTO take ({', '.join(_TAKE_COLUMNS)}) VALUES ({places})", tuple(values)).lastrowid
+    assert number is not None
+    return number
+
+
+def header(take: Take) -> dict[str, Any]:
+    """Everything `ensure` writes of a take, as plain values."""
+    key, title, written, level, notes, body = _piece_values(take.about.plate)
+    piece = [key, title, written, level, notes, base64.b64encode(body).decode()]
+    return {"player": take.about.player, "piece": piece, "take": take.row_values()}
+
+
+def insert_header(db: sqlite3.Connection, told: dict[str, Any]) -> int:
+    """Write what `header` gave; returns the take's number."""
+    *others, body = told["piece"]
+    found = db.execute("SELECT id FROM piece WHERE key = ?", (others[0],)).fetchone()
+    piece = found[0] if found else _insert_piece(db, (*others, base64.b64decode(body)))
+    return _insert_take(db, (player_number(db, told["player"]), piece, *told["take"]))
 
 
 def player_number(db: sqlite3.Connection, name: str) -> int:
@@ -192,15 +217,24 @@ def player_number(db: sqlite3.Connection, name: str) -> int:
 
 def _piece_number(db: sqlite3.Connection, kept: Plate) -> int:
     row = db.execute("SELECT id, body FROM piece WHERE key = ?", (kept.key,)).fetchone()
-    if row is not None and (not packing.is_whole(row[1]) or (kept.labels.piece.sung and not _has_voice(row[1]))):
+    if row is None:
+        return _insert_piece(db, _piece_values(kept))
+    if not packing.is_whole(row[1]) or (kept.labels.piece.sung and not _has_voice(row[1])):
         # Damaged on the disk, or filed by the first journals, which left the voice part out; here it is again.
         db.execute("UPDATE piece SET body = ? WHERE id = ?", (kept.body, row[0]))
-    if row is None:
-        piece = kept.labels.piece
-        values = (kept.key, piece.title, piece.key.short, kept.levels[BOTH], len(piece.notes), kept.body)
-        sql = "INSERT INTO piece (key, title, written, level, notes, body) VALUES (?, ?, ?, ?, ?, ?)"
-        row = (db.execute(sql, values).lastrowid,)
     return int(row[0])
+
+
+def _piece_values(kept: Plate) -> tuple[str, str, str, str, int, bytes]:
+    piece = kept.labels.piece
+    return kept.key, piece.title, piece.key.short, kept.levels[BOTH], len(piece.notes), kept.body
+
+
+def _insert_piece(db: sqlite3.Connection, values: Sequence[Any]) -> int:
+    sql = "INSERT INTO piece (key, title, written, level, notes, body) VALUES (?, ?, ?, ?, ?, ?)"
+    number = db.execute(sql, tuple(values)).lastrowid
+    assert number is not None
+    return number
 
 
 def _has_voice(body: bytes) -> bool:

@@ -105,6 +105,8 @@ class Ports:
         Called after every arrival, from the port's thread.
     backend : Backend, optional
         Found by itself when left out.
+    told : callable, optional
+        Given every event before it is in `events`, by the port's thread.
     """
 
     def __init__(
@@ -112,9 +114,11 @@ class Ports:
         wanted: Sequence[str] = (),
         wake: Callable[[], None] | None = None,
         backend: Backend | None = None,
+        told: Callable[[Event], None] | None = None,
     ) -> None:
         self.events: SimpleQueue[Event] = SimpleQueue()
         self.wake = wake
+        self._told = told
         self.last: tuple[str, Press] | None = None
         self._wanted = tuple(wanted)
         self._backend = open_backend() if backend is None else backend
@@ -262,6 +266,8 @@ class Ports:
 
     def _deliver(self, found: Sequence[Event]) -> None:
         for event in found:
+            if self._told:
+                self._told(event)
             self.events.put(event)
         if found and self.wake:
             self.wake()

@@ -239,7 +239,7 @@ class House:
         from trainer.listening.ports import Ports
 
         wanted = [self.settings.midi_in] if self.settings.midi_in else []
-        self.ports = Ports(wanted, wake=self.wake)
+        self.ports = Ports(wanted, wake=self.wake, told=lambda event: self._told(event, self._as_struck(event)))
 
     def open_journal(self) -> None:
         """Begin to keep takes."""
@@ -265,6 +265,7 @@ class House:
         """Let a recorded take play as if live."""
 
         def hear(event: Event) -> None:
+            self._told(event, event)
             self.played.put((event, now()))
             self.wake()
 
@@ -403,18 +404,30 @@ class House:
     # What happens
 
     def _listen(self) -> bool:
-        heard = [self._as_struck(event) for event in self.ports.pending()] if self.ports is not None else []
+        heard = self.ports.pending() if self.ports is not None else []
         for event in heard:
-            self._take_over(event)
-            self.hear(event, event.at)
+            struck = self._as_struck(event)
+            self._take_over(struck)
+            self.hear(struck, struck.at)
+            self._dealt_with(event)
         try:
             while True:
                 # A recorded take keeps its own times.
                 event, put = self.played.get_nowait()
                 heard.append(event)
                 self.hear(event, put)
+                self._dealt_with(event)
         except Empty:
             return bool(heard)
+
+    def _told(self, event: Event, struck: Event) -> None:
+        """Let the journal know what is on its way to the Stand, from the thread that heard it."""
+        if self.journal is not None and self.screen is self._screens.get("stand"):
+            self.journal.coming(event, struck)
+
+    def _dealt_with(self, event: Event) -> None:
+        if self.journal is not None:
+            self.journal.dealt_with(event)
 
     def _as_struck(self, event: Event) -> Event:
         """The key that was struck: the piano's own transpose function taken off what it sent."""
