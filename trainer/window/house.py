@@ -134,13 +134,11 @@ class House:
         self.show(self.screen_of(ROOMS[name]()))
 
     def open_file(self, path: str) -> None:
-        """A file was dropped: read it elsewhere and take it to the Desk."""
+        """A file was dropped: read it elsewhere, and play it once it is read; until then all stays as it is."""
         from trainer.window.desk import Desk
 
         desk = self.screen_of(Desk)
         assert isinstance(desk, Desk)
-        if self.screen is not desk:
-            self.show(desk)
         desk.bring(path)
 
     @property

@@ -1,0 +1,130 @@
+"""A file dropped on the window: one that cannot be read is one quiet line, and nothing else changes."""
+
+from __future__ import annotations
+
+import json
+import os
+import pathlib
+import subprocess
+import sys
+
+import pygame
+import pytest
+
+from tools import pictures
+from trainer.scores.library import find
+from trainer.window.stand import Stand
+from trainer.window.still import house_of
+
+ROOT = pathlib.Path(__file__).resolve().parents[2]
+NOT_MUSIC = {
+    "holiday.jpg": b"\xff\xd8\xff\xe0\x00\x10JFIF" + bytes(range(256)) * 8,
+    "torn.musicxml": b"<?xml version='1.0'?><score-partwise><part-list><score-part id='P1'>",
+    "empty.mid": b"",
+}
+
+# The window itself on a real screen: a take is begun, a file is dropped as the system tells SDL, and what is then
+# there is told.
+PROGRAM = """
+import json, sys, threading, time
+import pygame
+from tools import pictures
+from trainer.listening.clock import now
+from trainer.listening.press import Press
+from trainer.window.house import House
+from trainer.window.settings import Settings
+
+def main():
+    path = sys.argv[1]
+    house = House(Settings(), (1280, 800))
+    house.open_window()
+    stand = pictures.stand_of(house, "aura-lee", "Eb")
+    told = {}
+
+    def state():
+        practice = stand.practice
+        return [house.screen.name, practice.wish.piece.title, practice.phase, len(practice.presses), len(stand.slips)]
+
+    def until(what, seconds=60.0):
+        end = time.monotonic() + seconds
+        while not what() and time.monotonic() < end:
+            time.sleep(0.05)
+
+    def drop():
+        until(lambda: house.ready and stand.page.score is not None)
+        first = stand.practice.wish.expected.notes[0].midi
+        for pitch in (first, first + 1):
+            house.played.put((Press(now(), pitch, 64), now()))
+        house.wake()
+        until(lambda: len(stand.practice.presses) == 2)
+        house.notice = None
+        told["before"] = state()
+        pygame.event.post(pygame.event.Event(pygame.DROPFILE, file=path))
+        until(lambda: house.notice is not None and house.workroom.waiting == 0)
+        time.sleep(0.3)
+        told["after"], told["line"] = state(), house.notice.words
+        pygame.event.post(pygame.event.Event(pygame.QUIT))
+
+    threading.Thread(target=drop).start()
+    house.run()
+    print(json.dumps(told))
+
+if __name__ == "__main__":
+    main()
+"""
+
+
+@pytest.mark.system
+def test_an_unreadable_file_dropped_on_a_real_window_changes_nothing(
+    display: str, home: pathlib.Path, tmp_path: pathlib.Path
+) -> None:
+    file, program = tmp_path / "torn.musicxml", tmp_path / "dropping.py"
+    file.write_bytes(NOT_MUSIC["torn.musicxml"])
+    program.write_text(PROGRAM)
+    environment = {**os.environ, "DISPLAY": display, "SDL_VIDEODRIVER": "x11", "SDL_AUDIODRIVER": "dummy",
+                   "KEYFARER_HOME": str(home), "PYTHONPATH": str(ROOT)}  # fmt: skip
+    done = subprocess.run([sys.executable, str(program), str(file)], env=environment, cwd=ROOT, capture_output=True,
+                          text=True, timeout=120, check=False)  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    told = json.loads(done.stdout.splitlines()[-1])
+    assert told["before"][0] == "stand"
+    assert told["before"][3] == 2
+    assert told["after"] == told["before"]
+    assert "torn.musicxml" in told["line"]
+    assert told["line"].endswith(".")
+    assert "Traceback" not in done.stderr
+
+
+@pytest.mark.parametrize("name", NOT_MUSIC)
+def test_the_line_is_one_sentence_and_the_take_goes_on(name: str, tmp_path: pathlib.Path) -> None:
+    (tmp_path / name).write_bytes(NOT_MUSIC[name])
+    with pictures.home():
+        house = house_of((1280, 800))
+        stand = pictures.stand_of(house, "aura-lee", "Eb")
+        pictures.slips(house, stand)
+        practice = stand.practice
+        assert practice is not None
+        before = (practice.phase, list(practice.presses), list(stand.slips), stand.page.score)
+        house.notice = None
+        house.handle(pygame.event.Event(pygame.DROPFILE, file=str(tmp_path / name)))
+        house.draw()
+        assert house.screen is stand
+        assert stand.practice is practice
+        assert (practice.phase, practice.presses, stand.slips, stand.page.score) == before
+        assert house.notice is not None
+        assert "\n" not in house.notice.words
+        house.close()
+
+
+def test_a_file_that_can_be_read_comes_to_the_stand(tmp_path: pathlib.Path) -> None:
+    mine = tmp_path / "my own.musicxml"
+    mine.write_bytes(pathlib.Path(find("ode-to-joy")).read_bytes())
+    with pictures.home():
+        house = house_of((1280, 800))
+        house.go("desk")
+        house.handle(pygame.event.Event(pygame.DROPFILE, file=str(mine)))
+        stand = house.screen
+        assert isinstance(stand, Stand)
+        assert stand.practice is not None
+        assert stand.practice.wish.name == str(mine)
+        house.close()
