@@ -71,6 +71,16 @@ REFUSED = {
     "no part": (b"<score-partwise></score-partwise>", "no part"),
     "no notes": (score('<measure number="1"/>'), "no notes"),
     "an impossible step": (score(f'<measure>{xml_note("C4", 4).replace(">C<", ">H<")}</measure>'), "bar"),
+    "a way forward that leads back": (
+        score(f'<measure number="3"><forward><duration>-9</duration></forward>{xml_note("C4", 4)}</measure>'), "bar 3"
+    ),
+    "a chord of endless sharps": (
+        score(
+            '<measure number="2"><harmony><root><root-step>C</root-step><root-alter>99999999999999999999</root-alter>'
+            f'</root><kind>major</kind></harmony>{xml_note("C4", 4)}</measure>'
+        ),
+        "bar 2",
+    ),
     "a silent MIDI file": (track(b"\0\xff\x2f\0"), "no notes"),
     "a broken MIDI file": (b"MThd\0\0\0\6\0\1", "damaged MIDI"),
     "MIDI in film frames": (track(b"\0\x90\x40\x40\x10\x80\x40\0").replace(b"\0\x60MT", b"\xe8\x28MT"), "frames"),

@@ -30,6 +30,8 @@ KINDS = {
     "m6": "minor-sixth", "sus4": "suspended-fourth", "sus2": "suspended-second", "9": "dominant-ninth",
     "maj9": "major-ninth", "m9": "minor-ninth", "5": "power",
 }  # fmt: skip
+# A root of a chord further from its letter than a triple sharp or flat is a mistake of the file.
+_MOST_ALTERED = 3
 _KIND_TEXT = {kind: text for text, kind in KINDS.items()}
 
 
@@ -107,6 +109,8 @@ def lyric_of(note: ET.Element) -> str:
 def chord_symbol(element: ET.Element) -> str:
     def named(step: str | None, alter: str | None) -> str:
         amount = int(float(alter or 0))
+        if abs(amount) > _MOST_ALTERED:
+            raise ValueError("no such alteration")
         return (step or "").strip() + ("#" * amount if amount > 0 else "b" * -amount)
 
     root = named(element.findtext("root/root-step"), element.findtext("root/root-alter"))

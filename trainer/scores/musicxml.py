@@ -196,10 +196,10 @@ class _PartReader:
                     bar.resting = max(bar.resting, exact)
                     continue
             elif tag == "backup":
-                raw = max(raw - self._quarters(child.findtext("duration")), Fraction(0))
+                raw = max(raw - self._duration(child), Fraction(0))
                 exact = known.get(raw, raw)
             elif tag == "forward":
-                raw += self._quarters(child.findtext("duration"))
+                raw += self._duration(child)
                 exact = known.get(raw, raw)
             elif tag == "attributes":
                 self._attributes(child, bar, exact)
@@ -221,13 +221,17 @@ class _PartReader:
         length = number(text or "0") / self.divisions
         return length if length.denominator <= _FINEST else length.limit_denominator(_GRID)
 
+    def _duration(self, element: ET.Element) -> Fraction:
+        duration = self._quarters(element.findtext("duration"))
+        if duration < 0:
+            raise ValueError("negative duration")
+        return duration
+
     def _lengths(self, note: ET.Element) -> tuple[Fraction, Fraction]:
         """The duration as the file counts it and the true length it rounds (a triplet in divisions of four)."""
         if note.find("grace") is not None:
             return Fraction(0), Fraction(0)
-        duration = self._quarters(note.findtext("duration"))
-        if duration < 0:
-            raise ValueError("negative duration")
+        duration = self._duration(note)
         name = note.findtext("type")
         if name is None or name not in VALUES:
             return duration, duration
