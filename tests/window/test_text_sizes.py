@@ -19,7 +19,9 @@ from trainer.window.keysview import VIEWS
 SCENES = {scene.name: scene for scene in pictures.SCENES}
 SCREENS = ("desk", "desk-first-minute", "desk-cut-off", "setup", "setup-erase", "keys", "copy", "sight", "sight-result")
 SIZES = ((960, 600), (1280, 800), (1920, 1080), (3840, 2160))
-SCALES = (80, 100, 150, 200)
+# The smallest and the largest text at every size, those between at the two most usual.
+LOOKS = [(size, scale) for scale in (80, 200) for size in SIZES]
+LOOKS += [(size, scale) for scale in (100, 150) for size in SIZES[:2]]
 # No text may be smaller than this part of a fortieth of the window's height, however much there is to say.
 LEAST = 0.46
 # The circle's small words are said again, large, of the chosen key.
@@ -48,8 +50,7 @@ def parts(house: House) -> Iterator[str]:
         yield f"part {at}"
 
 
-@pytest.mark.parametrize("size", SIZES, ids=lambda size: f"{size[0]}x{size[1]}")
-@pytest.mark.parametrize("scale", SCALES)
+@pytest.mark.parametrize(("size", "scale"), LOOKS, ids=[f"{w}x{h}-{scale}" for (w, h), scale in LOOKS])
 def test_everything_is_said_whole_and_nothing_lies_on_anything(house: House, size: tuple[int, int], scale: int) -> None:
     house._surface = pygame.Surface(size, 0, 32)
     house.settings = replace(house.settings, scale=scale)
