@@ -1,10 +1,14 @@
 from __future__ import annotations
 
+import argparse
+import shlex
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
-from trainer.app import COMMANDS, main
+from trainer.app import COMMANDS, build, main
+from trainer.commands.asking import EXAMPLES, Parser
 
 
 def test_help_names_every_command(capsys: pytest.CaptureFixture[str]) -> None:
@@ -13,6 +17,50 @@ def test_help_names_every_command(capsys: pytest.CaptureFixture[str]) -> None:
     assert done.value.code == 0
     said = capsys.readouterr().out
     assert all(name in said for name in COMMANDS)
+
+
+def test_a_slip_in_a_command_is_seen_before_the_window_opens(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["jornal", "list"]) == 2
+    assert capsys.readouterr().err == (
+        "keyfarer: There is no command and no piece 'jornal': did you mean 'keyfarer journal'?\n"
+    )
+
+
+def test_the_version_is_said(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["--version"]) == 0
+    assert capsys.readouterr().out.startswith("keyfarer ")
+
+
+def parsers(words: list[str]) -> Iterator[Parser]:
+    """The parser of a command and of everything below it."""
+    waiting = [build(words)[0]]
+    while waiting:
+        parser = waiting.pop()
+        yield parser
+        for action in parser._actions:
+            if isinstance(action, argparse._SubParsersAction):
+                waiting += [one for name, one in action.choices.items() if name == words[0] or name not in COMMANDS]
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_every_word_of_the_help_is_explained_and_shown_at_work(name: str) -> None:
+    assert name in EXAMPLES
+    for parser in parsers([name]):
+        for action in parser._actions:
+            if not isinstance(action, argparse._SubParsersAction):
+                assert action.help, f"{parser.prog} {action.option_strings or action.dest}"
+
+
+@pytest.mark.parametrize(
+    "line", [line for lines in EXAMPLES.values() for line in lines if "--help" not in line], ids=lambda line: line[:40]
+)
+def test_every_example_is_a_command_that_can_be_given(line: str) -> None:
+    words = shlex.split(line.split("   ")[0])
+    assert words[0] == "keyfarer"
+    parser, listed = build(words[1:])
+    args, unknown = parser.parse_known_args(listed)
+    assert unknown == []
+    assert args.command == (words[1] if len(words) > 1 and words[1] in COMMANDS else "open")
 
 
 def test_a_word_that_is_no_command_is_a_piece(
@@ -59,6 +107,11 @@ def test_a_file_that_is_no_journal_is_left_as_it_is(
         (["look", "one", "two"], "'two' is too much or unknown"),
         (["open", "--speed", "fast"], "--speed takes a number, not 'fast'"),
         (["sheet", "--path=3"], "--path takes nothing after it"),
+        (["sheet", "aura-lee", "--too", "Eb"], "keyfarer sheet: '--too' is unknown: did you mean --to?"),
+        (["journal", "lst"], "'lst' is unknown: did you mean list"),
+        (["journal", "xyzzy"], "there are list, show,"),
+        (["journal", "list", "--limt=3"], "keyfarer journal list: '--limt=3' is unknown: did you mean --limit?"),
+        (["journal", "export"], "still to be said: --csv, --json or --midi"),
         (["sheet", "--pa", "a4"], "--pa could be"),
     ],
 )

@@ -19,18 +19,30 @@ HAND_SIZES = ("small", "medium", "large")
 
 def add(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("piece", metavar="PIECE", nargs="?", help="a music file, or the name of a piece on the shelf")
-    parser.add_argument("--to", action="append", default=[], metavar="KEY", help="a key to play in; may come again")
-    parser.add_argument("--octave", choices=OCTAVES, default=OCTAVES[0], help="which way to the key")
+    parser.add_argument(
+        "--to",
+        action="append",
+        default=[],
+        metavar="KEY",
+        help="a key to play in: Eb, f#, -3, -m3; say it once for each key",
+    )
+    parser.add_argument("--octave", choices=OCTAVES, default=OCTAVES[0], help="which way to the key (nearest)")
     parser.add_argument("--path", action="store_true", help="a booklet: every key of the path in its order")
-    parser.add_argument("--level", choices=LEVELS, help="with --path and no PIECE: one level only")
+    parser.add_argument("--level", choices=LEVELS, help="with --path and no PIECE: one level only (all)")
     parser.add_argument("--answers", action="store_true", help="add the transposed music")
     parser.add_argument("--blank", action="store_true", help="add staves to write the transposition on")
     parser.add_argument("--syllables", action="store_true", help="print syllables under the written music")
     parser.add_argument("--harmony", action="store_true", help="print the chords by degree under the written music")
-    parser.add_argument("--minor", choices=(LA_BASED, DO_BASED), default=LA_BASED, help="syllables in minor")
-    parser.add_argument("--hand", choices=HAND_SIZES, default="medium", help="hand size, for the fingering")
-    parser.add_argument("--paper", choices=PAPERS, default="a4")
-    parser.add_argument("--out", metavar="FILE", help="where to write: .pdf, or .html")
+    parser.add_argument(
+        "--minor", choices=(LA_BASED, DO_BASED), default=LA_BASED, help="what minor begins on, for syllables (la)"
+    )
+    parser.add_argument(
+        "--hand-size", "--hand", dest="hand", choices=HAND_SIZES, default="medium", help="for the fingering (medium)"
+    )
+    parser.add_argument("--paper", choices=PAPERS, default="a4", help="for a PDF (a4)")
+    parser.add_argument(
+        "--out", metavar="FILE", help="where to write: .pdf, or .html (a PDF named after piece and keys)"
+    )
 
 
 def run(args: argparse.Namespace) -> int:

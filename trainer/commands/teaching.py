@@ -19,16 +19,18 @@ PAPERS = ("a4", "letter")
 def add(what: Callable[[str, str], argparse.ArgumentParser]) -> None:
     """Add the words a teacher and a student use to the parser of ``keyfarer journal``."""
     handing = what("hand-over", "one file with a player's takes since last time, for the teacher")
-    handing.add_argument("--out", metavar="FILE", help="where to write (the player's name and the day)")
+    handing.add_argument("--out", metavar="FILE", help="where to write (a file named after player and day)")
     handing.add_argument("--all", action="store_true", help="every take, not only those since last time")
     work = what("assignments", "the work that is set, and how far it is")
     work.add_argument("--out", metavar="FILE", help="write it to a .toml file for the student's own computer")
     report = what("report", "one page for a lesson, as PDF or HTML")
-    report.add_argument("--since", metavar="DATE", help="the day of the last lesson, like 2027-02-03 (a week ago)")
+    report.add_argument("--since", metavar="DATE", help="the day of the last lesson, written 2027-02-03 (a week ago)")
     report.add_argument("--everyone", action="store_true", help="a page for every student, after the studio page")
     report.add_argument("--studio", action="store_true", help="the studio page alone: all students in one table")
-    report.add_argument("--paper", choices=PAPERS, default="a4")
-    report.add_argument("--out", metavar="FILE", help="where to write: .pdf, or .html")
+    report.add_argument("--paper", choices=PAPERS, default="a4", help="for a PDF (a4)")
+    report.add_argument(
+        "--out", metavar="FILE", help="where to write: .pdf, or .html (a PDF named after player and day)"
+    )
 
 
 def hand(journal: Journal, player: str, args: argparse.Namespace) -> int:
