@@ -73,6 +73,14 @@ def test_playing_from_a_part(capsys):
     assert "sounds in A♭ major (concert)" in str(row["why"])
 
 
+def test_the_line_of_a_part_as_written_and_as_it_sounds(capsys):
+    (row,) = said(capsys, "suit", "aura-lee", "--instrument", "clarinet in B flat")
+    assert (row["low"], row["high"]) == ("C4", "Bb4")
+    assert "D4–C5 (written) sounds C4–B♭4 (concert)" in str(row["why"])
+    (row,) = said(capsys, "suit", "--instrument", "piccolo", "--written", "D", "--line", "D4-A5")
+    assert (row["low"], row["high"]) == ("D5", "A6")
+
+
 def test_the_part_for_a_sounding_key(capsys):
     (row,) = said(capsys, "suit", "--instrument", "horn in F", "--sounding", "Eb")
     assert (row["key"], row["direction"]) == ("Bb", "up")

@@ -21,7 +21,7 @@ from trainer.window import singing, staff
 from trainer.window.house import House
 from trainer.window.settings import Settings
 from trainer.window.signs import F_CLEF, G_CLEF
-from trainer.window.singer import PAGES, SET_LIST, WARM_UP, SingerScreen, pitch_of
+from trainer.window.singer import PAGES, PART, SET_LIST, WARM_UP, SingerScreen, pitch_of
 from trainer.window.stand import Stand
 from trainer.window.still import house_of
 from trainer.window.strings import say
@@ -69,6 +69,11 @@ def texts(house: House) -> dict[str, str]:
     house.draw()
     assert house.canvas is not None
     return {box.name: box.text for box in house.canvas.boxes}
+
+
+def turned_to(house: House, page: str) -> dict[str, str]:
+    screen(house).turn_to(PAGES.index(page))
+    return texts(house)
 
 
 def test_the_best_key_is_first_and_enter_plays_it(house: House) -> None:
@@ -216,6 +221,7 @@ def test_a_part_for_clarinet_is_played_a_tone_lower(house: House) -> None:
     singer = screen(house)
     assert singer.from_part is not None
     assert singer.from_part.target == Key.parse("F"), "Aura Lee stands in G"
+    assert "D4–C5 (written) sounds C4–B♭4 (concert)" in turned_to(house, PART)["part.2"]
     singer.start_part()
     assert isinstance(house.screen, Stand)
     assert house.screen.practice is not None

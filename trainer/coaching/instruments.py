@@ -14,6 +14,7 @@ import re
 from dataclasses import dataclass, replace
 from typing import Generic, TypeVar, cast
 
+from trainer.coaching.voices import Span
 from trainer.music.keys import Key
 from trainer.music.piece import Piece
 from trainer.music.pitch import Interval, MusicError, SpelledPitch
@@ -170,6 +171,16 @@ def concert(part: Written[T]) -> Concert[T]:
     'Ab'
     """
     return Concert(cast(T, _moved(part.value, part.instrument.sounds)))
+
+
+def sounding_span(line: Span, player: Instrument) -> Span:
+    """Where a line written for an instrument sounds.
+
+    >>> sounding_span(Span.parse("D4-C5"), instrument("clarinet in B flat")).name
+    'C4–B♭4'
+    """
+    low, high = (concert(Written(pitch, player)).value for pitch in (line.low, line.high))
+    return Span(low, high)
 
 
 def part_for(sounding: Concert[T], player: Instrument) -> Written[T]:

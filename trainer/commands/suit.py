@@ -17,7 +17,16 @@ from trainer.coaching.accompany import (
     too_wide,
     voice_line,
 )
-from trainer.coaching.instruments import Concert, Instrument, Written, instrument, part_for, playing_from, writing_for
+from trainer.coaching.instruments import (
+    Concert,
+    Instrument,
+    Written,
+    instrument,
+    part_for,
+    playing_from,
+    sounding_span,
+    writing_for,
+)
 from trainer.coaching.voices import CAUTION, Span, Voice, voice
 from trainer.music.keys import Key
 from trainer.music.piece import Piece
@@ -137,6 +146,7 @@ def direction(interval: Interval) -> str:
 
 
 def _part(args: argparse.Namespace, written: Key | None, player: Instrument) -> int:
+    sounds: Span | None = None
     if args.sounding:
         sounding = Key.parse(args.sounding)
         move = writing_for(Concert(sounding), player)
@@ -150,7 +160,12 @@ def _part(args: argparse.Namespace, written: Key | None, player: Instrument) -> 
         move = playing_from(Written(key, player))
         why = f"A part written in {key.name} for {player.name} sounds in {move.target.name} (concert): play that."
         start = "From the page"
-    row = {**_move(move), "low": None, "high": None, "fit": None, "ease": round(plain_ease(move), 3), "why": why}
+        if piece or args.line:
+            line = _line(args.line, piece, key).span
+            sounds = sounding_span(line, player)
+            why += f" Its line {line.name} (written) sounds {sounds.name} (concert)."
+    ends = {"low": sounds.low.name if sounds else None, "high": sounds.high.name if sounds else None}
+    row = {**_move(move), **ends, "fit": None, "ease": round(plain_ease(move), 3), "why": why}
     if args.json:
         print(json.dumps({"keys": [row]}, ensure_ascii=False))
     else:

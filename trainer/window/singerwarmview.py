@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from pygame import Rect
 
+from trainer.coaching.instruments import sounding_span
 from trainer.music.keys import Key
 from trainer.window import fonts, layout
 from trainer.window.canvas import RIGHT as AT_RIGHT
@@ -75,7 +76,7 @@ def lay_part(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: Rec
         (say("singer.part", title=entry.title, instrument=player.name,
              written=key_name(Key.parse(entry.key), letters), sounding=key_name(move.target, letters)),
          fonts.ROMAN, "ink", 1.2),
-        (say("singer.part.move", move=move.interval.words), fonts.ITALIC, "graphite", 1.05),
+        (_part_words(screen, move.interval.words), fonts.ITALIC, "graphite", 1.05),
     ]  # fmt: skip
     reads = screen.part_for_best
     if reads is not None and screen.best is not None:
@@ -90,3 +91,15 @@ def lay_part(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: Rec
     wide = min(controls.button_width(label, "return"), foot.width)
     controls.button("part.start", Rect(foot.left, foot.top, wide, foot.height), label, screen.start_part, key="return",
                     main=True)  # fmt: skip
+
+
+def _part_words(screen: SingerScreen, move: str) -> str:
+    """The move from the page, and where the song's line lies on it and in sound."""
+    from trainer.window.singer import PLAYERS
+
+    said = say("singer.part.move", move=move)
+    if screen.suited is None:
+        return said
+    line = screen.suited.line.span
+    sounds = sounding_span(line, PLAYERS[screen.instrument])
+    return f"{said} {say('singer.part.line', written=line.name, sounding=sounds.name)}"

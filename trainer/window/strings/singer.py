@@ -60,6 +60,7 @@ WORDS: dict[str, str] = {
     "singer.instrument": "the page is a part for",
     "singer.part": "{title}, a part written in {written} for {instrument}, sounds in {sounding} (concert): play that.",
     "singer.part.move": "From the page: {move}.",
+    "singer.part.line": "Its line {written} (written) sounds {sounding} (concert).",
     "singer.part.joins": (
         "Where {singer} sings in {key} (concert), the {instrument} joins in from a part written in {written}."
     ),
