@@ -127,9 +127,13 @@ def test_a_folder_of_takes(take: Path, tmp_path: Path, capsys: pytest.CaptureFix
     assert code == 0
     assert list(json.loads(out)) == ["a.mid", "b.mid"]
     assert "broken.mid" in err
-    code, out, _ = run(["mark", PIECE, str(folder), "--to", "Eb"], capsys)
-    assert "a.mid" in out
-    assert "accuracy" in out
+    code, out, err = run(["mark", PIECE, str(folder), "--to", "Eb"], capsys)
+    lines = out.splitlines()
+    assert [line.split()[0] for line in lines[1:3]] == ["a.mid", "b.mid"]
+    assert "accuracy" in lines[0]
+    assert lines[-1] == "2 of 3 takes marked."
+    assert err.startswith("keyfarer: broken.mid is left out: ")
+    assert err.count("\n") == 1
 
 
 @pytest.mark.parametrize(

@@ -19,6 +19,7 @@ from trainer.scores import library, reading
 from trainer.session import Session
 
 TAKES = (".mid", ".midi")
+_WIDE = 160
 
 
 def add(parser: argparse.ArgumentParser) -> None:
@@ -198,7 +199,7 @@ def _folder(takes: list[Path], marked: Any, as_objects: bool) -> int:
 
     table = Table(box=None, pad_edge=False, header_style="italic")
     for column in ("take", "right", "played", "left out", "accuracy", "pulse", "most often"):
-        table.add_column(column, justify="left" if column in ("take", "most often") else "right")
+        table.add_column(column, justify="left" if column in ("take", "most often") else "right", no_wrap=True)
     objects: dict[str, Any] = {}
     refused = 0
     errors = Console(stderr=True)
@@ -207,7 +208,7 @@ def _folder(takes: list[Path], marked: Any, as_objects: bool) -> int:
             session = marked(take)
         except (MusicError, CannotDo) as refusal:
             refused += 1
-            errors.print(f"{take.name}: {refusal}", highlight=False)
+            errors.print(f"keyfarer: {take.name} is left out: {refusal}", highlight=False, soft_wrap=True)
             continue
         if as_objects:
             objects[take.name] = as_json(session)
@@ -216,7 +217,10 @@ def _folder(takes: list[Path], marked: Any, as_objects: bool) -> int:
     if as_objects:
         print(json.dumps(objects, ensure_ascii=False))
     else:
-        Console().print(table)
+        # Into a file or another program lines go whole.
+        Console(width=None if sys.stdout.isatty() else _WIDE).print(table)
+        if refused:
+            print(f"{len(takes) - refused} of {len(takes)} takes marked.")
     return 2 if refused == len(takes) else 0
 
 
