@@ -88,7 +88,7 @@ def test_due_keys_come_first_and_what_does_not_fit_stays_due(journal: Journal) -
         listed = today(journal, "Ada", minutes, later, shelf=SHELF)
         assert 0 < sum(s.minutes for s in listed) <= minutes
     assert [s.kind for s in listed] == ["warm-up", *["due"] * 6]
-    assert "due since 19 days" in listed[1].why
+    assert "due for 19 days" in listed[1].why
     short = today(journal, "Ada", 8, later, shelf=SHELF)
     assert 0 < len([s for s in short if s.kind == "due"]) < 6
     assert len([c for c in cells(journal, "Ada").values() if c.due and c.due <= later.date()]) == 6

@@ -243,7 +243,7 @@ class _Plan:
         if kind == GO_ON:
             why = f"{100 * cell.recent[-1].accuracy:.0f} of a hundred right last time"
         else:
-            why = "due today" if late == 0 else f"due since {late} day{'s' if late > 1 else ''}"
+            why = "due today" if late == 0 else f"due for {late} day{'s' if late > 1 else ''}"
         return self._suggestion(cell.place, kind, f"{cell.state}, {why}", cell.state)
 
     def for_place(self, place: Place) -> Suggestion:

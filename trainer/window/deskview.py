@@ -48,7 +48,10 @@ def lay(desk: Desk, canvas: Canvas, controls: Controls) -> None:
         _lay_part(desk, canvas, controls, body)
     else:
         left, right = layout.columns(body, [round(body.width * 0.36), 0], round(1.6 * u))
-        listed = round((1.6 + 1.75 * len(desk.recent) if desk.recent else 7.6) * u)
+        # Recent takes give way to a long list of today, down to three.
+        needed = (2.9 + 2.4 * len(desk.suggestions)) * u
+        rows = max(3.0, min(len(desk.recent), (left.height - needed) / (1.75 * u) - 1))
+        listed = round((1.6 + 1.75 * rows if desk.recent else 7.6) * u)
         today, recent = layout.rows(left, [0, min(listed, round(left.height * 0.44))], round(0.9 * u))
         line = Rect(today.left, today.top, today.width, round(1.35 * u))
         _link_player(desk, canvas, controls, _link_sight(desk, canvas, controls, line))
@@ -145,12 +148,14 @@ def _lay_today(desk: Desk, canvas: Canvas, controls: Controls, room: Rect) -> No
         canvas.words(f"today.{at}.time", Rect(above.right - wide, above.top, wide, above.height), minutes,
                      style=fonts.ITALIC, size=0.92, colour="graphite", align=AT_RIGHT)  # fmt: skip
         place = Rect(above.left, above.top, above.width - wide - 6, above.height)
-        titled.lay(canvas, f"today.{at}.title", place, offer.title, size=1.1, after=key_name(offer.key, letters))
+        # A test at sight has many keys.
+        after = key_name(offer.key, letters) if offer.kind != "sight" else ""
+        titled.lay(canvas, f"today.{at}.title", place, offer.title, size=1.1, after=after)
         canvas.words(f"today.{at}.why", below, offer.why, style=fonts.ITALIC, size=0.95, colour="graphite",
                      lines=lines, stand=MIDDLE if lines == 1 else TOP, least=0.7)  # fmt: skip
 
     least, most = (2.4, 3.1) if lines == 1 else (3.7, 4.1)
-    high = round(min(most * u, max(least * u, room.height / len(desk.suggestions))))
+    high = int(min(most * u, max(least * u, room.height / len(desk.suggestions))))
     controls.rows("today", room, len(desk.suggestions), desk.suggested, high, draw, partial(setattr, desk, "suggested"),
                   desk.suggest, keep=False)  # fmt: skip
 
