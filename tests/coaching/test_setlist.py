@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
@@ -54,10 +54,44 @@ def test_no_file_is_an_empty_set_list(tmp_path):
     assert load(tmp_path) == SetLists()
 
 
-def test_comments_at_the_head_stay(tmp_path):
-    (tmp_path / FILE).write_text("# Mine, hands off the tenor.\n\n[[occasion]]\nname='x'\ndate=2027-03-01\n")
-    save(tmp_path, load(tmp_path))
-    assert (tmp_path / FILE).read_text().startswith("# Mine, hands off the tenor.")
+BY_HAND = """# Mine, hands off the tenor.
+
+[[singer]]
+name = "Ida Holm"   # mornings only
+voice = "mezzo-soprano"
+
+[[occasion]]
+name = "Chapel"
+date = 2030-01-02 # Wednesday
+
+[[occasion.song]]
+piece = "aura-lee"
+key = "-3"  # as last year
+
+# the other one
+[[occasion]]
+name = "Hall"
+date = 2030-03-02
+"""
+
+
+def test_what_was_written_by_hand_stays_where_it_has_not_changed(tmp_path):
+    (tmp_path / FILE).write_text(BY_HAND)
+    lists = load(tmp_path)
+    chapel, hall = lists.occasions
+    for number in range(3):
+        hall = replace(hall, name=f"Hall {number}", songs=(*hall.songs, SONG))
+        lists = replace(lists, occasions=(chapel, hall))
+        save(tmp_path, lists)
+        assert load(tmp_path) == lists
+    text = (tmp_path / FILE).read_text()
+    for said in ("# Mine, hands off the tenor.", "# mornings only", "# Wednesday", "# as last year", "# the other one"):
+        assert said in text
+    assert "\n\n\n" not in text
+    save(tmp_path, SetLists())
+    assert load(tmp_path) == SetLists()
+    save(tmp_path, lists)
+    assert load(tmp_path) == lists
 
 
 @pytest.mark.parametrize(

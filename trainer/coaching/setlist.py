@@ -20,16 +20,20 @@ Kept as ``setlist.toml`` in the journal's folder, a plain file a musician can ed
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from pathlib import Path
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
 from trainer.coaching.voices import Span, Voice, voice
 from trainer.music.keys import Key
 from trainer.music.pitch import MusicError
 from trainer.scores.plain import Entry, read_plain, write_plain
+
+if TYPE_CHECKING:
+    from tomlkit.items import Table
 
 FILE = "setlist.toml"
 # Readiness: how many of the newest takes count, how fast an old take fades, and what the words mean (all ours).
@@ -168,55 +172,68 @@ def _song(entry: Entry) -> Song:
 
 
 def save(folder: Path, lists: SetLists) -> None:
-    """Write the set lists; comments at the head of an existing file are kept."""
+    """Write the set lists; comments, and entries that have not changed, stay as they stand in the file.
+
+    Raises
+    ------
+    MusicError
+        When the file that is there cannot be read, or the folder cannot be written; then nothing is changed.
+    """
     import tomlkit
 
-    document = tomlkit.document()
-    for line in _head(folder / FILE):
-        document.add(tomlkit.comment(line))
-    singers, occasions = tomlkit.aot(), tomlkit.aot()
-    for one in lists.singers:
-        row = tomlkit.table()
-        row["name"] = one.name
-        if one.voice:
-            row["voice"] = one.voice.name
-        row["tessitura"] = f"{one.tessitura.low.name}-{one.tessitura.high.name}"
-        singers.append(row)
-    for occasion in lists.occasions:
-        row = tomlkit.table()
-        row["name"] = occasion.name
-        row["date"] = occasion.date
-        songs = tomlkit.aot()
-        for song in occasion.songs:
-            sung = tomlkit.table()
-            sung["piece"], sung["title"], sung["key"] = song.piece, song.title, song.key
-            if song.singer:
-                sung["singer"] = song.singer
-            songs.append(sung)
-        if occasion.songs:
-            row["song"] = songs
-        occasions.append(row)
-    if lists.singers:
-        document["singer"] = singers
-    if lists.occasions:
-        document["occasion"] = occasions
-    write_plain(folder / FILE, tomlkit.dumps(document))
+    known = load(folder)
+    document = read_plain(folder / FILE)
+    if document is None:
+        document = tomlkit.document()
+        for line in _HEAD:
+            document.add(tomlkit.comment(line))
+    for name, before, rows in (
+        ("singer", known.singers, [(one, _singer_row(one)) for one in lists.singers]),
+        ("occasion", known.occasions, [(one, _occasion_row(one)) for one in lists.occasions]),
+    ):
+        standing = dict(zip(before, document.get(name, ()), strict=True))
+        tables = tomlkit.aot()
+        for one, row in rows:
+            tables.append(standing.get(one, row))
+        document.pop(name, None)
+        if rows:
+            document[name] = tables
+    # Each time a block is put back it brings an empty line.
+    write_plain(folder / FILE, re.sub(r"\n{3,}", "\n\n", tomlkit.dumps(document)))
 
 
-def _head(path: Path) -> list[str]:
-    """The comment lines an existing file begins with, or the usual two."""
-    if read_plain(path) is not None:
-        lines = path.read_text(encoding="utf-8").splitlines()
-        kept = []
-        for line in lines:
-            if not line.startswith("#"):
-                break
-            kept.append(line.lstrip("#").strip())
-        return kept
-    return [
-        "Set lists: singers, and occasions with their songs. You may edit this file.",
-        'Keys are written as in commands: "Eb", "f#", "-3" or "-m3". Tessituras are concert pitch.',
-    ]
+_HEAD = (
+    "Set lists: singers, and occasions with their songs. You may edit this file.",
+    'Keys are written as in commands: "Eb", "f#", "-3" or "-m3". Tessituras are concert pitch.',
+)
+
+
+def _singer_row(one: Singer) -> Table:
+    import tomlkit
+
+    row = tomlkit.table()
+    row["name"] = one.name
+    if one.voice:
+        row["voice"] = one.voice.name
+    row["tessitura"] = f"{one.tessitura.low.name}-{one.tessitura.high.name}"
+    return row
+
+
+def _occasion_row(occasion: Occasion) -> Table:
+    import tomlkit
+
+    row = tomlkit.table()
+    row["name"], row["date"] = occasion.name, occasion.date
+    songs = tomlkit.aot()
+    for song in occasion.songs:
+        sung = tomlkit.table()
+        sung["piece"], sung["title"], sung["key"] = song.piece, song.title, song.key
+        if song.singer:
+            sung["singer"] = song.singer
+        songs.append(sung)
+    if occasion.songs:
+        row["song"] = songs
+    return row
 
 
 def readiness(song: Song, takes: Iterable[Taken], today: date, written: Key | None = None) -> Readiness:
