@@ -16,7 +16,7 @@ COMMANDS = {
     "mark": "mark a recorded take of a piece played in a key",
     "look": "what a piece asks of the hands, and how it lies in each key",
     "fingers": "a fingering for a piece in a key, and what changes",
-    "suit": "which keys suit a singer",
+    "suit": "which keys suit a singer, and what to play from an instrument's part",
     "sheet": "print work for a student",
     "fresh": "compose a piece to be played at sight",
     "journal": "the record of all takes",
