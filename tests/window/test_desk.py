@@ -153,8 +153,8 @@ def test_one_row_is_lit_at_a_time(house: House) -> None:
 def test_a_click_in_another_list_chooses_before_it_acts(house: House) -> None:
     cut_off(house)
     struck(house, pygame.K_u, "u")
-    assert house._controls is not None
-    recent = house._controls.named("recent")
+    assert house.console.controls is not None
+    recent = house.console.controls.named("recent")
     assert recent is not None
     spot = (recent.rect.left + 20, recent.rect.top + 8)
     house.handle(pygame.event.Event(pygame.MOUSEBUTTONDOWN, button=1, pos=spot))

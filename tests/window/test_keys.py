@@ -45,11 +45,11 @@ def screen(house: House) -> Keys:
 
 def press(house: House, name: str) -> None:
     """Let the focused control, or the one of that key, act as the house would."""
-    assert house._controls is not None
-    control = house._controls.named("circle")
+    assert house.console.controls is not None
+    control = house.console.controls.named("circle")
     assert control is not None
-    if not house._by_key(name):
-        house._arrows(control, name)
+    if not house.console.by_key(name):
+        house.console.arrows(control, name)
     house.draw()
 
 

@@ -72,8 +72,8 @@ def test_every_choice_goes_through_all_its_values_and_comes_round(house: House) 
             start = one.chosen
             for _ in one.values:
                 house.draw()
-                assert house._controls is not None
-                control = house._controls.named(one.name)
+                assert house.console.controls is not None
+                control = house.console.controls.named(one.name)
                 assert control is not None
                 assert control.key == one.key
                 assert control.more is not None
@@ -86,8 +86,8 @@ def test_every_choice_goes_through_all_its_values_and_comes_round(house: House) 
 
 def test_keys_of_the_screen_are_all_different(house: House) -> None:
     house.draw()
-    assert house._controls is not None
-    keys = [control.key for control in house._controls.all if control.key]
+    assert house.console.controls is not None
+    keys = [control.key for control in house.console.controls.all if control.key]
     assert len(keys) == len(set(keys))
 
 
@@ -111,11 +111,11 @@ def test_one_middle_c_finds_the_piano_s_transpose_function(house: House) -> None
 def test_what_the_piano_moves_is_taken_off_and_found_anew(house: House) -> None:
     house.change(piano_transposes=-3)
     given: list[Event] = [Press(1.0, 57, 60), Release(1.5, 57), Pedal(2.0, "sustain", 90)]
-    struck = [house._as_struck(event) for event in given]
+    struck = [house.as_struck(event) for event in given]
     assert struck == [Press(1.0, 60, 60), Release(1.5, 60), Pedal(2.0, "sustain", 90)]
     # The piano was set back in the meantime: middle C comes as 60 and is heard as 63.
     screen(house).find()
-    house.hear(house._as_struck(Press(3.0, 60, 60)), now())
+    house.hear(house.as_struck(Press(3.0, 60, 60)), now())
     assert house.settings.piano_transposes == 0
 
 
@@ -142,7 +142,7 @@ def test_too_few_taps_change_nothing(house: House) -> None:
 
 
 def test_players_have_their_own_settings_and_their_own_name(house: House, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(house, "_own", True)
+    monkeypatch.setattr(house.pane, "own", True)
     house.change(scale=150, syllables="numbers", keys=61)
     setup = screen(house)
     assert setup.players == ["Ada", "Ben"]

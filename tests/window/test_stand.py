@@ -137,12 +137,12 @@ def test_what_is_drawn_is_what_the_session_says(house: House) -> None:
 def test_a_press_is_on_the_screen_with_the_next_frame(house: House) -> None:
     stand = pictures.stand_of(house, "aura-lee", "Eb")
     engraved(stand, house)
-    assert house._surface is not None
+    assert house.pane.surface is not None
     assert stand.practice is not None
-    before = pygame.image.tobytes(house._surface, "RGB")
+    before = pygame.image.tobytes(house.pane.surface, "RGB")
     house.hear(Press(0.0, stand.practice.wish.piece.notes[0].midi, 64), now())
     house.draw()
-    assert pygame.image.tobytes(house._surface, "RGB") != before
+    assert pygame.image.tobytes(house.pane.surface, "RGB") != before
     assert stand.page.marking is not None
     assert any(strokes for strokes in stand.page.marking.strokes)
 

@@ -107,7 +107,7 @@ def test_everything_is_said_whole_and_nothing_lies_on_anything(state: str) -> No
 
 
 def laid(house: House, size: tuple[int, int], scale: int) -> list[Box]:
-    house._surface = pygame.Surface(size, 0, 32)
+    house.pane.surface = pygame.Surface(size, 0, 32)
     house.settings = replace(house.settings, scale=scale)
     canvas, _ = house.laid()
     return canvas.boxes

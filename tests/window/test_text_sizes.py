@@ -52,7 +52,7 @@ def parts(house: House) -> Iterator[str]:
 
 @pytest.mark.parametrize(("size", "scale"), LOOKS, ids=[f"{w}x{h}-{scale}" for (w, h), scale in LOOKS])
 def test_everything_is_said_whole_and_nothing_lies_on_anything(house: House, size: tuple[int, int], scale: int) -> None:
-    house._surface = pygame.Surface(size, 0, 32)
+    house.pane.surface = pygame.Surface(size, 0, 32)
     house.settings = replace(house.settings, scale=scale)
     for part in parts(house):
         # The first time asks for the engraving, the second lays it.

@@ -1,0 +1,208 @@
+"""The computer's keyboard and the pointer: what they do on any screen, and where the focus is."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pygame
+
+from trainer.listening.clock import now
+from trainer.window.controls import Control, Controls, key_name
+
+if TYPE_CHECKING:
+    from trainer.window.house import House
+
+_ORDERS = (pygame.KEYDOWN, pygame.TEXTINPUT, pygame.MOUSEBUTTONDOWN, pygame.MOUSEWHEEL)
+
+
+class Console:
+    """Hands events of the window to the controls of the screen in front, or to the screen itself.
+
+    Attributes
+    ----------
+    controls : Controls or None
+        Those of the frame last laid.
+    pointer : (int, int) or None
+    seen : bool
+        Whether the keyboard has been used to move the focus: only then is the focus drawn.
+    """
+
+    def __init__(self, house: House) -> None:
+        self.house = house
+        self.controls: Controls | None = None
+        self.pointer: tuple[int, int] | None = None
+        self.seen = False
+        self._focus: dict[str, str] = {}
+        self._swallowed = False
+        self._stale = False
+
+    def laid(self, controls: Controls) -> None:
+        """A frame has been drawn with these."""
+        self.controls = controls
+        self._stale = False
+
+    def focused(self, screen: str) -> str:
+        """The name of the control that has the focus on a screen; empty for none."""
+        return self._focus.get(screen, "")
+
+    def handle(self, event: pygame.event.Event) -> None:
+        """One event of the window."""
+        assert self.house.screen is not None
+        if event.type in _ORDERS:
+            # Several may come between two frames: each must find the controls as the one before left them.
+            if self._stale:
+                self.controls = self.house.laid()[1]
+            self._stale = True
+        if event.type == pygame.QUIT:
+            self.house.running = False
+        elif event.type == pygame.KEYDOWN:
+            self._key_down(event)
+        elif event.type == pygame.KEYUP:
+            release = self.house.typed.up(event.scancode, now())
+            if release is not None:
+                self.house.hear(release, release.at, typed=True)
+            self.house.screen.key_up(pygame.key.name(event.key))
+        elif event.type == pygame.TEXTINPUT:
+            control = self._focused()
+            if control is not None and control.typed is not None and not self._swallowed:
+                control.typed(event.text)
+            self._swallowed = False
+        elif event.type == pygame.MOUSEMOTION:
+            self.pointer = event.pos
+        elif event.type == pygame.MOUSEBUTTONDOWN and event.button == 1:
+            self._click(event.pos)
+        elif event.type == pygame.MOUSEWHEEL:
+            self._wheel(event.y)
+        elif event.type == pygame.DROPFILE:
+            self.house.screen.dropped(event.file)
+        elif event.type == pygame.WINDOWFOCUSLOST:
+            for release in self.house.typed.let_go(now()):
+                self.house.hear(release, release.at, typed=True)
+        elif event.type == pygame.WINDOWLEAVE:
+            self.pointer = None
+        elif event.type in (pygame.VIDEORESIZE, pygame.WINDOWEXPOSED):
+            self.house.pane.resized()
+
+    def _focused(self) -> Control | None:
+        assert self.house.screen is not None
+        if self.controls is None:
+            return None
+        return self.controls.named(self._focus.get(self.house.screen.name, ""))
+
+    def focus(self, name: str) -> None:
+        """Give the focus to a control of the screen in front."""
+        assert self.house.screen is not None
+        self._focus[self.house.screen.name] = name
+
+    def _key_down(self, event: pygame.event.Event) -> None:
+        assert self.house.screen is not None
+        name = key_name(event)
+        control = self._focused()
+        if self._anywhere(name):
+            return
+        if self.house.screen.plays and not event.mod & (pygame.KMOD_CTRL | pygame.KMOD_ALT | pygame.KMOD_META):
+            press = self.house.typed.down(event.scancode, now())
+            if press is not None:
+                self.house.take_over(press)
+                self.house.hear(press, press.at, typed=True)
+            if press is not None or self.house.typed.pitch(event.scancode) is not None:
+                return
+        if control is not None and control.typed is not None and self._typing(control, name, event):
+            return
+        if self.by_key(name) or (control is not None and self.arrows(control, name)):
+            return
+        if name in ("tab", "ctrl tab"):
+            self._move_focus(-1 if event.mod & pygame.KMOD_SHIFT else 1)
+        elif not self.house.screen.key_down(name, event) and name == "escape":
+            self.house.go("desk")
+
+    def _anywhere(self, name: str) -> bool:
+        """Keys that work on every screen."""
+        from trainer.window.rooms import KEYS
+
+        if name in KEYS:
+            self.house.go(KEYS[name])
+        elif name == "f11":
+            self.house.pane.full_screen()
+        elif name == "f9":
+            self.house.change(night=not self.house.settings.night)
+        elif name in ("ctrl +", "ctrl =", "ctrl [+]"):
+            self.house.scale_step(1)
+        elif name in ("ctrl -", "ctrl [-]"):
+            self.house.scale_step(-1)
+        elif name == "ctrl q":
+            self.house.running = False
+        else:
+            return False
+        return True
+
+    def _typing(self, control: Control, name: str, event: pygame.event.Event) -> bool:
+        """Keys of a line being typed on; letters come as text of their own."""
+        assert control.typed is not None
+        assert self.house.screen is not None
+        if name == "backspace":
+            control.typed("\b")
+        elif name == "escape":
+            self._focus[self.house.screen.name] = ""
+        elif len(name) != 1 and name != "space":
+            if name in ("return", "enter"):
+                # What was typed is done: the letters are the screen's keys again.
+                self._focus[self.house.screen.name] = ""
+            return False
+        return True
+
+    def by_key(self, name: str) -> bool:
+        assert self.controls is not None
+        for control in self.controls.all:
+            if control.key == name:
+                if control.typed is not None:
+                    # The letter that leads to the line is not written on it.
+                    self.focus(control.name)
+                    self._swallowed = True
+                control.act()
+                return True
+        return False
+
+    def arrows(self, control: Control, name: str) -> bool:
+        act = {"left": control.less, "right": control.more, "up": control.back, "down": control.forth,
+               "page up": control.page_back, "page down": control.page_forth}.get(name)  # fmt: skip
+        if name in ("return", "space", "enter"):
+            self.seen = True
+            control.act()
+            return True
+        if act is None:
+            return False
+        self.seen = True
+        act()
+        return True
+
+    def _move_focus(self, by: int) -> None:
+        assert self.house.screen is not None
+        assert self.controls is not None
+        names = [control.name for control in self.controls.all if control.rect.width]
+        if not names:
+            return
+        self.seen = True
+        current = self._focus.get(self.house.screen.name, "")
+        at = names.index(current) + by if current in names else (0 if by > 0 else -1)
+        self._focus[self.house.screen.name] = names[at % len(names)]
+
+    def _click(self, point: tuple[int, int]) -> None:
+        assert self.house.screen is not None
+        assert self.controls is not None
+        self.pointer = point
+        for control in reversed(self.controls.all):
+            if control.rect.collidepoint(point):
+                self._focus[self.house.screen.name] = control.name
+                if control.at is None or not control.at(point):
+                    control.act()
+                return
+
+    def _wheel(self, lines: int) -> None:
+        if self.controls is None or self.pointer is None:
+            return
+        for control in reversed(self.controls.all):
+            if control.rect.collidepoint(self.pointer) and control.forth and control.back:
+                for _ in range(min(3, abs(lines))):
+                    (control.back if lines > 0 else control.forth)()
+                return
