@@ -23,7 +23,7 @@ from pathlib import Path
 from trainer.coaching import cells as coaching
 from trainer.coaching.habits import habits
 from trainer.coaching.progress import key_looks
-from trainer.coaching.schedule import rest_line, today
+from trainer.coaching.schedule import minutes_left, rest_line, today
 from trainer.following.marks import AS_WRITTEN, OCTAVE, RIGHT, SIGNATURE, STEP, WRONG, Mark, Settled
 from trainer.journal import files
 from trainer.journal.store import Journal
@@ -34,6 +34,7 @@ from trainer.music.keys import CIRCLE_MAJOR, Key
 from trainer.music.piece import LEFT, Bar, KeyChange, Note, Piece, sorted_notes
 from trainer.music.transpose import Transposition, plan, transposed
 from trainer.session import Summary
+from trainer.window import keyfacts
 
 PLAYER = "Simulated player"
 TAKES_A_DAY = 36
@@ -88,8 +89,9 @@ def measure(place: Path, rng: random.Random) -> None:
         wall, busy = live_takes(journal, rng, 60)
         print(f"one take written when it ends: {say(wall)}; of it processor time: {say(busy)}")
         print(f"what the Desk asks: {say(timed(lambda: desk(journal, now), 20))}")
-        print(f"what the Keys screen asks: {say(timed(lambda: key_looks(journal, PLAYER, now), 20))}")
-        print(f"habits of ninety days: {say(timed(lambda: habits(journal, PLAYER, now.date()), 20))}")
+        print(f"what the Keys screen asks: {say(timed(lambda: keyfacts.read(journal, PLAYER, now), 20))}")
+        print(f"of it the circle: {say(timed(lambda: key_looks(journal, PLAYER, now), 20))}")
+        print(f"of it the habits of ninety days: {say(timed(lambda: habits(journal, PLAYER, now.date()), 20))}")
 
 
 def fill(seed: int) -> random.Random:
@@ -101,7 +103,7 @@ def fill(seed: int) -> random.Random:
 
 
 def desk(journal: Journal, now: datetime) -> None:
-    today(journal, PLAYER, 30, now)
+    today(journal, PLAYER, minutes_left(journal, PLAYER, 30, now), now)
     journal.takes(PLAYER, 12)
     rest_line(journal, PLAYER, now)
     journal.unfinished()

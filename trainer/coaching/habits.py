@@ -16,6 +16,7 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import cache
 
 from trainer.following import marks
 from trainer.journal.bands import SURE, share_band
@@ -130,6 +131,7 @@ def _degree_words(degree: str, mode: str, minor: str, cause: str, offset: int) -
     }.get(cause, f"{name} is missed for another key")
 
 
+@cache
 def degree_syllable(degree: str, mode: str, minor: str = LA_BASED) -> str:
     """The syllable of a degree label (``4``, ``♯4``) in a major or minor key.
 
