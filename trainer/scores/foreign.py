@@ -9,7 +9,7 @@ import threading
 import time
 import warnings
 from collections.abc import Iterator
-from contextlib import contextmanager, redirect_stderr, redirect_stdout
+from contextlib import contextmanager, redirect_stderr, redirect_stdout, suppress
 
 from trainer.music.pitch import MusicError
 from trainer.scores.guarding import ABC
@@ -19,6 +19,7 @@ _LONGEST_TUNE = 7_000
 _MOST_NOTES = 3_000
 _MOST_SPINES = 64
 _PATIENCE_S = 1.7
+_AGAIN_S = 0.1
 
 
 def to_musicxml_text(text: str, kind: str, name: str) -> str:
@@ -91,20 +92,24 @@ def _limited() -> Iterator[None]:
     over, begun, lock = threading.Event(), time.process_time(), threading.Lock()
 
     def watch() -> None:
+        late = _PATIENCE_S
         while not over.wait(0.05):
-            if time.process_time() - begun > _PATIENCE_S:
+            if time.process_time() - begun > late:
+                # Once more after a while: a finalizer that runs at that moment swallows what is raised in it.
+                late += _AGAIN_S
                 with lock:
                     if not over.is_set():
                         stop(reader, ctypes.py_object(_TooLong))
-                return
 
     threading.Thread(target=watch, name="patience", daemon=True).start()
     try:
         yield
     finally:
-        with lock:
-            over.set()
-            stop(reader, None)
+        # Raised in here, it must not keep the watch from ending.
+        while not over.is_set():
+            with suppress(_TooLong), lock:
+                over.set()
+                stop(reader, None)
 
 
 @contextmanager
