@@ -349,7 +349,9 @@ def test_an_occasion_gets_its_name_its_day_and_its_order(house: House) -> None:
     press(house, pygame.K_RETURN)
     assert house.screen is singer
     page.put_off(-7)
-    page.move(1)
+    singer.turn_to(PAGES.index(SET_LIST))
+    house.draw()
+    press(house, pygame.K_RIGHT)
     kept = setlist.load(page.folder).next(date.today())
     assert kept is not None
     assert kept.name == "Evening of songs, Mill Lane hall!"

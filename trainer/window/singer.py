@@ -31,6 +31,8 @@ if TYPE_CHECKING:
 
 KEYS, SET_LIST, WARM_UP, PART = "keys", "setlist", "warmup", "part"
 PAGES = (KEYS, SET_LIST, WARM_UP, PART)
+# The list the arrows go through on a page; elsewhere it is that of the songs.
+_LISTS = {SET_LIST: "listed", WARM_UP: "steps"}
 LONGEST_NAME = 40
 # The nearest and the farthest end of an own tessitura.
 LOWEST, HIGHEST = 36, 88
@@ -259,7 +261,9 @@ class SingerScreen(Screen):
         return self.listening
 
     def turn_to(self, at: int) -> None:
+        """A page, its list ready for the arrows."""
         self.page = at
+        self.house.focus(_LISTS.get(PAGES[at], "songs"))
         self._warm_again()
 
     def to_part(self, at: int) -> None:
