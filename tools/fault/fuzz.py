@@ -8,29 +8,26 @@ reader of `tools.fault.inputs`, whose word counts: two seconds and 500 MB a file
 
 from __future__ import annotations
 
-import contextlib
 import importlib.util
 import os
 import random
 import subprocess
 import sys
 import tempfile
-import zipfile
-import zlib
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from hashlib import sha256
 from pathlib import Path
 
-from tools.fault import mutate, reader, seeds
-from tools.fault.inputs import MEGABYTES, PATIENCE_S, WORKERS, Answer, Reader
+from tools.fault import seeds
+from tools.fault.inputs import MEGABYTES, WORKERS, Answer, Reader
+from tools.fault.reader import limited
 from tools.fault.table import Row, percentile
 
 ROOT = Path(__file__).resolve().parents[2]
 KINDS = (seeds.MUSICXML, seeds.MXL, seeds.MIDI, seeds.TAKE, seeds.ABC, seeds.HUMDRUM, seeds.TOML, seeds.HAND_OVER)
+MAKERS = {"atheris": "tools.fault.guided", "hypothesis": "tools.fault.fuzz"}
 LONGEST = 60_000
-# Code whose paths guide atheris: ours, and what reads files for us.
-GUIDING = ("trainer", "mido", "tomlkit", "zipfile", "xml.etree")
 # Guided reading is so much slower that what took longer is looked at again unguided.
 SUSPICIOUS_S = 1.0
 
@@ -59,7 +56,7 @@ def _fuzzed(kind: str, tool: str, seed: int, count: int) -> Row:
             **os.environ, "KEYFARER_HOME": str(folder / "room" / "home"), "HOME": str(folder / "room" / "home"),
             "TMPDIR": str(folder / "room"), "PYTHONPATH": str(ROOT), "SDL_VIDEODRIVER": "dummy",
         }  # fmt: skip
-        words = [sys.executable, "-m", "tools.fault.fuzz", tool, kind, str(folder), str(seed), str(count)]
+        words = [sys.executable, "-m", MAKERS[tool], kind, str(folder), str(seed), str(count)]
         with (folder / "said").open("wb") as said:
             code = subprocess.run(words, cwd=folder, env=environment, stdout=said, stderr=said).returncode
         told = (folder / "said").read_bytes().decode(errors="replace")
@@ -94,9 +91,11 @@ def _judged(row: Row, kind: str, folder: Path) -> list[Answer]:
     return answers
 
 
-def _reading(kind: str, folder: Path) -> Callable[[bytes], None]:
+def reading(kind: str, folder: Path) -> Callable[[bytes], None]:
     """Reads an input and keeps it when something about it is suspicious."""
-    room = reader.Room(folder / "room")
+    from tools.fault.reader import Room
+
+    room = Room(folder / "room")
     counted = (folder / "tried").open("ab", buffering=0)
 
     def read(data: bytes) -> None:
@@ -110,34 +109,14 @@ def _reading(kind: str, folder: Path) -> Callable[[bytes], None]:
     return read
 
 
-def _atheris(kind: str, folder: Path, seed: int, count: int) -> None:
-    import atheris
-
-    with atheris.instrument_imports(include=list(GUIDING)):
-        pass
-    read = _reading(kind, folder)
-
-    def change(data: bytes, largest: int, number: int) -> bytes:
-        dice = random.Random(number)
-        # What is no archive any more cannot be changed inside.
-        with contextlib.suppress(ValueError, IndexError, KeyError, zipfile.BadZipFile, zlib.error, NotImplementedError):
-            if dice.random() < 0.5:
-                return mutate.mutated(data, kind, dice)[:largest]
-        return bytes(atheris.Mutate(data, largest))
-
-    words = ["fuzz", f"-runs={count}", f"-seed={seed}", f"-max_len={LONGEST}", f"-timeout={PATIENCE_S:.0f}",
-             "-rss_limit_mb=0", "-print_final_stats=1", str(folder / "found"), str(folder / "seeds")]  # fmt: skip
-    atheris.Setup(words, read, custom_mutator=change)
-    atheris.Fuzz()
-
-
-def _hypothesis(kind: str, folder: Path, seed: int, count: int) -> None:
+def by_rule(kind: str, folder: Path, seed: int, count: int) -> None:
+    """Let hypothesis make the inputs."""
     import hypothesis
     from hypothesis import HealthCheck, Phase
 
     from tools.fault import grammar
 
-    read = _reading(kind, folder)
+    read = reading(kind, folder)
     dice = random.Random(seed)
 
     @hypothesis.seed(seed)
@@ -159,9 +138,9 @@ def _hypothesis(kind: str, folder: Path, seed: int, count: int) -> None:
 
 
 def main() -> int:
-    tool, kind, place, seed, count = sys.argv[1:]
-    reader.limited()
-    (_atheris if tool == "atheris" else _hypothesis)(kind, Path(place), int(seed), int(count))
+    kind, place, seed, count = sys.argv[1:]
+    limited()
+    by_rule(kind, Path(place), int(seed), int(count))
     return 0
 
 
