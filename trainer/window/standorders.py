@@ -170,6 +170,9 @@ class Orders:
         before = stand.key_labels()
         ended = stand.practice is not None and stand.practice.phase == ENDED
         row: list[Order] = [("next", f"{before}n", stand.next, f"{before}n")] if self.house.rounds.row else []
+        correct: list[Order] = [("correct", f"{before}r", stand.correcting.toggle, f"{before}r")]
+        # Where chords are shown it stands where a narrow window has room for it.
+        shown = self.house.settings.chords
         return [
             *row,
             ("again", "space", stand.again, "space"),
@@ -178,6 +181,7 @@ class Orders:
             ("desk", "esc", partial(self.house.go, "desk"), "escape"),
             ("tempo", "↑ ↓", partial(self.tempo, 1), "up"),
             ("rekey", "← →", partial(self.rekey, 1), "right"),
+            *(correct if shown else []),
             ("help", f"{before}h", self.help, f"{before}h"),
             ("let" if self.house.rounds.helping.held else "hold", f"{before}f", self.hold, f"{before}f"),
             ("glimpse", f"{before}g", lambda: None, ""),
@@ -189,7 +193,7 @@ class Orders:
             ("sing", f"{before}s", self.sing, f"{before}s"),
             ("tuning", f"{before}e", self.tune, f"{before}e"),
             ("degrees", f"{before}d", self.degrees, f"{before}d"),
-            ("correct", f"{before}r", stand.correcting.toggle, f"{before}r"),
+            *([] if shown else correct),
             ("clef", f"{before}k", self.clef, f"{before}k"),
             ("other", f"{before}o", self.other_hand, f"{before}o"),
             ("margin", f"{before}p", self.margin, f"{before}p"),
