@@ -1,7 +1,9 @@
 """Measure the window at 1920×1080 with software drawing: ``python tools/bench.py window [--seconds 20]``.
 
 The real program runs under an X server of its own without acceleration (Xvfb); a recorded take plays itself. Caches
-are warmed by a first run that is not counted.
+are warmed by first runs that are not counted, the last until the tones are made. Times are by the clock on the wall;
+beside the work of a frame stands what of it the window's own thread computed, and at the end how busy other programs
+kept the machine meanwhile: on one that is busy the wall tells of them.
 """
 
 from __future__ import annotations
@@ -29,6 +31,8 @@ ROOT = pathlib.Path(__file__).resolve().parents[2]
 TAKE = ROOT / "exercises" / "takes" / "petzold-minuet-in-e-flat.mid"
 PIECES = sorted((ROOT / "exercises").rglob("*.musicxml"))
 SIZE = "1920x1080"
+# After so long a first start has made all tones.
+_TONES_S = 24.0
 
 
 def run(argv: list[str]) -> int:
@@ -44,24 +48,28 @@ def run(argv: list[str]) -> int:
         environment = {**os.environ, "DISPLAY": display, "KEYFARER_HOME": folder, "SDL_VIDEODRIVER": "x11",
                        "SDL_AUDIODRIVER": "dummy", "SDL_RENDER_DRIVER": "software"}  # fmt: skip
         _play(environment, home, 4.0, ["petzold-minuet-in-g", "--to", "Eb"])
-        _play(environment, home, 3.0, [])
+        _play(environment, home, _TONES_S, [])
+        busy = _Busy()
         starts = [_play(environment, home, 8.0, []) for _ in range(3)]
         playing = _play(environment, home, args.seconds, ["petzold-minuet-in-g", "--to", "Eb", "--replay", str(TAKE)])
         command = [sys.executable, "-c", "from tools.benches.window import openings; openings()"]
         told = subprocess.run(command, env=environment, cwd=ROOT, capture_output=True, text=True, check=True)
         opened = [float(seconds) for seconds in told.stdout.split()]
+        others = busy.others()
     _line("first usable frame after the command", statistics.median(one["start"] for one in starts), 1.0, "s")
     # The first fifth of the frames, while the piece is opened, is not playing.
-    for name in ("answered", "work"):
+    for name in ("answered", "work", "spent"):
         playing[name] = playing[name][len(playing[name]) // 5 :]
     _line("press to drawn, p50", _percentile(playing["answered"], 50) * 1000, None, "ms")
     _line("press to drawn, p99", _percentile(playing["answered"], 99) * 1000, 17.0, "ms")
     _line("work of a frame while playing, p50", _percentile(playing["work"], 50) * 1000, None, "ms")
     _line("work of a frame while playing, p99", _percentile(playing["work"], 99) * 1000, 8.0, "ms")
+    _line("  computed by its own thread, p99", _percentile(playing["spent"], 99) * 1000, None, "ms")
     _line("idle, share of one core", statistics.median(one["idle"] for one in starts) * 100, 3.0, "%")
     _line("resident while playing", playing["resident"] / 1e6, 250.0, "MB")
     _line("opening a bundled piece, median", statistics.median(opened) * 1000, None, "ms")
     _line("opening a bundled piece, slowest", max(opened) * 1000, 150.0, "ms")
+    _line("other programs meanwhile, of all cores", others * 100, None, "%")
     return 0
 
 
@@ -142,6 +150,27 @@ def _play(environment: dict[str, str], home: pathlib.Path, seconds: float, words
     found: dict[str, object] = json.loads(figures.read_text())
     started = float(str(found["first_frame_at"])) - began
     return {**found, "start": started, "idle": share, "resident": resident}
+
+
+class _Busy:
+    """How much of the machine others used, between making it and asking."""
+
+    def __init__(self) -> None:
+        self._at = self._now()
+
+    @staticmethod
+    def _now() -> tuple[float, float, float]:
+        """Seconds of all cores: busy, idle, and of these busy for us and our children that have ended."""
+        fields = [int(one) for one in pathlib.Path("/proc/stat").read_text().split("\n", 1)[0].split()[1:9]]
+        idle = fields[3] + fields[4]
+        own = os.times()
+        ticks = os.sysconf("SC_CLK_TCK")
+        return (sum(fields) - idle) / ticks, idle / ticks, sum(own[:4])
+
+    def others(self) -> float:
+        """Their share of all cores, 0-1."""
+        busy, idle, own = (after - before for after, before in zip(self._now(), self._at, strict=True))
+        return max(0.0, busy - own) / max(0.01, busy + idle)
 
 
 def _ticks(process: int) -> int:
