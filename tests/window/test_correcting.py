@@ -16,6 +16,7 @@ from trainer.listening.press import Press, Release
 from trainer.scores.library import Shelf, find
 from trainer.window import studies
 from trainer.window.house import House
+from trainer.window.practice import ENDED, PLAYING
 from trainer.window.settings import Settings
 from trainer.window.stand import Stand
 from trainer.window.still import house_of
@@ -211,3 +212,24 @@ def test_not_at_sight_and_not_in_the_drill() -> None:
     drill.correcting.toggle()
     assert not drill.correcting.on
     assert notice(house) == say("stand.chord.drill")
+
+
+def test_a_take_under_way_ends_and_nothing_is_added_to_it() -> None:
+    house = house_of((1280, 800), Settings(chords=True))
+    stand = pictures.stand_of(house, "aura-lee", "Eb")
+    house.draw()
+    assert stand.practice is not None
+    first = [note.midi for note in stand.practice.wish.expected.notes[:4]]
+    for at, pitch in enumerate(first):
+        house.hear(Press(float(at), pitch, 64), 0.0)
+        house.hear(Release(at + 0.5, pitch), 0.0)
+    house.draw()
+    press(house, "ctrl r")
+    assert stand.practice.phase == ENDED
+    assert stand.practice.settled is not None
+    strike(house, 58, 62, 65)
+    press(house, "return", "escape")
+    assert len(stand.practice.presses) == 4
+    assert numerals(stand)
+    house.hear(Press(30.0, first[0], 64), 0.0)
+    assert stand.practice.phase == PLAYING, "playing on begins the next take"
