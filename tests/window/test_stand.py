@@ -14,6 +14,7 @@ from trainer.following.marks import RIGHT
 from trainer.listening.clock import now
 from trainer.listening.press import Press
 from trainer.music.piece import LEFT
+from trainer.music.piece import RIGHT as RIGHT_HAND
 from trainer.session import A_TEMPO, PRIMA_VISTA, Session
 from trainer.window import ribbon
 from trainer.window.house import House
@@ -260,3 +261,59 @@ def test_settings_change_the_next_frame(house: House) -> None:
     house.draw()
     assert house.canvas is not None
     assert house.canvas.theme.is_night
+
+
+@pytest.mark.parametrize("hands", [RIGHT_HAND, LEFT])
+def test_a_stray_key_of_one_hand_alone_is_drawn_on_its_staff(house: House, hands: str) -> None:
+    """However much nearer it lies to a note of the silent hand."""
+    stand = pictures.stand_of(house, "aura-lee", "Eb", hands=hands)
+    score = engraved(stand, house)
+    assert stand.practice is not None
+    expected = stand.practice.wish.expected
+    first = next(note for note in expected.notes if note.hand == hands)
+    other = next(note for note in expected.notes if note.hand != hands)
+    house.hear(Press(0.0, first.midi, 64), now())
+    for at, pitch in enumerate((other.midi + 1, other.midi - 1)):
+        stray = Press(0.4 + 0.3 * at, pitch, 64)
+        house.hear(stray, now())
+        assert stand.page.marking is not None
+        beside = stand.page.marking._near(stray)
+        assert beside is not None
+        assert score.piece.notes[beside].hand == hands
+    assert any(stand.page.marking.strokes)  # type: ignore[union-attr]
+
+
+def test_systems_to_come_are_ready_before_they_are_turned_to(house: House) -> None:
+    stand = pictures.stand_of(house, "petzold-minuet-in-g", "Eb")
+    score = engraved(stand, house)
+    ribbons = stand.page.ribbons()
+    shown = set(shown_systems(score, stand.place, stand.page.slots))
+    coming = next(at for at in range(len(score.systems)) if at not in shown)
+    assert not ribbons.has(coming)
+    steps = 0
+    while not stand.page.ready:
+        stand.tick(now())
+        steps += 1
+        assert steps < 100
+    assert ribbons.has(coming)
+    # A step is small: a system takes more than one.
+    assert steps >= 2
+
+
+def test_while_a_take_is_played_its_pulse_is_of_late_and_at_its_end_of_all(house: House) -> None:
+    stand = pictures.stand_of(house, "petzold-minuet-in-g", "Eb")
+    engraved(stand, house)
+    practice = stand.practice
+    assert practice is not None
+    at, quarter = 0.0, 0.5
+    last = practice.wish.expected.notes[0].onset
+    for index, note in enumerate(practice.wish.expected.notes):
+        # The second half is played half as fast.
+        at += float(note.onset - last) * (quarter if index < 100 else 2 * quarter)
+        last = note.onset
+        house.hear(Press(at, note.midi, 64), now())
+    assert practice.measure().pulse_bpm == pytest.approx(60, abs=3)
+    stand.stop()
+    assert practice.timing.pulse_bpm is not None
+    rates = {round(rate / 10) * 10 for _, rate in practice.timing.bars}
+    assert {60, 120} <= rates

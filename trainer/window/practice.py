@@ -17,7 +17,7 @@ from trainer.music.compass import OPEN, level
 from trainer.music.piece import BOTH, Piece
 from trainer.music.solfege import LA_BASED, do_of
 from trainer.music.transpose import Transposition, transposed
-from trainer.session import A_TEMPO, PRIMA_VISTA, SENZA_MISURA, Record, Session
+from trainer.session import SENZA_MISURA, Record, Session
 
 TEMPO_STEPS = (
     30, 33, 36, 40, 44, 48, 52, 56, 60, 63, 66, 69, 72, 76, 80, 84, 88, 92, 96, 100, 104, 108, 112, 116, 120, 126, 132,
@@ -272,11 +272,6 @@ class Practice:
     def settled(self) -> Settled | None:
         return self._session.settled if self._session is not None else None
 
-    @property
-    def moves(self) -> list[Move]:
-        """Going back, skipping and hesitating so far, notes counted in the whole piece."""
-        return self.whole_moves(self._session.moves) if self._session is not None else []
-
     def measure(self) -> Timing:
         """Pulse and steadiness lately, of a take at its end the whole; worked out again only after new presses."""
         if len(self.presses) != self._timed:
@@ -407,8 +402,3 @@ def of_kept(kept: KeptTake) -> Finished | None:
         row.seconds or 0.0,
         row.glimpsed,
     )
-
-
-def next_mode(mode: str) -> str:
-    modes = (SENZA_MISURA, A_TEMPO, PRIMA_VISTA)
-    return modes[(modes.index(mode) + 1) % len(modes)]

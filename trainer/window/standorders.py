@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 
 from trainer.music.piece import HANDS
 from trainer.music.transpose import by_semitones
-from trainer.session import PRIMA_VISTA
-from trainer.window.practice import COUNTING, ENDED, LOOPS, PLAYING, Practice, next_mode
+from trainer.session import MODES, PRIMA_VISTA
+from trainer.window.practice import COUNTING, ENDED, LOOPS, PLAYING, Practice
 from trainer.window.strings import say
 
 if TYPE_CHECKING:
@@ -59,7 +59,8 @@ class Orders:
 
     def mode(self) -> None:
         """*Senza misura*, *a tempo*, *prima vista*, round and round."""
-        self._stand.change(replace(self._practice.wish, mode=next_mode(self._practice.wish.mode)))
+        wish = self._practice.wish
+        self._stand.change(replace(wish, mode=MODES[(MODES.index(wish.mode) + 1) % len(MODES)]))
 
     def hands(self) -> None:
         """Both hands, the right, the left, round and round."""
