@@ -5,10 +5,28 @@ from __future__ import annotations
 import os
 import random
 import sys
+from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
-from tools.fault import clocks, disk, inputs, kill, long, midi, mutate, offline, privacy, seeds, streams, upgrade
+from tools.fault import (
+    clocks,
+    disk,
+    fuzz,
+    grammar,
+    inputs,
+    kill,
+    long,
+    midi,
+    mutate,
+    offline,
+    privacy,
+    seeds,
+    streams,
+    upgrade,
+)
 from tools.fault.table import Row
 from trainer.journal import files
 
@@ -54,6 +72,26 @@ def test_forty_fingers_and_a_loose_cable_over_real_ports(jack: str, monkeypatch:
 
 def test_mutated_files_and_traps() -> None:
     _all_borne(*(row for row in inputs.run(7, 40, True) if row.tried))
+
+
+def test_files_made_up_by_rule(tmp_path: Path) -> None:
+    reader = inputs.Reader(tmp_path)
+    kinds = st.sampled_from(fuzz.KINDS)
+    seen: set[str] = set()
+
+    @settings(max_examples=40, database=None)
+    @given(kinds.flatmap(lambda kind: st.tuples(st.just(kind), grammar.files(kind))))
+    def every(made: tuple[str, bytes]) -> None:
+        answer = reader.read(*made)
+        assert not answer.bad, answer
+        seen.add(answer.kind)
+
+    try:
+        every()
+    finally:
+        reader.close()
+    assert seen == set(fuzz.KINDS)
+    assert not reader.left_behind()
 
 
 def test_the_same_seed_makes_the_same_files() -> None:
