@@ -82,7 +82,7 @@ class Counting:
         groups, labels, distances, takes = zip(*self._takes, strict=True)
         sizes = [len(take.notes) for take in takes]
         causes = [cause for take in takes for cause in take.causes]
-        right = np.array([cause == RIGHT for cause in causes], bool)
+        right = right_of_all = np.array([cause == RIGHT for cause in causes], bool)
         notes = np.concatenate([take.notes for take in takes])
         group = np.repeat(groups, sizes)
         late = _lateness(labels, takes, sizes, notes, right)
@@ -96,7 +96,7 @@ class Counting:
         names, of_take = _numbered([str(distance) for distance in distances])
         values = np.repeat(of_take, sizes)[meant]
         yield from _counted("distance", names, values, group, right, late, extra["distance"])
-        for (of, value), n in self._habits(extra["habit"]).items():
+        for (of, value), n in self._habits(extra["habit"], sizes, notes, right_of_all, causes).items():
             yield of, "habit", value, n, 0, 0, 0.0
 
     def _missed(self) -> dict[str, Counter[tuple[int, str]]]:
@@ -116,11 +116,24 @@ class Counting:
                 found["habit"][group, f"{labels.degrees[missed]}|{MISSED}|+0"] += 1
         return found
 
-    def _habits(self, found: Counter[tuple[int, str]]) -> Counter[tuple[int, str]]:
-        for group, labels, _, take in self._takes:
-            for note, cause, offset in zip(take.notes.tolist(), take.causes, take.offsets.tolist(), strict=True):
-                if cause != RIGHT and note != NO_NOTE:
-                    found[group, f"{labels.degrees[note]}|{cause}|{offset:+d}"] += 1
+    def _habits(
+        self,
+        found: Counter[tuple[int, str]],
+        sizes: Sequence[int],
+        notes: NDArray[np.int64],
+        right: NDArray[np.bool_],
+        causes: Sequence[str],
+    ) -> Counter[tuple[int, str]]:
+        import numpy as np
+
+        slips = np.flatnonzero(~right & (notes != NO_NOTE))
+        of_take = np.repeat(np.arange(len(sizes)), sizes)[slips]
+        offsets = np.concatenate([take.offsets for *_, take in self._takes])[slips]
+        for at, take, note, offset in zip(
+            slips.tolist(), of_take.tolist(), notes[slips].tolist(), offsets.tolist(), strict=True
+        ):
+            group, labels, _, _ = self._takes[take]
+            found[group, f"{labels.degrees[note]}|{causes[at]}|{offset:+d}"] += 1
         return found
 
 

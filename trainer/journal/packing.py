@@ -227,18 +227,16 @@ def unpack_columns(events: bytes, verdicts: bytes) -> Columns:
 
     heard, kept = opened(events), opened(verdicts)
     kinds = np.frombuffer(heard["k"].encode("ascii"), np.uint8) - ord("0")
-    times, pitches, values = (_whole(heard[name]) for name in "tpv")
-    if not len(kinds) == len(times) == len(pitches) == len(values) or np.any(kinds >= 2 + len(PEDALS)):
+    times, _, _ = _whole(heard["t"], heard["p"], heard["v"])
+    if len(kinds) != len(times) or np.any(kinds >= 2 + len(PEDALS)):
         raise ValueError("events of unequal columns or of an unknown kind")
     final = kept["final"]
-    notes = np.cumsum(_whole([0 if step is None else step for step in final["n"]]))
-    notes[np.array([step is None for step in final["n"]], bool)] = NO_NOTE
-    found = Columns(
-        np.cumsum(times)[kinds == PRESS] / 1e6, notes, [_NAMES[cause] for cause in final["c"]],
-        _whole(final["o"]), _sums(kept["missed"]),
-    )  # fmt: skip
-    if len(_whole(final["p"])) != len(notes):
-        raise ValueError("marks of unequal columns")
+    none = [at for at, step in enumerate(final["n"]) if step is None]
+    steps, offsets, _ = _whole([step or 0 for step in final["n"]] if none else final["n"], final["o"], final["p"])
+    notes = np.cumsum(steps)
+    notes[none] = NO_NOTE
+    causes = [_NAMES[cause] for cause in final["c"]]
+    found = Columns(np.cumsum(times)[kinds == PRESS] / 1e6, notes, causes, offsets, _sums(kept["missed"]))
     # Nothing of these is counted, but a row in which they are garbled is damaged.
     _others(final)
     _first(kept, [_NOTHING] * len(notes))
@@ -247,13 +245,14 @@ def unpack_columns(events: bytes, verdicts: bytes) -> Columns:
     return found
 
 
-def _whole(numbers: Sequence[int]) -> NDArray[np.int64]:
+def _whole(*columns: Sequence[int]) -> NDArray[np.int64]:
+    """Columns of whole numbers, all of one length."""
     import numpy as np
 
-    found = np.array(numbers)
-    if found.ndim != 1 or (found.dtype.kind != "i" and len(found)):
-        raise ValueError("not a column of whole numbers")
-    return found.astype(np.int64)
+    found = np.array(columns)
+    if found.ndim != 2 or (found.dtype.kind != "i" and found.size):
+        raise ValueError("not columns of whole numbers")
+    return found.astype(np.int64, copy=False)
 
 
 def piece_key(piece: Piece) -> str:

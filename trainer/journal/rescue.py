@@ -7,6 +7,7 @@ import shutil
 import sqlite3
 import tempfile
 from collections.abc import Iterable, Sequence
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -209,9 +210,13 @@ def _columns(db: sqlite3.Connection, table: str) -> list[str]:
 
 
 def _insert(db: sqlite3.Connection, table: str, values: dict[str, Any]) -> int:
-    names = ", ".join(f'"{name}"' for name in values)
-    sql = f"INSERT OR REPLACE INTO {table} ({names}) VALUES ({', '.join('?' * len(values))})"
-    return int(db.execute(sql, tuple(values.values())).lastrowid or 0)
+    return int(db.execute(_inserting(table, tuple(values)), tuple(values.values())).lastrowid or 0)
+
+
+@cache
+def _inserting(table: str, columns: tuple[str, ...]) -> str:
+    names = ", ".join(f'"{name}"' for name in columns)
+    return f"INSERT OR REPLACE INTO {table} ({names}) VALUES ({', '.join('?' * len(columns))})"
 
 
 def _matched(db: sqlite3.Connection, source: sqlite3.Connection, table: str, identity: str) -> dict[int, int]:
