@@ -74,6 +74,15 @@ def test_answers_and_blank_staves_begin_pages_and_share_one_where_they_fit():
     assert len(with_answers) == sum(isinstance(block, NewPage) for block in answers.blocks) < 3
 
 
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_no_line_to_write_on_is_left_alone_on_a_page(paper):
+    piece = reading.read(library.find("greensleeves"))
+    made = sheet(piece, [plan(piece.key, "f#")], Wishes(blank=True, paper=paper))
+    pages = PdfReader(io.BytesIO(to_pdf(made, paper))).pages
+    assert len(pages) == 3
+    assert "write it out" in pages[2].extract_text()
+
+
 def test_bars_stand_on_blank_staves_where_they_stand_in_the_answer():
     blocks = sheet(PIECE, MOVES[:1], Wishes(answers=True, blank=True)).blocks
     _, blank, answer = (block for block in blocks if isinstance(block, Music))

@@ -50,7 +50,8 @@ _CARD_MM = 62.0
 _BOOKLET_CARD_MM = 40.0
 # Staves to be written on by hand are larger; the answer beside them stands alike.
 _WRITING_MM = 9.0
-_WRITING_GAP_MM = 8.0
+# Room between them for ledger lines and second thoughts, less of it where that spares a page.
+_WRITING_GAPS_MM = (8.0, 6.5, 5.0, 3.5)
 # Sizes tried until the last line is not left short, the usual one first; not for pieces of many lines.
 _SIZES = (1.0, 0.94, 1.06, 0.89, 1.12)
 _FULL = 0.6
@@ -283,8 +284,11 @@ def _writing(work: _Work, wishes: Wishes) -> tuple[Heading, Music, float]:
     """Wide staves in the target key, with the bars where they stand in the answer."""
     systems = _answered(work, wishes).systems
     name = f"write it out in {work.move.target.name}"
-    staves = Music(tuple(without_notes(system) for system in systems), gap_mm=_WRITING_GAP_MM)
-    return Heading(work.expected.title, 1, name), staves, _height_mm(systems, wishes.paper, _WRITING_GAP_MM)
+    room = text_height_mm(wishes.paper)
+    fits = (gap for gap in _WRITING_GAPS_MM if _height_mm(systems, wishes.paper, gap) <= room)
+    gap = next(fits, _WRITING_GAPS_MM[0])
+    staves = Music(tuple(without_notes(system) for system in systems), gap_mm=gap)
+    return Heading(work.expected.title, 1, name), staves, _height_mm(systems, wishes.paper, gap)
 
 
 def _answer(work: _Work, wishes: Wishes) -> tuple[Heading, Music, float]:
