@@ -337,6 +337,7 @@ def _report(args: argparse.Namespace) -> int:
 
 
 def _finish(args: argparse.Namespace) -> int:
+    from trainer.coaching.cells import learn
     from trainer.session import heard_again
 
     with _opened(args) as journal:
@@ -347,6 +348,7 @@ def _finish(args: argparse.Namespace) -> int:
         assert session.settled is not None
         assert session.summary is not None
         journal.settle(args.take, session.settled, session.summary, session.timing)
+        learn(journal, args.take)
         row = journal.row(args.take)
     print(f"Take {args.take} is marked: {right_of(row.right or 0, row.played or 0, row.missed or 0)} right.")
     return 0

@@ -9,6 +9,7 @@ from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING
 
 from trainer.following.marks import RIGHT
+from trainer.journal.take import EPOCH_ORDINAL
 from trainer.music.compass import LEVELS
 from trainer.music.solfege import LA_BASED
 from trainer.window.circle import FREE, HOLDING, NEW, OPENING
@@ -21,6 +22,8 @@ if TYPE_CHECKING:
 STATES = (NEW, OPENING, HOLDING, FREE)
 # Causes drawn over the weeks.
 CAUSES_SHOWN = 4
+# What is counted by piece, and the causes, are those of the last year.
+_LATELY = timedelta(weeks=52)
 # Readings at sight are pooled over so many weeks, so that their band means something.
 _POOLED = timedelta(weeks=4)
 
@@ -59,6 +62,7 @@ def read(journal: Journal, player: str, now: datetime, minor: str = LA_BASED) ->
     from trainer.journal.summary import by_week, causes_by_week, sights
 
     journal.flush()
+    since = now.date() - _LATELY
     looks = key_looks(journal, player, now)
     states: dict[str, dict[str, str]] = {}
     for place, cell in cells(journal, player).items():
@@ -69,13 +73,13 @@ def read(journal: Journal, player: str, now: datetime, minor: str = LA_BASED) ->
     sight = pooled([(one.day, one.per_minute) for one in sights(journal, player)])
     rows = journal.ask(
         "SELECT m.title, t.key, count(*) FROM take t JOIN piece m ON m.id = t.piece WHERE t.player = "
-        "(SELECT id FROM player WHERE name = ?) GROUP BY m.title, t.key",
-        (player,),
+        "(SELECT id FROM player WHERE name = ?) AND t.day >= ? GROUP BY m.title, t.key",
+        (player, since.toordinal() - EPOCH_ORDINAL),
     )
     played = Counter({(title, key): n for title, key, n in rows})
     dear = tuple(_sentence(one.sentence) for one in habits.habits(journal, player, now.date(), minor=minor))
     moved = tuple(trend.words for trend in habits.trends(journal, player, now.date()))
-    causes = _causes(causes_by_week(journal, player))
+    causes = _causes(causes_by_week(journal, player, since))
     return Found(looks, levels, sight, cost, played, habits=dear, trends=moved, causes=causes)
 
 
