@@ -12,6 +12,8 @@ WIDE = 100
 # Values of a facet asked less often than this are not told one by one.
 LEAST_ASKED = 20
 MOST = 5
+# A note is told to come late from this many times the pulse of its take on (see `trainer.coaching.habits`).
+NOTICEABLY = 1.025
 _FIFTHS = ("none", "one fifth", "two fifths", "three fifths", "four fifths", "five fifths", "six fifths")
 
 
@@ -41,6 +43,9 @@ def _facets(found: Mapping[str, Any]) -> Iterator[str]:
     yield from _listed("Right by hand", [f"{name} {_right(one)}" for name, one in sorted(found["hands"].items())])
     asked = {name: one for name, one in found["degrees"].items() if one["n"] >= LEAST_ASKED}
     yield from _listed("Right by degree", [f"{name} {_right(one)}" for name, one in sorted(asked.items())])
+    late = sorted((-one["late"], name) for name, one in asked.items() if (one["late"] or 0) >= NOTICEABLY)
+    slow = [f"{name} {-times:.2f} times" for times, name in late[:MOST]]
+    yield from _listed("Reached later than the pulse, by degree", slow)
     ways = [(name, one) for name, one in found["intervals"].items() if one["n"] >= LEAST_ASKED]
     hard = sorted((pair for pair in ways if pair[1]["accuracy"] < 1), key=lambda pair: pair[1]["accuracy"])[:MOST]
     yield from _listed("Hardest ways to a note", [f"{way(name)} {_right(one)} of {one['n']}" for name, one in hard])
