@@ -24,6 +24,15 @@ LOOKS = [(size, scale) for scale in (80, 200) for size in SIZES]
 LOOKS += [(size, scale) for scale in (100, 150) for size in SIZES[:2]]
 # No text may be smaller than this part of a fortieth of the window's height, however much there is to say.
 LEAST = 0.46
+# What stands in one part or another of a screen at every size.
+ALWAYS = {
+    "desk": ("start.label", "print.label", "sight.label", "card.title", "card.moved", "shelf.0.title"),
+    "setup": ("practice.hand", "find.label", "tap.label", "held_help.value", "setup.where", "page.keys"),
+    "keys": ("key.name", "key.state", "card.words", "sight.curve", "cost.curve", "causes.0", "costs.points", "habits.0",
+             "start.label", "legend.due.word"),
+    "copy": ("copy.title", "copy.key", "copy.figure.2", "curve", "advice.0", "advice.2", "tally.by hand"),
+    "sight": ("sight.two.label", "sight.five.label"),
+}  # fmt: skip
 # The circle's small words are said again, large, of the chosen key.
 SMALL = ("circle.",)
 
@@ -54,6 +63,7 @@ def parts(house: House) -> Iterator[str]:
 def test_everything_is_said_whole_and_nothing_lies_on_anything(house: House, size: tuple[int, int], scale: int) -> None:
     house.pane.surface = pygame.Surface(size, 0, 32)
     house.settings = replace(house.settings, scale=scale)
+    shown: set[str] = set()
     for part in parts(house):
         # The first time asks for the engraving, the second lays it.
         house.laid()
@@ -62,6 +72,10 @@ def test_everything_is_said_whole_and_nothing_lies_on_anything(house: House, siz
         where = f"{house.screen.name}, {part}"
         check_words(canvas, where)
         check_controls(controls, canvas, where)
+        shown |= {box.name for box in canvas.boxes}
+    assert house.screen is not None
+    wanted = ALWAYS.get(house.screen.name, ())
+    assert [name for name in wanted if name not in shown] == []
 
 
 def check_words(canvas: Canvas, where: str) -> None:

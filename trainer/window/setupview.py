@@ -97,12 +97,15 @@ def _lay_practice(screen: Setup, canvas: Canvas, controls: Controls, rect: Rect)
     _lay_act(canvas, controls, line, ("tap", label, "b", said, screen.tap))
     air = round(0.4 * u)
     room = Rect(rest.left, line.bottom + air, rest.width, rest.bottom - line.bottom - air)
-    if room.height > 1.1 * u:
-        size = screen.house.settings.hand_size
-        named = say(f"setup.hand_size.{size}")
-        words = say("setup.hand", size=named, wide=_article(widest(size)), easy=_article(widest(size, True)))
-        canvas.words("practice.hand", room, words, style=fonts.ITALIC, size=0.95, colour="graphite", lines=3,
-                     stand=TOP, least=0.7)  # fmt: skip
+    if room.height < 2.2 * u:
+        # The fields leave the place of a sixth one free.
+        half = (rect.width - round(1.6 * u)) // 2
+        room = Rect(rect.right - half, rest.top - round(2.75 * u), half, round(2.6 * u))
+    size = screen.house.settings.hand_size
+    named = say(f"setup.hand_size.{size}")
+    words = say("setup.hand", size=named, wide=_article(widest(size)), easy=_article(widest(size, True)))
+    canvas.words("practice.hand", room, words, style=fonts.ITALIC, size=0.95, colour="graphite", lines=4,
+                 stand=TOP, least=0.5)  # fmt: skip
 
 
 def _lay_act(
