@@ -130,6 +130,18 @@ def check(boxes: list[Box], where: str, unit: float) -> None:
         assert min(common.size) <= allowed, f"{where}: {one.name} {one.text!r} lies on {other.name} {other.text!r}"
 
 
+@pytest.mark.parametrize(("order", "words"), [("show_keys", "card.0.0"), ("tune", "tuning.head")])
+@pytest.mark.parametrize("size", SIZES, ids=lambda size: f"{size[0]}x{size[1]}")
+def test_who_wants_large_text_has_a_larger_card(size: tuple[int, int], order: str, words: str) -> None:
+    stand = ordered(order, stand_of())
+    high = []
+    for scale in (100, 200):
+        (box,) = (box for box in laid(stand.house, size, scale) if box.name == words)
+        assert box.extent is not None
+        high.append(box.extent.height)
+    assert high[1] >= 1.15 * high[0]
+
+
 @pytest.mark.parametrize("scale", SCALES)
 @pytest.mark.parametrize("size", SIZES, ids=lambda size: f"{size[0]}x{size[1]}")
 def test_the_newest_slip_is_told_whole_however_many_there_are(size: tuple[int, int], scale: int) -> None:

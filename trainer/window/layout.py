@@ -52,6 +52,12 @@ class StandPlaces:
     keys: Rect
     hints: Rect
 
+    @property
+    def under_head(self) -> Rect:
+        """All the room between the head and the row of keys."""
+        top = self.music.top
+        return Rect(self.rule.left, top, self.rule.width, self.hints.top - (self.hints.height // 3) - top)
+
 
 def air(canvas: Canvas) -> int:
     """The outer margin of every screen."""

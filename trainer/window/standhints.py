@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 # Of the text size: what an order does, and its key.
 _HINT, _CAP = 0.86, 0.82
+# Of the card, in units: a column, the words in it, a row, what stands above the rows, and the air at its sides.
+_COLUMN, _WORDS, _ROW, _HEAD, _SIDES = 17.0, 5.4, 1.75, 3.0, 2.4
 
 
 def lay(stand: Stand, canvas: Canvas, controls: Controls, rect: Rect) -> None:
@@ -82,23 +84,30 @@ def _lay_row(canvas: Canvas, controls: Controls, orders: list[Order], shown: lis
 
 
 def lay_card(stand: Stand, canvas: Canvas, controls: Controls, rect: Rect) -> None:
-    """A card in place of the music with every order and its key."""
+    """A card in place of the music with every order and its key, in as many columns as let it be largest."""
     orders = [*stand.orders.listed(), *stand.orders.more()]
-    half = -(-len(orders) // 2)
-    with canvas.smaller(min(rect.height / (3.0 + 1.75 * half), rect.width / 34) / canvas.unit):
+    count = max(range(1, 5), key=lambda one: _card_unit(len(orders), one, rect))
+    long = -(-len(orders) // count)
+    with canvas.smaller(_card_unit(len(orders), count, rect) / canvas.unit):
         u = canvas.unit
-        row = round(1.75 * u)
-        card = Rect(0, 0, min(rect.width, round(34 * u)), min(rect.height, round(3.0 * u) + row * half))
+        row = round(_ROW * u)
+        card = Rect(0, 0, min(rect.width, round((_COLUMN * count + _SIDES) * u)), round(_HEAD * u) + row * long)
+        card.height = min(card.height, rect.height)
         card.center = rect.center
         canvas.panel("keys.card", card, "faint", "graphite", 0.6)
-        inner = card.inflate(-round(2.4 * u), -round(1.4 * u))
+        inner = card.inflate(-round(_SIDES * u), -round(1.4 * u))
         head = Rect(inner.left, inner.top, inner.width, round(1.4 * u))
         canvas.words("keys.card.head", head, say("stand.keys.head"), style=fonts.ITALIC, size=1.1, colour="graphite")
-        body = Rect(inner.left, inner.top + round(1.7 * u), inner.width, row * half)
-        both = zip(layout.columns(body, [0, 0], round(1.5 * u)), (orders[:half], orders[half:]), strict=True)
-        for at, (column, part) in enumerate(both):
-            for line, (name, label, _, _) in enumerate(part):
+        body = Rect(inner.left, inner.top + round(1.7 * u), inner.width, row * long)
+        for at, column in enumerate(layout.columns(body, [0] * count, round(u))):
+            for line, (name, label, _, _) in enumerate(orders[at * long : (at + 1) * long]):
                 place = Rect(column.left, column.top + line * row, column.width, row)
-                controls.keycap(f"card.{at}.{line}", place.left + _cap_width(label, canvas.unit), place.centery, label)
-                words = Rect(place.left + round(6.2 * u), place.top, place.width - round(6.2 * u), row)
-                canvas.words(f"card.{at}.{line}", words, say(f"stand.{name}"), size=1.0, least=0.6)
+                cap = _cap_width(label, u)
+                controls.keycap(f"card.{at}.{line}", place.left + cap, place.centery, label)
+                words = Rect(place.left + round(_WORDS * u), place.top, place.width - round(_WORDS * u), row)
+                canvas.words(f"card.{at}.{line}", words, say(f"stand.{name}"), size=1.0, least=0.7)
+
+
+def _card_unit(orders: int, columns: int, rect: Rect) -> float:
+    """How large a unit may be for so many columns."""
+    return min(rect.height / (_HEAD + _ROW * -(-orders // columns)), rect.width / (_COLUMN * columns + _SIDES))

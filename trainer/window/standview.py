@@ -35,15 +35,25 @@ def lay(stand: Stand, canvas: Canvas, controls: Controls, places: layout.StandPl
     state = (practice.wish, stand.house.settings, practice.phase, _mode_words(stand), _bar_words(stand))
     canvas.again("stand.head", state, partial(_head, stand, canvas, places))
     canvas.rule("head.rule", places.rule)
+    card = stand.tuning or stand.keys_shown
+    # With large text a card has the whole room under the head.
+    alone = card and canvas.scale > layout.ROOMY
+    room = places.under_head if alone else places.music
     if stand.tuning:
         # The arrows belong to the card's fields now.
-        tuning.lay(stand, canvas, controls, places.music)
+        tuning.lay(stand, canvas, controls, room)
     else:
         standhints.lay(stand, canvas, controls, places.hints)
-        if stand.keys_shown:
-            standhints.lay_card(stand, canvas, controls, places.music)
-        else:
-            standmusic.lay(stand, canvas, places)
+    if stand.keys_shown:
+        standhints.lay_card(stand, canvas, controls, room)
+    if not card:
+        standmusic.lay(stand, canvas, places)
+    if not alone:
+        _lay_beside(stand, canvas, places)
+
+
+def _lay_beside(stand: Stand, canvas: Canvas, places: layout.StandPlaces) -> None:
+    """What stands beside and under the music."""
     if places.margin is not None and places.margin_rule is not None:
         canvas.rule("margin.rule", places.margin_rule)
         standmargin.lay(stand, canvas, places.margin)
