@@ -12,7 +12,7 @@ import random
 from tools.learner import Take, Truth, struck_keys
 from trainer.following import marks as m
 from trainer.listening.press import Press
-from trainer.music.piece import RIGHT, Note, Piece
+from trainer.music.piece import LEFT, RIGHT, Note, Piece
 
 
 def perform(expected: Piece, seed: int = 0, *, errors: float = 0.02) -> Take:
@@ -23,15 +23,22 @@ def perform(expected: Piece, seed: int = 0, *, errors: float = 0.02) -> Take:
     at, slow = 0.0, 0.0
     phase = chance.uniform(0.0, 6.28)
     moments = expected.moments
+    lately = {RIGHT: -math.inf, LEFT: -math.inf}
     for index, moment in enumerate(moments):
+        free = dict(lately)
         left_late = chance.gauss(0.015, 0.02) + (chance.uniform(-0.1, 0.12) if chance.random() < 0.03 else 0.0)
         rolled = chance.uniform(0.03, 0.09) if len(moment.notes) > 2 and chance.random() < 0.05 else 0.0
+        if index + 1 < len(moments):  # a roll ends before what follows
+            rolled = min(rolled, 0.6 * base * float(moments[index + 1].onset - moment.onset) / len(moment.notes))
         for order, number in enumerate(struck_keys(expected, moment.notes)):
             note = expected.notes[number]
             when = at + chance.gauss(0.0, 0.008) + rolled * order + (0.0 if note.hand == RIGHT else left_late)
             if note.grace:
                 when -= chance.uniform(0.05, 0.12) * (1 + moment.notes[-1] - number) / 2
-            _sound(struck, note, number, when, base, errors, chance)
+            # A hand plays in the order written, however fast.
+            when = max(when, free[note.hand] + chance.uniform(0.015, 0.03))
+            lately[note.hand] = max(lately[note.hand], when)
+            _sound(struck, note, number, when, base, errors, chance, spelled_out=_spelled_out(expected, number))
         if index + 1 < len(moments):
             onset = float(moment.onset)
             slow = 0.9 * slow + chance.gauss(0.0, 0.03)
@@ -45,6 +52,15 @@ def perform(expected: Piece, seed: int = 0, *, errors: float = 0.02) -> Take:
     return Take(presses, tuple(Truth(s[2], s[3]) for s in struck))
 
 
+def _spelled_out(piece: Piece, number: int) -> bool:
+    """Whether the keys of an ornament also stand in the piece as notes the page hides."""
+    note = piece.notes[number]
+    return bool(note.ornament) and any(
+        other.optional and not other.grace and note.onset <= other.onset < note.end and abs(other.midi - note.midi) <= 2
+        for other in piece.notes[number + 1 : number + 12]
+    )
+
+
 def _sound(
     struck: list[tuple[float, int, int | None, str]],
     note: Note,
@@ -53,6 +69,8 @@ def _sound(
     base: float,
     errors: float,
     chance: random.Random,
+    *,
+    spelled_out: bool,
 ) -> None:
     draw = chance.random() / max(errors, 1e-9)
     if draw < 0.4:
@@ -64,6 +82,8 @@ def _sound(
     if draw < 1.0:
         struck.append((when + chance.uniform(0.0, 0.2), note.midi + chance.choice((-2, -1, 1, 2, 7)), None, m.EXTRA))
     seconds = float(note.length) * base
+    if spelled_out:
+        return
     if note.ornament == "trill" and seconds > 0.3:
         gap = chance.uniform(0.07, 0.12)
         count = int(seconds * 0.9 / gap)

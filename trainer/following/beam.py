@@ -50,7 +50,7 @@ class Beam:
         ground = self.ground
         silent = NEITHER if all(ground.asked) else ground.asked.index(False)
         chances = [(0.0, 0, silent)]
-        if silent == NEITHER:
+        if silent == NEITHER and len(set(ground.hand)) == 2:
             chances += [(MODEL.one_hand, 0, 0), (MODEL.one_hand, 0, 1)]
         for shift, share in DISPLACEMENTS.items():
             if abs(shift) <= 12 or shift == ground.shift:
@@ -133,8 +133,8 @@ class Beam:
 
     def joining(self, line: Line, at: float) -> float:
         """Log weight of sounding a note of the present moment only now."""
-        z = (at - line.begun) / 0.09
-        return max(-0.5 * log(1.0 + z * z), -2.5)
+        z = (at - line.begun) / MODEL.together
+        return max(-0.5 * log(1.0 + z * z), MODEL.together_least)
 
     def lagging(self, line: Line, moment: int, at: float) -> float:
         """Log weight of a note of an earlier moment only now: the hands lie apart by so much."""
@@ -192,8 +192,8 @@ class Beam:
         self.lines.sort(reverse=True, key=_score)
         del self.lines[self.search.width + 6 :]
 
-    def retell(self, jump: Line, shift: int, goal: int, heard: list[tuple[int, int, float]]) -> Line:
-        """Tell in full a story that jumped.
+    def leap(self, jump: Line, shift: int, goal: int) -> Line:
+        """A story about to go on at another place.
 
         Parameters
         ----------
@@ -203,28 +203,30 @@ class Beam:
             Displacement of both hands after the jump.
         goal : int
             The moment jumped to.
-        heard : list of (press, pitch, time)
-            The presses from the jump on.
         """
         first = self.ground.first
         place = goal - 1
         base = first[max(place - MODEL.behind, 0)]
         # Nothing before the goal is owed: it counts as sounded.
         sounded = (1 << (first[goal] - base)) - 1
-        line = Line(
+        return Line(
             jump.score, place, (shift, shift), base, sounded, 0, UNKNOWN, jump.tempo, jump.step, silent=jump.silent
         )
+
+    def retell(self, line: Line, heard: list[tuple[int, int, float]], since: int) -> Line:
+        """One story told on without rivals through some presses (press, pitch, time); `since` is that of its jump."""
         for press, pitch, at in heard:
             guesses: list[Guess] = []
             self._guess(line, pitch, at, 0, guesses)
             if max(guesses, key=_first)[0] < line.score - MODEL.plain:
                 self._slips(line, pitch, at, 1, guesses)
-            line = self._follow(max(guesses, key=_first), press, pitch, at, press == heard[0][0])
+            line = self._follow(max(guesses, key=_first), press, pitch, at, press == since)
         return line
 
     def _guess(self, line: Line, pitch: int, at: float, further: int, out: list[Guess]) -> None:
         """All that the press may have been in one story; slips up to `further` moments ahead, 0 for no slips."""
         right, left = line.shifts
+        before = len(out)
         if right == left:
             self._hits(line, pitch, at, right, -1, line.shifts, 0.0, out)
         else:
@@ -237,8 +239,9 @@ class Beam:
         if right and left:
             self._hits(line, pitch, at, 0, -1, (0, 0), MODEL.replace, out)
         self._ornament(line, pitch, at, out)
+        plain = len(out) > before and max(out[before:], key=_first)[0] > line.score - self.search.plain
         out.append((line.score + MODEL.extra, line, -1, NOTHING, line.shifts, 0))
-        if further:
+        if further and not plain:
             self._slips(line, pitch, at, further, out)
 
     def _hits(

@@ -128,7 +128,7 @@ def _tell(
         best = beam.lines[0]
         strayed = moment != NOWHERE and best.place >= 0 and abs(best.place - moment) > LOST
         if (found.jumped[index] and index) or strayed:
-            line = beam.retell(best, shift, moment, [(index, presses[index].pitch, at)])
+            line = beam.retell(beam.leap(best, shift, moment), [(index, presses[index].pitch, at)], index)
             beam.begin_at(line, live.beam)
             beam.last = at
         else:
@@ -180,9 +180,9 @@ class _Reading:
         come = come + before
         best = int(score.argmax())
         if score[best] <= NEVER / 2:
-            leap = self.goals(found, NOWHERE)
+            leap = self.goals(pitch, NOWHERE)
         else:
-            leap = score[best] + before + jump + self.goals(found, best)
+            leap = score[best] + before + jump + self.goals(pitch, best)
         leapt = leap > come
         total = np.where(leapt, leap, come)
         origin = np.where(leapt, best, origin)
@@ -241,18 +241,17 @@ def course(ground: Ground, presses: Sequence[Press], shift: int, jumps: Sequence
 
 def likelihood(ground: Ground, told: Sequence[int], jumps: Sequence[float], pitches: Sequence[int]) -> float:
     """What a story scores under the same rough model; `told` gives the moment of each press, or `NOWHERE`."""
-    goals = Field(ground).goals
+    goal = Field(ground).goal_of
     score = 0.0
     place, before = NOWHERE, NOWHERE
     for moment, jump, pitch in zip(told, jumps, pitches, strict=True):
         if moment == NOWHERE:
             score += MODEL.field_misfit
             continue
-        here = np.array([moment])
         if place == NOWHERE:
-            score += float(goals(here, NOWHERE)[0])
+            score += goal(moment, NOWHERE)
         else:
-            leap = jump + float(goals(here, place)[0])
+            leap = jump + goal(moment, place)
             local = _AGAIN if moment == place and pitch == before else _STAY if moment == place else NEVER
             local = max(local, *(cost for back, cost in _WAYS if moment - back == place), NEVER)
             if place in (int(ground.previous[0][moment]), int(ground.previous[1][moment])):

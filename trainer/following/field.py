@@ -23,6 +23,8 @@ NEVER = -1e9
 _APART = np.array([[-1.2], [0.0], [-1.5], [-3.0], [-0.7], [-0.7]])
 _TOGETHER = np.array([[0.0], [-2.5], [-4.0], [-5.5], [-3.2], [-3.2]])
 
+_NEAR = 8.5  # beats within which the goal of a jump is near
+
 
 class Heard(NamedTuple):
     """One recent press: index, pitch, time, the likeliest story before it, log probability of a jump."""
@@ -84,21 +86,30 @@ class Field:
         self.sunk += MODEL.field_misfit
         self._enter(heard)
         self._steady(heard.press, common(heard.best))
-        found = ground.moments_of.get(heard.pitch - self.shift)
+        pitch = heard.pitch - self.shift
+        found = ground.moments_of.get(pitch)
         if found is None:
             return []
-        origin, come = self._come(heard.pitch - self.shift, waited)
-        come = np.minimum(come + before, heard.best.score - MODEL.field_below)
-        enter = self.entry.score + self.goals(found, self.entry.place)
-        leap = (enter > come) | (self.since[origin] <= heard.press - MODEL.field_memory)
+        origin, come = self._come(pitch, waited)
+        come += before
+        over = float(come.max()) - (heard.best.score - MODEL.field_below)
+        if over > 0.0:  # all distant stories are thought too likely; what lies between them is kept
+            come -= over
+            self.sunk -= over
+        enter = self.goals(pitch, self.entry.place)
+        enter += self.entry.score
+        since = self.since.take(origin)
+        leap = enter > come
+        leap |= since <= heard.press - MODEL.field_memory
         enter += self.usual
-        total = np.where(leap, enter, come + self.usual)
-        since = np.where(leap, self.entry.since, self.since[origin])
-        goal = np.where(leap, found, self.goal[origin])
+        come += self.usual
+        total = np.where(leap, enter, come)
+        since = np.where(leap, self.entry.since, since)
+        goal = np.where(leap, found, self.goal.take(origin))
         self.score[found] = total - self.sunk
         self.since[found] = since
         self.goal[found] = goal
-        order = np.argsort(total)[: -self.search.retold - 1 : -1]
+        order = total.argsort()[: -self.search.retold - 1 : -1]
         return [Rival(float(total[i]), int(found[i]), int(since[i]), int(goal[i]), float(enter[i])) for i in order]
 
     def correct(self, rival: Rival, score: float) -> Rival | None:
@@ -134,24 +145,43 @@ class Field:
     def _come(self, pitch: int, waited: float) -> tuple[Ints, Floats]:
         """For each moment of a pitch, where its likeliest story stood before this press, and that story's score."""
         ways = self.ground.ways[pitch]
-        scores = self.score[ways] + (_TOGETHER if waited < MODEL.near else _APART)
-        best = np.argmax(scores, axis=0)
-        columns = np.arange(ways.shape[1])
-        return ways[best, columns], scores[best, columns]
+        scores = self.score.take(ways)
+        scores += _TOGETHER if waited < MODEL.near else _APART
+        best = scores.argmax(axis=0)
+        return ways[best, self.ground.columns[pitch]], scores.max(axis=0)
 
-    def goals(self, found: Ints, place: int) -> Floats:
-        """Log probability of each moment as the goal of a jump from a place: near and strong places first."""
+    def goals(self, pitch: int, place: int) -> Floats:
+        """Log probability of each moment of a pitch as the goal of a jump from a place: near and strong places first.
+
+        From nowhere (place -1) a take begins at the start of the piece unless there is reason to think otherwise.
+        """
         ground = self.ground
-        strength = ground.strength[found]
+        strength = ground.strength_of[pitch]
+        starts = ground.moments_of[pitch][0] == 0
+        goals: Floats
         if place < 0:
-            return strength + (self.everywhere + MODEL.goal_first)
-        away = ground.beats[found] - ground.beats[place]
-        near = np.where(away <= 0.0, MODEL.goal_back, MODEL.goal_ahead)
-        near -= MODEL.goal_fades * np.maximum(np.abs(away) - 8.5, 0.0)
-        goals: Floats = np.maximum(near, self.everywhere + MODEL.goal_far) + strength
-        if len(found) and found[0] == 0:
-            goals[0] = max(goals[0], MODEL.goal_start + strength[0])
+            goals = strength + (self.everywhere + MODEL.goal_first)
+            if starts:
+                goals[0] = 0.0
+            return goals
+        away = ground.beats_of[pitch] - ground.beats[place]
+        goals = np.where(away <= 0.0, MODEL.goal_back, MODEL.goal_ahead)
+        np.abs(away, out=away)
+        away -= _NEAR
+        np.maximum(away, 0.0, out=away)
+        away *= MODEL.goal_fades
+        goals -= away
+        np.maximum(goals, self.everywhere + MODEL.goal_far, out=goals)
+        goals += strength
+        if starts:
+            goals[0] = max(goals[0], MODEL.goal_start)
         return goals
+
+    def goal_of(self, moment: int, place: int) -> float:
+        """The same for one moment."""
+        ground = self.ground
+        pitch = ground.pitch[ground.first[moment]]
+        return float(self.goals(pitch, place)[ground.moments_of[pitch].searchsorted(moment)])
 
     def presses_since(self, press: int) -> list[Heard]:
         """The recent presses from one on; empty when it is no longer remembered."""

@@ -51,6 +51,8 @@ class Ground:
         For each pitch the moments that hold it, ascending array.
     ornaments, ends : dict
         For each moment the ornamented notes that sound in it; for each of them when it ends, in quarter notes.
+    beats_of, strength_of, columns : dict
+        For each pitch the beats before each of its moments, how good a place that is to start from, and 0, 1, 2 …
     ways : dict
         For each pitch and each of its moments (columns) where a story that reaches it may have stood.
     following : tuple of two lists
@@ -90,6 +92,9 @@ class Ground:
         self.beats: Floats = np.array(self._beats())
         self.previous = (self._last_moment_with(0), self._last_moment_with(1))
         self.strength = self._strength()
+        self.beats_of = {pitch: self.beats[found] for pitch, found in self.moments_of.items()}
+        self.strength_of = {pitch: self.strength[found] for pitch, found in self.moments_of.items()}
+        self.columns = {pitch: np.arange(found.size) for pitch, found in self.moments_of.items()}
         self.ways = {pitch: self._ways(found) for pitch, found in self.moments_of.items()}
         self.ornaments = self._ornaments()
         self.share = self._shares()

@@ -52,11 +52,13 @@ class Model:
     goal_far: float = log(0.05)  # any other place, over all moments (tuned)
     missed: float = 0.03  # share of notes left out, before this player is known (tuned)
     missed_weight: float = 12.0  # how many notes that first guess is worth (tuned)
-    optional: float = 0.3  # cost (positive) of leaving out a note that may be left out (tuned)
+    optional: float = 0.6  # cost (positive) of leaving out a note that may be left out (tuned)
     near: float = 0.05  # seconds: presses closer than this are one gesture (chord asynchrony of pianists stays
     # mostly under 50 ms: W. Goebl, Melody lead in piano performance, JASA 110 (2001), from memory)
     brush_window: float = 0.06  # seconds, from the vocabulary's definition of `brushed`
-    stretch: float = 0.35  # spread of an inter-onset time as a share of the expected one (tuned)
+    together: float = 0.05  # seconds, spread of the notes of one moment (same source, same memory)
+    together_least: float = -4.0  # and the least log weight of one that comes late (tuned)
+    stretch: float = 0.25  # spread of an inter-onset time as a share of the expected one (tuned)
     field_below: float = 2.0  # a distant story stays at least this far below the near one (tuned)
     field_slip: float = -7.2  # what each slip right after a jump costs (tuned)
     field_slips: int = 4  # how many such slips are thought of
@@ -84,12 +86,15 @@ class Search:
     fresh: float  # and only those within this of the best
     retold: int  # distant stories told in full for one press
     promote: float  # how far below the best story a distant one may lie to be told in full
-    admit: float = 3.0  # how far below the worst story kept one told in full may lie
+    admit: float  # how far below the worst story kept one told in full may lie
+    again: int  # presses heard again, at most, for one press
+    plain: float = 0.0  # a press that is right at less cost than this is not tried as a slip
 
 
-# While the player plays, and once the take has ended.
-LIVE = Search(9, 9.0, 20, 14.0, 4, 5.5, 2, 6.0)
-ANEW = Search(40, 13.0, 60, 16.0, 20, 8.0, 8, 10.0)
+# While the player plays, once the take has ended, and then for a short take.
+LIVE = Search(9, 9.0, 14, 14.0, 4, 5.5, 4, 9.0, 6.0, 16, 1.5)
+ANEW = Search(40, 13.0, 60, 16.0, 20, 8.0, 8, 10.0, 3.0, 80)
+THOROUGH = Search(80, 16.0, 100, 18.0, 40, 11.0, 8, 10.0, 3.0, 80)
 
 
 SLIP_FAR = log(0.0005)

@@ -9,12 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from trainer.following.model import ANEW
+from trainer.following.model import ANEW, THOROUGH
 from trainer.following.story import Line, Step
 from trainer.following.tracker import Tracker
 from trainer.listening.press import Press
 
 EVERY = 16  # presses between two places at which the stories are kept
+SHORT = 400  # presses of a take that is told anew most thoroughly, in as much time
 WHOLE = 700  # presses of a take that is told anew as a whole, well under a second
 AT_MOST = 400  # presses heard again in a longer take
 CLEAN = -0.8  # log probability a press (mean of a stretch) at which a stretch needs no new telling (tuned)
@@ -86,7 +87,7 @@ def _stretch(
     budget: int,
 ) -> list[Step]:
     """Steps in which the presses from `first` on are told anew, at least to `end` and until the old story is met."""
-    tracker = Tracker(live.ground, live.tempo, ANEW)
+    tracker = Tracker(live.ground, live.tempo, THOROUGH if len(presses) <= SHORT else ANEW)
     if line is None:
         tracker.beam.know(live.beam)
     else:

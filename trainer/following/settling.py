@@ -25,6 +25,7 @@ from trainer.listening.press import Press
 
 FEW = 2  # moments left out that make a jump ahead a skip
 MANY = 4  # moments left out that make going on a skip
+SURE = 3  # right presses that must follow before a move is told: two may fit anywhere
 RUN = 3  # presses at one constant interval that make a displaced run (the vocabulary's definition)
 
 
@@ -158,7 +159,7 @@ def _moves(ground: Ground, presses: list[Press], steps: list[Step]) -> list[Move
     playing = {ground.hand[step.note] for step in steps if step.note >= 0}
     moves = []
     origin = jumped = -1
-    for step in steps:
+    for number, step in enumerate(steps):
         if step.jumped:
             jumped = step.press
         if step.note < 0 or step.kind == ORNAMENT:
@@ -166,7 +167,8 @@ def _moves(ground: Ground, presses: list[Press], steps: list[Step]) -> list[Move
         if origin >= 0:
             came, went = ground.moment[origin], ground.moment[step.note]
             passed = _passed(ground, playing, came, went)
-            if (jumped >= 0 and went < came) or passed >= (FEW if jumped >= 0 else MANY):
+            moved = (jumped >= 0 and went < came) or passed >= (FEW if jumped >= 0 else MANY)
+            if moved and _played_on(steps, number) >= SURE:
                 first = jumped if jumped >= 0 else step.press
                 at = presses[first].at
                 kind = WENT_BACK if went < came else SKIPPED
@@ -174,6 +176,16 @@ def _moves(ground: Ground, presses: list[Press], steps: list[Step]) -> list[Move
         jumped = -1
         origin = step.note
     return moves
+
+
+def _played_on(steps: list[Step], number: int) -> int:
+    """Right presses from one on, up to the next jump; not counted further than is asked."""
+    right = 0
+    for step in steps[number:]:
+        if right >= SURE or (step.jumped and right):
+            break
+        right += step.kind == HIT
+    return right
 
 
 def _passed(ground: Ground, playing: set[int], came: int, went: int) -> int:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from trainer.following.beam import Beam
 from trainer.following.field import Field, Heard, Rival
 from trainer.following.ground import Ground
 from trainer.following.model import LIVE, MODEL, Search
 from trainer.following.story import SLIP, Line
+
+TOLD = 64  # distant stories remembered as they were last told
 
 
 class Tracker:
@@ -20,6 +20,8 @@ class Tracker:
         self.search = search
         self.beam = Beam(ground, tempo, search)
         self.field = Field(ground, search)
+        self._left = 0
+        self._told: dict[tuple[int, int, int], tuple[int, Line]] = {}
 
     @property
     def best(self) -> Line:
@@ -58,6 +60,7 @@ class Tracker:
     def _admit(self, rivals: list[Rival]) -> None:
         """Tell likely distant stories in full, and let them into the beam."""
         lines = self.beam.lines
+        self._left = self.search.again
         for rival in rivals[: self.search.retold]:
             if rival.score < lines[0].score - self.search.promote:
                 break
@@ -71,14 +74,30 @@ class Tracker:
                 self.beam.admit(told)
 
     def _retell(self, rival: Rival) -> Line | None:
-        """A distant story in full; None when its jump is no longer remembered."""
-        heard = self.field.presses_since(rival.since)
+        """A distant story in full; None when its jump is no longer remembered, or too much has been told already.
+
+        What was told of it at an earlier press is not told again.
+        """
+        field = self.field
+        which = rival.since, rival.goal, field.shift
+        told = self._told.get(which)
+        heard = field.presses_since(rival.since if told is None else told[0] + 1)
         if not heard:
+            return None if told is None or told[0] < field.recent[-1].press else told[1]
+        self._left -= len(heard)
+        if self._left < 0:
             return None
-        start = heard[0]
-        goals = self.field.goals(np.array([rival.goal]), start.best.place)
-        leapt = start.best.scored(start.best.score + start.jump + float(goals[0]))
-        return self.beam.retell(leapt, self.field.shift, rival.goal, [(h.press, h.pitch, h.at) for h in heard])
+        if told is None:
+            start = heard[0]
+            leapt = start.best.scored(start.best.score + start.jump + field.goal_of(rival.goal, start.best.place))
+            line = self.beam.leap(leapt, field.shift, rival.goal)
+        else:
+            line = told[1]
+        line = self.beam.retell(line, [(h.press, h.pitch, h.at) for h in heard], rival.since)
+        if len(self._told) >= TOLD:
+            self._told = dict(list(self._told.items())[TOLD // 2 :])
+        self._told[which] = heard[-1].press, line
+        return line
 
     def _learn(self, before: Line, now: Line) -> None:
         """Count the notes answered and left out when the likeliest story goes on to a later moment."""
