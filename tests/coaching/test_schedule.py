@@ -13,8 +13,9 @@ from tests.music.tunes import tune
 from trainer.coaching import memory
 from trainer.coaching.assignments import Assignment
 from trainer.coaching.cells import cells, help_for, hold_help, learn
+from trainer.coaching.minutes import minutes_left, rest_line
 from trainer.coaching.path import OPENING, Place, Played
-from trainer.coaching.schedule import SET_WORK, Offer, Suggestion, minutes_left, rest_line, today
+from trainer.coaching.schedule import SET_WORK, Offer, Suggestion, today
 from trainer.coaching.setlist import Occasion, Song
 from trainer.journal.store import Journal
 from trainer.music.keys import Key

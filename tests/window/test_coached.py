@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 import pytest
 
 from tools import pictures
-from trainer.coaching import cells, schedule
+from trainer.coaching import cells, minutes
 from trainer.coaching.cells import Cell, Learned, help_for
 from trainer.coaching.path import OPENING, Place
 from trainer.coaching.schedule import Suggestion
@@ -178,7 +178,7 @@ def test_fresh_offers_are_never_the_same_piece(house: House) -> None:
 
 def test_a_rest_is_said_once_in_a_stretch(house: House, monkeypatch: pytest.MonkeyPatch) -> None:
     due = [""]
-    monkeypatch.setattr(schedule, "rest_line", lambda *_: due[0])
+    monkeypatch.setattr(minutes, "rest_line", lambda *_: due[0])
     rounds = house.rounds
     assert "marked copy" in rounds.ended_line()[0]
     due[0] = "Rest."

@@ -22,8 +22,9 @@ from pathlib import Path
 
 from trainer.coaching import cells as coaching
 from trainer.coaching.habits import habits
+from trainer.coaching.minutes import minutes_left, rest_line
 from trainer.coaching.progress import key_looks
-from trainer.coaching.schedule import minutes_left, rest_line, today
+from trainer.coaching.schedule import today
 from trainer.following.marks import AS_WRITTEN, OCTAVE, RIGHT, SIGNATURE, STEP, WRONG, Mark, Settled
 from trainer.journal import files
 from trainer.journal.store import Journal

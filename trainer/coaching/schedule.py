@@ -21,7 +21,6 @@ from trainer.coaching.path import FREE, HELPS, HOLDING, OPENING, Place, Route, l
 from trainer.coaching.setlist import Occasion, Task, readiness, until
 from trainer.coaching.work import asked, work_of
 from trainer.journal.store import Journal
-from trainer.journal.summary import minutes_by_day
 from trainer.journal.tally import canonical
 from trainer.music.compass import TRICHORD
 from trainer.music.keys import Key
@@ -56,9 +55,6 @@ TEMPO_SHARE = {OPENING: 0.7, HOLDING: 0.85, FREE: 1.0}
 USUAL_TEMPO = 72.0
 # A fresh piece: eight bars of four, at an easy pace.
 FRESH_QUARTERS, FRESH_TEMPO = 32.0, 60.0
-
-BREAK_AFTER_MINUTES = 25.0
-BREAK_MINUTES = 5.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,7 +136,7 @@ def today(
     Parameters
     ----------
     minutes : float
-        What the player gives, what was played today already taken off: see `minutes_left`.
+        What the player gives, what was played today already taken off: see `trainer.coaching.minutes`.
     now : datetime
         With its time zone.
     shelf : sequence of Offer
@@ -174,12 +170,6 @@ def today(
     sight = _fitted(plan.sight(), left)
     more = _fitted([plan.for_cell(cell, GO_ON) for cell in plan.opening(hands)], left - _sum(sight))
     return [*warm, *work, *first, *keep, *more, *songs, *sight]
-
-
-def minutes_left(journal: Journal, player: str, minutes: float, now: datetime) -> float:
-    """Of the minutes given for a day, those not played yet on this one."""
-    today_ = now.date()
-    return max(0.0, minutes - minutes_by_day(journal, player, today_).get(today_, 0.0))
 
 
 def page_key(target: Key) -> Key:
@@ -384,25 +374,3 @@ class _Plan:
                 help=HELPS[-1],
             )
         ]
-
-
-def rest_line(journal: Journal, player: str, now: datetime) -> str:
-    """A quiet line after twenty-five minutes without a break of five; empty before.
-
-    Common practice among teachers and in musicians' health advice, no single source: short stretches, frequent rests.
-    """
-    rows = journal.ask(
-        "SELECT began, seconds FROM take WHERE player = (SELECT id FROM player WHERE name = ?) AND day >= ? "
-        "AND began > ? AND seconds IS NOT NULL ORDER BY began DESC",
-        (player, (now.date() - date(1970, 1, 1)).days - 1, now.timestamp() - 6 * 3600),
-    )
-    if not rows:
-        return ""
-    began = end = now.timestamp()
-    for start, seconds in rows:
-        if began - (start + seconds) > BREAK_MINUTES * 60:
-            break
-        began = start
-    if (end - began) / 60 < BREAK_AFTER_MINUTES:
-        return ""
-    return "Twenty-five minutes: rest the hands a little. Pain is a reason to stop."

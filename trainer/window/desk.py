@@ -123,7 +123,8 @@ class Desk(Screen):
         journal = self.house.journal
         if journal is None:
             return []
-        from trainer.coaching.schedule import minutes_left, offers, today
+        from trainer.coaching.minutes import minutes_left
+        from trainer.coaching.schedule import offers, today
 
         player, at, self.enough = self.house.player, datetime.now().astimezone(), False
         try:

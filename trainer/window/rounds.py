@@ -104,7 +104,7 @@ class Rounds:
 
     def _rest(self) -> str:
         """A line about a rest, once in each stretch of playing; mostly empty."""
-        from trainer.coaching.schedule import rest_line
+        from trainer.coaching.minutes import rest_line
 
         journal, player = self.house.journal, self.house.player
         if journal is None or self.demonstrating:

@@ -1,0 +1,39 @@
+"""Time at the piano: what is left of the minutes given for a day, and when to rest."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+
+from trainer.journal.store import Journal
+from trainer.journal.summary import minutes_by_day
+
+BREAK_AFTER_MINUTES = 25.0
+BREAK_MINUTES = 5.0
+
+
+def minutes_left(journal: Journal, player: str, minutes: float, now: datetime) -> float:
+    """Of the minutes given for a day, those not played yet on this one."""
+    today_ = now.date()
+    return max(0.0, minutes - minutes_by_day(journal, player, today_).get(today_, 0.0))
+
+
+def rest_line(journal: Journal, player: str, now: datetime) -> str:
+    """A quiet line after twenty-five minutes without a break of five; empty before.
+
+    Common practice among teachers and in musicians' health advice, no single source: short stretches, frequent rests.
+    """
+    rows = journal.ask(
+        "SELECT began, seconds FROM take WHERE player = (SELECT id FROM player WHERE name = ?) AND day >= ? "
+        "AND began > ? AND seconds IS NOT NULL ORDER BY began DESC",
+        (player, (now.date() - date(1970, 1, 1)).days - 1, now.timestamp() - 6 * 3600),
+    )
+    if not rows:
+        return ""
+    began = end = now.timestamp()
+    for start, seconds in rows:
+        if began - (start + seconds) > BREAK_MINUTES * 60:
+            break
+        began = start
+    if (end - began) / 60 < BREAK_AFTER_MINUTES:
+        return ""
+    return "Twenty-five minutes: rest the hands a little. Pain is a reason to stop."
