@@ -30,6 +30,10 @@ def read_plain(path: Path) -> TOMLDocument | None:
     MusicError
         When the file cannot be read or is not TOML, naming the line.
     """
+    # The reader of TOML takes a while to load, and mostly there is no file.
+    with suppress(OSError):
+        if not path.exists():
+            return None
     from tomlkit import parse
     from tomlkit.exceptions import ParseError, TOMLKitError
 
