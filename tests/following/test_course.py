@@ -52,3 +52,10 @@ def test_the_true_story_is_likelier_than_one_in_the_other_strain() -> None:
     pitches = [EXPECTED.notes[note].midi for note in order]
     astray = [*range(16, 24), *range(8, 24)]
     assert likelihood(GROUND, order, jumps(order), pitches) > likelihood(GROUND, astray, jumps(order), pitches) + 5
+
+
+def test_a_take_that_begins_with_a_strain_that_stands_twice_began_at_the_start() -> None:
+    order = [*range(8), *range(14, 20)]
+    pitches = [EXPECTED.notes[note].midi for note in order]
+    later = [*range(16, 24), *range(14, 20)]
+    assert likelihood(GROUND, order, jumps(order), pitches) > likelihood(GROUND, later, jumps(order), pitches)

@@ -30,6 +30,8 @@ class Score:
         Right presses, and those called slips in the end.
     moves, within3, within6 : int
         True moves, and those after which the first verdicts are right again within three and six presses.
+    known3 : int
+        True moves after which even the final verdicts are right again within three presses: what can be known at all.
     false_moves : int
         Moves told of a take that has none.
     confusion : Counter of (true cause, told cause)
@@ -45,6 +47,7 @@ class Score:
     moves: int = 0
     within3: int = 0
     within6: int = 0
+    known3: int = 0
     told_moves: int = 0
     false_moves: int = 0
     confusion: Counter[tuple[str, str]] = field(default_factory=Counter)
@@ -103,6 +106,7 @@ def score(take: Take, expected: Piece, first: Sequence[Mark], settled: Settled) 
             result.moves += 1
             result.within3 += late <= 3
             result.within6 += late <= 6
+            result.known3 += (_recovered(take, move, settled.marks, key) or 0) <= 3
     moves = [move for move in settled.moves if move.kind != m.HESITATED]
     result.told_moves = len(moves)
     result.false_moves = 0 if take.moves else len(moves)

@@ -1,0 +1,76 @@
+"""Moves and what only looks like one."""
+
+from __future__ import annotations
+
+from tests.music.tunes import tune
+from trainer.following.follower import Follower
+from trainer.following.marks import BRUSHED, RIGHT, WENT_BACK, Mark, Settled
+from trainer.listening.press import Press
+from trainer.music.transpose import plan, transposed
+
+# A strain that stands three times, far apart, and something else between.
+STRAIN = "C4 E4 D4 G4 F4 A4 G4 C5"
+BETWEEN = "G3 B3 A3 D4 C4 F4 E4 B4"
+WRITTEN = tune("C", f"{STRAIN} {BETWEEN} {STRAIN} B3 D5 G4 E5 A3 F4 D4 C5 {STRAIN} F5 D5 B3 G3")
+EXPECTED = transposed(WRITTEN, plan(WRITTEN.key, "Eb").interval)
+PITCHES = [note.midi for note in EXPECTED.notes]
+
+
+def take(order: list[int], waits: dict[int, float] | None = None) -> list[Press]:
+    """The notes of an order 0.6 s apart, longer before some presses."""
+    at, presses = 0.0, []
+    for index, note in enumerate(order):
+        at += (waits or {}).get(index, 0.6)
+        presses.append(Press(at, PITCHES[note]))
+    return presses
+
+
+def follow(presses: list[Press]) -> tuple[list[Mark], Settled]:
+    follower = Follower(WRITTEN, EXPECTED)
+    first = [follower.hear(press) for press in presses]
+    return first, follower.settle()
+
+
+def test_of_three_like_passages_the_near_one_is_gone_back_to() -> None:
+    order = [*range(22), *range(17, 36)]
+    first, settled = follow(take(order, {22: 2.5}))
+    assert [mark.note for mark in settled.marks] == order
+    assert [mark.note for mark in first[25:]] == order[25:]
+    assert [(move.kind, move.origin, move.goal) for move in settled.moves if move.kind == WENT_BACK] == [
+        (WENT_BACK, 21, 17)
+    ]
+
+
+def test_nobody_jumps_within_one_gesture() -> None:
+    """Three stray keys with a right one, though they stand in a row elsewhere, move nobody there."""
+    presses = take(list(range(12)))
+    strays = [Press(presses[9].at + 0.02 * (n + 1), PITCHES[note]) for n, note in enumerate((24, 25, 26))]
+    presses[10:10] = strays
+    first, settled = follow(presses)
+    assert [mark.note for mark in first if not 10 <= mark.press < 13] == list(range(12))
+    assert not settled.moves
+
+
+def test_two_presses_at_the_end_that_fit_elsewhere_are_no_move() -> None:
+    """Two keys that stand next to each other at the beginning only: too little to say the player went there."""
+    _, settled = follow(take([*range(8, 36), 1, 2]))
+    assert not [move for move in settled.moves if move.kind == WENT_BACK]
+    _, settled = follow(take([*range(8, 36), 0, 1, 2, 3, 4]))
+    assert [move.goal for move in settled.moves if move.kind == WENT_BACK]
+
+
+def test_a_neighbouring_key_caught_with_a_right_one_is_tied_to_it() -> None:
+    """By the vocabulary's definition: next to a right key, struck within 60 ms of it, before or after."""
+    for late in (0.03, -0.03):
+        presses = take(list(range(12)))
+        presses.append(Press(presses[6].at + late, PITCHES[6] - 1))
+        presses.sort(key=lambda press: press.at)
+        _, settled = follow(presses)
+        told = [(mark.note, mark.cause) for mark in settled.marks]
+        brushed = told.index((6, BRUSHED))
+        assert brushed == (7 if late > 0 else 6)
+        assert told[:brushed] + told[brushed + 1 :] == [(note, RIGHT) for note in range(12)]
+    presses = take(list(range(12)))
+    presses.insert(7, Press(presses[6].at + 0.2, PITCHES[6] - 1))
+    _, settled = follow(presses)
+    assert BRUSHED not in [mark.cause for mark in settled.marks]
