@@ -223,7 +223,7 @@ class Correcting:
         elif self.chord is None:
             self._stand.house.say(say("stand.chord.wait"))
         else:
-            self._write(Correction(self.onset, self.text), self._remember, then)
+            self._write(Correction(self.onset, self.text), then)
 
     def take_away(self) -> None:
         """The chord is again as it was found."""
@@ -231,7 +231,7 @@ class Correcting:
         if not self._said_at(self.onset):
             self._stand.house.say(say("stand.chord.untouched"))
             return
-        self._write(Correction(self.onset, ""), self._remember)
+        self._write(Correction(self.onset, ""))
 
     def undo(self) -> None:
         """What was last kept or taken away is as before."""
@@ -240,24 +240,21 @@ class Correcting:
             return
         before = self._undo.pop()
         self._place, self.text = before.onset, ""
-        self._write(before, lambda _: None)
+        self._write(before, undoing=True)
 
     def _said_at(self, onset: Fraction) -> str:
         """The player's own numeral that begins there, or nothing."""
         return next((c.numeral.figure for c in self.found if c.onset == onset and c.corrected), "")
 
-    def _remember(self, before: Correction) -> None:
-        self._undo.append(before)
-
-    def _write(
-        self, change: Correction, done: Callable[[Correction], None], then: Callable[[], None] | None = None
-    ) -> None:
+    def _write(self, change: Correction, then: Callable[[], None] | None = None, undoing: bool = False) -> None:
+        """Ask for a change to be kept; it can be undone at once, though it is kept a moment later."""
         stand, piece = self._stand, self._piece
         before = Correction(change.onset, self._said_at(change.onset))
+        if not undoing:
+            self._undo.append(before)
 
         def written(found: tuple[Harmony, ...]) -> None:
             stand.page.chords.put(piece, found)
-            done(before)
             if self._of is not piece or not self.on:
                 return
             self._go(change.onset)
@@ -270,6 +267,8 @@ class Correcting:
                 then()
 
         def failed(trouble: Exception) -> None:
+            if not undoing and before in self._undo:
+                self._undo.remove(before)
             stand.house.say(str(trouble) if isinstance(trouble, MusicError) else repr(trouble))
 
         folder = str(stand.house.journal_file.parent)
