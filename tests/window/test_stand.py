@@ -317,3 +317,25 @@ def test_while_a_take_is_played_its_pulse_is_of_late_and_at_its_end_of_all(house
     assert practice.timing.pulse_bpm is not None
     rates = {round(rate / 10) * 10 for _, rate in practice.timing.bars}
     assert {60, 120} <= rates
+
+
+def test_in_the_loop_the_margin_tells_of_a_press_after_its_mark(house: House) -> None:
+    stand = pictures.stand_of(house, "aura-lee", "Eb")
+    engraved(stand, house)
+    assert stand.practice is not None
+    house.loop.running = True
+    house.hear(Press(0.0, stand.practice.wish.piece.notes[0].midi, 64), now())
+    assert stand.practice.last_at is not None
+    assert stand.tick(stand.practice.last_at) < 0.05
+    house.draw()
+    assert stand.page.marking is not None
+    assert any(stand.page.marking.strokes)
+    assert not told(house)
+    assert stand.tick(stand.practice.last_at + 0.05) < 0.05
+    house.draw()
+    assert told(house)
+
+
+def told(house: House) -> list[str]:
+    assert house.canvas is not None
+    return [box.text for box in house.canvas.boxes if box.name.startswith("margin.0.")]

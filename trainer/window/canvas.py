@@ -97,7 +97,7 @@ def _grain() -> pygame.Surface:
     return tile.convert() if pygame.display.get_init() and pygame.display.get_surface() else tile
 
 
-Kept = tuple[Hashable, list[Box]]
+Kept = tuple[tuple[Hashable, ...], list[Box]]
 
 
 def _high(count: int, pixels: float) -> float:
@@ -187,6 +187,14 @@ class Canvas:
         begun = len(self.boxes)
         lay()
         self._kept[name] = (whole, self.boxes[begun:])
+
+    def still(self, name: str) -> bool:
+        """Lay a part as it was last; False when it has to be laid anew."""
+        kept = self._kept.get(name)
+        if kept is None or kept[0][1:] != (self.size, self.theme.name, self.scale):
+            return False
+        self.boxes += kept[1]
+        return True
 
     def words(
         self,

@@ -30,6 +30,8 @@ class Loop:
 
     Attributes
     ----------
+    running : bool
+        Whether it goes round.
     first_frame : float
         When the first frame stood, on the system's steady clock.
     work, spent : deque of float
@@ -40,6 +42,7 @@ class Loop:
         self.house = house
         self.bell = Bell()
         self.first_frame = 0.0
+        self.running = False
         self.work: deque[float] = deque(maxlen=20000)
         self.spent: deque[float] = deque(maxlen=20000)
         # Whether what journal, ports and sound need is imported.
@@ -56,6 +59,7 @@ class Loop:
         self.first_frame = time.monotonic()
         threading.Thread(target=self._preload, name="preload", daemon=True).start()
         active = now()
+        self.running = True
         while house.running:
             moment = now()
             until = min(self._next_tick, self._next_ports, house.notice.until if house.notice else math.inf)

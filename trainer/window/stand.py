@@ -246,6 +246,8 @@ class Stand(Screen):
         if mark is None:
             return
         self.page.mark(mark, practice.presses[-1])
+        # Without the loop nobody would come back to the margin.
+        self.pace.hurried = self.house.loop.running
         slip = self._slip(len(practice.marks) - 1)
         if slip is not None:
             self.slips.append(slip)

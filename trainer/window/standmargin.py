@@ -38,7 +38,9 @@ class _Part:
 
 
 def lay(stand: Stand, canvas: Canvas, rect: Rect) -> None:
-    """Lay the margin."""
+    """Lay the margin; in the frame of a press it stays, for that belongs to the mark beside the note."""
+    if stand.pace.hurried and canvas.still("stand.margin"):
+        return
     parts, figures = tuple(_parts(stand, canvas)), tuple(_figures(stand))
     state = (parts, figures, (rect.left, rect.top, rect.width, rect.height))
     canvas.again("stand.margin", state, partial(_lay, canvas, rect, parts, figures))

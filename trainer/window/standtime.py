@@ -28,6 +28,8 @@ _MEASURE_S = 0.5
 _FRAME_S = 1 / 30
 # So long after a key was struck nothing is made ready: the frame belongs to its mark.
 _QUIET_S = 0.02
+# So long after its mark the margin tells of a press.
+_MARGIN_S = 0.012
 # Between one system made ready ahead and the next.
 _PREPARE_S = 0.03
 
@@ -46,6 +48,8 @@ class Pace:
         self.house = stand.house
         self.track = ClickTrack((), 0.0, ())
         self.look_until = 0.0
+        # A key was just struck: its mark is drawn first, the margin in a frame of its own.
+        self.hurried = False
         self._measured = 0.0
 
     @property
@@ -123,6 +127,9 @@ class Pace:
         if sighting is not None and sighting.due:
             # The next reading is put on the stand in the next frame, whatever else is waited for.
             due = min(due, _FRAME_S)
+        if self.hurried:
+            self.hurried = moment - (self._practice.last_at or 0.0) < _MARGIN_S
+            return min(due, _MARGIN_S)
         return min(due, _PREPARE_S) if self._prepared(moment) else due
 
     def _prepared(self, moment: float) -> bool:
@@ -207,6 +214,6 @@ class Pace:
 
     def _measure(self, moment: float) -> None:
         practice = self._practice
-        if practice.presses and moment - self._measured > _MEASURE_S:
+        if practice.presses and not self.hurried and moment - self._measured > _MEASURE_S:
             self._measured = moment
             practice.measure()
