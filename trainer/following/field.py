@@ -57,6 +57,19 @@ class Entry(NamedTuple):
     place: int
 
 
+class Anchor(NamedTuple):
+    """Where the player was before the main story last went far away.
+
+    Until that has proved itself the player may well be near there still: beats from the start of the piece, time,
+    press of the last far jump, and how many beats further on the player may have come since.
+    """
+
+    beats: float
+    at: float
+    press: int
+    ahead: float = 0.0
+
+
 class Field:
     """Stories that jumped, one for each moment."""
 
@@ -72,6 +85,8 @@ class Field:
         self.shift = self.lately = self.lasted = 0
         self.usual = -0.8  # what a press lately cost the main story
         self.everywhere = -log(max(ground.size, 1))
+        self.last = -1
+        self.anchor: Anchor | None = None
 
     def hear(self, heard: Heard) -> list[Rival]:
         """Take one press and give the likeliest distant stories that end with it, best first."""
@@ -84,6 +99,7 @@ class Field:
         self.recent.append(heard)
         before = self.sunk
         self.sunk += MODEL.field_misfit
+        self._moor(heard)
         self._enter(heard)
         self._steady(heard.press, common(heard.best))
         pitch = heard.pitch - self.shift
@@ -133,6 +149,21 @@ class Field:
         if self.lasted >= (3 if press <= MODEL.early else MODEL.field_steady):
             self.shift = shift
 
+    def _moor(self, heard: Heard) -> None:
+        """Remember the place from which the main story goes far away, until it has stayed there for a while."""
+        place, last = heard.best.place, self.last
+        self.last = place
+        beats = self.ground.beats
+        anchor = self.anchor
+        if last >= 0 and abs(beats[place] - beats[last]) > _NEAR:
+            anchor = Anchor(float(beats[last]), heard.at, heard.press) if anchor is None else anchor
+            anchor = anchor._replace(press=heard.press)
+        elif anchor is not None and heard.press - anchor.press >= MODEL.anchored:
+            anchor = None
+        if anchor is not None:
+            anchor = anchor._replace(ahead=min((heard.at - anchor.at) / heard.best.tempo, 1.5 * _NEAR))
+        self.anchor = anchor
+
     def _enter(self, heard: Heard) -> None:
         """Either the jump comes now, or it came before and the presses since have been slips."""
         now = heard.best.score + heard.jump
@@ -172,6 +203,10 @@ class Field:
         away *= MODEL.goal_fades
         goals -= away
         np.maximum(goals, self.everywhere + MODEL.goal_far, out=goals)
+        if self.anchor is not None:
+            away = ground.beats_of[pitch] - self.anchor.beats
+            near = (away >= -_NEAR) & (away <= _NEAR + self.anchor.ahead)
+            np.maximum(goals, MODEL.goal_anchor, out=goals, where=near)
         goals += strength
         if starts:
             goals[0] = max(goals[0], MODEL.goal_start)

@@ -48,6 +48,8 @@ class Model:
     goal_ahead: float = log(0.2 / 14)  # a place up to eight beats ahead (tuned)
     goal_fades: float = 0.6  # and so much less for each beat further (tuned)
     goal_start: float = log(0.008)  # the start of the piece, from far away (tuned)
+    goal_anchor: float = log(0.15 * 0.7 / 24)  # a place near the one left by a far jump not yet proved (tuned)
+    anchored: int = 16  # presses after which it is proved
     goal_first: float = log(0.1)  # a take that begins elsewhere than at the start, over all moments (tuned)
     goal_far: float = log(0.05)  # any other place, over all moments (tuned)
     missed: float = 0.03  # share of notes left out, before this player is known (tuned)

@@ -1,0 +1,42 @@
+"""Distant stories: which places a jump may lead to."""
+
+from __future__ import annotations
+
+from tests.music.tunes import tune
+from trainer.following.field import Field, Heard
+from trainer.following.ground import Ground
+from trainer.following.model import MODEL
+from trainer.following.story import Line
+from trainer.music.transpose import plan, transposed
+
+WRITTEN = tune("C", "C4 E4 D4 G4 F4 A4 G4 C5 " * 12)
+EXPECTED = transposed(WRITTEN, plan(WRITTEN.key, "Eb").interval)
+
+
+def test_after_a_far_jump_the_place_left_is_likely_still_until_the_new_one_is_proved() -> None:
+    ground = Ground(WRITTEN, EXPECTED, "both")
+    field = Field(ground)
+
+    def hear(press: int, place: int) -> None:
+        line = Line(-0.2 * press, place, (0, 0), 0, 0, 0, 0.6 * press, 0.6, None)
+        field.hear(Heard(press, ground.pitch[place + 1], 0.6 * press, line, MODEL.jump))
+
+    for press in range(9):
+        hear(press, 40 + press)
+    far = field.goal_of(48, 5)
+    assert far < MODEL.goal_anchor - 1.0
+    for press in range(9, 9 + MODEL.anchored):
+        hear(press, press - 4)
+        assert field.goal_of(48, 5) >= MODEL.goal_anchor - 0.5
+    assert field.goal_of(90, 5) < MODEL.goal_anchor - 1.0
+    hear(9 + MODEL.anchored, 5 + MODEL.anchored)
+    assert field.goal_of(48, 5) == far
+
+
+def test_near_and_strong_places_are_likelier_goals_than_far_ones() -> None:
+    ground = Ground(WRITTEN, EXPECTED, "both")
+    field = Field(ground)
+    assert field.goal_of(36, 40) > field.goal_of(44, 40) > field.goal_of(80, 40)
+    assert field.goal_of(0, 80) > field.goal_of(8, 80)
+    assert ground.onset[36] % 4 == 0
+    assert field.goal_of(36, 41) > field.goal_of(37, 41)
