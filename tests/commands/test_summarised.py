@@ -31,7 +31,7 @@ def journal(tmp_path: Path) -> Iterator[Journal]:
 def test_every_figure_is_told_with_what_it_rests_on(journal: Journal) -> None:
     said = "\n".join(summarised.lines(report(journal, "Ada", NOW, 90)))
     assert said.startswith("Ada: 24 takes, ")
-    assert "Right by hand: right 94 %." in said
+    assert "Right by hand: right 94%." in said
     assert "Slips by cause: key signature forgotten 24." in said
     assert "Reached later than the pulse, by degree: 4 1." in said
     assert "Cost by distance: three fifths 1." in said

@@ -17,7 +17,7 @@ from trainer.listening.press import Press, Release
 from trainer.music.keys import Key
 from trainer.music.pitch import SpelledPitch
 from trainer.scores.library import Shelf, find, own_folder
-from trainer.window import singing, staff
+from trainer.window import rounds, singing, staff
 from trainer.window.house import House
 from trainer.window.settings import Settings
 from trainer.window.signs import F_CLEF, G_CLEF
@@ -203,6 +203,24 @@ def test_the_warm_up_goes_on_step_by_step(house: House) -> None:
     assert house.notice is None, "the line of a step is said on the Stand only"
     house.rounds.play_pattern("cadence", Key.parse("C"), "both")
     assert house.rounds.row == [], "another piece ends the warm-up"
+
+
+def test_a_step_says_when_its_minutes_are_over(house: House, monkeypatch: pytest.MonkeyPatch) -> None:
+    singer = screen(house)
+    singer.turn_to(PAGES.index(WARM_UP))
+    now = [100.0]
+    monkeypatch.setattr(rounds.time, "monotonic", lambda: now[0])
+    singer.warm_up.pick(len(singer.warm_up.steps) - 2)
+    singer.warm_up.start()
+    last_but_one, last = singer.warm_up.steps[-2:]
+    now[0] += last_but_one.minutes * 60 - 1
+    assert "marked copy" in house.rounds.ended_line()[0]
+    now[0] += 1
+    assert house.rounds.ended_line()[0] == "This step has had its minutes; next leads on."
+    assert "marked copy" in house.rounds.ended_line()[0], "said once"
+    house.rounds.next_of_row()
+    now[0] += last.minutes * 60
+    assert "warm-up has had its minutes" in house.rounds.ended_line()[0]
 
 
 def test_the_highest_key_leads_to_the_next_step(house: House) -> None:

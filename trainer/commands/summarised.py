@@ -94,7 +94,7 @@ def share(one: Mapping[str, Any]) -> str:
 
 
 def _right(one: Mapping[str, Any]) -> str:
-    return f"{100 * one['accuracy']:.0f} %"
+    return f"{100 * one['accuracy']:.0f}%"
 
 
 def _band(values: Sequence[float]) -> str:

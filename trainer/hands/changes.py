@@ -194,10 +194,10 @@ def _reason(
 
 
 _WORSE = {
-    rules.FOUR_ON_BLACK: "4 would reach up to a black key beside 3 on a white one",
-    rules.THUMB_PASSING: "the thumb would pass under to a black key",
-    rules.FIVE_ON_BLACK: "the little finger would reach up to a black key",
-    rules.THUMB_ON_BLACK: "the thumb would stand on a black key among white ones",
+    rules.FOUR_ON_BLACK: "with the old fingers 4 would reach up to a black key beside 3 on a white one",
+    rules.THUMB_PASSING: "with the old fingers the thumb would pass under to a black key",
+    rules.FIVE_ON_BLACK: "with the old fingers the little finger would reach up to a black key",
+    rules.THUMB_ON_BLACK: "with the old fingers the thumb would stand on a black key among white ones",
 }
 
 

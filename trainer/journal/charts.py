@@ -147,7 +147,7 @@ def sight(readings: Sequence[Sight], rungs: Mapping[str, float], colours: Colour
     figure = _figure(9.0, 6.4, colours)
     speed = figure.add_axes((0.14, 0.46, 0.79, 0.40))
     rating = figure.add_axes((0.14, 0.11, 0.79, 0.25))
-    under = "notes right a minute; below, where about four notes in five come right, with its 95 % band"
+    under = "notes right a minute; below, where about four notes in five come right, with its 95% band"
     _title(figure, "Reading at sight", under, colours)
     if not readings:
         return _empty(
@@ -190,7 +190,7 @@ def cost(looks: Mapping[str, KeyLook], colours: Colours = DAY) -> Figure:
     _title(
         figure,
         "Cost of transposing",
-        "time taken in the key over time taken in the written key; bars: 95 % band",
+        "time taken in the key over time taken in the written key; bars: 95% band",
         colours,
     )
     keys = [key for key in (*CIRCLE_MAJOR, *CIRCLE_MINOR) if key.short in looks and looks[key.short].cost is not None]

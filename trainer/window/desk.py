@@ -12,7 +12,7 @@ from trainer.journal.errors import JournalError
 from trainer.music.keys import Key
 from trainer.music.piece import BOTH, HANDS
 from trainer.music.pitch import MusicError
-from trainer.music.transpose import OCTAVES, Transposition, interval_between, plan
+from trainer.music.transpose import OCTAVES, Transposition, by_semitones, interval_between, plan
 from trainer.scores.library import Entry, Shelf
 from trainer.window import deskview, deskwork, jobs, players
 from trainer.window.canvas import Canvas
@@ -111,7 +111,7 @@ class Desk(Screen):
     def targets(self, entry: Entry) -> list[Key]:
         """The twelve keys a piece can be played in, from its own upward by semitones."""
         written = Key.parse(entry.key)
-        return [written if not up else plan(written, f"+{up}").target for up in range(12)]
+        return [by_semitones(written, up).target for up in range(12)]
 
     def transposition(self, entry: Entry) -> Transposition:
         """What is asked for of a piece."""

@@ -183,7 +183,7 @@ def _smooth(points: Sequence[tuple[float, float]]) -> str:
 
 
 def percent(value: float) -> str:
-    return f"{100 * value:.0f} %"
+    return f"{100 * value:.0f}%"
 
 
 def times(value: float) -> str:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
 
@@ -40,6 +42,25 @@ REST_LINE_S = 30.0
 ENDED_LINE_S = 7.0
 
 
+@dataclass(frozen=True)
+class Turn:
+    """One of a row of pieces that come on the stand one after another.
+
+    Parameters
+    ----------
+    wish : Wish
+        What is played.
+    words : str
+        What to do.
+    minutes : float
+        For how long.
+    """
+
+    wish: Wish
+    words: str
+    minutes: float
+
+
 class Rounds:
     """Starts takes, records them and keeps the last one for the Marked copy."""
 
@@ -56,8 +77,10 @@ class Rounds:
         self.sight_result: tuple[str, Result] | None = None
         # Who has been told to rest in this stretch of playing.
         self._rested = ""
-        # What comes after the piece on the stand: the steps of a warm-up, each with what to do.
-        self.row: list[tuple[Wish, str]] = []
+        # What comes after the piece on the stand: the steps of a warm-up.
+        self.row: list[Turn] = []
+        # When the step on the stand has had its minutes, on the monotonic clock; None once said, or without a row.
+        self._over_at: float | None = None
         self._told = ""
         self._pace: tuple[Piece, float | None] | None = None
 
@@ -98,9 +121,14 @@ class Rounds:
             self.sighting.took(practice)
 
     def ended_line(self) -> tuple[str, float]:
-        """What to say after a take, and for how long: a rest when one is due, else what the take has moved."""
+        """What to say after a take, and for how long: a rest when one is due, a step's end, else what has moved."""
         rest = self._rest()
-        return (rest, REST_LINE_S) if rest else (f"{say('stand.ended')} {self.moved}".strip(), ENDED_LINE_S)
+        if rest:
+            return rest, REST_LINE_S
+        if self._over_at is not None and time.monotonic() >= self._over_at:
+            self._over_at = None
+            return say("stand.step.over" if self.row else "stand.warm-up.over"), ROW_LINE_S
+        return f"{say('stand.ended')} {self.moved}".strip(), ENDED_LINE_S
 
     def _rest(self) -> str:
         """A line about a rest, once in each stretch of playing; mostly empty."""
@@ -164,14 +192,14 @@ class Rounds:
 
     # Starting
 
-    def play_row(self, row: Sequence[tuple[Wish, str]]) -> None:
-        """Put wishes on the stand one after another, each with a line that says what to do."""
+    def play_row(self, row: Sequence[Turn]) -> None:
+        """Put pieces on the stand one after another, each with a line that says what to do."""
         self.row = list(row)
         self.next_of_row()
 
     def leave_row(self) -> None:
         """The row is over, or another piece was chosen."""
-        self.row = []
+        self.row, self._over_at = [], None
         self.hush()
 
     def hush(self) -> None:
@@ -184,12 +212,11 @@ class Rounds:
         """Go on to the next of the row; False when there is none."""
         if not self.row:
             return False
-        wish, words = self.row.pop(0)
-        rest = self.row
-        self.stand().play(wish)
-        self.row = rest
-        self._told = words
-        self.house.say(words, ROW_LINE_S)
+        turn, *rest = self.row
+        self.stand().play(turn.wish)
+        self.row, self._over_at = rest, time.monotonic() + turn.minutes * 60
+        self._told = f"{turn.words} · {say('desk.minutes', minutes=f'{turn.minutes:g}')}"
+        self.house.say(self._told, ROW_LINE_S)
         return True
 
     def play_pattern(self, kind: str, key: Key, hands: str) -> None:

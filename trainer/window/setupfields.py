@@ -48,7 +48,7 @@ def fields(screen: Setup, section: str) -> list[Field]:
         return [
             plain("syllables", "y", kept.SYLLABLES),
             plain("letters", "e", kept.LETTERS),
-            plain("scale", "z", kept.SCALES, [f"{scale} %" for scale in kept.SCALES]),
+            plain("scale", "z", kept.SCALES, [f"{scale}%" for scale in kept.SCALES]),
             plain("night", "f9", (False, True)),
             plain("margin", "g", (True, False)),
         ]

@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING
 
 from trainer.coaching.setlist import Song
 from trainer.journal.errors import JournalError
-from trainer.window.strings import say
 
 # What takes long to import and is not needed to draw the first frame is imported where it is used.
 if TYPE_CHECKING:
@@ -94,11 +93,11 @@ class WarmUpPage:
         """The steps from the chosen one on, one after another on the stand."""
         from trainer.music.transpose import plan
         from trainer.window.practice import Wish, written_tempo
+        from trainer.window.rounds import Turn
 
         row = []
         for step in self.steps[self.chosen :]:
             move = step.transposition or plan(step.piece.key, "+0")
-            words = f"{step.words} · {say('desk.minutes', minutes=f'{step.minutes:g}')}"
-            row.append((Wish(step.piece, move, tempo=written_tempo(step.piece)), words))
+            row.append(Turn(Wish(step.piece, move, tempo=written_tempo(step.piece)), step.words, step.minutes))
         if row:
             self._house.rounds.play_row(row)

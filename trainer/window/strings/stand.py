@@ -92,6 +92,8 @@ WORDS: dict[str, str] = {
     "stand.clef.short.lower": "{letters}: a semitone lower",
     "stand.clef.plain": "accidentals read as they stand",
     "stand.ended": "That was the take. The marked copy is ready.",
+    "stand.step.over": "This step has had its minutes; next leads on.",
+    "stand.warm-up.over": "The warm-up has had its minutes. Hands and voices come to the music fresh.",
     "stand.typing.on": "The computer keyboard is the piano now; F8 gives its letters back.",
     "stand.typing.off": "The computer keyboard gives orders now; F8 makes it the piano.",
     "stand.watching": "A recorded take plays itself; play a key, and the page is yours.",
