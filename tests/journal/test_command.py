@@ -51,7 +51,7 @@ def place(home: Path) -> Path:
 
 def marked(journal: Journal, to: str) -> int:
     """A take marked by the session itself, with slips, a restart and a wait."""
-    pitches = [63, 65, 66, 68, 70, 65, 63, 63, 65, 67, 68, 70, 68, 67, 65, 63, 65, 67, 68, 70, 67, 63, 63]
+    pitches = [63, 65, 66, 68, 70, 65, 63, 63, 65, 67, 68, 70, 68, 67, 65, 63, 65, 67, 68, 82, 67, 63, 63]
     wish = plan(SCALE.key, to)
     take = journal.begin(SCALE, wish, player="Ada")
     session = Session(SCALE, wish, record=take)

@@ -182,6 +182,8 @@ def test_a_take_with_one_garbled_column_refuses_the_whole_file(student, teacher,
         "INSERT INTO player (name, begun) VALUES ('Eve', 0)", "UPDATE take SET uid = '../../x' WHERE id = 1",
         "CREATE TRIGGER t AFTER INSERT ON take BEGIN DELETE FROM take; END", "CREATE VIEW v AS SELECT 1",
         "DROP TABLE piece", "UPDATE take SET seconds = 'x' WHERE id = 1", "UPDATE take SET cost = 'x' WHERE id = 1",
+        "UPDATE take SET began = 1e30 WHERE id = 1", "UPDATE take SET zone = 99999 WHERE id = 2",
+        "UPDATE take SET day = day + 9 WHERE id = 1", "UPDATE take SET began = 'x' WHERE id = 2",
         "UPDATE take SET cost = -1 WHERE id = 2", "UPDATE take SET state = 'playing'", "PRAGMA user_version = 0",
     ],
 )  # fmt: skip

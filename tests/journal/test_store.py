@@ -380,3 +380,15 @@ def test_damage_found_while_playing_is_said_and_the_backup_stays(place: Path, mo
     journal.close()
     assert journal.trouble
     assert files.backup_of(place).read_bytes() == good
+
+
+@pytest.mark.parametrize("change", ["began = 1e30", "zone = 99999", "began = 'x'"])
+def test_a_damaged_time_hides_no_take(tmp_path, change):
+    path = tmp_path / "journal.sqlite"
+    with Journal(path) as journal:
+        play(journal, "Eb", player="Ada")
+        play(journal, "G", player="Ada")
+        with journal.changing() as db:
+            db.execute(f"UPDATE take SET {change} WHERE id = 1")
+        assert [row.id for row in journal.takes("Ada")] == [2, 1]
+        assert journal.take(1).row.began.year == 1970

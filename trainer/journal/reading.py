@@ -25,7 +25,11 @@ _FROM = "take t JOIN player p ON p.id = t.player JOIN piece m ON m.id = t.piece"
 
 
 def _row(values: tuple[Any, ...]) -> TakeRow:
-    plain: list[Any] = [*values[:4], local(values[4], values[5]), *values[6:]]
+    try:
+        began = local(values[4], values[5])
+    except (OverflowError, ValueError, TypeError, OSError):
+        began = local(0, 0)  # a damaged time hides no take
+    plain: list[Any] = [*values[:4], began, *values[6:]]
     plain[14] = bool(plain[14])
     return TakeRow(*plain)
 

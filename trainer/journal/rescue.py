@@ -7,6 +7,7 @@ import shutil
 import sqlite3
 import tempfile
 from collections.abc import Iterable, Sequence
+from datetime import date
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -15,7 +16,7 @@ from trainer.journal import files, packing, schema
 from trainer.journal.errors import JournalError
 from trainer.journal.filing import Sums
 from trainer.journal.tally import PieceLabels
-from trainer.journal.values import FINISHED
+from trainer.journal.values import EPOCH, FINISHED, local
 from trainer.music.pitch import MusicError
 
 # What rows that passed SQLite's check but were changed all the same may lead to.
@@ -276,6 +277,7 @@ class _Merging:
         here = db.execute("SELECT id, state FROM take WHERE uid = ?", (values["uid"],)).fetchone()
         if here and (here[1] == FINISHED or values["state"] != FINISHED):
             return False
+        _dated(local(values["began"], values["zone"]).date(), values["day"])
         source = self.source
         packed = source.execute("SELECT events, verdicts FROM playing WHERE take = ?", (number,)).fetchone()
         live = source.execute("SELECT * FROM live WHERE take = ? ORDER BY n", (number,)).fetchall()
@@ -295,7 +297,8 @@ class _Merging:
             db.executemany(f"INSERT OR REPLACE INTO live VALUES ({places})", [(new, *row[1:]) for row in live])
         if sight:
             places = ", ".join("?" * len(sight))
-            db.execute(f"INSERT OR REPLACE INTO sight VALUES ({places})", (new, values["player"], *sight[2:]))
+            mine = new, values["player"], values["day"], *sight[3:]
+            db.execute(f"INSERT OR REPLACE INTO sight VALUES ({places})", mine)
         if finished:
             self.sums.merged(values, self._labels(values["piece"]), packing.unpack_columns(*packed))
         return True
@@ -305,6 +308,12 @@ class _Merging:
             body = self.db.execute("SELECT body FROM piece WHERE id = ?", (piece,)).fetchone()[0]
             self.labels[piece] = PieceLabels(packing.unpack_piece(body))
         return self.labels[piece]
+
+
+def _dated(day: date, number: int) -> None:
+    """Let pass what says its day rightly, by the calendar and by the days since 1970."""
+    if abs((day - EPOCH).days - number) > 1:
+        raise JournalError("A take's day and its time lie apart.")
 
 
 def _merge_cells(db: sqlite3.Connection, source: sqlite3.Connection, players: dict[int, int]) -> None:

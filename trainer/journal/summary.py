@@ -26,10 +26,10 @@ from typing import Any
 from trainer.journal.bands import mean_band, share_band
 from trainer.journal.reading import Reading
 from trainer.journal.tally import FACETS
+from trainer.journal.values import EPOCH
 from trainer.music.keys import TWENTY_FOUR, Key
 
 FIRST_MONDAY = date(1969, 12, 29)
-EPOCH = date(1970, 1, 1)
 _KEYS = frozenset(key.short for key in TWENTY_FOUR)
 _PLAYER = "player = (SELECT id FROM player WHERE name = ?)"
 

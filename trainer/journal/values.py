@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta, timezone
+from datetime import date, datetime, timedelta, timezone
 from typing import Protocol
 
 from trainer.following.marks import Mark, Settled
@@ -88,8 +88,17 @@ class TakeRow:
     hesitations: int | None
 
 
+EPOCH = date(1970, 1, 1)
+
+
 def local(began: float, zone: int) -> datetime:
-    """Unix seconds and minutes east of Greenwich as a time with its zone."""
+    """Unix seconds and minutes east of Greenwich as a time with its zone.
+
+    Raises
+    ------
+    OverflowError, ValueError
+        When there is no such time or zone, as in a damaged row.
+    """
     return datetime.fromtimestamp(began, timezone(timedelta(minutes=zone)))
 
 
