@@ -64,6 +64,9 @@ BEGINNER = Profile(slips=0.2, missed=0.03, extra=0.02, repeated=0.025, brushed=0
 INTERMEDIATE = Profile()
 GOOD = Profile(slips=0.045, missed=0.01, extra=0.004, repeated=0.004, brushed=0.006, displaced=0.002, back=0.003,
                skip=0.001, hesitates=0.006, speed=0.95, drift=0.02, jitter=0.04)  # fmt: skip
+# Seconds before a key struck can be struck again: grand actions repeat up to some fifteen times a second (common
+# knowledge among technicians, no source).
+RISES_S = 0.05
 LEVELS = {"beginner": BEGINNER, "intermediate": INTERMEDIATE, "good": GOOD}
 CLEAN = Profile(slips=0, missed=0, extra=0, repeated=0, brushed=0, displaced=0, back=0, skip=0, hesitates=0)
 
@@ -168,8 +171,7 @@ def struck_keys(piece: Piece, notes: Iterable[int], hands: str = BOTH) -> list[i
 
 
 def _take(playing: _Playing, who: Profile) -> Take:
-    order = sorted(range(len(playing.struck)), key=lambda i: (playing.struck[i].at, i))
-    struck = [playing.struck[i] for i in order]
+    struck = _possible(sorted(playing.struck, key=lambda one: one.at))
     start = struck[0].at - 0.5 if struck else 0.0
     presses = tuple(Press(round(s.at - start, 4), min(max(s.pitch + who.shift, 0), 127), s.velocity) for s in struck)
     truth = tuple(Truth(s.note, s.cause) for s in struck)
@@ -179,6 +181,19 @@ def _take(playing: _Playing, who: Profile) -> Take:
         if first is not None:
             moves.append(Moved(kind, first, origin, goal))
     return Take(presses, truth, tuple(moves))
+
+
+def _possible(struck: list[_Struck]) -> list[_Struck]:
+    """What a keyboard can tell: a key that is down is not struck again at once; the right press of the two stays."""
+    kept: list[_Struck] = []
+    for one in struck:
+        down = (at for at in range(len(kept) - 1, max(len(kept) - 13, -1), -1) if kept[at].pitch == one.pitch)
+        twin = next((at for at in down if one.at - kept[at].at < RISES_S), None)
+        if twin is None:
+            kept.append(one)
+        elif one.cause == m.RIGHT != kept[twin].cause:
+            kept[twin] = replace(one, at=kept[twin].at)
+    return kept
 
 
 def _move(

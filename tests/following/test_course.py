@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from tests.music.tunes import tune
-from trainer.following.course import NOWHERE, course, likelihood
+from trainer.following.course import NOWHERE, Course, Teller, course
 from trainer.following.ground import Ground
 from trainer.following.model import MODEL
+from trainer.following.tracker import Tracker
 from trainer.listening.press import Press
 from trainer.music.transpose import plan, transposed
 
@@ -47,15 +48,34 @@ def test_a_wrong_key_has_no_place() -> None:
     assert list(found.moments[:5] + found.moments[6:]) == order[:5] + order[6:]
 
 
+def told(order: list[int], led: list[int], jumped: set[int]) -> float:
+    """How likely a take is when it is told along a course."""
+    presses = played(order)
+    live = Tracker(GROUND, 0.6)
+    for index, press in enumerate(presses):
+        live.hear(index, press.pitch, press.at)
+    course_ = Course(tuple(led), tuple(at in jumped for at in range(len(led))))
+    return Teller(live, presses, jumps(order), 0, 0, len(presses)).tell(course_, NOWHERE).score
+
+
 def test_the_true_story_is_likelier_than_one_in_the_other_strain() -> None:
     order = list(range(24))
-    pitches = [EXPECTED.notes[note].midi for note in order]
     astray = [*range(16, 24), *range(8, 24)]
-    assert likelihood(GROUND, order, jumps(order), pitches) > likelihood(GROUND, astray, jumps(order), pitches) + 5
+    assert told(order, order, {0}) > told(order, astray, {0, 8}) + 5
 
 
 def test_a_take_that_begins_with_a_strain_that_stands_twice_began_at_the_start() -> None:
     order = [*range(8), *range(14, 20)]
-    pitches = [EXPECTED.notes[note].midi for note in order]
     later = [*range(16, 24), *range(14, 20)]
-    assert likelihood(GROUND, order, jumps(order), pitches) > likelihood(GROUND, later, jumps(order), pitches)
+    assert told(order, order, {0, 8}) > told(order, later, {0, 8})
+
+
+def test_a_course_that_jumps_a_little_late_is_told_with_the_jump_where_it_was() -> None:
+    order = [*range(20), *range(10, 24)]
+    assert told(order, order, {0, 22}) == told(order, order, {0, 20})
+
+
+def test_being_told_to_be_elsewhere_does_not_pay() -> None:
+    order = [*range(20), *range(10, 24)]
+    elsewhere = [*range(20), *([NOWHERE] * 14)]
+    assert told(order, order, {0, 20}) > told(order, elsewhere, {0})

@@ -10,7 +10,7 @@ import pytest
 
 from tools.benches.scoring import Score, score
 from tools.expert import perform
-from tools.learner import CLEAN, INTERMEDIATE, LEVELS, Profile, Take, simulate
+from tools.learner import CLEAN, INTERMEDIATE, LEVELS, RISES_S, Profile, Take, simulate
 from trainer.following import marks as m
 from trainer.following.follower import Follower
 from trainer.following.marks import Settled
@@ -48,7 +48,7 @@ def followed(written: Piece, expected: Piece, take: Take) -> tuple[Score, Settle
     follower = Follower(written, expected)
     first = [follower.hear(press) for press in take.presses]
     settled = follower.settle()
-    return score(take, expected, first, settled), settled
+    return score(take, follower.ground, first, settled), settled
 
 
 @pytest.mark.parametrize(
@@ -128,3 +128,13 @@ def test_every_level_labels_every_press() -> None:
                 assert truth.note is not None
                 assert press.pitch == expected.notes[truth.note].midi
         assert take == simulate(written, expected, level, 1)
+
+
+def test_no_simulated_key_is_struck_again_before_it_can_rise() -> None:
+    written, expected = pair(5)
+    for seed in range(6):
+        take = simulate(written, expected, "beginner", seed)
+        last: dict[int, float] = {}
+        for press in take.presses:
+            assert press.at - last.get(press.pitch, -1.0) >= RISES_S - 0.001
+            last[press.pitch] = press.at

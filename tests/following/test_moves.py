@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pytest
+
 from tests.music.tunes import tune
 from trainer.following.follower import Follower
 from trainer.following.marks import BRUSHED, RIGHT, WENT_BACK, Mark, Settled
@@ -74,3 +76,16 @@ def test_a_neighbouring_key_caught_with_a_right_one_is_tied_to_it() -> None:
     presses.insert(7, Press(presses[6].at + 0.2, PITCHES[6] - 1))
     _, settled = follow(presses)
     assert BRUSHED not in [mark.cause for mark in settled.marks]
+
+
+@pytest.mark.parametrize("slips", [{}, {1: 1}, {1: 1, 7: 2}, {8: 2}])
+def test_a_tune_begun_anew_on_the_note_it_might_go_on_with(slips: dict[int, int]) -> None:
+    written = tune("C", "C4 C4 C4 E4 F4 G4 F4 E4 F4 G4 F4 E4 E4 C4 C4 C4 C4 E4 E4 F4 G4 F4 C4 C4 C4 E4 E4 F4 D4 C4")
+    expected = transposed(written, plan(written.key, "Eb").interval)
+    follower = Follower(written, expected)
+    order = [0, 1, 2, 3, *range(10)]
+    for at, note in enumerate(order):
+        follower.hear(Press(0.4 * at, expected.notes[note].midi + slips.get(at, 0), 64))
+    settled = follower.settle()
+    assert [mark.note for mark in settled.marks] == order
+    assert [(move.kind, move.goal) for move in settled.moves] == [(WENT_BACK, 0)]

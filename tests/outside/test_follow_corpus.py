@@ -51,11 +51,11 @@ def test_real_scores_are_followed(name: str) -> None:
         take = simulate(written, expected, level, 2)
         follower = Follower(written, expected)
         first = [follower.hear(press) for press in take.presses]
-        assert score(take, expected, first, follower.settle()).final >= floor
+        assert score(take, follower.ground, first, follower.settle()).final >= floor
     take = perform(expected, 2)
     follower = Follower(written, expected)
     first = [follower.hear(press) for press in take.presses]
-    told = score(take, expected, first, follower.settle())
+    told = score(take, follower.ground, first, follower.settle())
     assert told.final >= 0.985
     assert told.false_moves == 0
 

@@ -10,15 +10,16 @@ import argparse
 import random
 import time
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-from tools.benches.scoring import Score, f1, keys_of, score, true_pairs
+from tools.benches import others
+from tools.benches.scoring import Score, score
 from tools.expert import perform
-from tools.learner import LEVELS, Take, simulate
+from tools.learner import LEVELS, simulate
 from trainer.following.follower import Follower
 from trainer.following.marks import CAUSES
 from trainer.listening.press import Press
@@ -44,7 +45,7 @@ class Told:
     scores: list[Score] = field(default_factory=list)
     seconds: list[float] = field(default_factory=list)
     settling: list[float] = field(default_factory=list)
-    others: dict[str, list[float]] = field(default_factory=dict)
+    others: dict[str, list[float | None]] = field(default_factory=dict)
 
 
 def run(argv: Sequence[str]) -> int:
@@ -58,7 +59,8 @@ def run(argv: Sequence[str]) -> int:
     if args.latency:
         return _latency()
     confusion: Counter[tuple[str, str]] = Counter()
-    print(f"{'':14} first mean/worst  final mean/worst  tied   cause  accused  within 3/6/3 known (moves)  false moves")
+    heads = "first mean/worst  final mean/worst  tied   cause / plain  accused  within 3/6/3 known (moves)  false moves"
+    print(f"{'':14} {heads}")
     for kind in (*LEVELS, *EXPERTS):
         told = _measure(kind, args)
         _print(kind, told)
@@ -86,10 +88,10 @@ def _measure(kind: str, args: argparse.Namespace) -> Told:
         start = time.thread_time()
         settled = follower.settle()
         told.settling.append(time.thread_time() - start)
-        told.scores.append(score(take, expected, first, settled))
+        told.scores.append(score(take, follower.ground, first, settled))
         if args.compare:
-            for name, matcher in _matchers().items():
-                told.others.setdefault(name, []).append(_theirs(matcher, expected, take))
+            for name, found in others.scores(expected, take):
+                told.others.setdefault(name, []).append(found)
     return told
 
 
@@ -135,7 +137,8 @@ def _print(kind: str, told: Told) -> None:
         return sum(getattr(s, part) for s in scores) / max(1, sum(getattr(s, whole) for s in scores))
 
     moves = sum(s.moves for s in scores)
-    cause = "    —" if kind in EXPERTS else f"{share('slips_named', 'slips'):.3f}"
+    cause = f"{share('slips_named', 'slips'):.3f} / {share('plain_named', 'plain'):.3f}"
+    cause = f"{'—':13}" if kind in EXPERTS else cause
     print(
         f"{kind:14} {_mean(s.first for s in scores):.4f} / {min(s.first for s in scores):.3f}"
         f"   {_mean(s.final for s in scores):.4f} / {min(s.final for s in scores):.3f}"
@@ -150,7 +153,9 @@ def _print(kind: str, told: Told) -> None:
         f"{micro[int(0.99 * len(micro))]:.0f}; settling a take: {_mean(told.settling):.2f} s"
     )
     for name, found in told.others.items():
-        print(f"{'':14} {name}: {_mean(found):.4f} / {min(found):.3f}")
+        done = [one for one in found if one is not None]
+        gave_up = f"; gave up {len(found) - len(done)} of {len(found)}" if len(done) < len(found) else ""
+        print(f"{'':14} {name}: {_mean(done):.4f} / {min(done, default=0.0):.3f}{gave_up}")
 
 
 def _mean(values: Any) -> float:
@@ -163,53 +168,6 @@ def _confusion(counts: Counter[tuple[str, str]]) -> None:
     print(" " * 11 + "".join(cause[:8].rjust(9) for cause in CAUSES))
     for true in CAUSES:
         print(true.rjust(11) + "".join(str(counts[true, told]).rjust(9) for told in CAUSES))
-
-
-# The open libraries on the same takes.
-
-
-def _matchers() -> dict[str, Callable[[Any, Any], Any]]:
-    """Note matchers that are installed, by name; each takes a score's and a performance's note array."""
-    from parangonar.match import DualDTWNoteMatcher
-    from parangonar.match.online_matchers import TOLTWMatcher
-
-    return {
-        "parangonar 3.4 off-line DTW": lambda score_, played: DualDTWNoteMatcher()(
-            score_, played, process_ornaments=False, score_part=None
-        ),
-        "parangonar 3.4 on-line T-OLTW": lambda score_, played: TOLTWMatcher(score_).offline(played),
-    }
-
-
-def _theirs(matcher: Callable[[Any, Any], Any], expected: Piece, take: Take) -> float:
-    """F1 of a library's matcher on one take; 0 when it gives up."""
-    import contextlib
-    import io
-
-    import numpy as np
-
-    both = [("onset_beat", "f4"), ("duration_beat", "f4"), ("onset_quarter", "f4"), ("duration_quarter", "f4")]
-    score_ = np.array(
-        [
-            (float(n.onset), float(n.length), float(n.onset), float(n.length), n.midi, 1, n.grace, str(i))
-            for i, n in enumerate(expected.notes)
-        ],
-        dtype=[*both, ("pitch", "i4"), ("voice", "i4"), ("is_grace", "?"), ("id", "U16")],
-    )
-    played = np.array(
-        [(p.at, 0.2, p.pitch, p.velocity, 0, 1, f"p{i}") for i, p in enumerate(take.presses)],
-        dtype=[("onset_sec", "f4"), ("duration_sec", "f4"), ("pitch", "i4"), ("velocity", "i4"), ("track", "i4"),
-               ("channel", "i4"), ("id", "U16")],
-    )  # fmt: skip
-    try:
-        with contextlib.redirect_stdout(io.StringIO()):
-            pairs = matcher(score_, played)
-    except Exception as trouble:  # another program's crash is its result
-        print(f"{'':14} gave up: {type(trouble).__name__}: {str(trouble)[:60]}")
-        return 0.0
-    key = keys_of(expected)
-    found = {(int(str(p["performance_id"])[1:]), key[int(p["score_id"])]) for p in pairs if p["label"] == "match"}
-    return f1(found, true_pairs(take, key))
 
 
 # Time and memory as pieces grow.

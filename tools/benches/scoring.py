@@ -6,8 +6,10 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from tools.learner import Moved, Take
+from tools.learner import Moved, Take, Truth
 from trainer.following import marks as m
+from trainer.following.diagnosis import fits
+from trainer.following.ground import Ground
 from trainer.following.marks import Mark, Settled
 from trainer.music.piece import Piece
 
@@ -26,6 +28,8 @@ class Score:
         Share of presses meant for a note that are tied to it, wrong pitch or not (final).
     slips, slips_named : int
         True slips, and those whose final cause is the true one.
+    plain, plain_named : int
+        The same of the slips whose key only one cause but `wrong` would have struck: of any other the key cannot say.
     right, accused : int
         Right presses, and those called slips in the end.
     moves, within3, within6 : int
@@ -42,6 +46,8 @@ class Score:
     tied: float
     slips: int = 0
     slips_named: int = 0
+    plain: int = 0
+    plain_named: int = 0
     right: int = 0
     accused: int = 0
     moves: int = 0
@@ -80,8 +86,9 @@ def true_pairs(take: Take, key: Sequence[int]) -> set[tuple[int, int]]:
     return {(i, key[t.note]) for i, t in enumerate(take.truth) if t.note is not None and t.cause in PITCH_RIGHT}
 
 
-def score(take: Take, expected: Piece, first: Sequence[Mark], settled: Settled) -> Score:
+def score(take: Take, ground: Ground, first: Sequence[Mark], settled: Settled) -> Score:
     """All figures of one take."""
+    expected = ground.expected
     key = keys_of(expected)
     true = true_pairs(take, key)
     meant = [(i, t.note) for i, t in enumerate(take.truth) if t.note is not None]
@@ -100,6 +107,9 @@ def score(take: Take, expected: Piece, first: Sequence[Mark], settled: Settled) 
         else:
             result.slips += 1
             result.slips_named += mark.cause == truth.cause
+            if _plain(ground, truth, take.presses[mark.press].pitch):
+                result.plain += 1
+                result.plain_named += mark.cause == truth.cause
     for move in take.moves:
         late = _recovered(take, move, first, key)
         if late is not None:
@@ -111,6 +121,13 @@ def score(take: Take, expected: Piece, first: Sequence[Mark], settled: Settled) 
     result.told_moves = len(moves)
     result.false_moves = 0 if take.moves else len(moves)
     return result
+
+
+def _plain(ground: Ground, truth: Truth, pitch: int) -> bool:
+    """Whether one cause alone would have struck this key for the note, `wrong` left aside, which fits any."""
+    if truth.note is None or pitch == ground.pitch[truth.note]:
+        return True
+    return len(set(fits(ground, truth.note, pitch)) - {m.WRONG}) < 2
 
 
 def _recovered(take: Take, move: Moved, first: Sequence[Mark], key: Sequence[int]) -> int | None:

@@ -287,6 +287,8 @@ class Beam:
                 ):
                     out.append((score, line, other, HIT, shifts, shift))
                 gain = MODEL.again - MODEL.right - 2.5 * (place - moment)
+                if moment == place and at - line.begun < MODEL.near:
+                    gain += MODEL.again_at_once
                 out.append((score + gain, line, note, AGAIN, shifts, shift))
                 continue
             if wake:

@@ -28,10 +28,11 @@ from trainer.following.story import HIT, UNKNOWN, Line, Step
 from trainer.following.tracker import Tracker
 from trainer.listening.press import Press
 
-MARGIN = 6.0  # how much likelier the course must be before the story is told again along it (tuned)
+MARGIN = 2.0  # how much likelier the course must be, told in full, before the story is told along it (tuned)
+EARLIER = 2  # presses, and moments either way, by which a jump may lie before the course's own
+JOINED = 8  # presses after the two have met again that both are told through
 APART = 4  # moments that a story may differ from the course without being another story
 LOST = 8  # moments that a story told again may stray from the course before it is set back
-USUAL = (-9.0, 4.0)  # beats back and ahead: a story whose jumps all lie within this is not doubted
 FEW = 4  # presses that must lie apart
 NOWHERE = -1
 _AGAIN = -3.0  # the same key twice in one moment
@@ -44,10 +45,11 @@ _COSTS = np.array([0.0, *(cost for _, cost in _WAYS), _HAND, _HAND])[:, None]
 
 
 def along(live: Tracker, presses: Sequence[Press], steps: list[Step]) -> list[Step]:
-    """The story of a take, with the parts told again that the course of the whole take puts elsewhere."""
+    """The story of a take, with the parts told again that the course of the whole take puts elsewhere.
+
+    Where the two lie apart both are told in full, and the likelier telling is kept.
+    """
     ground = live.ground
-    if not _jumped_far(ground, steps):
-        return steps
     shift = whole_shift(ground, presses, steps)
     displaced = {step.press for step in steps if step.kind == HIT and step.shift != shift}
     told = [
@@ -58,25 +60,16 @@ def along(live: Tracker, presses: Sequence[Press], steps: list[Step]) -> list[St
     ]
     jumps = _jumps(presses)
     found = course(ground, presses, shift, jumps, displaced)
-    pitches = [press.pitch for press in presses]
+    story = Course(tuple(told), tuple(step.jumped for step in steps))
     for first, end in _apart(told, found.moments):
-        part = slice(max(first - 1, 0), end + 1)
-        story = likelihood(ground, told[part], jumps[part], pitches[part])
-        if likelihood(ground, found.moments[part], jumps[part], pitches[part]) < story + MARGIN:
-            continue
-        steps = steps[:first] + _tell(live, presses, steps, found, shift, first, end) + steps[end:]
-        if end < len(steps):
-            steps[end] = steps[end]._replace(jumped=found.jumped[end])
+        teller = Teller(live, presses, jumps, shift, first, min(end + JOINED, len(presses)))
+        before = steps[first - 1].place if first else NOWHERE
+        new, old = (teller.tell(one, before) for one in (found, story))
+        if new.score > old.score + MARGIN:
+            steps = steps[:first] + steps_of(new.step)[: end - first] + steps[end:]
+            if end < len(steps):
+                steps[end] = steps[end]._replace(jumped=found.jumped[end])
     return steps
-
-
-def _jumped_far(ground: Ground, steps: Sequence[Step]) -> bool:
-    place = -1
-    for step in steps:
-        if step.jumped and place >= 0 and not USUAL[0] <= ground.beats[step.place] - ground.beats[place] <= USUAL[1]:
-            return True
-        place = step.place
-    return False
 
 
 def _jumps(presses: Sequence[Press]) -> list[float]:
@@ -107,42 +100,71 @@ def _apart(told: Sequence[int], found: Sequence[int]) -> list[tuple[int, int]]:
     return stretches
 
 
-def _tell(
-    live: Tracker, presses: Sequence[Press], steps: Sequence[Step], found: Course, shift: int, first: int, end: int
-) -> list[Step]:
-    """Steps for the presses [first, end), led along the course."""
-    ground = live.ground
-    beam = Beam(ground, live.tempo, ANEW)
-    if first:
-        place = steps[first - 1].place
-        base = ground.first[max(place - MODEL.behind, 0)]
-        # Nothing up to here is owed: it counts as sounded.
-        sounded = (1 << (ground.first[place + 1] - base)) - 1
-        best = live.best
-        line = Line(0.0, place, (shift, shift), base, sounded, 0, UNKNOWN, best.tempo, None, silent=best.silent)
-        beam.begin_at(line, live.beam)
-    start = presses[0].at
-    for index in range(first, end):
-        at = round(presses[index].at - start, 6)
-        moment = found.moments[index]
-        best = beam.lines[0]
-        strayed = moment != NOWHERE and best.place >= 0 and abs(best.place - moment) > LOST
-        if (found.jumped[index] and index) or strayed:
-            line = beam.retell(beam.leap(best, shift, moment), [(index, presses[index].pitch, at)], index)
-            beam.begin_at(line, live.beam)
-            beam.last = at
-        else:
-            beam.hear(index, presses[index].pitch, at)
-    return steps_of(beam.lines[0].step)
-
-
 @dataclass(frozen=True, slots=True)
 class Course:
-    """For each press the moment it fits (`NOWHERE` when none), whether it was jumped to, and how likely it all is."""
+    """For each press the moment it fits (`NOWHERE` when none), and whether it was jumped to."""
 
     moments: tuple[int, ...]
     jumped: tuple[bool, ...]
-    score: float
+
+
+@dataclass(frozen=True, slots=True)
+class Teller:
+    """Tells the presses [first, end) in full, led along a course."""
+
+    live: Tracker
+    presses: Sequence[Press]
+    jumps: Sequence[float]
+    shift: int
+    first: int
+    end: int
+
+    def tell(self, led: Course, before: int) -> Line:
+        """The likeliest story that jumps where the course does; `before` is the moment it comes from."""
+        live, shift = self.live, self.shift
+        ground, goal_of = live.ground, live.field.goal_of
+        beam = Beam(ground, live.tempo, ANEW)
+        beam.know(live.beam)
+        if before != NOWHERE:
+            base = ground.first[max(before - MODEL.behind, 0)]
+            # Nothing up to here is owed: it counts as sounded.
+            sounded = (1 << (ground.first[before + 1] - base)) - 1
+            best = live.best
+            line = Line(0.0, before, (shift, shift), base, sounded, 0, UNKNOWN, best.tempo, None, silent=best.silent)
+            beam.begin_at(line, live.beam)
+        start = self.presses[0].at
+        for index in range(self.first, self.end):
+            press = self.presses[index]
+            at = round(press.at - start, 6)
+            leaps = self._leaps(led, index)
+            best = beam.lines[0]
+            beam.hear(index, press.pitch, at)
+            for goal in leaps:
+                cost = (self.jumps[index] if best.place >= 0 else 0.0) + goal_of(goal, best.place)
+                leapt = beam.leap(best.scored(best.score + cost), shift, goal)
+                beam.admit(beam.retell(leapt, [(index, press.pitch, at)], index))
+            self._lead(beam, led, index)
+        return beam.lines[0]
+
+    def _leaps(self, led: Course, index: int) -> list[int]:
+        """Moments that may be jumped to at a press: round about where and when the course jumps."""
+        near = range(index, min(index + EARLIER + 1, len(led.moments)))
+        goals = {
+            led.moments[jump] - back
+            for jump in near
+            if led.jumped[jump] and led.moments[jump] != NOWHERE
+            for back in range(-EARLIER, EARLIER + 1)
+        }
+        return [goal for goal in sorted(goals) if 0 <= goal < self.live.ground.size]
+
+    def _lead(self, beam: Beam, led: Course, index: int) -> None:
+        """Drop the stories that have gone elsewhere, unless all have or a jump is only just being made."""
+        moment = led.moments[index]
+        if moment == NOWHERE or any(led.jumped[max(index - 2, 0) : index + EARLIER + 1]):
+            return
+        near = [line for line in beam.lines if abs(line.place - moment) <= LOST]
+        if near:
+            beam.lines = near
 
 
 class _Reading:
@@ -206,7 +228,7 @@ class _Reading:
         moments = [NOWHERE] * len(self.back)
         jumped = [False] * len(self.back)
         if not self.back:
-            return Course((), (), 0.0)
+            return Course((), ())
         moment = int(self.score.argmax())
         press = int(self.last[moment])
         while press >= 0:
@@ -217,7 +239,7 @@ class _Reading:
             moments[press] = moment
             jumped[press] = bool(leapt[at])
             moment, press = int(origin[at]), int(since[at])
-        return Course(tuple(moments), tuple(jumped), float(self.score.max()) + self.sunk)
+        return Course(tuple(moments), tuple(jumped))
 
 
 def course(ground: Ground, presses: Sequence[Press], shift: int, jumps: Sequence[float], left_out: set[int]) -> Course:
@@ -237,25 +259,3 @@ def course(ground: Ground, presses: Sequence[Press], shift: int, jumps: Sequence
         together = index > 0 and press.at - presses[index - 1].at < MODEL.near
         reading.hear(NOWHERE if index in left_out else press.pitch - shift, jumps[index], together)
     return reading.course()
-
-
-def likelihood(ground: Ground, told: Sequence[int], jumps: Sequence[float], pitches: Sequence[int]) -> float:
-    """What a story scores under the same rough model; `told` gives the moment of each press, or `NOWHERE`."""
-    goal = Field(ground).goal_of
-    score = 0.0
-    place, before = NOWHERE, NOWHERE
-    for moment, jump, pitch in zip(told, jumps, pitches, strict=True):
-        if moment == NOWHERE:
-            score += MODEL.field_misfit
-            continue
-        if place == NOWHERE:
-            score += goal(moment, NOWHERE)
-        else:
-            leap = jump + goal(moment, place)
-            local = _AGAIN if moment == place and pitch == before else _STAY if moment == place else NEVER
-            local = max(local, *(cost for back, cost in _WAYS if moment - back == place), NEVER)
-            if place in (int(ground.previous[0][moment]), int(ground.previous[1][moment])):
-                local = max(local, _HAND)
-            score += max(leap, local)
-        place, before = moment, pitch
-    return score

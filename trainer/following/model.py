@@ -23,6 +23,7 @@ class Model:
     slips_least: float = 0.03  # and its bounds
     slips_most: float = 0.25
     again: float = log(0.013)  # a key struck again without need (tuned)
+    again_at_once: float = -3.0  # and within one gesture, on top: no key rises so soon (tuned)
     extra: float = log(0.012) - log(28.0)  # a press that answers nothing, any of some thirty keys (tuned)
     brushed: float = log(0.01 / 4)  # a neighbouring key caught with the right one (tuned)
     ornament: float = log(0.15)  # a key of a written ornament (tuned)

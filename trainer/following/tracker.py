@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from trainer.following.beam import Beam
-from trainer.following.field import Field, Heard, Rival
+from trainer.following.field import NEVER, Field, Heard, Rival
 from trainer.following.ground import Ground
 from trainer.following.model import LIVE, MODEL, Search
 from trainer.following.story import SLIP, Line
@@ -67,11 +67,14 @@ class Tracker:
             if any(line.place == rival.moment and line.score > rival.score for line in lines):
                 continue
             told = self._retell(rival)
-            again = None if told is None else self.field.correct(rival, told.score)
-            if again is not None:
-                told = self._retell(again)
-            if told is not None and told.score > lines[-1].score - self.search.admit:
-                self.beam.admit(told)
+            if told is None:
+                continue
+            # A story that in full has come to another place says nothing of a jump to this one.
+            full = told.score if told.place == rival.moment else NEVER
+            again = self.field.correct(rival, full)
+            for one in (told if full > NEVER or again is None else None, self._retell(again) if again else None):
+                if one is not None and one.score > lines[-1].score - self.search.admit:
+                    self.beam.admit(one)
 
     def _retell(self, rival: Rival) -> Line | None:
         """A distant story in full; None when its jump is no longer remembered, or too much has been told already.

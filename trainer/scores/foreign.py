@@ -18,7 +18,7 @@ from trainer.scores.guarding import ABC
 _LONGEST_TUNE = 7_000
 _MOST_NOTES = 3_000
 _MOST_SPINES = 64
-_PATIENCE_S = 1.7
+_PATIENCE_S = 1.4
 _AGAIN_S = 0.1
 
 
