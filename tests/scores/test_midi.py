@@ -120,3 +120,16 @@ def test_hands_keep_within_reach_when_one_track_holds_everything() -> None:
     agree = sum(wanted[n.onset, n.midi] == n.hand for n in back.notes)
     assert agree / len(back.notes) > 0.9
     assert {n.staff for n in back.notes if n.hand == LEFT} == {2}
+
+
+@pytest.mark.parametrize(("microseconds", "tempo"), [(500_000, 120.0), (0, 120.0), (30_000, 120.0), (16_777_215, 120.0),
+                                                     (1_000_000, 60.0)])  # fmt: skip
+def test_a_nonsense_tempo_is_left_out(microseconds: int, tempo: float) -> None:
+    track = mido.MidiTrack([mido.MetaMessage("set_tempo", tempo=microseconds)])
+    for pitch in (60, 62, 64, 65):
+        track += [mido.Message("note_on", note=pitch), mido.Message("note_off", note=pitch, time=480)]
+    file = mido.MidiFile(ticks_per_beat=480)
+    file.tracks.append(track)
+    out = io.BytesIO()
+    file.save(file=out)
+    assert from_bytes(out.getvalue(), "tune.mid").tempo == tempo

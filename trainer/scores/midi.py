@@ -137,8 +137,10 @@ def _collect(file) -> tuple[list[_Sounded], _Meta]:  # type: ignore[no-untyped-d
 
 
 def _meta(message, track: int, tick: int, meta: _Meta) -> None:  # type: ignore[no-untyped-def]
-    if message.type == "set_tempo" and message.tempo > 0:
-        meta.tempi.append((tick, 60_000_000 / message.tempo))
+    if message.type == "set_tempo":
+        tempo = 60_000_000 / max(message.tempo, 1)
+        if 4 <= tempo <= 999:  # any other is nonsense, in MusicXML too
+            meta.tempi.append((tick, tempo))
     elif message.type == "time_signature" and message.numerator and message.denominator <= 64:
         meta.meters.append((tick, (message.numerator, message.denominator)))
     elif message.type == "key_signature":
