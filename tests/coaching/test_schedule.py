@@ -103,7 +103,7 @@ def test_a_key_played_well_is_not_due_tomorrow(journal: Journal) -> None:
     assert cell.due == date(2026, 3, 4)
     listed = today(journal, "Ada", 30, START + timedelta(days=1), shelf=SHELF)
     assert [s.kind for s in listed] == ["warm-up", "new", "go on"]
-    assert "100 of a hundred right last time" in listed[-1].why
+    assert "100% right last time" in listed[-1].why
 
 
 def test_a_take_in_the_written_key_opens_no_cell(journal: Journal) -> None:

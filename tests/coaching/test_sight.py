@@ -80,7 +80,7 @@ def test_what_the_test_says(journal: Journal) -> None:
     # Both took less time than their music at its tempo: minutes are the music's, and what was slipped is the cost.
     assert said.cost == pytest.approx(16 / 12)
     assert said.per_minute == pytest.approx(12 / reading.music_minutes)
-    assert "75 of a hundred right. A right note took 1.3 times as long as in the written key" in said.words
+    assert "75% right. A right note took 1.3 times as long as in the written key" in said.words
     assert said.rating.spread < said.before.spread
     assert said.rating != said.before
     (kept,) = sights(journal, "Ada")
@@ -145,7 +145,7 @@ def test_a_reading_with_nothing_right_is_a_result_too(journal: Journal) -> None:
         reading = test.next()
         assert reading is not None
         test.played(reading, read(journal, reading, 0.5, slips))
-    assert "0 notes right a minute, 0 of a hundred right" in test.result().words
+    assert "0 notes right a minute, 0% right" in test.result().words
 
 
 def test_who_takes_longer_than_the_music_pays_in_time(journal: Journal) -> None:

@@ -214,6 +214,8 @@ def test_a_test_runs_from_its_first_reading_to_the_result(house: House, form: Fo
         wish = stand.practice.wish
         assert wish.mode == PRIMA_VISTA
         assert stand.practice.phase == LOOKING
+        assert texts(house, "hint.begin")
+        assert not texts(house, "hint.tempo"), "what is fixed is not offered"
         assert 29 < stand.pace.look_until - now() <= 30
         assert stand.page.setting().help == "none"
         assert (wish.plan.interval.semitones == 0) == (not pieces)

@@ -188,7 +188,7 @@ def _accuracy(early: Stretch, late: Stretch) -> Trend | None:
     (la, ha), (lb, hb) = share_band(right_a, n_a), share_band(right_b, n_b)
     low = b - a - math.hypot(b - lb, ha - a)
     high = b - a + math.hypot(hb - b, a - la)
-    told = f"{100 * a:.0f} of a hundred right before, {100 * b:.0f} now"
+    told = f"{a:.0%} right before, {b:.0%} now"
     return Trend("accuracy", a, b, low, high, _say("Accuracy", told, low, high))
 
 

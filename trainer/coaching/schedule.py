@@ -231,7 +231,7 @@ class _Plan:
     def for_cell(self, cell: Cell, kind: str) -> Suggestion:
         late = (self.now.date() - cell.due).days if cell.due else 0
         if kind == GO_ON:
-            why = f"{100 * cell.recent[-1].accuracy:.0f} of a hundred right last time"
+            why = f"{cell.recent[-1].accuracy:.0%} right last time"
         else:
             why = "due today" if late == 0 else f"due for {late} day{'s' if late > 1 else ''}"
         return self._suggestion(cell.place, kind, f"{cell.state}, {why}", cell.state)

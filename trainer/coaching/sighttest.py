@@ -98,7 +98,7 @@ class Result:
         """The result in a few sentences."""
         if self.per_minute is None or self.accuracy is None:
             return "Nothing was played in another key, so there is no result."
-        said = f"{self.per_minute:.0f} notes right a minute, {100 * self.accuracy:.0f} of a hundred right."
+        said = f"{self.per_minute:.0f} notes right a minute, {self.accuracy:.0%} right."
         if self.cost is not None:
             said += f" A right note took {self.cost:.1f} times as long as in the written key."
         return f"{said} {reach(self.rating)}"

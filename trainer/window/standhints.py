@@ -26,7 +26,10 @@ def lay(stand: Stand, canvas: Canvas, controls: Controls, rect: Rect) -> None:
     """What can be done and its keys; on a narrow window the last ones are only on the list of all keys."""
     correcting = stand.correcting.on
     orders = stand.correcting.orders() if correcting else stand.orders.listed()
-    shown = _that_fit(canvas, orders, rect)
+    if not correcting:
+        # Those that do nothing now come last and are not shown; their keys still say why.
+        orders.sort(key=lambda order: not stand.orders.offered(order[0]))
+    shown = _that_fit(canvas, [order for order in orders if correcting or stand.orders.offered(order[0])], rect)
     state = tuple((name, label, box.left) for (name, label, _, _), box in zip(orders, shown, strict=False))
     canvas.again("stand.hints", state, partial(_lay_row, canvas, controls, orders, shown))
     for at, (name, _, act, key) in enumerate(orders):
@@ -85,7 +88,7 @@ def _lay_row(canvas: Canvas, controls: Controls, orders: list[Order], shown: lis
 
 def lay_card(stand: Stand, canvas: Canvas, controls: Controls, rect: Rect) -> None:
     """A card in place of the music with every order and its key, in as many columns as let it be largest."""
-    orders = [*stand.orders.listed(), *stand.orders.more()]
+    orders = [order for order in (*stand.orders.listed(), *stand.orders.more()) if stand.orders.offered(order[0])]
     count = max(range(1, 5), key=lambda one: _card_unit(len(orders), one, rect))
     long = -(-len(orders) // count)
     with canvas.smaller(_card_unit(len(orders), count, rect) / canvas.unit):

@@ -10,12 +10,15 @@ from typing import TYPE_CHECKING
 from trainer.music.piece import HANDS
 from trainer.music.transpose import by_semitones
 from trainer.session import MODES, PRIMA_VISTA
-from trainer.window.practice import COUNTING, ENDED, LOOPS, PLAYING, Practice
+from trainer.window.practice import COUNTING, ENDED, LOOKING, LOOPS, PLAYING, READY, Practice
 from trainer.window.strings import say
 
 if TYPE_CHECKING:
     from trainer.window.stand import Stand
 
+# What a test at sight keeps as it is: these orders are refused there, and not shown.
+TESTED = frozenset({"tempo", "rekey", "correct", "help", "let", "hold", "glimpse", "mode", "loop", "hands", "listen",
+                    "sing", "degrees", "clef", "tone"})  # fmt: skip
 # Its word in the strings, the key as shown, what it does, the key as pygame names it.
 Order = tuple[str, str, Callable[[], object], str]
 
@@ -165,18 +168,23 @@ class Orders:
 
     # All of them, with their keys
 
+    def offered(self, word: str) -> bool:
+        """Whether an order, by its word, does anything now."""
+        return not (self._stand.tested and word in TESTED)
+
     def listed(self) -> list[Order]:
         """What can be done, the most wanted first."""
         stand = self._stand
         before = stand.key_labels()
-        ended = stand.practice is not None and stand.practice.phase == ENDED
+        phase = stand.practice.phase if stand.practice is not None else ""
+        ended = phase == ENDED
         row: list[Order] = [("next", f"{before}n", stand.next, f"{before}n")] if self.house.rounds.row else []
         correct: list[Order] = [("correct", f"{before}r", stand.correcting.toggle, f"{before}r")]
         # Where chords are shown it stands where a narrow window has room for it.
         shown = self.house.settings.chords
         return [
             *row,
-            ("again", "space", stand.again, "space"),
+            ("begin" if stand.tested and phase in (READY, LOOKING) else "again", "space", stand.again, "space"),
             ("keys", "f10", self.show_keys, "f10"),
             ("copy" if ended else "stop", "enter", stand.stop, "return"),
             ("desk", "esc", partial(self.house.go, "desk"), "escape"),

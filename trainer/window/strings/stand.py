@@ -15,6 +15,7 @@ WORDS: dict[str, str] = {
     "stand.steer": "lowest key: again · highest key: next · soft pedal: stop",
     "stand.typed": "computer keyboard: Z and Q rows play · F6 / F7 octave",
     "stand.again": "again",
+    "stand.begin": "begin",
     "stand.tempo": "tempo",
     "stand.help": "help",
     "stand.glimpse": "hold: glimpse",
