@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import random
+
 import pytest
 
 from tests.music.tunes import tune
@@ -9,6 +11,8 @@ from trainer.following.follower import Follower
 from trainer.following.marks import BRUSHED, RIGHT, WENT_BACK, Mark, Settled
 from trainer.listening.press import Press
 from trainer.music.transpose import plan, transposed
+from trainer.scores.library import find
+from trainer.scores.reading import read
 
 # A strain that stands three times, far apart, and something else between.
 STRAIN = "C4 E4 D4 G4 F4 A4 G4 C5"
@@ -89,3 +93,17 @@ def test_a_tune_begun_anew_on_the_note_it_might_go_on_with(slips: dict[int, int]
     settled = follower.settle()
     assert [mark.note for mark in settled.marks] == order
     assert [(move.kind, move.goal) for move in settled.moves] == [(WENT_BACK, 0)]
+
+
+@pytest.mark.parametrize("seed", [2, 3, 7])
+def test_after_a_thousand_keys_by_chance_the_piece_is_followed_as_before(seed: int) -> None:
+    written = read(find("three-bells"))
+    expected = transposed(written, plan(written.key, "+2").interval)
+    dice, follower, at = random.Random(seed), Follower(written, expected), 0.0
+    for note in expected.notes[: len(expected.notes) // 2]:
+        follower.hear(Press(at := at + 0.4, note.midi))
+    for _ in range(1000):
+        follower.hear(Press(at := at + dice.uniform(0.0, 0.02), dice.randrange(128)))
+    at += 3.0
+    marks = [follower.hear(Press(at := at + 0.4, note.midi)) for note in expected.notes]
+    assert sum(mark.cause == RIGHT for mark in marks) >= 0.9 * len(marks)

@@ -36,6 +36,7 @@ class Beam:
         self.ground = ground
         self.search = search
         self.lines = self._beginnings(tempo)
+        self.quickest = tempo / MODEL.quickest
         self.heard = 0
         self.last = self.waited = 0.0
         self.hits = [0.0, 0.0]
@@ -430,6 +431,7 @@ class Beam:
         if moment > place:
             if place >= 0 and begun != UNKNOWN:
                 tempo = tempo_after(tempo, at - begun, ground.onset[moment] - ground.onset[place])
+                tempo = max(tempo, self.quickest)
             base = ground.first[max(moment - MODEL.behind, 0)]
             sounded >>= base - line.base
             tried >>= base - line.base

@@ -16,7 +16,7 @@ import numpy as np
 
 from trainer.following.ground import Floats, Ground, Ints
 from trainer.following.model import LIVE, MODEL, Search
-from trainer.following.story import Line
+from trainer.following.story import HIT, Line
 
 NEVER = -1e9
 # Cost of each way of `Ground.ways`, for a press together with the one before and for one apart from it (tuned).
@@ -101,7 +101,7 @@ class Field:
         self.sunk += MODEL.field_misfit
         self._moor(heard)
         self._enter(heard)
-        self._steady(heard.press, common(heard.best))
+        self._steady(heard.press, heard.best)
         pitch = heard.pitch - self.shift
         found = ground.moments_of.get(pitch)
         if found is None:
@@ -142,10 +142,13 @@ class Field:
         self.goal[moment] = moment
         return rival._replace(score=rival.fresh, since=self.entry.since, goal=moment)
 
-    def _steady(self, press: int, shift: int) -> None:
-        """Believe in a displacement of the whole take, which a jump would not end, once it has lasted."""
-        self.lasted = self.lasted + 1 if shift == self.lately else 0
-        self.lately = shift
+    def _steady(self, press: int, best: Line) -> None:
+        """Believe in a displacement of the whole take, which a jump would not end, once enough notes were hit at it."""
+        shift = common(best)
+        if shift != self.lately:
+            self.lately, self.lasted = shift, 0
+        elif best.step is not None and best.step.kind == HIT:
+            self.lasted += 1
         if self.lasted >= (3 if press <= MODEL.early else MODEL.field_steady):
             self.shift = shift
 

@@ -62,6 +62,7 @@ class Model:
     together: float = 0.05  # seconds, spread of the notes of one moment (same source, same memory)
     together_least: float = -4.0  # and the least log weight of one that comes late (tuned)
     stretch: float = 0.25  # spread of an inter-onset time as a share of the expected one (tuned)
+    quickest: float = 4.0  # times the piece's own tempo; nobody plays faster, but hands that fall on the keys seem to
     field_below: float = 2.0  # a distant story stays at least this far below the near one (tuned)
     field_slip: float = -7.2  # what each slip right after a jump costs (tuned)
     field_slips: int = 4  # how many such slips are thought of
