@@ -341,3 +341,9 @@ def test_abc_and_humdrum() -> None:
         ("G3", 0, "left"), ("B4", 0, "right"), ("A4", 1, "right"), ("D3", 2, "left"), ("G4", 2, "right"),
     ]  # fmt: skip
     assert kern.key == Key.parse("G")
+
+
+def test_a_piece_whose_only_notes_stand_in_a_second_ending_never_reached_is_refused() -> None:
+    second = '<barline location="left"><ending number="2" type="start"/></barline>'
+    with pytest.raises(MusicError, match="no notes to play"):
+        from_bytes(score(bar(1, second, xml_note("C4", 4))), "x")

@@ -51,12 +51,12 @@ def to_piece(score: Score, name: str, parts: str = "piano") -> Piece:
         When no note is left to play.
     """
     played, voice = choose(score.parts, parts)
-    if not any(bar.notes for part in played for bar in part.bars):
-        raise MusicError(f"'{name}' holds no notes to play: choose another file.")
     order = playing_order(_signs(score.parts))
     bars = _bars(score.parts, order)
     notes = together([_play(part, order, bars, hands) for part, hands in zip(played, hands_of(played), strict=True)])
     ordered = _mark_doubled(sorted_notes(_one_key_once(notes)))
+    if not ordered:
+        raise MusicError(f"'{name}' holds no notes to play: choose another file.")
     keys, sure = _keys(played, order, bars, list(ordered))
     sung: tuple[Note, ...] = ()
     line: tuple[int, ...] = ()
