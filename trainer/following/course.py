@@ -5,7 +5,7 @@ piece can draw the follower away, and the true story is dropped before it would 
 read once more under a rough model that drops nothing: the hidden state is the moment alone; a press either fits the
 moment or costs a fixed misfit; the player stays, goes on, or jumps. The likeliest sequence of moments (Viterbi) costs
 a few array operations a press, because a press touches only the moments that hold its pitch; all others sink by one
-constant. Where it is clearly likelier than the story told while playing, that part of the take is told again along it.
+constant. Where it and the story told while playing lie apart, both are told in full, and the likelier one is kept.
 
 Source of the algorithm: A. Viterbi, "Error bounds for convolutional codes", IEEE Trans. Inf. Theory 13 (1967).
 """
@@ -32,7 +32,7 @@ MARGIN = 2.0  # how much likelier the course must be, told in full, before the s
 EARLIER = 2  # presses, and moments either way, by which a jump may lie before the course's own
 JOINED = 8  # presses after the two have met again that both are told through
 APART = 4  # moments that a story may differ from the course without being another story
-LOST = 8  # moments that a story told again may stray from the course before it is set back
+LOST = 8  # moments from the course beyond which a story led along it is dropped
 FEW = 4  # presses that must lie apart
 NOWHERE = -1
 _AGAIN = -3.0  # the same key twice in one moment
