@@ -30,7 +30,7 @@ from trainer.music.transpose import plan, transposed
 
 # Folders of the corpus with keyboard music, reductions of chamber music, songs and tunes.
 FOLDERS = ("joplin", "mozart/k545", "mozart/k155", "mozart/k156", "mozart/k458", "haydn/opus1no1", "haydn/opus74no1",
-           "beethoven", "schumann_clara", "schumann_robert", "chopin", "cpebach", "weber", "verdi",
+           "beethoven", "schumann_clara", "schumann_robert", "chopin", "cpeb*", "weber", "verdi",
            "liliuokalani", "beach", "leadSheet", "ryansMammoth", "essenFolksong", "monteverdi")  # fmt: skip
 KINDS = (".mxl", ".xml", ".krn", ".abc", ".musicxml")
 WISHES = ("-3", "+2", "-5", "+4", "+1", "-1", "-2", "+5", "+3", "-4", "-6")
@@ -106,7 +106,7 @@ def _pieces(count: int, seed: int, size: int, *, tuning: bool) -> Iterator[tuple
     chance = random.Random(seed)
     shelves = []
     for folder in FOLDERS:
-        files = sorted(path for path in (base / folder).glob("*") if path.suffix in KINDS)[:24]
+        files = sorted(path for path in base.glob(f"{folder}/*") if path.suffix in KINDS)[:24]
         shelves.append(files[0 if tuning else 1 :: 2] or files)
     given = turn = 0
     while given < count:
