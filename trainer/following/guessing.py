@@ -1,0 +1,303 @@
+"""What a press may have been in one story, and at what cost.
+
+The right key of a note at the place or coming, a late or repeated one, a slip for a note, a key of an ornament, or
+nothing of the piece. How often this player leaves notes out and slips is learnt as the take goes on.
+"""
+
+from __future__ import annotations
+
+from math import log
+from operator import itemgetter
+
+from trainer.following.ground import Ground
+from trainer.following.model import DISPLACED_AS_WRITTEN, DISPLACEMENTS, MODEL, SLIP_FAR, Search
+from trainer.following.story import (
+    AGAIN,
+    BRUSH,
+    HIT,
+    NEITHER,
+    NOTHING,
+    ORNAMENT,
+    SLIP,
+    UNKNOWN,
+    Guess,
+    Line,
+    pace,
+)
+
+score_of = itemgetter(0)
+
+
+class Guesser:
+    """Knows the piece and the player, and says what a press may have been."""
+
+    def __init__(self, ground: Ground, search: Search) -> None:
+        self.ground = ground
+        self.search = search
+        self.heard = 0
+        self.waited = 0.0
+        self.hits = [0.0, 0.0]
+        self.misses = [0.0, 0.0]
+        self.miss_cost = [0.0, 0.0]
+        self._weigh_misses()
+        self.slip = log(MODEL.slips)
+        self.slip_rate = MODEL.slips
+
+    def know(self, known: Guesser) -> None:
+        """Take over what another beam has learnt of the player."""
+        self.hits, self.misses = list(known.hits), list(known.misses)
+        self.slip_rate, self.slip = known.slip_rate, known.slip
+        self._weigh_misses()
+
+    def _weigh_misses(self) -> None:
+        for hand in (0, 1):
+            known = self.hits[hand] + self.misses[hand] + MODEL.missed_weight
+            self.miss_cost[hand] = -log((self.misses[hand] + MODEL.missed * MODEL.missed_weight) / known)
+
+    def learn_misses(self, hand: int, hits: int, misses: int) -> None:
+        """Tell the beam how the likeliest story left a moment, so that a silent hand costs less and less."""
+        self.hits[hand] = self.hits[hand] * 0.93 + hits
+        self.misses[hand] = self.misses[hand] * 0.93 + misses
+        self._weigh_misses()
+
+    def learn_slips(self, slipped: bool) -> None:
+        """Tell the beam whether the last press was a slip, so that it learns how often this player slips."""
+        self.slip_rate += MODEL.slips_learnt * (slipped - self.slip_rate)
+        self.slip = log(min(max(self.slip_rate, MODEL.slips_least), MODEL.slips_most))
+
+    # What leaving notes out costs.
+
+    def unanswered(self, line: Line) -> float:
+        """Cost of leaving the line's place now: its notes neither sounded nor tried."""
+        if line.left < 0.0:
+            cost = 0.0
+            if line.place >= 0:
+                ground = self.ground
+                sounded, tried = line.sounded, line.tried
+                for note in range(ground.first[line.place], ground.first[line.place + 1]):
+                    if (
+                        sounded >> (note - line.base) & 1
+                        or ground.twin[note] != note
+                        or ground.hand[note] == line.silent
+                    ):
+                        continue
+                    if tried >> (note - line.base) & 1:
+                        cost += MODEL.uncorrected
+                    else:
+                        cost += self.miss_cost[ground.hand[note]] if ground.needed[note] else MODEL.optional
+            line.left = cost
+        return line.left
+
+    def leaving(self, line: Line, moment: int) -> float:
+        """Cost of going from the line's place to a later moment."""
+        ground = self.ground
+        after = line.place + 1
+        cost = self.unanswered(line)
+        if moment > after:
+            for hand in (0, 1):
+                if hand != line.silent:
+                    cost += ground.skipped(hand, after, moment) * self.miss_cost[hand]
+        return cost
+
+    def arriving(self, line: Line, moment: int, at: float) -> float:
+        """Log weight of the time taken to reach a later moment."""
+        if line.begun == UNKNOWN:
+            return 0.0
+        ground = self.ground
+        due = (ground.onset[moment] - ground.onset[line.place]) * line.tempo
+        return pace(at - line.begun, due)
+
+    def joining(self, line: Line, at: float) -> float:
+        """Log weight of sounding a note of the present moment only now."""
+        z = (at - line.begun) / MODEL.together
+        return max(-0.5 * log(1.0 + z * z), MODEL.together_least)
+
+    def lagging(self, line: Line, moment: int, at: float) -> float:
+        """Log weight of a note of an earlier moment only now: the hands lie apart by so much."""
+        ground = self.ground
+        due = (ground.onset[line.place] - ground.onset[moment]) * line.tempo
+        z = (at - line.begun + due) / 0.09
+        return MODEL.late + max(-1.3 * log(1.0 + z * z), -8.0)
+
+    # What the press may have been.
+
+    def guess(self, line: Line, pitch: int, at: float, further: int, out: list[Guess]) -> None:
+        """All that the press may have been in one story; slips up to `further` moments ahead, 0 for no slips."""
+        right, left = line.shifts
+        before = len(out)
+        if right == left:
+            self._hits(line, pitch, at, right, -1, line.shifts, 0.0, out)
+        else:
+            self._hits(line, pitch, at, right, 0, line.shifts, 0.0, out)
+            self._hits(line, pitch, at, left, 1, line.shifts, 0.0, out)
+        if right:
+            self._hits(line, pitch, at, 0, 0, (0, left), MODEL.replace, out)
+        if left:
+            self._hits(line, pitch, at, 0, 1, (right, 0), MODEL.replace, out)
+        if right and left:
+            self._hits(line, pitch, at, 0, -1, (0, 0), MODEL.replace, out)
+        self._ornament(line, pitch, at, out)
+        plain = len(out) > before and max(out[before:], key=score_of)[0] > line.score - self.search.plain
+        out.append((line.score + MODEL.extra, line, -1, NOTHING, line.shifts, 0))
+        if further and not plain:
+            self.slips(line, pitch, at, further, out)
+
+    def _hits(
+        self,
+        line: Line,
+        pitch: int,
+        at: float,
+        shift: int,
+        hand: int,
+        shifts: tuple[int, int],
+        cost: float,
+        out: list[Guess],
+    ) -> None:
+        """The press is the right key of a note near the place, in a hand displaced by `shift`."""
+        ground = self.ground
+        place = line.place
+        low = ground.first[max(place - MODEL.behind, 0)]
+        high = ground.first[self._reach(line)]
+        further = 0
+        score = line.score + cost + MODEL.right
+        for note in ground.near(pitch - shift, low, high):
+            if hand >= 0 and ground.hand[note] != hand:
+                continue
+            moment = ground.moment[note]
+            wake = MODEL.wakes if ground.hand[note] == line.silent else 0.0
+            if moment > place:
+                gain = wake + self.arriving(line, moment, at) - self.leaving(line, moment)
+                out.append((score + gain, line, note, HIT, shifts, shift))
+                further += 1
+                if further == 2:
+                    break
+                continue
+            bit = note - line.base
+            if bit < 0:
+                continue
+            if line.sounded >> bit & 1:
+                other = ground.other_voice.get(note)
+                if (
+                    moment == place
+                    and other is not None
+                    and at - line.begun < 2 * MODEL.near
+                    and not line.sounded >> (other - line.base) & 1
+                ):
+                    out.append((score, line, other, HIT, shifts, shift))
+                gain = MODEL.again - MODEL.right - 2.5 * (place - moment)
+                if moment == place and at - line.begun < MODEL.near:
+                    gain += MODEL.again_at_once
+                out.append((score + gain, line, note, AGAIN, shifts, shift))
+                continue
+            if wake:
+                gain = wake
+            elif line.tried >> bit & 1:
+                # Nobody notices and corrects within one gesture.
+                gain = MODEL.corrected if at - line.begun > MODEL.notices else MODEL.too_quick
+                if moment < place:
+                    gain += self.lagging(line, moment, at)
+            elif moment == place:
+                gain = self.joining(line, at)
+            else:
+                owed = self.miss_cost[ground.hand[note]] if ground.needed[note] else MODEL.optional
+                gain = self.lagging(line, moment, at) + owed
+            out.append((score + gain, line, note, HIT, shifts, shift))
+
+    def _reach(self, line: Line) -> int:
+        """The first moment too far ahead of a story to go on to."""
+        ground = self.ground
+        far = line.place + 1 + MODEL.ahead
+        if line.silent != NEITHER:
+            following = ground.following[1 - line.silent]
+            third = following[min(following[min(following[line.place], ground.size - 1)], ground.size - 1)]
+            far = max(far, third + 1)
+        return min(far, ground.size)
+
+    def _coming(self, line: Line, count: int) -> list[int]:
+        """The next moments in which a hand plays that is not silent."""
+        ground = self.ground
+        if line.silent == NEITHER:
+            return list(range(line.place + 1, min(line.place + 1 + count, ground.size)))
+        following = ground.following[1 - line.silent]
+        moments: list[int] = []
+        at = line.place
+        while len(moments) < count and at < ground.size and following[at] < ground.size:
+            at = following[at]
+            moments.append(at)
+        return moments
+
+    def _ornament(self, line: Line, pitch: int, at: float, out: list[Guess]) -> None:
+        """The press is a quick key of an ornament that still sounds."""
+        ground = self.ground
+        ornaments = ground.ornaments.get(line.place)
+        if ornaments is None or self.waited > MODEL.quick or line.begun == UNKNOWN:
+            return
+        now = ground.onset[line.place] + (at - line.begun) / line.tempo
+        for note in ornaments:
+            away = pitch - ground.pitch[note] - line.shifts[ground.hand[note]]
+            bit = note - line.base
+            if abs(away) <= 2 and now <= ground.ends[note] + 0.5 and (bit < 0 or away or line.sounded >> bit & 1):
+                out.append((line.score + MODEL.ornament, line, note, ORNAMENT, line.shifts, 0))
+
+    def slips(self, line: Line, pitch: int, at: float, further: int, out: list[Guess]) -> None:
+        """The press was meant for a note of the place or the next, on another key."""
+        ground = self.ground
+        place = line.place
+        if place >= 0:
+            close = at - line.begun
+            for note in range(ground.first[place], ground.first[place + 1]):
+                bit = note - line.base
+                away = pitch - ground.pitch[note] - line.shifts[ground.hand[note]]
+                if away == 0 or ground.twin[note] != note or ground.hand[note] == line.silent:
+                    continue
+                if line.sounded >> bit & 1:
+                    if abs(away) <= 2 and close < 0.3:
+                        gain = MODEL.brushed if close < MODEL.brush_window else MODEL.brushed - 2.0
+                        out.append((line.score + gain, line, note, BRUSH, line.shifts, 0))
+                    continue
+                gain = MODEL.fumbled if line.tried >> bit & 1 else self.joining(line, at)
+                self._slip(line, note, pitch, line.score + gain, out)
+        for moment in self._coming(line, further):
+            score = line.score + self.arriving(line, moment, at) - self.leaving(line, moment)
+            for note in self._likely(line, moment, pitch, further > 1):
+                self._slip(line, note, pitch, score, out)
+
+    def _likely(self, line: Line, moment: int, pitch: int, every: bool) -> list[int]:
+        """The notes of a moment a pitch may be a slip for: every one, or for each hand the nearest."""
+        ground = self.ground
+        distances = []
+        for note in range(ground.first[moment], ground.first[moment + 1]):
+            hand = ground.hand[note]
+            away = abs(pitch - ground.pitch[note] - line.shifts[hand])
+            if away and ground.twin[note] == note and hand != line.silent:
+                distances.append((away, note))
+        if every or len(distances) < 2:
+            return [note for _, note in distances]
+        distances.sort()
+        nearest = distances[0][1]
+        other = next((note for _, note in distances if ground.hand[note] != ground.hand[nearest]), nearest)
+        return [nearest] if other == nearest else [nearest, other]
+
+    def _slip(self, line: Line, note: int, pitch: int, score: float, out: list[Guess]) -> None:
+        """A slip for one note; where it repeats the last slip's distance, also a hand (or both) displaced."""
+        ground = self.ground
+        hand = ground.hand[note]
+        away = pitch - ground.pitch[note]
+        mine = line.shifts[hand]
+        cost = self.slip + ground.share[note].get(away - mine, SLIP_FAR)
+        out.append((score + cost, line, note, SLIP, line.shifts, mine))
+        if away == mine or away not in DISPLACEMENTS:
+            return
+        other = line.shifts[1 - hand]
+        shifts = (away, other) if hand == 0 else (other, away)
+        score += MODEL.right
+        if other == away:
+            out.append((score + MODEL.displace_too, line, note, HIT, shifts, away))
+        elif away in line.slipped:
+            # The slip before belongs to the run: it is taken back and told as the run's first press.
+            score += MODEL.right - cost + (MODEL.displace if self.heard > MODEL.early else MODEL.displace_start)
+            score += DISPLACED_AS_WRITTEN if away == ground.shift else DISPLACEMENTS[away]
+            if line.slipped[hand] == away:
+                out.append((score, line, note, HIT, shifts, away))
+            if other == mine:
+                out.append((score + MODEL.displace_both, line, note, HIT, (away, away), away))
