@@ -72,9 +72,12 @@ class Tracker:
             # A story that in full has come to another place says nothing of a jump to this one.
             full = told.score if told.place == rival.moment else NEVER
             again = self.field.correct(rival, full)
-            for one in (told if full > NEVER or again is None else None, self._retell(again) if again else None):
-                if one is not None and one.score > lines[-1].score - self.search.admit:
-                    self.beam.admit(one)
+            stories = [told] if again is None or full > NEVER else []
+            if again is not None and (anew := self._retell(again)) is not None:
+                stories.append(anew)
+            for story in stories:
+                if story.score > lines[-1].score - self.search.admit:
+                    self.beam.admit(story)
 
     def _retell(self, rival: Rival) -> Line | None:
         """A distant story in full; None when its jump is no longer remembered, or too much has been told already.

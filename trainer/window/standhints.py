@@ -27,7 +27,7 @@ def lay(stand: Stand, canvas: Canvas, controls: Controls, rect: Rect) -> None:
     correcting = stand.correcting.on
     orders = stand.correcting.orders() if correcting else stand.orders.listed()
     if not correcting:
-        # Those that do nothing now come last and are not shown; their keys still say why.
+        # Those of no use now come last and are not shown; what their keys have to say they still say.
         orders.sort(key=lambda order: not stand.orders.offered(order[0]))
     shown = _that_fit(canvas, [order for order in orders if correcting or stand.orders.offered(order[0])], rect)
     state = tuple((name, label, box.left) for (name, label, _, _), box in zip(orders, shown, strict=False))

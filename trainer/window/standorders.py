@@ -16,7 +16,7 @@ from trainer.window.strings import say
 if TYPE_CHECKING:
     from trainer.window.stand import Stand
 
-# What a test at sight keeps as it is: these orders are refused there, and not shown.
+# What a test at sight keeps as it is or does not show: these orders are of no use there, and not offered.
 TESTED = frozenset({"tempo", "rekey", "correct", "help", "let", "hold", "glimpse", "mode", "loop", "hands", "listen",
                     "sing", "degrees", "clef", "tone"})  # fmt: skip
 # Its word in the strings, the key as shown, what it does, the key as pygame names it.
@@ -169,7 +169,7 @@ class Orders:
     # All of them, with their keys
 
     def offered(self, word: str) -> bool:
-        """Whether an order, by its word, does anything now."""
+        """Whether an order, by its word, is of any use now."""
         return not (self._stand.tested and word in TESTED)
 
     def listed(self) -> list[Order]:
