@@ -115,15 +115,28 @@ class Beam(Guesser):
             jump.score, place, (shift, shift), base, sounded, 0, UNKNOWN, jump.tempo, jump.step, silent=jump.silent
         )
 
-    def retell(self, line: Line, heard: list[tuple[int, int, float]], since: int) -> Line:
-        """One story told on without rivals through some presses (press, pitch, time); `since` is that of its jump."""
+    def retell(self, lines: list[Line], heard: list[tuple[int, int, float]], since: int) -> list[Line]:
+        """One story told on through some presses (press, pitch, time) in its likeliest ways, best first.
+
+        `since` is the press of its jump.
+        """
         for press, pitch, at in heard:
             guesses: list[Guess] = []
-            self.guess(line, pitch, at, 0, guesses)
-            if max(guesses, key=score_of)[0] < line.score - MODEL.plain:
-                self.slips(line, pitch, at, 1, guesses)
-            line = self._follow(max(guesses, key=score_of), press, pitch, at, press == since)
-        return line
+            for line in lines:
+                self.guess(line, pitch, at, 0, guesses)
+            if max(guesses, key=score_of)[0] < lines[0].score - MODEL.plain:
+                for line in lines:
+                    self.slips(line, pitch, at, 1, guesses)
+            guesses.sort(reverse=True, key=score_of)
+            told: dict[tuple[int, tuple[int, int, int], int, int], Line] = {}
+            floor = guesses[0][0] - MODEL.ways_apart
+            for guess in guesses:
+                if guess[0] < floor or len(told) >= self.search.ways:
+                    break
+                line = self._follow(guess, press, pitch, at, press == since)
+                told.setdefault(self._sameness(line), line)
+            lines = list(told.values())
+        return lines
 
     def _follow(self, guess: Guess, press: int, pitch: int, at: float, jumped: bool = False) -> Line:
         score, line, note, kind, shifts, shift = guess

@@ -142,7 +142,8 @@ class Teller:
             for goal in leaps:
                 cost = (self.jumps[index] if best.place >= 0 else 0.0) + goal_of(goal, best.place)
                 leapt = beam.leap(best.scored(best.score + cost), shift, goal)
-                beam.admit(beam.retell(leapt, [(index, press.pitch, at)], index))
+                for line in beam.retell([leapt], [(index, press.pitch, at)], index):
+                    beam.admit(line)
             self._lead(beam, led, index)
         return beam.lines[0]
 

@@ -41,6 +41,7 @@ FIRST_RATES: dict[str, float] = {
 }
 FIRST_WEIGHT = 10.0
 # How likely another key is by its distance in semitones (each way): near keys most (tuned).
+FURTHEST = 36  # semitones: no slip lies further from its note
 _WRONG = ((3, 0.08), (5, 0.06), (7, 0.035), (11, 0.015), (24, 0.003))
 
 
@@ -106,10 +107,10 @@ def fits(ground: Ground, note: int, pitch: int, *, run: int = 0, brushed: bool =
 
 
 def slip_shares(ground: Ground, note: int) -> dict[int, float]:
-    """Log share of each distance (-36 to 36 semitones) among the slips for a note, all causes together."""
+    """Log share of each distance, up to `FURTHEST` semitones, among the slips for a note, all causes together."""
     return {
         away: log(sum(FIRST_RATES[cause] * fit for cause, fit in fits(ground, note, ground.pitch[note] + away).items()))
-        for away in range(-36, 37)
+        for away in range(-FURTHEST, FURTHEST + 1)
         if away
     }
 

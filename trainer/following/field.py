@@ -16,23 +16,28 @@ import numpy as np
 
 from trainer.following.ground import Floats, Ground, Ints
 from trainer.following.model import LIVE, MODEL, Search
-from trainer.following.story import HIT, Line
+from trainer.following.story import Line
 
 NEVER = -1e9
 # Cost of each way of `Ground.ways`, for a press together with the one before and for one apart from it (tuned).
 _APART = np.array([[-1.2], [0.0], [-1.5], [-3.0], [-0.7], [-0.7]])
 _TOGETHER = np.array([[0.0], [-2.5], [-4.0], [-5.5], [-3.2], [-3.2]])
 
+_PHASE = (MODEL.goal_phase, -MODEL.goal_phase)
 _NEAR = 8.5  # beats within which the goal of a jump is near
 
 
 class Heard(NamedTuple):
-    """One recent press: index, pitch, time, the likeliest story before it, log probability of a jump."""
+    """One recent press: index, pitch, time, the likeliest story before it.
+
+    `leaver` is the story a jump here is likeliest to leave, `jump` the log probability of that jump.
+    """
 
     press: int
     pitch: int
     at: float
     best: Line
+    leaver: Line
     jump: float
 
 
@@ -69,22 +74,29 @@ class Anchor(NamedTuple):
     press: int
     ahead: float = 0.0
 
+    def near(self) -> tuple[float, float]:
+        """Beats between which the player may be."""
+        return self.beats - _NEAR, self.beats + _NEAR + self.ahead
+
 
 class Field:
-    """Stories that jumped, one for each moment."""
+    """Stories that jumped, one for each moment, the whole of each displaced by `shift` semitones."""
 
-    def __init__(self, ground: Ground, search: Search = LIVE) -> None:
+    def __init__(self, ground: Ground, search: Search = LIVE, shift: int = 0) -> None:
         self.ground = ground
         self.search = search
+        self.shift = shift
         self.score: Floats = np.full(ground.size, NEVER)
         self.since: Ints = np.zeros(ground.size, dtype=np.intp)
         self.goal: Ints = np.zeros(ground.size, dtype=np.intp)
         self.sunk = 0.0
         self.recent: deque[Heard] = deque(maxlen=MODEL.field_memory)
         self.entry = Entry(NEVER, 0, -1)
-        self.shift = self.lately = self.lasted = 0
         self.usual = -0.8  # what a press lately cost the main story
         self.everywhere = -log(max(ground.size, 1))
+        self.far = self.everywhere + MODEL.goal_far
+        reach = _NEAR + max(MODEL.goal_back + MODEL.goal_phase - self.far, 0.0) / MODEL.goal_fades
+        self.around = np.array((-reach, reach))  # beats about a place beyond which all is equally far
         self.last = -1
         self.anchor: Anchor | None = None
 
@@ -101,10 +113,10 @@ class Field:
         self.sunk += MODEL.field_misfit
         self._moor(heard)
         self._enter(heard)
-        self._steady(heard.press, heard.best)
         pitch = heard.pitch - self.shift
         found = ground.moments_of.get(pitch)
         if found is None:
+            self._slip_in(heard, pitch)
             return []
         origin, come = self._come(pitch, waited)
         come += before
@@ -125,8 +137,27 @@ class Field:
         self.score[found] = total - self.sunk
         self.since[found] = since
         self.goal[found] = goal
+        self._slip_in(heard, pitch)
         order = total.argsort()[: -self.search.retold - 1 : -1]
         return [Rival(float(total[i]), int(found[i]), int(since[i]), int(goal[i]), float(enter[i])) for i in order]
+
+    def _slip_in(self, heard: Heard, pitch: int) -> None:
+        """Stories that jump now, to a moment near by, with a slip as their first press."""
+        entry, ground = self.entry, self.ground
+        if entry.since != heard.press or entry.place < 0 or heard.jump < MODEL.field_jump:
+            return
+        beats = ground.beats[entry.place]
+        low, high = ground.beats.searchsorted((beats - _NEAR, beats + _NEAR))
+        near = slice(low, high)
+        total = self._nearer(ground.beats[near], ground.phase[near], entry.place)
+        total += ground.strength[near]
+        total += ground.slip_at(pitch, low, high)
+        total += entry.score + self.far + MODEL.field_slip_in - self.sunk
+        (likelier,) = (total > self.score[near]).nonzero()
+        moments = likelier + low
+        self.score[moments] = total[likelier]
+        self.since[moments] = heard.press
+        self.goal[moments] = moments
 
     def correct(self, rival: Rival, score: float) -> Rival | None:
         """Put right a distant story that, told in full, scores less than was thought.
@@ -134,23 +165,13 @@ class Field:
         Gives the story that jumps only now instead, when that is likelier.
         """
         moment = rival.moment
-        if score >= rival.fresh or self.entry.since == rival.since:
+        if score >= rival.fresh or (self.entry.since, moment) == (rival.since, rival.goal):
             self.score[moment] = min(rival.score, score) - self.sunk
             return None
         self.score[moment] = rival.fresh - self.sunk
         self.since[moment] = self.entry.since
         self.goal[moment] = moment
         return rival._replace(score=rival.fresh, since=self.entry.since, goal=moment)
-
-    def _steady(self, press: int, best: Line) -> None:
-        """Believe in a displacement of the whole take, which a jump would not end, once enough notes were hit at it."""
-        shift = common(best)
-        if shift != self.lately:
-            self.lately, self.lasted = shift, 0
-        elif best.step is not None and best.step.kind == HIT:
-            self.lasted += 1
-        if self.lasted >= (3 if press <= MODEL.early else MODEL.field_steady):
-            self.shift = shift
 
     def _moor(self, heard: Heard) -> None:
         """Remember the place from which the main story goes far away, until it has stayed there for a while."""
@@ -169,12 +190,12 @@ class Field:
 
     def _enter(self, heard: Heard) -> None:
         """Either the jump comes now, or it came before and the presses since have been slips."""
-        now = heard.best.score + heard.jump
+        now = heard.leaver.score + heard.jump
         kept = self.entry.score + MODEL.field_slip
         if kept > now and self.entry.since >= heard.press - MODEL.field_slips:
             self.entry = Entry(kept, self.entry.since, self.entry.place)
         else:
-            self.entry = Entry(now, heard.press, heard.best.place)
+            self.entry = Entry(now, heard.press, heard.leaver.place)
 
     def _come(self, pitch: int, waited: float) -> tuple[Ints, Floats]:
         """For each moment of a pitch, where its likeliest story stood before this press, and that story's score."""
@@ -190,43 +211,48 @@ class Field:
         From nowhere (place -1) a take begins at the start of the piece unless there is reason to think otherwise.
         """
         ground = self.ground
-        strength = ground.strength_of[pitch]
-        starts = ground.moments_of[pitch][0] == 0
-        goals: Floats
-        if place < 0:
-            goals = strength + (self.everywhere + MODEL.goal_first)
-            if starts:
-                goals[0] = 0.0
-            return goals
-        away = ground.beats_of[pitch] - ground.beats[place]
-        goals = np.where(away <= 0.0, MODEL.goal_back, MODEL.goal_ahead)
-        np.abs(away, out=away)
-        away -= _NEAR
-        np.maximum(away, 0.0, out=away)
-        away *= MODEL.goal_fades
-        goals -= away
-        np.maximum(goals, self.everywhere + MODEL.goal_far, out=goals)
-        if self.anchor is not None:
-            away = ground.beats_of[pitch] - self.anchor.beats
-            near = (away >= -_NEAR) & (away <= _NEAR + self.anchor.ahead)
-            np.maximum(goals, MODEL.goal_anchor, out=goals, where=near)
-        goals += strength
-        if starts:
-            goals[0] = max(goals[0], MODEL.goal_start)
+        goals = self._goals(ground.beats_of[pitch], ground.phase_of[pitch], ground.strength_of[pitch], place)
+        if ground.moments_of[pitch][0] == 0:
+            goals[0] = max(goals[0], MODEL.goal_start if place >= 0 else 0.0)
         return goals
 
     def goal_of(self, moment: int, place: int) -> float:
         """The same for one moment."""
         ground = self.ground
-        pitch = ground.pitch[ground.first[moment]]
-        return float(self.goals(pitch, place)[ground.moments_of[pitch].searchsorted(moment)])
+        one = slice(moment, moment + 1)
+        goal = float(self._goals(ground.beats[one], ground.phase[one], ground.strength[one], place)[0])
+        return goal if moment else max(goal, MODEL.goal_start if place >= 0 else 0.0)
+
+    def _goals(self, beats: Floats, phase: Ints, strength: Floats, place: int) -> Floats:
+        """The same for moments told by their beats from the start, their phase and their strength."""
+        goals: Floats
+        if place < 0:
+            goals = strength + (self.everywhere + MODEL.goal_first)
+            return goals
+        goals = strength + self.far
+        low, high = beats.searchsorted(self.ground.beats[place] + self.around)
+        if low < high:
+            goals[low:high] += self._nearer(beats[low:high], phase[low:high], place)
+        if self.anchor is not None:
+            low, high = beats.searchsorted(self.anchor.near())
+            np.maximum(goals[low:high], strength[low:high] + MODEL.goal_anchor, out=goals[low:high])
+        return goals
+
+    def _nearer(self, beats: Floats, phase: Ints, place: int) -> Floats:
+        """How much likelier than a far place are moments told by their beats from the start and their phase."""
+        ground = self.ground
+        away = beats - ground.beats[place]
+        goals: Floats = np.where(away <= 0.0, MODEL.goal_back - self.far, MODEL.goal_ahead - self.far)
+        np.abs(away, out=away)
+        away -= _NEAR
+        np.maximum(away, 0.0, out=away)
+        away *= MODEL.goal_fades
+        goals -= away
+        goals += np.where(phase == ground.phase[min(place + 1, ground.size - 1)], *_PHASE)
+        np.maximum(goals, 0.0, out=goals)
+        return goals
 
     def presses_since(self, press: int) -> list[Heard]:
         """The recent presses from one on; empty when it is no longer remembered."""
         first = self.recent[0].press
         return [] if press < first else list(self.recent)[press - first :]
-
-
-def common(line: Line) -> int:
-    """The displacement both hands share, 0 when they differ."""
-    return line.shifts[0] if line.shifts[0] == line.shifts[1] else 0

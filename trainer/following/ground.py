@@ -8,12 +8,14 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
-from trainer.following.diagnosis import slip_shares
+from trainer.following.diagnosis import FURTHEST, slip_shares
 from trainer.music.keys import Key
 from trainer.music.piece import BOTH, LEFT, RIGHT, Piece
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
+_PHASES = 48  # parts of a beat told apart
+NO_SLIP = -1e9  # log share of what is no slip
 
 
 def _keys(piece: Piece) -> list[Key]:
@@ -41,8 +43,8 @@ class Ground:
         asked for.
     onset : list of float
         For each moment its onset in quarter notes.
-    beats : array
-        For each moment the felt beats before it.
+    beats, phase : array
+        For each moment the felt beats before it, and how far into a beat it lies, in 48ths.
     first : list of int
         For each moment the index of its first note; one more entry at the end.
     places : dict
@@ -51,8 +53,9 @@ class Ground:
         For each pitch the moments that hold it, ascending array.
     ornaments, ends : dict
         For each moment the ornamented notes that sound in it; for each of them when it ends, in quarter notes.
-    beats_of, strength_of, columns : dict
-        For each pitch the beats before each of its moments, how good a place that is to start from, and 0, 1, 2 …
+    beats_of, phase_of, strength_of, columns : dict
+        For each pitch the beats before each of its moments, how far into a beat that is, how good a place it is to
+        start from, and 0, 1, 2 …
     ways : dict
         For each pitch and each of its moments (columns) where a story that reaches it may have stood.
     following : tuple of two lists
@@ -78,6 +81,8 @@ class Ground:
         self._join_unisons()
         self.onset = [float(moment.onset) for moment in moments]
         self.first = [moment.notes[0] for moment in moments] + [len(notes)]
+        self._pitches: Ints = np.array(self.pitch, dtype=np.intp)
+        self._starts: Ints = np.array(self.first, dtype=np.intp)
         self.size = len(moments)
         self.shift = written.notes[0].midi - self.pitch[0] if notes else 0
         self.places: dict[int, list[int]] = {}
@@ -90,14 +95,16 @@ class Ground:
         }
         self.count = (self._needed_before(0), self._needed_before(1))
         self.beats: Floats = np.array(self._beats())
+        self.phase: Ints = np.rint(self.beats % 1.0 * _PHASES).astype(np.intp) % _PHASES
         self.previous = (self._last_moment_with(0), self._last_moment_with(1))
         self.strength = self._strength()
         self.beats_of = {pitch: self.beats[found] for pitch, found in self.moments_of.items()}
         self.strength_of = {pitch: self.strength[found] for pitch, found in self.moments_of.items()}
+        self.phase_of = {pitch: self.phase[found] for pitch, found in self.moments_of.items()}
         self.columns = {pitch: np.arange(found.size) for pitch, found in self.moments_of.items()}
         self.ways = {pitch: self._ways(found) for pitch, found in self.moments_of.items()}
         self.ornaments = self._ornaments()
-        self.share = self._shares()
+        self.share, self._row, self._rows = self._shares()
         self.ends = {n: float(note.end) for n, note in enumerate(expected.notes) if note.ornament}
         self.following = (self._next_moment_with(0), self._next_moment_with(1))
         self.asked = tuple(hands in (BOTH, hand) for hand in (RIGHT, LEFT))
@@ -180,19 +187,30 @@ class Ground:
                     at += 1
         return found
 
-    def _shares(self) -> list[dict[int, float]]:
+    def _shares(self) -> tuple[list[dict[int, float]], Ints, Floats]:
         """For each note the log share of each distance in semitones among the slips for it.
 
-        Notes of one degree in one key share a table.
+        Notes of one degree in one key share a table: also the number of each note's table, and the tables as rows.
         """
         tables: dict[tuple[int, int, Key, Key], dict[int, float]] = {}
-        shares = []
+        degrees = []
         for index, (note, key, page) in enumerate(zip(self.expected.notes, self.keys, self.pages, strict=True)):
-            which = note.pitch.steps % 7, note.pitch.alteration, key, page
-            if which not in tables:
-                tables[which] = slip_shares(self, index)
-            shares.append(tables[which])
-        return shares
+            degree = note.pitch.steps % 7, note.pitch.alteration, key, page
+            degrees.append(degree)
+            if degree not in tables:
+                tables[degree] = slip_shares(self, index)
+        number = {degree: row for row, degree in enumerate(tables)}
+        away = range(-FURTHEST - 1, FURTHEST + 2)
+        rows = np.array([[table.get(d, NO_SLIP) for d in away] for table in tables.values()])
+        return [tables[d] for d in degrees], np.array([number[d] for d in degrees], dtype=np.intp), rows
+
+    def slip_at(self, pitch: int, low: int, high: int) -> Floats:
+        """For each moment in [low, high) the log share of the likeliest slip in it that strikes a pitch."""
+        first, last = self.first[low], self.first[high]
+        away = np.clip(pitch - self._pitches[first:last], -FURTHEST - 1, FURTHEST + 1)
+        shares: Floats = self._rows[self._row[first:last], away + (FURTHEST + 1)]
+        found: Floats = np.maximum.reduceat(shares, self._starts[low:high] - first)
+        return found
 
     def near(self, pitch: int, low: int, high: int) -> list[int]:
         """Notes of a pitch whose index lies in [low, high)."""

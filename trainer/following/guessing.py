@@ -117,7 +117,7 @@ class Guesser:
         ground = self.ground
         due = (ground.onset[line.place] - ground.onset[moment]) * line.tempo
         z = (at - line.begun + due) / 0.09
-        return MODEL.late + max(-1.3 * log(1.0 + z * z), -8.0)
+        return MODEL.late + max(-2.5 * log(1.0 + z * z), -12.0)
 
     # What the press may have been.
 
@@ -137,10 +137,9 @@ class Guesser:
         if right and left:
             self._hits(line, pitch, at, 0, -1, (0, 0), MODEL.replace, out)
         self._ornament(line, pitch, at, out)
-        plain = len(out) > before and max(out[before:], key=score_of)[0] > line.score - self.search.plain
-        out.append((line.score + MODEL.extra, line, -1, NOTHING, line.shifts, 0))
-        if further and not plain:
+        if further and all(guess[0] <= line.score - self.search.plain for guess in out[before:]):
             self.slips(line, pitch, at, further, out)
+        out.append((line.score + MODEL.extra, line, -1, NOTHING, line.shifts, 0))
 
     def _hits(
         self,
@@ -283,17 +282,16 @@ class Guesser:
         ground = self.ground
         hand = ground.hand[note]
         away = pitch - ground.pitch[note]
-        mine = line.shifts[hand]
+        mine, other = line.shifts[hand], line.shifts[1 - hand]
         cost = self.slip + ground.share[note].get(away - mine, SLIP_FAR)
         out.append((score + cost, line, note, SLIP, line.shifts, mine))
-        if away == mine or away not in DISPLACEMENTS:
+        if away == mine or (away != other and away not in line.slipped) or away not in DISPLACEMENTS:
             return
-        other = line.shifts[1 - hand]
         shifts = (away, other) if hand == 0 else (other, away)
         score += MODEL.right
         if other == away:
             out.append((score + MODEL.displace_too, line, note, HIT, shifts, away))
-        elif away in line.slipped:
+        else:
             # The slip before belongs to the run: it is taken back and told as the run's first press.
             score += MODEL.right - cost + (MODEL.displace if self.heard > MODEL.early else MODEL.displace_start)
             score += DISPLACED_AS_WRITTEN if away == ground.shift else DISPLACEMENTS[away]

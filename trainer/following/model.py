@@ -48,6 +48,7 @@ class Model:
     goal_back: float = log(0.7 / 16)  # a place up to eight beats back as the goal of a jump (tuned)
     goal_ahead: float = log(0.2 / 14)  # a place up to eight beats ahead (tuned)
     goal_fades: float = 0.6  # and so much less for each beat further (tuned)
+    goal_phase: float = 0.4  # whole beats from where the player was about to go on: more, otherwise less (tuned)
     goal_start: float = log(0.008)  # the start of the piece, from far away (tuned)
     goal_anchor: float = log(0.15 * 0.7 / 24)  # a place near the one left by a far jump not yet proved (tuned)
     anchored: int = 16  # presses after which it is proved
@@ -65,10 +66,13 @@ class Model:
     quickest: float = 4.0  # times the piece's own tempo; nobody plays faster, but hands that fall on the keys seem to
     field_below: float = 2.0  # a distant story stays at least this far below the near one (tuned)
     field_slip: float = -7.2  # what each slip right after a jump costs (tuned)
+    field_slip_in: float = -3.3  # and a slip as its very first press, on top of the share of that slip (tuned)
+    field_jump: float = -8.0  # only after a jump likelier than this (speed)
     field_slips: int = 4  # how many such slips are thought of
     field_steady: int = 12  # presses a displacement must last to be thought the whole take's
     field_misfit: float = -4.5  # what a press that does not fit costs a distant story (tuned)
     field_memory: int = 10  # presses a distant story is believed without being told in full
+    ways_apart: float = 6.0  # how far below the likeliest way of telling a distant story the others may lie (tuned)
     early: int = 8  # presses at the start of a take, when much is still possible
     plain: float = 3.5  # a press explained at less cost than this needs no slip looked for (distant stories)
     ahead: int = 6  # moments ahead that a press may reach without a jump
@@ -92,13 +96,14 @@ class Search:
     promote: float  # how far below the best story a distant one may lie to be told in full
     admit: float  # how far below the worst story kept one told in full may lie
     again: int  # presses heard again, at most, for one press
+    ways: int  # ways in which a distant story is told on
     plain: float = 0.0  # a press that is right at less cost than this is not tried as a slip
 
 
 # While the player plays, once the take has ended, and then for a short take.
-LIVE = Search(9, 9.0, 14, 14.0, 4, 5.5, 4, 9.0, 6.0, 16, 1.5)
-ANEW = Search(40, 13.0, 60, 16.0, 20, 8.0, 8, 10.0, 3.0, 80)
-THOROUGH = Search(80, 16.0, 100, 18.0, 40, 11.0, 8, 10.0, 3.0, 80)
+LIVE = Search(9, 9.0, 14, 14.0, 4, 5.5, 4, 9.0, 6.0, 16, 2, 1.5)
+ANEW = Search(40, 13.0, 60, 16.0, 20, 8.0, 8, 10.0, 3.0, 80, 6)
+THOROUGH = Search(80, 16.0, 100, 18.0, 40, 11.0, 8, 10.0, 3.0, 80, 6)
 
 
 SLIP_FAR = log(0.0005)

@@ -6,9 +6,29 @@ from trainer.following.beam import Beam
 from trainer.following.field import NEVER, Field, Heard, Rival
 from trainer.following.ground import Ground
 from trainer.following.model import LIVE, MODEL, Search
-from trainer.following.story import SLIP, Line
+from trainer.following.story import HIT, SLIP, Line
 
+LEAVERS = 4  # stories a jump may leave
 TOLD = 64  # distant stories remembered as they were last told
+
+
+class Steady:
+    """Whether the likeliest story has been displaced for so long, both hands alike, that the whole take may be."""
+
+    def __init__(self) -> None:
+        self._lately = self._lasted = self._believed = 0
+
+    def shift(self, press: int, best: Line) -> int:
+        """The displacement believed, once enough notes were hit at it: a jump would not end it."""
+        right, left = best.shifts
+        shift = right if right == left else 0
+        if shift != self._lately:
+            self._lately, self._lasted = shift, 0
+        elif best.step is not None and best.step.kind == HIT:
+            self._lasted += 1
+        if self._lasted >= (3 if press <= MODEL.early else MODEL.field_steady):
+            self._believed = shift
+        return self._believed
 
 
 class Tracker:
@@ -20,8 +40,10 @@ class Tracker:
         self.search = search
         self.beam = Beam(ground, tempo, search)
         self.field = Field(ground, search)
+        self._away: Field | None = None  # the same for a whole take displaced
+        self._steady = Steady()
         self._left = 0
-        self._told: dict[tuple[int, int, int], tuple[int, Line]] = {}
+        self._told: dict[tuple[int, int, int], tuple[int, list[Line]]] = {}
 
     @property
     def best(self) -> Line:
@@ -35,13 +57,38 @@ class Tracker:
     def hear(self, press: int, pitch: int, at: float) -> Line:
         """Take one press; gives the likeliest story with it."""
         before = self.best
-        rivals = self.field.hear(Heard(press, pitch, at, before, self._jump(before, at)))
+        leaver, jump = self._leave(at)
+        heard = Heard(press, pitch, at, before, leaver, jump)
+        away = self._displaced(press, before)
+        home = heard if away is None else heard._replace(jump=jump + MODEL.replace)
+        rivals = [(field, field.hear(one)) for field, one in ((away, heard), (self.field, home)) if field is not None]
         self.beam.hear(press, pitch, at)
-        self._admit(rivals)
+        self._left = self.search.again
+        for field, found in rivals:
+            self._admit(field, found)
         now = self.best
         self._learn(before, now)
         self.beam.learn_slips(now.step is not None and now.step.kind == SLIP)
         return now
+
+    def _displaced(self, press: int, best: Line) -> Field | None:
+        """Where else in the piece a take would be that is displaced as a whole; None while none is believed to be."""
+        shift = self._steady.shift(press, best)
+        if not shift:
+            self._away = None
+        elif self._away is None or self._away.shift != shift:
+            self._away = Field(self.ground, self.search, shift)
+        return self._away
+
+    def _leave(self, at: float) -> tuple[Line, float]:
+        """The story a jump before this press is likeliest to leave, with the log probability of that jump.
+
+        That need not be the likeliest story: one that has just begun a chord owes the rest of it.
+        """
+        lines = self.beam.lines[:LEAVERS]
+        jumps = [self._jump(line, at) for line in lines]
+        likeliest = max(range(len(lines)), key=lambda i: lines[i].score + jumps[i])
+        return lines[likeliest], jumps[likeliest]
 
     def _jump(self, best: Line, at: float) -> float:
         """Log probability of a jump before this press, from the pause before it."""
@@ -57,53 +104,50 @@ class Tracker:
             return MODEL.jump_at_once - broken_off
         return MODEL.jump + paused * (MODEL.jump_paused - MODEL.jump) - broken_off
 
-    def _admit(self, rivals: list[Rival]) -> None:
+    def _admit(self, field: Field, rivals: list[Rival]) -> None:
         """Tell likely distant stories in full, and let them into the beam."""
         lines = self.beam.lines
-        self._left = self.search.again
         for rival in rivals[: self.search.retold]:
             if rival.score < lines[0].score - self.search.promote:
                 break
-            if any(line.place == rival.moment and line.score > rival.score for line in lines):
-                continue
-            told = self._retell(rival)
-            if told is None:
+            told = self._retell(field, rival)
+            if not told:
                 continue
             # A story that in full has come to another place says nothing of a jump to this one.
-            full = told.score if told.place == rival.moment else NEVER
-            again = self.field.correct(rival, full)
-            stories = [told] if again is None or full > NEVER else []
-            if again is not None and (anew := self._retell(again)) is not None:
-                stories.append(anew)
+            full = max((line.score for line in told if line.place == rival.moment), default=NEVER)
+            again = field.correct(rival, full)
+            stories = told if again is None or full > NEVER else []
+            if again is not None:
+                stories = [*stories, *self._retell(field, again)]
             for story in stories:
                 if story.score > lines[-1].score - self.search.admit:
                     self.beam.admit(story)
 
-    def _retell(self, rival: Rival) -> Line | None:
-        """A distant story in full; None when its jump is no longer remembered, or too much has been told already.
+    def _retell(self, field: Field, rival: Rival) -> list[Line]:
+        """A distant story in full; nothing when its jump is no longer remembered, or too much has been told already.
 
         What was told of it at an earlier press is not told again.
         """
-        field = self.field
         which = rival.since, rival.goal, field.shift
         told = self._told.get(which)
         heard = field.presses_since(rival.since if told is None else told[0] + 1)
         if not heard:
-            return None if told is None or told[0] < field.recent[-1].press else told[1]
+            return [] if told is None or told[0] < field.recent[-1].press else told[1]
         self._left -= len(heard)
         if self._left < 0:
-            return None
+            return []
         if told is None:
             start = heard[0]
-            leapt = start.best.scored(start.best.score + start.jump + field.goal_of(rival.goal, start.best.place))
-            line = self.beam.leap(leapt, field.shift, rival.goal)
+            leaver = start.leaver
+            leapt = leaver.scored(leaver.score + start.jump + field.goal_of(rival.goal, leaver.place))
+            lines = [self.beam.leap(leapt, field.shift, rival.goal)]
         else:
-            line = told[1]
-        line = self.beam.retell(line, [(h.press, h.pitch, h.at) for h in heard], rival.since)
+            lines = told[1]
+        lines = self.beam.retell(lines, [(h.press, h.pitch, h.at) for h in heard], rival.since)
         if len(self._told) >= TOLD:
             self._told = dict(list(self._told.items())[TOLD // 2 :])
-        self._told[which] = heard[-1].press, line
-        return line
+        self._told[which] = heard[-1].press, lines
+        return lines
 
     def _learn(self, before: Line, now: Line) -> None:
         """Count the notes answered and left out when the likeliest story goes on to a later moment."""
