@@ -19,7 +19,7 @@ def test_after_a_far_jump_the_place_left_is_likely_still_until_the_new_one_is_pr
 
     def hear(press: int, place: int) -> None:
         line = Line(-0.2 * press, place, (0, 0), 0, 0, 0, 0.6 * press, 0.6, None)
-        field.hear(Heard(press, ground.pitch[place + 1], 0.6 * press, line, MODEL.jump))
+        field.hear(Heard(press, ground.pitch[place + 1], 0.6 * press, line, line, MODEL.jump))
 
     for press in range(9):
         hear(press, 40 + press)
