@@ -165,13 +165,20 @@ class Field:
         Gives the story that jumps only now instead, when that is likelier.
         """
         moment = rival.moment
-        if score >= rival.fresh or (self.entry.since, moment) == (rival.since, rival.goal):
+        anew = self.anew(rival, score)
+        if anew is None:
             self.score[moment] = min(rival.score, score) - self.sunk
             return None
         self.score[moment] = rival.fresh - self.sunk
         self.since[moment] = self.entry.since
         self.goal[moment] = moment
-        return rival._replace(score=rival.fresh, since=self.entry.since, goal=moment)
+        return anew
+
+    def anew(self, rival: Rival, floor: float) -> Rival | None:
+        """The story that jumps only now to where a distant one is, unless that is the same or likely below a floor."""
+        if rival.fresh <= floor or (self.entry.since, rival.moment) == (rival.since, rival.goal):
+            return None
+        return rival._replace(score=rival.fresh, since=self.entry.since, goal=rival.moment)
 
     def _moor(self, heard: Heard) -> None:
         """Remember the place from which the main story goes far away, until it has stayed there for a while."""

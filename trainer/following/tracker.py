@@ -117,6 +117,8 @@ class Tracker:
             full = max((line.score for line in told if line.place == rival.moment), default=NEVER)
             again = field.correct(rival, full)
             stories = told if again is None or full > NEVER else []
+            if again is None:
+                again = field.anew(rival, lines[0].score - MODEL.field_anew)
             if again is not None:
                 stories = [*stories, *self._retell(field, again)]
             for story in stories:
