@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 import random
 
-from tools.learner import Take, Truth, struck_keys
+from tools.learner import Struck, Take, Truth, possible, struck_keys
 from trainer.following import marks as m
 from trainer.listening.press import Press
 from trainer.music.piece import LEFT, RIGHT, Note, Piece
@@ -19,7 +19,7 @@ def perform(expected: Piece, seed: int = 0, *, errors: float = 0.02) -> Take:
     """One concert take of a piece; `errors` is the share of notes left out, wrong or added."""
     chance = random.Random(f"expert/{seed}/{expected.title}/{len(expected.notes)}")
     base = 60.0 / expected.tempo * chance.uniform(0.8, 1.25)
-    struck: list[tuple[float, int, int | None, str]] = []
+    struck: list[Struck] = []
     at, slow = 0.0, 0.0
     phase = chance.uniform(0.0, 6.28)
     moments = expected.moments
@@ -46,10 +46,10 @@ def perform(expected: Piece, seed: int = 0, *, errors: float = 0.02) -> Take:
             last = len(moments) - index < 12
             gap = float(moments[index + 1].onset) - onset
             at += gap * base * max(0.5, rubato) * (1.5 if last else 1.0) * (1 + chance.gauss(0.0, 0.03))
-    struck.sort(key=lambda s: s[0])
-    start = struck[0][0] - 0.5
-    presses = tuple(Press(round(s[0] - start, 4), s[1], 64) for s in struck)
-    return Take(presses, tuple(Truth(s[2], s[3]) for s in struck))
+    struck = possible(sorted(struck, key=lambda one: one.at))
+    start = struck[0].at - 0.5
+    presses = tuple(Press(round(one.at - start, 4), one.pitch, one.velocity) for one in struck)
+    return Take(presses, tuple(Truth(one.note, one.cause) for one in struck))
 
 
 def _spelled_out(piece: Piece, number: int) -> bool:
@@ -62,7 +62,7 @@ def _spelled_out(piece: Piece, number: int) -> bool:
 
 
 def _sound(
-    struck: list[tuple[float, int, int | None, str]],
+    struck: list[Struck],
     note: Note,
     number: int,
     when: float,
@@ -76,11 +76,11 @@ def _sound(
     if draw < 0.4:
         return
     if draw < 0.6:
-        struck.append((when, note.midi + chance.choice((-2, -1, 1, 2)), number, m.WRONG))
+        struck.append(Struck(when, note.midi + chance.choice((-2, -1, 1, 2)), number, m.WRONG))
         return
-    struck.append((when, note.midi, number, m.RIGHT))
+    struck.append(Struck(when, note.midi, number, m.RIGHT))
     if draw < 1.0:
-        struck.append((when + chance.uniform(0.0, 0.2), note.midi + chance.choice((-2, -1, 1, 2, 7)), None, m.EXTRA))
+        struck.append(Struck(when + chance.uniform(0.0, 0.2), note.midi + chance.choice((-2, -1, 1, 2, 7)), None, m.EXTRA))
     seconds = float(note.length) * base
     if spelled_out:
         return
@@ -89,8 +89,8 @@ def _sound(
         count = int(seconds * 0.9 / gap)
         for i in range(1, count):
             pitch = note.midi + (chance.choice((1, 2)) if i == 1 else 2) * (i % 2)
-            struck.append((when + i * gap, pitch, None, m.RIGHT))
+            struck.append(Struck(when + i * gap, pitch, None, m.RIGHT))
     elif note.ornament in ("mordent", "turn") and seconds > 0.15:
         gap = chance.uniform(0.06, 0.1)
         for i, away in enumerate((2, 0) if note.ornament == "mordent" else (2, 0, -1, 0)):
-            struck.append((when + (i + 1) * gap, note.midi + away, None, m.RIGHT))
+            struck.append(Struck(when + (i + 1) * gap, note.midi + away, None, m.RIGHT))

@@ -99,7 +99,9 @@ class Take:
 
 
 @dataclass
-class _Struck:
+class Struck:
+    """A key as it was struck: seconds, MIDI number, the note it was meant for, its cause."""
+
     at: float
     pitch: int
     note: int | None
@@ -111,7 +113,7 @@ class _Struck:
 class _Playing:
     """The hand of the simulator: its clock and what it has struck."""
 
-    struck: list[_Struck] = field(default_factory=list)
+    struck: list[Struck] = field(default_factory=list)
     moves: list[tuple[str, float, int, int]] = field(default_factory=list)
     at: float = 0.0
     tempo: float = 1.0
@@ -171,7 +173,7 @@ def struck_keys(piece: Piece, notes: Iterable[int], hands: str = BOTH) -> list[i
 
 
 def _take(playing: _Playing, who: Profile) -> Take:
-    struck = _possible(sorted(playing.struck, key=lambda one: one.at))
+    struck = possible(sorted(playing.struck, key=lambda one: one.at))
     start = struck[0].at - 0.5 if struck else 0.0
     presses = tuple(Press(round(s.at - start, 4), min(max(s.pitch + who.shift, 0), 127), s.velocity) for s in struck)
     truth = tuple(Truth(s.note, s.cause) for s in struck)
@@ -183,9 +185,9 @@ def _take(playing: _Playing, who: Profile) -> Take:
     return Take(presses, truth, tuple(moves))
 
 
-def _possible(struck: list[_Struck]) -> list[_Struck]:
+def possible(struck: list[Struck]) -> list[Struck]:
     """What a keyboard can tell: a key that is down is not struck again at once; the right press of the two stays."""
-    kept: list[_Struck] = []
+    kept: list[Struck] = []
     for one in struck:
         down = (at for at in range(len(kept) - 1, max(len(kept) - 13, -1), -1) if kept[at].pitch == one.pitch)
         twin = next((at for at in down if one.at - kept[at].at < RISES_S), None)
@@ -255,7 +257,7 @@ def _strike_moment(
         near = expected.notes[chance.choice(notes)].midi
         gap = chance.uniform(0.05, 0.25) * playing.tempo
         away = chance.choice([d for d in range(-14, 15) if abs(d) > 2])
-        playing.struck.append(_Struck(latest + gap, near + away, None, m.EXTRA, 50))
+        playing.struck.append(Struck(latest + gap, near + away, None, m.EXTRA, 50))
     if latest > playing.at + 0.15:
         playing.at = latest
 
@@ -270,25 +272,25 @@ def _strike(
     if playing.run and playing.run_shift and expected.notes[note].hand in playing.run_hands:
         away = playing.run_shift
         cause = m.AS_WRITTEN if written.notes[note].midi == pitch + away else m.DISPLACED
-        add(_Struck(at, pitch + away, note, cause, velocity))
+        add(Struck(at, pitch + away, note, cause, velocity))
         return at
     if chance.random() < who.slips:
         cause, wrong = slip(written, expected, note, who, chance)
-        add(_Struck(at, wrong, note, cause, velocity))
+        add(Struck(at, wrong, note, cause, velocity))
         if chance.random() >= who.corrects:
             return at
         while chance.random() < who.fumbles:
             at += chance.uniform(0.25, 0.8)
             cause, wrong = slip(written, expected, note, who, chance)
-            add(_Struck(at, wrong, note, cause, velocity))
+            add(Struck(at, wrong, note, cause, velocity))
         at += chance.uniform(0.25, 1.0)
-    add(_Struck(at, pitch, note, m.RIGHT, velocity))
+    add(Struck(at, pitch, note, m.RIGHT, velocity))
     if chance.random() < who.brushed:
         white = [d for d in (-2, -1, 1, 2) if abs(d) == 1 or (pitch + d) % 12 in (0, 2, 4, 5, 7, 9, 11)]
-        add(_Struck(max(at + chance.uniform(-0.03, 0.055), 0.0), pitch + chance.choice(white), note, m.BRUSHED, 30))
+        add(Struck(max(at + chance.uniform(-0.03, 0.055), 0.0), pitch + chance.choice(white), note, m.BRUSHED, 30))
     if chance.random() < who.repeated:
         at += chance.uniform(0.15, 0.6)
-        add(_Struck(at, pitch, note, m.REPEATED, velocity))
+        add(Struck(at, pitch, note, m.REPEATED, velocity))
     return at
 
 
