@@ -80,7 +80,8 @@ def _sound(
         return
     struck.append(Struck(when, note.midi, number, m.RIGHT))
     if draw < 1.0:
-        struck.append(Struck(when + chance.uniform(0.0, 0.2), note.midi + chance.choice((-2, -1, 1, 2, 7)), None, m.EXTRA))
+        later = when + chance.uniform(0.0, 0.2)
+        struck.append(Struck(later, note.midi + chance.choice((-2, -1, 1, 2, 7)), None, m.EXTRA))
     seconds = float(note.length) * base
     if spelled_out:
         return

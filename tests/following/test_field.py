@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+import pytest
+
 from tests.music.tunes import tune
 from trainer.following.field import Field, Heard
 from trainer.following.ground import Ground
@@ -40,3 +44,22 @@ def test_near_and_strong_places_are_likelier_goals_than_far_ones() -> None:
     assert field.goal_of(0, 80) > field.goal_of(8, 80)
     assert ground.onset[36] % 4 == 0
     assert field.goal_of(36, 41) > field.goal_of(37, 41)
+
+
+def test_one_moment_and_all_of_a_pitch_are_weighed_alike() -> None:
+    ground = Ground(WRITTEN, EXPECTED, "both")
+    field = Field(ground)
+    for place in (-1, 0, 40, 95):
+        for pitch, moments in ground.moments_of.items():
+            goals = field.goals(pitch, place)
+            assert [field.goal_of(int(moment), place) for moment in moments] == list(goals)
+
+
+def test_a_place_whole_beats_away_is_a_likelier_goal() -> None:
+    """Eighths: from the off-beat the player goes to off-beats more readily than else, though beats are stronger."""
+    written = tune("C", "C4 E4 D4 G4 " * 12)
+    written = written.with_notes(replace(n, onset=n.onset / 2, length=n.length / 2) for n in written.notes)
+    field = Field(Ground(written, transposed(written, plan(written.key, "Eb").interval), "both"))
+    on_beat, off_beat = 39, 40  # the moments left: the next lies on the beat, or off it
+    assert field.goal_of(34, on_beat) - field.goal_of(34, off_beat) == pytest.approx(2 * MODEL.goal_phase)
+    assert field.goal_of(35, off_beat) - field.goal_of(35, on_beat) == pytest.approx(2 * MODEL.goal_phase)

@@ -8,8 +8,9 @@ import pytest
 
 from tests.music.tunes import tune
 from trainer.following.follower import Follower
-from trainer.following.marks import BRUSHED, RIGHT, WENT_BACK, Mark, Settled
+from trainer.following.marks import BRUSHED, HESITATED, RIGHT, SKIPPED, WENT_BACK, Mark, Settled
 from trainer.listening.press import Press
+from trainer.music.piece import LEFT
 from trainer.music.transpose import plan, transposed
 from trainer.scores.library import find
 from trainer.scores.reading import read
@@ -107,3 +108,51 @@ def test_after_a_thousand_keys_by_chance_the_piece_is_followed_as_before(seed: i
     at += 3.0
     marks = [follower.hear(Press(at := at + 0.4, note.midi)) for note in expected.notes]
     assert sum(mark.cause == RIGHT for mark in marks) >= 0.9 * len(marks)
+
+
+@pytest.mark.parametrize("slipped", [0, -3, 2])
+def test_from_a_displaced_passage_the_player_goes_elsewhere_in_place(slipped: int) -> None:
+    """Sixteen notes a third too high, long enough to be thought the whole take's, then two bars back."""
+    presses = take([*range(4, 24), *range(16, 36)], {20: 2.5})
+    presses[4:20] = [Press(press.at, press.pitch + 3) for press in presses[4:20]]
+    presses[20] = Press(presses[20].at, presses[20].pitch + slipped)
+    first, settled = follow(presses)
+    assert [mark.note for mark in first[24:]] == list(range(20, 36))
+    assert [mark.note for mark in settled.marks[20:]] == list(range(16, 36))
+    assert [(move.kind, move.goal) for move in settled.moves if move.kind == WENT_BACK] == [(WENT_BACK, 16)]
+
+
+def test_a_whole_take_displaced_stays_so_after_going_back() -> None:
+    presses = [Press(press.at, press.pitch - 5) for press in take([*range(24), *range(8, 30)], {24: 2.5})]
+    first, settled = follow(presses)
+    assert [mark.note for mark in first[28:]] == list(range(12, 30))
+    assert [mark.note for mark in settled.marks] == [*range(24), *range(8, 30)]
+
+
+@pytest.mark.parametrize(("wait", "kinds"), [(1.8, []), (0.6, [SKIPPED])])
+def test_notes_left_out_in_time_are_no_skip(wait: float, kinds: list[str]) -> None:
+    """Who drops out for two notes and comes in again in time has left them out; who goes on at once has skipped."""
+    _, settled = follow(take([*range(12), *range(14, 36)], {12: wait}))
+    assert [move.kind for move in settled.moves if move.kind != HESITATED] == kinds
+    assert settled.missed == (12, 13)
+
+
+def test_a_late_note_is_no_move() -> None:
+    """The left hand comes four moments late with one note: the right hand has skipped nothing."""
+    written = read(find("three-bells"))
+    expected = transposed(written, plan(written.key, "+2").interval)
+    presses, late, due = [], [], -1
+    for index, moment in enumerate(expected.moments):
+        for number in moment.notes:
+            note = expected.notes[number]
+            if due < 0 and index > 6 and note.hand == LEFT:
+                late, due = [note.midi], index + 4
+                continue
+            presses.append(Press(float(moment.onset) * 0.5, note.midi))
+        if index == due:
+            presses.append(Press(float(moment.onset) * 0.5 + 0.05, late[0]))
+    follower = Follower(written, expected)
+    for press in presses:
+        follower.hear(press)
+    assert late
+    assert not [move for move in follower.settle().moves if move.kind != HESITATED]

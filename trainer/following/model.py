@@ -71,7 +71,7 @@ class Model:
     field_slips: int = 4  # how many such slips are thought of
     field_steady: int = 12  # presses a displacement must last to be thought the whole take's
     field_misfit: float = -4.5  # what a press that does not fit costs a distant story (tuned)
-    field_anew: float = 7.0  # how far below the likeliest story a jump just made to where a distant one is may lie (tuned)
+    field_anew: float = 7.0  # how far below the likeliest a jump just made to where another story is may lie (tuned)
     field_memory: int = 10  # presses a distant story is believed without being told in full
     ways_apart: float = 6.0  # how far below the likeliest way of telling a distant story the others may lie (tuned)
     early: int = 8  # presses at the start of a take, when much is still possible

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from statistics import median
 
 from trainer.following.diagnosis import Habits, fits, weigh
 from trainer.following.findings import findings, whole_shift
@@ -25,6 +26,8 @@ from trainer.listening.press import Press
 
 FEW = 2  # moments left out that make a jump ahead a skip
 MANY = 4  # moments left out that make going on a skip
+LATELY = 12  # presses that tell the tempo before a move
+IN_TIME = 1.3  # times the wait due, or as much less, that notes left out in time may take (tuned)
 SURE = 3  # right presses that must follow before a move is told: two may fit anywhere
 RUN = 3  # presses at one constant interval that make a displaced run (the vocabulary's definition)
 
@@ -155,27 +158,55 @@ def _missed(ground: Ground, marks: list[Mark]) -> tuple[int, ...]:
 
 
 def _moves(ground: Ground, presses: list[Press], steps: list[Step]) -> list[Move]:
-    """Going back and skipping: the jumps of the story, and going on past several moments."""
+    """Going back and skipping: the jumps of the story, and going on past several moments.
+
+    A late note of an earlier moment is no move, and neither are a few notes left out in time.
+    """
     playing = {ground.hand[step.note] for step in steps if step.note >= 0}
     moves = []
-    origin = jumped = -1
+    before: Step | None = None
+    jumped = -1
     for number, step in enumerate(steps):
         if step.jumped:
             jumped = step.press
-        if step.note < 0 or step.kind == ORNAMENT:
+        late = jumped < 0 and ground.moment[step.note] < step.place
+        if step.note < 0 or step.kind == ORNAMENT or late:
             continue
-        if origin >= 0:
-            came, went = ground.moment[origin], ground.moment[step.note]
+        if before is not None:
+            came, went = ground.moment[before.note], ground.moment[step.note]
             passed = _passed(ground, playing, came, went)
             moved = (jumped >= 0 and went < came) or passed >= (FEW if jumped >= 0 else MANY)
+            if FEW <= passed < MANY and went > came and _in_time(ground, presses, before, step):
+                moved = False
             if moved and _played_on(steps, number) >= SURE:
                 first = jumped if jumped >= 0 else step.press
                 at = presses[first].at
                 kind = WENT_BACK if went < came else SKIPPED
-                moves.append(Move(kind, at, origin, step.note, at - presses[max(first - 1, 0)].at))
+                moves.append(Move(kind, at, before.note, step.note, at - presses[max(first - 1, 0)].at))
         jumped = -1
-        origin = step.note
+        before = step
     return moves
+
+
+def _in_time(ground: Ground, presses: list[Press], before: Step, after: Step) -> bool:
+    """Whether a step comes when it would with the notes between them left out: the player has dropped out, not skipped.
+
+    The tempo is the median of the waits of the last few moments before, each over its length.
+    """
+    onset = ground.onset
+    waits = []
+    here = before
+    while here.before is not None and before.press - here.press < LATELY and not here.jumped:
+        earlier = here.before
+        if earlier.place < here.place and earlier.place >= 0:
+            length = onset[here.place] - onset[earlier.place]
+            waits.append((presses[here.press].at - presses[earlier.press].at) / length)
+        here = earlier
+    tempo = median(waits) if waits else 0.0
+    if tempo <= 0.0:
+        return False
+    due = (onset[after.place] - onset[before.place]) * tempo
+    return 1.0 / IN_TIME < (presses[after.press].at - presses[before.press].at) / due < IN_TIME
 
 
 def _played_on(steps: list[Step], number: int) -> int:
