@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from fractions import Fraction
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,6 +37,8 @@ class Ground:
         For each note the key it is played in and the key it is written in.
     twin : list of int
         For each note the note that stands for it: itself, but for unisons.
+    own : list of tuple
+        For each moment its notes that stand for themselves.
     other_voice : dict
         For each note that stands for two, the other.
     needed : list of bool
@@ -81,6 +84,10 @@ class Ground:
         self._join_unisons()
         self.onset = [float(moment.onset) for moment in moments]
         self.first = [moment.notes[0] for moment in moments] + [len(notes)]
+        self.own = [
+            tuple(note for note in range(low, high) if self.twin[note] == note)
+            for low, high in pairwise(self.first)
+        ]
         self._pitches: Ints = np.array(self.pitch, dtype=np.intp)
         self._starts: Ints = np.array(self.first, dtype=np.intp)
         self.size = len(moments)

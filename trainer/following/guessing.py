@@ -74,12 +74,8 @@ class Guesser:
             if line.place >= 0:
                 ground = self.ground
                 sounded, tried = line.sounded, line.tried
-                for note in range(ground.first[line.place], ground.first[line.place + 1]):
-                    if (
-                        sounded >> (note - line.base) & 1
-                        or ground.twin[note] != note
-                        or ground.hand[note] == line.silent
-                    ):
+                for note in ground.own[line.place]:
+                    if sounded >> (note - line.base) & 1 or ground.hand[note] == line.silent:
                         continue
                     if tried >> (note - line.base) & 1:
                         cost += MODEL.uncorrected
@@ -117,7 +113,7 @@ class Guesser:
         ground = self.ground
         due = (ground.onset[line.place] - ground.onset[moment]) * line.tempo
         z = (at - line.begun + due) / 0.09
-        return MODEL.late + max(-2.5 * log(1.0 + z * z), -12.0)
+        return MODEL.late + max(-1.5 * log(1.0 + z * z), -9.0)
 
     # What the press may have been.
 
@@ -243,19 +239,22 @@ class Guesser:
         ground = self.ground
         place = line.place
         if place >= 0:
+            pitches, hands = ground.pitch, ground.hand
+            sounded, base = line.sounded, line.base
             close = at - line.begun
-            for note in range(ground.first[place], ground.first[place + 1]):
-                bit = note - line.base
-                away = pitch - ground.pitch[note] - line.shifts[ground.hand[note]]
-                if away == 0 or ground.twin[note] != note or ground.hand[note] == line.silent:
+            joining = line.score + self.joining(line, at)
+            for note in ground.own[place]:
+                hand = hands[note]
+                away = pitch - pitches[note] - line.shifts[hand]
+                if away == 0 or hand == line.silent:
                     continue
-                if line.sounded >> bit & 1:
-                    if abs(away) <= 2 and close < 0.3:
+                if sounded >> (note - base) & 1:
+                    if -2 <= away <= 2 and close < 0.3:
                         gain = MODEL.brushed if close < MODEL.brush_window else MODEL.brushed - 2.0
                         out.append((line.score + gain, line, note, BRUSH, line.shifts, 0))
                     continue
-                gain = MODEL.fumbled if line.tried >> bit & 1 else self.joining(line, at)
-                self._slip(line, note, pitch, line.score + gain, out)
+                tried = line.tried >> (note - base) & 1
+                self._slip(line, note, pitch, line.score + MODEL.fumbled if tried else joining, out)
         for moment in self._coming(line, further):
             score = line.score + self.arriving(line, moment, at) - self.leaving(line, moment)
             for note in self._likely(line, moment, pitch, further > 1):
@@ -265,10 +264,10 @@ class Guesser:
         """The notes of a moment a pitch may be a slip for: every one, or for each hand the nearest."""
         ground = self.ground
         distances = []
-        for note in range(ground.first[moment], ground.first[moment + 1]):
+        for note in ground.own[moment]:
             hand = ground.hand[note]
             away = abs(pitch - ground.pitch[note] - line.shifts[hand])
-            if away and ground.twin[note] == note and hand != line.silent:
+            if away and hand != line.silent:
                 distances.append((away, note))
         if every or len(distances) < 2:
             return [note for _, note in distances]
