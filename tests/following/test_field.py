@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from tests.music.tunes import tune
-from trainer.following.field import Field, Heard
+from trainer.following.field import Anchor, Field, Heard
 from trainer.following.ground import Ground
 from trainer.following.model import MODEL
 from trainer.following.story import Line
@@ -49,10 +49,11 @@ def test_near_and_strong_places_are_likelier_goals_than_far_ones() -> None:
 def test_one_moment_and_all_of_a_pitch_are_weighed_alike() -> None:
     ground = Ground(WRITTEN, EXPECTED, "both")
     field = Field(ground)
-    for place in (-1, 0, 40, 95):
+    for place, anchor in ((-1, None), (0, None), (40, None), (95, None), (20, Anchor(70.0, 0.0, 0, 4.0))):
+        field.anchor = anchor
         for pitch, moments in ground.moments_of.items():
             goals = field.goals(pitch, place)
-            assert [field.goal_of(int(moment), place) for moment in moments] == list(goals)
+            assert [field.goal_of(int(moment), place) for moment in moments] == pytest.approx(list(goals))
 
 
 def test_a_place_whole_beats_away_is_a_likelier_goal() -> None:

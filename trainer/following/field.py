@@ -138,7 +138,9 @@ class Field:
         self.since[found] = since
         self.goal[found] = goal
         self._slip_in(heard, pitch)
-        order = total.argsort()[: -self.search.retold - 1 : -1]
+        count = min(self.search.retold, total.size)
+        order = total.argpartition(-count)[-count:]
+        order = order[total[order].argsort()[::-1]]
         return [Rival(float(total[i]), int(found[i]), int(since[i]), int(goal[i]), float(enter[i])) for i in order]
 
     def _slip_in(self, heard: Heard, pitch: int) -> None:
@@ -224,10 +226,22 @@ class Field:
         return goals
 
     def goal_of(self, moment: int, place: int) -> float:
-        """The same for one moment."""
+        """The same for one moment, at a tenth of the cost."""
         ground = self.ground
-        one = slice(moment, moment + 1)
-        goal = float(self._goals(ground.beats[one], ground.phase[one], ground.strength[one], place)[0])
+        if place < 0:
+            goal = self.everywhere + MODEL.goal_first
+        else:
+            beats = float(ground.beats[moment])
+            away = beats - float(ground.beats[place])
+            goal = MODEL.goal_back if away <= 0.0 else MODEL.goal_ahead
+            goal -= max(abs(away) - _NEAR, 0.0) * MODEL.goal_fades
+            whole_beats = ground.phase[moment] == ground.phase[min(place + 1, ground.size - 1)]
+            goal += MODEL.goal_phase if whole_beats else -MODEL.goal_phase
+            goal = max(goal, self.far)
+            if self.anchor is not None:
+                low, high = self.anchor.near()
+                goal = max(goal, MODEL.goal_anchor) if low <= beats < high else goal
+        goal += float(ground.strength[moment])
         return goal if moment else max(goal, MODEL.goal_start if place >= 0 else 0.0)
 
     def _goals(self, beats: Floats, phase: Ints, strength: Floats, place: int) -> Floats:
