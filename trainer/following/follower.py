@@ -5,10 +5,11 @@ The model, stated once
 A take is an outcome of a hidden Markov process. The hidden state is the *moment* the player has reached, the
 *displacement* in semitones of each hand, and which notes near the moment have sounded. Before each press the player
 stays within the moment, goes on to a later one, or, rarely, jumps anywhere (a jump is likelier after a pause, and
-likelier to places near by and to the start of a beat, a bar or the piece). The press is then the right key, a key
-struck again, a key of an ornament, a slip, or nothing of the piece; its time is compared with the wait that the
-tempo makes due. The likeliest story is kept by beam search (`beam`), with one distant story for every moment of the
-piece for jumps (`field`); at the end of a take the likeliest story is read backwards (Viterbi) for the final verdict.
+likelier to places near by, whole beats away, and to the start of a beat, a bar or the piece). The press is then the
+right key, a key struck again, a key of an ornament, a slip, or nothing of the piece; its time is compared with the
+wait that the tempo makes due. The likeliest story is kept by beam search (`beam`), with one distant story for every
+moment of the piece for jumps (`field`); at the end of a take the likeliest story is read backwards (Viterbi) for the
+final verdict.
 
 Sources: hidden Markov score following with errors, repeats and skips: E. Nakamura, T. Nakamura, Y. Saito, N. Ono,
 S. Sagayama, "Outer-product hidden Markov model and polyphonic MIDI score following", Journal of New Music Research
