@@ -40,8 +40,8 @@ FIRST_RATES: dict[str, float] = {
     WRONG: 0.1,
 }
 FIRST_WEIGHT = 10.0
-# How likely another key is by its distance in semitones (each way): near keys most (tuned).
 FURTHEST = 36  # semitones: no slip lies further from its note
+# How likely another key is by its distance in semitones (each way): near keys most (tuned).
 _WRONG = ((3, 0.08), (5, 0.06), (7, 0.035), (11, 0.015), (24, 0.003))
 
 

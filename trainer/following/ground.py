@@ -85,8 +85,7 @@ class Ground:
         self.onset = [float(moment.onset) for moment in moments]
         self.first = [moment.notes[0] for moment in moments] + [len(notes)]
         self.own = [
-            tuple(note for note in range(low, high) if self.twin[note] == note)
-            for low, high in pairwise(self.first)
+            tuple(note for note in range(low, high) if self.twin[note] == note) for low, high in pairwise(self.first)
         ]
         self._pitches: Ints = np.array(self.pitch, dtype=np.intp)
         self._starts: Ints = np.array(self.first, dtype=np.intp)

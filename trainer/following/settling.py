@@ -169,16 +169,13 @@ def _moves(ground: Ground, presses: list[Press], steps: list[Step]) -> list[Move
     for number, step in enumerate(steps):
         if step.jumped:
             jumped = step.press
-        late = jumped < 0 and ground.moment[step.note] < step.place
-        if step.note < 0 or step.kind == ORNAMENT or late:
+        if step.note < 0 or step.kind == ORNAMENT or (jumped < 0 and ground.moment[step.note] < step.place):
             continue
         if before is not None:
             came, went = ground.moment[before.note], ground.moment[step.note]
             passed = _passed(ground, playing, came, went)
-            moved = (jumped >= 0 and went < came) or passed >= (FEW if jumped >= 0 else MANY)
-            if FEW <= passed < MANY and went > came and _in_time(ground, presses, before, step):
-                moved = False
-            if moved and _played_on(steps, number) >= SURE:
+            skipped = passed >= MANY or (jumped >= 0 and passed >= FEW and not _in_time(ground, presses, before, step))
+            if (skipped or (jumped >= 0 and went < came)) and _played_on(steps, number) >= SURE:
                 first = jumped if jumped >= 0 else step.press
                 at = presses[first].at
                 kind = WENT_BACK if went < came else SKIPPED
