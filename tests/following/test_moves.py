@@ -8,9 +8,11 @@ import pytest
 
 from tests.music.tunes import tune
 from trainer.following.follower import Follower
+from trainer.following.ground import Ground
 from trainer.following.marks import BRUSHED, HESITATED, RIGHT, SKIPPED, WENT_BACK, Mark, Settled
+from trainer.following.settling import settled
+from trainer.following.story import HIT, Step
 from trainer.listening.press import Press
-from trainer.music.piece import LEFT
 from trainer.music.transpose import plan, transposed
 from trainer.scores.library import find
 from trainer.scores.reading import read
@@ -138,21 +140,12 @@ def test_notes_left_out_in_time_are_no_skip(wait: float, kinds: list[str]) -> No
 
 
 def test_a_late_note_is_no_move() -> None:
-    """The left hand comes four moments late with one note: the right hand has skipped nothing."""
-    written = read(find("three-bells"))
-    expected = transposed(written, plan(written.key, "+2").interval)
-    presses, late, due = [], [], -1
-    for index, moment in enumerate(expected.moments):
-        for number in moment.notes:
-            note = expected.notes[number]
-            if due < 0 and index > 6 and note.hand == LEFT:
-                late, due = [note.midi], index + 4
-                continue
-            presses.append(Press(float(moment.onset) * 0.5, note.midi))
-        if index == due:
-            presses.append(Press(float(moment.onset) * 0.5 + 0.05, late[0]))
-    follower = Follower(written, expected)
-    for press in presses:
-        follower.hear(press)
-    assert late
-    assert not [move for move in follower.settle().moves if move.kind != HESITATED]
+    """A note of five moments ago tied to its place while the player is at another: nothing was skipped after it."""
+    ground, presses = Ground(WRITTEN, EXPECTED, "both"), take([*range(11), 5, *range(11, 20)])
+    steps: list[Step] = []
+    for index, note in enumerate([*range(11), 5, *range(11, 20)]):
+        before = steps[-1] if steps else None
+        steps.append(Step(before, index, note, HIT, 0, max(note, before.place if before else 0), False))
+    told = settled(ground, presses, steps, {})
+    assert [mark.note for mark in told.marks] == [*range(11), 5, *range(11, 20)]
+    assert not [move for move in told.moves if move.kind != HESITATED]
