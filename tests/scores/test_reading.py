@@ -187,6 +187,41 @@ def test_a_transposing_part_sounds_where_it_sounds() -> None:
     assert [n.pitch.name for n in from_bytes(score(bar(1, xml_note("D4", 4), more=clarinet)), "x").notes] == ["C4"]
 
 
+@pytest.mark.parametrize(
+    ("interval", "fifths"),
+    [((-1, -2), 2), ((-1, -2), -6), ((-5, -9), 3), ((-4, -7), -1), ((2, 3), 0), ((1, 1), -4), ((1, 1), 5)],
+)
+def test_a_transposing_part_stands_in_the_key_that_sounds(interval: tuple[int, int], fifths: int) -> None:
+    """Beside music21's sounding pitch, by keys of the piano; clarinets in B flat, A and E flat, horn, saxophone."""
+    from music21 import converter
+
+    steps, semitones = interval
+    moves = f"<transpose><diatonic>{steps}</diatonic><chromatic>{semitones}</chromatic></transpose>"
+    written = Key.from_signature(fifths)
+    chord = (
+        f"<harmony><root><root-step>{written.letter}</root-step><root-alter>{written.alteration}</root-alter></root>"
+        "<kind>major</kind></harmony>"
+    )
+    notes = [xml_note(pitch.name, 1) for pitch in written.scale[:4]]
+    document = score(bar(1, chord, *notes, k=fifths, more=moves))
+    found = from_bytes(document.replace(b"</fifths>", b"</fifths><mode>major</mode>"), "x")
+    theirs = converter.parseData(document.decode(), format="musicxml").toSoundingPitch()
+    signature = next(iter(theirs.recurse().getElementsByClass("KeySignature")))
+    assert (found.key.signature - signature.sharps) % 12 == 0
+    assert [n.midi for n in found.notes] == [n.pitch.midi for n in theirs.recurse().getElementsByClass("Note")]
+    assert [n.pitch.sign_name for n in found.notes] == [p.sign_name for p in found.key.scale[:4]]
+    assert abs(found.key.signature) <= 7
+    assert [word.text.replace("b", "♭") for word in found.chords] == [found.key.tonic.sign_name]
+
+
+def test_a_transposition_that_begins_in_the_piece_takes_the_key_along() -> None:
+    to_clarinet = "<attributes><transpose><diatonic>-1</diatonic><chromatic>-2</chromatic></transpose></attributes>"
+    document = score(bar(1, xml_note("D4", 4), k=2) + bar(2, to_clarinet, xml_note("E4", 4)))
+    found = from_bytes(document.replace(b"</fifths>", b"</fifths><mode>major</mode>"), "x")
+    assert [(change.onset, change.key.short) for change in found.keys] == [(0, "D"), (4, "C")]
+    assert [n.pitch.name for n in found.notes] == ["D4", "D4"]
+
+
 def test_the_mode_is_heard_where_the_file_says_none() -> None:
     minor = [xml_note(p, 1) for p in ("A4", "C5", "E5", "G#4")] + [xml_note("A4", 4)]
     found = from_bytes(score(bar(1, *minor[:4]) + bar(2, minor[4])), "x")

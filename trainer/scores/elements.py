@@ -9,7 +9,7 @@ from fractions import Fraction
 from trainer.music import chordsymbol
 from trainer.music.keys import MAX_ACCIDENTALS
 from trainer.music.piece import Note
-from trainer.music.pitch import SpelledPitch
+from trainer.music.pitch import Interval, SpelledPitch
 from trainer.scores.notating import VALUES, Chord
 from trainer.scores.unfolding import Signs
 
@@ -66,6 +66,26 @@ def signature(key: ET.Element) -> tuple[int, str]:
         fifths = (fifths + 6) % 12 - 6  # the same keys of the piano, and a signature there is
     mode = (key.findtext("mode") or "").strip().lower()
     return fifths, mode if mode in ("major", "minor") else ""
+
+
+def transposition(change: ET.Element) -> Interval:
+    """From what a part writes to what sounds."""
+    octaves = integer(change.findtext("octave-change")) or 0
+    steps = integer(change.findtext("diatonic"))
+    semitones = int(float(change.findtext("chromatic") or 0))
+    if steps is None:
+        sign = -1 if semitones < 0 else 1
+        steps = sign * (0, 1, 1, 2, 2, 3, 3, 4, 5, 5, 6, 6)[abs(semitones) % 12] + sign * 7 * (abs(semitones) // 12)
+    return Interval(steps + 7 * octaves, semitones + 12 * octaves)
+
+
+def sounding_key(fifths: int, interval: Interval) -> tuple[int, Interval]:
+    """The signature that sounds where `fifths` is written, and the interval spelled to suit it."""
+    moved = fifths + interval.fifths
+    if abs(moved) <= MAX_ACCIDENTALS:
+        return moved, interval
+    simpler = (moved + 6) % 12 - 6
+    return simpler, interval + Interval((moved - simpler) // 12, 0)
 
 
 def meter(time: ET.Element) -> tuple[int, int] | None:

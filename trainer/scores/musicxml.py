@@ -11,6 +11,7 @@ import re
 import xml.etree.ElementTree as ET
 from fractions import Fraction
 
+from trainer.music.chordsymbol import transposed_symbol
 from trainer.music.pitch import Interval, MusicError, SpelledPitch
 from trainer.scores.elements import (
     ORNAMENTS,
@@ -23,6 +24,8 @@ from trainer.scores.elements import (
     quarters_a_minute,
     read_words,
     signature,
+    sounding_key,
+    transposition,
 )
 from trainer.scores.notating import VALUES
 from trainer.scores.written import Part, Score, Written, WrittenBar
@@ -149,7 +152,9 @@ class _PartReader:
         self.names = names
         self.file = file
         self.divisions = Fraction(1)
+        self.signature: tuple[int, str] | None = None
         self.transpose = Interval(0, 0)
+        self.moved = self.transpose  # spelled so that its key can be read
         self.ending: tuple[int, ...] = ()
         self.wavy = False
         self.pitches: dict[tuple[str, str, str], SpelledPitch] = {}
@@ -210,7 +215,8 @@ class _PartReader:
             elif tag == "harmony":
                 symbol = chord_symbol(child)
                 if symbol:
-                    bar.chords.append((exact + self._quarters(child.findtext("offset") or "0"), symbol))
+                    sounding = transposed_symbol(symbol, self.moved) if self.moved.semitones else symbol
+                    bar.chords.append((exact + self._quarters(child.findtext("offset") or "0"), sounding))
             elif tag == "barline":
                 self._barline(child, bar)
             if tag != "backup":
@@ -284,7 +290,7 @@ class _PartReader:
                 raise ValueError("step")
             # Quarter tones have no key of their own: the nearer semitone toward natural is meant.
             written = SpelledPitch(letter, int(float(parts[1])), int(parts[2]))
-            found = written + self.transpose
+            found = written + self.moved
             if not 0 <= found.midi <= 127 or abs(found.alteration) > 3:
                 raise ValueError("no such key")
             self.pitches[parts] = found
@@ -313,27 +319,31 @@ class _PartReader:
             self.divisions = number(divisions)
             if self.divisions <= 0:
                 raise ValueError("divisions")
-        key = element.find("key")
-        if key is not None:
-            bar.keys.append((at, *signature(key)))
+        self._key(element, bar, at)
         time = element.find("time")
         if time is not None and time.find("senza-misura") is None and bar.meter is None:
             bar.meter = meter(time)
         self.part.staves = max(self.part.staves, integer(element.findtext("staves")) or 1)
         for clef in element.iterfind("clef"):
             self.part.clefs.setdefault(integer(clef.get("number")) or 1, (clef.findtext("sign") or "G").strip())
-        change = element.find("transpose")
+
+    def _key(self, element: ET.Element, bar: WrittenBar, at: Fraction) -> None:
+        """Signature and transposition together: a part for a transposing instrument writes both its notes and its key
+        away from what sounds.
+        """
+        key, change = element.find("key"), element.find("transpose")
+        if key is None and change is None:
+            return
+        if key is not None:
+            self.signature = signature(key)
         if change is not None:
-            octaves = integer(change.findtext("octave-change")) or 0
-            steps = integer(change.findtext("diatonic"))
-            semitones = int(float(change.findtext("chromatic") or 0))
-            if steps is None:
-                sign = -1 if semitones < 0 else 1
-                steps = sign * (0, 1, 1, 2, 2, 3, 3, 4, 5, 5, 6, 6)[abs(semitones) % 12] + sign * 7 * (
-                    abs(semitones) // 12
-                )
-            self.transpose = Interval(steps + 7 * octaves, semitones + 12 * octaves)
-            self.pitches.clear()
+            self.transpose = transposition(change)
+        self.moved = self.transpose
+        self.pitches.clear()
+        if self.signature is not None:
+            written, mode = self.signature
+            fifths, self.moved = sounding_key(written, self.transpose)
+            bar.keys = [one for one in bar.keys if one[0] != at] + [(at, fifths, mode)]
 
     def _direction(self, element: ET.Element, bar: WrittenBar, at: Fraction) -> None:
         sound = element.find("sound")
