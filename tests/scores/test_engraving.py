@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import xml.etree.ElementTree as ET
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
 from fractions import Fraction
@@ -12,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from tests.scores.making import note, piece
-from trainer.music.piece import LEFT, Piece
+from trainer.music.piece import LEFT, Piece, Word
 from trainer.scores import engraving
 from trainer.scores.engraving import Engraved, Look, engrave
 from trainer.scores.library import bundled_folder
@@ -41,6 +42,20 @@ def test_every_note_and_every_bar_has_one_place(minuet: Piece, page: Engraved) -
     assert sorted(page.places) == list(range(len(minuet.notes)))
     placed = [bar.bar for system in page.systems for bar in system.bars]
     assert placed == list(range(len(minuet.bars)))
+
+
+@pytest.mark.parametrize(
+    ("written", "drawn"),
+    [("F#m", "F♯m"), ("Eb7", "E♭7"), ("Bb", "B♭"), ("Ab/Gb", "A♭/G♭"), ("C#m7b5/G#", "C♯m7♭5/G♯"), ("B♭maj7", "B♭maj7"),
+     ("F##dim", "F×dim"), ("Baug", "Baug")],
+)  # fmt: skip
+def test_chord_symbols_keep_their_accidentals_in_a_face_every_page_has(written: str, drawn: str) -> None:
+    song = replace(piece(note("a", "C4", 0, 4), bars=1), chords=(Word(Fraction(0), written),))
+    root = ET.fromstring(engrave(song, LOOK).systems[0].svg)
+    (symbol,) = [group for group in root.iter() if group.get("class") == "harm"]
+    assert "".join(symbol.itertext()) == drawn
+    assert not [part for part in symbol.iter() if part.get("font-family")]
+    assert len({part.get("font-size") for part in symbol.iter() if part.text and part.text.strip()}) == 1
 
 
 def test_heads_lie_on_their_line_or_space(minuet: Piece, page: Engraved) -> None:

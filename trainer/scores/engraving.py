@@ -25,7 +25,7 @@ _VEROVIO = Lock()
 # Widest syllable that has to find room under a note.
 _RIBBON_WORD = "sol"
 # Raised whenever the same piece and look would come out differently.
-_MAKE = 1
+_MAKE = 2
 
 
 @dataclass(frozen=True)

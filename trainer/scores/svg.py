@@ -15,6 +15,12 @@ _SPACE = 180.0
 # Width of note heads in staff spaces, from the metrics of verovio's own music font Leipzig (Leipzig.xml, h-a-x / 250).
 _HEADS = {"E0A0": 2.18, "E0A2": 1.62, "E0A3": 1.256, "E0A4": 1.256}
 _USUAL_HEAD = 1.256
+# Accidentals of chord symbols: verovio writes them as text in its own music font (SMuFL 1.4, "Figured bass"), which
+# neither the window nor a printed page has as a face; said in signs the text faces hold.
+_SYMBOL_SIGNS = str.maketrans({
+    "\uea63": "♭♭", "\uea64": "♭", "\uea65": "♮", "\uea66": "♯", "\uea67": "×", "𝄫": "♭♭", "𝄪": "×",
+})  # fmt: skip
+_ALTERED = {"b": "♭", "#": "♯"}
 # Height of a glyph that may stick out above or below where it is placed, in spaces.
 _GLYPH_REACH = 1.6
 _MARGIN = 0.8
@@ -174,6 +180,7 @@ class _System:
         self.scale = staff_px / (4 * _SPACE)
         self.ink = ink
         self.drop("placeholder")
+        self._spell_symbols()
         self.ribbons = self._take_ribbons()
         self.staff_lines: list[tuple[float, float]] = []
         self.bars: list[tuple[int, float, float]] = []
@@ -182,6 +189,18 @@ class _System:
         for offset, measure in enumerate(_by_class(group, "measure")):
             self._measure(measure, first_bar + offset)
         self.top, self.bottom = self._extent()
+
+    def _spell_symbols(self) -> None:
+        """Set the accidentals of chord symbols in the face and size of their letters."""
+        for symbol in _by_class(self.group, "harm"):
+            parts = [part for part in symbol.iter(f"{_SVG}tspan") if part.text and part.get("font-size")]
+            letters = next((part for part in parts if "font-family" not in part.attrib), None)
+            for part in parts:
+                spelled = (part.text or "").translate(_SYMBOL_SIGNS)
+                part.text = re.sub(r"[b#](?=\d)", lambda found: _ALTERED[found[0]], spelled)
+                if letters is not None:
+                    part.attrib.pop("font-family", None)
+                    part.set("font-size", letters.get("font-size", ""))
 
     def _take_ribbons(self) -> dict[int, float]:
         """Take the placeholder syllables out of the drawing; per staff number in the system, their baseline."""
