@@ -14,6 +14,7 @@ import pytest
 
 from tests.scores.making import note, piece, score, xml_note
 from trainer.music.keys import Key
+from trainer.music.piece import Piece
 from trainer.music.pitch import MusicError
 from trainer.scores import cache, reading
 from trainer.scores.reading import from_bytes, read
@@ -376,6 +377,76 @@ def test_abc_and_humdrum() -> None:
         ("G3", 0, "left"), ("B4", 0, "right"), ("A4", 1, "right"), ("D3", 2, "left"), ("G4", 2, "right"),
     ]  # fmt: skip
     assert kern.key == Key.parse("G")
+
+
+def abc(*body: str, key: str = "C", head: str = "T:Tune\n") -> Piece:
+    """A tune in quarters of 4/4."""
+    return from_bytes(f"X:1\n{head}M:4/4\nL:1/4\nK:{key}\n{''.join(body)}\n".encode(), "tune.abc")
+
+
+@pytest.mark.parametrize("change", ["|[K:F]", "|\nK:F\n", "|\n[K:F] % [K:E]\n"])
+def test_a_key_change_in_abc_is_one_line_or_inline(change: str) -> None:
+    """ABC 2.1, 3.2: fields within the tune body (from memory)."""
+    found = abc("C D E F", change, "G A B c|c B A G|F4|")
+    assert [(c.onset, c.key.short) for c in found.keys] == [(0, "C"), (4, "F")]
+    assert [n.pitch.name for n in found.notes][6] == "Bb4"
+
+
+def test_a_change_within_a_bar_of_abc_divides_no_bar() -> None:
+    found = abc("C D E F|G A [K:F]B c|[M:3/4]c B A|F3|")
+    assert [(b.number, b.length, b.meter) for b in found.bars] == [
+        (1, 4, (4, 4)), (2, 4, (4, 4)), (3, 3, (3, 4)), (4, 3, (3, 4)),
+    ]  # fmt: skip
+    assert [n.pitch.name for n in found.notes][6] == "Bb4"
+
+
+@pytest.mark.parametrize(
+    ("said", "scale", "key"),
+    [("Ddor", "Dorian", "d"), ("Gmix", "Mixolydian", "G"), ("E phrygian", "Phrygian", "e"), ("FLyd", "Lydian", "F"),
+     ("Aaeo", "Minor", "a"), ("C ionian", "Major", "C"), ("Edor", "Dorian", "e"), ("Amix", "Mixolydian", "A")],
+)  # fmt: skip
+def test_a_church_mode_keeps_its_tonic_and_its_notes(said: str, scale: str, key: str) -> None:
+    """The notes are those of music21's scale of the mode."""
+    from music21 import scale as scales
+
+    steps = "CDEFGABcdefgab"
+    at = steps.index(said[0])
+    found = abc(f"{' '.join(steps[at : at + 4])}|{' '.join(steps[at + 4 : at + 7])} z|{said[0]}4|", key=said)
+    theirs = getattr(scales, f"{scale}Scale")(said[0]).getPitches(f"{said[0]}4")[:7]
+    assert [n.pitch.name for n in found.notes][:7] == [pitch.nameWithOctave.replace("-", "b") for pitch in theirs]
+    assert (found.key, found.key_confidence) == (Key.parse(key), 1.0)
+
+
+@pytest.mark.parametrize(
+    ("fifths", "mode", "key"), [(0, "locrian", "b"), (2, "dorian", "e"), (-1, "mixolydian", "C"), (7, "phrygian", "")]
+)
+def test_a_church_mode_in_musicxml_keeps_its_tonic(fifths: int, mode: str, key: str) -> None:
+    document = score(bar(1, xml_note("B4", 4), k=fifths))
+    found = from_bytes(document.replace(b"</fifths>", f"</fifths><mode>{mode}</mode>".encode()), "x")
+    assert found.key == Key.parse(key) if key else found.key.signature == fifths
+
+
+@pytest.mark.parametrize(
+    ("body", "numbers"),
+    [("C D E F|G A B c|c4|", [1, 2, 3]), ("G|C D E F|G4|G F E D|C3|", [0, 1, 2, 3, 4]),
+     ("(3GAB|C D E F|G4|G F E D|C2|", [0, 1, 2, 3, 4]), ("V:1\nC4|D4|E4|\nV:2\nC,4|D,4|E,4|", [1, 2, 3])],
+)  # fmt: skip
+def test_bars_of_abc_are_counted_from_one_but_for_a_pickup(body: str, numbers: list[int]) -> None:
+    assert [b.number for b in abc(body).bars] == numbers
+
+
+def test_nobody_is_made_the_composer_of_a_tune() -> None:
+    assert (abc("C D E F|G4|").composer, abc("C4|D4|E4|", head="C:A. Nonymous\n").composer) == ("", "A. Nonymous")
+    assert abc("C4|D4|E4|", head="").title == "Tune"
+
+
+@pytest.mark.parametrize(
+    ("body", "bars"), [("C D E F|G4|]", 2), ("C D E F|G4", 2), ("|:C D E F|G4:|", 4), ("C D E F|]", 1), ("C D E F", 1)]
+)
+def test_a_tune_of_two_bars_or_one_is_read(body: str, bars: int) -> None:
+    found = abc(body)
+    assert [b.length for b in found.bars] == [4] * bars
+    assert [n.pitch.name for n in found.notes][:4] == ["C4", "D4", "E4", "F4"]
 
 
 def test_a_piece_whose_only_notes_stand_in_a_second_ending_never_reached_is_refused() -> None:

@@ -30,6 +30,11 @@ KINDS = {
     "m6": "minor-sixth", "sus4": "suspended-fourth", "sus2": "suspended-second", "9": "dominant-ninth",
     "maj9": "major-ninth", "m9": "minor-ninth", "5": "power",
 }  # fmt: skip
+# Modes as MusicXML names them: major or minor on the same tonic by its third, and how many sharps that adds.
+_CHURCH_MODES = {
+    "ionian": ("major", 0), "lydian": ("major", -1), "mixolydian": ("major", 1),
+    "aeolian": ("minor", 0), "dorian": ("minor", -1), "phrygian": ("minor", 1), "locrian": ("minor", 2),
+}  # fmt: skip
 # A root of a chord further from its letter than a triple sharp or flat is a mistake of the file.
 _MOST_ALTERED = 3
 _KIND_TEXT = {kind: text for text, kind in KINDS.items()}
@@ -57,7 +62,10 @@ def decimal(text: str | None) -> float | None:
 
 
 def signature(key: ET.Element) -> tuple[int, str]:
-    """Sharps (flats negative) and the mode as written, empty when the file says none."""
+    """Sharps (flats negative) and the mode, empty when the file says none.
+
+    A church mode becomes the key of its own tonic that it is nearest to; what differs is told as accidentals.
+    """
     fifths = integer(key.findtext("fifths"))
     if fifths is None:
         alters = [int(float(alter.text or 0)) for alter in key.iterfind("key-alter")]
@@ -65,6 +73,9 @@ def signature(key: ET.Element) -> tuple[int, str]:
     if abs(fifths) > MAX_ACCIDENTALS:
         fifths = (fifths + 6) % 12 - 6  # the same keys of the piano, and a signature there is
     mode = (key.findtext("mode") or "").strip().lower()
+    nearest, signs = _CHURCH_MODES.get(mode, ("", 0))
+    if nearest and abs(fifths + signs) <= MAX_ACCIDENTALS:
+        return fifths + signs, nearest
     return fifths, mode if mode in ("major", "minor") else ""
 
 

@@ -5,11 +5,14 @@ from __future__ import annotations
 import ctypes
 import io
 import logging
+import re
 import threading
 import time
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager, redirect_stderr, redirect_stdout, suppress
+from itertools import takewhile
+from typing import Any
 
 from trainer.music.pitch import MusicError
 from trainer.scores.guarding import ABC
@@ -20,6 +23,9 @@ _MOST_NOTES = 3_000
 _MOST_SPINES = 64
 _PATIENCE_S = 1.4
 _AGAIN_S = 0.1
+# Changes of key, meter and unit length within a line (ABC 2.1, 3.2 "Use of fields within the tune body").
+_INLINE = re.compile(r"\[([KML]:[^]\n]*)\]")
+_FIELD = re.compile(r"[A-Za-z+]:")
 
 
 def to_musicxml_text(text: str, kind: str, name: str) -> str:
@@ -43,14 +49,13 @@ def to_musicxml_text(text: str, kind: str, name: str) -> str:
 
     try:
         hushed = redirect_stderr(io.StringIO()), redirect_stdout(io.StringIO())
-        with warnings.catch_warnings(), hushed[0], hushed[1], _unbeamed(), _limited():
+        with warnings.catch_warnings(), hushed[0], hushed[1], _tamed(), _limited():
             warnings.simplefilter("ignore")
             logging.getLogger("music21").setLevel(logging.CRITICAL)
             if kind == ABC:
-                stream = converter.parseData(text, format="abc")
-                for measure in list(stream.recurse().getElementsByClass("Measure")):
-                    if not measure.duration.quarterLength and measure.activeSite is not None:
-                        measure.activeSite.remove(measure)  # what stands between || and |:
+                stream = converter.parseData(_on_lines(text), format="abc")
+                for part in stream.recurse().getElementsByClass("Part"):
+                    _barred(part)
             else:
                 stream = converter.parseData(text, format="humdrum")
             exporter = GeneralObjectExporter(stream)
@@ -113,16 +118,68 @@ def _limited() -> Iterator[None]:
 
 
 @contextmanager
-def _unbeamed() -> Iterator[None]:
-    """No beams are drawn: engraving draws its own, and music21 takes seconds to find those of a long tune."""
+def _tamed() -> Iterator[None]:
+    """music21 with what would spoil a tune changed.
+
+    No beams are drawn: engraving draws its own, and music21 takes seconds to find those of a long tune. A tune has bars
+    as soon as it has a barline, and a change of key or meter belongs to the bar it stands in. Nobody is made the
+    composer or the title of a tune that names none.
+    """
+    from music21 import defaults
+    from music21.abcFormat import ABCBar, ABCHandler
     from music21.stream import Stream
 
-    kept = Stream.makeBeams
-    Stream.makeBeams = lambda stream, *_, **__: stream
+    changed: list[tuple[Any, str, Any]] = [
+        (Stream, "makeBeams", lambda stream, *_, **__: stream),
+        (ABCHandler, "definesMeasures", lambda tune: any(isinstance(token, ABCBar) for token in tune.tokens)),
+        (ABCHandler, "tokensToBarIndices", _barlines),
+        (defaults, "author", ""),
+        (defaults, "title", ""),
+    ]
+    kept = [(owner, name, getattr(owner, name)) for owner, name, _ in changed]
+    for owner, name, new in changed:
+        setattr(owner, name, new)
     try:
         yield
     finally:
-        Stream.makeBeams = kept
+        for owner, name, old in kept:
+            setattr(owner, name, old)
+
+
+def _barlines(tune: Any) -> list[int]:
+    """Where the bars of music21's tokens of a tune end, and the head of it before them."""
+    from music21.abcFormat import ABCBar, ABCMetadata
+
+    found = [index for index, token in enumerate(tune.tokens) if isinstance(token, ABCBar)]
+    head = takewhile(lambda token: isinstance(token, ABCMetadata), tune.tokens)
+    return [sum(1 for _ in head) - 1, *found] if isinstance(tune.tokens[0], ABCMetadata) else found
+
+
+def _barred(part: Any) -> None:
+    """Bars where no barline is written, none for what stands between ``||`` and ``|:``; the first full one is bar 1."""
+    bars = list(part.getElementsByClass("Measure"))
+    if not bars:
+        part.makeMeasures(inPlace=True)
+        return
+    for bar in bars:
+        if not bar.duration.quarterLength:
+            part.remove(bar)
+    bars = list(part.getElementsByClass("Measure"))
+    if bars and bars[0].number == 0 and not bars[0].paddingLeft:
+        for bar in bars:
+            bar.number += 1
+
+
+def _on_lines(text: str) -> str:
+    """A tune with the fields inside its lines on lines of their own, where music21 sees them."""
+    lines, body = [], False
+    for line in text.split("\n"):
+        music, sign, comment = line.partition("%")
+        if body and not _FIELD.match(music):
+            music = _INLINE.sub(r"\n\1\n", music)
+        body = body or line.startswith("K:")
+        lines.append(music + sign + comment)
+    return "\n".join(lines)
 
 
 def _one_tune(text: str) -> str:
