@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import re
+from dataclasses import replace
 
 import pytest
 from pypdf import PdfReader
@@ -13,6 +14,7 @@ from trainer.coaching.path import load
 from trainer.coaching.sheets import Wishes, booklet, sheet
 from trainer.hands.position import five_finger
 from trainer.music.keys import TWENTY_FOUR, Key
+from trainer.music.piece import Word
 from trainer.music.transpose import plan
 from trainer.scores import library, reading
 from trainer.scores.harmony import harmonies
@@ -72,6 +74,36 @@ def test_answers_and_blank_staves_begin_pages_and_share_one_where_they_fit():
     with_answers = [page.count("answer:") for page in pages if "answer:" in page]
     assert sum(with_answers) == 3
     assert len(with_answers) == sum(isinstance(block, NewPage) for block in answers.blocks) < 3
+
+
+SONG = replace(
+    PIECE,
+    chords=(Word(PIECE.notes[0].onset, "Em/G"), Word(PIECE.bars[1].onset, "A7")),
+    lyrics=tuple(Word(note.onset, word) for note, word in zip(
+        (n for n in PIECE.notes if n.hand == "right"), ("As", "the", "black-", "bird", "in"), strict=False)),
+)  # fmt: skip
+
+
+def printed(piece, **wished) -> list[str]:
+    """The text of each page."""
+    made = sheet(piece, [plan(piece.key, "Eb")], Wishes(**wished))
+    return [page.extract_text() for page in PdfReader(io.BytesIO(to_pdf(made))).pages]
+
+
+def test_answers_keep_chord_symbols_in_their_key():
+    *_, answer = printed(SONG, answers=True)
+    assert "Cm/E♭" in answer
+    assert "F7" in answer
+    assert "Em/G" in printed(SONG)[0]
+
+
+@pytest.mark.parametrize("syllables", [False, True])
+def test_the_words_of_a_song_are_printed_and_those_of_a_singer_above_the_piano_left(syllables):
+    page, *_, answer = printed(SONG, answers=True, syllables=syllables)
+    for text in (page, answer):
+        assert "As the black bird" in text
+    assert ("sol" in page) == syllables
+    assert "As the" not in printed(replace(SONG, sung=SONG.voice))[0]
 
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])

@@ -130,3 +130,24 @@ def test_a_bar_of_odd_length_is_filled_with_tied_values() -> None:
     odd = Piece("Odd", sorted_notes([note("a", "C4", 0, "5/2")]), (Bar(1, Fraction(0), Fraction(5, 2), (5, 8)),),
                 piece(note("x", "C4", 0, 1)).keys)  # fmt: skip
     assert again(odd).notes == odd.notes
+
+
+def test_syllables_of_a_word_are_joined_as_the_standard_says() -> None:
+    """MusicXML 4.0, `syllabic`: single, begin, middle, end."""
+    words = ("O", "al-", "le-", "lu-", "ia", "-")
+    song = replace(
+        piece(*(note(f"n{at}", "C4", at, 1) for at in range(6))),
+        lyrics=tuple(Word(Fraction(at), word) for at, word in enumerate(words)),
+    )
+    document = to_musicxml(song)
+    lyrics = list(ET.fromstring(document).iter("lyric"))
+    said = [(lyric.findtext("syllabic"), lyric.findtext("text")) for lyric in lyrics]
+    assert said == [
+        ("single", "O"),
+        ("begin", "al"),
+        ("middle", "le"),
+        ("middle", "lu"),
+        ("end", "ia"),
+        ("single", "-"),
+    ]
+    assert from_bytes(document.encode(), "x").lyrics == song.lyrics

@@ -119,7 +119,7 @@ def _page(piece: Piece, wishes: Wishes) -> list[Block]:
 
 def _look(paper: str, ribbon: int = 0, staff_mm: float = STAFF_MM) -> Look:
     width = round(text_width_mm(paper) / staff_mm * _STAFF_PX)
-    return Look(width_px=width, staff_px=_STAFF_PX, ink=_INK, ribbon_px=ribbon)
+    return Look(width_px=width, staff_px=_STAFF_PX, ink=_INK, ribbon_px=ribbon, words=True)
 
 
 def _engraved(piece: Piece, paper: str, ribbon: int = 0, staff_mm: float = STAFF_MM) -> Engraved:
@@ -299,8 +299,7 @@ def _answer(work: _Work, wishes: Wishes) -> tuple[Heading, Music, float]:
 
 
 def _answered(work: _Work, wishes: Wishes) -> Engraved:
-    bare = replace(work.answer, chords=(), lyrics=())
-    return _engraved(bare, wishes.paper, staff_mm=_WRITING_MM if wishes.blank else STAFF_MM)
+    return _engraved(work.answer, wishes.paper, staff_mm=_WRITING_MM if wishes.blank else STAFF_MM)
 
 
 def booklet(route: Route, piece: Piece | None = None, only: str | None = None, wishes: Wishes = _PLAIN) -> Document:

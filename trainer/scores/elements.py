@@ -37,6 +37,8 @@ _CHURCH_MODES = {
 }  # fmt: skip
 # A root of a chord further from its letter than a triple sharp or flat is a mistake of the file.
 _MOST_ALTERED = 3
+# By whether a syllable is joined to the one before and to the next.
+_SYLLABIC = {(False, False): "single", (False, True): "begin", (True, True): "middle", (True, False): "end"}
 _KIND_TEXT = {kind: text for text, kind in KINDS.items()}
 
 
@@ -189,10 +191,12 @@ def write_tuplet_marks(notations: ET.Element, chord: Chord) -> None:
         ET.SubElement(notations, "tuplet", type="stop", number="1")
 
 
-def write_lyric(element: ET.Element, text: str) -> None:
-    lyric = ET.SubElement(element, "lyric")
-    ET.SubElement(lyric, "syllabic").text = "single"
-    ET.SubElement(lyric, "text").text = text
+def write_lyric(element: ET.Element, text: str, number: int = 1, joined: bool = False) -> None:
+    """A syllable; one that ends with a hyphen is joined to the next, `joined` to the one before."""
+    goes_on = len(text) > 1 and text.endswith("-")
+    lyric = ET.SubElement(element, "lyric", number=str(number))
+    ET.SubElement(lyric, "syllabic").text = _SYLLABIC[joined, goes_on]
+    ET.SubElement(lyric, "text").text = text[:-1] if goes_on else text
 
 
 def write_harmony(measure: ET.Element, text: str, offset: int) -> None:

@@ -43,7 +43,8 @@ class Look:
         ``#RRGGBB`` of everything drawn; the paper is transparent.
     ribbon_px : float
         Height of the syllable text that must find room under each staff; 0 for none.
-    fingers, chords, bar_numbers : bool
+    fingers, chords, words, bar_numbers : bool
+        The words are those of a song whose melody is played.
     colours : dict of note index to ``#RRGGBB``
     ending : bool
         Close with the final barline; not for a passage.
@@ -55,6 +56,7 @@ class Look:
     ribbon_px: float = 0.0
     fingers: bool = True
     chords: bool = True
+    words: bool = False
     bar_numbers: bool = True
     colours: Mapping[int, str] = field(default_factory=dict)
     ending: bool = True
@@ -130,7 +132,8 @@ class Engraved:
 def engrave(piece: Piece, look: Look) -> Engraved:
     """Lay the piece out. Slow the first time (about 20 ms a page, more for dense music): call it off the play path."""
     look = replace(look, staff_px=max(4 * round(look.staff_px / 4), 8))
-    options = [_MAKE, look.ink, look.bar_numbers, look.fingers, look.chords, sorted(look.colours.items()), look.ending]
+    signs = [look.bar_numbers, look.fingers, look.chords, look.words, look.ending]
+    options = [_MAKE, look.ink, sorted(look.colours.items()), *signs]
     name = cache.name_for("engraved", json.dumps([packed(piece), options, _options(look)]))
     kept = cache.fetch(name)
     if kept is not None:
@@ -139,13 +142,16 @@ def engrave(piece: Piece, look: Look) -> Engraved:
         except (KeyError, TypeError, ValueError):
             pass  # an entry of another make: engrave afresh
     document = to_musicxml(piece, _printing(look))
-    engraved = Engraved(tuple(systems_of(_rendered(document, look), look.staff_px, look.ink, look.bar_numbers)), look)
+    drawn = systems_of(_rendered(document, look), look.staff_px, look.ink, look.bar_numbers, look.ribbon_px > 0)
+    engraved = Engraved(tuple(drawn), look)
     cache.keep(name, _packed(engraved))
     return engraved
 
 
 def _printing(look: Look) -> Print:
-    return Print(_RIBBON_WORD if look.ribbon_px else "", look.fingers, look.chords, look.colours, look.ending)
+    return Print(
+        _RIBBON_WORD if look.ribbon_px else "", look.fingers, look.chords, look.words, look.colours, look.ending
+    )
 
 
 def _rendered(document: str, look: Look) -> list[str]:
@@ -185,6 +191,7 @@ def _options(look: Look) -> dict[str, Any]:
         "header": "none",
         "footer": "none",
         "svgFormatRaw": True,
+        "svgAdditionalAttribute": ["verse@n"],
         "xmlIdSeed": 1,
         "spacingStaff": 10,
         "spacingBraceGroup": 10,

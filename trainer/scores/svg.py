@@ -109,15 +109,15 @@ class System:
         )
 
 
-def systems_of(pages: list[str], staff_px: float, ink: str, bar_numbers: bool) -> Iterator[System]:
-    """Every system of every page, in order."""
+def systems_of(pages: list[str], staff_px: float, ink: str, bar_numbers: bool, ribbon: bool) -> Iterator[System]:
+    """Every system of every page, in order; with `ribbon` the first line of words only keeps room for syllables."""
     ET.register_namespace("", _SVG[1:-1])
     ET.register_namespace("xlink", _XLINK[1:-5])
     bar = 0
     for text in pages:
         page = _Page.of(ET.fromstring(text))
         for group in page.systems:
-            system = _System(page, group, bar, staff_px, ink)
+            system = _System(page, group, bar, staff_px, ink, ribbon)
             if not bar_numbers:
                 system.drop("mNum")
             yield system.made()
@@ -174,14 +174,14 @@ class _Page:
 class _System:
     """One system while it is measured."""
 
-    def __init__(self, page: _Page, group: ET.Element, first_bar: int, staff_px: float, ink: str) -> None:
+    def __init__(self, page: _Page, group: ET.Element, first_bar: int, staff_px: float, ink: str, ribbon: bool) -> None:
         self.page = page
         self.group = group
         self.scale = staff_px / (4 * _SPACE)
         self.ink = ink
         self.drop("placeholder")
         self._spell_symbols()
-        self.ribbons = self._take_ribbons()
+        self.ribbons = self._take_ribbons() if ribbon else {}
         self.staff_lines: list[tuple[float, float]] = []
         self.bars: list[tuple[int, float, float]] = []
         self.raw_notes: list[_Head] = []
@@ -210,7 +210,7 @@ class _System:
             for number, staff in enumerate(staves, start=1):
                 for parent in list(staff.iter(f"{_SVG}g")):
                     for child in list(parent):
-                        if _is(child, "verse"):
+                        if _is(child, "verse") and child.get("data-n") == "1":
                             text = child.find(f".//{_SVG}text[@y]")
                             if text is not None:
                                 found[number] = max(found.get(number, 0.0), float(text.get("y", 0)))

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import xml.etree.ElementTree as ET
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
 from trainer.music.keys import Key
-from trainer.music.piece import LEFT, RIGHT, Bar, Note, Piece
+from trainer.music.piece import LEFT, RIGHT, Bar, Note, Piece, Word
 from trainer.scores.elements import (
     ACCIDENTALS,
     SIGNS,
@@ -39,6 +39,8 @@ class Print:
         A word put under every note as a lyric, so that room for syllables is kept there; empty for none.
     fingers, chords : bool
         Print fingerings and chord symbols.
+    words : bool
+        Print the words of a song whose melody is played, under the ribbon where there is one.
     colours : dict of note index to ``#RRGGBB``
         Notes in another colour.
     ending : bool
@@ -48,6 +50,7 @@ class Print:
     ribbon: str = ""
     fingers: bool = True
     chords: bool = True
+    words: bool = False
     colours: Mapping[int, str] = field(default_factory=dict)
     ending: bool = True
 
@@ -59,6 +62,12 @@ def to_musicxml(piece: Piece, printing: Print | None = None) -> str:
     the note at index *i* of `Piece.notes` has the id ``k<i>`` instead, and part name, tempo and words are left out.
     """
     return _Writer(piece, printing).document()
+
+
+def _syllables(words: Sequence[Word]) -> dict[Fraction, tuple[str, bool]]:
+    """By onset, each syllable and whether it goes on from the one before."""
+    joins = (False, *(word.text.endswith("-") for word in words))
+    return {word.onset: (word.text, joined) for word, joined in zip(words, joins, strict=False)}
 
 
 class _Writer:
@@ -84,7 +93,8 @@ class _Writer:
         self.grace_bars: dict[int, list[tuple[int, Fraction]]] = defaultdict(list)
         for place in self.graces:
             self.grace_bars[piece.bar_index(place[1]) if piece.bars else 0].append(place)
-        self.lyrics = {} if printing else {word.onset: word.text for word in piece.lyrics}
+        sung = printing is None or (printing.words and not piece.sung)
+        self.lyrics = _syllables(piece.lyrics) if sung else {}
         self.ribboned: set[tuple[int, Fraction]] = set()
 
     def document(self) -> str:
@@ -314,7 +324,8 @@ class _Writer:
             self.ribboned.add(spot)
             write_lyric(element, self.printing.ribbon)
         if not chained and not tied_from and note.onset in self.lyrics and note.hand == RIGHT and note.voice == 1:
-            write_lyric(element, self.lyrics[note.onset])
+            text, joined = self.lyrics[note.onset]
+            write_lyric(element, text, 2 if self.printing and self.printing.ribbon else 1, joined)
 
     def _grace(self, measure: ET.Element, index: int, voice: int) -> None:
         note = self.piece.notes[index]
