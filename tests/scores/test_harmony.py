@@ -14,6 +14,7 @@ from trainer.music.keys import Key
 from trainer.music.piece import LEFT, RIGHT, Bar, KeyChange, Note, Piece, Word, sorted_notes
 from trainer.music.pitch import MusicError, SpelledPitch
 from trainer.music.transpose import plan, transposed
+from trainer.scores import library, reading
 from trainer.scores.harmony import Correction, corrected, harmonies, numeral_of, skeleton
 from trainer.scores.numerals import DOMINANT, LOW_SIXTH, SUBDOMINANT, TABLE, TONIC, of_keys, parse
 
@@ -62,6 +63,53 @@ def test_a_chord_goes_on_until_the_next():
     held = chords("C", "C3 E4 G4", "C3 E4 G4", "G2 D4 B4")
     found = harmonies(held)
     assert [(h.numeral.figure, h.onset, h.length) for h in found] == [("I", 0, 8), ("V", 8, 4)]
+
+
+def line(hand: str, voice: int, length: str, names: str) -> list[Note]:
+    """Notes of one length one after the other."""
+    step = Fraction(length)
+    pitches = [SpelledPitch.parse(name) for name in names.split()]
+    return [Note(f"{hand}{voice}-{at}", pitch, at * step, step, hand, voice) for at, pitch in enumerate(pitches)]
+
+
+def bars(count: int, meter: tuple[int, int], key: str, *lines: list[Note]) -> Piece:
+    length = Fraction(4 * meter[0], meter[1])
+    row = tuple(Bar(i + 1, length * i, length, meter) for i in range(count))
+    notes = sorted_notes(note for each in lines for note in each)
+    return Piece("figures", notes, row, (KeyChange(Fraction(0), Key.parse(key)),))
+
+
+@pytest.mark.parametrize(
+    ("meter", "key", "left", "length", "right", "long", "found"),
+    [
+        ((6, 8), "a", "A2 E3 A3 C4 A3 E3 G2 D3 G3 B3 G3 D3", "1/2", "C5 E5 D5 B4", "3/2", ["i", "VII"]),
+        ((4, 4), "C", "C3 G3 E3 G3 C3 G3 E3 G3 B2 G3 D3 G3 B2 G3 F3 G3", "1/2", "E5 G5", "4", ["I", "V65"]),
+        ((3, 4), "C", "C3 E3 G3 F3 A3 C4", "1", "E5 F5", "3", ["I", "IV"]),
+    ],
+    ids=["jig", "alberti", "waltz"],
+)
+def test_a_broken_chord_stands_on_its_lowest_note(meter, key, left, length, right, long, found):
+    """Figured bass of a broken chord is that of its lowest note (common practice, no source)."""
+    piece = bars(2, meter, key, line(LEFT, 1, length, left), line(RIGHT, 1, long, right))
+    assert figures(piece) == found
+
+
+def test_a_bass_part_of_its_own_still_moves_under_a_chord():
+    moving = bars(
+        1, (4, 4), "C", line(LEFT, 2, "2", "C3 E3"), line(LEFT, 1, "2", "G3 C4"), line(RIGHT, 1, "2", "E4 G4")
+    )
+    assert figures(moving) == ["I", "I6"]
+    lower = bars(1, (4, 4), "C", line(LEFT, 1, "2", "C3 G2"), line(RIGHT, 1, "4", "E4"), line(RIGHT, 2, "4", "G4"))
+    assert figures(lower) == ["I", "I64"]
+
+
+def test_a_chord_of_the_bundled_pieces_is_not_divided_by_a_passing_note():
+    """Beside the harmonies a handbook would print: Greensleeves, one chord a bar (traditional, from memory)."""
+    piece = reading.read(library.find("greensleeves"))
+    assert figures(piece)[:5] == ["i", "VII", "VI", "V", "i"]
+    song = reading.read(library.find("aura-lee"))
+    # Two half notes in the left hand, four notes above: no third chord for the last of them.
+    assert [h.onset for h in harmonies(song) if h.onset < song.bars[1].onset] == [0, 2]
 
 
 def test_a_correction_divides_a_chord_and_stands():

@@ -30,7 +30,8 @@ _MISSING = (0.25, 0.25, 0.05, 0.15)
 _ONSET = 1.5
 # Middle of the right hand's chords in a skeleton, and how strongly they are drawn back to it.
 _CENTRE, _HOME = 66.0, 0.4
-_CHANGE_BAR, _CHANGE_BEAT = 0.35, 0.7
+# Prices of a new chord: at the barline, at another beat, and where nothing asks for it (`_price`).
+_CHANGE_BAR, _CHANGE_BEAT, _CHANGE_UNASKED = 0.35, 0.7, 1.2
 _RAISED_FOURTH = 6
 # What the title of a skeleton ends with.
 _SKELETON = ": its harmony"
@@ -98,10 +99,17 @@ class Correction:
 class _Beat:
     onset: Fraction
     length: Fraction
+    bar: int
     first_of_bar: bool
     key: Key
     weights: dict[int, float]  # fifths from the tonic -> share of the beat's sound
-    bass: int | None
+    low: Note | None  # what the left hand holds lowest as the beat begins
+    moved: bool  # the left hand strikes, or a chord is struck, as the beat begins
+    parted: bool  # `low` is struck under another voice of the left hand: a bass part of its own
+
+    @property
+    def bass(self) -> int | None:
+        return None if self.low is None else self.low.pitch.fifths - self.key.tonic.fifths
 
 
 def harmonies(piece: Piece, corrections: Sequence[Correction] = ()) -> tuple[Harmony, ...]:
@@ -156,7 +164,7 @@ def _beats(piece: Piece) -> list[_Beat]:
     sounding: list[Note] = []
     beats: list[_Beat] = []
     at = 0
-    for bar in piece.bars:
+    for number, bar in enumerate(piece.bars):
         onset = bar.onset
         while onset < bar.onset + bar.length:
             end = min(onset + bar.beat_quarters, bar.onset + bar.length)
@@ -165,12 +173,12 @@ def _beats(piece: Piece) -> list[_Beat]:
                 at += 1
             sounding = [note for note in sounding if note.end > onset]
             if sounding:
-                beats.append(_beat(piece, sounding, onset, end, onset == bar.onset))
+                beats.append(_beat(piece, sounding, onset, end, number))
             onset = end
     return beats
 
 
-def _beat(piece: Piece, sounding: list[Note], onset: Fraction, end: Fraction, first: bool) -> _Beat:
+def _beat(piece: Piece, sounding: list[Note], onset: Fraction, end: Fraction, bar: int) -> _Beat:
     key = piece.key_at(onset)
     home = key.tonic.fifths
     weights: dict[int, float] = {}
@@ -179,9 +187,20 @@ def _beat(piece: Piece, sounding: list[Note], onset: Fraction, end: Fraction, fi
         place = note.pitch.fifths - home
         weights[place] = weights.get(place, 0.0) + shared
     whole = sum(weights.values())
-    low = min((note for note in sounding if note.hand == LEFT), key=lambda n: (n.onset > onset, n.midi), default=None)
-    bass = None if low is None else low.pitch.fifths - home
-    return _Beat(onset, end - onset, first, key, {place: w / whole for place, w in weights.items()}, bass)
+    left = [note for note in sounding if note.hand == LEFT]
+    low = min(left, key=lambda n: (n.onset > onset, n.midi), default=None)
+    struck = [note for note in sounding if note.onset == onset]
+    return _Beat(
+        onset=onset,
+        length=end - onset,
+        bar=bar,
+        first_of_bar=onset == piece.bars[bar].onset,
+        key=key,
+        weights={place: w / whole for place, w in weights.items()},
+        low=low,
+        moved=len(struck) > 1 or any(note.hand == LEFT for note in struck),
+        parted=low in struck and len({note.voice for note in left if note.onset <= onset}) > 1,
+    )
 
 
 def _likeliest(beats: Sequence[_Beat]) -> list[Numeral]:
@@ -196,16 +215,24 @@ def _likeliest(beats: Sequence[_Beat]) -> list[Numeral]:
         if not number:
             best = scores
             continue
-        price = _CHANGE_BAR if beat.first_of_bar else _CHANGE_BEAT
-        leader = max(range(len(figures)), key=best.__getitem__)
-        came.append([i if best[i] >= best[leader] - price else leader for i in range(len(figures))])
-        best = [max(best[i], best[leader] - price) + scores[i] for i in range(len(figures))]
+        left = [best[i] - _price(beat, table[figure][0]) for i, figure in enumerate(figures)]
+        leader = max(range(len(figures)), key=left.__getitem__)
+        came.append([i if best[i] >= left[leader] else leader for i in range(len(figures))])
+        best = [max(best[i], left[leader]) + scores[i] for i in range(len(figures))]
     at = max(range(len(figures)), key=best.__getitem__)
     path = [at]
     for step in reversed(came):
         at = step[at]
         path.append(at)
-    return [_voiced(figures[i], table[figures[i]][0], beat) for i, beat in zip(reversed(path), beats, strict=True)]
+    return _voiced([figures[i] for i in reversed(path)], beats)
+
+
+def _price(beat: _Beat, chord: tuple[int, ...]) -> float:
+    """What it costs to leave a chord: most within a bar where it explains all that sounds, or where nothing moves."""
+    if beat.first_of_bar:
+        return _CHANGE_BAR
+    explained = all(place in chord for place in beat.weights)
+    return _CHANGE_UNASKED if explained or not beat.moved else _CHANGE_BEAT
 
 
 def _score(beat: _Beat, chord: tuple[int, ...], prior: float) -> float:
@@ -231,11 +258,21 @@ def _score(beat: _Beat, chord: tuple[int, ...], prior: float) -> float:
     return score
 
 
-def _voiced(figure: str, chord: tuple[int, ...], beat: _Beat) -> Numeral:
-    if beat.bass is None:
-        return inverted(figure, chord, 0)
-    place = next((i for i, note in enumerate(chord) if (note - beat.bass) % 12 == 0), 0)
-    return inverted(figure, chord, place)
+def _voiced(figures: Sequence[str], beats: Sequence[_Beat]) -> list[Numeral]:
+    """Each beat's chord with its bass: within a bar the lowest note of a broken chord stays under it to its end."""
+    row: list[Numeral] = []
+    bass: Note | None = None
+    for number, (figure, beat) in enumerate(zip(figures, beats, strict=True)):
+        chord = TABLE[beat.key.mode][figure][0]
+        places = {(place - (beat.bass or 0)) % 12: at for at, place in reversed(list(enumerate(chord)))}
+        low = beat.low if 0 in places else None
+        before = number - 1
+        if not number or beats[before].bar != beat.bar or figures[before] != figure:
+            bass = None
+        if bass is None or beat.parted or (low and low.midi < bass.midi):
+            bass, at = low, places.get(0, 0)
+        row.append(inverted(figure, chord, at))
+    return row
 
 
 def _from_symbols(piece: Piece) -> tuple[Harmony, ...]:
