@@ -181,8 +181,9 @@ def test_every_card_shows_five_fingers_and_the_letters_of_the_key(key, hand):
 
 
 def test_chords_by_degree_under_the_written_music():
-    chords = harmonies(PIECE)
-    page = sheet(PIECE, MOVES, Wishes(harmony=chords)).blocks
+    piece = reading.read(library.find("winter-ade"))
+    chords = harmonies(piece)
+    page = sheet(piece, [plan(piece.key, "Eb")], Wishes(harmony=chords)).blocks
     drawn = "".join(next(b for b in page if isinstance(b, Music)).systems)
     said = re.findall(r'font-size="19" fill="#000000">(.*?)</text>', drawn)
     assert [re.sub("<[^>]*>", "", one) for one in said] == [chord.numeral.sign for chord in chords]

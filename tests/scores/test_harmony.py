@@ -103,6 +103,12 @@ def test_a_bass_part_of_its_own_still_moves_under_a_chord():
     assert figures(lower) == ["I", "I64"]
 
 
+def test_a_chord_without_a_left_hand_stands_on_its_root():
+    alone = bars(1, (4, 4), "C", line(RIGHT, 1, "4", "D4"), line(RIGHT, 2, "4", "F4"), line(RIGHT, 3, "4", "A4"),
+                 line(RIGHT, 4, "4", "C5"))  # fmt: skip
+    assert figures(alone) == ["ii7"]
+
+
 def test_a_chord_of_the_bundled_pieces_is_not_divided_by_a_passing_note():
     """Beside the harmonies a handbook would print: Greensleeves, one chord a bar (traditional, from memory)."""
     piece = reading.read(library.find("greensleeves"))

@@ -264,13 +264,14 @@ def _voiced(figures: Sequence[str], beats: Sequence[_Beat]) -> list[Numeral]:
     bass: Note | None = None
     for number, (figure, beat) in enumerate(zip(figures, beats, strict=True)):
         chord = TABLE[beat.key.mode][figure][0]
-        places = {(place - (beat.bass or 0)) % 12: at for at, place in reversed(list(enumerate(chord)))}
-        low = beat.low if 0 in places else None
+        under = beat.bass
+        place = None if under is None else next((i for i, note in enumerate(chord) if (note - under) % 12 == 0), None)
+        low = None if place is None else beat.low
         before = number - 1
         if not number or beats[before].bar != beat.bar or figures[before] != figure:
             bass = None
         if bass is None or beat.parted or (low and low.midi < bass.midi):
-            bass, at = low, places.get(0, 0)
+            bass, at = low, place or 0
         row.append(inverted(figure, chord, at))
     return row
 
