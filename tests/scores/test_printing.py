@@ -124,3 +124,19 @@ def test_laid_over_keeps_the_size_and_adds_the_parts():
     root = ET.fromstring(laid_over(system, ["<circle r='3'/>"], below=20))
     assert float(root.get("height")) == pytest.approx(system.height + 20, abs=0.01)
     assert root[-1].tag.endswith("circle")
+
+
+@pytest.mark.parametrize(
+    ("title", "beside", "lines", "below"),
+    [("word " * 26, "name " * 13, 3, True), ("word " * 26, "Haydn", 4, False), ("Short", "name " * 13, 1, False),
+     ("Short", "Haydn", 1, False)],
+)  # fmt: skip
+def test_a_long_title_is_not_squeezed_by_a_long_name(title: str, beside: str, lines: int, below: bool) -> None:
+    """The title's rows, by where their words stand on the page, and whether the name stands under them."""
+    found: list[tuple[str, float]] = []
+    page = pypdf.PdfReader(io.BytesIO(to_pdf(Document("T", (Heading(title, 1, beside),))))).pages[0]
+    page.extract_text(visitor_text=lambda text, at, *_: found.append((text.strip(), at[5])))
+    rows = {round(y) for text, y in found if text and text.split()[0] in ("word", "Short")}
+    names = [y for text, y in found if text and text.split()[0] in ("name", "Haydn")]
+    assert len(rows) <= lines
+    assert all((y < min(rows) - 5) == below for y in names)
