@@ -42,6 +42,11 @@ def test_look_at_a_piece_in_one_position(capsys: pytest.CaptureFixture[str]) -> 
     assert (found["chromatic"], found["shifts"], found["meter"]) == (0, 0, "4/4")
 
 
+def test_flats_and_sharps_are_printed_as_signs(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["look", str(EXERCISES / "hexachord" / "herr-von-falkenstein.musicxml")]) == 0
+    assert "F♯4 to D5; left hand D3 to B♭3" in " ".join(capsys.readouterr().out.split())
+
+
 def test_the_key_to_try_first_is_the_easiest_and_says_why(capsys: pytest.CaptureFixture[str]) -> None:
     rows = asked(capsys, "look", TUNE)["keys"]
     others = rows[:-1]

@@ -10,6 +10,7 @@ from trainer.commands.wishes import planned
 from trainer.music.compass import HEXACHORD, OPEN, PENTACHORD, TRICHORD, compass, level
 from trainer.music.keys import CIRCLE_MAJOR, CIRCLE_MINOR, MAJOR, Key
 from trainer.music.piece import LEFT, RIGHT, Note, Piece
+from trainer.music.pitch import SpelledPitch
 from trainer.music.solfege import degree, degree_label
 from trainer.music.transpose import OCTAVES, Transposition, plan, transposed
 
@@ -145,7 +146,7 @@ def _print(found: dict[str, Any]) -> None:
     sure = f" (found from the notes, {found['key_confidence']:.0%} sure)" if found["key_confidence"] < 1 else ""
     console.print(f"[bold]{found['title']}[/bold], written in {found['written_key']}{sure}")
     span = found["compass"]
-    ranges = "; ".join(f"{hand} hand {low} to {high}" for hand, (low, high) in _given(found["range"]))
+    ranges = "; ".join(f"{hand} hand {_signed(low)} to {_signed(high)}" for hand, (low, high) in _given(found["range"]))
     console.print(
         f"{found['level'].capitalize()}: {_LEVELS[found['level']]}; with good fingers {_shifts(found)}.\n"
         f"{found['bars']} bars of {found['meter']}, {found['notes']} notes; {ranges}; degrees "
@@ -173,6 +174,12 @@ def _shifts(found: dict[str, Any]) -> str:
         return f"{hands} {'stays where it begins' if one else 'stay where they begin'}"
     often = ("once", "twice")[number - 1] if number < 3 else f"{number} times"
     return f"{hands} {'changes' if one else 'change'} place {often}"
+
+
+def _signed(name: str) -> str:
+    """A pitch with music signs, as people read it: ``B♭4``."""
+    pitch = SpelledPitch.parse(name)
+    return f"{pitch.sign_name}{pitch.octave}"
 
 
 def _given(ranges: dict[str, list[str] | None]) -> list[tuple[str, list[str]]]:
