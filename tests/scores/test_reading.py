@@ -435,6 +435,37 @@ def test_bars_of_abc_are_counted_from_one_but_for_a_pickup(body: str, numbers: l
     assert [b.number for b in abc(body).bars] == numbers
 
 
+@pytest.mark.parametrize(
+    ("symbol", "read_as"),
+    [("C#m7b5", "C#m7b5"), ("G7#9", "G7#9"), ("Cm7b5/Gb", "Cm7b5/Gb"), ("G7sus4", "G7sus4"), ("Cadd9", "Cadd9"),
+     ("Caug", "Caug"), ("C7b9", "C7b9"), ("C13", "C13"), ("Bbmaj7", "Bbmaj7"), ("N.C.", "")],
+)  # fmt: skip
+def test_chord_symbols_of_abc_are_read_whole(symbol: str, read_as: str) -> None:
+    found = abc(f'"{symbol}"C4|D4|E4|')
+    assert "".join(word.text for word in found.chords) == read_as
+    written = from_bytes(to_musicxml(found).encode(), "again.musicxml")
+    assert [word.text for word in written.chords] == [word.text for word in found.chords]
+
+
+def test_degrees_of_a_chord_symbol_are_said_once() -> None:
+    """MusicXML 4.0, `degree`: value, alter and type (add, alter, subtract)."""
+
+    def harmony(kind: str, *degrees: tuple[int, int, str]) -> str:
+        said = "".join(
+            f"<degree><degree-value>{value}</degree-value><degree-alter>{alter}</degree-alter>"
+            f"<degree-type>{how}</degree-type></degree>"
+            for value, alter, how in degrees
+        )
+        return f"<harmony><root><root-step>C</root-step></root>{kind}{said}</harmony>"
+
+    for chord, said in (
+        (harmony("<kind>dominant</kind>", (9, -1, "add"), (5, 1, "alter")), "C7b9#5"),
+        (harmony("<kind text='m7b5'>half-diminished</kind>", (5, -1, "alter")), "Cm7b5"),
+        (harmony("<kind text='7'>dominant</kind>", (3, 0, "subtract")), "C7no3"),
+    ):
+        assert [w.text for w in from_bytes(score(bar(1, chord, xml_note("C4", 4))), "x").chords] == [said]
+
+
 def test_nobody_is_made_the_composer_of_a_tune() -> None:
     assert (abc("C D E F|G4|").composer, abc("C4|D4|E4|", head="C:A. Nonymous\n").composer) == ("", "A. Nonymous")
     assert abc("C4|D4|E4|", head="").title == "Tune"

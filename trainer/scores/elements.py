@@ -28,7 +28,9 @@ KINDS = {
     "": "major", "m": "minor", "7": "dominant", "maj7": "major-seventh", "m7": "minor-seventh", "dim": "diminished",
     "dim7": "diminished-seventh", "aug": "augmented", "m7b5": "half-diminished", "6": "major-sixth",
     "m6": "minor-sixth", "sus4": "suspended-fourth", "sus2": "suspended-second", "9": "dominant-ninth",
-    "maj9": "major-ninth", "m9": "minor-ninth", "5": "power",
+    "maj9": "major-ninth", "m9": "minor-ninth", "5": "power", "aug7": "augmented-seventh", "m(maj7)": "major-minor",
+    "11": "dominant-11th", "maj11": "major-11th", "m11": "minor-11th", "13": "dominant-13th", "maj13": "major-13th",
+    "m13": "minor-13th",
 }  # fmt: skip
 # Modes as MusicXML names them: major or minor on the same tonic by its third, and how many sharps that adds.
 _CHURCH_MODES = {
@@ -39,7 +41,8 @@ _CHURCH_MODES = {
 _MOST_ALTERED = 3
 # By whether a syllable is joined to the one before and to the next.
 _SYLLABIC = {(False, False): "single", (False, True): "begin", (True, True): "middle", (True, False): "end"}
-_KIND_TEXT = {kind: text for text, kind in KINDS.items()}
+# The last is no kind of the standard; the reader of ABC writes it.
+_KIND_TEXT = {**{kind: text for text, kind in KINDS.items()}, "suspended-fourth-seventh": "7sus4"}
 
 
 def number(text: str) -> Fraction:
@@ -152,8 +155,22 @@ def chord_symbol(element: ET.Element) -> str:
         return ""
     text = kind.get("text")
     suffix = text if text is not None else _KIND_TEXT.get((kind.text or "").strip(), "")
+    for degree in element.iterfind("degree"):
+        said = _degree(degree)
+        suffix += said if said not in suffix else ""
     bass = named(element.findtext("bass/bass-step"), element.findtext("bass/bass-alter"))
     return root + suffix.strip() + (f"/{bass}" if bass else "")
+
+
+def _degree(element: ET.Element) -> str:
+    """A note of a chord added, altered or left out, as it is printed after the kind: ``b5``, ``add9``, ``no3``."""
+    number, alter = integer(element.findtext("degree-value")), element.findtext("degree-alter") or "0"
+    if number is None or not 1 <= number <= 13:
+        return ""
+    if element.findtext("degree-type") == "subtract":
+        return f"no{number}"
+    sign = {-1: "b", 1: "#"}.get(int(float(alter)))
+    return f"{sign or 'add'}{number}"
 
 
 def write_pitch(element: ET.Element, note: Note) -> None:
