@@ -92,6 +92,19 @@ def test_the_best_key_is_first_and_enter_plays_it(house: House) -> None:
     assert house.screen.practice.wish.plan.target == singer.suited.keys[1].key
 
 
+def test_at_the_first_opening_the_keys_are_those_of_the_singer_named() -> None:
+    ida = setlist.Singer("Ida Holm", Span.parse("B3-D5"))
+    setlist.save(files.home(), setlist.SetLists((ida,)))
+    house = house_of((1280, 800), Settings(player=practised.PLAYER))
+    house.open_journal()
+    house.go("singer")
+    singer = screen(house)
+    assert singer.who[0] == "Ida Holm"
+    assert singer.entry is not None
+    assert singer.suited == singing.suited(singer.entry.path, ida.tessitura, None)
+    house.close()
+
+
 def test_both_spans_stand_on_one_staff_and_the_caution_below(house: House) -> None:
     sing(house, "soprano")
     said = texts(house)

@@ -86,12 +86,13 @@ class SingerScreen(Screen):
 
     def entered(self) -> None:
         first = not self.entries
+        # The set list names singers: who is chosen must be known before keys are asked for.
+        self.read()
         self._shelved(Shelf().entries)
         if not self.entries:
             self.house.workroom.ask(jobs.shelved, then=self._shelved, failed=self.failed)
         if first:
             self.house.focus("songs")
-        self.read()
 
     def opened(self) -> None:
         self.read()
@@ -113,6 +114,7 @@ class SingerScreen(Screen):
         """The set list, and with it what the warm-up is made from."""
         self.set_list.read()
         self.warm_up.forget()
+        self.consider()
         self._warm_again()
 
     def _warm_again(self) -> None:
