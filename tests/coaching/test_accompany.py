@@ -19,6 +19,7 @@ from trainer.coaching.accompany import (
     suit,
     too_wide,
     voice_line,
+    voice_octaves,
 )
 from trainer.coaching.voices import CAUTION, VOICES, Span, voice
 from trainer.music.keys import TWENTY_FOUR, Key
@@ -93,6 +94,40 @@ def test_a_man_sings_an_octave_below_the_page():
     assert (first.key.short, first.transposition.interval.semitones, first.octaves) == ("G", -3, -1)
     assert (first.low.name, first.high.name) == ("D3", "D4")
     assert "an octave below the page" in first.why
+
+
+# Women and children read the treble clef at pitch, men an octave lower: common practice, no source.
+@pytest.mark.parametrize(
+    ("song", "kind", "key", "octaves", "moved", "sung"),
+    [
+        ("C4-A4", "soprano", "C", 0, "up a perfect fifth", "G4–E5"),
+        ("E4-G5", "bass", "d", -1, "down a perfect fifth", "A2–C4"),
+        ("C4-A4", "tenor", "Bb", -1, "up a perfect fourth", "F3–D4"),
+    ],
+)
+def test_women_sing_at_pitch_and_men_an_octave_lower_and_the_move_says_which_way(song, kind, key, octaves, moved, sung):
+    line = plain_line(Span.parse(song), Key.parse("F" if kind != "bass" else "a"))
+    found = next(one for one in suit(line, voice(kind).tessitura, voice(kind)) if one.key.short == key)
+    assert (found.octaves, found.transposition.interval.words) == (octaves, moved)
+    assert Span(found.low, found.high).name == sung
+
+
+def test_a_voice_is_known_by_its_kind_else_by_where_it_is_comfortable():
+    treble, low = Span.parse("C4-A4"), Span.parse("C3-A3")
+
+    def octaves(line, span, kind=None):
+        return voice_octaves(plain_line(line, Key.parse("C")), Span.parse(span), kind)
+
+    assert [octaves(treble, span) for span in ("B3-D5", "G3-C5", "D3-D4", "F2-C4")] == [0, 0, -1, -1]
+    assert octaves(treble, "F3-E4", voice("contralto")) == 0
+    assert octaves(low, "D3-D4") == 0, "men read the bass clef at pitch"
+
+
+def test_another_octave_is_taken_only_where_the_piano_part_would_move_by_more_than_one():
+    low = plain_line(Span.parse("C3-A3"), Key.parse("C"))
+    assert voice_octaves(low, Span.parse("C4-A4")) == 0
+    assert voice_octaves(low, Span.parse("C4-C5")) == 0
+    assert voice_octaves(low, Span.parse("F4-F5")) == 1
 
 
 def test_the_voice_part_is_the_line_else_the_top_of_the_right_hand():

@@ -7,6 +7,7 @@ extremes are not far outside, and when it does not dwell where the registers cha
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -35,6 +36,10 @@ MOST_NOTES = 400
 PENTASCALE = "pentascale"
 # The piano's part moves by at most an octave; a voice that lies elsewhere sings in another octave than the page.
 MAX_SHIFT = 12
+# A line whose middle lies below middle C stands in the bass clef, where men read at pitch.
+MIDDLE_C = 60
+# A tessitura whose middle lies below this is a man's: above a high tenor's (G3-A4), below a low alto's (G3-C5). Ours.
+MENS_BELOW = 63
 # Keys fitting less than this are not offered while a better one exists.
 WORTH_OFFERING = 0.5
 # How many keys are shown when none fits.
@@ -188,7 +193,7 @@ def suit(
     >>> first.key.short, first.transposition.interval.words, first.fit
     ('G', 'down a minor third', 1.0)
     """
-    octaves = voice_octaves(line, tessitura)
+    octaves = voice_octaves(line, tessitura, voice)
     best: dict[int, tuple[float, int]] = {}
     for semitones in range(-MAX_SHIFT, MAX_SHIFT + 1):
         found = fit_of(line, semitones + 12 * octaves, tessitura, voice), -abs(semitones)
@@ -202,10 +207,22 @@ def suit(
     return sorted(keys, key=lambda s: (-s.rank, abs(s.transposition.interval.semitones)))[:most]
 
 
-def voice_octaves(line: Line, tessitura: Span) -> int:
-    """The octaves between the page and the voice: whichever brings the middle of the line nearest the tessitura's."""
-    apart = (tessitura.low.midi + tessitura.high.midi - line.low.midi - line.high.midi) / 2
-    return round(apart / 12)
+def voice_octaves(line: Line, tessitura: Span, voice: Voice | None = None) -> int:
+    """The octaves between the page and the voice.
+
+    Women and children sing at pitch, men an octave below a line in the treble clef (common practice, no source). It is
+    another octave only where the piano's part, moved by at most `MAX_SHIFT`, cannot bring the line there.
+    """
+    usual = -1 if _is_mans(voice.tessitura if voice else tessitura) and line.span.middle >= MIDDLE_C else 0
+    apart = tessitura.middle - line.span.middle - 12 * usual
+    # The one can lie anywhere inside the other.
+    least = abs(tessitura.semitones - line.span.semitones) / 2
+    further = max(0, math.ceil((abs(apart) - least - MAX_SHIFT) / 12))
+    return usual + (further if apart > 0 else -further)
+
+
+def _is_mans(tessitura: Span) -> bool:
+    return tessitura.middle < MENS_BELOW
 
 
 def fit_of(line: Line, semitones: int, tessitura: Span, voice: Voice | None = None) -> float:

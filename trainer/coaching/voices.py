@@ -56,6 +56,11 @@ class Span:
     def semitones(self) -> int:
         return self.high.midi - self.low.midi
 
+    @property
+    def middle(self) -> float:
+        """Half way between its ends, as a key of the piano."""
+        return (self.low.midi + self.high.midi) / 2
+
 
 @dataclass(frozen=True)
 class Voice:
