@@ -10,7 +10,7 @@ from trainer.listening.press import Press
 from trainer.music.keys import Key
 from trainer.music.piece import BOTH, RIGHT, Piece
 from trainer.music.pitch import Interval, MusicError, SpelledPitch
-from trainer.music.solfege import LA_BASED, do_of, syllable
+from trainer.music.solfege import LA_BASED, syllable
 from trainer.scores.patterns import pattern
 from trainer.sounding.model import model
 from trainer.sounding.voice import Schedule, Sounded
@@ -68,7 +68,9 @@ class Answer:
 
 
 class SungBack:
-    """Sing it, then play it: do, sol, and the first three notes of the piece, in any octave.
+    """Sing it, then play it: tonic, fifth, and the first three notes of the piece, in any octave.
+
+    The tonic and its fifth set a key in the ear, in minor too: do and sol, or la and mi (common practice, no source).
 
     Parameters
     ----------
@@ -79,10 +81,11 @@ class SungBack:
     """
 
     def __init__(self, piece: Piece, minor: str = LA_BASED) -> None:
-        do = do_of(piece.key, minor)
+        tonic = piece.key.tonic
         first = _melody(piece)[:3]
-        self._asked: list[tuple[str, SpelledPitch]] = [("Sing do, then play it.", do)]
-        self._asked.append(("Sing sol, then play it.", do + FIFTH))
+        self._asked: list[tuple[str, SpelledPitch]] = [
+            (f"Sing {syllable(anchor, piece.key, minor)}, then play it.", anchor) for anchor in (tonic, tonic + FIFTH)
+        ]
         words = f"Sing the first {('', 'note', 'two notes', 'three notes')[len(first)]}, then play on."
         self._asked += [(words, pitch) for pitch in first]
         self._names = [syllable(pitch, piece.key, minor) for _, pitch in self._asked]

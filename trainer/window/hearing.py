@@ -120,7 +120,7 @@ class Hearing:
         return Schedule(tuple(sorted((*first.notes, *moved.notes))), moved.places, moved.length)
 
     def sing(self, wish: Wish, minor: str) -> None:
-        """Ask for do, sol and the first notes, sung and then played; again to leave it."""
+        """Ask for tonic, fifth and the first notes, sung and then played; again to leave it."""
         asked = self._sung is not None
         self.stop()
         self._said = ""

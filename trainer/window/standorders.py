@@ -134,7 +134,7 @@ class Orders:
             self._stand.hearing.ear(self._practice.wish)
 
     def sing(self) -> None:
-        """Be asked for do, sol and the first notes; again to leave it."""
+        """Be asked for tonic, fifth and the first notes; again to leave it."""
         if self._still and not self._stand.tested:
             self.house.notice = None
             self._stand.hearing.sing(self._practice.wish, self.house.settings.minor)

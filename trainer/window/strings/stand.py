@@ -113,7 +113,7 @@ WORDS: dict[str, str] = {
     "margin.none": "–",
     "margin.click": "in time",
     "sing.wrong": "That was not {asked}.",
-    "sing.done": "Do, sol and the first notes are in the ear: play.",
+    "sing.done": "Tonic, fifth and the first notes are in the ear: play.",
     "tuning.head": "the ear and the time",
     "tuning.close": "back to the page",
     "tuning.ear": "before a take",
