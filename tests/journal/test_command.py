@@ -208,13 +208,43 @@ def test_pictures_are_drawn_with_and_without_anything_in_them(
 def test_restore_and_where(place: Path, said: Said) -> None:
     with Journal() as journal:
         play(journal, "D", player="Ada", began=NOW)
-    code, out, _ = said("restore")
+    code, out, _ = said("restore", "--yes")
     assert code == 0
-    assert "with 4 takes" in out
+    assert "back in place, with 4 takes." in out
+    assert "What stood there, with 5 takes, is kept as" in out
     assert "journal-replaced" in out
     code, out, _ = said("where")
     assert out.splitlines()[0] == str(place)
     assert "backup" in out
+
+
+def test_a_backup_with_fewer_takes_is_put_back_only_when_told_to(place: Path, said: Said) -> None:
+    with Journal() as journal:
+        play(journal, "D", player="Ada", began=NOW)
+    code, _, err = said("restore")
+    assert code == 2
+    assert "The backup holds 4 takes, the journal 5 takes: say --yes" in err
+    with Journal() as journal:
+        assert len(journal.takes(limit=9)) == 5
+        files.back_up(journal.path)
+    assert said("restore")[0] == 0, "as many takes as there are: nothing to ask"
+
+
+def test_a_damaged_journal_is_replaced_without_a_question(place: Path, said: Said) -> None:
+    place.write_bytes(b"nothing of a journal" * 400)
+    code, out, _ = said("restore")
+    assert code == 0
+    assert "What stood there is kept as" in out
+
+
+def test_one_take_is_said_as_one(home: Path, said: Said) -> None:
+    with Journal() as journal:
+        play(journal, "G", player="Ada")
+        files.back_up(journal.path)
+    assert "back in place, with 1 take." in said("restore")[1]
+    assert "Ada: 1 take, " in said("summary")[1]
+    assert "1 take of Ada" in said("export", "--csv")[2]
+    assert "Ada and 1 take are erased" in said("erase", "--player", "Ada", "--yes")[1]
 
 
 def test_a_take_cut_off_is_finished_or_kept(place: Path, said: Said) -> None:

@@ -317,7 +317,7 @@ def _restored() -> Row:
         with Journal(path) as journal:
             seeds.takes(journal, 2, player=PLAYER)
         with contextlib.redirect_stdout(open(os.devnull, "w")):
-            row.check(command(["journal", "--journal", str(path), "restore"]) == 0, "refused")
+            row.check(command(["journal", "--journal", str(path), "restore", "--yes"]) == 0, "refused")
             with Journal(path) as journal:
                 row.check(len(journal.takes()) == 3, "not the backup's takes")
             (kept,) = path.parent.glob("journal-replaced*.sqlite")

@@ -47,7 +47,7 @@ DOES = (
     "journal export --midi {}/midi", "journal picture circle --out {}/keys.svg",
     "journal hand-over --player 'Ada Winter' --out {}/ada.handover",
     "journal report --player 'Ada Winter' --out {}/r.pdf",
-    "journal merge {}/other.sqlite", "journal restore", "journal where", "journal erase --take 1 --yes",
+    "journal merge {}/other.sqlite", "journal restore --yes", "journal where", "journal erase --take 1 --yes",
     "journal erase --yes",
 )  # fmt: skip
 _RUN_ALL = """

@@ -25,7 +25,7 @@ from trainer.journal.errors import JournalError
 from trainer.journal.store import Journal
 from trainer.journal.summary import minutes_by_day
 from trainer.journal.take import EPOCH_ORDINAL
-from trainer.journal.values import FINISHED, KeptTake, TakeRow
+from trainer.journal.values import FINISHED, KeptTake, TakeRow, many
 from trainer.music.keys import Key
 from trainer.music.piece import Piece
 from trainer.music.pitch import MusicError
@@ -185,7 +185,7 @@ def _practised(rows: Sequence[TakeRow], drawn: Picture | None, most_pieces: int)
     if not rows:
         return [Text("Nothing was played since then.")]
     days = len({row.began.date() for row in rows})
-    said = f"{_many(len(rows), 'take')} on {_many(days, 'day')}, {_minutes(rows):.0f} minutes of playing."
+    said = f"{many(len(rows), 'take')} on {many(days, 'day')}, {_minutes(rows):.0f} minutes of playing."
     groups: dict[tuple[str, str, str], list[TakeRow]] = defaultdict(list)
     for row in rows:
         groups[row.title, row.target, row.hands].append(row)
@@ -198,13 +198,9 @@ def _practised(rows: Sequence[TakeRow], drawn: Picture | None, most_pieces: int)
         lines.append((title, Key.parse(target).name, hands, str(len(mine)), f"{best:.0%}", cost))
     table = Table(("piece", "key", "hands", "takes", "best", "cost of transposing"), tuple(lines), (3, 4, 5))
     rest = len(most) - most_pieces
-    more: list[Block] = [Text(f"And {_many(rest, 'other')}.", "small")] if rest > 0 else []
+    more: list[Block] = [Text(f"And {many(rest, 'other')}.", "small")] if rest > 0 else []
     above: Block = Columns(((Text(said),), (drawn,)), _WIDTHS) if drawn is not None else Text(said)
     return [Heading("What was practised", 2), above, table, *more]
-
-
-def _many(count: int, noun: str) -> str:
-    return f"{count} {noun}{'' if count == 1 else 's'}"
 
 
 def _moved(journal: Journal, player: str, now: datetime, rows: Sequence[TakeRow]) -> list[Block]:
@@ -298,7 +294,7 @@ def _shown(slip: Slip) -> Block:
         places = [place for place in system.notes if place.note == note]
         marks = [pencil(slip.cause, slip.offset, p, cut.notes[note], expected.notes[note]) for p in places]
         drawn.append(laid_over(system, marks))
-    often = f"in {slip.times} of {_many(slip.takes, 'take')}".replace(" ", "\u00a0")
+    often = f"in {slip.times} of {many(slip.takes, 'take')}".replace(" ", "\u00a0")
     head = f"{piece.title} in {slip.move.target.name}"
     words = (Heading(head, 3), Text(f"{slip.words[:1].upper()}{slip.words[1:]}, {often}."))
     return Together((Columns(((Music(tuple(drawn)),), words), _WIDTHS),))
@@ -322,7 +318,7 @@ def _set(found: Sequence[Progress], most: int) -> list[Block]:
     open_first = sorted(found, key=lambda one: one.state == DONE)
     lines = tuple((one.assignment.words, one.words) for one in open_first[:most])
     rest = len(found) - most
-    more: list[Block] = [Text(f"And {_many(rest, 'more piece')} of work.", "small")] if rest > 0 else []
+    more: list[Block] = [Text(f"And {many(rest, 'more piece')} of work.", "small")] if rest > 0 else []
     return [Heading("Set", 2), Table(("work", "so far"), lines), *more]
 
 

@@ -19,7 +19,7 @@ from trainer.journal import files
 from trainer.journal.errors import JournalError
 from trainer.journal.export import row_json, take_json, take_numbers
 from trainer.journal.store import Journal
-from trainer.journal.values import FINISHED, KeptTake, TakeRow
+from trainer.journal.values import FINISHED, KeptTake, TakeRow, many
 from trainer.music.pitch import MusicError
 
 # Lines of takes by the time they were played.
@@ -62,7 +62,8 @@ def add(parser: argparse.ArgumentParser) -> None:
     picture.add_argument("--out", metavar="FILE", help="a .png or .svg file (PICTURE.png)")
     path = what("path", "the order in which keys are opened, as a table with reasons")
     path.add_argument("--edit", action="store_true", help="put a copy beside the journal, for a teacher to change")
-    what("restore", "put the backup in the journal's place")
+    restore = what("restore", "put the backup in the journal's place")
+    restore.add_argument("--yes", action="store_true", help="do not ask, even if the backup holds fewer takes")
     what("where", "where the journal lies")
     for name, says in (("finish", "mark a take that was cut off"), ("keep", "keep a take that was cut off, unmarked")):
         what(name, says).add_argument("take", type=int, metavar="N", help="its number in the list")
@@ -126,7 +127,8 @@ def _show(args: argparse.Namespace) -> int:
     print(f"{row.title}, written in {kept.written.name}, played in {kept.target.name} ({kept.plan.interval.words})")
     print(f"{row.began:%A, %d %B %Y, %H:%M}, {row.player}, {row.hands} hands, {row.mode}, help {row.help}")
     if kept.settled is None:
-        print(f"Cut off after {len(kept.presses)} presses: 'keyfarer journal finish {row.id}' marks it.")
+        presses = many(len(kept.presses), "press", "presses")
+        print(f"Cut off after {presses}: 'keyfarer journal finish {row.id}' marks it.")
         return 0
     said = [f"{right_of(row.right or 0, row.played or 0, row.missed or 0)} right", f"{row.seconds:.0f} s"]
     said += [f"pulse {row.pulse:.0f}"] if row.pulse else []
@@ -203,7 +205,7 @@ def _export(args: argparse.Namespace) -> int:
     if days is None:
         print("There are no takes to export.", file=sys.stderr)
         return 0
-    how_many = f"{len(numbers)} take{'s' if len(numbers) != 1 else ''} of {', '.join(names)}"
+    how_many = f"{many(len(numbers), 'take')} of {', '.join(names)}"
     holds = "every key press with its time, and the names of the pieces"
     print(f"Written to {place}: {how_many}, {holds}.", file=sys.stderr)
     return 0
@@ -239,30 +241,35 @@ def _erase(args: argparse.Namespace) -> int:
     if args.take is None and args.player is None:
         if not files.family(path):
             raise CannotDo(f"There is no journal at {path}: nothing to erase.")
-        _sure(args, f"Erase the whole journal {path} and its backup?")
+        _sure_to_erase(args, f"Erase the whole journal {path} and its backup?")
         gone = erasing.erase_everything(path)
         print(f"Erased: {', '.join(one.name for one in gone)}.")
         return 0
     with _opened(args) as journal:
         if args.take is not None:
             row = journal.row(args.take)
-            _sure(args, f"Erase take {row.id}, {row.title} of {row.began:%Y-%m-%d}?")
+            _sure_to_erase(args, f"Erase take {row.id}, {row.title} of {row.began:%Y-%m-%d}?")
             erasing.erase_takes(journal, [args.take])
             print(f"Take {args.take} is erased; the backup was made anew without it.")
         else:
-            _sure(args, f"Erase everything of {args.player}?")
+            _sure_to_erase(args, f"Erase everything of {args.player}?")
             takes = erasing.erase_player(journal, args.player)
-            print(f"{args.player} and {takes} takes are erased; the backup was made anew without them.")
+            print(f"{args.player} and {many(takes, 'take')} are erased; the backup was made anew without them.")
     return 0
 
 
-def _sure(args: argparse.Namespace, question: str) -> None:
+def _sure_to_erase(args: argparse.Namespace, question: str) -> None:
+    _sure(args, f"{question} It cannot be undone.", "Erasing cannot be undone: say --yes.", "Nothing was erased.")
+
+
+def _sure(args: argparse.Namespace, question: str, unasked: str, left: str) -> None:
+    """Ask before something is done; `unasked` is said where nobody can answer, `left` when the answer is no."""
     if args.yes:
         return
     if not sys.stdin.isatty():
-        raise CannotDo("Erasing cannot be undone: say --yes.")
-    if input(f"{question} It cannot be undone. (yes/no) ").strip().lower() not in ("y", "yes"):
-        raise CannotDo("Nothing was erased.")
+        raise CannotDo(unasked)
+    if input(f"{question} (yes/no) ").strip().lower() not in ("y", "yes"):
+        raise CannotDo(left)
 
 
 def _picture(args: argparse.Namespace) -> int:
@@ -285,12 +292,18 @@ def _picture(args: argparse.Namespace) -> int:
 
 def _restore(args: argparse.Namespace) -> int:
     path = _path(args)
+    stood, backup = files.takes_in(path), files.takes_in(files.backup_of(path))
+    if stood is not None and backup is not None and backup < stood:
+        fewer = f"The backup holds {many(backup, 'take')}, the journal {many(stood, 'take')}"
+        _sure(args, f"{fewer}. Put the backup in its place?", f"{fewer}: say --yes to put the backup in its place.",
+              "Nothing was changed.")  # fmt: skip
     kept = files.restore(path)
     with Journal(path, strict=True) as journal:
         takes = journal.ask("SELECT count(*) FROM take")[0][0]
-    print(f"The backup is back in place, with {takes} takes.")
+    print(f"The backup is back in place, with {many(takes, 'take')}.")
     if kept is not None:
-        print(f"What stood there is kept as {kept}: 'keyfarer journal merge {kept}' takes its newer takes in.")
+        what = f"What stood there, with {many(stood, 'take')}," if stood is not None else "What stood there"
+        print(f"{what} is kept as {kept}: 'keyfarer journal merge {kept}' takes its newer takes in.")
     return 0
 
 

@@ -11,6 +11,7 @@ from typing import Any
 from trainer.app import CannotDo
 from trainer.commands.wishes import planned
 from trainer.following.marks import MISSED, RIGHT, right_of
+from trainer.journal.values import many
 from trainer.listening.replay import read_take
 from trainer.music.keys import Key
 from trainer.music.piece import HANDS
@@ -176,7 +177,8 @@ def show(session: Session) -> None:
     pulse = "" if summary.pulse_bpm is None else f", pulse {summary.pulse_bpm:.0f}"
     missed = len(session.finish().missed)
     console.print(
-        f"{right_of(summary.right, summary.played, missed)} right ({summary.played} presses, {missed} notes left out), "
+        f"{right_of(summary.right, summary.played, missed)} right "
+        f"({many(summary.played, 'press', 'presses')}, {many(missed, 'note')} left out), "
         f"accuracy {summary.accuracy:.0%}{pulse}, {summary.seconds:.0f} s."
     )
 

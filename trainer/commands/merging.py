@@ -12,6 +12,7 @@ from trainer.journal import files
 from trainer.journal.errors import JournalError
 from trainer.journal.handover import SUFFIX, is_hand_over, take_in
 from trainer.journal.store import Journal
+from trainer.journal.values import many
 from trainer.music.pitch import MusicError
 
 _SQLITE = b"SQLite format 3\0"
@@ -42,7 +43,7 @@ def run(path: Path, args: argparse.Namespace) -> int:
                 refused += 1
                 print(f"keyfarer: {why}", file=sys.stderr)
     if len(found) > 1:
-        print(f"{_many(len(found) - refused, 'file')} taken in, {refused} refused." if refused else "All taken in.")
+        print(f"{many(len(found) - refused, 'file')} taken in, {refused} refused." if refused else "All taken in.")
     return 2 if refused else 0
 
 
@@ -60,13 +61,13 @@ def _taken(journal: Journal, file: Path, called: str | None) -> str:
     if is_hand_over(file):
         taken = take_in(journal, file, called)
         known = f", {taken.known} here already" if taken.known else ""
-        return f"{_many(taken.fresh, 'take')} of {taken.player} taken in{known}."
+        return f"{many(taken.fresh, 'take')} of {taken.player} taken in{known}."
     if file.suffix.lower() == ".toml":
         from trainer.coaching.work import take_up
 
         fresh, before = take_up(journal, file, called)
         known = f", {before} here already" if before else ""
-        return f"{_many(fresh, 'piece')} of work taken up from {file.name}{known}."
+        return f"{many(fresh, 'piece')} of work taken up from {file.name}{known}."
     if not file.is_file():
         raise JournalError(f"There is no file {file}: name a hand-over, a journal, or a teacher's .toml file.")
     with file.open("rb") as opened:
@@ -74,8 +75,4 @@ def _taken(journal: Journal, file: Path, called: str | None) -> str:
             raise JournalError(f"{file.name} is no hand-over and no journal: name a file that Keyfarer made.")
     from trainer.journal import rescue
 
-    return f"{_many(rescue.merge(journal.db, file), 'take')} taken in from {file.name}."
-
-
-def _many(count: int, noun: str) -> str:
-    return f"{count} {noun}{'' if count == 1 else 's'}"
+    return f"{many(rescue.merge(journal.db, file), 'take')} taken in from {file.name}."

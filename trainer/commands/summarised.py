@@ -6,6 +6,7 @@ import textwrap
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
+from trainer.journal.values import many
 from trainer.music.pitch import Interval
 
 WIDE = 100
@@ -20,11 +21,11 @@ _FIFTHS = ("none", "one fifth", "two fifths", "three fifths", "four fifths", "fi
 def lines(found: Mapping[str, Any]) -> Iterator[str]:
     """The report line by line."""
     recent, all_ = found["recent"], found["all"]
-    yield f"{found['player']}: {all_['takes']} takes, {time(all_['minutes'])} of playing in all."
+    yield f"{found['player']}: {many(all_['takes'], 'take')}, {time(all_['minutes'])} of playing in all."
     if not recent["takes"]:
         yield f"Nothing since {found['since']}."
         return
-    yield f"Since {found['since']}: {recent['takes']} takes, {time(recent['minutes'])}, {share(recent)}."
+    yield f"Since {found['since']}: {many(recent['takes'], 'take')}, {time(recent['minutes'])}, {share(recent)}."
     keys = ((key, *_key(one)) for key, one in found["keys"].items())
     yield from table([("key", "takes", "right", "notes a minute", "cost"), *keys])
     yield from _facets(found)
@@ -83,7 +84,7 @@ def time(minutes: float) -> str:
     ('1 minute', '34 minutes', '1.5 hours')
     """
     if minutes < 60:
-        return f"{minutes:.0f} minute{'' if round(minutes) == 1 else 's'}"
+        return many(round(minutes), "minute")
     return f"{minutes / 60:.1f} hours"
 
 

@@ -11,6 +11,7 @@ from pathlib import Path
 from trainer.app import CannotDo
 from trainer.journal.handover import SUFFIX, hand_over
 from trainer.journal.store import Journal
+from trainer.journal.values import many
 
 ENDINGS = (".pdf", ".html")
 PAPERS = ("a4", "letter")
@@ -41,7 +42,7 @@ def hand(journal: Journal, player: str, args: argparse.Namespace) -> int:
         while path.exists():
             path, again = Path(f"{_plain(player)}-{today:%Y-%m-%d}-{again}{SUFFIX}"), again + 1
     made = hand_over(journal, player, path, everything=args.all)
-    print(f"{made.path}: {_many(made.takes, 'take')} of {player}. Give it to your teacher; nothing was sent.")
+    print(f"{made.path}: {many(made.takes, 'take')} of {player}. Give it to your teacher; nothing was sent.")
     return 0
 
 
@@ -52,7 +53,7 @@ def assignments(journal: Journal, args: argparse.Namespace) -> int:
     if args.out:
         count = give(journal, Path(args.out), args.player)
         print(
-            f"{args.out}: {_many(count, 'piece')} of work. On the student's computer "
+            f"{args.out}: {many(count, 'piece')} of work. On the student's computer "
             f"'keyfarer journal merge {Path(args.out).name}' takes it up."
         )
         return 0
@@ -111,7 +112,3 @@ def _day(text: str | None) -> date | None:
 def _plain(name: str) -> str:
     """A name as part of a file's name."""
     return "".join(c if c.isalnum() else "-" for c in name).strip("-") or "player"
-
-
-def _many(count: int, noun: str) -> str:
-    return f"{count} {noun}{'' if count == 1 else 's'}"

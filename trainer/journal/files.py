@@ -224,6 +224,15 @@ def put_in_place(part: Path, path: Path) -> None:
     sync_folder(path.parent)
 
 
+def takes_in(path: Path) -> int | None:
+    """How many takes a journal holds, looked up without changing it; None for a file that cannot tell."""
+    try:
+        with contextlib.closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as db:
+            return int(db.execute("SELECT count(*) FROM take").fetchone()[0])
+    except DATABASE_ERRORS:
+        return None
+
+
 def restore(path: Path) -> Path | None:
     """Put the backup in the journal's place; what stood there is kept under the name returned (None: nothing did).
 

@@ -16,7 +16,7 @@ from trainer.journal import files, packing, schema
 from trainer.journal.errors import JournalError
 from trainer.journal.filing import Sums
 from trainer.journal.tally import PieceLabels
-from trainer.journal.values import EPOCH, FINISHED, local
+from trainer.journal.values import EPOCH, FINISHED, local, many
 from trainer.music.pitch import MusicError
 
 # What rows that passed SQLite's check but were changed all the same may lead to.
@@ -89,7 +89,8 @@ def rescue(path: Path) -> str:
                 saved += merge(db, source, salvage=source == kept)
     files.put_in_place(part, path)
     sources = "it and from the backup" if backup.exists() else "it"
-    return f"The journal was damaged; {saved} takes were saved from {sources}, and the damaged file is kept as {kept}."
+    were = f"{many(saved, 'take')} {'was' if saved == 1 else 'were'}"
+    return f"The journal was damaged; {were} saved from {sources}, and the damaged file is kept as {kept}."
 
 
 def set_aside(db: sqlite3.Connection, uids: Sequence[str], known: Path | None, path: Path) -> Path:
