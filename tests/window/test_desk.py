@@ -59,6 +59,45 @@ def test_after_enter_letters_are_the_screens_keys_again(house: House) -> None:
     assert desk.find == "lightly"
 
 
+def test_what_is_typed_finds_without_accents_and_replaces_what_stood_there(house: House) -> None:
+    desk = house.screen_of(Desk)
+    assert isinstance(desk, Desk)
+    everything = len(desk.shown)
+    for word, title in (("frere", "Frère Jacques (Canon)"), ("lightly", "Lightly Row (Hänschen klein)")):
+        struck(house, pygame.K_SLASH, "/")
+        for letter in word:
+            struck(house, ord(letter), letter)
+        assert desk.find == word
+        assert [entry.title for entry in desk.shown] == [title]
+        struck(house, pygame.K_RETURN)
+        house.go("desk")
+        house.draw()
+    struck(house, pygame.K_SLASH, "/")
+    assert house.canvas is not None
+    assert any(box.name == "find.selected" for box in house.canvas.boxes)
+    struck(house, pygame.K_BACKSPACE)
+    assert desk.find == ""
+    for letter in "row":
+        struck(house, ord(letter), letter)
+    assert desk.find == "row", "only the first letter replaces"
+    struck(house, pygame.K_ESCAPE)
+    assert (desk.find, len(desk.shown)) == ("", everything)
+
+
+def test_where_nothing_matches_it_says_so_and_escape_clears_it(house: House) -> None:
+    desk = house.screen_of(Desk)
+    assert isinstance(desk, Desk)
+    desk.search("zzz")
+    house.draw()
+    assert "No piece matches “zzz”: esc clears it." in said(house)
+    desk.filter("mode", 2)
+    house.draw()
+    assert "No piece matches “zzz” and these filters" in said(house)
+    struck(house, pygame.K_ESCAPE)
+    assert desk.find == ""
+    assert desk.shown
+
+
 def cut_off(house: House) -> int:
     """A take begun on the Stand and never ended, as after a crash; its number."""
     piece = read(find("lightly-row"))

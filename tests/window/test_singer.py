@@ -316,6 +316,20 @@ def test_a_piece_put_on_the_shelf_later_is_among_the_songs_and_the_chosen_one_st
         own.unlink()
 
 
+def test_a_song_is_found_without_accents_and_escape_clears_what_was_typed(house: House) -> None:
+    singer = screen(house)
+    singer.search("frere")
+    assert [entry.title for entry in singer.shown] == ["Frère Jacques (Canon)"]
+    singer.search("zzz")
+    said = texts(house)
+    assert said["songs.none"] == "No piece matches “zzz”: esc clears it."
+    assert "any" not in said["keys.waiting"]
+    press(house, pygame.K_ESCAPE)
+    assert house.screen is singer
+    assert singer.find == ""
+    assert singer.suited is not None
+
+
 def press(house: House, key: int, name: str = "") -> None:
     house.handle(pygame.event.Event(pygame.KEYDOWN, key=key, mod=0, unicode=name, scancode=0))
     house.draw()

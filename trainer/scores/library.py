@@ -184,7 +184,6 @@ class Shelf:
         self, level: str = "", hands: str = "", mode: str = "", words: str = "", bundled: bool | None = None
     ) -> list[Entry]:
         """Readable pieces that answer every filter given; `words` are looked for in title, composer and file name."""
-        wanted = plain(words).split()
         return [
             entry
             for entry in self.entries
@@ -192,8 +191,16 @@ class Shelf:
             and (not hands or entry.hands == hands)
             and (not mode or entry.mode == mode)
             and (bundled is None or entry.bundled == bundled)
-            and all(word in plain(f"{entry.title} {entry.composer} {os.path.basename(entry.path)}") for word in wanted)
+            and answers(entry, words)
         ]
+
+
+def answers(entry: Entry, words: str) -> bool:
+    """Whether all the words stand in title, composer or file name; capitals, accents and punctuation do not count."""
+    wanted = plain(words).split()
+    return not wanted or all(
+        word in plain(f"{entry.title} {entry.composer} {os.path.basename(entry.path)}") for word in wanted
+    )
 
 
 def describe(path: str, bundled: bool = False) -> Entry:

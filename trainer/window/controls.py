@@ -47,6 +47,8 @@ class Control:
         A click at a point of the control, before `act`; True when the click is used up.
     typed : callable or None
         Text typed while focused; ``"\\b"`` is the backspace key.
+    emptied : callable or None
+        On esc while focused; a line that has it is selected by its key, so that what is typed next replaces it.
     """
 
     name: str
@@ -61,14 +63,19 @@ class Control:
     typed: Callable[[str], None] | None = None
     page_back: Action | None = None
     page_forth: Action | None = None
+    emptied: Action | None = None
 
 
 class Controls:
     """The controls of one frame, and drawing them on the canvas."""
 
-    def __init__(self, canvas: Canvas, focus: str, pointer: tuple[int, int] | None, seen: bool) -> None:
+    def __init__(
+        self, canvas: Canvas, focus: str, pointer: tuple[int, int] | None, seen: bool, selected: bool = False
+    ) -> None:
         self.canvas = canvas
         self.focus = focus
+        # What stands on the line that has the focus is replaced by what is typed next.
+        self._selected = selected
         self._pointer = pointer
         self._seen = seen
         self.all: list[Control] = []
@@ -216,14 +223,19 @@ class Controls:
         *,
         key: str = "",
         hint: str = "",
+        afresh: bool = False,
     ) -> None:
-        """A line to type on."""
+        """A line to type on; `afresh`: its key selects what stands there, esc empties it."""
         canvas = self.canvas
         unit = canvas.unit
         cap = self.key_width(key)
         canvas.rule(f"{name}.under", Rect(rect.left, rect.bottom - 1, rect.width, 1))
         shown = text or (hint if self.focus != name else "")
         inner = Rect(rect.left, rect.top, rect.width - cap, rect.height - 2)
+        selected = self._selected and self.focus == name
+        if selected and text:
+            wide = min(inner.width, canvas.width(text, fonts.ROMAN, 1.05))
+            canvas.fill(f"{name}.selected", Rect(inner.left, inner.top, wide, inner.height), "wash", GROUND)
         extent = canvas.words(f"{name}.text", inner, shown or " ", style=fonts.ROMAN if text else fonts.ITALIC,
                               colour="ink" if text else "graphite", size=1.05)  # fmt: skip
         if self.focus == name:
@@ -238,9 +250,11 @@ class Controls:
             self.keycap(name, rect.right, rect.centery, key)
 
         def typed(letters: str) -> None:
-            change(text[:-1] if letters == "\b" else text + letters)
+            before = "" if selected else text
+            change(before[:-1] if letters == "\b" else before + letters)
 
-        self.add(Control(name, rect, lambda: None, key, typed=typed))
+        emptied = (lambda: change("")) if afresh else None
+        self.add(Control(name, rect, lambda: None, key, typed=typed, emptied=emptied))
         self.ring(name, rect)
 
     def rows(

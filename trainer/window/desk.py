@@ -13,7 +13,7 @@ from trainer.music.keys import Key
 from trainer.music.piece import BOTH, HANDS
 from trainer.music.pitch import MusicError
 from trainer.music.transpose import OCTAVES, Transposition, by_semitones, interval_between, plan
-from trainer.scores.library import Entry, Shelf
+from trainer.scores.library import Entry, Shelf, answers
 from trainer.window import deskview, deskwork, jobs, players
 from trainer.window.canvas import Canvas
 from trainer.window.controls import Controls
@@ -95,11 +95,10 @@ class Desk(Screen):
     @property
     def shown(self) -> list[Entry]:
         """The shelf through its filters."""
-        words = self.find.casefold().split()
         return [
             entry for entry in self.entries
             if all(value in (deskview.ANY, getattr(entry, name)) for name, value in self.filters.items())
-            and all(word in f"{entry.title} {entry.composer}".casefold() for word in words)
+            and answers(entry, self.find)
         ]  # fmt: skip
 
     @property
@@ -258,9 +257,10 @@ class Desk(Screen):
             self.house.say(str(trouble))
 
     def search(self, text: str) -> None:
-        """What is typed to find a piece."""
+        """What is typed to find a piece; the chosen one stays chosen when the line is emptied."""
+        chosen = self.entry if not text else None
         self.find = text
-        self.chosen = 0
+        self.chosen = self.shown.index(chosen) if chosen is not None else 0
 
     def filter(self, name: str, at: int) -> None:
         """Another value of one of the filters."""
@@ -273,6 +273,8 @@ class Desk(Screen):
 
     def key_down(self, name: str, event: pygame.event.Event) -> bool:
         # The Desk is where everything begins: escape leads nowhere from here.
+        if name == "escape" and self.find:
+            self.search("")
         return name == "escape"
 
     # How it looks

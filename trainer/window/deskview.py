@@ -193,7 +193,8 @@ def _lay_shelf(desk: Desk, canvas: Canvas, controls: Controls, room: Rect) -> No
     share = 0.31 if filters.width > 34 * u else 0.26
     find, *places = layout.columns(filters, [round(filters.width * share), *(0 for _ in FILTERS)], round(1.0 * u))
     entry_box = Rect(find.left, find.bottom - round(1.75 * u), find.width, round(1.75 * u))
-    controls.entry("find", entry_box, say("desk.find.label"), desk.find, desk.search, key="/", hint=say("desk.find"))
+    controls.entry("find", entry_box, say("desk.find.label"), desk.find, desk.search, key="/", hint=say("desk.find"),
+                   afresh=True)  # fmt: skip
     for (name, (key, values)), place in zip(FILTERS.items(), places, strict=True):
         at = list(values).index(desk.filters[name])
         words = [say(one) for one in values.values()]
@@ -201,7 +202,7 @@ def _lay_shelf(desk: Desk, canvas: Canvas, controls: Controls, room: Rect) -> No
                         size=1.0)  # fmt: skip
     shown = desk.shown
     if not shown:
-        said = say("desk.shelf.none") if desk.entries else say("desk.shelf.reading")
+        said = _nothing(desk) if desk.entries else say("desk.shelf.reading")
         canvas.words("shelf.none", listed, said, size=1.05, lines=3, stand=TOP)
         return
     wide_level = max(canvas.width(say(f"level.{one}"), fonts.ITALIC, 0.95) for one in LEVELS) + round(u)
@@ -212,6 +213,14 @@ def _lay_shelf(desk: Desk, canvas: Canvas, controls: Controls, room: Rect) -> No
 
     controls.rows("shelf", listed, len(shown), desk.chosen, round(1.95 * u), draw, partial(setattr, desk, "chosen"),
                   desk.start, partial(desk.step_target, -1), partial(desk.step_target, 1))  # fmt: skip
+
+
+def _nothing(desk: Desk) -> str:
+    """Why the shelf shows nothing, and what to do about it."""
+    if not desk.find:
+        return say("desk.shelf.none")
+    filtered = any(value != ANY for value in desk.filters.values())
+    return say("desk.shelf.unfound.filtered" if filtered else "desk.shelf.unfound", words=desk.find)
 
 
 def _lay_entry(canvas: Canvas, at: int, row: Rect, entry: Entry, letters: str, wide: tuple[int, int]) -> None:

@@ -25,6 +25,8 @@ class Console:
     pointer : (int, int) or None
     seen : bool
         Whether the keyboard has been used to move the focus: only then is the focus drawn.
+    selected : bool
+        Whether what is typed next replaces the line that has the focus.
     """
 
     def __init__(self, house: House) -> None:
@@ -32,6 +34,7 @@ class Console:
         self.controls: Controls | None = None
         self.pointer: tuple[int, int] | None = None
         self.seen = False
+        self.selected = False
         self._focus: dict[str, str] = {}
         self._swallowed = False
         self._stale = False
@@ -66,6 +69,7 @@ class Console:
             control = self._focused()
             if control is not None and control.typed is not None and not self._swallowed:
                 control.typed(event.text)
+                self.selected = False
             self._swallowed = False
         elif event.type == pygame.MOUSEMOTION:
             self.pointer = event.pos
@@ -93,6 +97,7 @@ class Console:
         """Give the focus to a control of the screen in front."""
         assert self.house.screen is not None
         self._focus[self.house.screen.name] = name
+        self.selected = False
 
     def _key_down(self, event: pygame.event.Event) -> None:
         assert self.house.screen is not None
@@ -142,12 +147,15 @@ class Console:
         assert self.house.screen is not None
         if name == "backspace":
             control.typed("\b")
+            self.selected = False
         elif name == "escape":
-            self._focus[self.house.screen.name] = ""
+            self.focus("")
+            if control.emptied is not None:
+                control.emptied()
         elif len(name) != 1 and name != "space":
             if name in ("return", "enter"):
                 # What was typed is done: the letters are the screen's keys again.
-                self._focus[self.house.screen.name] = ""
+                self.focus("")
             return False
         return True
 
@@ -159,6 +167,7 @@ class Console:
                     # The letter that leads to the line is not written on it.
                     self.focus(control.name)
                     self._swallowed = True
+                    self.selected = control.emptied is not None
                 control.act()
                 return True
         return False
@@ -185,7 +194,7 @@ class Console:
         self.seen = True
         current = self._focus.get(self.house.screen.name, "")
         at = names.index(current) + by if current in names else (0 if by > 0 else -1)
-        self._focus[self.house.screen.name] = names[at % len(names)]
+        self.focus(names[at % len(names)])
 
     def _click(self, point: tuple[int, int]) -> None:
         assert self.house.screen is not None
@@ -193,7 +202,7 @@ class Console:
         self.pointer = point
         for control in reversed(self.controls.all):
             if control.rect.collidepoint(point):
-                self._focus[self.house.screen.name] = control.name
+                self.focus(control.name)
                 if control.at is None or not control.at(point):
                     control.act()
                 return

@@ -106,7 +106,7 @@ class Pane:
         assert house.screen is not None
         assert self.surface is not None
         canvas = Canvas(self.surface.get_size(), house.theme, house.settings.scale / 100, self._kept)
-        controls = Controls(canvas, console.focused(house.screen.name), console.pointer, console.seen)
+        controls = Controls(canvas, console.focused(house.screen.name), console.pointer, console.seen, console.selected)
         house.screen.lay(canvas, controls)
         return canvas, controls
 

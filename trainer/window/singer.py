@@ -14,7 +14,7 @@ from trainer.music.keys import Key
 from trainer.music.piece import Piece
 from trainer.music.pitch import MusicError, SpelledPitch
 from trainer.music.transpose import Transposition
-from trainer.scores.library import Entry, Shelf
+from trainer.scores.library import Entry, Shelf, answers
 from trainer.window import jobs, singerview
 from trainer.window.canvas import Canvas
 from trainer.window.controls import Controls
@@ -126,11 +126,7 @@ class SingerScreen(Screen):
     @property
     def shown(self) -> list[Entry]:
         """The shelf by the words typed."""
-        words = self.find.casefold().split()
-        return [
-            entry for entry in self.entries
-            if all(word in f"{entry.title} {entry.composer}".casefold() for word in words)
-        ]  # fmt: skip
+        return [entry for entry in self.entries if answers(entry, self.find)]
 
     @property
     def entry(self) -> Entry | None:
@@ -204,8 +200,10 @@ class SingerScreen(Screen):
         self.consider()
 
     def search(self, text: str) -> None:
+        """What is typed to find a song; the chosen one stays chosen when the line is emptied."""
+        chosen = self.entry if not text else None
         self.find = text
-        self.song = 0
+        self.song = self.shown.index(chosen) if chosen is not None else 0
         self.consider()
 
     def pick_singer(self, at: int) -> None:
@@ -317,5 +315,8 @@ class SingerScreen(Screen):
     def key_down(self, name: str, event: pygame.event.Event) -> bool:
         if name == "escape" and self.listening:
             self.listening = False
+            return True
+        if name == "escape" and self.find:
+            self.search("")
             return True
         return False

@@ -60,11 +60,13 @@ def _lay_choice(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: 
 def _lay_songs(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: Rect) -> None:
     u = canvas.unit
     line, _, listed = layout.rows(rect, [round(1.7 * u), round(0.4 * u), 0])
-    controls.entry("find", line, say("desk.find.label"), screen.find, screen.search, key="/", hint=say("singer.find"))
+    controls.entry("find", line, say("desk.find.label"), screen.find, screen.search, key="/", hint=say("singer.find"),
+                   afresh=True)  # fmt: skip
     shown = screen.shown
     letters = screen.house.settings.letters
     if not shown:
-        canvas.words("songs.none", listed, say("desk.shelf.none"), size=1.05, lines=4, stand=TOP)
+        said = say("desk.shelf.unfound", words=screen.find) if screen.find else say("desk.shelf.reading")
+        canvas.words("songs.none", listed, said, size=1.05, lines=4, stand=TOP)
         return
 
     def draw(at: int, row: Rect) -> None:

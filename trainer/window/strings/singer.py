@@ -18,7 +18,7 @@ WORDS: dict[str, str] = {
     "singer.stop": "Leave it",
     "singer.listening": "Play the singer’s lowest comfortable note, then the highest; esc leaves it as it was.",
     "singer.waiting": "weighing the keys …",
-    "singer.none": "No song answers: press backspace.",
+    "singer.none": "Choose a song, and the keys that suit stand here.",
     "singer.line": "written in {key}, line {line}",
     "singer.tessitura": "singer",
     "singer.written": "written",
