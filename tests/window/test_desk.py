@@ -284,3 +284,18 @@ def test_alone_on_the_desk_there_is_nobody_to_change_places_with(house: House) -
     struck(house, pygame.K_y, "y")
     assert house.player == before
     assert desk.players == [before]
+
+
+def test_a_long_title_gives_way_and_the_choices_keep_their_size(house: House) -> None:
+    def sizes() -> dict[str, tuple[int, int]]:
+        house.draw()
+        assert house.canvas is not None
+        return {box.name: box.extent.size for box in house.canvas.boxes if box.extent and box.name.endswith(".value")}
+
+    before = sizes()
+    desk = house.screen_of(Desk)
+    assert isinstance(desk, Desk)
+    title = "Variations and Fugue on a Theme from the Second Act of an Opera, Arranged by the Composer in Old Age " * 2
+    desk.entries[0] = desk.entries[0]._replace(title=title[:130], composer="Johann Nepomuk von Hohenlohe-Waldenburg")
+    assert sizes() == before
+    assert "Variations and Fugue" in said(house)

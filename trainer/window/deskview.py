@@ -36,6 +36,8 @@ WAYS = ("senza misura", "a tempo", "prima vista", *deskwork.DRILLS)
 PARTS = ("desk.shelf", "desk.card", "desk.today", "desk.recent")
 # Reasons are not made smaller than this before they take two lines.
 _WHOLE = 0.85
+# What the card needs inside for a head of two lines, in units.
+_TWO_LINES = 8.5
 
 
 def lay(desk: Desk, canvas: Canvas, controls: Controls) -> None:
@@ -258,9 +260,10 @@ def _lay_card(desk: Desk, canvas: Canvas, controls: Controls, rect: Rect) -> Non
         say("desk.written", key=key_name(Key.parse(entry.key), letters)), say(f"shelf.{entry.hands}"),
         say("desk.bars", bars=entry.bars),
     ])  # fmt: skip
-    # Where both do not stand beside each other at a size that can be read, there is room for two lines.
+    # Where both do not stand beside each other at a size that can be read they take two lines, if the choices under
+    # them keep their size; else the title is shortened.
     need = canvas.width(entry.title.split(" (")[0], fonts.BOLD, 1.1) + canvas.width(about, fonts.ITALIC, 0.9) + u
-    two = need > inner.width
+    two = need > inner.width and inner.height >= _TWO_LINES * u
     head, _, fields, _, foot = layout.rows(
         inner, [round((3.0 if two else 1.5) * u), round(0.25 * u), 0, round(0.4 * u), round(1.9 * u)]
     )
