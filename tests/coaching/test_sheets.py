@@ -56,7 +56,7 @@ def test_the_page_as_written_then_every_key():
 
 def test_fingers_that_change_are_told_by_bar_hand_and_reason():
     text = words(sheet(PIECE, [plan(PIECE.key, "F#")]))
-    assert "Fingers that change" in text
+    assert "Fingers that change, the costliest first:" in text
     assert "hand: the thumb would" in text
     same = reading.read(library.find("three-bells"))
     assert "fingers stay as in the written key" in words(sheet(same, [plan(same.key, "C")]))

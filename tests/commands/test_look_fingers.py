@@ -110,6 +110,7 @@ def test_notes_and_fingers_stand_apart_and_marks_are_explained(capsys: pytest.Ca
     printed = capsys.readouterr().out
     assert re.search(r"F♯\s1, G♯\s2", printed)
     assert "* another finger than in G major" in printed
+    assert "To practise, the costliest first:" in printed
 
 
 def test_fingers_has_exactly_the_keys_promised(capsys: pytest.CaptureFixture[str]) -> None:

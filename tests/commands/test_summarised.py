@@ -35,7 +35,7 @@ def test_every_figure_is_told_with_what_it_rests_on(journal: Journal) -> None:
     assert "Slips by cause: key signature forgotten 24." in said
     assert "Reached later than the pulse, by degree: 4 1." in said
     assert "Cost by distance: three fifths 1." in said
-    assert "Cost by shape of the five fingers, the dearest: black white white black black 1." in said
+    assert "Cost by shape of the five fingers, the costliest first: black white white black black 1." in said
     assert "Most expensive habits:" in said
     assert max(len(line) for line in said.splitlines() if not line.startswith("  ")) <= summarised.WIDE
 

@@ -47,7 +47,7 @@ def test_no_thumb_is_left_on_a_black_key_by_a_scale() -> None:
             assert number != 1 or not is_black(moved.notes[index].midi), key
 
 
-def test_spots_are_practised_the_dearest_first_and_lie_in_their_bars() -> None:
+def test_spots_are_practised_the_costliest_first_and_lie_in_their_bars() -> None:
     scale = piece("C", right=SCALE, left="C3 D3 E3 F3 G3 A3 B3 C4 B3 A3 G3 F3 E3 D3 C3")
     found = changes(scale, into(scale, "Db"))
     assert [spot.dear for spot in found.spots] == sorted((spot.dear for spot in found.spots), reverse=True)

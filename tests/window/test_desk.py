@@ -16,8 +16,10 @@ from trainer.coaching import assignments, setlist
 from trainer.coaching.schedule import SET_WORK
 from trainer.listening.clock import now
 from trainer.listening.press import Press
+from trainer.music.keys import Key
 from trainer.music.transpose import plan
 from trainer.scores.library import find
+from trainer.scores.patterns import pattern
 from trainer.scores.reading import read
 from trainer.window.advice import advise
 from trainer.window.desk import Desk
@@ -299,3 +301,15 @@ def test_a_long_title_gives_way_and_the_choices_keep_their_size(house: House) ->
     desk.entries[0] = desk.entries[0]._replace(title=title[:130], composer="Johann Nepomuk von Hohenlohe-Waldenburg")
     assert sizes() == before
     assert "Variations and Fugue" in said(house)
+
+
+def test_with_german_letters_a_pattern_is_named_in_them_once(house: House) -> None:
+    assert house.journal is not None
+    play(house.journal, "C", piece=pattern("pentascale", Key.parse("C")), player=house.player, kind="pattern")
+    house.change(letters="german")
+    house.go("desk")
+    house.draw()
+    assert house.canvas is not None
+    titles = {box.name: box.text for box in house.canvas.boxes if box.name.endswith(".title")}
+    assert "Five fingers in C-Dur" in titles.values()
+    assert titles["recent.0.title"] == "Pentascale in C-Dur"

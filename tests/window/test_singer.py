@@ -218,6 +218,15 @@ def test_the_warm_up_goes_on_step_by_step(house: House) -> None:
     assert house.rounds.row == [], "another piece ends the warm-up"
 
 
+def test_with_german_letters_the_warm_up_names_its_keys_in_them(house: House) -> None:
+    house.change(letters="german")
+    sing(house, "mezzo-soprano")
+    said = turned_to(house, WARM_UP)
+    steps = " ".join(said[name] for name in said if name.startswith("steps."))
+    assert "-Dur" in steps
+    assert "major" not in steps
+
+
 def test_a_step_says_when_its_minutes_are_over(house: House, monkeypatch: pytest.MonkeyPatch) -> None:
     singer = screen(house)
     singer.turn_to(PAGES.index(WARM_UP))

@@ -65,7 +65,7 @@ def _groups() -> dict[str, tuple[str, ...]]:
 def habits(
     journal: Reading, player: str, today: date, *, days: int = RECENT_DAYS, minor: str = LA_BASED, most: int = TOLD
 ) -> list[Habit]:
-    """The most expensive habits of the last `days` days, the dearest first."""
+    """The most expensive habits of the last `days` days, the costliest first."""
     since = today - timedelta(days=days)
     all_ = whole(journal, player, since)
     n = all_.played + all_.missed
@@ -91,7 +91,7 @@ def habits(
         habit = _habit(f"the {row.value} hand slips", "", row.n - row.right, row.n, usual)
         if habit:
             found.append((("hand", row.value), habit))
-    return _dearest(found, most)
+    return _costliest(found, most)
 
 
 def _habit(words: str, keys: str, slips: int, n: int, usual: float) -> Habit | None:
@@ -100,8 +100,8 @@ def _habit(words: str, keys: str, slips: int, n: int, usual: float) -> Habit | N
     return Habit(words, keys, slips, n, slips - n * usual)
 
 
-def _dearest(found: Iterable[tuple[tuple[str, ...], Habit]], most: int) -> list[Habit]:
-    """The dearest habits; one found in several groups of keys is told of the group where it is dear and dense."""
+def _costliest(found: Iterable[tuple[tuple[str, ...], Habit]], most: int) -> list[Habit]:
+    """The costliest habits; one found in several groups of keys is told of the group where it is costly and dense."""
     best: dict[tuple[str, ...], Habit] = {}
     for what, habit in found:
         other = best.get(what)

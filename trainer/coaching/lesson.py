@@ -229,7 +229,7 @@ def _hands(hands: str) -> str:
 
 
 def slips(journal: Journal, rows: Sequence[TakeRow], most: int = SLIPS) -> list[Slip]:
-    """The slips that come most often in the newest takes, at most one in a bar of a piece, dearest first."""
+    """The slips that come most often in the newest takes, at most one in a bar of a piece, costliest first."""
     kept = []
     for row in rows[-MOST_TAKES:]:
         try:

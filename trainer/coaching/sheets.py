@@ -277,7 +277,7 @@ def _changed(found: Changes) -> list[Block]:
     more = len(found.spots) - _SPOTS
     if more > 0:
         lines.append(f"And {more} more {'place' if more == 1 else 'places'}.")
-    return [Text("Fingers that change, the dearest first:", "italic"), *(Text(line, "small") for line in lines)]
+    return [Text("Fingers that change, the costliest first:", "italic"), *(Text(line, "small") for line in lines)]
 
 
 def _writing(work: _Work, wishes: Wishes) -> tuple[Heading, Music, float]:

@@ -79,7 +79,7 @@ def _print(piece: Piece, expected: Piece, target: Key, found: Changes, size: str
     if not found.spots:
         console.print("Every finger stays as in the written key.")
     else:
-        console.print(f"{found.kept:.0%} of the fingers stay. To practise, the dearest first:")
+        console.print(f"{found.kept:.0%} of the fingers stay. To practise, the costliest first:")
     # Unfolded repeats bring the same bars again; they are practised once.
     for said in list(dict.fromkeys(map(_spot, found.spots)))[:_PRACTISED_FIRST]:
         console.print(said)

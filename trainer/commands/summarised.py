@@ -55,11 +55,12 @@ def _facets(found: Mapping[str, Any]) -> Iterator[str]:
 
 
 def _costs(found: Mapping[str, Any]) -> Iterator[str]:
-    """What transposing costs by distance, and by the shape under the hand, the dearest first."""
+    """What transposing costs by distance, and by the shape under the hand, the costliest first."""
     far = [f"{_FIFTHS[int(away)]} {_band(band)}" for away, band in found["cost_by_fifths"].items()]
     yield from _listed("Cost by distance", far)
     shapes = sorted(found["cost_by_shape"].items(), key=lambda pair: -pair[1][0])[:MOST]
-    yield from _listed("Cost by shape of the five fingers, the dearest", [f"{name} {_band(b)}" for name, b in shapes])
+    costs = [f"{name} {_band(band)}" for name, band in shapes]
+    yield from _listed("Cost by shape of the five fingers, the costliest first", costs)
 
 
 def _listed(title: str, told: Sequence[str]) -> list[str]:

@@ -46,7 +46,7 @@ class Spot:
         Printed numbers of the first and the last bar.
     why : str
     dear : float
-        Points of effort that keeping the old fingers would cost; the dearest is practised first.
+        Points of effort that keeping the old fingers would cost; the costliest is practised first.
     """
 
     hand: str

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from pygame import Rect
 
+from trainer.journal.values import PATTERN
 from trainer.music.compass import LEVELS
 from trainer.music.keys import MAJOR, MINOR, Key
 from trainer.music.piece import BOTH, HANDS, LEFT, RIGHT
@@ -18,7 +19,7 @@ from trainer.window.canvas import MIDDLE, TOP, Canvas
 from trainer.window.canvas import RIGHT as AT_RIGHT
 from trainer.window.controls import Controls
 from trainer.window.days import day_words
-from trainer.window.strings import key_name, say
+from trainer.window.strings import key_in, key_name, say
 
 if TYPE_CHECKING:
     from trainer.scores.library import Entry
@@ -152,7 +153,8 @@ def _lay_today(desk: Desk, canvas: Canvas, controls: Controls, room: Rect) -> No
         place = Rect(above.left, above.top, above.width - wide - 6, above.height)
         # A test at sight has many keys.
         after = key_name(offer.key, letters) if offer.kind != "sight" else ""
-        titled.lay(canvas, f"today.{at}.title", place, offer.title, size=1.1, after=after)
+        title = key_in(offer.title, offer.key, letters) if offer.pattern else offer.title
+        titled.lay(canvas, f"today.{at}.title", place, title, size=1.1, after=after)
         canvas.words(f"today.{at}.why", below, offer.why, style=fonts.ITALIC, size=0.95, colour="graphite",
                      lines=lines, stand=MIDDLE if lines == 1 else TOP, least=0.7)  # fmt: skip
 
@@ -182,8 +184,10 @@ def _lay_recent(desk: Desk, canvas: Canvas, controls: Controls, room: Rect) -> N
         canvas.words(f"recent.{at}.when", Rect(inner.right - wide, inner.top, wide, inner.height), when,
                      style=fonts.ITALIC, size=0.92, colour="graphite", align=AT_RIGHT, least=0.75)  # fmt: skip
         place = Rect(inner.left, inner.top, inner.width - wide - 6, inner.height)
-        key = key_name(Key.parse(take.target), desk.house.settings.letters)
-        titled.lay(canvas, f"recent.{at}.title", place, take.title, size=1.02, after=key)
+        letters = desk.house.settings.letters
+        key = Key.parse(take.target)
+        title = key_in(take.title, key, letters) if take.kind == PATTERN else take.title
+        titled.lay(canvas, f"recent.{at}.title", place, title, size=1.02, after=key_name(key, letters))
 
     controls.rows("recent", room, len(desk.recent), desk.took, round(1.75 * u), draw, partial(setattr, desk, "took"),
                   desk.open_take, keep=False)  # fmt: skip

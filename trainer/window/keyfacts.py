@@ -38,7 +38,7 @@ class Found:
     cost: list[Point] = field(default_factory=list)
     played: Counter[tuple[str, str]] = field(default_factory=Counter)
     history: dict[str, list[Point]] = field(default_factory=dict)
-    # The dearest habits, and what changed in the last weeks, in words.
+    # The costliest habits, and what changed in the last weeks, in words.
     habits: tuple[str, ...] = ()
     trends: tuple[str, ...] = ()
     # The most frequent causes, slips in a hundred presses week by week.

@@ -285,7 +285,7 @@ def _lay_growth(keys: Keys, canvas: Canvas, rect: Rect, stacked: bool) -> None:
 
 
 def _lay_habits(keys: Keys, canvas: Canvas, rect: Rect) -> None:
-    """The dearest habits with their counts, and what changed in the last weeks."""
+    """The costliest habits with their counts, and what changed in the last weeks."""
     found = keys.found
     if not found.habits and not found.trends:
         canvas.words("habits.none", rect, say("keys.habits.none"), size=1.0, lines=4, stand=TOP, least=0.7)

@@ -23,7 +23,7 @@ from trainer.window import jobs
 from trainer.window.helping import Helping
 from trainer.window.practice import Finished, Practice, Wish, felt_tempo, finished, written_tempo
 from trainer.window.stand import Stand
-from trainer.window.strings import say
+from trainer.window.strings import key_in, say
 
 if TYPE_CHECKING:
     from trainer.coaching.schedule import Suggestion
@@ -215,7 +215,9 @@ class Rounds:
         turn, *rest = self.row
         self.stand().play(turn.wish)
         self.row, self._over_at = rest, time.monotonic() + turn.minutes * 60
-        self._told = f"{turn.words} · {say('desk.minutes', minutes=f'{turn.minutes:g}')}"
+        minutes = say("desk.minutes", minutes=f"{turn.minutes:g}")
+        said = key_in(turn.words, turn.wish.plan.target, self.house.settings.letters)
+        self._told = f"{said} · {minutes}"
         self.house.say(self._told, ROW_LINE_S)
         return True
 

@@ -13,7 +13,7 @@ from trainer.window.canvas import RIGHT as AT_RIGHT
 from trainer.window.canvas import TOP, Canvas
 from trainer.window.controls import Controls
 from trainer.window.singerwarm import MINUTES
-from trainer.window.strings import key_name, say
+from trainer.window.strings import key_in, key_name, say
 
 if TYPE_CHECKING:
     from trainer.window.singer import SingerScreen
@@ -36,6 +36,8 @@ def lay(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: Rect) ->
         canvas.words("warm.empty", listed, words, style=fonts.ITALIC, size=1.1, colour="graphite", lines=3, stand=TOP)
         return
 
+    letters = screen.house.settings.letters
+
     def draw(at: int, row: Rect) -> None:
         step = page.steps[at]
         inner = row.inflate(-round(1.0 * u), 0)
@@ -45,7 +47,8 @@ def lay(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: Rect) ->
         canvas.words(f"steps.{at}.number", Rect(inner.left, inner.top, number, inner.height), str(at + 1), size=1.0,
                      colour="graphite")  # fmt: skip
         words = Rect(inner.left + number, inner.top, inner.width - number - wide, inner.height)
-        canvas.words(f"steps.{at}", words, step.words, size=1.05, least=0.6)
+        key = step.transposition.target if step.transposition else step.piece.key
+        canvas.words(f"steps.{at}", words, key_in(step.words, key, letters), size=1.05, least=0.6)
         canvas.words(f"steps.{at}.time", Rect(inner.right - wide, inner.top, wide, inner.height), time,
                      style=fonts.ITALIC, size=0.92, colour="graphite", align=AT_RIGHT)  # fmt: skip
 

@@ -52,3 +52,15 @@ def key_name(key: Key, letters: str = ENGLISH) -> str:
         return key.name
     name = letter_name(key.tonic, GERMAN)
     return f"{name.lower()}-Moll" if key.is_minor else f"{name}-Dur"
+
+
+def key_in(text: str, key: Key, letters: str = ENGLISH) -> str:
+    """A text of our own that names a key in English, with the key as players of that language name it.
+
+    Only its last mention: what stands before may be a piece's title.
+
+    >>> key_in("Minuet in G minor: find the first notes in G minor", Key.parse("g"), GERMAN)
+    'Minuet in G minor: find the first notes in g-Moll'
+    """
+    before, named, after = text.rpartition(key.name)
+    return f"{before}{key_name(key, letters)}{after}" if named else text
