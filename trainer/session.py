@@ -141,9 +141,7 @@ class Session:
 
     def words(self, mark: Mark) -> str:
         """What a teacher would say of a mark."""
-        return say(
-            mark, self.written, self.expected, minor=self.minor, pressed=self.presses[mark.press].pitch
-        )
+        return say(mark, self.written, self.expected, minor=self.minor, pressed=self.presses[mark.press].pitch)
 
     def finish(self) -> Settled:
         """End the take: final verdicts, timing and figures, written to the record. A second call changes nothing."""

@@ -27,7 +27,7 @@ _ABC = (
     "X:1\nT:A step\nC:the tools\nM:3/4\nL:1/4\nQ:1/4=96\nK:Gmin\n|: G A B | c2 d | [GBd]3 | "
     "(3ABc d z |1 G3 :|2 g3 |]\n",
     'X:7\nT:Up\nM:6/8\nL:1/8\nK:D\nV:1\n"D"DEF AFD|"A7"E3 A,3|\n'
-    'w: up to the top and down\nV:2 clef=bass\nD,3 A,3|E,6|\n',
+    "w: up to the top and down\nV:2 clef=bass\nD,3 A,3|E,6|\n",
     "X:2\nT:Down\nM:C|\nL:1/8\nK:Eb\n~e>d c<B {cd}A2 !trill!G2|^F=F _A/2A/2 A- A4||\n[K:C] c8|]\n",
 )
 _HUMDRUM = (

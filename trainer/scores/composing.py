@@ -325,6 +325,7 @@ def _pitch(key: Key, degree: int, octave: int, raised: bool) -> SpelledPitch:
 
 def _octave_near(key: Key, low: int, high: int, middle: int) -> int:
     """The octave of the tonic that brings the middle of the reach nearest to a MIDI note."""
+
     def off(octave: int) -> int:
         return abs(_pitch(key, low, octave, False).midi + _pitch(key, high, octave, False).midi - 2 * middle)
 
@@ -333,9 +334,7 @@ def _octave_near(key: Key, low: int, high: int, middle: int) -> int:
 
 def _raised(tones: list[_Tone], minor: bool) -> frozenset[int]:
     """Numbers of the notes raised by a semitone: by their chord, and in minor on the way up to the tonic."""
-    raised = {
-        number for number, tone in enumerate(tones) if tone.drawn_up or tone.degree % 7 in tone.slot.chord.raises
-    }
+    raised = {number for number, tone in enumerate(tones) if tone.drawn_up or tone.degree % 7 in tone.slot.chord.raises}
     if not minor:
         return frozenset(raised)
     for number, tone in enumerate(tones[:-1]):

@@ -82,9 +82,7 @@ def _piece(title: str, strokes: dict[str, list[Stroke]], keys: tuple[KeyChange, 
         now = Fraction(0)
         for stroke in played:
             for pitch, finger in zip(stroke.pitches, stroke.fingers, strict=True):
-                notes.append(
-                    Note("", pitch, now, stroke.length, hand, finger=finger, staff=1 if hand == RIGHT else 2)
-                )
+                notes.append(Note("", pitch, now, stroke.length, hand, finger=finger, staff=1 if hand == RIGHT else 2))
             now += stroke.length
         length = max(length, now)
     ordered = tuple(replace(note, id=f"n{place}") for place, note in enumerate(sorted_notes(notes), 1))

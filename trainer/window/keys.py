@@ -25,7 +25,6 @@ if TYPE_CHECKING:
     from trainer.window.house import House
 
 
-
 class Keys(Screen):
     """See `screens`: the circle, the chosen key, sight speed and cost of transposing."""
 

@@ -158,6 +158,7 @@ def _lay_circle(keys: Keys, canvas: Canvas, controls: Controls, ring: Rect) -> N
 
 # The chosen key
 
+
 def _lay_key(keys: Keys, canvas: Canvas, controls: Controls, rect: Rect) -> None:
     u = canvas.unit
     tight = rect.height < 15 * u
@@ -269,6 +270,7 @@ def _lay_orders(keys: Keys, canvas: Canvas, controls: Controls, rect: Rect) -> N
 
 
 # Over the weeks
+
 
 def _lay_growth(keys: Keys, canvas: Canvas, rect: Rect, stacked: bool) -> None:
     """How everything grew: one of `GROWN`, the curves when none of them is chosen."""
