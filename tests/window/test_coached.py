@@ -70,6 +70,13 @@ def play_through(stand: Stand, wrong: int = 0) -> None:
     stand.stop()
 
 
+def go_in(stand: Stand) -> None:
+    """Count in, as far as the first note."""
+    stand.pace.count_in()
+    assert stand.practice is not None
+    stand.practice.phase = PLAYING
+
+
 def texts(house: House, start: str) -> list[str]:
     house.draw()
     assert house.canvas is not None
@@ -223,7 +230,7 @@ def test_a_test_runs_from_its_first_reading_to_the_result(house: House, form: Fo
         # Silence on the keys: what is pressed while looking is no note of the take.
         house.hear(Press(now(), 60, 64), now())
         assert not stand.practice.presses
-        stand.pace.count_in()
+        go_in(stand)
         play_through(stand)
         stand.tick(now())
     assert isinstance(house.screen, SightPage)
@@ -249,7 +256,7 @@ def test_a_reading_is_played_once_and_as_it_is_given(house: House) -> None:
     stand.orders.mode()
     assert stand.practice is practice
     assert stand.practice.wish is wish
-    stand.pace.count_in()
+    go_in(stand)
     house.hear(Press(now(), wish.expected.notes[0].midi, 64), now())
     stand.again()
     assert len(practice.presses) == 1
@@ -258,10 +265,10 @@ def test_a_reading_is_played_once_and_as_it_is_given(house: House) -> None:
 def test_leaving_the_test_keeps_what_was_played(house: House) -> None:
     house.rounds.start_sighting(TWO_MINUTES)
     stand = stand_of(house)
-    stand.pace.count_in()
+    go_in(stand)
     play_through(stand)
     stand.tick(now())
-    stand.pace.count_in()
+    go_in(stand)
     assert stand.practice is not None
     for note in stand.practice.wish.expected.notes[:3]:
         house.hear(Press(now(), note.midi, 64), now())

@@ -11,12 +11,13 @@ import pytest
 from tools import pictures
 from trainer.listening.clock import now
 from trainer.listening.press import Press
-from trainer.session import A_TEMPO
+from trainer.session import A_TEMPO, PRIMA_VISTA
 from trainer.sounding.click import SUBDIVISION
 from trainer.sounding.ear import set_ear
 from trainer.sounding.voice import Schedule, Sounded
 from trainer.window import hearing
 from trainer.window.house import House
+from trainer.window.practice import COUNTING, READY
 from trainer.window.settings import SILENT_BARS, Settings
 from trainer.window.stand import Stand
 from trainer.window.still import house_of
@@ -180,3 +181,43 @@ def test_what_sounds_before_the_count_has_no_place_on_the_page(house: House) -> 
     whole = stand.hearing.before_count(stand.practice.wish, counted)
     assert whole.places == ((pytest.approx(stand.hearing.lead), Fraction(0)),)
     assert whole.length == pytest.approx(stand.hearing.lead + 1.0)
+
+
+@pytest.mark.parametrize("mode", [A_TEMPO, PRIMA_VISTA])
+def test_in_time_the_first_key_asks_for_the_count_in_and_is_no_take(house: House, mode: str) -> None:
+    stand, player = stand_of(house, mode=mode)
+    practice = stand.practice
+    assert practice is not None
+    practice.phase = READY
+    assert "begins the count-in" in margin(house)
+    for pitch in (60, 64, 67):
+        # A chord: its other notes come while the count has begun.
+        strike(house, pitch)
+    assert practice.phase == COUNTING
+    assert not practice.presses
+    assert "music begins after it" in margin(house)
+    stand.tick(now())
+    assert practice.phase == COUNTING
+    beat = 60.0 / practice.wish.tempo
+    assert player.started is not None
+    player.started = now() - stand.pace.track.begins + 0.7 * beat
+    strike(house, 60)
+    assert not practice.presses, "within the count"
+    player.started = now() - stand.pace.track.begins + 0.3 * beat
+    strike(house, practice.wish.expected.notes[0].midi)
+    assert len(practice.presses) == 1, "the first note, a little early"
+
+
+def test_in_time_the_margin_says_that_the_music_goes_on(house: House) -> None:
+    stand, player = stand_of(house, mode=A_TEMPO)
+    stand.again()
+    assert player.started is not None
+    player.started -= stand.pace.track.begins
+    stand.tick(now())
+    assert "come in where it is" in margin(house)
+
+
+def margin(house: House) -> str:
+    house.draw()
+    assert house.canvas is not None
+    return " ".join(box.text for box in house.canvas.boxes if box.name.startswith("margin.empty"))

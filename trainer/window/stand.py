@@ -240,8 +240,10 @@ class Stand(Screen):
             # Playing on after the end begins the next take.
             self.house.notice = None
             self.again(ear=False)
-            if practice.phase in (COUNTING, ENDED):
+            if practice.phase == ENDED:
                 return
+        if self.pace.leads(event):
+            return
         mark = practice.hear(event)
         if mark is None:
             return

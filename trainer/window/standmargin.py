@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING
 from pygame import Rect
 
 from trainer.following.marks import right_of
+from trainer.session import SENZA_MISURA
 from trainer.window import fonts, layout, punctual
 from trainer.window.canvas import BOTTOM, TOP, Canvas
-from trainer.window.practice import LOOKING
+from trainer.window.practice import COUNTING, LOOKING, PLAYING, Practice
 from trainer.window.strings import key_name, say
 
 if TYPE_CHECKING:
@@ -80,8 +81,16 @@ def _parts(stand: Stand, canvas: Canvas) -> list[_Part]:
         return [_Part("margin.clef", "", "\n".join(told))]
     if practice.presses:
         return []
-    prompt = "margin.look" if practice.phase == LOOKING else "margin.empty"
-    return [_Part("margin.empty", "", say(prompt), "graphite")]
+    return [_Part("margin.empty", "", say(_prompt(practice)), "graphite")]
+
+
+def _prompt(practice: Practice) -> str:
+    """What the player is waited for, by its word in the strings."""
+    if practice.phase == LOOKING:
+        return "margin.look"
+    if practice.wish.mode == SENZA_MISURA:
+        return "margin.empty"
+    return {COUNTING: "margin.counting", PLAYING: "margin.going"}.get(practice.phase, "margin.in-time")
 
 
 def _lay_parts(canvas: Canvas, rect: Rect, parts: tuple[_Part, ...]) -> None:

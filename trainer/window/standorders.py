@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from trainer.music.piece import HANDS
 from trainer.music.transpose import by_semitones
-from trainer.session import MODES, PRIMA_VISTA
+from trainer.session import MODES, PRIMA_VISTA, SENZA_MISURA
 from trainer.window.practice import COUNTING, ENDED, LOOKING, LOOPS, PLAYING, READY, Practice
 from trainer.window.strings import say
 
@@ -176,15 +176,17 @@ class Orders:
         """What can be done, the most wanted first."""
         stand = self._stand
         before = stand.key_labels()
-        phase = stand.practice.phase if stand.practice is not None else ""
-        ended = phase == ENDED
+        practice = stand.practice
+        ended = practice is not None and practice.phase == ENDED
+        timed = practice is not None and practice.wish.mode != SENZA_MISURA
+        begin = practice is not None and timed and practice.phase in (READY, LOOKING)
         row: list[Order] = [("next", f"{before}n", stand.next, f"{before}n")] if self.house.rounds.row else []
         correct: list[Order] = [("correct", f"{before}r", stand.correcting.toggle, f"{before}r")]
         # Where chords are shown it stands where a narrow window has room for it.
         shown = self.house.settings.chords
         return [
             *row,
-            ("begin" if stand.tested and phase in (READY, LOOKING) else "again", "space", stand.again, "space"),
+            ("begin" if begin else "again", "space", stand.again, "space"),
             ("keys", "f10", self.show_keys, "f10"),
             ("copy" if ended else "stop", "enter", stand.stop, "return"),
             ("desk", "esc", partial(self.house.go, "desk"), "escape"),

@@ -7,6 +7,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from trainer.listening.clock import now
+from trainer.listening.press import Event, Press
 from trainer.music.piece import BOTH
 from trainer.session import SENZA_MISURA
 from trainer.sounding.click import SUBDIVISION, ClickTrack, click
@@ -32,6 +33,8 @@ _QUIET_S = 0.02
 _MARGIN_S = 0.012
 # Between one system made ready ahead and the next.
 _PREPARE_S = 0.03
+# In beats: who strikes the first note so long before its time is early; what comes before that is no part of the take.
+_EARLY = 0.5
 
 
 class Pace:
@@ -76,6 +79,21 @@ class Pace:
             other = in_time(wish.expected, wish.hands, wish.numbers, wish.quarters)
             heard = together(heard, other.later(self.track.begins))
         self.house.sound.player.play(self._stand.hearing.before_count(wish, heard, ear))
+
+    def leads(self, event: Event) -> bool:
+        """In time, whether a press comes before the music and so belongs to no take; at rest it asks for the count-in.
+
+        One note gives no pulse: only the count can say when the second is due.
+        """
+        practice = self._practice
+        if not isinstance(event, Press) or practice.wish.mode == SENZA_MISURA:
+            return False
+        if practice.phase == READY:
+            self._stand.again()
+            return True
+        clock = self.clock
+        early = self.track.begins - _EARLY * 60.0 / practice.wish.tempo
+        return practice.phase == COUNTING and (clock is None or clock < early)
 
     # The clock
 
