@@ -35,6 +35,7 @@ class Take:
     hands: str = "both"
     glimpsed: bool = False
     title: str = "Aura Lee"
+    is_most: bool = True
     days_ago: int = 0
 
     @property
@@ -94,6 +95,7 @@ def test_two_good_takes_in_each_key_are_done():
     "short",
     [
         Take(accuracy=0.89), Take(pulse=56.0), Take(pulse=None), Take(help="bars"), Take(glimpsed=True),
+        Take(is_most=False),
     ],
 )  # fmt: skip
 def test_a_take_short_of_the_goal_counts_as_tried_only(short):

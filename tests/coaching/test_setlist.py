@@ -36,6 +36,7 @@ class Take:
     target: str = "Eb"
     accuracy: float | None = 1.0
     cost: float | None = 1.0
+    is_most: bool = True
     days_ago: int = 0
 
     @property
@@ -160,6 +161,10 @@ def test_slow_old_or_faulty_takes_make_a_song_less_ready():
     assert readiness(SONG, [Take(accuracy=0.6)], TODAY).share == pytest.approx(whole * 0.6, abs=0.001)
     assert readiness(SONG, [Take(days_ago=30)], TODAY).share == pytest.approx(whole / 2, abs=0.001)
     assert readiness(SONG, [Take(cost=0.5)], TODAY).share == whole
+
+
+def test_a_part_of_the_song_is_not_the_song():
+    assert readiness(SONG, [Take(is_most=False)] * 3, TODAY).share == 0.0
 
 
 def test_only_the_newest_three_count():

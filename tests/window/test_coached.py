@@ -24,7 +24,7 @@ from trainer.scores.library import find
 from trainer.session import PRIMA_VISTA, SENZA_MISURA
 from trainer.window.desk import Desk
 from trainer.window.house import House
-from trainer.window.practice import COUNTING, LOOKING, PLAYING
+from trainer.window.practice import COUNTING, LOOKING, PLAYING, READY
 from trainer.window.settings import HELPS
 from trainer.window.sightpage import SightPage
 from trainer.window.stand import Stand
@@ -81,6 +81,77 @@ def texts(house: House, start: str) -> list[str]:
     house.draw()
     assert house.canvas is not None
     return [box.text for box in house.canvas.boxes if box.name.startswith(start)]
+
+
+# Parts of a piece, and stray keys
+
+
+def play_bars(stand: Stand, last: int) -> None:
+    """Play a piece as far as a bar without a slip, and end the take."""
+    assert stand.practice is not None
+    wish = stand.practice.wish
+    for note in wish.expected.notes:
+        if wish.piece.bar_index(note.onset) < last:
+            stand.house.hear(Press(float(note.onset) * 0.7, note.midi, 64), now())
+    stand.stop()
+
+
+def test_a_clean_part_moves_nothing_on_the_path(house: House) -> None:
+    for _ in range(3):
+        play_bars(pictures.stand_of(house, NAME, TO), 4)
+        assert not house.rounds.moved
+    journal = journal_of(house)
+    assert cells.cells(journal, house.player) == {}
+    takes = journal.takes(house.player)
+    assert [take.accuracy for take in takes] == [1.0] * 3, "but it is kept"
+    house.notice = None
+    house.go("desk")
+    assert "a part, 100% right" in texts(house, "recent.0.when")[0]
+    play_bars(pictures.stand_of(house, NAME, TO), 14)
+    assert len(cells.cells(journal, house.player)) == 1
+
+
+def test_a_loop_is_a_part_however_well_it_goes(house: House) -> None:
+    play_bars(pictures.stand_of(house, NAME, TO, loop=(0, 1)), 2)
+    journal = journal_of(house)
+    assert journal.takes(house.player)[0].accuracy == 1.0
+    assert cells.cells(journal, house.player) == {}
+
+
+def test_a_stray_key_is_not_kept_and_that_is_said(house: House) -> None:
+    stand = pictures.stand_of(house, NAME, TO)
+    journal = journal_of(house)
+    house.hear(Press(now(), 61, 64), now())
+    journal.flush()
+    assert journal.unfinished() == []
+    stand.stop()
+    assert house.notice is not None
+    assert "nothing of it is kept" in house.notice.words
+    assert stand.practice is not None
+    assert stand.practice.phase == READY
+    assert not stand.slips
+    for leave in (stand.again, lambda: house.go("desk")):
+        house.hear(Press(now(), 61, 64), now())
+        leave()
+        journal.flush()
+        assert journal.takes(house.player) == []
+        assert journal.ask("SELECT * FROM live") == []
+
+
+def test_all_there_is_to_play_is_a_take_however_short(house: House) -> None:
+    stand = pictures.stand_of(house, NAME, TO, hands="left")
+    assert stand.practice is not None
+    wish = stand.practice.wish
+    bars = [wish.piece.bar_index(note.onset) for note in wish.piece.notes if note.hand == "left"]
+    short = next(bar for bar in bars if bars.count(bar) < 4)
+    stand = pictures.stand_of(house, NAME, TO, hands="left", loop=(short, short))
+    assert stand.practice is not None
+    for at in stand.practice.wish.part:
+        note = stand.practice.wish.expected.notes[at]
+        if note.hand == "left":
+            house.hear(Press(float(note.onset) * 0.7, note.midi, 64), now())
+    stand.stop()
+    assert len(journal_of(house).takes(house.player)) == 1
 
 
 # Help

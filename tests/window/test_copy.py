@@ -14,8 +14,8 @@ from trainer.listening.press import Press
 from trainer.session import A_TEMPO
 from trainer.window import advice
 from trainer.window.copy import Copy, paged
+from trainer.window.finished import Finished, of_kept
 from trainer.window.house import House
-from trainer.window.practice import Finished, of_kept
 from trainer.window.stand import Stand
 from trainer.window.still import house_of
 
@@ -46,6 +46,33 @@ def test_a_clean_take_moves_on() -> None:
     assert onward.piece is take.piece
     assert onward.plan.target != take.plan.target
     assert onward.plan.target.fifths_away(take.plan.target) == 1
+
+
+def test_four_clean_bars_of_sixteen_are_no_clean_piece() -> None:
+    house = house_of((1280, 800))
+    stand = pictures.stand_of(house, "ode-to-joy", "Ab")
+    assert stand.practice is not None
+    wish = stand.practice.wish
+    for note in wish.expected.notes:
+        if wish.piece.bar_index(note.onset) < 4:
+            house.hear(Press(float(note.onset) * 0.7, note.midi, 64), now())
+    stand.stop()
+    said = f"bars 1 to 4 of {wish.piece.bars[-1].number}"
+    assert house.notice is not None
+    assert said in house.notice.words
+    take = house.rounds.last
+    assert take is not None
+    found = advice.advise(take, "english")
+    assert said in found[0].words
+    assert found[0].wish.plan == take.plan
+    assert not any("Clean enough" in one.words for one in found)
+    house.go("copy")
+    house.draw()
+    house.draw()
+    assert house.canvas is not None
+    texts = {box.name: box.text for box in house.canvas.boxes}
+    assert said in texts["copy.key"]
+    assert texts["copy.clean"] == f"Nothing to mark in {said}; the rest was not played."
 
 
 def test_slips_in_two_bars_are_to_be_played_alone() -> None:

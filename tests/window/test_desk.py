@@ -164,7 +164,8 @@ def test_next_to_nothing_played_is_not_praised(house: House) -> None:
     assert isinstance(desk, Desk)
     desk.play(Wish(piece, plan(piece.key, "D")))
     stand = stand_of(house)
-    house.hear(Press(now(), 100, 60), now())
+    for at in range(4):
+        house.hear(Press(now() + at, 100, 60), now())
     stand.stop()
     take = house.rounds.last
     assert take is not None

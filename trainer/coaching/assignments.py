@@ -123,6 +123,8 @@ class Taken(Protocol):
     @property
     def accuracy(self) -> float | None: ...
     @property
+    def is_most(self) -> bool: ...
+    @property
     def began(self) -> datetime: ...
 
 
@@ -323,10 +325,14 @@ def _sounds(short: str) -> tuple[str, int]:
 
 
 def _reaches(one: Assignment, take: Taken) -> bool:
-    """Accurate enough, fast enough, with no more help than allowed; a look at the transposed page is all the help."""
+    """Most of it played, accurate and fast enough, with no more help than allowed.
+
+    A look at the transposed page is all the help.
+    """
     shown = HELPS[0] if take.glimpsed else take.help
     return (
-        (take.accuracy or 0.0) >= one.goal
+        take.is_most
+        and (take.accuracy or 0.0) >= one.goal
         and (one.tempo is None or (take.pulse or 0.0) >= one.tempo * TEMPO_SLACK)
         and HELPS.index(shown) >= HELPS.index(one.help)
     )

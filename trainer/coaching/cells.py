@@ -11,10 +11,11 @@ from datetime import date, datetime
 
 from trainer.coaching import memory
 from trainer.coaching.path import HELPS, NEW, REMEMBERED, STATES, Place, Played, Route, counts, faded, load, moved
+from trainer.following.reach import reach
 from trainer.journal.errors import JournalError
 from trainer.journal.store import Journal
 from trainer.journal.take import EPOCH_ORDINAL, player_number
-from trainer.journal.values import FINISHED, PATTERN, TakeRow
+from trainer.journal.values import FINISHED, PATTERN, KeptTake, TakeRow
 from trainer.music.compass import LEVELS
 from trainer.music.keys import TWENTY_FOUR
 from trainer.music.piece import HANDS
@@ -112,7 +113,7 @@ def learn(journal: Journal, number: int, now: datetime | None = None) -> Learned
     if place is None:
         return None
     before = cells(journal, row.player).get(place, Cell(place))
-    learned = after_take(before, played_of(row), route, now or row.began)
+    learned = after_take(before, played_of(journal.take(number)), route, now or row.began)
     if learned is None:
         return None
     with journal.changing() as db:
@@ -120,11 +121,12 @@ def learn(journal: Journal, number: int, now: datetime | None = None) -> Learned
     return learned
 
 
-def played_of(row: TakeRow) -> Played:
+def played_of(kept: KeptTake) -> Played:
     """What a cell remembers of a take."""
+    row = kept.row
     day = row.began.date().toordinal() - EPOCH_ORDINAL
-    notes = row.notes
-    share = 1.0 - (row.missed or 0) / notes if notes else 0.0
+    found = reach(kept.piece, row.hands, kept.settled) if kept.settled is not None else None
+    share = found.share if found is not None else 0.0
     return Played(day, row.accuracy or 0.0, share, row.cost, row.help, row.glimpsed)
 
 

@@ -95,7 +95,7 @@ def _places(steps: tuple[Step, ...]) -> tuple[Place, ...]:
 
 @dataclass(frozen=True, slots=True)
 class Played:
-    """What a cell remembers of a take: local day (days since 1970), accuracy, share of notes played, cost, help."""
+    """What a cell remembers of a take: local day (days since 1970), accuracy, share gone through, cost, help."""
 
     day: int
     accuracy: float

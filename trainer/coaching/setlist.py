@@ -100,6 +100,8 @@ class Taken(Protocol):
     @property
     def accuracy(self) -> float | None: ...
     @property
+    def is_most(self) -> bool: ...
+    @property
     def cost(self) -> float | None: ...
 
 
@@ -245,7 +247,7 @@ def readiness(song: Song, takes: Iterable[Taken], today: date, written: Key | No
     Parameters
     ----------
     takes : iterable
-        Any takes; those of other pieces and keys are passed over. In any order.
+        Any takes; those of other pieces and keys, and of a part of the piece, are passed over. In any order.
     written : Key, optional
         The song's written key, needed when its wish is a number of semitones or an interval.
     """
@@ -254,7 +256,10 @@ def readiness(song: Song, takes: Iterable[Taken], today: date, written: Key | No
         (
             t
             for t in takes
-            if t.title.casefold() == song.title.casefold() and t.accuracy is not None and _same(t.target, wanted)
+            if t.title.casefold() == song.title.casefold()
+            and t.accuracy is not None
+            and t.is_most
+            and _same(t.target, wanted)
         ),
         key=lambda t: t.began,
         reverse=True,

@@ -223,6 +223,11 @@ class Journal(Reading):
         self._tend_due = True
         self._wake.set()
 
+    def gone(self, take: Take) -> None:
+        """A take was discarded."""
+        if take in self._playing:
+            self._playing.remove(take)
+
     def flush(self) -> bool:
         """Write everything that waits. False when another program holds the file; it is tried again by itself."""
         with self._lock:

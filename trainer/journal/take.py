@@ -67,6 +67,7 @@ class Keeper(Protocol):
 
     def later(self, take: Take, *operations: Operation) -> None: ...
     def done(self, take: Take) -> None: ...
+    def gone(self, take: Take) -> None: ...
 
 
 class Take:
@@ -159,6 +160,14 @@ class Take:
         self._keeper.later(self, write)
         self._keeper.done(self)
 
+    def discard(self) -> None:
+        """It was no take: what was written of it goes again."""
+        if not self.is_playing:
+            return
+        self._is_live = False
+        self._keeper.later(self, lambda db: _remove(db, self))
+        self._keeper.gone(self)
+
     def row_values(self) -> tuple[Any, ...]:
         """The values of `_TAKE_COLUMNS` after player and piece."""
         # Without an event of its own it begins with one that is still on its way.
@@ -245,6 +254,12 @@ def _set(db: sqlite3.Connection, take: Take, column: str, value: object) -> None
     if take.event_rows():
         ensure(db, take)
         db.execute(f"UPDATE take SET {column} = ? WHERE id = ?", (value, take.id))
+
+
+def _remove(db: sqlite3.Connection, take: Take) -> None:
+    db.execute("DELETE FROM live WHERE take = ?", (take.id,))
+    db.execute("DELETE FROM take WHERE id = ?", (take.id,))
+    take.id = None
 
 
 def _insert_event(

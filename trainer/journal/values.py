@@ -7,6 +7,7 @@ from datetime import date, datetime, timedelta, timezone
 from typing import Protocol
 
 from trainer.following.marks import Mark, Settled
+from trainer.following.reach import MOST
 from trainer.listening.press import Event, Press
 from trainer.music.keys import Key
 from trainer.music.piece import Piece
@@ -95,6 +96,11 @@ class TakeRow:
     cost: float | None
     steadiness: float | None
     hesitations: int | None
+
+    @property
+    def is_most(self) -> bool:
+        """Whether keys struck and notes left out add up to most of the piece: less is a part of it, however clean."""
+        return (self.played or 0) + (self.missed or 0) >= MOST * self.notes
 
 
 EPOCH = date(1970, 1, 1)

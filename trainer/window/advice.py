@@ -12,7 +12,9 @@ from trainer.music.piece import BOTH, LEFT, RIGHT
 from trainer.music.pitch import MusicError
 from trainer.music.transpose import Transposition, plan
 from trainer.session import A_TEMPO
-from trainer.window.practice import Finished, Wish
+from trainer.window import barwords
+from trainer.window.finished import Finished
+from trainer.window.practice import Wish
 from trainer.window.strings import key_name, say
 
 MOST = 3
@@ -79,7 +81,11 @@ def _all(take: Finished, letters: str) -> Iterator[Advice]:
         pulse = take.timing.pulse_bpm or wish.tempo
         timed = replace(replace(wish, tempo=pulse).stepped_tempo(-2), mode=A_TEMPO)
         yield Advice(say("advice.slower", tempo=f"{timed.tempo:.0f}"), timed, 1.0 + waits)
-    if accuracy >= _CLEAN:
+    if not take.is_most and take.reach is not None:
+        # However clean a part is, it says nothing of the rest.
+        part = say("advice.whole", bars=barwords.reached(take.piece, take.reach))
+        yield Advice(part if take.reach.share else say("advice.both"), wish, 2.0)
+    elif accuracy >= _CLEAN:
         onward = _next_key(take)
         if onward is not None:
             words = say("advice.next", key=key_name(onward.target, letters))
@@ -93,7 +99,7 @@ def _always(take: Finished, wish: Wish, accuracy: float) -> Iterator[Advice]:
     if wish.mode != A_TEMPO:
         timed = replace(replace(wish, tempo=pulse).stepped_tempo(0), mode=A_TEMPO)
         yield Advice(say("advice.in-time", tempo=f"{timed.tempo:.0f}"), timed, 0.8)
-    elif accuracy >= _CLEAN:
+    elif accuracy >= _CLEAN and take.is_most:
         faster = wish.stepped_tempo(2)
         yield Advice(say("advice.faster", tempo=f"{faster.tempo:.0f}"), faster, 1.5)
     yield Advice(say("advice.again"), wish, 0.5)

@@ -15,11 +15,12 @@ from trainer.window import copyview, curve, fonts, jobs, layout, masthead, music
 from trainer.window.advice import Advice, advise
 from trainer.window.canvas import CENTRE, Canvas
 from trainer.window.controls import Controls
+from trainer.window.finished import Finished
 from trainer.window.inking import Ink
 from trainer.window.marking import Marking
 from trainer.window.music import Score
 from trainer.window.playback import Playback
-from trainer.window.practice import Finished, Wish
+from trainer.window.practice import Wish
 from trainer.window.screen import NEVER, Screen
 from trainer.window.stand import Stand
 from trainer.window.steering import AGAIN, NEXT, Steering

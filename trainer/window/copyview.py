@@ -10,7 +10,7 @@ from pygame import Rect
 
 from trainer.following import marks
 from trainer.music.solfege import degree_label
-from trainer.window import fonts, layout, titled
+from trainer.window import barwords, fonts, layout, titled
 from trainer.window.advice import slips
 from trainer.window.canvas import GROUND, RIGHT, TOP, Canvas
 from trainer.window.controls import Action, Controls
@@ -18,7 +18,7 @@ from trainer.window.strings import key_name, say
 
 if TYPE_CHECKING:
     from trainer.window.copy import Copy
-    from trainer.window.practice import Finished
+    from trainer.window.finished import Finished
 
 # The parts of the screen, where there is no room for all.
 PARTS = ("copy.music", "copy.pulse", "copy.slips", "copy.side")
@@ -30,6 +30,8 @@ _WAYS = 0.86
 def lay_head(take: Finished, canvas: Canvas, rect: Rect, letters: str) -> None:
     """Title, key and interval; where both do not fit, the title goes without what stands in brackets."""
     said = f"{key_name(take.plan.target, letters)}, {take.plan.interval.words}"
+    if take.reach is not None and not take.reach.is_whole:
+        said += f" · {barwords.reached(take.piece, take.reach)}"
     wide = min(round(rect.width * 0.58), canvas.width(said, fonts.ITALIC, 1.1) + 4)
     room = Rect(rect.left, rect.top, rect.width - wide - round(canvas.unit), rect.height)
     titled.lay(canvas, "copy.title", room, take.piece.title, style=fonts.BOLD, size=1.35)
@@ -70,7 +72,10 @@ def lay_counts(take: Finished, canvas: Canvas, rect: Rect) -> None:
     wrong = slips(take)
     unplaced = sum(1 for mark in take.settled.marks if mark.note is None and mark.cause != marks.RIGHT)
     if not wrong and not unplaced:
-        canvas.words("copy.clean", rect, say("copy.clean"), size=1.1, lines=3, stand=TOP)
+        clean = say("copy.clean")
+        if take.reach is not None and not take.reach.is_whole:
+            clean = say("copy.clean.part", bars=barwords.reached(take.piece, take.reach))
+        canvas.words("copy.clean", rect, clean, size=1.1, lines=3, stand=TOP)
         return
     causes = Counter(say(f"cause.{cause}") for _, cause in wrong)
     if unplaced:

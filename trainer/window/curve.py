@@ -10,7 +10,7 @@ from pygame import Rect
 
 from trainer.window import fonts, punctual
 from trainer.window.canvas import CENTRE, RIGHT, Canvas
-from trainer.window.practice import Finished
+from trainer.window.finished import Finished
 from trainer.window.strings import say
 from trainer.window.theme import hexed
 

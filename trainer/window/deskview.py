@@ -178,7 +178,8 @@ def _lay_recent(desk: Desk, canvas: Canvas, controls: Controls, room: Rect) -> N
         take = desk.recent[at]
         inner = row.inflate(-round(1.1 * u), 0)
         marked = take.accuracy is not None
-        said = say("desk.take", accuracy=f"{take.accuracy:.0%}") if marked else say("desk.take.cut")
+        words = "desk.take" if take.is_most else "desk.take.part"
+        said = say(words, accuracy=f"{take.accuracy:.0%}") if marked else say("desk.take.cut")
         when = f"{said} · {day_words(take.began.date())}"
         wide = min(canvas.width(when, fonts.ITALIC, 0.92) + 4, round(inner.width * 0.5))
         canvas.words(f"recent.{at}.when", Rect(inner.right - wide, inner.top, wide, inner.height), when,

@@ -18,8 +18,8 @@ from trainer.window.strings import say
 from trainer.window.theme import hexed
 
 if TYPE_CHECKING:
+    from trainer.window.finished import Finished
     from trainer.window.house import House
-    from trainer.window.practice import Finished
 
 PLAYED, MEANT = "played", "meant"
 # Quarters a minute between which a take's own pulse is kept.

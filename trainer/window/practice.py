@@ -10,14 +10,13 @@ from functools import cached_property
 from trainer.following.marks import RIGHT, Mark, Move, Settled
 from trainer.following.timing import Click, Timing, timing
 from trainer.hands.position import Position, five_finger
-from trainer.journal.values import KeptTake
 from trainer.listening.clock import now
 from trainer.listening.press import Event, Press
 from trainer.music.compass import OPEN, level
 from trainer.music.piece import BOTH, Piece
 from trainer.music.solfege import LA_BASED, do_of
 from trainer.music.transpose import Transposition, transposed
-from trainer.session import SENZA_MISURA, Record, Session
+from trainer.session import PRIMA_VISTA, SENZA_MISURA, Record, Session
 
 TEMPO_STEPS = (
     30, 33, 36, 40, 44, 48, 52, 56, 60, 63, 66, 69, 72, 76, 80, 84, 88, 92, 96, 100, 104, 108, 112, 116, 120, 126, 132,
@@ -25,6 +24,9 @@ TEMPO_STEPS = (
 )  # fmt: skip
 # Bars of a loop, as its key steps through them; 0 is the whole piece.
 LOOPS = (0, 1, 2, 4, 8)
+
+# So few presses are a stray key and no take, unless they are all there is to play (ours).
+FEWEST = 4
 
 # While a take is played its pulse is that of so many presses, so that the work does not grow with the take.
 LATELY = 64
@@ -215,6 +217,14 @@ class Practice:
         """Whether everything there is to play has been played."""
         return bool(self.presses) and self.session.place >= len(self._piece.moments)
 
+    @property
+    def stray(self) -> bool:
+        """Whether what was played is too little for a take, and will not be kept; at sight every take counts."""
+        if self.wish.mode == PRIMA_VISTA or self.settled is not None or not 0 < len(self.presses) < FEWEST:
+            return False
+        asked = sum(self.wish.hands in (BOTH, note.hand) for note in self._piece.notes)
+        return len(self.presses) < asked
+
     def hear(self, event: Event) -> Mark | None:
         """One event on the house's clock; gives the mark of a press, its note counted in the whole piece."""
         if isinstance(event, Press) and self.began is None:
@@ -289,8 +299,11 @@ class Practice:
         return Click(self.clicked - self.began, self.wish.quarters)
 
     def finish(self) -> None:
-        """End the take in hand."""
-        if self.presses:
+        """End the take in hand; a stray key leaves nothing behind."""
+        if self.stray:
+            if self.record is not None:
+                self.record.discard()
+        elif self.presses:
             self.session.click = self._click
             settled = self.session.finish()
             self.marks = [self.whole(mark) for mark in settled.marks]
@@ -308,97 +321,3 @@ class Practice:
         self.glimpsed = False
         self.timing, self._timed = Timing(), 0
         self._fresh()
-
-
-@dataclass(frozen=True)
-class Finished:
-    """A take at its end, as the Marked copy shows it; notes are counted in `piece`.
-
-    Parameters
-    ----------
-    piece : Piece
-        The whole piece, as written.
-    presses : tuple of Press
-    events : tuple of Event
-        Presses, releases and pedals.
-    settled : Settled
-    timing : Timing
-    right, written : int
-        Presses that were right, and notes that were asked for.
-    seconds : float
-    """
-
-    piece: Piece
-    plan: Transposition
-    hands: str
-    mode: str
-    tempo: float | None
-    presses: tuple[Press, ...]
-    events: tuple[Event, ...]
-    settled: Settled
-    timing: Timing
-    right: int
-    written: int
-    seconds: float
-    glimpsed: bool = False
-    loop: tuple[int, int] | None = None
-    name: str = ""
-
-    @cached_property
-    def expected(self) -> Piece:
-        return transposed(self.piece, self.plan.interval)
-
-
-def finished(practice: Practice) -> Finished | None:
-    """A practice's take at its end; None when nothing was played."""
-    session, wish = practice.session, practice.wish
-    if session.settled is None or session.summary is None or session.timing is None:
-        return None
-    settled = replace(
-        session.settled,
-        marks=tuple(practice.whole(mark) for mark in session.settled.marks),
-        missed=tuple(practice.whole_missed(session.settled)),
-        moves=tuple(practice.whole_moves(session.settled.moves)),
-    )
-    summary = session.summary
-    return Finished(
-        wish.piece,
-        wish.plan,
-        wish.hands,
-        wish.mode,
-        wish.tempo,
-        tuple(practice.presses),
-        tuple(practice.events),
-        settled,
-        session.timing,
-        summary.right,
-        summary.written,
-        summary.seconds,
-        practice.glimpsed,
-        wish.loop,
-        wish.name,
-    )
-
-
-def of_kept(kept: KeptTake) -> Finished | None:
-    """A take out of the journal; None when it was cut off and never marked."""
-    if kept.settled is None:
-        return None
-    row = kept.row
-    written = sum(1 for note in kept.piece.notes if not note.optional and row.hands in (BOTH, note.hand))
-    measured = timing(kept.piece, kept.presses, kept.settled.marks)
-    return Finished(
-        kept.piece,
-        kept.plan,
-        row.hands,
-        row.mode,
-        row.tempo,
-        kept.presses,
-        kept.events,
-        kept.settled,
-        measured,
-        row.right or 0,
-        written,
-        row.seconds or 0.0,
-        row.glimpsed,
-    )

@@ -19,9 +19,10 @@ from trainer.music.pitch import MusicError
 from trainer.music.transpose import plan
 from trainer.scores.library import bundled_folder
 from trainer.session import PRIMA_VISTA, SENZA_MISURA, Record
-from trainer.window import jobs
+from trainer.window import barwords, jobs
+from trainer.window.finished import Finished, finished
 from trainer.window.helping import Helping
-from trainer.window.practice import Finished, Practice, Wish, felt_tempo, finished, written_tempo
+from trainer.window.practice import Practice, Wish, felt_tempo, written_tempo
 from trainer.window.stand import Stand
 from trainer.window.strings import key_in, say
 
@@ -128,7 +129,10 @@ class Rounds:
         if self._over_at is not None and time.monotonic() >= self._over_at:
             self._over_at = None
             return say("stand.step.over" if self.row else "stand.warm-up.over"), ROW_LINE_S
-        return f"{say('stand.ended')} {self.moved}".strip(), ENDED_LINE_S
+        ended, last = say("stand.ended"), self.last
+        if last is not None and last.reach is not None and not last.reach.is_whole:
+            ended = say("stand.ended.part", bars=barwords.reached(last.piece, last.reach))
+        return f"{ended} {self.moved}".strip(), ENDED_LINE_S
 
     def _rest(self) -> str:
         """A line about a rest, once in each stretch of playing; mostly empty."""
@@ -149,7 +153,9 @@ class Rounds:
         from trainer.coaching.cells import learn
 
         journal, number = self.house.journal, getattr(practice.record, "id", None)
-        if journal is None or number is None:
+        # A loop is a part of the piece, however well it goes.
+        part = self.last is not None and practice.wish.loop is not None and not self.last.is_most
+        if journal is None or number is None or part:
             return ""
         try:
             learned = learn(journal, number)
@@ -181,7 +187,7 @@ class Rounds:
 
     def show_kept(self, number: int) -> bool:
         """A take out of the journal, on the Marked copy; False when it has no marks."""
-        from trainer.window.practice import of_kept
+        from trainer.window.finished import of_kept
 
         assert self.house.journal is not None
         found = of_kept(self.house.journal.take(number))

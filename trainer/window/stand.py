@@ -82,8 +82,7 @@ class Stand(Screen):
         self.house.rounds.end_demonstration()
         self.house.rounds.leave_sighting()
         self.house.sound.player.stop()
-        if self.practice is not None:
-            self.practice.finish()
+        self._put_down()
 
     # What is practised
 
@@ -105,8 +104,7 @@ class Stand(Screen):
     def begin(self, wish: Wish) -> None:
         """Put a piece on the stand."""
         fresh = self.practice is None or self.practice.wish.piece is not wish.piece
-        if self.practice is not None and self.practice.phase != ENDED:
-            self.practice.finish()
+        self._put_down()
         self.house.sound.player.stop()
         self.hearing.stop()
         self.practice = Practice(wish, self.house.settings.minor, self.house.rounds.record_of)
@@ -135,6 +133,7 @@ class Stand(Screen):
             self.house.say(say("sight.fixed"))
             return
         if self.practice.presses or self.practice.phase in (ENDED, COUNTING):
+            self._put_down()
             self.practice.again()
             self._clean()
         mode = self.practice.wish.mode
@@ -176,8 +175,13 @@ class Stand(Screen):
         self.say_ended()
 
     def end(self) -> None:
-        """The take is over: settled, kept and marked."""
+        """The take is over: settled, kept and marked; after a stray key all is as before it."""
         assert self.practice is not None
+        if self.practice.stray:
+            self._put_down()
+            self.practice.again()
+            self._clean()
+            return
         self.practice.finish()
         self._tell_slips()
         self.house.rounds.finished(self.practice)
@@ -185,12 +189,20 @@ class Stand(Screen):
 
     def say_ended(self) -> None:
         """What there is to say after a take."""
-        self.house.say(*self.house.rounds.ended_line())
+        if self.practice is not None and self.practice.phase == ENDED:
+            self.house.say(*self.house.rounds.ended_line())
+
+    def _put_down(self) -> None:
+        """The take in hand, if there is one, is over; what is too short to be one is not kept, and that is said."""
+        if self.practice is None or self.practice.phase == ENDED:
+            return
+        if self.practice.stray:
+            self.house.say(say("stand.stray"))
+        self.practice.finish()
 
     def next(self) -> None:
         """On to the next step of a warm-up."""
-        if self.practice is not None and self.practice.phase != ENDED:
-            self.practice.finish()
+        self._put_down()
         self.house.rounds.next_of_row()
 
     def _clean(self) -> None:

@@ -8,8 +8,9 @@ import pygame
 
 from trainer.session import Session
 from trainer.window.copy import Copy
+from trainer.window.finished import finished
 from trainer.window.house import House
-from trainer.window.practice import Practice, finished
+from trainer.window.practice import Practice
 from trainer.window.settings import Settings
 from trainer.window.stand import Stand
 

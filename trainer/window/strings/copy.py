@@ -19,6 +19,7 @@ WORDS: dict[str, str] = {
     "copy.curve.empty": "too little was played to tell a pulse",
     "copy.advice": "what next",
     "copy.clean": "Nothing to mark: every note as it should be.",
+    "copy.clean.part": "Nothing to mark in {bars}; the rest was not played.",
     "copy.none": "No take yet: play something at the Stand, and it lies here afterwards, marked.",
     "copy.hear": "as played",
     "copy.meant": "as meant",
@@ -38,5 +39,7 @@ WORDS: dict[str, str] = {
     "advice.left": "The left hand alone, to know it by itself.",
     "advice.calmer": "Calmly, in time at {tempo}.",
     "advice.too-little": "Too little was right to advise on: once more from the beginning, as slowly as you like.",
+    "advice.whole": "That was {bars}: now the whole piece.",
+    "advice.both": "One hand was silent: now both together.",
     "advice.again": "Once more, to make it sure.",
 }

@@ -45,6 +45,7 @@ WORDS: dict[str, str] = {
     "desk.written": "written in {key}",
     "desk.bars": "{bars} bars",
     "desk.take": "{accuracy} right",
+    "desk.take.part": "a part, {accuracy} right",
     "desk.take.cut": "cut off, unmarked",
     "cut.offer": "{title} in {key}, begun {day} at {time}, was cut off before its end.",
     "cut.finish": "Mark what was played",

@@ -1,0 +1,62 @@
+"""How far a take went in its piece."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from trainer.following.marks import Settled
+from trainer.music.piece import BOTH, Piece
+
+# Less than this share of a piece says nothing of the rest (ours).
+MOST = 0.75
+
+
+@dataclass(frozen=True, slots=True)
+class Reach:
+    """From where to where a take went.
+
+    Parameters
+    ----------
+    first, last : int
+        Indices in `Piece.bars`.
+    share : float
+        Of the notes asked for those between the first and the last moment reached, 0-1; 0 when a hand that was asked
+        for was silent.
+    is_whole : bool
+        Whether it went from the first bar with notes to the last.
+    """
+
+    first: int
+    last: int
+    share: float
+    is_whole: bool
+
+    @property
+    def is_most(self) -> bool:
+        """Whether most of the piece was played."""
+        return self.share >= MOST
+
+
+def reach(piece: Piece, hands: str, settled: Settled) -> Reach | None:
+    """How far a settled take went; None when no press was meant for a note.
+
+    Parameters
+    ----------
+    hands : str
+        Those asked for.
+    """
+    asked = [
+        index for index, note in enumerate(piece.notes)
+        if hands in (BOTH, note.hand) and not note.optional and not note.grace
+    ]  # fmt: skip
+    tied = {mark.note for mark in settled.marks if mark.note is not None}
+    if not tied or not asked:
+        return None
+    low, high = (piece.notes[end].onset for end in (min(tied), max(tied)))
+    within = [index for index in asked if low <= piece.notes[index].onset <= high]
+    silent = {piece.notes[index].hand for index in within} - {piece.notes[index].hand for index in tied}
+    first, last, start, end = (
+        piece.bar_index(onset) for onset in (low, high, piece.notes[asked[0]].onset, piece.notes[asked[-1]].onset)
+    )
+    share = 0.0 if silent else len(within) / len(asked)
+    return Reach(first, last, share, first <= start and last >= end)

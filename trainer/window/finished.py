@@ -1,0 +1,119 @@
+"""A take at its end, as the Marked copy shows it: played just now, or out of the journal."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+from trainer.following.marks import Settled
+from trainer.following.reach import Reach, reach
+from trainer.following.timing import Timing, timing
+from trainer.journal.values import KeptTake
+from trainer.listening.press import Event, Press
+from trainer.music.piece import BOTH, Piece
+from trainer.music.transpose import Transposition, transposed
+from trainer.window.practice import Practice
+
+
+@dataclass(frozen=True)
+class Finished:
+    """A take at its end, as the Marked copy shows it; notes are counted in `piece`.
+
+    Parameters
+    ----------
+    piece : Piece
+        The whole piece, as written.
+    presses : tuple of Press
+    events : tuple of Event
+        Presses, releases and pedals.
+    settled : Settled
+    timing : Timing
+    right, written : int
+        Presses that were right, and notes that were asked for.
+    seconds : float
+    """
+
+    piece: Piece
+    plan: Transposition
+    hands: str
+    mode: str
+    tempo: float | None
+    presses: tuple[Press, ...]
+    events: tuple[Event, ...]
+    settled: Settled
+    timing: Timing
+    right: int
+    written: int
+    seconds: float
+    glimpsed: bool = False
+    loop: tuple[int, int] | None = None
+    name: str = ""
+
+    @cached_property
+    def expected(self) -> Piece:
+        return transposed(self.piece, self.plan.interval)
+
+    @cached_property
+    def reach(self) -> Reach | None:
+        """How far it went in the whole piece; None when no press was meant for a note."""
+        return reach(self.piece, self.hands, self.settled)
+
+    @property
+    def is_most(self) -> bool:
+        """Whether most of the piece was played: less says nothing of the rest."""
+        return self.reach is not None and self.reach.is_most
+
+
+def finished(practice: Practice) -> Finished | None:
+    """A practice's take at its end; None when nothing was played."""
+    session, wish = practice.session, practice.wish
+    if session.settled is None or session.summary is None or session.timing is None:
+        return None
+    settled = replace(
+        session.settled,
+        marks=tuple(practice.whole(mark) for mark in session.settled.marks),
+        missed=tuple(practice.whole_missed(session.settled)),
+        moves=tuple(practice.whole_moves(session.settled.moves)),
+    )
+    summary = session.summary
+    return Finished(
+        wish.piece,
+        wish.plan,
+        wish.hands,
+        wish.mode,
+        wish.tempo,
+        tuple(practice.presses),
+        tuple(practice.events),
+        settled,
+        session.timing,
+        summary.right,
+        summary.written,
+        summary.seconds,
+        practice.glimpsed,
+        wish.loop,
+        wish.name,
+    )
+
+
+def of_kept(kept: KeptTake) -> Finished | None:
+    """A take out of the journal; None when it was cut off and never marked."""
+    if kept.settled is None:
+        return None
+    row = kept.row
+    written = sum(1 for note in kept.piece.notes if not note.optional and row.hands in (BOTH, note.hand))
+    measured = timing(kept.piece, kept.presses, kept.settled.marks)
+    return Finished(
+        kept.piece,
+        kept.plan,
+        row.hands,
+        row.mode,
+        row.tempo,
+        kept.presses,
+        kept.events,
+        kept.settled,
+        measured,
+        row.right or 0,
+        written,
+        row.seconds or 0.0,
+        row.glimpsed,
+    )
