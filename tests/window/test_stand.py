@@ -234,6 +234,54 @@ def test_the_computer_keyboard_plays(house: House) -> None:
     assert stand.down == set()
 
 
+class Connected:
+    """Ports with a piano, or without."""
+
+    def __init__(self, *names: str) -> None:
+        self.hearing = names
+
+    def close(self) -> None: ...
+
+
+def test_with_a_piano_the_letters_give_orders_unless_they_are_asked_to_play(house: House) -> None:
+    def key(name: str, mod: int = 0) -> None:
+        at, code = (16, pygame.K_m) if name == "m" else (65, pygame.K_F8)
+        house.handle(pygame.event.Event(pygame.KEYDOWN, key=code, mod=mod, scancode=at, unicode=""))
+        house.handle(pygame.event.Event(pygame.KEYUP, key=code, mod=mod, scancode=at))
+        house.draw()
+
+    stand = pictures.stand_of(house, "aura-lee", "Eb")
+    engraved(stand, house)
+    assert stand.practice is not None
+    assert stand.key_labels() == "ctrl "
+    house.ports = Connected("piano")  # type: ignore[assignment]
+    house.draw()
+    assert stand.key_labels() == ""
+    assert not lettered(house)
+    key("m")
+    assert stand.practice.wish.mode == A_TEMPO
+    assert not stand.practice.presses
+    key("m", pygame.KMOD_CTRL)
+    assert stand.practice.wish.mode == PRIMA_VISTA
+    key("m")
+    key("f8")
+    assert lettered(house)
+    key("m")
+    assert len(stand.practice.presses) == 1
+    key("f8")
+    house.ports = None
+    house.draw()
+    assert stand.key_labels() == "", "as it was chosen"
+
+
+def lettered(house: House) -> bool:
+    """Whether letters are drawn on the keys of the screen."""
+    assert house.canvas is not None
+    keys = [box.state for box in house.canvas.boxes if box.name.removeprefix("keys.").isdigit()]
+    assert keys
+    return any(isinstance(state, tuple) and state[3] for state in keys)
+
+
 def test_a_take_begins_again_with_space(house: House) -> None:
     stand = pictures.stand_of(house, "aura-lee", "Eb")
     engraved(stand, house)

@@ -49,7 +49,8 @@ class Stand(Screen):
     def __init__(self, house: House) -> None:
         super().__init__(house)
         self.practice: Practice | None = None
-        self.typing = True
+        # What the player chose: whether the letters play; None as long as they have not.
+        self._typing: bool | None = None
         self.page = Page(self)
         self.pace = Pace(self)
         self.orders = Orders(self)
@@ -316,6 +317,15 @@ class Stand(Screen):
     # Keys
 
     @property
+    def typing(self) -> bool:
+        """Whether the letters of the computer keyboard play: while no piano is connected, or as the player chose."""
+        return self.house.no_piano if self._typing is None else self._typing
+
+    @typing.setter
+    def typing(self, plays: bool) -> None:
+        self._typing = plays
+
+    @property
     def plays(self) -> bool:
         return self.typing and not self.correcting.on
 
@@ -325,7 +335,8 @@ class Stand(Screen):
         if name in ("g", "ctrl g"):
             self.glimpse(True)
             return True
-        return False
+        # Who has learnt an order with ctrl before its letter finds it also while the letters do not play.
+        return not self.plays and name.startswith("ctrl ") and self.house.console.by_key(name.removeprefix("ctrl "))
 
     def key_up(self, name: str) -> None:
         if name == "g" and self.glimpsing:

@@ -176,8 +176,10 @@ def _quiet_words(stand: Stand) -> str:
     quiet = stand.hearing.prompt or (house.notice.words if house.notice else "")
     if quiet:
         return quiet
+    if stand.typing:
+        return say("stand.typed")
     if house.no_piano:
-        return say("stand.typed") if stand.typing else say("stand.typing.off")
+        return say("stand.typing.off")
     return say("stand.steer") if house.settings.steering else ""
 
 
@@ -202,14 +204,14 @@ def _position_words(stand: Stand, canvas: Canvas) -> str:
 def _keys(stand: Stand, canvas: Canvas, rect: Rect) -> None:
     assert stand.practice is not None
     house, wish = stand.house, stand.practice.wish
-    typed = stand.plays and house.no_piano
+    typed = stand.plays
     down = frozenset(stand.down)
     state = (wish, house.settings, down, typed, house.typed.octave)
     canvas.again("stand.keys", state, lambda: _lay_keys(stand, canvas, rect, wish, down, typed))
 
 
 def _lay_keys(stand: Stand, canvas: Canvas, rect: Rect, wish: Wish, down: frozenset[int], typed: bool) -> None:
-    """The keyboard: position and do, what is pressed, and the letters that play where there is no piano."""
+    """The keyboard: position and do, what is pressed, and the letters where they play."""
     house = stand.house
     fingers: Mapping[int, int] = {}
     do: frozenset[int] = frozenset()
