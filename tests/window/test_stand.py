@@ -16,10 +16,10 @@ from trainer.listening.press import Press
 from trainer.music.piece import LEFT
 from trainer.music.piece import RIGHT as RIGHT_HAND
 from trainer.session import A_TEMPO, PRIMA_VISTA, Session
-from trainer.window import ribbon
+from trainer.window import ribbon, standview
 from trainer.window.house import House
 from trainer.window.music import Score
-from trainer.window.practice import PLAYING, READY
+from trainer.window.practice import PLAYING, READY, written_tempo
 from trainer.window.settings import Settings
 from trainer.window.stand import Stand
 from trainer.window.standmusic import shown_systems
@@ -221,6 +221,27 @@ def test_in_time_the_clock_leads_after_a_counted_bar(house: House) -> None:
     assert {1, 2, 3, 4} <= heard
     house.sound.player.stop()
     house.close()
+
+
+@pytest.mark.parametrize(
+    ("meter", "quarters", "said"),
+    [
+        ((4, 4), 80.0, "♩ = 80"), ((3, 4), 80.0, "♩ = 80"), ((2, 2), 120.0, "\U0001d15e = 60"),
+        ((3, 2), 120.0, "\U0001d15e = 60"), ((3, 8), 60.0, "♪ = 120"), ((6, 8), 90.0, "♩. = 60"),
+        ((9, 8), 90.0, "♩. = 60"), ((3, 16), 30.0, "\U0001d161 = 120"), ((6, 16), 60.0, "♪. = 80"),
+        ((2, 1), 160.0, "\U0001d15d = 40"), ((3, 64), 30.0, "♩ = "),
+    ],
+)  # fmt: skip
+def test_the_tempo_is_told_by_the_note_that_is_felt_as_the_beat(
+    house: House, meter: tuple[int, int], quarters: float, said: str
+) -> None:
+    stand = pictures.stand_of(house, "aura-lee", "Eb")
+    assert stand.practice is not None
+    wish = stand.practice.wish
+    bars = tuple(replace(bar, meter=meter) for bar in wish.piece.bars)
+    piece = replace(wish.piece, bars=bars, tempo=quarters)
+    stand.practice.wish = replace(wish, piece=piece, mode=A_TEMPO, tempo=written_tempo(piece))
+    assert said in standview.mode_words(stand).replace("\u00a0", " ")
 
 
 def test_the_computer_keyboard_plays(house: House) -> None:

@@ -16,7 +16,7 @@ from functools import cache, lru_cache
 import pygame
 
 from trainer.window.shapes import picture, sign
-from trainer.window.signs import TEXT_SIGNS, outline
+from trainer.window.signs import NOTES, TEXT_SIGNS, outline
 from trainer.window.theme import Colour, hexed
 
 ROMAN = "roman"
@@ -210,9 +210,10 @@ def _sign(letter: str, size: float, colour: Colour, heavy: float) -> pygame.Surf
     """A sign whose foot stands as among capitals: picture with its baseline 0.9 `size` below the top."""
     found = outline(TEXT_SIGNS[letter])
     assert found is not None
-    space = _SIGN_SPACE * size * (0.9 if letter == "♩" else 1.0)
+    stands = letter in NOTES.values()
+    space = _SIGN_SPACE * size * (0.9 if stands else 1.0)
     # An accidental is centred on the middle of the capitals, a third of the size above the baseline.
-    rise = 0.06 if letter == "♩" else 0.30
+    rise = 0.06 if stands else 0.30
     if letter in "♭𝄫":
         rise = 0.20
     left = _SIGN_AIR * size - found.left / 250 * space

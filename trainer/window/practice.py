@@ -122,7 +122,12 @@ class Wish:
     @property
     def quarters(self) -> float:
         """The asked tempo in quarters a minute."""
-        return self.tempo * float(self.piece.bars[0].beat_quarters if self.piece.bars else 1)
+        return self.tempo * float(self.beat)
+
+    @property
+    def beat(self) -> Fraction:
+        """The felt beat in quarters."""
+        return self.piece.bars[0].beat_quarters if self.piece.bars else Fraction(1)
 
     @property
     def numbers(self) -> tuple[int, int] | None:

@@ -2,7 +2,7 @@
 
 The outlines are the files of Leipzig (SIL Open Font Licence) that the engraver brings; code points are those of the
 open music-font layout SMuFL 1.4 (W3C Music Notation Community Group): accidentals E260-E264, clefs E050, E05C and E062,
-metronome note ECA5 (drawn here from E1D5), note heads E0A2-E0A4. One staff space is 250 units.
+notes for a tempo E1D2-E1D9, note heads E0A2-E0A4. One staff space is 250 units.
 """
 
 from __future__ import annotations
@@ -11,11 +11,18 @@ import importlib.util
 import pathlib
 import re
 from dataclasses import dataclass
+from fractions import Fraction
 from functools import cache
 
 # Text sign -> code point, and the text that stands in when the face is not installed.
 TEXT_SIGNS = {
-    "♭": "E260", "♮": "E261", "♯": "E262", "𝄪": "E263", "𝄫": "E264", "♩": "E1D5",
+    "♭": "E260", "♮": "E261", "♯": "E262", "𝄪": "E263", "𝄫": "E264",
+    "\U0001d15d": "E1D2", "\U0001d15e": "E1D3", "♩": "E1D5", "♪": "E1D7", "\U0001d161": "E1D9",
+}  # fmt: skip
+# A length in quarters and its note; with a dot it is half as long again.
+NOTES = {
+    Fraction(4): "\U0001d15d", Fraction(2): "\U0001d15e", Fraction(1): "♩", Fraction(1, 2): "♪",
+    Fraction(1, 4): "\U0001d161",
 }  # fmt: skip
 G_CLEF = "E050"
 C_CLEF = "E05C"
@@ -68,3 +75,8 @@ def outline(code: str) -> Outline | None:
     text = (folder / "Leipzig" / f"{code}.xml").read_text(encoding="utf-8")
     paths = re.findall(r'\bd="([^"]+)"', text)
     return Outline(" ".join(paths), *box)
+
+
+def note(quarters: Fraction) -> str:
+    """The note so many quarters long, as a text sign, dotted where it must be; empty for a length of no one note."""
+    return NOTES.get(quarters) or next((f"{sign}." for long, sign in NOTES.items() if quarters == long * 3 / 2), "")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from fractions import Fraction
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -13,7 +14,7 @@ from trainer.listening.typing import KEYS as TYPED_KEYS
 from trainer.music.piece import BOTH
 from trainer.music.solfege import do_of
 from trainer.session import PRIMA_VISTA, SENZA_MISURA
-from trainer.window import fonts, keyboard, layout, staff, standhints, standmargin, standmusic, tuning
+from trainer.window import fonts, keyboard, layout, signs, staff, standhints, standmargin, standmusic, tuning
 from trainer.window.canvas import RIGHT, Canvas
 from trainer.window.controls import Controls
 from trainer.window.practice import LOOKING, Wish
@@ -32,7 +33,7 @@ def lay(stand: Stand, canvas: Canvas, controls: Controls, places: layout.StandPl
     """Lay the whole screen."""
     practice = stand.practice
     assert practice is not None
-    state = (practice.wish, stand.house.settings, practice.phase, _mode_words(stand), _bar_words(stand))
+    state = (practice.wish, stand.house.settings, practice.phase, mode_words(stand), _bar_words(stand))
     canvas.again("stand.head", state, partial(_head, stand, canvas, places))
     canvas.rule("head.rule", places.rule)
     card = stand.tuning or stand.keys_shown
@@ -78,21 +79,22 @@ def _head(stand: Stand, canvas: Canvas, places: layout.StandPlaces) -> None:
         canvas.words("head.about", places.about, about, style=fonts.ITALIC, size=1.03, colour="graphite", lines=2,
                      least=0.6)  # fmt: skip
     _target(canvas, places, wish, letters)
-    canvas.words("head.mode", places.mode, _mode_words(stand), style=fonts.ITALIC, size=1.2, align=RIGHT, lines=2,
+    canvas.words("head.mode", places.mode, mode_words(stand), style=fonts.ITALIC, size=1.2, align=RIGHT, lines=2,
                  least=_LEAST)  # fmt: skip
     canvas.words("head.place", places.place, _bar_words(stand), size=1.08, colour="graphite", align=RIGHT, lines=2,
                  least=_LEAST)  # fmt: skip
 
 
-def _mode_words(stand: Stand) -> str:
+def mode_words(stand: Stand) -> str:
     """The mode and its tempo, which stay together where the line is broken."""
     assert stand.practice is not None
     wish = stand.practice.wish
     mode = say(f"mode.{wish.mode}")
     if wish.mode == SENZA_MISURA:
         return mode
-    quarter = not wish.piece.bars or wish.piece.bars[0].beat_quarters == 1
-    return f"{mode} \u00a0\u00a0{'♩' if quarter else '♩.'}\u00a0=\u00a0{wish.tempo:.0f}"
+    beat = signs.note(wish.beat)
+    tempo = wish.tempo if beat else wish.quarters
+    return f"{mode} \u00a0\u00a0{beat or signs.note(Fraction(1))}\u00a0=\u00a0{tempo:.0f}"
 
 
 def _hands_words(wish: Wish) -> str:
