@@ -87,6 +87,20 @@ def test_slips_in_two_bars_are_to_be_played_alone() -> None:
     assert first <= 5 <= last or first <= 6 <= last
 
 
+@pytest.mark.parametrize(("elsewhere", "most"), [(2, True), (4, False)])
+def test_most_of_the_slips_is_more_than_half(elsewhere: int, most: bool) -> None:
+    house = house_of((1280, 800))
+    piece = finished(house, {}).piece
+    right = [(piece.bar_index(note.onset), at) for at, note in enumerate(piece.notes) if note.hand == "right"]
+    here = [at for bar, at in right if bar == 5][:3]
+    # One slip in every other bar, so that no two bars hold as many.
+    there = [next(at for bar, at in right if bar == far) for far in (0, 2, 8, 10, 12, 14)[:elsewhere]]
+    words = [one.words for one in advice.advise(finished(house, dict.fromkeys([*here, *there], 6)), "english")]
+    wrong = len(here) + len(there)
+    said = f"Bar 6 held most of the slips (3 of {wrong})" if most else f"Bar 6 held 3 of {wrong} slips"
+    assert any(one.startswith(said) for one in words), words
+
+
 def test_following_advice_puts_it_on_the_stand() -> None:
     house = house_of((1280, 800))
     finished(house, {4: 1, 5: 1, 6: -1, 7: 6})

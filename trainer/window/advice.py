@@ -126,10 +126,11 @@ def _cluster(take: Finished, wish: Wish, wrong: list[tuple[int, str]]) -> Iterat
     here = [note for note, _ in wrong if first <= piece.bar_index(piece.notes[note].onset) <= last]
     hands = {piece.notes[note].hand for note in here}
     hand = hands.pop() if len(hands) == 1 and len(piece.hands) > 1 else take.hands
-    numbers = {"first": piece.bars[first].number, "last": piece.bars[last].number}
+    where = barwords.bars(piece.bars[first].number, piece.bars[last].number)
     words = say(
-        "advice.bar" if first == last else "advice.bars", count=count, hand=say(f"hand.alone.{hand}"), **numbers
-    )
+        f"advice.{'most' if 2 * count > len(wrong) else 'some'}{'.bar' if first == last else '.bars'}",
+        where=where[0].upper() + where[1:], count=count, all=len(wrong), hand=say(f"hand.alone.{hand}"),
+    )  # fmt: skip
     yield Advice(words, replace(wish, loop=(first, last), hands=hand), 1.5 * count)
 
 
