@@ -1,7 +1,7 @@
 import pytest
 
 from tests.hands.pieces import piece
-from trainer.hands.changes import changes, target_fingers
+from trainer.hands.changes import changes, served, target_fingers
 from trainer.hands.ease import WEIGHTS, ease
 from trainer.hands.fingering import finger_piece
 from trainer.hands.keyboard import is_black
@@ -108,3 +108,14 @@ def test_chords_a_hand_cannot_hold_are_named() -> None:
     tenths = piece("C", left="C3+G3+E4 C3+D4 C3+C4")
     assert too_wide(tenths, LEFT, "small") == (0,)
     assert too_wide(tenths, LEFT, "large") == ()
+
+
+def test_a_page_bears_the_fingers_that_serve_in_the_key_to_play() -> None:
+    scale = piece("C", right=SCALE)
+    expected = into(scale, "Eb")
+    page = served(scale, expected)
+    assert [note.pitch for note in page.notes] == [note.pitch for note in scale.notes]
+    assert {i: note.finger for i, note in enumerate(page.notes)} == changes(scale, expected).target[RIGHT]
+    assert page.notes != scale.notes
+    bare = piece("C", right="C4 D4 E4 F4 G4 A4 B4 C5")
+    assert served(bare, into(bare, "F#")) is bare

@@ -6,7 +6,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.hands.pieces import held, piece
-from trainer.hands.fingering import Judge, finger, finger_piece
+from tests.music.tunes import tune
+from trainer.hands.fingering import Judge, finger, finger_piece, five_keys
 from trainer.hands.position import HAND_SIZES
 from trainer.music.keys import TWENTY_FOUR, Key
 from trainer.music.piece import LEFT, RIGHT, Piece
@@ -133,3 +134,13 @@ def test_two_voices_on_one_key_share_a_finger() -> None:
     shared = piece("C", right="C4+E4+E4 F4 G4 A4 B4 C5 D5", length=Fraction(1, 2))
     found = finger_piece(shared, RIGHT)
     assert found[1] == found[2]
+
+
+def test_the_five_keys_under_a_hand_that_stays_on_five_letters() -> None:
+    # From sol below do, as the lowest note is under the thumb; fa is sharp where it is played so.
+    below = tune("F", "C4 D4 E4 F4 G4 F4")
+    assert five_keys(below, RIGHT) == {60: 1, 62: 2, 64: 3, 65: 4, 67: 5}
+    assert five_keys(tune("C", "C4 E4 F#4 G4"), RIGHT) == {60: 1, 62: 2, 64: 3, 66: 4, 67: 5}
+    assert five_keys(tune("Eb", "Eb4 F4 G4"), RIGHT) == {63: 1, 65: 2, 67: 3, 68: 4, 70: 5}
+    assert five_keys(tune("C", "C4 A4"), RIGHT) is None
+    assert five_keys(below, LEFT) is None

@@ -11,12 +11,16 @@ import pytest
 
 from tools import pictures
 from trainer.following.marks import RIGHT
+from trainer.hands.changes import changes
+from trainer.hands.fingering import finger_piece
 from trainer.listening.clock import now
 from trainer.listening.press import Press
-from trainer.music.piece import LEFT
+from trainer.music.piece import LEFT, Piece
 from trainer.music.piece import RIGHT as RIGHT_HAND
+from trainer.scores import engraving
+from trainer.scores.engraving import Engraved, Look
 from trainer.session import A_TEMPO, PRIMA_VISTA, Session
-from trainer.window import ribbon, standview
+from trainer.window import jobs, ribbon, standview
 from trainer.window.house import House
 from trainer.window.music import Score
 from trainer.window.practice import PLAYING, READY, written_tempo
@@ -221,6 +225,52 @@ def test_in_time_the_clock_leads_after_a_counted_bar(house: House) -> None:
     assert {1, 2, 3, 4} <= heard
     house.sound.player.stop()
     house.close()
+
+
+def test_page_and_glimpse_bear_the_fingers_of_the_key_to_play(house: House, monkeypatch: pytest.MonkeyPatch) -> None:
+    laid = []
+
+    def engrave(piece: Piece, look: Look) -> Engraved:
+        laid.append(piece)
+        return engraving.engrave(piece, look)
+
+    monkeypatch.setattr(jobs, "engrave", engrave)
+    stand = pictures.stand_of(house, "aura-lee", "F#")
+    engraved(stand, house)
+    stand.glimpse(True)
+    assert stand.practice is not None
+    wish = stand.practice.wish
+    wanted = changes(wish.piece, wish.expected).target
+    page, glimpse = laid[0], laid[-1]
+    assert page.key == wish.piece.key
+    assert glimpse.key == wish.plan.target
+    for piece in (page, glimpse):
+        told = [(i, note) for i, note in enumerate(piece.notes) if note.finger]
+        assert len(told) > 20
+        assert all(note.finger == wanted[note.hand][i] for i, note in told)
+    # Another key has other fingers; the one on the page is as it is printed.
+    stand.glimpse(False)
+    stand.orders.rekey(1)
+    house.draw()
+    assert laid[-1].key == wish.piece.key
+    assert [note.finger for note in laid[-1].notes] == [note.finger for note in wish.piece.notes]
+
+
+def test_the_numbers_on_the_keys_are_those_of_the_music_or_said_to_be_the_keys(house: House) -> None:
+    stand = pictures.stand_of(house, "five-step-stair", "E")
+    assert stand.practice is not None
+    wish = stand.practice.wish
+    assert not wish.leaves_position
+    for hand in wish.piece.hands:
+        for index, number in finger_piece(wish.expected, hand).items():
+            assert wish.fingers[wish.expected.notes[index].midi] == number
+    engraved(stand, house)
+    assert house.canvas is not None
+    caption = [box.text for box in house.canvas.boxes if box.name == "foot.position"]
+    assert "of the key" not in "".join(caption)
+    stand = pictures.stand_of(house, "aura-lee", "F#")
+    house.draw()
+    assert any("five fingers of the key" in box.text for box in house.canvas.boxes if box.name == "foot.position")
 
 
 @pytest.mark.parametrize(

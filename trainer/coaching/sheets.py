@@ -9,7 +9,7 @@ from html import escape
 
 from trainer.coaching.cards import BRASS, FACE, GRAPHITE, five_finger_card
 from trainer.coaching.path import Route
-from trainer.hands.changes import Changes, changes
+from trainer.hands.changes import Changes, changes, refingered
 from trainer.hands.position import CAUTION, MEDIUM, five_finger
 from trainer.hands.why import signature_words
 from trainer.music.compass import HEXACHORD, LEVELS, OPEN, PENTACHORD, TRICHORD, level
@@ -225,11 +225,7 @@ class _Work:
     @property
     def answer(self) -> Piece:
         """The piece in the key; printed fingers that no longer serve are replaced."""
-        if not any(note.finger for note in self.expected.notes):
-            return self.expected
-        new = {change.note: change.after for change in self.found.changed}
-        notes = (replace(note, finger=new.get(i, note.finger)) for i, note in enumerate(self.expected.notes))
-        return replace(self.expected, notes=tuple(notes))
+        return refingered(self.expected, self.found)
 
 
 def _section(work: _Work) -> Block:

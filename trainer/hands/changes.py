@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from trainer.hands import rules
 from trainer.hands.fingering import Judge, Wish, finger_piece
@@ -109,6 +109,25 @@ def changes(written: Piece, expected: Piece, size: str = MEDIUM) -> Changes:
     return Changes(
         before, after, tuple(sorted(changed, key=lambda c: c.note)), tuple(spots), same / total if total else 1.0
     )
+
+
+def served(written: Piece, expected: Piece, size: str = MEDIUM) -> Piece:
+    """The written piece with the fingers its notes take in the key to play, for a page that bears fingers.
+
+    What is printed stays where it serves; where a finger changes the new one is told, printed or not.
+    """
+    if not any(note.finger for note in written.notes):
+        return written
+    return refingered(written, changes(written, expected, size))
+
+
+def refingered(piece: Piece, found: Changes) -> Piece:
+    """A piece that bears fingers, in either key, with those that change replaced."""
+    if not any(note.finger for note in piece.notes):
+        return piece
+    new = {change.note: change.after for change in found.changed}
+    notes = (replace(note, finger=new.get(i, note.finger)) for i, note in enumerate(piece.notes))
+    return replace(piece, notes=tuple(notes))
 
 
 def target_fingers(

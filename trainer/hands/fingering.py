@@ -20,6 +20,7 @@ from trainer.hands.position import MEDIUM, scale_of
 from trainer.hands.slices import Slice, of_keys, of_notes
 from trainer.music.keys import Key
 from trainer.music.piece import LEFT, RIGHT, Note, Piece
+from trainer.music.pitch import LETTERS, SpelledPitch
 from trainer.music.solfege import degree
 
 _WHATEVER_IT_COSTS = 1000.0
@@ -135,6 +136,27 @@ def in_position(notes: Sequence[tuple[int, Note]], key: Key, hand: str) -> dict[
             base = 1 - (start if start is not None else low)
     found = {index: base + sign * note.pitch.steps for index, note in notes}
     return found if all(1 <= number <= 5 for number in found.values()) else None
+
+
+def five_keys(piece: Piece, hand: str) -> dict[int, int] | None:
+    """The keys under the five fingers, as MIDI notes, of a hand that stays on five letters; None when it travels.
+
+    Letters that are not used are those of the signature.
+    """
+    notes = [(i, note) for i, note in enumerate(piece.notes) if note.hand == hand]
+    placed = in_position(notes, piece.key, hand) if notes else None
+    if placed is None:
+        return None
+    (first, number), *_ = placed.items()
+    sign = -1 if hand == LEFT else 1
+    found = {}
+    for finger_ in range(1, 6):
+        octave, letter = divmod(piece.notes[first].pitch.steps + sign * (finger_ - number), 7)
+        found[SpelledPitch(LETTERS[letter], piece.key.alteration_of(LETTERS[letter]), octave).midi] = finger_
+    # An altered letter has the key that is played, not the signature's.
+    used = set(placed.values())
+    found = {midi: finger_ for midi, finger_ in found.items() if finger_ not in used}
+    return dict(sorted({**found, **{note.midi: placed[i] for i, note in notes}}.items()))
 
 
 class Judge:

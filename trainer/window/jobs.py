@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING
 from trainer.music.keys import Key
 from trainer.music.packed import packed
 from trainer.music.piece import Piece
+from trainer.music.pitch import Interval
+from trainer.music.transpose import transposed
 from trainer.scores import cache
 from trainer.scores.engraving import Engraved, Look, engrave
 from trainer.scores.library import Entry, Shelf, find
@@ -60,11 +62,27 @@ def engraved(piece: Piece, look: Look) -> tuple[Engraved, list[Ink]]:
     return Engraved(tuple(replace(system, svg="") for system in found.systems), look), ink
 
 
-def fitted(piece: Piece, look: Look, slots: int, room: int, least: float, most: float) -> tuple[Engraved, list[Ink]]:
+def served(piece: Piece, move: Interval, hand_size: str) -> Piece:
+    """A piece as it stands on the page, with the fingers of the key it is moved to."""
+    from trainer.hands import changes
+
+    return changes.served(piece, transposed(piece, move), hand_size) if move.semitones or move.steps else piece
+
+
+def glimpsed(piece: Piece, look: Look, move: Interval, hand_size: str) -> tuple[Engraved, list[Ink]]:
+    """A piece laid out in the key it is moved to, with the fingers of that key, and the ink of each system."""
+    return engraved(transposed(served(piece, move, hand_size), move), look)
+
+
+def fitted(
+    piece: Piece, look: Look, slots: int, room: int, least: float, most: float, move: Interval, hand_size: str
+) -> tuple[Engraved, list[Ink]]:
     """A piece laid out so that `slots` systems stand in `room` pixels, and the ink of each.
 
-    Tall systems are made smaller, down to staves of `least` pixels; a piece of one system larger, up to `most`.
+    Tall systems are made smaller, down to staves of `least` pixels; a piece of one system larger, up to `most`. The
+    fingers are those of the key it is moved to: the hand plays there, whatever the eye reads.
     """
+    piece = served(piece, move, hand_size)
     name = cache.name_for("fitted", json.dumps(packed(piece)), repr((look, slots, room, least, most)))
     kept = cache.fetch(name)
     if not isinstance(kept, float):

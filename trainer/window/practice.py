@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
 
 from trainer.following.marks import RIGHT, Mark, Move, Settled
 from trainer.following.timing import Click, Timing, timing
-from trainer.hands.position import Position, five_finger
+from trainer.hands.position import five_finger
 from trainer.listening.clock import now
 from trainer.listening.press import Event, Press
 from trainer.music.compass import OPEN, level
@@ -89,23 +89,32 @@ class Wish:
         return level(self.piece)
 
     @cached_property
-    def positions(self) -> tuple[Position, ...]:
-        """The five-finger position of each hand asked for, in the octave where most of its notes lie."""
-        found = []
-        for hand in self.piece.hands:
-            if self.hands in (BOTH, hand):
-                notes = [note.midi for note in self.expected.notes if note.hand == hand]
-                choices = [five_finger(self.plan.target, hand, octave) for octave in range(1, 7)]
-                held = [sum(one.midi[0] <= midi <= one.midi[-1] for midi in notes) for one in choices]
-                found.append(choices[held.index(max(held))])
-        return tuple(found)
+    def lying(self) -> tuple[Mapping[int, int], ...]:
+        """Keys and fingers of each hand asked for: those it stays on, else the five of the key."""
+        from trainer.hands.fingering import five_keys
+
+        asked = [hand for hand in self.piece.hands if self.hands in (BOTH, hand)]
+        return tuple(five_keys(self.expected, hand) or self._of_key(hand) for hand in asked)
+
+    @cached_property
+    def leaves_position(self) -> bool:
+        """Whether a hand asked for does not stay on five keys, so that only the five of the key can be shown."""
+        from trainer.hands.fingering import five_keys
+
+        return any(self.hands in (BOTH, hand) and five_keys(self.expected, hand) is None for hand in self.piece.hands)
+
+    def _of_key(self, hand: str) -> Mapping[int, int]:
+        """The five-finger position of a hand, in the octave where most of its notes lie."""
+        notes = [note.midi for note in self.expected.notes if note.hand == hand]
+        choices = [five_finger(self.plan.target, hand, octave) for octave in range(1, 7)]
+        held = [sum(one.midi[0] <= midi <= one.midi[-1] for midi in notes) for one in choices]
+        chosen = choices[held.index(max(held))]
+        return dict(zip(chosen.midi, chosen.fingers, strict=True))
 
     @cached_property
     def fingers(self) -> dict[int, int]:
         """Keys and fingers of the positions; none for music that travels."""
-        if self.level == OPEN:
-            return {}
-        return {midi: finger for one in self.positions for midi, finger in zip(one.midi, one.fingers, strict=True)}
+        return {} if self.level == OPEN else {midi: number for one in self.lying for midi, number in one.items()}
 
     @cached_property
     def reach(self) -> tuple[int, int]:

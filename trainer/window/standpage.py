@@ -91,7 +91,10 @@ class Page:
         piece = self._stand.practice.wish.piece
         look = self.look(places, canvas)
         below = self.below(canvas)
-        asked = (id(piece), look.width_px, look.staff_px, look.ribbon_px, below)
+        # Where fingers are printed they are those of the key to play.
+        fingers = any(note.finger for note in piece.notes)
+        hands = (self._stand.practice.wish.plan.interval, self.house.settings.hand_size) if fingers else ()
+        asked = (id(piece), look.width_px, look.staff_px, look.ribbon_px, below, *hands)
         if asked == self._asked:
             return
         self._asked = asked
@@ -121,7 +124,9 @@ class Page:
             self.mark_afresh()
 
         least, most = base * _LEAST_SPACE * 4, base * _MOST_SPACE * 4
-        given = (piece, look, self._wanted_slots, room, least, most)
+        assert self._stand.practice is not None
+        hand = self._stand.practice.wish.plan.interval, self.house.settings.hand_size
+        given = (piece, look, self._wanted_slots, room, least, most, *hand)
         self.house.workroom.ask(jobs.fitted, *given, then=done, failed=self._failed)
 
     def _failed(self, trouble: Exception) -> None:
@@ -132,13 +137,15 @@ class Page:
         assert self._stand.practice is not None
         if self.glimpse is not None or self.score is None:
             return
-        expected = self._stand.practice.wish.expected
+        wish = self._stand.practice.wish
+        expected = wish.expected
 
         def done(result: tuple[Engraved, list[Ink]]) -> None:
             self.glimpse = music.score_of(expected, *result)
 
         look = replace(self.score.engraved.look)
-        self.house.workroom.ask(jobs.engraved, expected, look, then=done, failed=self._failed)
+        hand = wish.plan.interval, self.house.settings.hand_size
+        self.house.workroom.ask(jobs.glimpsed, wish.piece, look, *hand, then=done, failed=self._failed)
 
     # The syllables
 

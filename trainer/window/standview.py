@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from pygame import Rect
 
+from trainer.hands.keyboard import is_black
 from trainer.listening.clock import now
 from trainer.listening.typing import KEYS as TYPED_KEYS
 from trainer.music.piece import BOTH
@@ -197,10 +198,11 @@ def _position_words(stand: Stand, canvas: Canvas) -> str:
         if changed:
             return changed
     do = say("stand.do", do=letter_name(do_of(wish.plan.target, settings.minor), settings.letters))
-    if wish.level == "open" or not wish.positions:
+    if not wish.fingers:
         return do
-    colours = ", ".join("black" if one == "b" else "white" for one in wish.positions[0].shape)
-    return f"{do} · {colours}"
+    colours = ", ".join("black" if is_black(midi) else "white" for midi in wish.lying[0])
+    # The music goes beyond: what is shown is where the hand is at home, not where it begins.
+    return f"{do} · {say('stand.five', colours=colours) if wish.leaves_position else colours}"
 
 
 def _keys(stand: Stand, canvas: Canvas, rect: Rect) -> None:
