@@ -19,6 +19,7 @@ from trainer.music.piece import LEFT, Piece
 from trainer.music.piece import RIGHT as RIGHT_HAND
 from trainer.scores import engraving
 from trainer.scores.engraving import Engraved, Look
+from trainer.scores.library import describe, find
 from trainer.session import A_TEMPO, PRIMA_VISTA, Session
 from trainer.window import jobs, ribbon, standview
 from trainer.window.house import House
@@ -271,6 +272,30 @@ def test_the_numbers_on_the_keys_are_those_of_the_music_or_said_to_be_the_keys(h
     stand = pictures.stand_of(house, "aura-lee", "F#")
     house.draw()
     assert any("five fingers of the key" in box.text for box in house.canvas.boxes if box.name == "foot.position")
+
+
+def test_a_pickup_is_the_upbeat_and_bars_are_counted_as_at_the_desk(house: House) -> None:
+    stand = pictures.stand_of(house, "greensleeves", "-2")
+    engraved(stand, house)
+    assert stand.practice is not None
+    wish = stand.practice.wish
+    assert wish.piece.bars[0].number == 0
+    entry = describe(str(find("greensleeves")))
+    assert (entry.printed, entry.bars) == (16, 17)
+    assert place(house) == f"upbeat, then {entry.printed} bars"
+    stand.orders.loop()
+    assert house.notice is not None
+    assert house.notice.words.startswith("the upbeat, round")
+    house.hear(Press(0.0, wish.expected.notes[0].midi + 1, 64), now())
+    assert stand.slips[0][0] == "upbeat"
+    stand = pictures.stand_of(house, "aura-lee", "-2")
+    house.draw()
+    assert place(house) == "bar 1 of 16"
+
+
+def place(house: House) -> str:
+    assert house.canvas is not None
+    return next(box.text for box in house.canvas.boxes if box.name == "head.place")
 
 
 @pytest.mark.parametrize(

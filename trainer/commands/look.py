@@ -80,7 +80,7 @@ def looked_at(piece: Piece, wishes: tuple[Transposition, ...], size: str) -> dic
             "degrees": _degrees(piece),
         },
         "hands": list(piece.hands),
-        "bars": len(piece.bars),
+        "bars": piece.printed_bars,
         "notes": len(piece.notes),
         "meter": ", ".join(meters),
         "range": {hand: _range(piece, hand) for hand in (RIGHT, LEFT)},

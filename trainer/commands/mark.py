@@ -127,7 +127,7 @@ def rows(session: Session) -> Iterator[tuple[str, str, str]]:
     for mark in settled.marks:
         at = session.presses[mark.press].at
         if mark.note is not None:
-            bar = f"bar {piece.bar_at(piece.notes[mark.note].onset).number}"
+            bar = piece.bar_at(piece.notes[mark.note].onset).words
         if mark.cause != RIGHT:
             place = say_place(piece, mark.note) if mark.note is not None else bar
             told.append((at, (place, mark.cause, session.words(mark))))

@@ -50,7 +50,7 @@ def letter_name(pitch: SpelledPitch, language: str = ENGLISH, *, natural: bool =
 def say_place(piece: Piece, note: int) -> str:
     """Where a note stands: ``bar 3`` or, where two hands play, ``bar 3, left hand``."""
     written = piece.notes[note]
-    bar = f"bar {piece.bar_at(written.onset).number}"
+    bar = piece.bar_at(written.onset).words
     return f"{bar}, {written.hand} hand" if len(piece.hands) > 1 else bar
 
 
@@ -137,7 +137,7 @@ def say_beat(piece: Piece, note: int) -> str:
     onset = piece.notes[note].onset
     beat = piece.beat_at(onset)
     half = "½" if beat % 1 == Fraction(1, 2) else ""
-    return f"bar {piece.bar_at(onset).number}, beat {int(beat)}{half}"
+    return f"{piece.bar_at(onset).words}, beat {int(beat)}{half}"
 
 
 def say_move(move: Move, piece: Piece) -> str:
@@ -170,11 +170,14 @@ def habits(
             continue
         whole = say(found[0], written, expected, minor=minor, language=language)
         bars = Counter(expected.bar_at(expected.notes[m.note].onset).number for m in found if m.note is not None)
-        listed = ", ".join(str(bar) for bar in sorted(bars))
+        numbers = [str(bar) for bar in sorted(bars) if bar]
+        listed = ["upbeat"] if bars[0] else []
+        if numbers:
+            listed.append(f"bar{'s' if len(numbers) > 1 else ''} {', '.join(numbers)}")
         what = whole.split(": ", 1)[1]
         if found[0].cause in (DISPLACED, OCTAVE, AS_WRITTEN):
             what = _general(found[0])
-        told.append(f"{what}: {len(found)} times, bar{'s' if len(bars) > 1 else ''} {listed}")
+        told.append(f"{what}: {len(found)} times, {' and '.join(listed)}")
     return told
 
 

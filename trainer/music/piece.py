@@ -84,6 +84,11 @@ class Bar:
     meter: tuple[int, int] = (4, 4)
 
     @property
+    def words(self) -> str:
+        """``bar 3``; a pickup is the ``upbeat``."""
+        return f"bar {self.number}" if self.number else "upbeat"
+
+    @property
     def beat_quarters(self) -> Fraction:
         """One felt beat in quarters: a dotted quarter in 6/8, 9/8, 12/8; the written unit otherwise."""
         beats, unit = self.meter
@@ -197,6 +202,11 @@ class Piece:
 
     def bar_at(self, onset: Fraction) -> Bar:
         return self.bars[self.bar_index(onset)]
+
+    @property
+    def printed_bars(self) -> int:
+        """How many bars are printed and numbered: those of a repeat once, the pickup not."""
+        return len({bar.number for bar in self.bars if bar.number})
 
     def beat_at(self, onset: Fraction) -> Fraction:
         """Beat within the bar, from 1, in the bar's felt beats; a pickup counts from the bar's end."""

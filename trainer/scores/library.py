@@ -26,7 +26,7 @@ _DEEPEST = 6
 _MOST_FILES = 50_000
 _KEEP_EVERY = 250
 # Raised whenever an entry means something else than before.
-_MAKE = 1
+_MAKE = 2
 _WORDS = re.compile(r"[^\W_]+")
 
 
@@ -46,7 +46,8 @@ class Entry(NamedTuple):
         ``major``; ``Eb``; ``3/4``.
     compass : str
         Interval from the lowest to the highest note of the upper hand, ``+M6``.
-    bars, notes : int
+    bars, printed, notes : int
+        Bars as they are played, repeats and pickup included; bars as they are numbered on the page.
     fault : str
         Why the file cannot be read, in one sentence; empty when it can.
     size, changed : int
@@ -64,6 +65,7 @@ class Entry(NamedTuple):
     meter: str = ""
     compass: str = ""
     bars: int = 0
+    printed: int = 0
     notes: int = 0
     fault: str = ""
     size: int = 0
@@ -231,6 +233,7 @@ def describe(path: str, bundled: bool = False) -> Entry:
         meter=f"{piece.bars[0].meter[0]}/{piece.bars[0].meter[1]}",
         compass=span.interval.short if span else "",
         bars=len(piece.bars),
+        printed=piece.printed_bars,
         notes=len(piece.notes),
         size=size,
         changed=changed,

@@ -20,7 +20,7 @@ from trainer.music.pitch import MusicError
 from trainer.scores.harmony import Correction, Harmony, is_skeleton
 from trainer.scores.numerals import of_keys
 from trainer.session import PRIMA_VISTA
-from trainer.window import fonts, studies
+from trainer.window import barwords, fonts, studies
 from trainer.window.canvas import OVER, Canvas
 from trainer.window.chordrow import SIZE, height, stacked
 from trainer.window.controls import Controls
@@ -277,8 +277,8 @@ class Correcting:
     # What is shown
 
     @property
-    def _bar(self) -> int:
-        return self._piece.bar_at(self.onset).number
+    def _bar(self) -> str:
+        return barwords.bar(self._piece.bar_at(self.onset).number)
 
     @property
     def _words(self) -> str:

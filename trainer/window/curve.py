@@ -8,7 +8,7 @@ from collections.abc import Sequence
 
 from pygame import Rect
 
-from trainer.window import fonts, punctual
+from trainer.window import barwords, fonts, punctual
 from trainer.window.canvas import CENTRE, RIGHT, Canvas
 from trainer.window.finished import Finished
 from trainer.window.strings import say
@@ -60,7 +60,7 @@ def lay(canvas: Canvas, rect: Rect, take: Finished) -> None:
     canvas.words("curve.median", label, f"{median:.0f}", size=0.92, colour="graphite", align=RIGHT)
     numbers = [take.piece.bars[bar].number for bar, _ in bars]
     for at in counted_bars(numbers, math.ceil(3.0 * u / max(1.0, step))):
-        said = say("margin.bar", bar=numbers[at]) if at == 0 else str(numbers[at])
+        said = barwords.bar(numbers[at]) if at == 0 else str(numbers[at])
         wide = round((3.6 if at == 0 else 2.4) * u)
         place = Rect(round(plot.left + at * step - wide / 2), rect.bottom - foot, wide, foot)
         canvas.words(f"curve.bar.{at}", place, said, size=0.85, colour="graphite", align=CENTRE)

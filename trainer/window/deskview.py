@@ -263,7 +263,7 @@ def _lay_card(desk: Desk, canvas: Canvas, controls: Controls, rect: Rect) -> Non
     inner = rect.inflate(-round(1.8 * u), -round(1.1 * u))
     about = " · ".join([
         say("desk.written", key=key_name(Key.parse(entry.key), letters)), say(f"shelf.{entry.hands}"),
-        say("desk.bars", bars=entry.bars),
+        say("desk.bars", bars=entry.printed),
     ])  # fmt: skip
     # Where both do not stand beside each other at a size that can be read they take two lines, if the choices under
     # them keep their size; else the title is shortened.

@@ -10,7 +10,7 @@ from pygame import Rect
 from trainer.music.pitch import MusicError
 from trainer.sounding.takes import as_meant, as_played, from_bar
 from trainer.sounding.voice import Schedule
-from trainer.window import fonts
+from trainer.window import barwords, fonts
 from trainer.window.canvas import OVER, Canvas
 from trainer.window.controls import Control, Controls
 from trainer.window.music import Score
@@ -113,7 +113,7 @@ class Playback:
         orders = [
             ("hear.played", say("copy.hear"), "h", lambda: self.hear(PLAYED)),
             ("hear.meant", say("copy.meant"), "j", lambda: self.hear(MEANT)),
-            ("hear.from", say("copy.from", bar=number), "down", lambda: self.step(1)),
+            ("hear.from", say("copy.from", bar=barwords.bar(number)), "down", lambda: self.step(1)),
         ]
         x = rect.left
         for name, label, key, act in orders:

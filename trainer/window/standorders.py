@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from trainer.music.piece import HANDS
 from trainer.music.transpose import by_semitones
 from trainer.session import MODES, PRIMA_VISTA, SENZA_MISURA
+from trainer.window import barwords
 from trainer.window.practice import COUNTING, ENDED, LOOKING, LOOPS, PLAYING, READY, Practice
 from trainer.window.strings import say
 
@@ -86,8 +87,8 @@ class Orders:
             tried = replace(wish, loop=(first, first + bars - 1))
             if tried.part:
                 self._stand.change(tried)
-                numbers = piece.bars[first].number, piece.bars[first + bars - 1].number
-                self.house.say(say("stand.loop.on", first=numbers[0], last=numbers[1]), 3)
+                looped = barwords.bars(piece.bars[first].number, piece.bars[first + bars - 1].number)
+                self.house.say(say("stand.loop.on", bars=looped), 3)
                 return
         self._stand.change(replace(wish, loop=None))
         self.house.say(say("stand.loop.off"), 3)

@@ -147,7 +147,8 @@ def _bar_words(stand: Stand) -> str:
     if not moments:
         return ""
     onset = moments[min(stand.place, len(moments) - 1)].onset
-    return say("stand.bar", bar=piece.bar_at(onset).number, bars=piece.bars[-1].number)
+    here, last = piece.bar_at(onset).number, piece.bars[-1].number
+    return say("stand.bar", bar=here, bars=last) if here else say("stand.upbeat", bars=last)
 
 
 # Foot

@@ -13,7 +13,7 @@ WORDS: dict[str, str] = {
     "copy.causes": "slips by cause",
     "copy.degrees": "by degree",
     "copy.hands": "by hand",
-    "copy.from": "from bar {bar}",
+    "copy.from": "from {bar}",
     "copy.curve": "pulse over the bars",
     "copy.curve.click": "pulse over the bars · {click}",
     "copy.curve.empty": "too little was played to tell a pulse",
