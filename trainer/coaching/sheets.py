@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from html import escape
 
 from trainer.coaching.cards import BRASS, FACE, GRAPHITE, five_finger_card
