@@ -100,6 +100,11 @@ class _Sounded:
     at: float
     presses: list[tuple[float, int]] = field(default_factory=list)
 
+    @property
+    def last(self) -> float:
+        """When its last note sounded: of a rolled chord well after the first."""
+        return self.presses[-1][0] if self.presses else self.at
+
 
 def timing(piece: Piece, presses: Sequence[Press], marks: Sequence[Mark], click: Click | None = None) -> Timing:
     """Measure a take.
@@ -146,7 +151,7 @@ def _passes(piece: Piece, presses: Sequence[Press], marks: Sequence[Mark]) -> li
         moment = piece.moment_of[mark.note]
         recent = next((s for s in current[-3:] if s.moment == moment), None)
         if recent is not None:
-            if mark.cause == RIGHT and press.at - recent.at < TOGETHER_S:
+            if mark.cause == RIGHT and press.at - recent.last < TOGETHER_S:
                 recent.presses.append((press.at, mark.note))
             continue
         if current and not 0 < moment - current[-1].moment <= 6:
@@ -163,7 +168,7 @@ def _local(rates: Sequence[float]) -> list[float]:
 
 def _hesitation(a: _Sounded, b: _Sounded, onsets: list[float], tempo: float) -> Hesitation | None:
     due = (onsets[b.moment] - onsets[a.moment]) * tempo
-    gap = b.at - a.at
+    gap = b.at - a.last
     if gap > WAIT_RATIO * due and gap - due > WAIT_S and b.presses:
         return Hesitation(b.at, a.presses[0][1] if a.presses else b.presses[0][1], b.presses[0][1], gap, due)
     return None
