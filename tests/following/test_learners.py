@@ -138,3 +138,15 @@ def test_no_simulated_key_is_struck_again_before_it_can_rise() -> None:
         for press in take.presses:
             assert press.at - last.get(press.pitch, -1.0) >= RISES_S - 0.001
             last[press.pitch] = press.at
+
+
+@pytest.mark.parametrize(("wrong", "piano"), [((), True), ((3,), True), ((2, 5), False)])
+def test_one_slip_at_the_start_does_not_hide_a_piano_that_transposes(wrong: tuple[int, ...], piano: bool) -> None:
+    written, expected = pair(4)
+    take = simulate(written, expected, replace(CLEAN, shift=2), 4)
+    presses = [replace(p, pitch=p.pitch + 4 * (i in wrong)) for i, p in enumerate(take.presses)]
+    follower = Follower(written, expected)
+    for press in presses:
+        follower.hear(press)
+    kinds = [finding.kind for finding in follower.settle().findings]
+    assert kinds == ([m.PIANO_TRANSPOSES, m.OTHER_KEY] if piano else [m.OTHER_KEY])

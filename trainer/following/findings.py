@@ -14,7 +14,7 @@ from trainer.music.transpose import plan
 # Our own thresholds, no source: presses needed to speak of a whole take, and the share that must agree.
 ENOUGH = 8
 SHARE = 0.75
-FIRST_NOTES = 6  # presses at the start that must all lie at the interval for the piano's transpose to be thought of
+FIRST_NOTES = 8  # presses at the start that, all but one, lie at the interval when the piano's transpose is on
 
 
 def whole_shift(ground: Ground, presses: Sequence[Press], steps: Sequence[Step]) -> int:
@@ -45,8 +45,8 @@ def _other_key(ground: Ground, presses: Sequence[Press], steps: Sequence[Step], 
     """A whole take in another key, and whether the piano's own transpose explains it.
 
     A piano that transposes moves every key alike from the first note on, and nobody plays as written by setting it;
-    so a take as written, or one whose first notes waver, was played so by hand. Otherwise both are told: what was
-    heard alone cannot settle it.
+    so a take as written, or one whose first notes waver (one slip among them is none), was played so by hand.
+    Otherwise both are told: what was heard alone cannot settle it.
     """
     target = ground.expected.key
     played = plan(target, f"{shift:+d}").target
@@ -57,8 +57,8 @@ def _other_key(ground: Ground, presses: Sequence[Press], steps: Sequence[Step], 
     words = f"All of it was played in {played.words}, {size} {target.words}."
     other = Finding(OTHER_KEY, words, shift)
     opening = [step for step in steps if step.note >= 0][:FIRST_NOTES]
-    steady = all(presses[step.press].pitch - ground.pitch[step.note] == shift for step in opening)
-    if not steady:
+    away = Counter(presses[step.press].pitch - ground.pitch[step.note] for step in opening)
+    if away[0] or away[shift] < len(opening) - 1:
         return [other]
     piano = (
         f"Every key has sounded {size} the one expected from the very first note: the piano's own transpose seems to "
@@ -67,15 +67,23 @@ def _other_key(ground: Ground, presses: Sequence[Press], steps: Sequence[Step], 
     return [Finding(PIANO_TRANSPOSES, piano, shift), other]
 
 
-def _one_hand(ground: Ground, steps: Sequence[Step]) -> list[Finding]:
-    """Both hands were asked for and have notes in what was played, yet only one played."""
+def only_hand(ground: Ground, steps: Sequence[Step]) -> int | None:
+    """The one hand that played where both were asked for and have notes; None when both played.
+
+    A few presses that were thought the other hand's do not make it play.
+    """
     tied = [step.note for step in steps if step.note >= 0]
     if len(tied) < ENOUGH or not all(ground.asked):
-        return []
+        return None
     played = Counter(ground.hand[note] for note in tied)
     low, high = ground.moment[min(tied)], ground.moment[max(tied)] + 1
-    for hand, other, name in ((0, 1, "right"), (1, 0, "left")):
+    for hand, other in ((0, 1), (1, 0)):
         due = ground.skipped(other, low, high)
         if played[hand] >= 0.9 * len(tied) and due >= ENOUGH and played[other] < 0.1 * due:
-            return [Finding(ONE_HAND, f"Only the {name} hand played.", 0)]
-    return []
+            return hand
+    return None
+
+
+def _one_hand(ground: Ground, steps: Sequence[Step]) -> list[Finding]:
+    hand = only_hand(ground, steps)
+    return [] if hand is None else [Finding(ONE_HAND, f"Only the {('right', 'left')[hand]} hand played.", 0)]

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from statistics import median
 
 from trainer.following.diagnosis import Habits, fits, weigh
-from trainer.following.findings import findings, whole_shift
+from trainer.following.findings import findings, only_hand, whole_shift
 from trainer.following.ground import Ground
 from trainer.following.marks import (
     EXTRA,
@@ -40,6 +40,7 @@ def settled(ground: Ground, presses: list[Press], steps: list[Step], known: Mapp
     brushed = _brushed(ground, presses, steps)
     whole = whole_shift(ground, presses, steps)
     octave = whole != 0 and whole % 12 == 0
+    steps = _for_the_first_time(ground, presses, steps)
     marks: list[Mark] = []
     for _ in range(2):
         counted = Habits(known)
@@ -58,7 +59,7 @@ def settled(ground: Ground, presses: list[Press], steps: list[Step], known: Mapp
         ]
         habits = counted
     moves = sorted([*_moves(ground, presses, steps), *_waits(ground, presses, marks)], key=lambda move: move.at)
-    return Settled(tuple(marks), _missed(ground, marks), tuple(moves), findings(ground, presses, steps))
+    return Settled(tuple(marks), _missed(ground, marks, steps), tuple(moves), findings(ground, presses, steps))
 
 
 def _runs(ground: Ground, presses: list[Press], steps: list[Step]) -> list[int]:
@@ -67,6 +68,7 @@ def _runs(ground: Ground, presses: list[Press], steps: list[Step]) -> list[int]:
     A slip just before a displaced run and at its interval is the run's first press.
     """
     lengths = [0] * len(steps)
+    spans: list[tuple[int, int, int, int]] = []  # first and last press, interval, presses
     for hand in (0, 1):
         mine = [step for step in steps if step.note >= 0 and ground.hand[step.note] == hand]
         shifts = [step.shift if step.kind == HIT else 0 for step in mine]
@@ -77,9 +79,36 @@ def _runs(ground: Ground, presses: list[Press], steps: list[Step]) -> list[int]:
         start = 0
         for at in range(1, len(mine) + 1):
             if at == len(mine) or shifts[at] != shifts[start]:
-                for step in mine[start:at] if shifts[start] else ():
-                    lengths[step.press] = at - start
+                run = mine[start:at]
+                if shifts[start] and _travels(ground, run):
+                    for step in run:
+                        lengths[step.press] = len(run)
+                    spans.append((run[0].press, run[-1].press, shifts[start], len(run)))
                 start = at
+    return _joined(ground, presses, steps, lengths, [span for span in spans if span[3] >= RUN])
+
+
+def _travels(ground: Ground, run: list[Step]) -> bool:
+    """Whether a run is of more than one letter: one letter amiss again and again is a habit, not a hand displaced."""
+    letters = {ground.expected.notes[step.note].pitch.letter for step in run}
+    return len(letters) > 1 or len(run) < RUN
+
+
+def _joined(
+    ground: Ground,
+    presses: list[Press],
+    steps: list[Step],
+    lengths: list[int],
+    spans: list[tuple[int, int, int, int]],
+) -> list[int]:
+    """The lengths of runs, with the few presses of the other hand that lie as far off at the same time taken in."""
+    for step in steps:
+        if step.note < 0 or lengths[step.press] >= RUN:
+            continue
+        away = presses[step.press].pitch - ground.pitch[step.note]
+        for first, last, shift, length in spans:
+            if away == shift and first <= step.press <= last:
+                lengths[step.press] = length
     return lengths
 
 
@@ -100,6 +129,19 @@ def _brushes(ground: Ground, presses: list[Press], steps: list[Step]) -> list[St
         ]
         if close and min(close)[0] <= MODEL.brush_window:
             told[index] = step._replace(note=min(close)[1], kind=BRUSH)
+    return told
+
+
+def _for_the_first_time(ground: Ground, presses: list[Press], steps: list[Step]) -> list[Step]:
+    """Steps in which a note is not struck again whose right key had not sounded before: it is put right."""
+    sounded: set[int] = set()
+    told = list(steps)
+    for index, step in enumerate(steps):
+        if step.note < 0 or presses[step.press].pitch != ground.pitch[step.note]:
+            continue
+        if step.kind == AGAIN and step.note not in sounded:
+            told[index] = step._replace(kind=HIT)
+        sounded.add(step.note)
     return told
 
 
@@ -141,15 +183,16 @@ def _mark(
     return Mark(step.press, step.note, likely[0][0], likely[0][1], tuple(likely[1:]), away)
 
 
-def _missed(ground: Ground, marks: list[Mark]) -> tuple[int, ...]:
+def _missed(ground: Ground, marks: list[Mark], steps: list[Step]) -> tuple[int, ...]:
     """Needed notes between the first and the last place reached that no press was meant for.
 
-    A hand that never played is not told note by note: a finding says so.
+    A hand that did not play is not told note by note: a finding says so.
     """
     tied = {mark.note for mark in marks if mark.note is not None}
     if not tied:
         return ()
-    playing = {ground.hand[note] for note in tied}
+    alone = only_hand(ground, steps)
+    playing = {ground.hand[note] for note in tied} if alone is None else {alone}
     low = ground.first[ground.moment[min(tied)]]
     high = ground.first[ground.moment[max(tied)] + 1]
     return tuple(
