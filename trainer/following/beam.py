@@ -143,6 +143,7 @@ class Beam(Guesser):
         ground = self.ground
         if note < 0 or kind in (AGAIN, BRUSH, ORNAMENT):
             step = Step(line.step, press, note, kind, shift, line.place, jumped)
+            latest = at if kind == AGAIN and ground.moment[note] == line.place else line.latest
             return Line(
                 score,
                 line.place,
@@ -155,18 +156,24 @@ class Beam(Guesser):
                 step,
                 line.slipped,
                 line.silent,
+                latest,
+                line.idle,
             )
         moment = ground.moment[note]
         place, base, sounded, tried = line.place, line.base, line.sounded, line.tried
-        begun, tempo = line.begun, line.tempo
+        begun, tempo, latest, idle = line.begun, line.tempo, line.latest, line.idle
         if moment > place:
             if place >= 0 and begun != UNKNOWN:
-                tempo = tempo_after(tempo, at - begun, ground.onset[moment] - ground.onset[place])
+                since = line.latest if line.latest > begun + MODEL.held_up else begun
+                tempo = tempo_after(tempo, at - since, ground.onset[moment] - ground.onset[place])
                 tempo = max(tempo, self.quickest)
+            idle = self.idle(line)
             base = ground.first[max(moment - MODEL.behind, 0)]
             sounded >>= base - line.base
             tried >>= base - line.base
-            place, begun = moment, at
+            place, begun, latest = moment, at, at
+        elif moment == place:
+            latest = at
         off = 0
         if kind == HIT:
             sounded |= 1 << (note - base)
@@ -176,7 +183,7 @@ class Beam(Guesser):
         slipped = (line.slipped[0], off) if ground.hand[note] else (off, line.slipped[1])
         step = Step(line.step, press, note, kind, shift, place, jumped)
         silent = NEITHER if ground.hand[note] == line.silent else line.silent
-        return Line(score, place, shifts, base, sounded, tried, begun, tempo, step, slipped, silent)
+        return Line(score, place, shifts, base, sounded, tried, begun, tempo, step, slipped, silent, latest, idle)
 
 
 _score = attrgetter("score")

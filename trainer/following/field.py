@@ -25,12 +25,14 @@ _TOGETHER = np.array([[0.0], [-2.5], [-4.0], [-5.5], [-3.2], [-3.2]])
 
 _PHASE = (MODEL.goal_phase, -MODEL.goal_phase)
 _NEAR = 8.5  # beats within which the goal of a jump is near
+_MENDED = 2.1  # beats back within which a jump puts right a slip just made
 
 
 class Heard(NamedTuple):
     """One recent press: index, pitch, time, the likeliest story before it.
 
-    `leaver` is the story a jump here is likeliest to leave, `jump` the log probability of that jump.
+    `leaver` is the story a jump here is likeliest to leave, `jump` the log probability of that jump, `mend` how much
+    likelier it goes back a little to put a slip right.
     """
 
     press: int
@@ -39,6 +41,7 @@ class Heard(NamedTuple):
     best: Line
     leaver: Line
     jump: float
+    mend: float = 0.0
 
 
 class Rival(NamedTuple):
@@ -55,11 +58,15 @@ class Rival(NamedTuple):
 
 
 class Entry(NamedTuple):
-    """A jump whose goal is not yet known: its score so far, its first press, the place it left."""
+    """A jump whose goal is not yet known: its score so far, its first press, the place it left.
+
+    `mend` is how much likelier it went back a little to put a slip right.
+    """
 
     score: float
     since: int
     place: int
+    mend: float = 0.0
 
 
 class Anchor(NamedTuple):
@@ -124,7 +131,7 @@ class Field:
         if over > 0.0:  # all distant stories are thought too likely; what lies between them is kept
             come -= over
             self.sunk -= over
-        enter = self.goals(pitch, self.entry.place)
+        enter = self.goals(pitch, self.entry.place, self.entry.mend)
         enter += self.entry.score
         since = self.since.take(origin)
         leap = enter > come
@@ -151,7 +158,7 @@ class Field:
         beats = ground.beats[entry.place]
         low, high = ground.beats.searchsorted((beats - _NEAR, beats + _NEAR))
         near = slice(low, high)
-        total = self._nearer(ground.beats[near], ground.phase[near], entry.place)
+        total = self._nearer(ground.beats[near], ground.phase[near], entry.place, entry.mend)
         total += ground.strength[near]
         total += ground.slip_at(pitch, low, high)
         total += entry.score + self.far + MODEL.field_slip_in - self.sunk
@@ -202,9 +209,9 @@ class Field:
         now = heard.leaver.score + heard.jump
         kept = self.entry.score + MODEL.field_slip
         if kept > now and self.entry.since >= heard.press - MODEL.field_slips:
-            self.entry = Entry(kept, self.entry.since, self.entry.place)
+            self.entry = Entry(kept, self.entry.since, self.entry.place, self.entry.mend)
         else:
-            self.entry = Entry(now, heard.press, heard.leaver.place)
+            self.entry = Entry(now, heard.press, heard.leaver.place, heard.mend)
 
     def _come(self, pitch: int, waited: float) -> tuple[Ints, Floats]:
         """For each moment of a pitch, where its likeliest story stood before this press, and that story's score."""
@@ -214,18 +221,18 @@ class Field:
         best = scores.argmax(axis=0)
         return ways[best, self.ground.columns[pitch]], scores.max(axis=0)
 
-    def goals(self, pitch: int, place: int) -> Floats:
+    def goals(self, pitch: int, place: int, mend: float = 0.0) -> Floats:
         """Log probability of each moment of a pitch as the goal of a jump from a place: near and strong places first.
 
         From nowhere (place -1) a take begins at the start of the piece unless there is reason to think otherwise.
         """
         ground = self.ground
-        goals = self._goals(ground.beats_of[pitch], ground.phase_of[pitch], ground.strength_of[pitch], place)
+        goals = self._goals(ground.beats_of[pitch], ground.phase_of[pitch], ground.strength_of[pitch], place, mend)
         if ground.moments_of[pitch][0] == 0:
             goals[0] = max(goals[0], MODEL.goal_start if place >= 0 else 0.0)
         return goals
 
-    def goal_of(self, moment: int, place: int) -> float:
+    def goal_of(self, moment: int, place: int, mend: float = 0.0) -> float:
         """The same for one moment, without arrays: told so several times a press."""
         ground = self.ground
         if place < 0:
@@ -235,6 +242,8 @@ class Field:
             away = beats - float(ground.beats[place])
             goal = MODEL.goal_back if away <= 0.0 else MODEL.goal_ahead
             goal -= max(abs(away) - _NEAR, 0.0) * MODEL.goal_fades
+            if -_MENDED <= away <= 0.0:
+                goal += mend
             whole_beats = ground.phase[moment] == ground.phase[min(place + 1, ground.size - 1)]
             goal += MODEL.goal_phase if whole_beats else -MODEL.goal_phase
             goal = max(goal, self.far)
@@ -244,7 +253,7 @@ class Field:
         goal += float(ground.strength[moment])
         return goal if moment else max(goal, MODEL.goal_start if place >= 0 else 0.0)
 
-    def _goals(self, beats: Floats, phase: Ints, strength: Floats, place: int) -> Floats:
+    def _goals(self, beats: Floats, phase: Ints, strength: Floats, place: int, mend: float) -> Floats:
         """The same for moments told by their beats from the start, their phase and their strength."""
         goals: Floats
         if place < 0:
@@ -253,17 +262,19 @@ class Field:
         goals = strength + self.far
         low, high = beats.searchsorted(self.ground.beats[place] + self.around)
         if low < high:
-            goals[low:high] += self._nearer(beats[low:high], phase[low:high], place)
+            goals[low:high] += self._nearer(beats[low:high], phase[low:high], place, mend)
         if self.anchor is not None:
             low, high = beats.searchsorted(self.anchor.near())
             np.maximum(goals[low:high], strength[low:high] + MODEL.goal_anchor, out=goals[low:high])
         return goals
 
-    def _nearer(self, beats: Floats, phase: Ints, place: int) -> Floats:
+    def _nearer(self, beats: Floats, phase: Ints, place: int, mend: float) -> Floats:
         """How much likelier than a far place are moments told by their beats from the start and their phase."""
         ground = self.ground
         away = beats - ground.beats[place]
         goals: Floats = np.where(away <= 0.0, MODEL.goal_back - self.far, MODEL.goal_ahead - self.far)
+        if mend:
+            goals[(away <= 0.0) & (away >= -_MENDED)] += mend
         np.abs(away, out=away)
         away -= _NEAR
         np.maximum(away, 0.0, out=away)

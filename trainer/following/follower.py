@@ -19,7 +19,7 @@ detection and post-processing for fast and accurate symbolic music alignment", I
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from trainer.following.course import along
 from trainer.following.diagnosis import Habits, fits, weigh
@@ -36,10 +36,12 @@ from trainer.following.marks import (
 )
 from trainer.following.retelling import EVERY, retold
 from trainer.following.settling import settled
-from trainer.following.story import AGAIN, BRUSH, HIT, NOTHING, ORNAMENT, Line, Step
+from trainer.following.story import AGAIN, BRUSH, HIT, NEITHER, NOTHING, ORNAMENT, Line, Step
 from trainer.following.tracker import Tracker
 from trainer.listening.press import Press
 from trainer.music.piece import BOTH, Piece
+
+LATELY = 24  # presses back to which a key struck again is looked for
 
 
 class Follower:
@@ -87,7 +89,8 @@ class Follower:
             self.first.append(mark)
             return mark
         at = round(press.at - self.presses[0].at, 6)
-        now = self._tracker.hear(index, press.pitch, at)
+        self._tracker.hear(index, press.pitch, at)
+        now = self._tracker.told(at)
         if index % EVERY == EVERY - 1:
             self._kept.append(list(self._tracker.beam.lines))
         mark = self._mark(now, index, press)
@@ -113,8 +116,9 @@ class Follower:
         note = step.note
         away = press.pitch - self.ground.pitch[note]
         if away == 0:
-            return Mark(index, note, REPEATED if step.kind == AGAIN else RIGHT)
-        run = _run(step)
+            again = step.kind == AGAIN and _sounded_before(step, self.ground.pitch[note], self.presses)
+            return Mark(index, note, REPEATED if again else RIGHT)
+        run = _run(step, self.ground)
         found = fits(self.ground, note, press.pitch, run=run, brushed=step.kind == BRUSH)
         likely = weigh(found, self._habits)
         self._habits.learn(dict(likely))
@@ -138,27 +142,49 @@ class Follower:
             back += 1
 
     def _next(self, line: Line) -> int:
-        """The moment to be played next: the present one until its needed notes have sounded or been tried."""
+        """The moment to be played next: the present one until its needed notes have sounded or been tried.
+
+        A hand that does not play is not waited for.
+        """
         ground = self.ground
         if line.place < 0:
             return 0
         done = line.sounded | line.tried
-        for note in range(ground.first[line.place], ground.first[line.place + 1]):
-            if ground.needed[note] and not done >> (note - line.base) & 1:
+        for note in ground.own[line.place]:
+            hand = ground.hand[note]
+            waits = hand != line.silent and not line.idle >> hand & 1
+            if waits and ground.needed[note] and not done >> (note - line.base) & 1:
                 return line.place
-        return line.place + 1
+        return line.place + 1 if line.silent == NEITHER else ground.following[1 - line.silent][line.place]
 
 
-def _run(step: Step) -> int:
-    """Presses in a row, this one last, that hit at this one's displacement; 0 when it is not displaced."""
+def _run(step: Step, ground: Ground) -> int:
+    """Presses in a row, this one last, that hit at this one's displacement; 0 when it is not displaced.
+
+    Presses of one letter are no run: that letter is amiss again and again.
+    """
     if step.kind != HIT or not step.shift:
         return 0
     count = 0
+    letters = set()
     at: Step | None = step
     while at is not None and at.kind == HIT and at.shift == step.shift and count < 4:
+        letters.add(ground.expected.notes[at.note].pitch.letter)
         count += 1
         at = at.before
-    return count
+    return count if len(letters) > 1 else min(count, 1)
+
+
+def _sounded_before(step: Step, pitch: int, presses: Sequence[Press]) -> bool:
+    """Whether the right key of a step's note has sounded in one of the last presses already."""
+    before = step.before
+    for _ in range(LATELY):
+        if before is None:
+            return False
+        if before.note == step.note and presses[before.press].pitch == pitch:
+            return True
+        before = before.before
+    return True
 
 
 def _last_note(step: Step | None) -> int:

@@ -74,15 +74,37 @@ class Guesser:
             if line.place >= 0:
                 ground = self.ground
                 sounded, tried = line.sounded, line.tried
+                owed = line.idle
                 for note in ground.own[line.place]:
-                    if sounded >> (note - line.base) & 1 or ground.hand[note] == line.silent:
+                    hand = ground.hand[note]
+                    if sounded >> (note - line.base) & 1 or hand == line.silent:
                         continue
                     if tried >> (note - line.base) & 1:
                         cost += MODEL.uncorrected
+                    elif not ground.needed[note]:
+                        cost += MODEL.optional
+                    elif owed >> hand & 1:
+                        cost += min(MODEL.missed_too, self.miss_cost[hand])
                     else:
-                        cost += self.miss_cost[ground.hand[note]] if ground.needed[note] else MODEL.optional
+                        cost += self.miss_cost[hand]
+                        owed |= 1 << hand
             line.left = cost
         return line.left
+
+    def idle(self, line: Line) -> int:
+        """The hands, as bits, that have left out all their notes of late while the other hand went on."""
+        ground = self.ground
+        if line.place < 0:
+            return 0
+        done = line.sounded | line.tried
+        asked = played = 0
+        for note in ground.own[line.place]:
+            if ground.needed[note]:
+                asked |= 1 << ground.hand[note]
+            if done >> (note - line.base) & 1:
+                played |= 1 << ground.hand[note]
+        idle = (line.idle | asked) if played else line.idle
+        return idle & ~played
 
     def leaving(self, line: Line, moment: int) -> float:
         """Cost of going from the line's place to a later moment."""
@@ -92,7 +114,10 @@ class Guesser:
         if moment > after:
             for hand in (0, 1):
                 if hand != line.silent:
-                    cost += ground.skipped(hand, after, moment) * self.miss_cost[hand]
+                    each = self.miss_cost[hand]
+                    if line.idle >> hand & 1:
+                        each = min(each, MODEL.missed_too)
+                    cost += ground.skipped(hand, after, moment) * each
         return cost
 
     def arriving(self, line: Line, moment: int, at: float) -> float:
@@ -101,12 +126,17 @@ class Guesser:
             return 0.0
         ground = self.ground
         due = (ground.onset[moment] - ground.onset[line.place]) * line.tempo
-        return pace(at - line.begun, due)
+        in_time = pace(at - line.begun, due)
+        if line.latest > line.begun + MODEL.held_up:
+            # What was put right, or came late, held up the rest.
+            return max(in_time - MODEL.regardless, pace(at - line.latest, due))
+        return in_time
 
     def joining(self, line: Line, at: float) -> float:
         """Log weight of sounding a note of the present moment only now."""
         z = (at - line.begun) / MODEL.together
-        return max(-0.5 * log(1.0 + z * z), MODEL.together_least)
+        late = min(max(at - line.begun - MODEL.searched, 0.0), 2.0)
+        return max(-0.5 * log(1.0 + z * z), MODEL.together_least) - MODEL.joins_late * late
 
     def lagging(self, line: Line, moment: int, at: float) -> float:
         """Log weight of a note of an earlier moment only now: the hands lie apart by so much."""
@@ -180,6 +210,7 @@ class Guesser:
                 ):
                     out.append((score, line, other, HIT, shifts, shift))
                 gain = MODEL.again - MODEL.right - 2.5 * (place - moment)
+                gain -= MODEL.again_fades * min(max(at - line.latest - MODEL.again_soon, 0.0), 2.0)
                 if moment == place and at - line.begun < MODEL.near:
                     gain += MODEL.again_at_once
                 out.append((score + gain, line, note, AGAIN, shifts, shift))

@@ -24,6 +24,8 @@ class Model:
     slips_most: float = 0.25
     again: float = log(0.013)  # a key struck again without need (tuned)
     again_at_once: float = -3.0  # and within one gesture, on top: no key rises so soon (tuned)
+    again_soon: float = 0.5  # seconds within which a note is struck again without need (our guess)
+    again_fades: float = 3.0  # cost (positive) of each second later, up to two (tuned)
     extra: float = log(0.012) - log(28.0)  # a press that answers nothing, any of some thirty keys (tuned)
     brushed: float = log(0.01 / 4)  # a neighbouring key caught with the right one (tuned)
     ornament: float = log(0.15)  # a key of a written ornament (tuned)
@@ -50,18 +52,25 @@ class Model:
     goal_fades: float = 0.6  # and so much less for each beat further (tuned)
     goal_phase: float = 0.4  # whole beats from where the player was about to go on: more, otherwise less (tuned)
     goal_start: float = log(0.008)  # the start of the piece, from far away (tuned)
+    goal_mends: float = 1.0  # up to two beats back, a slip having been made: so much likelier (tuned)
     goal_anchor: float = log(0.15 * 0.7 / 24)  # a place near the one left by a far jump not yet proved (tuned)
     anchored: int = 16  # presses after which it is proved
     goal_first: float = log(0.1)  # a take that begins elsewhere than at the start, over all moments (tuned)
     goal_far: float = log(0.05)  # any other place, over all moments (tuned)
     missed: float = 0.03  # share of notes left out, before this player is known (tuned)
     missed_weight: float = 12.0  # how many notes that first guess is worth (tuned)
+    missed_too: float = 1.2  # cost (positive) of one more note of a hand that has just left one out (tuned)
+    owed_now: float = 0.8  # share of what a moment owes that counts when its time is up, for first verdicts (tuned)
     optional: float = 0.6  # cost (positive) of leaving out a note that may be left out (tuned)
     near: float = 0.05  # seconds: presses closer than this are one gesture (chord asynchrony of pianists stays
     # mostly under 50 ms: W. Goebl, Melody lead in piano performance, JASA 110 (2001), from memory)
     brush_window: float = 0.06  # seconds, from the vocabulary's definition of `brushed`
     together: float = 0.05  # seconds, spread of the notes of one moment (same source, same memory)
     together_least: float = -4.0  # and the least log weight of one that comes late (tuned)
+    searched: float = 0.3  # seconds, at the least, before a note of a chord comes that had to be looked for (our guess)
+    joins_late: float = 2.5  # cost (positive) of each second later, up to two (tuned)
+    held_up: float = 0.15  # seconds after which a note put right or struck again holds up what follows (tuned)
+    regardless: float = 3.0  # cost (positive) of going on in time all the same (tuned)
     stretch: float = 0.25  # spread of an inter-onset time as a share of the expected one (tuned)
     quickest: float = 4.0  # times the piece's own tempo; nobody plays faster, but hands that fall on the keys seem to
     field_below: float = 2.0  # a distant story stays at least this far below the near one (tuned)

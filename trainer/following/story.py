@@ -36,12 +36,16 @@ class Line:
     """One story.
 
     `sounded` and `tried` are bit sets over notes, bit 0 standing for note `base`; `slipped` holds for each hand how far
-    off its last press was when that was a slip, else 0; `silent` names the hand that does not play at all.
+    off its last press was when that was a slip, else 0; `silent` names the hand that does not play at all, `idle`
+    (bits) those that have left out their notes of late while the other went on. `begun` and `latest` are the times of
+    the first and of the last press of the place.
     """
 
     __slots__ = (
         "base",
         "begun",
+        "idle",
+        "latest",
         "left",
         "place",
         "score",
@@ -67,6 +71,8 @@ class Line:
         step: Step | None,
         slipped: tuple[int, int] = (0, 0),
         silent: int = NEITHER,
+        latest: float = UNKNOWN,
+        idle: int = 0,
     ) -> None:
         self.score = score
         self.place = place
@@ -79,13 +85,15 @@ class Line:
         self.step = step
         self.slipped = slipped
         self.silent = silent
+        self.latest = latest
+        self.idle = idle
         self.left = -1.0
 
     def scored(self, score: float) -> Line:
         """The same story at another score."""
         return Line(
             score, self.place, self.shifts, self.base, self.sounded, self.tried, self.begun, self.tempo, self.step,
-            self.slipped, self.silent,
+            self.slipped, self.silent, self.latest, self.idle,
         )  # fmt: skip
 
 

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from math import inf
+
 from trainer.following.beam import Beam
 from trainer.following.field import NEVER, Field, Heard, Rival
 from trainer.following.ground import Ground
 from trainer.following.model import LIVE, MODEL, Search
-from trainer.following.story import HIT, SLIP, Line
+from trainer.following.story import HIT, SLIP, UNKNOWN, Line, Step
 
+TELLERS = 4  # stories that may be told
+MENDING = 4  # presses after a slip in which the player goes back to put it right
 LEAVERS = 4  # stories a jump may leave
 TOLD = 64  # distant stories remembered as they were last told
 
@@ -58,7 +62,7 @@ class Tracker:
         """Take one press; gives the likeliest story with it."""
         before = self.best
         leaver, jump = self._leave(at)
-        heard = Heard(press, pitch, at, before, leaver, jump)
+        heard = Heard(press, pitch, at, before, leaver, jump, _mends(leaver.step))
         away = self._displaced(press, before)
         home = heard if away is None else heard._replace(jump=jump + MODEL.replace)
         rivals = [(field, field.hear(one)) for field, one in ((away, heard), (self.field, home)) if field is not None]
@@ -70,6 +74,22 @@ class Tracker:
         self._learn(before, now)
         self.beam.learn_slips(now.step is not None and now.step.kind == SLIP)
         return now
+
+    def told(self, at: float) -> Line:
+        """The story to believe now: what a story will owe in time counts already.
+
+        A story that stays in a moment whose time is up puts off paying for the notes left out of it.
+        """
+        ground, beam = self.ground, self.beam
+        likeliest, best = -inf, beam.lines[0]
+        for line in beam.lines[:TELLERS]:
+            value = line.score
+            if line.place >= 0 and line.begun != UNKNOWN and line.place + 1 < ground.size:
+                due = max((ground.onset[line.place + 1] - ground.onset[line.place]) * line.tempo, 0.1)
+                value -= MODEL.owed_now * beam.unanswered(line) * min((at - line.begun) / due, 1.0)
+            if value > likeliest:
+                likeliest, best = value, line
+        return best
 
     def _displaced(self, press: int, best: Line) -> Field | None:
         """Where else in the piece a take would be that is displaced as a whole; None while none is believed to be."""
@@ -141,7 +161,7 @@ class Tracker:
         if told is None:
             start = heard[0]
             leaver = start.leaver
-            leapt = leaver.scored(leaver.score + start.jump + field.goal_of(rival.goal, leaver.place))
+            leapt = leaver.scored(leaver.score + start.jump + field.goal_of(rival.goal, leaver.place, start.mend))
             lines = [self.beam.leap(leapt, field.shift, rival.goal)]
         else:
             lines = told[1]
@@ -171,3 +191,14 @@ class Tracker:
                         misses += 1
             if hits or misses:
                 self.beam.learn_misses(hand, hits, misses)
+
+
+def _mends(step: Step | None) -> float:
+    """How much likelier a player who has just slipped goes back a little to put it right."""
+    for _ in range(MENDING):
+        if step is None:
+            break
+        if step.kind == SLIP:
+            return MODEL.goal_mends
+        step = step.before
+    return 0.0
