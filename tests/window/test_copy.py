@@ -11,6 +11,7 @@ from tools import pictures
 from trainer.following import marks
 from trainer.listening.clock import now
 from trainer.listening.press import Press
+from trainer.music.transpose import plan, transposed
 from trainer.session import A_TEMPO
 from trainer.window import advice
 from trainer.window.copy import Copy, paged
@@ -99,6 +100,19 @@ def test_most_of_the_slips_is_more_than_half(elsewhere: int, most: bool) -> None
     wrong = len(here) + len(there)
     said = f"Bar 6 held most of the slips (3 of {wrong})" if most else f"Bar 6 held 3 of {wrong} slips"
     assert any(one.startswith(said) for one in words), words
+
+
+@pytest.mark.parametrize(("letter", "away", "told"), [("C", -1, True), ("E", 1, False)])
+def test_a_signature_is_forgotten_only_where_there_is_a_sign(letter: str, away: int, told: bool) -> None:
+    """In A major C sharp played C natural; E played E sharp, which neither key has, is another matter."""
+    house = house_of((1280, 800))
+    piece = finished(house, {}, to="A").piece
+    expected = transposed(piece, plan(piece.key, "A").interval)
+    amiss = [at for at, note in enumerate(expected.notes) if note.pitch.letter == letter and note.hand == "right"][2:5]
+    take = finished(house, dict.fromkeys(amiss, away), to="A")
+    assert [mark.cause for mark in take.settled.marks if mark.cause != "right"] == ["signature"] * 3
+    words = [one.words for one in advice.advise(take, "english")]
+    assert any("The signature of A major was forgotten 3 times" in one for one in words) == told
 
 
 def test_following_advice_puts_it_on_the_stand() -> None:

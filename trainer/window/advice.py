@@ -10,7 +10,7 @@ from trainer.following import marks
 from trainer.music.keys import MAX_ACCIDENTALS
 from trainer.music.piece import BOTH, LEFT, RIGHT
 from trainer.music.pitch import MusicError
-from trainer.music.transpose import Transposition, plan
+from trainer.music.transpose import Transposition, plan, transposed
 from trainer.session import A_TEMPO
 from trainer.window import barwords
 from trainer.window.finished import Finished
@@ -52,6 +52,22 @@ def slips(take: Finished) -> list[tuple[int, str]]:
     return found + [(note, marks.MISSED) for note in take.settled.missed]
 
 
+def _forgotten(take: Finished) -> int:
+    """Slips that took no heed of the key signature: a sign of the target key left off, or one of the written key kept.
+
+    The same cause also names a letter altered where neither key has a sign; no signature could have helped there.
+    """
+    slipped = [mark for mark in take.settled.marks if mark.cause == marks.SIGNATURE and mark.note is not None]
+    expected = transposed(take.piece, take.plan.interval) if slipped else take.piece
+    count = 0
+    for mark in slipped:
+        meant = expected.notes[mark.note or 0]
+        played = meant.pitch.alteration + mark.offset
+        kept = take.piece.key_at(meant.onset).alteration_of(meant.pitch.letter)
+        count += played in (0, kept)
+    return count
+
+
 def advise(take: Finished, letters: str) -> list[Advice]:
     """At most three pieces of advice, the weightiest first; never none."""
     found = sorted(_all(take, letters), key=lambda one: -one.weight)
@@ -68,7 +84,7 @@ def _all(take: Finished, letters: str) -> Iterator[Advice]:
     yield from _cluster(take, wish, wrong)
     yield from _hand(take, wish, wrong)
     causes = Counter(cause for _, cause in wrong)
-    forgotten = causes[marks.SIGNATURE]
+    forgotten = _forgotten(take)
     if forgotten >= 2:
         words = say("advice.signature", key=key_name(take.plan.target, letters), count=forgotten)
         yield Advice(words, wish, 1.4 * forgotten, pattern="pentascale")
