@@ -135,7 +135,7 @@ class Guesser:
     def joining(self, line: Line, at: float) -> float:
         """Log weight of sounding a note of the present moment only now."""
         z = (at - line.begun) / MODEL.together
-        late = min(max(at - line.begun - MODEL.searched, 0.0), 2.0)
+        late = min(max(at - line.latest - MODEL.searched, 0.0), 2.0)
         return max(-0.5 * log(1.0 + z * z), MODEL.together_least) - MODEL.joins_late * late
 
     def lagging(self, line: Line, moment: int, at: float) -> float:
