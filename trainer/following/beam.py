@@ -167,7 +167,7 @@ class Beam(Guesser):
                 since = line.latest if line.latest > begun + MODEL.held_up else begun
                 tempo = tempo_after(tempo, at - since, ground.onset[moment] - ground.onset[place])
                 tempo = max(tempo, self.quickest)
-            idle = self.idle(line)
+            idle = self.idle(line) if idle or self.unanswered(line) else 0
             base = ground.first[max(moment - MODEL.behind, 0)]
             sounded >>= base - line.base
             tried >>= base - line.base

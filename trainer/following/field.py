@@ -26,6 +26,7 @@ _TOGETHER = np.array([[0.0], [-2.5], [-4.0], [-5.5], [-3.2], [-3.2]])
 _PHASE = (MODEL.goal_phase, -MODEL.goal_phase)
 _NEAR = 8.5  # beats within which the goal of a jump is near
 _MENDED = 2.1  # beats back within which a jump puts right a slip just made
+_SAME = 1e-9  # and not ahead
 
 
 class Heard(NamedTuple):
@@ -274,7 +275,8 @@ class Field:
         away = beats - ground.beats[place]
         goals: Floats = np.where(away <= 0.0, MODEL.goal_back - self.far, MODEL.goal_ahead - self.far)
         if mend:
-            goals[(away <= 0.0) & (away >= -_MENDED)] += mend
+            low, high = away.searchsorted((-_MENDED, _SAME))
+            goals[low:high] += mend
         np.abs(away, out=away)
         away -= _NEAR
         np.maximum(away, 0.0, out=away)

@@ -135,8 +135,9 @@ class Guesser:
     def joining(self, line: Line, at: float) -> float:
         """Log weight of sounding a note of the present moment only now."""
         z = (at - line.begun) / MODEL.together
-        late = min(max(at - line.latest - MODEL.searched, 0.0), 2.0)
-        return max(-0.5 * log(1.0 + z * z), MODEL.together_least) - MODEL.joins_late * late
+        weight = max(-0.5 * log(1.0 + z * z), MODEL.together_least)
+        late = at - line.latest - MODEL.searched
+        return weight - MODEL.joins_late * min(late, 2.0) if late > 0.0 else weight
 
     def lagging(self, line: Line, moment: int, at: float) -> float:
         """Log weight of a note of an earlier moment only now: the hands lie apart by so much."""

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from math import inf
-
 from trainer.following.beam import Beam
 from trainer.following.field import NEVER, Field, Heard, Rival
 from trainer.following.ground import Ground
@@ -80,16 +78,27 @@ class Tracker:
 
         A story that stays in a moment whose time is up puts off paying for the notes left out of it.
         """
-        ground, beam = self.ground, self.beam
-        likeliest, best = -inf, beam.lines[0]
-        for line in beam.lines[:TELLERS]:
-            value = line.score
-            if line.place >= 0 and line.begun != UNKNOWN and line.place + 1 < ground.size:
-                due = max((ground.onset[line.place + 1] - ground.onset[line.place]) * line.tempo, 0.1)
-                value -= MODEL.owed_now * beam.unanswered(line) * min((at - line.begun) / due, 1.0)
+        best = self.best
+        owed = self._owed(best, at)
+        if not owed:
+            return best
+        likeliest = best.score - owed
+        for line in self.beam.lines[1:TELLERS]:
+            if line.score <= likeliest:
+                break
+            value = line.score - self._owed(line, at)
             if value > likeliest:
                 likeliest, best = value, line
         return best
+
+    def _owed(self, line: Line, at: float) -> float:
+        """What counts already of the notes a story has left out of its moment: all of it when the next one is due."""
+        ground = self.ground
+        owed = self.beam.unanswered(line)
+        if not owed or line.begun == UNKNOWN or line.place + 1 >= ground.size:
+            return 0.0
+        due = max((ground.onset[line.place + 1] - ground.onset[line.place]) * line.tempo, 0.1)
+        return MODEL.owed_now * owed * min((at - line.begun) / due, 1.0)
 
     def _displaced(self, press: int, best: Line) -> Field | None:
         """Where else in the piece a take would be that is displaced as a whole; None while none is believed to be."""
