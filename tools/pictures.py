@@ -8,12 +8,10 @@ that overlap.
 from __future__ import annotations
 
 import argparse
-import contextlib
 import os
 import pathlib
 import random
 import sys
-import tempfile
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
@@ -24,27 +22,26 @@ sys.path.insert(0, str(ROOT))
 os.environ["SDL_VIDEODRIVER"] = os.environ["SDL_AUDIODRIVER"] = "dummy"
 
 from tools import practised, studio
+from tools.staging import home, play, slips, stand_of
 from trainer.coaching.sight import Rating
 from trainer.coaching.sighttest import TWO_MINUTES, Result
 from trainer.following.marks import SIGNATURE
 from trainer.listening.clock import now
-from trainer.listening.press import Press, Release
-from trainer.listening.replay import read_take
+from trainer.listening.press import Press
 from trainer.music.keys import Key
 from trainer.music.transpose import plan
-from trainer.scores.library import bundled_folder, find
+from trainer.scores.library import find
 from trainer.scores.reading import read
 from trainer.session import A_TEMPO, PRIMA_VISTA
 from trainer.window.desk import Desk
 from trainer.window.house import House
 from trainer.window.keys import Keys
 from trainer.window.keysview import HABITS, VIEWS, WEEKS
-from trainer.window.practice import LOOKING, Wish, written_tempo
+from trainer.window.practice import LOOKING
 from trainer.window.settings import Settings
 from trainer.window.setup import Setup
 from trainer.window.singer import SingerScreen
 from trainer.window.singerview import BEFORE_PAGES
-from trainer.window.stand import Stand
 from trainer.window.still import house_of
 
 SIZES = ((960, 600), (1280, 800), (1920, 1080))
@@ -59,50 +56,6 @@ class Scene:
     name: str
     build: Callable[[House], None]
     settings: Settings = field(default_factory=Settings)
-
-
-def stand_of(house: House, name: str, to: str, **wish: object) -> Stand:
-    """The Stand with a piece on it."""
-    piece = read(find(name))
-    stand = house.screen_of(Stand)
-    assert isinstance(stand, Stand)
-    stand.play(replace(Wish(piece, plan(piece.key, to), tempo=written_tempo(piece)), **wish))  # type: ignore[arg-type]
-    house.draw()
-    return stand
-
-
-def play(house: House, share: float = 1.0) -> None:
-    """Play the bundled take on the stand, as far as `share` of it."""
-    events = read_take(bundled_folder() / "takes" / "petzold-minuet-in-e-flat.mid")
-    for event in events[: round(len(events) * share)]:
-        house.hear(event, now())
-
-
-def slips(house: House, stand: Stand) -> None:
-    """Play a piece with one slip of every kind a teacher marks."""
-    assert stand.practice is not None
-    wish = stand.practice.wish
-    for index, note in enumerate(wish.expected.notes[:44]):
-        at = float(note.onset) * 0.75 + (1.6 if index >= 24 else 0.0)
-        pitch = note.midi
-        if index == 3:
-            pitch = wish.piece.notes[index].midi
-        elif index in (8, 32):
-            pitch += {-1: 1, 0: 0, 1: -1}[note.pitch.alteration] or 1
-        elif index == 12:
-            pitch += 12
-        elif index == 16:
-            pitch -= 2
-        elif index == 28:
-            pitch += 6
-        elif index == 20:
-            continue
-        house.hear(Press(at, pitch, 64), now())
-        if index == 24:
-            house.hear(Press(at + 0.3, pitch, 64), now())
-        if index < 42:
-            house.hear(Release(at + 0.4, pitch), now())
-    stand.practice.measure()
 
 
 def _desk(house: House) -> None:
@@ -386,21 +339,6 @@ SCENES = (
     Scene("setup-practice", partial(_setup, part=2), _MIRA),
     Scene("setup-erase", _setup_erase, _MIRA),
 )
-
-
-@contextlib.contextmanager
-def home() -> Iterator[None]:
-    """A data folder of its own for as long as pictures are drawn; the cache of engravings is kept where it is."""
-    with tempfile.TemporaryDirectory() as folder:
-        before = os.environ.get("KEYFARER_HOME")
-        os.environ["KEYFARER_HOME"] = folder
-        try:
-            yield
-        finally:
-            if before is None:
-                del os.environ["KEYFARER_HOME"]
-            else:
-                os.environ["KEYFARER_HOME"] = before
 
 
 def built(scene: Scene, size: tuple[int, int], settings: Settings | None = None) -> House:

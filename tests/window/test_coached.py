@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 
 import pytest
 
-from tools import pictures
+from tools import staging
 from trainer.coaching import cells, minutes
 from trainer.coaching.cells import Cell, Learned, help_for
 from trainer.coaching.path import OPENING, Place
@@ -35,7 +35,7 @@ NAME, TO = "ode-to-joy", "Ab"
 
 @pytest.fixture
 def house() -> Iterator[House]:
-    with pictures.home():
+    with staging.home():
         made = house_of((1280, 800))
         made.open_journal()
         yield made
@@ -98,7 +98,7 @@ def play_bars(stand: Stand, last: int) -> None:
 
 def test_a_clean_part_moves_nothing_on_the_path(house: House) -> None:
     for _ in range(3):
-        play_bars(pictures.stand_of(house, NAME, TO), 4)
+        play_bars(staging.stand_of(house, NAME, TO), 4)
         assert not house.rounds.moved
     journal = journal_of(house)
     assert cells.cells(journal, house.player) == {}
@@ -107,19 +107,19 @@ def test_a_clean_part_moves_nothing_on_the_path(house: House) -> None:
     house.notice = None
     house.go("desk")
     assert "a part, 100% right" in texts(house, "recent.0.when")[0]
-    play_bars(pictures.stand_of(house, NAME, TO), 14)
+    play_bars(staging.stand_of(house, NAME, TO), 14)
     assert len(cells.cells(journal, house.player)) == 1
 
 
 def test_a_loop_is_a_part_however_well_it_goes(house: House) -> None:
-    play_bars(pictures.stand_of(house, NAME, TO, loop=(0, 1)), 2)
+    play_bars(staging.stand_of(house, NAME, TO, loop=(0, 1)), 2)
     journal = journal_of(house)
     assert journal.takes(house.player)[0].accuracy == 1.0
     assert cells.cells(journal, house.player) == {}
 
 
 def test_a_stray_key_is_not_kept_and_that_is_said(house: House) -> None:
-    stand = pictures.stand_of(house, NAME, TO)
+    stand = staging.stand_of(house, NAME, TO)
     journal = journal_of(house)
     house.hear(Press(now(), 61, 64), now())
     journal.flush()
@@ -139,12 +139,12 @@ def test_a_stray_key_is_not_kept_and_that_is_said(house: House) -> None:
 
 
 def test_all_there_is_to_play_is_a_take_however_short(house: House) -> None:
-    stand = pictures.stand_of(house, NAME, TO, hands="left")
+    stand = staging.stand_of(house, NAME, TO, hands="left")
     assert stand.practice is not None
     wish = stand.practice.wish
     bars = [wish.piece.bar_index(note.onset) for note in wish.piece.notes if note.hand == "left"]
     short = next(bar for bar in bars if bars.count(bar) < 4)
-    stand = pictures.stand_of(house, NAME, TO, hands="left", loop=(short, short))
+    stand = staging.stand_of(house, NAME, TO, hands="left", loop=(short, short))
     assert stand.practice is not None
     for at in stand.practice.wish.part:
         note = stand.practice.wish.expected.notes[at]
@@ -158,7 +158,7 @@ def test_all_there_is_to_play_is_a_take_however_short(house: House) -> None:
 
 
 def test_help_fades_after_clean_takes_and_comes_back_after_a_bad_one(house: House) -> None:
-    stand = pictures.stand_of(house, NAME, TO)
+    stand = staging.stand_of(house, NAME, TO)
     helping = house.rounds.helping
     seen = []
     for wrong in (0, 0, 2):
@@ -173,7 +173,7 @@ def test_help_fades_after_clean_takes_and_comes_back_after_a_bad_one(house: Hous
 
 
 def test_held_help_stays_and_is_remembered_by_player(house: House) -> None:
-    stand = pictures.stand_of(house, NAME, TO)
+    stand = staging.stand_of(house, NAME, TO)
     stand.orders.help()
     stand.orders.hold()
     assert house.notice is not None
@@ -183,11 +183,11 @@ def test_held_help_stays_and_is_remembered_by_player(house: House) -> None:
         stand.again()
     assert house.rounds.helping.shown == "bars"
     # In another piece and key, too; for another player it is not held.
-    pictures.stand_of(house, "aura-lee", "+2")
+    staging.stand_of(house, "aura-lee", "+2")
     assert house.rounds.helping.shown == "bars"
     assert house.rounds.helping.held
     house.change(player="Ada")
-    pictures.stand_of(house, "aura-lee", "+3")
+    staging.stand_of(house, "aura-lee", "+3")
     assert not house.rounds.helping.held
     assert house.rounds.helping.shown == "all"
     house.change(player="")
@@ -196,7 +196,7 @@ def test_held_help_stays_and_is_remembered_by_player(house: House) -> None:
 
 
 def test_a_hand_that_chose_less_help_is_not_turned_round(house: House) -> None:
-    pictures.stand_of(house, NAME, TO)
+    staging.stand_of(house, NAME, TO)
     helping = house.rounds.helping
     for _ in range(3):
         helping.step()
@@ -208,16 +208,16 @@ def test_a_hand_that_chose_less_help_is_not_turned_round(house: House) -> None:
 
 
 def test_a_piece_put_on_again_begins_where_its_help_had_come_to(house: House) -> None:
-    stand = pictures.stand_of(house, NAME, TO)
+    stand = staging.stand_of(house, NAME, TO)
     for _ in range(2):
         play_through(stand)
         stand.again()
     assert stand.practice is not None
     wish = stand.practice.wish
     assert help_for(journal_of(house), house.player, Place(wish.level, canonical(wish.plan.target), "both")) == "bars"
-    pictures.stand_of(house, "aura-lee", "+1")
+    staging.stand_of(house, "aura-lee", "+1")
     assert house.rounds.helping.shown == "all"
-    pictures.stand_of(house, NAME, TO)
+    staging.stand_of(house, NAME, TO)
     assert house.rounds.helping.shown == "bars"
 
 
@@ -269,7 +269,7 @@ def test_a_rest_is_said_once_in_a_stretch(house: House, monkeypatch: pytest.Monk
 
 
 def test_the_rest_comes_from_the_journal(house: House) -> None:
-    stand = pictures.stand_of(house, NAME, TO)
+    stand = staging.stand_of(house, NAME, TO)
     play_through(stand)
     journal = journal_of(house)
     began = (datetime.now().astimezone() - timedelta(minutes=30)).timestamp()

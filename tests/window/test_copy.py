@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import pygame
 import pytest
 
-from tools import pictures
+from tools import staging
 from trainer.following import marks
 from trainer.listening.clock import now
 from trainer.listening.press import Press
@@ -23,13 +23,13 @@ from trainer.window.still import house_of
 
 @pytest.fixture(scope="module", autouse=True)
 def own_home() -> Iterator[None]:
-    with pictures.home():
+    with staging.home():
         yield
 
 
 def finished(house: House, wrong: dict[int, int], name: str = "ode-to-joy", to: str = "Ab") -> Finished:
     """A take with these notes played so many semitones off."""
-    stand = pictures.stand_of(house, name, to)
+    stand = staging.stand_of(house, name, to)
     assert stand.practice is not None
     for index, note in enumerate(stand.practice.wish.expected.notes):
         house.hear(Press(float(note.onset) * 0.7, note.midi + wrong.get(index, 0), 64), now())
@@ -51,7 +51,7 @@ def test_a_clean_take_moves_on() -> None:
 
 def test_four_clean_bars_of_sixteen_are_no_clean_piece() -> None:
     house = house_of((1280, 800))
-    stand = pictures.stand_of(house, "ode-to-joy", "Ab")
+    stand = staging.stand_of(house, "ode-to-joy", "Ab")
     assert stand.practice is not None
     wish = stand.practice.wish
     for note in wish.expected.notes:
@@ -133,7 +133,7 @@ def test_following_advice_puts_it_on_the_stand() -> None:
 
 def test_an_unsteady_take_is_to_be_played_in_time() -> None:
     house = house_of((1280, 800))
-    stand = pictures.stand_of(house, "ode-to-joy", "Ab")
+    stand = staging.stand_of(house, "ode-to-joy", "Ab")
     assert stand.practice is not None
     at = 0.0
     for index, note in enumerate(stand.practice.wish.expected.notes):
@@ -147,7 +147,7 @@ def test_an_unsteady_take_is_to_be_played_in_time() -> None:
 
 def test_slips_count_notes_left_out() -> None:
     house = house_of((1280, 800))
-    stand = pictures.stand_of(house, "ode-to-joy", "Ab")
+    stand = staging.stand_of(house, "ode-to-joy", "Ab")
     assert stand.practice is not None
     for index, note in enumerate(stand.practice.wish.expected.notes):
         if index != 12:

@@ -10,7 +10,7 @@ from dataclasses import replace
 import pygame
 import pytest
 
-from tools import pictures
+from tools import staging
 from trainer.coaching import corrections
 from trainer.listening.press import Press, Release
 from trainer.scores.library import Shelf, find
@@ -29,7 +29,7 @@ CODES = {"return": pygame.K_RETURN, "left": pygame.K_LEFT, "right": pygame.K_RIG
 
 @pytest.fixture(autouse=True)
 def own_home() -> Iterator[None]:
-    with pictures.home():
+    with staging.home():
         Shelf().refresh()
         yield
 
@@ -61,7 +61,7 @@ def strike(house: House, *pitches: int) -> None:
 
 def correcting(name: str = "aura-lee", to: str = "Eb", settings: Settings | None = None) -> tuple[House, Stand]:
     house = house_of((1280, 800), settings or Settings(chords=True))
-    stand = pictures.stand_of(house, name, to)
+    stand = staging.stand_of(house, name, to)
     house.draw()
     press(house, "ctrl r")
     house.draw()
@@ -200,12 +200,12 @@ def test_the_outer_keys_and_the_pedal_steer_it() -> None:
 
 def test_not_at_sight_and_not_in_the_drill() -> None:
     sight = house_of((1280, 800), Settings(chords=True))
-    stand = pictures.stand_of(sight, "aura-lee", "Eb", mode="prima vista")
+    stand = staging.stand_of(sight, "aura-lee", "Eb", mode="prima vista")
     stand.correcting.toggle()
     assert not stand.correcting.on
     assert notice(sight) == say("stand.chord.sight")
     house = house_of((1280, 800))
-    drill = pictures.stand_of(house, "aura-lee", "Eb")
+    drill = staging.stand_of(house, "aura-lee", "Eb")
     assert drill.practice is not None
     wish = drill.practice.wish
     drill.play(replace(wish, piece=studies.skeleton_at(_path("aura-lee"), str(folder()))))
@@ -216,7 +216,7 @@ def test_not_at_sight_and_not_in_the_drill() -> None:
 
 def test_a_take_under_way_ends_and_nothing_is_added_to_it() -> None:
     house = house_of((1280, 800), Settings(chords=True))
-    stand = pictures.stand_of(house, "aura-lee", "Eb")
+    stand = staging.stand_of(house, "aura-lee", "Eb")
     house.draw()
     assert stand.practice is not None
     first = [note.midi for note in stand.practice.wish.expected.notes[:4]]

@@ -11,7 +11,7 @@ import pytest
 
 from tests.journal.played import play
 from tests.window.test_coached import stand_of
-from tools import pictures
+from tools import staging
 from trainer.coaching import assignments, setlist
 from trainer.coaching.schedule import SET_WORK
 from trainer.listening.clock import now
@@ -31,7 +31,7 @@ from trainer.window.strings import say
 
 @pytest.fixture
 def house() -> Iterator[House]:
-    with pictures.home():
+    with staging.home():
         made = house_of((1280, 800))
         made.open_journal()
         made.show(made.screen_of(Desk))

@@ -11,7 +11,7 @@ import sys
 import pygame
 import pytest
 
-from tools import pictures
+from tools import staging
 from trainer.scores.library import find
 from trainer.window.stand import Stand
 from trainer.window.still import house_of
@@ -28,7 +28,7 @@ NOT_MUSIC = {
 PROGRAM = """
 import json, sys, threading, time
 import pygame
-from tools import pictures
+from tools import staging
 from trainer.listening.clock import now
 from trainer.listening.press import Press
 from trainer.window.house import House
@@ -38,7 +38,7 @@ def main():
     path = sys.argv[1]
     house = House(Settings(), (1280, 800))
     house.open_window()
-    stand = pictures.stand_of(house, "aura-lee", "Eb")
+    stand = staging.stand_of(house, "aura-lee", "Eb")
     told = {}
 
     def state():
@@ -98,10 +98,10 @@ def test_an_unreadable_file_dropped_on_a_real_window_changes_nothing(
 @pytest.mark.parametrize("name", NOT_MUSIC)
 def test_the_line_is_one_sentence_and_the_take_goes_on(name: str, tmp_path: pathlib.Path) -> None:
     (tmp_path / name).write_bytes(NOT_MUSIC[name])
-    with pictures.home():
+    with staging.home():
         house = house_of((1280, 800))
-        stand = pictures.stand_of(house, "aura-lee", "Eb")
-        pictures.slips(house, stand)
+        stand = staging.stand_of(house, "aura-lee", "Eb")
+        staging.slips(house, stand)
         practice = stand.practice
         assert practice is not None
         before = (practice.phase, list(practice.presses), list(stand.slips), stand.page.score)
@@ -119,7 +119,7 @@ def test_the_line_is_one_sentence_and_the_take_goes_on(name: str, tmp_path: path
 def test_a_file_that_can_be_read_comes_to_the_stand(tmp_path: pathlib.Path) -> None:
     mine = tmp_path / "my own.musicxml"
     mine.write_bytes(pathlib.Path(find("ode-to-joy")).read_bytes())
-    with pictures.home():
+    with staging.home():
         house = house_of((1280, 800))
         house.go("desk")
         house.handle(pygame.event.Event(pygame.DROPFILE, file=str(mine)))

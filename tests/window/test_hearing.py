@@ -8,7 +8,7 @@ from fractions import Fraction
 
 import pytest
 
-from tools import pictures
+from tools import staging
 from trainer.listening.clock import now
 from trainer.listening.press import Press
 from trainer.session import A_TEMPO, PRIMA_VISTA
@@ -26,7 +26,7 @@ from trainer.window.strings import say
 
 @pytest.fixture(scope="module", autouse=True)
 def own_home() -> Iterator[None]:
-    with pictures.home():
+    with staging.home():
         yield
 
 
@@ -58,7 +58,7 @@ def house(monkeypatch: pytest.MonkeyPatch) -> House:
 
 
 def stand_of(house: House, **wish: object) -> tuple[Stand, Heard]:
-    stand = pictures.stand_of(house, "aura-lee", "Eb", **wish)
+    stand = staging.stand_of(house, "aura-lee", "Eb", **wish)
     player = house.sound.player
     assert isinstance(player, Heard)
     return stand, player

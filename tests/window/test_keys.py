@@ -9,7 +9,7 @@ from datetime import date, timedelta
 import pytest
 from pygame import Rect
 
-from tools import pictures, practised
+from tools import practised, staging
 from trainer.music.keys import CIRCLE_MAJOR, CIRCLE_MINOR, TWENTY_FOUR, Key
 from trainer.window import circle, growth
 from trainer.window.growth import Growth, Point
@@ -23,7 +23,7 @@ from trainer.window.still import house_of
 
 @pytest.fixture(scope="module", autouse=True)
 def own_home() -> Iterator[None]:
-    with pictures.home():
+    with staging.home():
         practised.prepare()
         yield
 

@@ -9,7 +9,7 @@ from dataclasses import replace
 import pytest
 from pygame import Rect
 
-from tools import pictures
+from tools import pictures, staging
 from trainer.window.canvas import SOLID, Box
 from trainer.window.house import House
 from trainer.window.settings import Settings
@@ -32,7 +32,7 @@ MAY_BE_CUT = (
 
 @pytest.fixture(scope="module", autouse=True)
 def own_home() -> Iterator[None]:
-    with pictures.home():
+    with staging.home():
         yield
 
 

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 import pytest
 
-from tools import pictures
+from tools import pictures, staging
 from trainer.following.timing import Timing
 from trainer.window import punctual
 from trainer.window.copy import Copy
@@ -18,7 +18,7 @@ from trainer.window.still import house_of
 
 @pytest.fixture(scope="module", autouse=True)
 def own_home() -> Iterator[None]:
-    with pictures.home():
+    with staging.home():
         yield
 
 

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tools import pictures
+from tools import staging
 from trainer.music.clefs import SEVEN, Clef
 from trainer.music.keys import MAJOR, Key
 from trainer.music.piece import Word
@@ -30,14 +30,14 @@ ROWS = Settings(chords=True, clef=True)
 
 @pytest.fixture(scope="module", autouse=True)
 def own_home() -> Iterator[None]:
-    with pictures.home():
+    with staging.home():
         Shelf().refresh()
         yield
 
 
 def drawn(name: str, to: str, settings: Settings = ROWS) -> House:
     house = house_of((1280, 800), settings)
-    pictures.stand_of(house, name, to)
+    staging.stand_of(house, name, to)
     house.draw()
     house.draw()
     return house
@@ -72,7 +72,7 @@ def test_degrees_are_the_same_in_every_key_and_stand_under_the_staff() -> None:
 
 def test_a_songs_symbols_are_named_in_the_key_to_play() -> None:
     house = house_of((1280, 800), Settings(chords=True))
-    stand = pictures.stand_of(house, "aura-lee", "+2")
+    stand = staging.stand_of(house, "aura-lee", "+2")
     assert stand.practice is not None
     wish = stand.practice.wish
     bars = wish.piece.bars
@@ -111,7 +111,7 @@ def test_rows_are_put_away_by_their_keys_and_never_shown_at_sight() -> None:
     assert not texts(house, "chord.")
     assert stand.page.readings is None
     sight = house_of((1280, 800), ROWS)
-    pictures.stand_of(sight, "aura-lee", "Eb", mode="prima vista")
+    staging.stand_of(sight, "aura-lee", "Eb", mode="prima vista")
     sight.draw()
     assert not texts(sight, "chord.")
     assert not texts(sight, "margin.clef")

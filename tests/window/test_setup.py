@@ -12,7 +12,7 @@ import pygame
 import pytest
 
 from tests.journal.played import play
-from tools import pictures
+from tools import staging
 from trainer.coaching.cells import help_for
 from trainer.coaching.path import Place
 from trainer.listening.clock import now
@@ -28,7 +28,7 @@ from trainer.window.still import house_of
 
 @pytest.fixture(autouse=True)
 def own_home() -> Iterator[None]:
-    with pictures.home():
+    with staging.home():
         yield
 
 

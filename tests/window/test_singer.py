@@ -9,7 +9,7 @@ from datetime import date, timedelta
 import pygame
 import pytest
 
-from tools import pictures, practised
+from tools import practised, staging
 from trainer.coaching import setlist
 from trainer.coaching.voices import Span, voice
 from trainer.journal import files
@@ -30,7 +30,7 @@ from trainer.window.workroom import Workroom
 
 @pytest.fixture(scope="module", autouse=True)
 def own_home() -> Iterator[None]:
-    with pictures.home():
+    with staging.home():
         yield
 
 

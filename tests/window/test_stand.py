@@ -9,7 +9,7 @@ import numpy
 import pygame
 import pytest
 
-from tools import pictures
+from tools import staging
 from trainer.following.marks import RIGHT
 from trainer.hands.changes import changes
 from trainer.hands.fingering import finger_piece
@@ -35,7 +35,7 @@ SIZE = (1280, 800)
 
 @pytest.fixture(scope="module", autouse=True)
 def own_home() -> Iterator[None]:
-    with pictures.home():
+    with staging.home():
         yield
 
 
@@ -55,7 +55,7 @@ def engraved(stand: Stand, house: House) -> Score:
     "name", ["petzold-minuet-in-g", "greensleeves", "ah-vous-dirai-je-maman", "boat-at-dusk", "lantern-song"]
 )
 def test_no_syllable_lies_on_ink_or_on_another(house: House, name: str) -> None:
-    stand = pictures.stand_of(house, name, "-2")
+    stand = staging.stand_of(house, name, "-2")
     score = engraved(stand, house)
     ribbons = stand.page.ribbons()
     shown = 0
@@ -73,7 +73,7 @@ def test_no_syllable_lies_on_ink_or_on_another(house: House, name: str) -> None:
 
 
 def test_syllables_stand_under_their_heads(house: House) -> None:
-    stand = pictures.stand_of(house, "ode-to-joy", "Ab")
+    stand = staging.stand_of(house, "ode-to-joy", "Ab")
     score = engraved(stand, house)
     for at, system in enumerate(score.systems):
         for one in stand.page.ribbons().of(at):
@@ -84,7 +84,7 @@ def test_syllables_stand_under_their_heads(house: House) -> None:
 @pytest.mark.parametrize(("level", "most"), [("all", 999), ("bars", 32), ("do", 30), ("none", 0)])
 def test_help_levels_show_less_and_less(level: str, most: int) -> None:
     house = house_of(SIZE, Settings(help=level))
-    stand = pictures.stand_of(house, "ode-to-joy", "Ab")
+    stand = staging.stand_of(house, "ode-to-joy", "Ab")
     score = engraved(stand, house)
     placed = [one for at in range(len(score.systems)) for one in stand.page.ribbons().of(at)]
     assert len(placed) <= most
@@ -99,7 +99,7 @@ def test_help_levels_show_less_and_less(level: str, most: int) -> None:
 
 def test_german_letters_name_the_keys_to_be_played() -> None:
     house = house_of(SIZE, Settings(syllables="letters", letters="german"))
-    stand = pictures.stand_of(house, "ode-to-joy", "Ab")
+    stand = staging.stand_of(house, "ode-to-joy", "Ab")
     engraved(stand, house)
     assert stand.practice is not None
     piece, expected = stand.practice.wish.piece, stand.practice.wish.expected
@@ -108,7 +108,7 @@ def test_german_letters_name_the_keys_to_be_played() -> None:
 
 
 def test_the_next_system_stands_there_before_it_is_played(house: House) -> None:
-    stand = pictures.stand_of(house, "petzold-minuet-in-g", "Eb")
+    stand = staging.stand_of(house, "petzold-minuet-in-g", "Eb")
     score = engraved(stand, house)
     last = len(score.systems) - 1
     assert last >= 2
@@ -124,9 +124,9 @@ def test_the_next_system_stands_there_before_it_is_played(house: House) -> None:
 
 
 def test_what_is_drawn_is_what_the_session_says(house: House) -> None:
-    stand = pictures.stand_of(house, "petzold-minuet-in-g", "Eb")
+    stand = staging.stand_of(house, "petzold-minuet-in-g", "Eb")
     engraved(stand, house)
-    pictures.play(house)
+    staging.play(house)
     assert stand.practice is not None
     apart = Session(stand.practice.wish.piece, stand.practice.wish.plan)
     for event in stand.practice.events:
@@ -141,7 +141,7 @@ def test_what_is_drawn_is_what_the_session_says(house: House) -> None:
 
 
 def test_a_press_is_on_the_screen_with_the_next_frame(house: House) -> None:
-    stand = pictures.stand_of(house, "aura-lee", "Eb")
+    stand = staging.stand_of(house, "aura-lee", "Eb")
     engraved(stand, house)
     assert house.pane.surface is not None
     assert stand.practice is not None
@@ -154,7 +154,7 @@ def test_a_press_is_on_the_screen_with_the_next_frame(house: House) -> None:
 
 
 def test_a_loop_counts_its_notes_in_the_whole_piece(house: House) -> None:
-    stand = pictures.stand_of(house, "ode-to-joy", "Ab", loop=(4, 7))
+    stand = staging.stand_of(house, "ode-to-joy", "Ab", loop=(4, 7))
     assert stand.practice is not None
     wish = stand.practice.wish
     first = wish.part[0]
@@ -165,7 +165,7 @@ def test_a_loop_counts_its_notes_in_the_whole_piece(house: House) -> None:
 
 
 def test_orders_start_a_new_take_with_the_wish_changed(house: House) -> None:
-    stand = pictures.stand_of(house, "aura-lee", "Eb")
+    stand = staging.stand_of(house, "aura-lee", "Eb")
     engraved(stand, house)
     assert stand.practice is not None
     key = stand.practice.wish.plan.target
@@ -186,7 +186,7 @@ def test_orders_start_a_new_take_with_the_wish_changed(house: House) -> None:
 
 
 def test_a_glimpse_is_told_and_ends_with_its_key(house: House) -> None:
-    stand = pictures.stand_of(house, "aura-lee", "Eb")
+    stand = staging.stand_of(house, "aura-lee", "Eb")
     engraved(stand, house)
     event = pygame.event.Event(pygame.KEYDOWN, key=pygame.K_g, mod=pygame.KMOD_CTRL, scancode=10, unicode="")
     house.handle(event)
@@ -200,7 +200,7 @@ def test_a_glimpse_is_told_and_ends_with_its_key(house: House) -> None:
 
 
 def test_prima_vista_shows_no_help_and_only_what_is_pressed(house: House) -> None:
-    stand = pictures.stand_of(house, "lantern-song", "+3", mode=PRIMA_VISTA)
+    stand = staging.stand_of(house, "lantern-song", "+3", mode=PRIMA_VISTA)
     engraved(stand, house)
     assert house.canvas is not None
     assert not [box for box in house.canvas.boxes if box.name.startswith("ribbon.")]
@@ -211,7 +211,7 @@ def test_prima_vista_shows_no_help_and_only_what_is_pressed(house: House) -> Non
 
 
 def test_in_time_the_clock_leads_after_a_counted_bar(house: House) -> None:
-    stand = pictures.stand_of(house, "ode-to-joy", "F", mode=A_TEMPO, tempo=200.0)
+    stand = staging.stand_of(house, "ode-to-joy", "F", mode=A_TEMPO, tempo=200.0)
     engraved(stand, house)
     stand.again()
     assert stand.practice is not None
@@ -236,7 +236,7 @@ def test_page_and_glimpse_bear_the_fingers_of_the_key_to_play(house: House, monk
         return engraving.engrave(piece, look)
 
     monkeypatch.setattr(jobs, "engrave", engrave)
-    stand = pictures.stand_of(house, "aura-lee", "F#")
+    stand = staging.stand_of(house, "aura-lee", "F#")
     engraved(stand, house)
     stand.glimpse(True)
     assert stand.practice is not None
@@ -258,7 +258,7 @@ def test_page_and_glimpse_bear_the_fingers_of_the_key_to_play(house: House, monk
 
 
 def test_the_numbers_on_the_keys_are_those_of_the_music_or_said_to_be_the_keys(house: House) -> None:
-    stand = pictures.stand_of(house, "five-step-stair", "E")
+    stand = staging.stand_of(house, "five-step-stair", "E")
     assert stand.practice is not None
     wish = stand.practice.wish
     assert not wish.leaves_position
@@ -269,13 +269,13 @@ def test_the_numbers_on_the_keys_are_those_of_the_music_or_said_to_be_the_keys(h
     assert house.canvas is not None
     caption = [box.text for box in house.canvas.boxes if box.name == "foot.position"]
     assert "of the key" not in "".join(caption)
-    stand = pictures.stand_of(house, "aura-lee", "F#")
+    stand = staging.stand_of(house, "aura-lee", "F#")
     house.draw()
     assert any("five fingers of the key" in box.text for box in house.canvas.boxes if box.name == "foot.position")
 
 
 def test_a_pickup_is_the_upbeat_and_bars_are_counted_as_at_the_desk(house: House) -> None:
-    stand = pictures.stand_of(house, "greensleeves", "-2")
+    stand = staging.stand_of(house, "greensleeves", "-2")
     engraved(stand, house)
     assert stand.practice is not None
     wish = stand.practice.wish
@@ -288,7 +288,7 @@ def test_a_pickup_is_the_upbeat_and_bars_are_counted_as_at_the_desk(house: House
     assert house.notice.words.startswith("the upbeat, round")
     house.hear(Press(0.0, wish.expected.notes[0].midi + 1, 64), now())
     assert stand.slips[0][0] == "upbeat"
-    stand = pictures.stand_of(house, "aura-lee", "-2")
+    stand = staging.stand_of(house, "aura-lee", "-2")
     house.draw()
     assert place(house) == "bar 1 of 16"
 
@@ -310,7 +310,7 @@ def place(house: House) -> str:
 def test_the_tempo_is_told_by_the_note_that_is_felt_as_the_beat(
     house: House, meter: tuple[int, int], quarters: float, said: str
 ) -> None:
-    stand = pictures.stand_of(house, "aura-lee", "Eb")
+    stand = staging.stand_of(house, "aura-lee", "Eb")
     assert stand.practice is not None
     wish = stand.practice.wish
     bars = tuple(replace(bar, meter=meter) for bar in wish.piece.bars)
@@ -320,7 +320,7 @@ def test_the_tempo_is_told_by_the_note_that_is_felt_as_the_beat(
 
 
 def test_the_computer_keyboard_plays(house: House) -> None:
-    stand = pictures.stand_of(house, "aura-lee", "Eb")
+    stand = staging.stand_of(house, "aura-lee", "Eb")
     engraved(stand, house)
     # The place of Q on a US keyboard is middle C (USB usage 20), wherever the letters are.
     house.handle(pygame.event.Event(pygame.KEYDOWN, key=pygame.K_q, mod=0, scancode=20, unicode="q"))
@@ -346,7 +346,7 @@ def test_with_a_piano_the_letters_give_orders_unless_they_are_asked_to_play(hous
         house.handle(pygame.event.Event(pygame.KEYUP, key=code, mod=mod, scancode=at))
         house.draw()
 
-    stand = pictures.stand_of(house, "aura-lee", "Eb")
+    stand = staging.stand_of(house, "aura-lee", "Eb")
     engraved(stand, house)
     assert stand.practice is not None
     assert stand.key_labels() == "ctrl "
@@ -379,7 +379,7 @@ def lettered(house: House) -> bool:
 
 
 def test_a_take_begins_again_with_space(house: House) -> None:
-    stand = pictures.stand_of(house, "aura-lee", "Eb")
+    stand = staging.stand_of(house, "aura-lee", "Eb")
     engraved(stand, house)
     assert stand.practice is not None
     house.hear(Press(0.0, 60, 64), now())
@@ -391,7 +391,7 @@ def test_a_take_begins_again_with_space(house: House) -> None:
 
 
 def test_hands_apart_names_only_the_practised_hand(house: House) -> None:
-    stand = pictures.stand_of(house, "aura-lee", "Eb", hands=LEFT)
+    stand = staging.stand_of(house, "aura-lee", "Eb", hands=LEFT)
     score = engraved(stand, house)
     notes = [one.note for at in range(len(score.systems)) for one in stand.page.ribbons().of(at)]
     assert notes
@@ -399,7 +399,7 @@ def test_hands_apart_names_only_the_practised_hand(house: House) -> None:
 
 
 def test_settings_change_the_next_frame(house: House) -> None:
-    stand = pictures.stand_of(house, "aura-lee", "Eb")
+    stand = staging.stand_of(house, "aura-lee", "Eb")
     engraved(stand, house)
     house.settings = replace(house.settings, night=True)
     house.draw()
@@ -410,7 +410,7 @@ def test_settings_change_the_next_frame(house: House) -> None:
 @pytest.mark.parametrize("hands", [RIGHT_HAND, LEFT])
 def test_a_stray_key_of_one_hand_alone_is_drawn_on_its_staff(house: House, hands: str) -> None:
     """However much nearer it lies to a note of the silent hand."""
-    stand = pictures.stand_of(house, "aura-lee", "Eb", hands=hands)
+    stand = staging.stand_of(house, "aura-lee", "Eb", hands=hands)
     score = engraved(stand, house)
     assert stand.practice is not None
     expected = stand.practice.wish.expected
@@ -428,7 +428,7 @@ def test_a_stray_key_of_one_hand_alone_is_drawn_on_its_staff(house: House, hands
 
 
 def test_systems_to_come_are_ready_before_they_are_turned_to(house: House) -> None:
-    stand = pictures.stand_of(house, "petzold-minuet-in-g", "Eb")
+    stand = staging.stand_of(house, "petzold-minuet-in-g", "Eb")
     score = engraved(stand, house)
     ribbons = stand.page.ribbons()
     shown = set(shown_systems(score, stand.place, stand.page.slots))
@@ -445,7 +445,7 @@ def test_systems_to_come_are_ready_before_they_are_turned_to(house: House) -> No
 
 
 def test_while_a_take_is_played_its_pulse_is_of_late_and_at_its_end_of_all(house: House) -> None:
-    stand = pictures.stand_of(house, "petzold-minuet-in-g", "Eb")
+    stand = staging.stand_of(house, "petzold-minuet-in-g", "Eb")
     engraved(stand, house)
     practice = stand.practice
     assert practice is not None
@@ -464,7 +464,7 @@ def test_while_a_take_is_played_its_pulse_is_of_late_and_at_its_end_of_all(house
 
 
 def test_in_the_loop_the_margin_tells_of_a_press_after_its_mark(house: House) -> None:
-    stand = pictures.stand_of(house, "aura-lee", "Eb")
+    stand = staging.stand_of(house, "aura-lee", "Eb")
     engraved(stand, house)
     assert stand.practice is not None
     house.loop.running = True

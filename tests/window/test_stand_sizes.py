@@ -10,7 +10,7 @@ from typing import Any
 import pygame
 import pytest
 
-from tools import pictures
+from tools import staging
 from trainer.following import marks
 from trainer.following.marks import Mark
 from trainer.following.words import say as in_words
@@ -46,18 +46,18 @@ class Elsewhere:
 
 @pytest.fixture(scope="module", autouse=True)
 def own_home() -> Iterator[None]:
-    with pictures.home():
+    with staging.home():
         yield
 
 
 def stand_of(name: str = "aura-lee", to: str = "Eb", settings: Settings | None = None, **wish: object) -> Stand:
     house = house_of(SIZES[1], settings)
     house.workroom = Elsewhere()  # type: ignore[assignment]
-    return pictures.stand_of(house, name, to, **wish)
+    return staging.stand_of(house, name, to, **wish)
 
 
 def playing(stand: Stand) -> Stand:
-    pictures.slips(stand.house, stand)
+    staging.slips(stand.house, stand)
     return stand
 
 

@@ -10,7 +10,7 @@ import pygame
 import pytest
 from pygame import Rect
 
-from tools import pictures
+from tools import pictures, staging
 from trainer.window.canvas import SOLID, Box, Canvas
 from trainer.window.controls import Controls
 from trainer.window.house import House
@@ -39,7 +39,7 @@ SMALL = ("circle.",)
 
 @pytest.fixture(scope="module", autouse=True)
 def own_home() -> Iterator[None]:
-    with pictures.home():
+    with staging.home():
         yield
 
 

@@ -40,12 +40,12 @@ def long_piece(bars: int = BARS) -> Piece:
 def rekeyed() -> list[float]:
     """Seconds of work from the press that re-keys the long piece on the Stand to the frame that shows it."""
     # These set the drivers that need no screen.
-    from tools import pictures
+    from tools import staging
     from trainer.window.practice import Wish
     from trainer.window.stand import Stand
     from trainer.window.still import house_of
 
-    with pictures.home():
+    with staging.home():
         house = house_of((1920, 1080))
         stand = house.screen_of(Stand)
         assert isinstance(stand, Stand)

@@ -10,7 +10,7 @@ from trainer.following import marks
 from trainer.music.keys import MAX_ACCIDENTALS
 from trainer.music.piece import BOTH, LEFT, RIGHT
 from trainer.music.pitch import MusicError
-from trainer.music.transpose import Transposition, plan, transposed
+from trainer.music.transpose import Transposition, plan
 from trainer.session import A_TEMPO
 from trainer.window import barwords
 from trainer.window.finished import Finished
@@ -57,14 +57,12 @@ def _forgotten(take: Finished) -> int:
 
     The same cause also names a letter altered where neither key has a sign; no signature could have helped there.
     """
-    slipped = [mark for mark in take.settled.marks if mark.cause == marks.SIGNATURE and mark.note is not None]
-    expected = transposed(take.piece, take.plan.interval) if slipped else take.piece
     count = 0
-    for mark in slipped:
-        meant = expected.notes[mark.note or 0]
-        played = meant.pitch.alteration + mark.offset
-        kept = take.piece.key_at(meant.onset).alteration_of(meant.pitch.letter)
-        count += played in (0, kept)
+    for mark in take.settled.marks:
+        if mark.cause == marks.SIGNATURE and mark.note is not None:
+            meant = take.expected.notes[mark.note]
+            kept = take.piece.key_at(meant.onset).alteration_of(meant.pitch.letter)
+            count += meant.pitch.alteration + mark.offset in (0, kept)
     return count
 
 
