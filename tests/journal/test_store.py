@@ -139,6 +139,28 @@ def test_a_take_being_played_by_another_copy_is_not_offered(place: Path) -> None
         assert other.unfinished() == []
 
 
+def test_another_program_that_reads_meanwhile_sees_every_take_and_leaves_the_log(place: Path) -> None:
+    reader = (
+        "import sqlite3, sys; db = sqlite3.connect(sys.argv[1]); "
+        "print(db.execute('SELECT count(*) FROM take').fetchone()[0]); db.close()"
+    )
+
+    def seen_from_outside() -> int:
+        command = [sys.executable, "-c", reader, str(place)]
+        return int(subprocess.run(command, capture_output=True, text=True, check=True).stdout)
+
+    with Journal(place) as journal:
+        play(journal)
+        journal.flush()
+        # What the journal does between takes opens the file a second time and closes it.
+        journal._tend()
+        assert seen_from_outside() == 1
+        assert Path(f"{place}-wal").exists(), "the reader took the log away: the lock on the journal was lost"
+        play(journal)
+        journal.flush()
+        assert seen_from_outside() == 2
+
+
 def test_the_file_is_its_owners_alone(tmp_path: Path) -> None:
     with Journal(tmp_path / "new" / "journal.sqlite") as journal:
         play(journal)

@@ -9,6 +9,7 @@ Beside ``journal.sqlite`` there may lie ``journal-backup.sqlite`` (a day old at 
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import shutil
 import sqlite3
@@ -86,14 +87,22 @@ def connect(path: Path | None) -> sqlite3.Connection:
 
 
 def _make_private(path: Path) -> None:
-    """Make the file when there is none, and see that its owner alone reads it, however it was copied here."""
-    handle = os.open(path, os.O_CREAT | os.O_RDWR, 0o600)
+    """Make the file when there is none, and see that its owner alone reads it, however it was copied here.
+
+    One that is there is never opened: on POSIX closing it again would take away every lock that other connections of
+    this program hold on it (sqlite.org/howtocorrupt.html, 2.2), and another program could then throw away the log
+    that is being written.
+    """
     try:
-        if os.name == "posix" and os.fstat(handle).st_mode & 0o077:
-            with contextlib.suppress(PermissionError):  # a file of somebody else's
-                os.fchmod(handle, 0o600)
-    finally:
-        os.close(handle)
+        os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_RDWR, 0o600))
+        return
+    except FileExistsError:
+        pass
+    if not os.access(path, os.R_OK | os.W_OK):
+        raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), str(path))
+    if os.name == "posix" and path.stat().st_mode & 0o077:
+        with contextlib.suppress(PermissionError):  # a file of somebody else's
+            path.chmod(0o600)
 
 
 def make_folder(path: Path) -> None:
