@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
@@ -135,3 +136,18 @@ def test_recorded_takes_are_no_pieces(own: Path) -> None:
     shelf = Shelf()
     shelf.refresh()
     assert [entry.title for entry in shelf.entries] == ["Ode to Joy"]
+
+
+def test_a_file_whose_name_is_no_text_is_read_and_hides_no_other(own: Path) -> None:
+    name = os.fsdecode(b"\xe9tude.musicxml")
+    try:
+        add(own, name, "")
+    except OSError:
+        pytest.skip("this disk takes no such name")
+    add(own, "a.musicxml", "A Walk")
+    assert reading.read(own / name).title == "?tude"
+    for _ in range(2):  # the second time from the index
+        shelf = Shelf()
+        shelf.refresh()
+        assert {"?tude", "A Walk"} <= {entry.title for entry in shelf.entries}
+    assert find("a walk").name == "a.musicxml"

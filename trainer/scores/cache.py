@@ -28,7 +28,8 @@ def name_for(kind: str, *parts: bytes | str) -> str:
     """A file name that stands for exactly this content and these options."""
     digest = hashlib.blake2b(f"{kind} {VERSION}".encode(), digest_size=20)
     for part in parts:
-        data = part.encode() if isinstance(part, str) else part
+        # The name of a file need not be text that can be written.
+        data = part.encode(errors="surrogatepass") if isinstance(part, str) else part
         digest.update(len(data).to_bytes(8, "big") + data)
     return f"{kind}-{digest.hexdigest()}"
 

@@ -342,4 +342,6 @@ def _kept() -> dict[str, Entry]:
 
 def _keep(known: dict[str, Entry]) -> None:
     rows = {"make": [_MAKE, cache.VERSION], "entries": list(known.values())}
-    cache.keep_bytes(_INDEX, json.dumps(rows, separators=(",", ":"), ensure_ascii=False).encode())
+    text = json.dumps(rows, separators=(",", ":"), ensure_ascii=False)
+    # The name of a file need not be text; json reads it back in the same way.
+    cache.keep_bytes(_INDEX, text.encode(errors="surrogatepass"))
