@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import Any
 
 from tools.fault import seeds
-from trainer.app import CannotDo
+from trainer.commands.asking import CannotDo
 from trainer.journal.errors import JournalError
 from trainer.music.pitch import MusicError
 
