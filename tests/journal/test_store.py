@@ -17,7 +17,7 @@ import pytest
 
 from tests.journal.played import SCALE, Figures, play
 from trainer.following.marks import RIGHT, SIGNATURE, Finding, Mark, Move, Settled
-from trainer.journal import files, schema, store
+from trainer.journal import files, processes, schema, store
 from trainer.journal.errors import JournalError
 from trainer.journal.store import Journal
 from trainer.journal.values import FINISHED
@@ -135,8 +135,21 @@ def test_a_take_being_played_by_another_copy_is_not_offered(place: Path) -> None
         play(one, "G", finish=False)
         one.flush()
         assert one.unfinished() == []
-        other.db.execute("UPDATE take SET process = ?", (os.getppid(),))
-        assert other.unfinished() == []
+        for owner in (os.getppid(), processes.of(os.getppid())):
+            other.db.execute("UPDATE take SET process = ?", (owner,))
+            assert other.unfinished() == []
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="only there the system tells when a process was started")
+def test_a_take_cut_off_is_offered_though_another_program_has_its_number_now(place: Path) -> None:
+    with Journal(place) as journal:
+        take = play(journal, "G", finish=False)
+        journal.flush()
+        assert processes.of(os.getppid()) > os.getppid()
+        # As after a power cut: the number runs, but was started at another time.
+        journal.db.execute("UPDATE take SET process = ?", (processes.of(os.getppid()) + (1 << 32),))
+        with Journal(place) as other:
+            assert [row.id for row in other.unfinished()] == [take.id]
 
 
 def test_another_program_that_reads_meanwhile_sees_every_take_and_leaves_the_log(place: Path) -> None:

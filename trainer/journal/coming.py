@@ -25,7 +25,7 @@ from glob import escape
 from pathlib import Path
 
 from trainer.journal import files, packing
-from trainer.journal.processes import is_alive
+from trainer.journal.processes import is_alive, of
 from trainer.journal.take import Take, header, insert_header
 from trainer.journal.values import PLAYING
 from trainer.listening.press import Event, Press
@@ -118,7 +118,9 @@ class Coming:
         # Where nothing can be written, the journal says so by itself.
         with contextlib.suppress(OSError):
             if self._file is None:
-                self._named = files.beside(self._path, f"{_NAME}-{os.getpid()}-{uuid.uuid4().hex[:8]}", stamped=False)
+                self._named = files.beside(
+                    self._path, f"{_NAME}-{of(os.getpid())}-{uuid.uuid4().hex[:8]}", stamped=False
+                )
                 flags = os.O_CREAT | os.O_WRONLY | os.O_APPEND | getattr(os, "O_BINARY", 0)
                 self._file = os.open(self._named, flags, 0o600)
             os.write(self._file, lines.encode())
