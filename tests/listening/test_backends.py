@@ -14,6 +14,7 @@ import pytest
 from trainer.listening.backends import DRIVERS, PortRefused, PygameBackend, hushed, open_backend
 from trainer.listening.ports import Ports
 from trainer.listening.press import Press, Release
+from trainer.sounding.outlet import Outlet
 
 
 class Library:
@@ -92,6 +93,34 @@ def test_an_output_that_goes_is_an_error_in_words(library: Library) -> None:
         port.send([0x90, 60, 0])
     port.close()
     backend.close()
+
+
+def test_an_output_that_went_sounds_again_when_it_is_back(library: Library, monkeypatch: pytest.MonkeyPatch) -> None:
+    # As PortMidi does: what it knows is of its first look, until it is ended and looks again.
+    known: list[tuple[int, list[str]]] = []
+    plugged = 0
+
+    def names() -> list[str]:
+        if not known:
+            known.append((plugged, ["Piano"] if library.there else []))
+        return known[0][1]
+
+    def opened(_: str) -> Library:
+        if known[0][0] != plugged:
+            raise RuntimeError("PortMidi: invalid device")
+        return library
+
+    for name, stand_in in (("get_input_names", names), ("get_output_names", names), ("open_output", opened)):
+        monkeypatch.setattr(library, name, stand_in)
+    monkeypatch.setattr("pygame.midi.quit", known.clear)
+    monkeypatch.setattr("trainer.sounding.outlet.SETTLE_S", 0.0)
+    library.there = False
+    keeper = Outlet("Piano", Ports(backend=PygameBackend()))
+    for library.there in (True, False, True):
+        plugged += 1
+        keeper._look()
+        keeper.obey("now 903c40")
+    assert [message.note for message in library.sent if message.type == "note_on"] == [60, 60]
 
 
 def test_the_driver_can_be_chosen(monkeypatch: pytest.MonkeyPatch, library: Library) -> None:

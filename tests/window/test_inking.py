@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import os
 from pathlib import Path
 
 import numpy
@@ -13,7 +14,7 @@ from trainer.scores import cache
 from trainer.scores.engraving import Look, engrave, picture
 from trainer.scores.library import find
 from trainer.scores.reading import read
-from trainer.window import inking
+from trainer.window import inking, jobs
 from trainer.window.inking import Ink, inked
 from trainer.window.music import score_of
 from trainer.window.theme import DAY, NIGHT
@@ -66,3 +67,12 @@ def test_a_system_is_shown_in_the_ink_of_the_light() -> None:
         assert system.inked(theme).get_at(place)[:3] == theme["ink"]
     area = pygame.Rect(place[0] - 2, place[1] - 2, 5, 5).clip(pygame.Rect((0, 0), system.size))
     assert system.softened(area, (1, 2, 3)).get_at((place[0] - area.left, place[1] - area.top))[:3] == (1, 2, 3)
+
+
+def test_a_start_drops_the_oldest_pages_once_there_are_too_many(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(cache, "_MOST_BYTES", 2500)
+    for at, name in enumerate(("new", "older", "oldest")):
+        cache.keep_bytes(name, bytes(1000))
+        os.utime(cache.folder() / name, (5000 - at, 5000 - at))
+    jobs.warm()
+    assert {"new", "older", "oldest"} & {one.name for one in cache.folder().iterdir()} == {"new", "older"}

@@ -35,6 +35,9 @@ def warm() -> None:
     import resvg_py  # noqa: F401
     import verovio  # noqa: F401
 
+    # Every page in every size is kept: once a start the oldest go.
+    cache.tidy()
+
 
 def shelved() -> list[Entry]:
     """The shelf, read where files are new or changed."""
