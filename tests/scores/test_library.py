@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from tests.scores.making import note, piece
+from trainer import folders
 from trainer.music.compass import LEVELS
 from trainer.music.piece import LEFT
 from trainer.music.pitch import MusicError
@@ -124,7 +125,7 @@ def test_a_damaged_index_is_made_anew(own: Path) -> None:
     add(own, "a.musicxml", "Alpha")
     Shelf().refresh()
     for junk in (b"{", b"[]", b'{"make": 0}', b'{"make":[1,1],"entries":[[1]]}'):
-        (library.cache.folder() / "shelf").write_bytes(junk)
+        (folders.cache() / "shelf").write_bytes(junk)
         shelf = Shelf()
         shelf.refresh()
         assert "Alpha" in {entry.title for entry in shelf.entries}

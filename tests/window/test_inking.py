@@ -10,6 +10,7 @@ import numpy
 import pygame
 import pytest
 
+from trainer import folders
 from trainer.scores import cache
 from trainer.scores.engraving import Look, engrave, picture
 from trainer.scores.library import find
@@ -49,7 +50,7 @@ def test_what_is_kept_is_read_and_what_is_damaged_is_drawn_afresh(monkeypatch: p
     monkeypatch.setattr(inking, "_drawn", counted)
     assert inked(system) == first
     assert drawn == []
-    kept = next(cache.folder().glob("ink-*"))
+    kept = next(folders.cache().glob("ink-*"))
     for damage in (b"", kept.read_bytes()[:40], b"\0" * 200, kept.read_bytes()[:-1] + b"x"):
         kept.write_bytes(damage)
         drawn.clear()
@@ -73,6 +74,6 @@ def test_a_start_drops_the_oldest_pages_once_there_are_too_many(monkeypatch: pyt
     monkeypatch.setattr(cache, "_MOST_BYTES", 2500)
     for at, name in enumerate(("new", "older", "oldest")):
         cache.keep_bytes(name, bytes(1000))
-        os.utime(cache.folder() / name, (5000 - at, 5000 - at))
+        os.utime(folders.cache() / name, (5000 - at, 5000 - at))
     jobs.warm()
-    assert {"new", "older", "oldest"} & {one.name for one in cache.folder().iterdir()} == {"new", "older"}
+    assert {"new", "older", "oldest"} & {one.name for one in folders.cache().iterdir()} == {"new", "older"}

@@ -74,7 +74,7 @@ def run(argv: list[str]) -> int:
 def _long_score(home: Path, bars: int) -> None:
     from music21 import converter
 
-    from trainer.scores import cache
+    from trainer import folders
     from trainer.scores.engraving import Look, engrave, picture
     from trainer.scores.reading import from_bytes, read
     from trainer.scores.writing import to_musicxml
@@ -99,7 +99,7 @@ def _long_score(home: Path, bars: int) -> None:
     systems = page.systems[:10]
     for name in ("draw a system", "draw a system again"):
         row(name, [timed(partial(picture, one.svg, one.width), 1)[0] for one in systems])
-    print(f"cache on disk: {sum(f.stat().st_size for f in cache.folder().iterdir()) / 1e6:.1f} MB")
+    print(f"cache on disk: {sum(f.stat().st_size for f in folders.cache().iterdir()) / 1e6:.1f} MB")
 
 
 def _many_files(home: Path, count: int) -> None:

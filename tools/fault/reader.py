@@ -134,9 +134,10 @@ def toml(place: Path) -> None:
 
 
 def settings(place: Path) -> None:
+    from trainer import folders
     from trainer.window import settings as kept
 
-    goal = kept.folder() / "settings.json"
+    goal = folders.settings() / "settings.json"
     goal.unlink(missing_ok=True)
     os.symlink(place, goal)
     kept.load()

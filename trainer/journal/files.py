@@ -19,6 +19,7 @@ import threading
 import time
 from pathlib import Path
 
+from trainer import folders
 from trainer.journal import schema
 from trainer.journal.errors import JournalError
 
@@ -36,19 +37,9 @@ LOCKED, FULL, READ_ONLY, DAMAGED, FAILED = "locked", "full", "read-only", "damag
 _CODES = {5: LOCKED, 6: LOCKED, 8: READ_ONLY, 10: FAILED, 11: DAMAGED, 13: FULL, 14: READ_ONLY, 26: DAMAGED}
 
 
-def home() -> Path:
-    """The folder of everything the player keeps: ``KEYFARER_HOME``, or the platform's data folder."""
-    named = os.environ.get("KEYFARER_HOME")
-    if named:
-        return Path(named).expanduser()
-    from platformdirs import user_data_path
-
-    return user_data_path("keyfarer", appauthor=False)
-
-
 def where() -> Path:
     """The journal's usual place."""
-    return home() / NAME
+    return folders.data() / NAME
 
 
 def beside(path: Path, what: str, stamped: bool = True) -> Path:
