@@ -228,6 +228,21 @@ def test_when_the_disk_is_full_playing_goes_on_and_takes_are_set_aside(place: Pa
         assert all(journal.take(row.id).settled for row in journal.takes(limit=100))
 
 
+@pytest.mark.parametrize("written", [False, True])
+def test_a_take_in_hand_when_a_journal_in_memory_is_closed_is_set_aside(place: Path, written: bool) -> None:
+    from trainer.journal import rescue
+
+    with Journal(place) as journal:
+        journal._fall_back(files.FULL, sqlite3.OperationalError())
+        play(journal, "G", finish=False)
+        assert not written or journal.flush()
+    assert journal.aside is not None
+    with Journal(place.with_name("new.sqlite")) as new:
+        assert rescue.merge(new.db, journal.aside) == 1
+        (row,) = new.unfinished()
+        assert len(new.take(row.id).presses) == 16
+
+
 def test_a_journal_locked_by_another_copy_loses_nothing(place: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(files, "BUSY_S", 0.05)
     with Journal(place) as journal:
@@ -346,10 +361,14 @@ def test_cost_of_transposing_is_time_over_time_in_the_written_key(place: Path) -
         play(journal, "C", beat=0.5)
         later = play(journal, "G", beat=0.6)
         timed = play(journal, "A", beat=0.6, mode="a tempo")
+        # Half of sixteen notes right is enough to say something, fewer is not.
+        half, less = (play(journal, "D", slips=dict.fromkeys(range(n), "signature")) for n in (8, 9))
         costs = {row.id: row.cost for row in journal.takes()}
         assert costs[slow.id] == pytest.approx(1.5)  # type: ignore[index]
         assert costs[later.id] == pytest.approx(1.2)  # type: ignore[index]
         assert costs[timed.id] is None  # type: ignore[index]
+        assert costs[half.id] is not None  # type: ignore[index]
+        assert costs[less.id] is None  # type: ignore[index]
 
 
 def test_playing_never_waits_for_the_disk(place: Path) -> None:

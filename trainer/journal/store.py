@@ -373,10 +373,10 @@ class Journal(Reading):
         """Write what waits, keep a backup, close the file. A second time does nothing."""
         if self._closed:
             return
+        # A take still being played stays unfinished, to be offered next time.
+        self._made += [take.uid for take in self._playing]
         self._closed = True
         atexit.unregister(self.close)
-        # A take still being played stays unfinished, to be offered next time.
-        self._made += [take.uid for take in self._playing if take.id is not None]
         self._wake.set()
         if self._writer is not None:
             self._writer.join(timeout=5)
@@ -386,6 +386,8 @@ class Journal(Reading):
         if self._waiting:
             self._fall_back(files.LOCKED, TimeoutError("locked"))
             self.flush()
+        if self.in_memory and self._playing:
+            self._set_aside()
         self._coming.close()
         if self._tend_due:
             self._tend()
