@@ -8,6 +8,7 @@ import json
 import subprocess
 import sys
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -101,6 +102,14 @@ def test_csv_holds_every_press(place: Path, said: Said) -> None:
     told = {name: rows[3][name] for name in ("player", "cause", "note", "pitch", "offset")}
     assert told == {"player": "Ada", "cause": "signature", "note": "n3", "pitch": "69", "offset": "1"}
     assert "4 takes of Ada, Ben" in err
+
+
+@pytest.mark.parametrize("sign", ["=", "@", "\t"])
+def test_no_name_is_a_formula_in_a_spreadsheet(home: Path, said: Said, sign: str) -> None:
+    with Journal() as journal:
+        play(journal, player=f"{sign}SUM(A1)", piece=replace(SCALE, title=f"{sign}1+1"))
+    rows = list(csv.DictReader(io.StringIO(said("export", "--csv")[1], newline="")))
+    assert {(row["player"], row["title"]) for row in rows} == {(f"'{sign}SUM(A1)", f"'{sign}1+1")}
 
 
 def test_json_holds_everything_and_goes_into_a_file(place: Path, said: Said, tmp_path: Path) -> None:

@@ -38,7 +38,10 @@ def test_what_belongs_to_the_room_is_shared():
     assert "keys" not in OWN
 
 
-@pytest.mark.parametrize("text", ["", "{", "[]", '{"players": 3, "keys": 7}', '{"players": {"": [1]}, "scale": "x"}'])
+@pytest.mark.parametrize(
+    "text",
+    ["", "{", "[]", '{"players": 3, "keys": 7}', '{"click_offset_ms": true}', '{"players": {"": [1]}, "scale": "x"}'],
+)
 def test_damage_gives_the_defaults(text):
     (folders.settings() / "settings.json").write_text(text)
     assert load() == Settings()
