@@ -83,8 +83,15 @@ def blocks(document: TOMLDocument, name: str) -> AoT:
 
 
 def write_plain(path: Path, text: str) -> None:
-    """Write a text file whole or not at all; `MusicError` as in `write_whole`."""
-    write_whole(path, text.encode())
+    """Write a text file whole or not at all; `MusicError` as in `write_whole`, and for what is no text."""
+    try:
+        data = text.encode()
+    except UnicodeEncodeError as error:
+        # Only the name of a file from another system can hold such a thing.
+        line = text[: error.start].count("\n")
+        said = text.splitlines()[line].encode(errors="replace").decode()
+        raise MusicError(f"{path.name} cannot hold {said}, for the name is no text: rename that file.") from error
+    write_whole(path, data)
 
 
 def write_whole(path: Path, data: bytes, private: bool = True) -> None:
