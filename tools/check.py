@@ -70,6 +70,7 @@ def main() -> int:
     system_parts()
     steps = (
         ["ruff", "check", "."],
+        ["ruff", "format", "--check", "."],
         ["mypy"],
         ["pytest", *sys.argv[1:]],
     )
@@ -77,9 +78,9 @@ def main() -> int:
     if not audited(python):
         failed.append("audit")
     for step in steps:
-        print(f"— {step[0]}", flush=True)
+        print(f"— {' '.join(step)}", flush=True)
         if subprocess.run([str(python), "-m", *step], cwd=ROOT).returncode:
-            failed.append(step[0])
+            failed.append(" ".join(step[:2]))
     long_files()
     print(f"Failed: {', '.join(failed)}." if failed else "All checks pass.", flush=True)
     return 1 if failed else 0

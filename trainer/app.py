@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
 import importlib
+import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
 
-from trainer.commands.asking import Parser, near
+from trainer.commands.asking import CannotDo, Parser, near, open_streams
 from trainer.music.pitch import MusicError
 
 # Order as shown in the help; each is a module of trainer.commands with `add(parser)` and `run(args) -> int`.
@@ -22,10 +24,6 @@ COMMANDS = {
     "journal": "the record of all takes",
     "ports": "the MIDI ports there are",
 }
-
-
-class CannotDo(Exception):
-    """Something asked for cannot be done; the text is one sentence saying what is wrong and what to do."""
 
 
 def build(words: Sequence[str]) -> tuple[Parser, list[str]]:
@@ -80,6 +78,7 @@ def _joined(words: Sequence[str]) -> list[str]:
 
 def main(words: Sequence[str] | None = None) -> int:
     """Run one command. Returns the exit code: 0 done, 2 refused with one sentence on stderr."""
+    open_streams()
     try:
         parser, listed = build(sys.argv[1:] if words is None else words)
         args, unknown = parser.parse_known_args(listed)
@@ -88,11 +87,17 @@ def main(words: Sequence[str] | None = None) -> int:
             return 0
         if unknown:
             parser.refuse(unknown, listed)
-        return int(importlib.import_module(f"trainer.commands.{args.command}").run(args))
+        done = int(importlib.import_module(f"trainer.commands.{args.command}").run(args))
+        # Here, where a reader that has gone away is no fault, and not at the interpreter's end, where it would be one.
+        sys.stdout.flush()
+        return done
     except (MusicError, CannotDo) as refusal:
         print(f"keyfarer: {refusal}", file=sys.stderr)
         return 2
     except BrokenPipeError:
+        # What is still waiting to be written has nobody to read it either.
+        with contextlib.suppress(OSError, ValueError):
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
     except KeyboardInterrupt:
         return 130

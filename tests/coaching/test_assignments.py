@@ -58,6 +58,15 @@ def test_what_a_teacher_wrote_stays(tmp_path):
     assert [one.piece for one in load(tmp_path)] == ["x", "aura-lee"]
 
 
+@pytest.mark.parametrize("before", ["assignment = []", 'assignment = [{piece = "ode-to-joy", keys = ["F"]}]'])
+def test_a_list_in_brackets_is_added_to_and_stays_whole(tmp_path, before):
+    (tmp_path / FILE).write_text(f"# mine\n{before}\n")
+    kept = load(tmp_path)
+    add(tmp_path, WORK)
+    assert load(tmp_path) == (*kept, WORK)
+    assert (tmp_path / FILE).read_text().startswith("# mine")
+
+
 def test_for_whom():
     assert WORK.is_for("Ada Winter")
     assert not WORK.is_for("Ben")

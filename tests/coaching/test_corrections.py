@@ -66,3 +66,12 @@ def test_nothing_is_kept_that_is_no_numeral(tmp_path):
     with pytest.raises(MusicError, match="Roman"):
         keep(tmp_path, TUNE, Correction(Fraction(0), "Q"))
     assert not (tmp_path / FILE).exists()
+
+
+def test_a_list_in_brackets_is_added_to_and_stays_whole(tmp_path):
+    (tmp_path / FILE).write_text('# mine\nchord = [{piece = "tune", bar = 2, beat = "1", numeral = "IV"}]\n')
+    keep(tmp_path, TUNE, Correction(Fraction(0), "I"))
+    assert load(tmp_path, TUNE) == (Correction(Fraction(4), "IV"), Correction(Fraction(0), "I"))
+    assert (tmp_path / FILE).read_text().startswith("# mine")
+    keep(tmp_path, TUNE, Correction(Fraction(4), ""))
+    assert load(tmp_path, TUNE) == (Correction(Fraction(0), "I"),)

@@ -15,7 +15,7 @@ from trainer.coaching.assignments import Assignment
 from trainer.coaching.cells import cells, help_for, hold_help, learn
 from trainer.coaching.minutes import minutes_left, rest_line
 from trainer.coaching.path import OPENING, Place, Played
-from trainer.coaching.schedule import SET_WORK, Offer, Suggestion, today
+from trainer.coaching.schedule import SET_WORK, WARM_UP_FROM, Offer, Suggestion, today
 from trainer.coaching.setlist import Occasion, Song
 from trainer.journal.store import Journal
 from trainer.music.keys import Key
@@ -93,6 +93,17 @@ def test_due_keys_come_first_and_what_does_not_fit_stays_due(journal: Journal) -
     short = today(journal, "Ada", 8, later, shelf=SHELF)
     assert 0 < len([s for s in short if s.kind == "due"]) < 6
     assert len([c for c in cells(journal, "Ada").values() if c.due and c.due <= later.date()]) == 6
+
+
+def test_what_is_due_leaves_a_new_key_its_place_but_at_most_half_the_time(journal: Journal) -> None:
+    practise(journal, "D", 0, slips=dict.fromkeys(range(6), "signature"))
+    later = START + timedelta(days=20)
+    listed = {one.kind: one.minutes for one in today(journal, "Ada", 30, later, shelf=SHELF)}
+    half = 2 * listed["new"]
+    # Too short for a warm-up.
+    assert listed["due"] < half - 0.2 < half + 0.2 < WARM_UP_FROM
+    for minutes, kinds in ((half + 0.2, ["due", "new"]), (half - 0.2, ["due"])):
+        assert [one.kind for one in today(journal, "Ada", minutes, later, shelf=SHELF)] == kinds
 
 
 def test_a_key_played_well_is_not_due_tomorrow(journal: Journal) -> None:

@@ -15,6 +15,7 @@ from trainer.coaching.setlist import (
     Occasion,
     Readiness,
     SetLists,
+    Singer,
     Song,
     demo,
     load,
@@ -22,6 +23,7 @@ from trainer.coaching.setlist import (
     save,
     until,
 )
+from trainer.coaching.voices import Span
 from trainer.music.keys import Key
 from trainer.music.pitch import MusicError
 from trainer.scores import library, reading
@@ -49,6 +51,14 @@ def test_saved_and_read_back(tmp_path):
     save(tmp_path, lists)
     assert load(tmp_path) == lists
     assert [p.name for p in tmp_path.iterdir()] == [FILE]
+
+
+def test_singers_in_a_list_in_brackets_are_kept_when_another_comes(tmp_path):
+    (tmp_path / FILE).write_text('singer = [{name = "Ada", voice = "mezzo"}]\n')
+    (ada,) = load(tmp_path).singers
+    ben = Singer("Ben", Span.parse("D3-D4"))
+    save(tmp_path, SetLists((ada, ben)))
+    assert load(tmp_path).singers == (ada, ben)
 
 
 def test_no_file_is_an_empty_set_list(tmp_path):

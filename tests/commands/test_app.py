@@ -1,14 +1,22 @@
 from __future__ import annotations
 
 import argparse
+import os
 import shlex
+import subprocess
+import sys
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from tests.journal.played import SCALE
 from trainer.app import COMMANDS, build, main
 from trainer.commands.asking import EXAMPLES, Parser
+from trainer.listening.press import Press
+from trainer.listening.replay import write_take
+from trainer.scores.writing import to_musicxml
 
 
 def test_help_names_every_command(capsys: pytest.CaptureFixture[str]) -> None:
@@ -126,3 +134,37 @@ def test_words_that_cannot_be_taken_are_said_in_our_own(
     assert says in said
     assert "argument" not in said
     assert "invalid" not in said
+
+
+ODD = "Air [/b] and [red]dance :smile:"
+
+
+@pytest.mark.parametrize("words", ["look {} --to Eb", "fingers {} --to Eb", "mark {} {} --to Eb"])
+def test_brackets_in_a_title_stand_as_they_are(
+    words: str, tmp_path: Path, home: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    piece, take = tmp_path / "air.musicxml", tmp_path / "take [1].mid"
+    piece.write_text(to_musicxml(replace(SCALE, title=ODD)), encoding="utf-8")
+    write_take([Press(float(at), 60 + at) for at in range(5)], take)
+    assert main(shlex.split(words.format(shlex.quote(str(piece)), shlex.quote(str(take))))) == 0
+    assert capsys.readouterr().out.startswith(ODD)
+
+
+@pytest.mark.parametrize("asked", [{}, {"PYTHONIOENCODING": "cp1252"}])
+def test_no_code_page_stops_a_command(asked: dict[str, str]) -> None:
+    # As on Windows, where what goes into a file or another program is written in the system's code page.
+    surroundings = {**os.environ, "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0", "LC_ALL": "C", **asked}
+    command = [sys.executable, "-m", "trainer", "suit", "--line", "F4-F5", "--written", "Bb", "--voice", "mezzo"]
+    done = subprocess.run(command, capture_output=True, env=surroundings)
+    assert (done.returncode, done.stderr) == (0, b"")
+    assert ("B? major" if asked else "B♭ major") in done.stdout.decode(asked.get("PYTHONIOENCODING", "utf-8"))
+
+
+def test_a_reader_that_goes_away_is_no_fault() -> None:
+    command = [sys.executable, "-m", "trainer", "journal", "path"]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as program:
+        assert program.stdout is not None
+        assert program.stderr is not None
+        program.stdout.close()
+        said = program.stderr.read()
+    assert (program.returncode, said) == (0, b"")

@@ -117,6 +117,25 @@ def test_killed_between_the_mark_and_the_note_of_it_a_press_is_there_once(
         assert len(again.take(row.id).presses) == 4
 
 
+def test_what_was_told_before_the_take_began_keeps_its_time(
+    killed: Callable[[Callable[[Journal], None]], Journal],
+) -> None:
+    def act(journal: Journal) -> None:
+        session = begin(journal)
+        for press in PLAYED:
+            journal.coming(press, press)
+        for press in PLAYED[:2]:
+            deal(journal, session, press)
+        # The journal has written two; nobody has marked the others.
+        journal.flush()
+
+    with killed(act) as again:
+        (row,) = again.unfinished()
+        assert [(press.at, press.pitch) for press in again.take(row.id).presses] == [
+            (at / 4, 67 + at) for at in range(4)
+        ]
+
+
 def test_what_is_written_leaves_nothing_behind(tmp_path: Path) -> None:
     with Journal(tmp_path / "journal.sqlite") as journal:
         session = begin(journal)

@@ -5,7 +5,10 @@ from __future__ import annotations
 import csv
 import io
 import json
+import subprocess
+import sys
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -101,6 +104,14 @@ def test_csv_holds_every_press(place: Path, said: Said) -> None:
     assert "4 takes of Ada, Ben" in err
 
 
+@pytest.mark.parametrize("sign", ["=", "@", "\t"])
+def test_no_name_is_a_formula_in_a_spreadsheet(home: Path, said: Said, sign: str) -> None:
+    with Journal() as journal:
+        play(journal, player=f"{sign}SUM(A1)", piece=replace(SCALE, title=f"{sign}1+1"))
+    rows = list(csv.DictReader(io.StringIO(said("export", "--csv")[1], newline="")))
+    assert {(row["player"], row["title"]) for row in rows} == {(f"'{sign}SUM(A1)", f"'{sign}1+1")}
+
+
 def test_json_holds_everything_and_goes_into_a_file(place: Path, said: Said, tmp_path: Path) -> None:
     goal = tmp_path / "all.json"
     assert said("export", "--json", "--player", "Ada", "--out", str(goal))[0] == 0
@@ -189,6 +200,61 @@ def test_erasing_everything_leaves_nothing(place: Path, said: Said) -> None:
     assert said("erase", "--yes")[0] == 2
 
 
+def test_erasing_touches_nothing_that_only_has_a_like_name(place: Path, said: Said) -> None:
+    mine = [place.with_name(name) for name in ("journal-2025.sqlite", "journal-backup.txt", "journal-notes.part.txt")]
+    ours = [place.with_name("journal-damaged-20260302-180000.sqlite"), place.with_name("journal.sqlite.part-7-7")]
+    for one in (*mine, *ours):
+        one.write_bytes(b"Ada")
+    assert said("erase", "--take", "1", "--yes")[0] == 0
+    assert [one.exists() for one in ours] == [False, False]
+    assert said("erase", "--yes")[0] == 0
+    assert all(one.read_bytes() == b"Ada" for one in mine)
+
+
+def test_a_journal_of_any_name_is_found_with_its_copies(tmp_path: Path, said: Said) -> None:
+    for name in ("takes", "takes [1].sqlite"):
+        path = tmp_path / name
+        with Journal(path) as journal:
+            play(journal)
+            files.back_up(path)
+        assert files.backup_of(path).name in said("where", "--journal", str(path))[1]
+        assert said("erase", "--journal", str(path), "--yes")[0] == 0
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("words", [("erase", "--yes"), ("restore", "--yes")])
+def test_what_another_copy_has_open_is_neither_erased_nor_replaced(
+    place: Path, said: Said, words: tuple[str, ...]
+) -> None:
+    holding = "import sqlite3, sys; db = sqlite3.connect(sys.argv[1]); db.execute('SELECT * FROM take').fetchall(); "
+    command = [sys.executable, "-c", f"{holding}print(1, flush=True); sys.stdin.read()", str(place)]
+    with subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True) as other:
+        assert other.stdin is not None
+        assert other.stdout is not None
+        assert other.stdout.readline() == "1\n"
+        code, _, err = said(*words)
+        assert (code, err.count("open in another copy")) == (2, 1)
+        other.stdin.close()
+    assert said("list")[1].count("Ada") == 3
+    assert said(*words)[0] == 0
+
+
+def test_no_answer_is_no(place: Path, said: Said, monkeypatch: pytest.MonkeyPatch) -> None:
+    def gone(_: str) -> str:
+        raise EOFError
+
+    monkeypatch.setattr("sys.stdin.isatty", lambda: True, raising=False)
+    monkeypatch.setattr("builtins.input", gone)
+    code, _, err = said("erase")
+    assert (code, err) == (2, "keyfarer: Nothing was erased.\n")
+
+
+def test_one_take_is_exported_as_its_players_alone(place: Path, said: Said, tmp_path: Path) -> None:
+    err = said("export", "--csv", "--take", "4", "--out", str(tmp_path / "takes.csv"))[2]
+    assert "1 take of Ben, every" in err
+    assert {row[1] for row in csv.reader((tmp_path / "takes.csv").open())} == {"player", "Ben"}
+
+
 @pytest.mark.parametrize("what", ["circle", "sight", "cost", "causes"])
 def test_pictures_are_drawn_with_and_without_anything_in_them(
     place: Path, said: Said, tmp_path: Path, what: str
@@ -265,7 +331,8 @@ def test_a_take_cut_off_is_finished_or_kept(place: Path, said: Said) -> None:
     [
         ("show", "99"), ("export", "--csv", "--take", "99"), ("erase", "--take", "99", "--yes"),
         ("erase", "--player", "Nobody", "--yes"), ("picture", "sunset"), ("picture", "circle", "--out", "circle.gif"),
-        ("list", "--player", "Nobody"), ("finish", "99"), ("keep", "99"),
+        ("list", "--player", "Nobody"), ("finish", "99"), ("keep", "99"), ("export", "--midi", __file__),
+        ("export", "--csv", "--out", f"{__file__}/takes.csv"),
     ],
 )  # fmt: skip
 def test_what_cannot_be_done_is_said_in_one_sentence(place: Path, said: Said, words: tuple[str, ...]) -> None:
@@ -274,6 +341,17 @@ def test_what_cannot_be_done_is_said_in_one_sentence(place: Path, said: Said, wo
     assert err.startswith("keyfarer: ")
     assert err.count("\n") == 1
     assert "Traceback" not in err
+
+
+@pytest.mark.parametrize("words", [("show", "9" * 30), ("list", "--limit", "9" * 30), ("summary", "--days", "9" * 30)])
+def test_a_number_nobody_means_is_said(place: Path, words: tuple[str, ...], capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit, match="2"):
+        main(["journal", *words])
+    assert "takes a number up to 1000000000, not 999" in capsys.readouterr().err
+
+
+def test_the_longest_stretch_is_the_whole_journal(place: Path, said: Said) -> None:
+    assert "Ada: 3 takes" in said("summary", "--player", "Ada", "--days", "1000000000")[1]
 
 
 def test_without_a_journal_nothing_is_made(home: Path, said: Said) -> None:

@@ -17,7 +17,7 @@ import pytest
 
 from tests.journal.played import SCALE, Figures, play
 from trainer.following.marks import RIGHT, SIGNATURE, Finding, Mark, Move, Settled
-from trainer.journal import files, schema, store
+from trainer.journal import files, processes, schema, store
 from trainer.journal.errors import JournalError
 from trainer.journal.store import Journal
 from trainer.journal.values import FINISHED
@@ -135,8 +135,43 @@ def test_a_take_being_played_by_another_copy_is_not_offered(place: Path) -> None
         play(one, "G", finish=False)
         one.flush()
         assert one.unfinished() == []
-        other.db.execute("UPDATE take SET process = ?", (os.getppid(),))
-        assert other.unfinished() == []
+        for owner in (os.getppid(), processes.of(os.getppid())):
+            other.db.execute("UPDATE take SET process = ?", (owner,))
+            assert other.unfinished() == []
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="only there the system tells when a process was started")
+def test_a_take_cut_off_is_offered_though_another_program_has_its_number_now(place: Path) -> None:
+    with Journal(place) as journal:
+        take = play(journal, "G", finish=False)
+        journal.flush()
+        assert processes.of(os.getppid()) > os.getppid()
+        # As after a power cut: the number runs, but was started at another time.
+        journal.db.execute("UPDATE take SET process = ?", (processes.of(os.getppid()) + (1 << 32),))
+        with Journal(place) as other:
+            assert [row.id for row in other.unfinished()] == [take.id]
+
+
+def test_another_program_that_reads_meanwhile_sees_every_take_and_leaves_the_log(place: Path) -> None:
+    reader = (
+        "import sqlite3, sys; db = sqlite3.connect(sys.argv[1]); "
+        "print(db.execute('SELECT count(*) FROM take').fetchone()[0]); db.close()"
+    )
+
+    def seen_from_outside() -> int:
+        command = [sys.executable, "-c", reader, str(place)]
+        return int(subprocess.run(command, capture_output=True, text=True, check=True).stdout)
+
+    with Journal(place) as journal:
+        play(journal)
+        journal.flush()
+        # What the journal does between takes opens the file a second time and closes it.
+        journal._tend()
+        assert seen_from_outside() == 1
+        assert Path(f"{place}-wal").exists(), "the reader took the log away: the lock on the journal was lost"
+        play(journal)
+        journal.flush()
+        assert seen_from_outside() == 2
 
 
 def test_the_file_is_its_owners_alone(tmp_path: Path) -> None:
@@ -191,6 +226,21 @@ def test_when_the_disk_is_full_playing_goes_on_and_takes_are_set_aside(place: Pa
         assert len(journal.takes(limit=100)) == 41
         assert journal.ask("SELECT sum(takes) FROM daily") == [(41,)]
         assert all(journal.take(row.id).settled for row in journal.takes(limit=100))
+
+
+@pytest.mark.parametrize("written", [False, True])
+def test_a_take_in_hand_when_a_journal_in_memory_is_closed_is_set_aside(place: Path, written: bool) -> None:
+    from trainer.journal import rescue
+
+    with Journal(place) as journal:
+        journal._fall_back(files.FULL, sqlite3.OperationalError())
+        play(journal, "G", finish=False)
+        assert not written or journal.flush()
+    assert journal.aside is not None
+    with Journal(place.with_name("new.sqlite")) as new:
+        assert rescue.merge(new.db, journal.aside) == 1
+        (row,) = new.unfinished()
+        assert len(new.take(row.id).presses) == 16
 
 
 def test_a_journal_locked_by_another_copy_loses_nothing(place: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -311,10 +361,14 @@ def test_cost_of_transposing_is_time_over_time_in_the_written_key(place: Path) -
         play(journal, "C", beat=0.5)
         later = play(journal, "G", beat=0.6)
         timed = play(journal, "A", beat=0.6, mode="a tempo")
+        # Half of sixteen notes right is enough to say something, fewer is not.
+        half, less = (play(journal, "D", slips=dict.fromkeys(range(n), "signature")) for n in (8, 9))
         costs = {row.id: row.cost for row in journal.takes()}
         assert costs[slow.id] == pytest.approx(1.5)  # type: ignore[index]
         assert costs[later.id] == pytest.approx(1.2)  # type: ignore[index]
         assert costs[timed.id] is None  # type: ignore[index]
+        assert costs[half.id] is not None  # type: ignore[index]
+        assert costs[less.id] is None  # type: ignore[index]
 
 
 def test_playing_never_waits_for_the_disk(place: Path) -> None:

@@ -11,9 +11,19 @@ from typing import Any
 import mido
 import pytest
 
-from trainer.listening.backends import DRIVERS, PortRefused, PygameBackend, hushed, open_backend
+from trainer.listening.backends import (
+    DRIVERS,
+    Hear,
+    NoBackend,
+    OpenPort,
+    PortRefused,
+    PygameBackend,
+    hushed,
+    open_backend,
+)
 from trainer.listening.ports import Ports
-from trainer.listening.press import Press, Release
+from trainer.listening.press import Pedal, Press, Release
+from trainer.sounding.outlet import Outlet
 
 
 class Library:
@@ -92,6 +102,78 @@ def test_an_output_that_goes_is_an_error_in_words(library: Library) -> None:
         port.send([0x90, 60, 0])
     port.close()
     backend.close()
+
+
+def test_an_output_that_went_sounds_again_when_it_is_back(library: Library, monkeypatch: pytest.MonkeyPatch) -> None:
+    # As PortMidi does: what it knows is of its first look, until it is ended and looks again.
+    known: list[tuple[int, list[str]]] = []
+    plugged = 0
+
+    def names() -> list[str]:
+        if not known:
+            known.append((plugged, ["Piano"] if library.there else []))
+        return known[0][1]
+
+    def opened(_: str) -> Library:
+        if known[0][0] != plugged:
+            raise RuntimeError("PortMidi: invalid device")
+        return library
+
+    for name, stand_in in (("get_input_names", names), ("get_output_names", names), ("open_output", opened)):
+        monkeypatch.setattr(library, name, stand_in)
+    monkeypatch.setattr("pygame.midi.quit", known.clear)
+    monkeypatch.setattr("trainer.sounding.outlet.SETTLE_S", 0.0)
+    library.there = False
+    keeper = Outlet("Piano", Ports(backend=PygameBackend()))
+    for library.there in (True, False, True):
+        plugged += 1
+        keeper._look()
+        keeper.obey("now 903c40")
+    assert [message.note for message in library.sent if message.type == "note_on"] == [60, 60]
+
+
+class Wires(NoBackend):
+    """Pianos named as ALSA names them; one may be in another program's hands."""
+
+    def __init__(self, *names: str) -> None:
+        self.names, self.taken = list(names), ""
+        self.heard: dict[str, Hear] = {}
+
+    def inputs(self) -> list[str]:
+        return self.names
+
+    def open_input(self, name: str, hear: Hear) -> OpenPort:
+        if name == self.taken:
+            raise PortRefused(f"{name} does not open; another program may be using it.")
+        self.heard[name] = hear
+        return self
+
+
+def test_two_pianos_of_one_name_are_both_heard_and_one_may_go() -> None:
+    wires = Wires("Stage:Stage MIDI 1 28:0", "Stage:Stage MIDI 1 32:0")
+    ports = Ports(backend=wires)
+    assert len(ports.watch(at_once=True)) == 2
+    for at, hear in enumerate(wires.heard.values()):
+        hear([0x90, 60 + at, 64], None)
+    assert [event.pitch for event in ports.pending() if isinstance(event, Press)] == [60, 61]
+    assert ports.hearing == ("Stage:Stage MIDI 1 28:0", "Stage:Stage MIDI 1 32:0")
+    wires.names = wires.names[1:]
+    assert ports.watch(at_once=True) == ["Stage MIDI 1 is gone; plug it in again and play on."]
+    assert ports.hearing == ("Stage:Stage MIDI 1 32:0",)
+    assert [(type(event), event.pitch) for event in ports.pending() if not isinstance(event, Pedal)] == [(Release, 60)]
+
+
+def test_a_piano_that_does_not_open_is_told_once_each_time_it_is_plugged_in() -> None:
+    wires = Wires("Stage")
+    wires.taken = "Stage"
+    ports = Ports(backend=wires)
+    lines = [ports.watch(at_once=True) for _ in range(2)]
+    wires.names = []
+    lines.append(ports.watch(at_once=True))
+    wires.names = ["Stage"]
+    lines.append(ports.watch(at_once=True))
+    refused = ["Stage does not open; another program may be using it."]
+    assert lines == [refused, [], [], refused]
 
 
 def test_the_driver_can_be_chosen(monkeypatch: pytest.MonkeyPatch, library: Library) -> None:

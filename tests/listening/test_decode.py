@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -25,12 +26,21 @@ def test_a_quick_repetition_is_two_presses() -> None:
     assert keyboard.hear((0x90, 60, 70), 1.06) == [Press(1.06, 60, 70)]
 
 
-def test_silencing_a_channel_releases_its_keys_only() -> None:
+@pytest.mark.parametrize("controller", [120, 123, 124, 125, 126, 127])
+def test_silencing_a_channel_releases_its_keys_only(controller: int) -> None:
     keyboard = Keyboard()
     keyboard.hear((0x90, 60, 80), 1.0)
     keyboard.hear((0x91, 64, 80), 1.0)
-    assert keyboard.hear((0xB0, 123, 0), 2.0) == [Release(2.0, 60)]
+    assert keyboard.hear((0xB0, controller, 0), 2.0) == [Release(2.0, 60)]
     assert keyboard.down == (64,)
+
+
+@pytest.mark.parametrize("controller", [119, 121, 122])
+def test_other_controllers_silence_nothing(controller: int) -> None:
+    keyboard = Keyboard()
+    keyboard.hear((0x90, 60, 80), 1.0)
+    assert keyboard.hear((0xB0, controller, 0), 2.0) == []
+    assert keyboard.down == (60,)
 
 
 def test_a_lost_port_lets_go_of_what_it_held() -> None:

@@ -64,12 +64,22 @@ def test_tracks_are_merged_and_tempo_changes_honoured(tmp_path: pathlib.Path) ->
     assert [(press.at, press.pitch) for press in presses] == [(1.0, 72), (1.0, 48), (2.5, 74), (2.5, 50)]
 
 
-def test_smpte_division_is_seconds(tmp_path: pathlib.Path) -> None:
-    # 25 frames of 40 ticks: a tick is a millisecond, whatever the tempo (RP-001).
+@pytest.mark.parametrize(
+    # 25 frames of 40 ticks: a tick is a millisecond, whatever the tempo; 29 stands for 29.97 frames (RP-001).
+    ("frames", "ticks", "seconds"),
+    [(25, 40, 0.5), (30, 40, 500 / 1200), (29, 40, 500 / (29.97 * 40))],
+)
+def test_smpte_division_is_seconds(tmp_path: pathlib.Path, frames: int, ticks: int, seconds: float) -> None:
     track = bytes([0x83, 0x74, 0x90, 60, 64, 0x00, 0xFF, 0x2F, 0x00])
-    head = b"MThd" + (6).to_bytes(4, "big") + (0).to_bytes(2, "big") + (1).to_bytes(2, "big") + bytes([0xE7, 0x28])
+    head = (
+        b"MThd"
+        + (6).to_bytes(4, "big")
+        + (0).to_bytes(2, "big")
+        + (1).to_bytes(2, "big")
+        + bytes([256 - frames, ticks])
+    )
     (tmp_path / "s.mid").write_bytes(head + b"MTrk" + len(track).to_bytes(4, "big") + track)
-    assert read_take(tmp_path / "s.mid") == [Press(pytest.approx(0.5), 60, 64)]
+    assert read_take(tmp_path / "s.mid") == [Press(pytest.approx(seconds, rel=1e-6), 60, 64)]
 
 
 # A signature of nine sharps: mido's own error for it is of no common kind.

@@ -38,6 +38,16 @@ def test_strokes_become_presses_and_repeats_do_not() -> None:
     assert piano.down(999, 4.0) is None
 
 
+def test_a_key_that_lies_on_both_rows_is_one_key_of_the_piano() -> None:
+    piano = TypedPiano()
+    comma, q = BY_LABEL[","].scancode, BY_LABEL["Q"].scancode
+    assert piano.down(comma, 1.0) == Press(1.0, 60, VELOCITY)
+    assert piano.down(q, 1.1) is None
+    assert piano.up(q, 1.2) is None
+    assert piano.up(comma, 1.3) == Release(1.3, 60)
+    assert piano.down(q, 1.4) == Press(1.4, 60, VELOCITY)
+
+
 def test_the_keyboard_stays_on_the_piano() -> None:
     piano = TypedPiano()
     for shift, lowest, highest in ((9, 72, 103), (-9, 24, 55)):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
@@ -10,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from tests.scores.making import note, piece
+from trainer import folders
 from trainer.music.compass import LEVELS
 from trainer.music.piece import LEFT
 from trainer.music.pitch import MusicError
@@ -123,7 +125,7 @@ def test_a_damaged_index_is_made_anew(own: Path) -> None:
     add(own, "a.musicxml", "Alpha")
     Shelf().refresh()
     for junk in (b"{", b"[]", b'{"make": 0}', b'{"make":[1,1],"entries":[[1]]}'):
-        (library.cache.folder() / "shelf").write_bytes(junk)
+        (folders.cache() / "shelf").write_bytes(junk)
         shelf = Shelf()
         shelf.refresh()
         assert "Alpha" in {entry.title for entry in shelf.entries}
@@ -135,3 +137,18 @@ def test_recorded_takes_are_no_pieces(own: Path) -> None:
     shelf = Shelf()
     shelf.refresh()
     assert [entry.title for entry in shelf.entries] == ["Ode to Joy"]
+
+
+def test_a_file_whose_name_is_no_text_is_read_and_hides_no_other(own: Path) -> None:
+    name = os.fsdecode(b"\xe9tude.musicxml")
+    try:
+        add(own, name, "")
+    except OSError:
+        pytest.skip("this disk takes no such name")
+    add(own, "a.musicxml", "A Walk")
+    assert reading.read(own / name).title == "?tude"
+    for _ in range(2):  # the second time from the index
+        shelf = Shelf()
+        shelf.refresh()
+        assert {"?tude", "A Walk"} <= {entry.title for entry in shelf.entries}
+    assert find("a walk").name == "a.musicxml"

@@ -56,3 +56,10 @@ def test_lists_of_texts():
     assert Entry({}, "x").texts("k") == ()
     with pytest.raises(MusicError, match="list of texts"):
         Entry({"k": [1]}, "x").texts("k")
+
+
+def test_what_is_no_text_is_refused_and_the_old_file_stays(tmp_path):
+    write_plain(tmp_path / "work.toml", 'piece = "a"\n')
+    with pytest.raises(MusicError, match=r'^work\.toml cannot hold piece = "\?tude", for .*\.$'):
+        write_plain(tmp_path / "work.toml", 'piece = "\udce9tude"\n')
+    assert (tmp_path / "work.toml").read_text() == 'piece = "a"\n'

@@ -16,6 +16,7 @@ from trainer.scores.engraving import Look, engrave
 from trainer.scores.printing import (
     MARGIN_MM,
     PAPERS,
+    Block,
     Boxes,
     Columns,
     Document,
@@ -100,6 +101,17 @@ def test_html_stands_alone_and_runs_nothing():
     assert all(source.startswith("data:image/svg+xml;base64,") for source in page.sources)
     assert len(page.sources) == 2
     assert "&lt;script&gt;" in text
+
+
+@pytest.mark.parametrize(
+    "block",
+    [Heading("<b>"), Heading("x", 2, "<b>"), Text("<b>"), Picture("<svg/>", 10, "<b>"), Boxes("<b>"),
+     Table(("<b>",), (("x",),)), Table(("x",), (("<b>",),)), Together((Text("<b>"),)), Columns(((Text("<b>"),),))],
+)  # fmt: skip
+def test_what_a_person_wrote_is_never_taken_for_markup(block: Block) -> None:
+    page = to_html(Document("<b>", (block,), "<b>"))
+    assert "<b>" not in page
+    assert page.count("&lt;b&gt;") >= 3
 
 
 @pytest.mark.parametrize(("name", "starts"), [("x.pdf", b"%PDF"), ("x.html", b"<!DOCTYPE html>"), ("x.HTML", b"<!D")])

@@ -13,10 +13,11 @@ import mido
 import pytest
 
 from tests.scores.making import note, piece, score, xml_note
+from trainer import folders
 from trainer.music.keys import Key
 from trainer.music.piece import Piece
 from trainer.music.pitch import MusicError
-from trainer.scores import cache, reading
+from trainer.scores import reading
 from trainer.scores.reading import from_bytes, read
 from trainer.scores.writing import to_musicxml
 
@@ -285,13 +286,13 @@ def test_a_damaged_cache_entry_is_read_over(tmp_path: Path, monkeypatch: pytest.
     place = tmp_path / "song.musicxml"
     place.write_bytes(SONG)
     first = read(place)
-    for entry in cache.folder().iterdir():
+    for entry in folders.cache().iterdir():
         entry.write_bytes(b"\x80\x04junk")
     assert read(place) == first
-    shutil.rmtree(cache.folder())
-    cache.folder().parent.chmod(0o500)
+    shutil.rmtree(folders.cache())
+    folders.cache().parent.chmod(0o500)
     assert read(place) == first
-    cache.folder().parent.chmod(0o700)
+    folders.cache().parent.chmod(0o700)
 
 
 def midi(

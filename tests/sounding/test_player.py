@@ -91,6 +91,16 @@ def test_an_echo_holds_notes_with_the_pedal() -> None:
     assert voice.off == [60, 64]
 
 
+def test_an_echo_lets_go_of_what_was_struck_again_only_with_its_key() -> None:
+    voice = Recorded()
+    echo = Echo(voice)
+    for event in (Press(0, 60), Pedal(0, "sustain", 127), Release(0, 60), Press(0, 60), Pedal(0, "sustain", 0)):
+        echo.hear(event)
+    assert voice.off == []
+    echo.hear(Release(0, 60))
+    assert voice.off == [60]
+
+
 def test_without_a_sound_device_everything_goes_on_with_one_line(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("SDL_AUDIODRIVER", "none-such")
     sound = open_sound(TONE)

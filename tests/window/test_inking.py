@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import io
+import os
 from pathlib import Path
 
 import numpy
 import pygame
 import pytest
 
+from trainer import folders
 from trainer.scores import cache
 from trainer.scores.engraving import Look, engrave, picture
 from trainer.scores.library import find
 from trainer.scores.reading import read
-from trainer.window import inking
+from trainer.window import inking, jobs
 from trainer.window.inking import Ink, inked
 from trainer.window.music import score_of
 from trainer.window.theme import DAY, NIGHT
@@ -48,7 +50,7 @@ def test_what_is_kept_is_read_and_what_is_damaged_is_drawn_afresh(monkeypatch: p
     monkeypatch.setattr(inking, "_drawn", counted)
     assert inked(system) == first
     assert drawn == []
-    kept = next(cache.folder().glob("ink-*"))
+    kept = next(folders.cache().glob("ink-*"))
     for damage in (b"", kept.read_bytes()[:40], b"\0" * 200, kept.read_bytes()[:-1] + b"x"):
         kept.write_bytes(damage)
         drawn.clear()
@@ -66,3 +68,12 @@ def test_a_system_is_shown_in_the_ink_of_the_light() -> None:
         assert system.inked(theme).get_at(place)[:3] == theme["ink"]
     area = pygame.Rect(place[0] - 2, place[1] - 2, 5, 5).clip(pygame.Rect((0, 0), system.size))
     assert system.softened(area, (1, 2, 3)).get_at((place[0] - area.left, place[1] - area.top))[:3] == (1, 2, 3)
+
+
+def test_a_start_drops_the_oldest_pages_once_there_are_too_many(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(cache, "_MOST_BYTES", 2500)
+    for at, name in enumerate(("new", "older", "oldest")):
+        cache.keep_bytes(name, bytes(1000))
+        os.utime(folders.cache() / name, (5000 - at, 5000 - at))
+    jobs.warm()
+    assert {"new", "older", "oldest"} & {one.name for one in folders.cache().iterdir()} == {"new", "older"}

@@ -6,7 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from trainer.window.settings import OWN, Settings, folder, load, save
+from trainer import folders
+from trainer.window.settings import OWN, Settings, load, save
 
 
 @pytest.fixture(autouse=True)
@@ -37,9 +38,12 @@ def test_what_belongs_to_the_room_is_shared():
     assert "keys" not in OWN
 
 
-@pytest.mark.parametrize("text", ["", "{", "[]", '{"players": 3, "keys": 7}', '{"players": {"": [1]}, "scale": "x"}'])
+@pytest.mark.parametrize(
+    "text",
+    ["", "{", "[]", '{"players": 3, "keys": 7}', '{"click_offset_ms": true}', '{"players": {"": [1]}, "scale": "x"}'],
+)
 def test_damage_gives_the_defaults(text):
-    (folder() / "settings.json").write_text(text)
+    (folders.settings() / "settings.json").write_text(text)
     assert load() == Settings()
     save(Settings(player="Ada", night=True))
     assert load("Ada").night

@@ -10,9 +10,9 @@ import pygame
 import pytest
 
 from tools import practised, staging
+from trainer import folders
 from trainer.coaching import setlist
 from trainer.coaching.voices import Span, voice
-from trainer.journal import files
 from trainer.listening.press import Press, Release
 from trainer.music.keys import Key
 from trainer.music.pitch import SpelledPitch
@@ -37,7 +37,7 @@ def own_home() -> Iterator[None]:
 @pytest.fixture(autouse=True)
 def no_set_list(own_home: None) -> Iterator[None]:
     yield
-    (files.home() / setlist.FILE).unlink(missing_ok=True)
+    (folders.data() / setlist.FILE).unlink(missing_ok=True)
 
 
 @pytest.fixture
@@ -94,7 +94,7 @@ def test_the_best_key_is_first_and_enter_plays_it(house: House) -> None:
 
 def test_at_the_first_opening_the_keys_are_those_of_the_singer_named() -> None:
     ida = setlist.Singer("Ida Holm", Span.parse("B3-D5"))
-    setlist.save(files.home(), setlist.SetLists((ida,)))
+    setlist.save(folders.data(), setlist.SetLists((ida,)))
     house = house_of((1280, 800), Settings(player=practised.PLAYER))
     house.open_journal()
     house.go("singer")

@@ -36,6 +36,12 @@ def test_letters_a_face_lacks_come_from_another(face: str) -> None:
     assert len(drawn) == 5
 
 
+@pytest.mark.parametrize("half", ["\udce9", "\0"])
+def test_what_is_no_letter_is_drawn_as_a_question_mark(half: str) -> None:
+    drawn, asked = (fonts.line(f"{one}tude {one}", fonts.ROMAN, 30, (0, 0, 0)) for one in (half, "?"))
+    assert pygame.image.tobytes(drawn, "RGBA") == pygame.image.tobytes(asked, "RGBA")
+
+
 def test_signs_have_the_proportions_of_the_engraver() -> None:
     flat = signs.outline("E260")
     assert flat is not None

@@ -10,11 +10,10 @@ import argparse
 import random
 import time
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from pathlib import Path
-from typing import Any
 
 from tools.benches import others
 from tools.benches.scoring import Score, score
@@ -134,7 +133,7 @@ def _print(kind: str, told: Told) -> None:
     scores = told.scores
 
     def share(part: str, whole: str) -> float:
-        return sum(getattr(s, part) for s in scores) / max(1, sum(getattr(s, whole) for s in scores))
+        return float(sum(getattr(s, part) for s in scores) / max(1, sum(getattr(s, whole) for s in scores)))
 
     moves = sum(s.moves for s in scores)
     cause = f"{share('slips_named', 'slips'):.3f} / {share('plain_named', 'plain'):.3f}"
@@ -158,7 +157,7 @@ def _print(kind: str, told: Told) -> None:
         print(f"{'':14} {name}: {_mean(done):.4f} / {min(done, default=0.0):.3f}{gave_up}")
 
 
-def _mean(values: Any) -> float:
+def _mean(values: Iterable[float]) -> float:
     listed = list(values)
     return sum(listed) / max(1, len(listed))
 

@@ -15,6 +15,7 @@ import tempfile
 import time
 from collections.abc import Callable
 from fractions import Fraction
+from functools import partial
 from pathlib import Path
 
 from trainer.music.keys import Key
@@ -73,7 +74,7 @@ def run(argv: list[str]) -> int:
 def _long_score(home: Path, bars: int) -> None:
     from music21 import converter
 
-    from trainer.scores import cache
+    from trainer import folders
     from trainer.scores.engraving import Look, engrave, picture
     from trainer.scores.reading import from_bytes, read
     from trainer.scores.writing import to_musicxml
@@ -92,13 +93,13 @@ def _long_score(home: Path, bars: int) -> None:
     row("read again", timed(lambda: read(place), 20), "at most 50 ms")
     row("write", timed(lambda: to_musicxml(piece), 5))
     looks = [Look(width_px=1100 + number, staff_px=44, ribbon_px=24) for number in range(3)]
-    row("engrave the first time, all systems", [timed(lambda look=look: engrave(piece, look), 1)[0] for look in looks])
+    row("engrave the first time, all systems", [timed(partial(engrave, piece, look), 1)[0] for look in looks])
     row("engrave again", timed(lambda: engrave(piece, looks[0]), 5))
     page = engrave(piece, looks[0])
     systems = page.systems[:10]
-    row("draw a system", [timed(lambda s=s: picture(s.svg, s.width), 1)[0] for s in systems])
-    row("draw a system again", [timed(lambda s=s: picture(s.svg, s.width), 1)[0] for s in systems])
-    print(f"cache on disk: {sum(f.stat().st_size for f in cache.folder().iterdir()) / 1e6:.1f} MB")
+    for name in ("draw a system", "draw a system again"):
+        row(name, [timed(partial(picture, one.svg, one.width), 1)[0] for one in systems])
+    print(f"cache on disk: {sum(f.stat().st_size for f in folders.cache().iterdir()) / 1e6:.1f} MB")
 
 
 def _many_files(home: Path, count: int) -> None:

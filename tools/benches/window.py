@@ -20,7 +20,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from trainer.music.transpose import plan
 
@@ -133,7 +133,7 @@ def screen() -> Iterator[str]:
         server.wait()
 
 
-def _play(environment: dict[str, str], home: pathlib.Path, seconds: float, words: list[str]) -> dict[str, object]:
+def _play(environment: dict[str, str], home: pathlib.Path, seconds: float, words: list[str]) -> dict[str, Any]:
     """Run the program for a while; its figures, with the start's seconds, idle share and resident bytes."""
     figures = home / "figures.json"
     figures.unlink(missing_ok=True)
@@ -147,7 +147,7 @@ def _play(environment: dict[str, str], home: pathlib.Path, seconds: float, words
     resident = _resident(program.pid)
     program.terminate()
     program.wait(timeout=30)
-    found: dict[str, object] = json.loads(figures.read_text())
+    found: dict[str, Any] = json.loads(figures.read_text())
     started = float(str(found["first_frame_at"])) - began
     return {**found, "start": started, "idle": share, "resident": resident}
 

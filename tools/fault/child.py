@@ -72,7 +72,7 @@ def window(folder: Path) -> None:
     """The real window, a recorded take playing itself four times as fast."""
     import trainer.window.house as house
 
-    house.SimpleQueue = _Heard  # type: ignore[misc,assignment]
+    house.SimpleQueue = _Heard  # type: ignore[attr-defined]
     take = next((Path(__file__).parents[2] / "exercises" / "takes").glob("*.mid"))
     say("ready")
     words = ["open", "petzold-minuet-in-g", "--to", "Eb", "--replay", str(take), "--speed", "4", "--size", "960x600"]

@@ -38,7 +38,7 @@ def run(seed: int, count: int, quick: bool) -> list[Row]:
     each = max(1, count // len(KINDS) // len(tools))
     jobs = [(kind, tool) for kind in KINDS for tool in tools]
     with ThreadPoolExecutor(WORKERS) as pool:
-        rows = list(pool.map(lambda job: _fuzzed(*job, seed, each), jobs))
+        rows = list(pool.map(lambda job: _fuzzed(job[0], job[1], seed, each), jobs))
     if len(tools) == 1:
         rows[0].figures += "; atheris is not installed: pip install 'keyfarer[fuzz]'"
     return rows

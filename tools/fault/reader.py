@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import Any
 
 from tools.fault import seeds
-from trainer.app import CannotDo
+from trainer.commands.asking import CannotDo
 from trainer.journal.errors import JournalError
 from trainer.music.pitch import MusicError
 
@@ -134,9 +134,10 @@ def toml(place: Path) -> None:
 
 
 def settings(place: Path) -> None:
+    from trainer import folders
     from trainer.window import settings as kept
 
-    goal = kept.folder() / "settings.json"
+    goal = folders.settings() / "settings.json"
     goal.unlink(missing_ok=True)
     os.symlink(place, goal)
     kept.load()

@@ -30,7 +30,7 @@ from trainer.music.keys import Key
 from trainer.music.piece import BOTH, HANDS
 from trainer.music.pitch import MusicError
 from trainer.music.transpose import plan
-from trainer.scores.plain import Entry, read_plain, write_plain
+from trainer.scores.plain import Entry, blocks, read_plain, write_plain
 
 FILE = "assignments.toml"
 EVERYONE = "all"
@@ -257,11 +257,7 @@ def add(folder: Path, assignment: Assignment) -> None:
         document = tomlkit.document()
         document.add(tomlkit.comment("Work set for students. You may edit this file; the journal shows how far it is."))
     load(folder)
-    rows = document.get("assignment")
-    if rows is None:
-        rows = tomlkit.aot()
-        document["assignment"] = rows
-    rows.append(_table(assignment))
+    blocks(document, "assignment").append(_table(assignment))
     write_plain(folder / FILE, tomlkit.dumps(document))
 
 

@@ -21,7 +21,7 @@ from trainer.music.piece import Piece
 from trainer.music.pitch import MusicError
 from trainer.scores.harmony import Correction
 from trainer.scores.numerals import parse
-from trainer.scores.plain import Entry, read_plain, write_plain
+from trainer.scores.plain import Entry, blocks, read_plain, write_plain
 
 FILE = "harmony.toml"
 
@@ -75,17 +75,18 @@ def keep(folder: Path, piece: Piece, correction: Correction) -> None:
         for number, entry in enumerate(entries)
         if entry.text("piece").casefold() == title and entry.number("bar") == bar.number and _beat(entry) == beat
     ]
+    chords = blocks(document, "chord")
     for number in reversed(here[bool(correction.figure) :]):
-        del document["chord"][number]
-    if not document.get("chord"):
-        # An empty list would be written as one, and could not grow again.
-        document.pop("chord", None)
+        del chords[number]
     if correction.figure and here:
-        document["chord"][here[0]]["numeral"] = correction.figure
+        chords[here[0]]["numeral"] = correction.figure
     elif correction.figure:
         row = tomlkit.table()
         row.update({"piece": piece.title, "bar": bar.number, "beat": _words(beat), "numeral": correction.figure})
-        document.setdefault("chord", tomlkit.aot()).append(row)
+        chords.append(row)
+    if not chords:
+        # An empty list would be written as one.
+        document.pop("chord", None)
     write_plain(folder / FILE, tomlkit.dumps(document))
 
 

@@ -30,7 +30,7 @@ from typing import TYPE_CHECKING, Protocol
 from trainer.coaching.voices import Span, Voice, voice
 from trainer.music.keys import Key
 from trainer.music.pitch import MusicError
-from trainer.scores.plain import Entry, read_plain, write_plain
+from trainer.scores.plain import Entry, blocks, read_plain, write_plain
 
 if TYPE_CHECKING:
     from tomlkit.items import Table
@@ -193,7 +193,7 @@ def save(folder: Path, lists: SetLists) -> None:
         ("singer", known.singers, [(one, _singer_row(one)) for one in lists.singers]),
         ("occasion", known.occasions, [(one, _occasion_row(one)) for one in lists.occasions]),
     ):
-        standing = dict(zip(before, document.get(name, ()), strict=True))
+        standing = dict(zip(before, blocks(document, name), strict=True))
         tables = tomlkit.aot()
         for one, row in rows:
             tables.append(standing.get(one, row))

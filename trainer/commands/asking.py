@@ -3,11 +3,17 @@
 from __future__ import annotations
 
 import argparse
+import io
+import os
 import re
 import shutil
+import sys
 from collections.abc import Iterable, Sequence
 from difflib import get_close_matches
-from typing import Any, NoReturn
+from typing import TYPE_CHECKING, Any, NoReturn
+
+if TYPE_CHECKING:
+    from rich.console import Console
 
 # What stands at the foot of each command's help; kept true by tests that read every line.
 EXAMPLES: dict[str, tuple[str, ...]] = {
@@ -76,7 +82,8 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
 }
 # What argparse says of words it cannot take, as patterns, and the same in this house's words.
 _SAID = (
-    (r"argument (.+?): invalid int value: '(.*)'", "{0} takes a whole number, not '{1}'"),
+    (r"argument (.+?): invalid (?:int|whole) value: '(.*)'", "{0} takes a whole number, not '{1}'"),
+    (r"argument (.+?): (takes a number up to .+)", "{0} {1}"),
     (r"argument (.+?): invalid float value: '(.*)'", "{0} takes a number, not '{1}'"),
     (r"argument (.+?): invalid (?:_?path|Path) value: '(.*)'", "{0} takes the name of a file, not '{1}'"),
     (r"argument (.+?): expected (?:one|at least one|1) argument", "{0} needs something after it"),
@@ -87,9 +94,42 @@ _SAID = (
 )
 _CHOICE = re.compile(r"argument (.+?): invalid choice: '?(.*?)'? \(choose from (.+)\)")
 _ONE_OF = re.compile(r"one of the arguments (.+) is required")
+# The largest number that is taken.
+MOST = 1_000_000_000
 # With more values than this a near one is named instead of all.
 _FEW = 5
 _NEAR = 0.6
+
+
+class CannotDo(Exception):
+    """Something asked for cannot be done; the text is one sentence saying what is wrong and what to do."""
+
+
+def open_streams() -> None:
+    """Let every letter be written: sharps and flats are in no Windows or Latin code page.
+
+    Files and other programs get UTF-8 on every system, as Python itself does from 3.15 on, unless another encoding is
+    asked for; where a letter is lacking there is a question mark.
+    """
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            usual = stream.isatty() or os.environ.get("PYTHONIOENCODING")
+            stream.reconfigure(encoding=None if usual else "utf-8", errors="replace")
+
+
+def console(*, stderr: bool = False, width: int | None = None) -> Console:
+    """Where tables are printed: brackets and colons in a title are no markup."""
+    from rich.console import Console
+
+    return Console(stderr=stderr, width=width, markup=False, emoji=False)
+
+
+def whole(text: str) -> int:
+    """A whole number of a size people mean: what goes beyond is no take, no day and no bar."""
+    number = int(text)
+    if abs(number) > MOST:
+        raise argparse.ArgumentTypeError(f"takes a number up to {MOST}, not {text}")
+    return number
 
 
 def near(word: str, known: Iterable[str], cutoff: float = _NEAR) -> str:

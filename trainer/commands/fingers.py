@@ -7,6 +7,7 @@ import json
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
+from trainer.commands.asking import console
 from trainer.commands.wishes import planned
 from trainer.music.keys import Key
 from trainer.music.piece import LEFT, RIGHT, Piece
@@ -60,36 +61,35 @@ def as_json(piece: Piece, found: Changes) -> dict[str, Any]:
 
 
 def _print(piece: Piece, expected: Piece, target: Key, found: Changes, size: str) -> None:
-    from rich.console import Console
     from rich.table import Table
 
     from trainer.hands.places import too_wide
     from trainer.hands.position import CAUTION, widest
 
-    console = Console()
-    console.print(f"{piece.title}: from {piece.key.name} to {target.name}, {size} hand")
+    out = console()
+    out.print(f"{piece.title}: from {piece.key.name} to {target.name}, {size} hand")
     table = Table(box=None, header_style="bold", pad_edge=False)
     table.add_column("bar", justify="right")
     for hand in found.target:
         table.add_column(f"{hand} hand", overflow="fold")
     for bar, cells in _by_bar(piece, expected, found).items():
         table.add_row(str(bar), *cells)
-    console.print(table)
-    console.print(f"Each note and its finger, 1 the thumb; * another finger than in {piece.key.name}.", style="dim")
+    out.print(table)
+    out.print(f"Each note and its finger, 1 the thumb; * another finger than in {piece.key.name}.", style="dim")
     if not found.spots:
-        console.print("Every finger stays as in the written key.")
+        out.print("Every finger stays as in the written key.")
     else:
-        console.print(f"{found.kept:.0%} of the fingers stay. To practise, the costliest first:")
+        out.print(f"{found.kept:.0%} of the fingers stay. To practise, the costliest first:")
     # Unfolded repeats bring the same bars again; they are practised once.
     for said in list(dict.fromkeys(map(_spot, found.spots)))[:_PRACTISED_FIRST]:
-        console.print(said)
+        out.print(said)
     wide = sorted(
         {piece.bar_at(piece.notes[i].onset).number for hand in piece.hands for i in too_wide(expected, hand, size)}
     )
     if wide:
         bars = ", ".join(map(str, wide))
-        console.print(f"Wider than a {size} hand reaches (a {widest(size)}), to be broken: bars {bars}.")
-    console.print(CAUTION, style="dim")
+        out.print(f"Wider than a {size} hand reaches (a {widest(size)}), to be broken: bars {bars}.")
+    out.print(CAUTION, style="dim")
 
 
 def _spot(spot: Spot) -> str:

@@ -8,6 +8,7 @@ import secrets
 import sys
 from pathlib import Path
 
+from trainer.commands.asking import CannotDo, whole
 from trainer.music.compass import LEVELS
 from trainer.music.keys import Key
 from trainer.music.piece import BOTH, HANDS
@@ -17,7 +18,7 @@ def add(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--level", default="pentachord", metavar="L", help=f"{', '.join(LEVELS)} (pentachord)")
     parser.add_argument("--key", default="C", metavar="K", help="the written key: C, Eb, f# (C)")
     parser.add_argument("--meter", default="4/4", metavar="M", help="2/4, 3/4, 4/4, 6/8 and others (4/4)")
-    parser.add_argument("--bars", type=int, default=8, metavar="N", help="4, 8, 12 and so on up to 32 (8)")
+    parser.add_argument("--bars", type=whole, default=8, metavar="N", help="4, 8, 12 and so on up to 32 (8)")
     parser.add_argument("--hands", default=BOTH, metavar="H", help=f"{', '.join(HANDS)} (both)")
     parser.add_argument("--seed", type=int, metavar="S", help="a whole number; the same seed gives the same piece")
     parser.add_argument("--out", type=Path, metavar="FILE", help="write MusicXML here instead of on the screen")
@@ -25,7 +26,6 @@ def add(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    from trainer.app import CannotDo
     from trainer.scores.composing import Request, compose
     from trainer.scores.plain import write_whole
     from trainer.scores.writing import to_musicxml

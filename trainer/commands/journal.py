@@ -4,16 +4,14 @@ from __future__ import annotations
 
 import argparse
 import json
-import os
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import date, datetime
 from pathlib import Path
-from typing import Any
 
-from trainer.app import CannotDo
 from trainer.commands import merging, summarised, teaching
+from trainer.commands.asking import CannotDo, whole
 from trainer.following.marks import right_of
 from trainer.journal import files
 from trainer.journal.errors import JournalError
@@ -24,6 +22,9 @@ from trainer.music.pitch import MusicError
 
 # Lines of takes by the time they were played.
 _NEWEST = "1 ORDER BY t.began DESC LIMIT ?"
+
+# A hundred years: the whole journal.
+_LONGEST_DAYS = 36_525
 
 
 def add(parser: argparse.ArgumentParser) -> None:
@@ -37,13 +38,13 @@ def add(parser: argparse.ArgumentParser) -> None:
         return does.add_parser(name, help=says, description=says[0].upper() + says[1:] + ".", parents=[everywhere])
 
     listing = what("list", "the latest takes")
-    listing.add_argument("--limit", type=int, default=20, metavar="N", help="how many (20)")
+    listing.add_argument("--limit", type=whole, default=20, metavar="N", help="how many (20)")
     listing.add_argument("--json", action="store_true", help="one JSON object")
     show = what("show", "one take with its marks")
-    show.add_argument("take", type=int, metavar="N", help="its number in the list")
+    show.add_argument("take", type=whole, metavar="N", help="its number in the list")
     show.add_argument("--json", action="store_true", help="one JSON object")
     summary = what("summary", "what the journal says of a player")
-    summary.add_argument("--days", type=int, default=90, metavar="N", help="of the last N days (90)")
+    summary.add_argument("--days", type=whole, default=90, metavar="N", help="of the last N days (90)")
     summary.add_argument("--json", action="store_true", help="one JSON object")
     export = what("export", "the takes for other programs")
     form = export.add_mutually_exclusive_group(required=True)
@@ -51,11 +52,11 @@ def add(parser: argparse.ArgumentParser) -> None:
     form.add_argument("--json", action="store_true", help="one JSON object with every take")
     form.add_argument("--midi", metavar="DIR", help="one MIDI file a take, and its piece as MusicXML, into this folder")
     export.add_argument("--out", metavar="FILE", help="write here instead of printing")
-    export.add_argument("--take", type=int, metavar="N", help="only this take")
+    export.add_argument("--take", type=whole, metavar="N", help="only this take")
     merging.add(what)
     teaching.add(what)
     erase = what("erase", "erase everything, one player (--player), or one take")
-    erase.add_argument("--take", type=int, metavar="N", help="only this take")
+    erase.add_argument("--take", type=whole, metavar="N", help="only this take")
     erase.add_argument("--yes", action="store_true", help="do not ask")
     picture = what("picture", "pictures of progress")
     picture.add_argument("what", nargs="?", default="circle", metavar="PICTURE", help="circle, sight, cost or causes")
@@ -66,7 +67,7 @@ def add(parser: argparse.ArgumentParser) -> None:
     restore.add_argument("--yes", action="store_true", help="do not ask, even if the backup holds fewer takes")
     what("where", "where the journal lies")
     for name, says in (("finish", "mark a take that was cut off"), ("keep", "keep a take that was cut off, unmarked")):
-        what(name, says).add_argument("take", type=int, metavar="N", help="its number in the list")
+        what(name, says).add_argument("take", type=whole, metavar="N", help="its number in the list")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -180,7 +181,8 @@ def _summary(args: argparse.Namespace) -> int:
     from trainer.coaching.report import report
 
     with _opened(args) as journal:
-        found = report(journal, _player(args, journal), datetime.now().astimezone(), max(args.days, 1))
+        days = min(max(args.days, 1), _LONGEST_DAYS)
+        found = report(journal, _player(args, journal), datetime.now().astimezone(), days)
     if args.json:
         print(json.dumps(found, ensure_ascii=False))
         return 0
@@ -189,45 +191,30 @@ def _summary(args: argparse.Namespace) -> int:
 
 
 def _export(args: argparse.Namespace) -> int:
-    from trainer.journal.export import write_csv, write_json, write_midi
+    from trainer.journal.export import write_csv, write_json, write_midi, written_whole
 
     with _opened(args) as journal:
         numbers = [args.take] if args.take is not None else take_numbers(journal, args.player)
+        if args.take is not None:
+            names = [journal.row(args.take).player]
+        else:
+            names = [args.player] if args.player else journal.players()
         takes = (journal.take(number) for number in numbers)
+        write = write_csv if args.csv else write_json
+        place = args.midi or args.out or "the screen"
         if args.midi:
             write_midi(takes, Path(args.midi))
-            place = args.midi
+        elif args.out:
+            written_whole(Path(args.out), lambda out: write(takes, out))
         else:
-            place = args.out or "the screen"
-            _write_out(args.out, lambda out: write_csv(takes, out) if args.csv else write_json(takes, out))
-        days = journal.ask("SELECT min(day), max(day) FROM take")[0] if numbers else None
-        names = [args.player] if args.player else journal.players()
-    if days is None:
+            write(takes, sys.stdout)
+    if not numbers:
         print("There are no takes to export.", file=sys.stderr)
         return 0
     how_many = f"{many(len(numbers), 'take')} of {', '.join(names)}"
     holds = "every key press with its time, and the names of the pieces"
     print(f"Written to {place}: {how_many}, {holds}.", file=sys.stderr)
     return 0
-
-
-def _write_out(place: str | None, write: Callable[[Any], int]) -> None:
-    """Into a file, written aside and renamed, or to the screen."""
-    if place is None:
-        write(sys.stdout)
-        return
-    goal = Path(place)
-    part = goal.with_name(f"{goal.name}.part")
-    try:
-        with open(part, "w", encoding="utf-8", newline="") as out:
-            write(out)
-            out.flush()
-            os.fsync(out.fileno())
-        os.replace(part, goal)
-    except OSError as why:
-        raise CannotDo(f"{goal} cannot be written ({why.strerror}): name another file.") from why
-    finally:
-        part.unlink(missing_ok=True)
 
 
 def _merge(args: argparse.Namespace) -> int:
@@ -268,7 +255,11 @@ def _sure(args: argparse.Namespace, question: str, unasked: str, left: str) -> N
         return
     if not sys.stdin.isatty():
         raise CannotDo(unasked)
-    if input(f"{question} (yes/no) ").strip().lower() not in ("y", "yes"):
+    try:
+        answer = input(f"{question} (yes/no) ").strip().lower()
+    except EOFError:
+        answer = ""
+    if answer not in ("y", "yes"):
         raise CannotDo(left)
 
 

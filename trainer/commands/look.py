@@ -6,6 +6,7 @@ import argparse
 import json
 from typing import Any
 
+from trainer.commands.asking import console
 from trainer.commands.wishes import planned
 from trainer.music.compass import HEXACHORD, OPEN, PENTACHORD, TRICHORD, compass, level
 from trainer.music.keys import CIRCLE_MAJOR, CIRCLE_MINOR, MAJOR, Key
@@ -139,15 +140,15 @@ def _keys(
 
 
 def _print(found: dict[str, Any]) -> None:
-    from rich.console import Console
     from rich.table import Table
+    from rich.text import Text
 
-    console = Console()
+    out = console()
     sure = f" (found from the notes, {found['key_confidence']:.0%} sure)" if found["key_confidence"] < 1 else ""
-    console.print(f"[bold]{found['title']}[/bold], written in {found['written_key']}{sure}")
+    out.print(Text.assemble((found["title"], "bold"), f", written in {found['written_key']}{sure}"))
     span = found["compass"]
     ranges = "; ".join(f"{hand} hand {_signed(low)} to {_signed(high)}" for hand, (low, high) in _given(found["range"]))
-    console.print(
+    out.print(
         f"{found['level'].capitalize()}: {_LEVELS[found['level']]}; with good fingers {_shifts(found)}.\n"
         f"{found['bars']} bars of {found['meter']}, {found['notes']} notes; {ranges}; degrees "
         f"{' '.join(span['degrees'])}; {_count(found['chromatic'], 'chromatic note')}.",
@@ -159,7 +160,7 @@ def _print(found: dict[str, Any]) -> None:
     table.add_column("why")
     for row in found["keys"]:
         table.add_row(row["key"], row["interval"], str(row["fifths_away"]), f"{row['ease']:.2f}", row["why"])
-    console.print(table)
+    out.print(table)
 
 
 def _count(number: int, what: str) -> str:

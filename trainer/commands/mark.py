@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from trainer.app import CannotDo
+from trainer.commands.asking import CannotDo, console
 from trainer.commands.wishes import planned
 from trainer.following.marks import MISSED, RIGHT, right_of
 from trainer.journal.values import many
@@ -156,11 +156,10 @@ def _times(session: Session) -> Any:
 
 def show(session: Session) -> None:
     """Print a settled take as a readable table."""
-    from rich.console import Console
     from rich.table import Table
 
-    console = Console()
-    console.print(_head(session))
+    out = console()
+    out.print(_head(session))
     table = Table(box=None, pad_edge=False, header_style="italic")
     for column in ("place", "mark", "in words"):
         table.add_column(column)
@@ -169,14 +168,14 @@ def show(session: Session) -> None:
         table.add_row(*row)
         count += 1
     if count:
-        console.print(table)
+        out.print(table)
     summary = session.summary
     assert summary is not None
     for finding in session.finish().findings:
-        console.print(finding.words)
+        out.print(finding.words)
     pulse = "" if summary.pulse_bpm is None else f", pulse {summary.pulse_bpm:.0f}"
     missed = len(session.finish().missed)
-    console.print(
+    out.print(
         f"{right_of(summary.right, summary.played, missed)} right "
         f"({many(summary.played, 'press', 'presses')}, {many(missed, 'note')} left out), "
         f"accuracy {summary.accuracy:.0%}{pulse}, {summary.seconds:.0f} s."
@@ -193,7 +192,6 @@ def _folder(takes: list[Path], marked: Any, as_objects: bool) -> int:
     """Mark a folder of takes: a progress bar on the way, one summary table at the end."""
     import sys
 
-    from rich.console import Console
     from rich.progress import track
     from rich.table import Table
 
@@ -204,7 +202,7 @@ def _folder(takes: list[Path], marked: Any, as_objects: bool) -> int:
         table.add_column(column, justify="left" if column in ("take", "most often") else "right", no_wrap=True)
     objects: dict[str, Any] = {}
     refused = 0
-    errors = Console(stderr=True)
+    errors = console(stderr=True)
     for take in track(takes, description="marking", console=errors, disable=not sys.stderr.isatty()):
         try:
             session = marked(take)
@@ -220,7 +218,7 @@ def _folder(takes: list[Path], marked: Any, as_objects: bool) -> int:
         print(json.dumps(objects, ensure_ascii=False))
     else:
         # Into a file or another program lines go whole.
-        Console(width=None if sys.stdout.isatty() else _WIDE).print(table)
+        console(width=None if sys.stdout.isatty() else _WIDE).print(table)
         if refused:
             print(f"{len(takes) - refused} of {len(takes)} takes marked.")
     return 2 if refused == len(takes) else 0

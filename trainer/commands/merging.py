@@ -7,7 +7,7 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
-from trainer.app import CannotDo
+from trainer.commands.asking import CannotDo
 from trainer.journal import files
 from trainer.journal.errors import JournalError
 from trainer.journal.handover import SUFFIX, is_hand_over, take_in

@@ -7,7 +7,7 @@ import math
 import os
 import sys
 
-from trainer.app import CannotDo
+from trainer.commands.asking import CannotDo
 from trainer.music.piece import BOTH, HANDS
 
 

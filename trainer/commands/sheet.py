@@ -6,7 +6,7 @@ import argparse
 import re
 from pathlib import Path
 
-from trainer.app import CannotDo
+from trainer.commands.asking import CannotDo
 from trainer.commands.wishes import planned
 from trainer.music.compass import LEVELS
 from trainer.music.solfege import DO_BASED, LA_BASED

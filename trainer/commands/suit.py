@@ -28,6 +28,7 @@ from trainer.coaching.instruments import (
     writing_for,
 )
 from trainer.coaching.voices import CAUTION, Span, Voice, voice
+from trainer.commands.asking import console
 from trainer.music.keys import Key
 from trainer.music.piece import Piece
 from trainer.music.pitch import Interval, MusicError
@@ -174,7 +175,6 @@ def _part(args: argparse.Namespace, written: Key | None, player: Instrument) -> 
 
 
 def _table(found: list[Suits], tessitura: Span, player: Instrument | None) -> None:
-    from rich.console import Console
     from rich.table import Table
 
     table = Table(box=None, pad_edge=False, header_style="italic")
@@ -191,7 +191,7 @@ def _table(found: list[Suits], tessitura: Span, player: Instrument | None) -> No
         reads = [f"{_part_of(one, player)} (written)"] if player is not None else []
         sung = Span(one.low, one.high).name
         table.add_row(_signed(one.key), move, sung, f"{one.fit:.2f}", f"{one.ease:.2f}", *reads, one.beyond)
-    Console().print(table)
+    console().print(table)
 
 
 def _signed(key: Key) -> str:

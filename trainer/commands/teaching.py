@@ -8,7 +8,7 @@ from collections.abc import Callable
 from datetime import date, datetime
 from pathlib import Path
 
-from trainer.app import CannotDo
+from trainer.commands.asking import CannotDo
 from trainer.journal.handover import SUFFIX, hand_over
 from trainer.journal.store import Journal
 from trainer.journal.values import many

@@ -8,7 +8,7 @@ unmarked, when the journal is opened next. The file is empty most of the time an
 
 Lines: ``take UID JSON`` when the journal has no row of that take yet, ``came NUMBER UID START AT KIND PITCH VALUE``
 (microseconds of the house's clock; START is when the take began on it, ``-`` while that is not known),
-``done NUMBER``.
+``start UID START`` once it is, ``done NUMBER``.
 """
 
 from __future__ import annotations
@@ -21,10 +21,11 @@ import threading
 import uuid
 from collections import deque
 from dataclasses import dataclass
+from glob import escape
 from pathlib import Path
 
 from trainer.journal import files, packing
-from trainer.journal.processes import is_alive
+from trainer.journal.processes import is_alive, of
 from trainer.journal.take import Take, header, insert_header
 from trainer.journal.values import PLAYING
 from trainer.listening.press import Event, Press
@@ -88,8 +89,10 @@ class Coming:
             self._waiting.remove(one)
             _, row, take, number = one
             kept = take.event_rows()[-1:]
-            if kept and kept[0][1:] == row[1:]:
+            if kept and kept[0][1:] == row[1:] and self._start[0] != take.uid:
                 self._start = take.uid, row[0] - kept[0][0]
+                # What was told before is placed by it, even when its first press has long been done.
+                self._note(f"start {take.uid} {self._start[1]}\n")
         return take, Dealt(number)
 
     def written(self, numbers: list[int]) -> None:
@@ -115,17 +118,24 @@ class Coming:
         # Where nothing can be written, the journal says so by itself.
         with contextlib.suppress(OSError):
             if self._file is None:
-                self._named = files.beside(self._path, f"{_NAME}-{os.getpid()}-{uuid.uuid4().hex[:8]}", stamped=False)
+                self._named = files.beside(
+                    self._path, f"{_NAME}-{of(os.getpid())}-{uuid.uuid4().hex[:8]}", stamped=False
+                )
                 flags = os.O_CREAT | os.O_WRONLY | os.O_APPEND | getattr(os, "O_BINARY", 0)
                 self._file = os.open(self._named, flags, 0o600)
             os.write(self._file, lines.encode())
 
 
+def is_in_use(one: Path, path: Path) -> bool:
+    """Whether a file beside the journal `path` is one of these, and its program still runs."""
+    process = one.name.removeprefix(f"{path.stem}-{_NAME}-").partition("-")[0]
+    return process.isdigit() and is_alive(int(process))
+
+
 def adopt(db: sqlite3.Connection, path: Path) -> None:
     """Take in what programs that were killed had heard and not yet written."""
-    for one in path.parent.glob(f"{path.stem}-{_NAME}-*{path.suffix}"):
-        process = one.name.removeprefix(f"{path.stem}-{_NAME}-").partition("-")[0]
-        if not process.isdigit() or is_alive(int(process)):
+    for one in path.parent.glob(f"{escape(path.stem)}-{_NAME}-*{escape(path.suffix)}"):
+        if is_in_use(one, path):
             continue
         # Left for another time: what belongs to somebody else, or a journal another program writes now.
         with contextlib.suppress(OSError, *files.DATABASE_ERRORS):
@@ -148,6 +158,7 @@ def _adopt(db: sqlite3.Connection, lines: list[bytes]) -> None:
 
 def _take_in(db: sqlite3.Connection, lines: list[bytes]) -> None:
     headers: dict[str, str] = {}
+    starts: dict[str, int] = {}
     came: dict[str, tuple[str, str, tuple[int, ...]]] = {}
     for line in lines:
         what, rest = line.decode().split(" ", 1)
@@ -157,13 +168,19 @@ def _take_in(db: sqlite3.Connection, lines: list[bytes]) -> None:
         elif what == "came":
             number, uid, start, *row = rest.split(" ")
             came[number] = uid, start, tuple(map(int, row))
+        elif what == "start":
+            uid, start = rest.split(" ")
+            starts[uid] = int(start)
         elif what == "done":
             came.pop(rest, None)
     for uid in dict.fromkeys(uid for uid, _, _ in came.values()):
-        _into_take(db, uid, headers.get(uid), [(start, row) for of, start, row in came.values() if of == uid])
+        mine = [(starts.get(uid) if start == "-" else int(start), row) for of, start, row in came.values() if of == uid]
+        _into_take(db, uid, headers.get(uid), mine)
 
 
-def _into_take(db: sqlite3.Connection, uid: str, told: str | None, came: list[tuple[str, tuple[int, ...]]]) -> None:
+def _into_take(
+    db: sqlite3.Connection, uid: str, told: str | None, came: list[tuple[int | None, tuple[int, ...]]]
+) -> None:
     found = db.execute("SELECT id FROM take WHERE uid = ? AND state = ?", (uid, PLAYING)).fetchone()
     presses = [row[0] for _, row in came if isinstance(packing.event_of(*row), Press)]
     if found is None and told is not None and presses:
@@ -178,7 +195,7 @@ def _into_take(db: sqlite3.Connection, uid: str, told: str | None, came: list[tu
     # Before its first event was dealt with, a take begins with its first press.
     first = min(presses, default=came[0][1][0])
     for start, row in came:
-        at = row[0] - (first if start == "-" else int(start))
+        at = row[0] - (first if start is None else start)
         if at >= 0 and (at, *row[1:]) not in known:
             place += 1
             db.execute(

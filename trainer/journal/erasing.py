@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from trainer.journal import files
+from trainer.journal.coming import is_in_use
 from trainer.journal.errors import JournalError
 from trainer.journal.filing import uncount
 from trainer.journal.store import Journal
@@ -18,10 +19,12 @@ def erase_everything(path: Path) -> list[Path]:
     Raises
     ------
     JournalError
-        When it is no journal, or a file cannot be removed.
+        When it is no journal, another program has it open, or a file cannot be removed.
     """
     if path.exists() and not files.looks_ours(path):
         raise JournalError(f"{path} is not a Keyfarer journal, and was left as it is: name another file.")
+    if files.in_use(path):
+        raise JournalError(f"{path} is open in another copy of Keyfarer: close that first; nothing was erased.")
     # The journal itself last: cut off in the middle, it is still there to be erased.
     gone = files.family(path)[::-1]
     try:
@@ -97,8 +100,9 @@ def _scrub(journal: Journal) -> None:
     """Leave nothing of deleted rows in the file and its log; then make a new backup."""
     try:
         journal.db.execute("VACUUM")
-        journal.db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-    except sqlite3.Error as why:
+        if journal.ask("PRAGMA wal_checkpoint(TRUNCATE)")[0][0]:
+            raise sqlite3.OperationalError("database is locked")
+    except (sqlite3.Error, JournalError) as why:
         raise JournalError(
             f"The rows are deleted but not overwritten yet ({why}): close other copies, erase again."
         ) from why
@@ -106,7 +110,11 @@ def _scrub(journal: Journal) -> None:
 
 
 def _drop_copies(journal: Journal) -> None:
-    """Remove every other copy first: cut off in the middle, nothing is left in a file nobody looks into."""
-    for one in files.family(journal.path):
-        if one.name not in (journal.path.name, f"{journal.path.name}-wal", f"{journal.path.name}-shm"):
+    """Remove every other copy first: cut off in the middle, nothing is left in a file nobody looks into.
+
+    What a running program notes while somebody plays stays: it is emptied with every press that is marked.
+    """
+    path = journal.path
+    for one in files.family(path):
+        if one.name not in (path.name, f"{path.name}-wal", f"{path.name}-shm") and not is_in_use(one, path):
             one.unlink(missing_ok=True)

@@ -6,11 +6,12 @@ import csv
 import json
 import os
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 from typing import Any, TextIO
 
 from trainer.following.marks import Mark
+from trainer.journal.errors import JournalError
 from trainer.journal.reading import Reading
 from trainer.journal.values import KeptTake, TakeRow
 from trainer.listening.press import Event, Pedal, Press, Release
@@ -21,6 +22,35 @@ CSV_COLUMNS = (
     "take", "player", "began", "title", "written_key", "target_key", "interval", "hands", "mode", "help", "index",
     "at_s", "pitch", "velocity", "note", "first_note", "first_cause", "cause", "probability", "offset",
 )  # fmt: skip
+
+
+def written_whole(goal: Path, write: Callable[[TextIO], object], *, folders: bool = False) -> None:
+    """A text file written aside, flushed to disk and renamed: whole or not at all, however long it is.
+
+    Parameters
+    ----------
+    folders : bool
+        Make the folders it lies in; a folder named by hand may be a slip.
+
+    Raises
+    ------
+    JournalError
+        When it cannot be written.
+    """
+    part = goal.with_name(f"{goal.name}.part")
+    try:
+        try:
+            if folders:
+                goal.parent.mkdir(parents=True, exist_ok=True)
+            with open(part, "w", encoding="utf-8", newline="") as out:
+                write(out)
+                out.flush()
+                os.fsync(out.fileno())
+            os.replace(part, goal)
+        finally:
+            part.unlink(missing_ok=True)
+    except OSError as why:
+        raise JournalError(f"{goal} cannot be written ({why.strerror}): name another file.") from why
 
 
 def take_numbers(journal: Reading, player: str | None = None) -> list[int]:
@@ -138,23 +168,37 @@ def write_midi(takes: Iterable[KeptTake], folder: Path) -> int:
     """Each take as ``take-000012-eb-title.mid`` and its piece, as written, beside it as MusicXML.
 
     ``keyfarer mark`` on the two gives the marks of the journal again.
+
+    Raises
+    ------
+    JournalError
+        When the folder cannot be written.
     """
+    written = 0
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for kept in takes:
+            _write_one_midi(kept, folder)
+            written += 1
+    except OSError as why:
+        raise JournalError(f"{folder} cannot be written ({why.strerror}): name another folder.") from why
+    return written
+
+
+def _write_one_midi(kept: KeptTake, folder: Path) -> None:
     from trainer.listening.replay import write_take
     from trainer.scores.writing import to_musicxml
 
-    folder.mkdir(parents=True, exist_ok=True)
-    written = 0
-    for kept in takes:
-        stem = f"take-{kept.row.id:06d}-{_plain_name(kept.row.target)}-{_plain_name(kept.row.title)}"
-        part = folder / f"{stem}.part"
+    stem = f"take-{kept.row.id:06d}-{_plain_name(kept.row.target)}-{_plain_name(kept.row.title)}"
+    part = folder / f"{stem}.part"
+    try:
         write_take(kept.events, part, title=f"{kept.row.title} in {kept.target.name}")
         os.replace(part, folder / f"{stem}.mid")
-        score = folder / f"{_plain_name(kept.row.title)}-{kept.row.piece_key[:8]}.musicxml"
-        if not score.exists():
-            part.write_text(to_musicxml(kept.piece), encoding="utf-8")
-            os.replace(part, score)
-        written += 1
-    return written
+    finally:
+        part.unlink(missing_ok=True)
+    score = folder / f"{_plain_name(kept.row.title)}-{kept.row.piece_key[:8]}.musicxml"
+    if not score.exists():
+        written_whole(score, lambda out: out.write(to_musicxml(kept.piece)))
 
 
 def _plain_name(text: str) -> str:

@@ -9,7 +9,9 @@ Beside ``journal.sqlite`` there may lie ``journal-backup.sqlite`` (a day old at 
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
+import re
 import shutil
 import sqlite3
 import sys
@@ -17,6 +19,7 @@ import threading
 import time
 from pathlib import Path
 
+from trainer import folders
 from trainer.journal import schema
 from trainer.journal.errors import JournalError
 
@@ -24,24 +27,19 @@ NAME = "journal.sqlite"
 BUSY_S = 1.0
 CHECKED_ALWAYS_BYTES = 32 * 2**20
 
+# What SQLite puts behind a name; what `beside` puts between stem and ending; what a file is called until it is whole.
+_TAILS = ("-wal", "-shm", "-journal")
+_COPIES = r"backup|(?:damaged|aside|replaced|format\d+)-\d{8}-\d{6}(?:-\d+)?|coming-\d+-[0-9a-f]{8}"
+_HALF = r"\.part(?:-\d+-\d+)?"
+
 LOCKED, FULL, READ_ONLY, DAMAGED, FAILED = "locked", "full", "read-only", "damaged", "failed"
 # SQLite's primary result codes (sqlite.org/rescode.html).
 _CODES = {5: LOCKED, 6: LOCKED, 8: READ_ONLY, 10: FAILED, 11: DAMAGED, 13: FULL, 14: READ_ONLY, 26: DAMAGED}
 
 
-def home() -> Path:
-    """The folder of everything the player keeps: ``KEYFARER_HOME``, or the platform's data folder."""
-    named = os.environ.get("KEYFARER_HOME")
-    if named:
-        return Path(named).expanduser()
-    from platformdirs import user_data_path
-
-    return user_data_path("keyfarer", appauthor=False)
-
-
 def where() -> Path:
     """The journal's usual place."""
-    return home() / NAME
+    return folders.data() / NAME
 
 
 def beside(path: Path, what: str, stamped: bool = True) -> Path:
@@ -86,14 +84,22 @@ def connect(path: Path | None) -> sqlite3.Connection:
 
 
 def _make_private(path: Path) -> None:
-    """Make the file when there is none, and see that its owner alone reads it, however it was copied here."""
-    handle = os.open(path, os.O_CREAT | os.O_RDWR, 0o600)
+    """Make the file when there is none, and see that its owner alone reads it, however it was copied here.
+
+    One that is there is never opened: on POSIX closing it again would take away every lock that other connections of
+    this program hold on it (sqlite.org/howtocorrupt.html, 2.2), and another program could then throw away the log
+    that is being written.
+    """
     try:
-        if os.name == "posix" and os.fstat(handle).st_mode & 0o077:
-            with contextlib.suppress(PermissionError):  # a file of somebody else's
-                os.fchmod(handle, 0o600)
-    finally:
-        os.close(handle)
+        os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_RDWR, 0o600))
+        return
+    except FileExistsError:
+        pass
+    if not os.access(path, os.R_OK | os.W_OK):
+        raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), str(path))
+    if os.name == "posix" and path.stat().st_mode & 0o077:
+        with contextlib.suppress(PermissionError):  # a file of somebody else's
+            path.chmod(0o600)
 
 
 def make_folder(path: Path) -> None:
@@ -224,6 +230,20 @@ def put_in_place(part: Path, path: Path) -> None:
     sync_folder(path.parent)
 
 
+def in_use(path: Path) -> bool:
+    """Whether a program has the journal open: what it writes would go to a file that is no longer there."""
+    if not path.is_file():
+        return False
+    try:
+        uri = f"{path.absolute().as_uri()}?mode=rw"
+        with contextlib.closing(sqlite3.connect(uri, uri=True, timeout=BUSY_S)) as db:
+            db.execute("PRAGMA locking_mode = EXCLUSIVE")
+            db.execute("SELECT count(*) FROM sqlite_master").fetchone()
+    except DATABASE_ERRORS as why:
+        return trouble_of(why) == LOCKED
+    return False
+
+
 def takes_in(path: Path) -> int | None:
     """How many takes a journal holds, looked up without changing it; None for a file that cannot tell."""
     try:
@@ -239,11 +259,13 @@ def restore(path: Path) -> Path | None:
     Raises
     ------
     JournalError
-        When there is no backup, or it is damaged itself.
+        When there is no backup, or it is damaged itself; when another program has the journal open.
     """
     backup = backup_of(path)
     if not backup.exists():
         raise JournalError(f"There is no backup at {backup}: nothing was changed.")
+    if in_use(path):
+        raise JournalError(f"{path} is open in another copy of Keyfarer: close that first; nothing was changed.")
     try:
         with contextlib.closing(sqlite3.connect(backup)) as db:
             schema.version(db)
@@ -259,18 +281,27 @@ def restore(path: Path) -> Path | None:
 
 
 def family(path: Path) -> list[Path]:
-    """Every file that belongs to a journal: itself, its log, its copies."""
-    own = [Path(f"{path}{tail}") for tail in ("", "-wal", "-shm")]
-    others = [p for p in path.parent.glob(f"{path.stem}-*{path.suffix}*") if p not in own]
-    parts = [p for p in path.parent.glob(f"{path.stem}*.part*") if p not in others]
-    return [p for p in (*own, *sorted(others), *parts) if p.exists()]
+    """Every file that belongs to a journal: itself, its log, its copies; nothing of the player's named like them."""
+    own = [Path(f"{path}{tail}") for tail in ("", *_TAILS)]
+    return [one for one in own if one.exists()] + [one for one in _named_by_us(path) if one not in own]
+
+
+def _named_by_us(path: Path) -> list[Path]:
+    """The files beside a journal whose names this program makes: see the top of this file."""
+    tail = f"(?:{'|'.join(_TAILS)})?"
+    ours = re.compile(
+        rf"{re.escape(path.stem)}(?:-(?:{_COPIES}))?{re.escape(path.suffix)}{tail}(?:{_HALF}{tail})?", re.DOTALL
+    )
+    if not path.parent.is_dir():
+        return []
+    return sorted(one for one in path.parent.iterdir() if ours.fullmatch(one.name))
 
 
 def _sweep(path: Path) -> None:
     """Remove half copies that a program left when it was ended in the middle of one, a day ago or longer."""
-    for part in path.parent.glob(f"{path.stem}*.part*"):
+    for part in _named_by_us(path):
         with contextlib.suppress(OSError):
-            if time.time() - part.stat().st_mtime > 86_400.0:
+            if ".part" in part.name.removeprefix(path.stem) and time.time() - part.stat().st_mtime > 86_400.0:
                 part.unlink()
 
 

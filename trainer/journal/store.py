@@ -21,13 +21,12 @@ from pathlib import Path
 
 from trainer.following.marks import Settled
 from trainer.following.timing import Timing
-from trainer.journal import files, packing, rescue, schema
+from trainer.journal import files, packing, processes, rescue, schema
 from trainer.journal.columns import columns_of
 from trainer.journal.coming import Coming, Dealt, adopt
 from trainer.journal.counting import facts
 from trainer.journal.errors import JournalError
 from trainer.journal.filing import complete, count, keep_unmarked, result_values, uncount
-from trainer.journal.processes import is_alive
 from trainer.journal.reading import Reading
 from trainer.journal.take import About, Operation, Plate, Take, plate
 from trainer.journal.tally import PieceLabels
@@ -177,7 +176,7 @@ class Journal(Reading):
         if hands == BOTH and len(piece.hands) == 1:
             hands = piece.hands[0]
         about = About(player, self._plate(piece), plan, hands, mode, tempo, help, kind)
-        self._on_stand = Take(self, about, os.getpid(), began)
+        self._on_stand = Take(self, about, processes.of(os.getpid()), began)
         return self._on_stand
 
     def later(self, take: Take, *operations: Operation) -> None:
@@ -317,14 +316,14 @@ class Journal(Reading):
 
     def unfinished(self) -> list[TakeRow]:
         """Takes that were cut off: by a crash, or a program closed while playing. Not those being played now."""
-        mine = {take.id for take in self._playing}
+        mine, me = {take.id for take in self._playing}, processes.of(os.getpid())
         rows = self.rows("t.state = ? ORDER BY t.id", (PLAYING,))
         with self._lock:
             owners = dict(self.db.execute("SELECT id, process FROM take WHERE state = ?", (PLAYING,)))
         return [
             row
             for row in rows
-            if row.id not in mine and (owners[row.id] == os.getpid() or not is_alive(owners[row.id]))
+            if row.id not in mine and (owners[row.id] == me or not processes.is_alive(owners[row.id]))
         ]
 
     def settle(self, number: int, settled: Settled, summary: Summary, timing: Timing | None = None) -> None:
@@ -374,10 +373,10 @@ class Journal(Reading):
         """Write what waits, keep a backup, close the file. A second time does nothing."""
         if self._closed:
             return
+        # A take still being played stays unfinished, to be offered next time.
+        self._made += [take.uid for take in self._playing]
         self._closed = True
         atexit.unregister(self.close)
-        # A take still being played stays unfinished, to be offered next time.
-        self._made += [take.uid for take in self._playing if take.id is not None]
         self._wake.set()
         if self._writer is not None:
             self._writer.join(timeout=5)
@@ -387,6 +386,8 @@ class Journal(Reading):
         if self._waiting:
             self._fall_back(files.LOCKED, TimeoutError("locked"))
             self.flush()
+        if self.in_memory and self._playing:
+            self._set_aside()
         self._coming.close()
         if self._tend_due:
             self._tend()

@@ -290,6 +290,8 @@ class PygameBackend:
             return list(dict.fromkeys(self._mido.get_input_names()))
 
     def outputs(self) -> list[str]:
+        # The keeper of an output asks for these alone.
+        self._look_again()
         with hushed():
             return list(dict.fromkeys(self._mido.get_output_names()))
 

@@ -6,29 +6,21 @@ import hashlib
 import json
 import os
 import zlib
-from pathlib import Path
 from typing import Any
+
+from trainer import folders
 
 # Raised whenever reading changes what a file gives, so that old readings are not believed.
 VERSION = 4
 _MOST_BYTES = 300_000_000
 
 
-def folder() -> Path:
-    """The cache folder: ``$KEYFARER_HOME/cache``, else the platform's."""
-    home = os.environ.get("KEYFARER_HOME")
-    if home:
-        return Path(home) / "cache"
-    from platformdirs import user_cache_path
-
-    return user_cache_path("keyfarer", appauthor=False)
-
-
 def name_for(kind: str, *parts: bytes | str) -> str:
     """A file name that stands for exactly this content and these options."""
     digest = hashlib.blake2b(f"{kind} {VERSION}".encode(), digest_size=20)
     for part in parts:
-        data = part.encode() if isinstance(part, str) else part
+        # The name of a file need not be text that can be written.
+        data = part.encode(errors="surrogatepass") if isinstance(part, str) else part
         digest.update(len(data).to_bytes(8, "big") + data)
     return f"{kind}-{digest.hexdigest()}"
 
@@ -36,9 +28,17 @@ def name_for(kind: str, *parts: bytes | str) -> str:
 def fetch(name: str) -> Any | None:
     """What was kept under a name, or None. A damaged entry counts as none."""
     try:
-        return json.loads(zlib.decompress((folder() / name).read_bytes()))
-    except (OSError, ValueError, zlib.error):
+        return json.loads(zlib.decompress(fetch_bytes(name)))
+    except (ValueError, zlib.error):
         return None
+
+
+def fetch_bytes(name: str) -> bytes:
+    """The bytes kept under a name; none when there is no such entry."""
+    try:
+        return (folders.cache() / name).read_bytes()
+    except OSError:
+        return b""
 
 
 def keep(name: str, value: Any) -> None:
@@ -48,7 +48,7 @@ def keep(name: str, value: Any) -> None:
 
 def keep_bytes(name: str, data: bytes) -> None:
     """Write whole or not at all, so that two programs may share the folder."""
-    place = folder()
+    place = folders.cache()
     try:
         place.mkdir(parents=True, exist_ok=True)
         draft = place / f"{name}.{os.getpid()}.draft"
@@ -61,7 +61,7 @@ def keep_bytes(name: str, data: bytes) -> None:
 def tidy() -> None:
     """Drop the oldest entries once the folder passes its size."""
     try:
-        entries = sorted((entry.stat().st_mtime, entry.stat().st_size, entry) for entry in folder().iterdir())
+        entries = sorted((entry.stat().st_mtime, entry.stat().st_size, entry) for entry in folders.cache().iterdir())
         total = sum(size for _, size, _ in entries)
         for _, size, entry in entries:
             if total <= _MOST_BYTES:

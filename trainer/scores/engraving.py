@@ -212,10 +212,8 @@ def _options(look: Look) -> dict[str, Any]:
 def picture(svg: str, width: float) -> bytes:
     """An SVG drawn as PNG, `width` pixels wide, kept on disk."""
     name = cache.name_for("picture", svg, f"{width:.2f}", str(_MAKE))
-    try:
-        return (cache.folder() / name).read_bytes()
-    except OSError:
-        pass
+    if kept := cache.fetch_bytes(name):
+        return kept
     import resvg_py
 
     drawn = bytes(

@@ -13,6 +13,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import NamedTuple
 
+from trainer import folders
 from trainer.music.compass import compass, level
 from trainer.music.piece import BOTH
 from trainer.music.pitch import MusicError
@@ -85,13 +86,8 @@ def bundled_folder() -> Path:
 
 
 def own_folder() -> Path:
-    """The player's folder: ``$KEYFARER_HOME/pieces``, else ``pieces`` in the platform's data folder."""
-    home = os.environ.get("KEYFARER_HOME")
-    if home:
-        return Path(home) / "pieces"
-    from platformdirs import user_data_path
-
-    return user_data_path("keyfarer", appauthor=False) / "pieces"
+    """The player's own pieces."""
+    return folders.data() / "pieces"
 
 
 class Shelf:
@@ -332,14 +328,16 @@ def _music_files(folder: Path) -> Iterator[os.DirEntry[str]]:
 
 def _kept() -> dict[str, Entry]:
     try:
-        rows = json.loads((cache.folder() / _INDEX).read_bytes())
+        rows = json.loads(cache.fetch_bytes(_INDEX))
         if rows.pop("make") != [_MAKE, cache.VERSION]:
             return {}
         return {row[0]: Entry._make(row) for row in rows["entries"]}
-    except (OSError, ValueError, KeyError, TypeError, AttributeError):
+    except (ValueError, KeyError, TypeError, AttributeError):
         return {}
 
 
 def _keep(known: dict[str, Entry]) -> None:
     rows = {"make": [_MAKE, cache.VERSION], "entries": list(known.values())}
-    cache.keep_bytes(_INDEX, json.dumps(rows, separators=(",", ":"), ensure_ascii=False).encode())
+    text = json.dumps(rows, separators=(",", ":"), ensure_ascii=False)
+    # The name of a file need not be text; json reads it back in the same way.
+    cache.keep_bytes(_INDEX, text.encode(errors="surrogatepass"))

@@ -17,6 +17,7 @@ from trainer.music.pitch import MusicError
 
 if TYPE_CHECKING:
     from tomlkit import TOMLDocument
+    from tomlkit.items import AoT
 
 # In bytes: a thousand assignments.
 LARGEST = 200_000
@@ -59,9 +60,38 @@ def read_plain(path: Path) -> TOMLDocument | None:
         raise MusicError(f"{path.name} cannot be read ({error.strerror}): check the folder's permissions.") from error
 
 
+def blocks(document: TOMLDocument, name: str) -> AoT:
+    """The ``[[name]]`` blocks of a document, to be added to; none yet is none, and a list in brackets becomes blocks.
+
+    What is added to a list in brackets as a block would not be TOML any more.
+    """
+    import tomlkit
+    from tomlkit.items import AoT
+
+    rows = document.get(name, ())
+    if not isinstance(rows, AoT):
+        made = tomlkit.aot()
+        for row in rows:
+            table = tomlkit.table()
+            table.update(row)
+            made.append(table)
+        document.pop(name, None)
+        document[name] = made
+    found = document[name]
+    assert isinstance(found, AoT)
+    return found
+
+
 def write_plain(path: Path, text: str) -> None:
-    """Write a text file whole or not at all; `MusicError` as in `write_whole`."""
-    write_whole(path, text.encode())
+    """Write a text file whole or not at all; `MusicError` as in `write_whole`, and for what is no text."""
+    try:
+        data = text.encode()
+    except UnicodeEncodeError as error:
+        # Only the name of a file from another system can hold such a thing.
+        line = text[: error.start].count("\n")
+        said = text.splitlines()[line].encode(errors="replace").decode()
+        raise MusicError(f"{path.name} cannot hold {said}, for the name is no text: rename that file.") from error
+    write_whole(path, data)
 
 
 def write_whole(path: Path, data: bytes, private: bool = True) -> None:

@@ -28,11 +28,11 @@ MUSIC_GAP_MM = 3.0
 STAFF_MM = 7.4
 TEMPLATE = Path(__file__).with_name("printing.typ")
 FACE = "STIXGeneral"
-# Signs the text faces do not have, and what is printed instead.
 # In letters: a column this wide may take the room that is left.
 _LONG = 40
 # Cells of so few letters are kept on one line.
 _SHORT = 16
+# Signs the text faces do not have, and what is printed instead.
 _NO_GLYPH = {"𝄪": "×", "𝄫": "♭♭"}
 
 

@@ -71,7 +71,8 @@ def from_bytes(data: bytes, name: str, *, key: Key | None = None, parts: str = "
 
 
 def title_from(name: str) -> str:
-    """A readable title from a file name."""
+    """A readable title from a file name; what of it is no text becomes a question mark."""
+    name = name.encode(errors="replace").decode()
     stem = re.sub(r"(\.(musicxml|xml|mxl|midi?|abc|krn|kar|smf))+$", "", name, flags=re.IGNORECASE)
     words = re.sub(r"[_\s]+", " ", stem).strip() or "Untitled"
     return words[0].upper() + words[1:]

@@ -76,7 +76,6 @@ def playing_order(bars: Sequence[Signs]) -> list[int]:
         if (bar.da_capo or bar.dal_segno) and not jumped:
             jumped = True
             at = 0 if bar.da_capo else next((i for i in range(at, -1, -1) if bars[i].segno), 0)
-            section, turn = at, 1
             continue
         at += 1
     return order

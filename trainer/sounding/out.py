@@ -106,10 +106,12 @@ class PianoVoice:
         apart: dict[str, Any] = {"start_new_session": True}
         if sys.platform == "win32":
             apart = {"creationflags": subprocess.CREATE_NEW_PROCESS_GROUP | subprocess.CREATE_NO_WINDOW}
+        found = os.pathsep.join(filter(None, (_HOUSE, os.environ.get("PYTHONPATH"))))
+        # Names of ports go both ways, in any language, whatever the system's code page.
         keeper = subprocess.Popen(
             [sys.executable, "-m", "trainer.sounding.outlet", self._name, *([AGAIN] if again else [])],
-            stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True, bufsize=1, **apart,
-            env={**os.environ, "PYTHONPATH": os.pathsep.join(filter(None, (_HOUSE, os.environ.get("PYTHONPATH"))))},
+            stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, bufsize=1, encoding="utf-8",
+            env=os.environ | {"PYTHONPATH": found, "PYTHONIOENCODING": "utf-8"}, **apart,
         )  # fmt: skip
         threading.Thread(target=self._listen, args=(keeper,), name="midi out", daemon=True).start()
         return keeper

@@ -169,6 +169,8 @@ class Outlet:
             self._port.send(data)
         except OSError:
             self._say("gone")
+            # Some drivers look for ports again only once none is open.
+            self._port.close()
             self._port = None
 
     def _say(self, news: str) -> None:

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from fractions import Fraction
 
 from trainer.listening.clock import now
-from trainer.listening.press import Event, Press
+from trainer.listening.press import Event, Press, Release
 from trainer.sounding.voice import Schedule, Voice
 
 # From being asked to the first sound: time to hand a schedule over.
@@ -151,16 +151,14 @@ class Echo:
     def __init__(self, voice: Voice) -> None:
         self.voice = voice
         self._pedal = False
-        self._held: set[int] = set()
+        # Let go of, and sounding on through the pedal.
         self._kept: set[int] = set()
 
     def hear(self, event: Event) -> None:
         if isinstance(event, Press):
-            self._held.add(event.pitch)
             self._kept.discard(event.pitch)
             self.voice.note_on(event.pitch, event.velocity)
-        elif hasattr(event, "pitch"):
-            self._held.discard(event.pitch)
+        elif isinstance(event, Release):
             if self._pedal:
                 self._kept.add(event.pitch)
             else:
@@ -169,6 +167,6 @@ class Echo:
             # Half of the pedal's way, as MIDI 1.0 has it for switches: 0-63 off, 64-127 on.
             self._pedal = event.value >= 64
             if not self._pedal:
-                for pitch in self._kept - self._held:
+                for pitch in self._kept:
                     self.voice.note_off(pitch)
                 self._kept.clear()

@@ -91,11 +91,11 @@ def sample(pitch: int, percussion: bool = False) -> NDArray[np.float32]:
     name = cache.name_for("tone", f"{_VERSION} {RATE} {SECONDS} {pitch}")
     length = int(SECONDS * RATE)
     try:
-        kept = np.load(io.BytesIO((cache.folder() / name).read_bytes()), allow_pickle=False)
+        kept = np.load(io.BytesIO(cache.fetch_bytes(name)), allow_pickle=False)
         if kept.shape == (length,) and kept.dtype == np.int16:
             wave: NDArray[np.float32] = kept.astype(np.float32) / np.float32(32767)
             return wave
-    except (OSError, ValueError, EOFError):
+    except (ValueError, EOFError):
         pass
     made = tone(pitch)
     buffer = io.BytesIO()

@@ -79,10 +79,15 @@ def _has(style: str, letter: str) -> bool:
     ) != _nothing(style)
 
 
+def _drawable(letter: str) -> str:
+    """A letter, or a question mark for what the library refuses: half of a letter out of a file's name, or nothing."""
+    return "?" if letter == "\0" or "\ud800" <= letter <= "\udfff" else letter
+
+
 def _runs(text: str, style: str) -> list[tuple[str, str]]:
     """Text cut where the face changes: (face or ``sign``, letters)."""
     runs: list[tuple[str, str]] = []
-    for letter in text:
+    for letter in map(_drawable, text):
         if letter in TEXT_SIGNS and outline(TEXT_SIGNS[letter]) is not None:
             face = "sign"
         elif _has(style, letter):
@@ -173,10 +178,10 @@ def _drawn(text: str, style: str, size: float, colour: Colour) -> pygame.Surface
 @lru_cache(maxsize=4096)
 def _bearing(letter: str, style: str, size: float) -> int:
     """How far a letter reaches left of where it stands (0 or less), in parts of `_FINE`: its picture begins there."""
-    ((face, _),) = _runs(letter, style)
+    ((face, drawn),) = _runs(letter, style)
     if face == "sign":
         return 0
-    found = _font(face, max(1, round(size * _FINE))).metrics(letter)[0]
+    found = _font(face, max(1, round(size * _FINE))).metrics(drawn)[0]
     return min(0, found[0]) if found else 0
 
 

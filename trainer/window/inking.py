@@ -52,11 +52,11 @@ def inked(system: System) -> Ink:
     """The ink of a system: from the disk, or drawn (about 100 ms) and kept there."""
     name = cache.name_for("ink", system.svg, f"{system.width:.2f}")
     try:
-        kept = (cache.folder() / name).read_bytes()
+        kept = cache.fetch_bytes(name)
         width, height = _HEAD.unpack_from(kept)
         ink = Ink(width, height, kept[_HEAD.size :])
         ink.alpha()
-    except (OSError, ValueError, struct.error, zlib.error):
+    except (ValueError, struct.error, zlib.error):
         pass  # not there, or damaged: drawn afresh
     else:
         return ink

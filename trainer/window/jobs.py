@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -33,6 +34,9 @@ def warm() -> None:
     import pygame  # noqa: F401 (to unpack pictures)
     import resvg_py  # noqa: F401
     import verovio  # noqa: F401
+
+    # Every page in every size is kept: once a start the oldest go.
+    cache.tidy()
 
 
 def shelved() -> list[Entry]:
@@ -142,7 +146,7 @@ def marked_again(kept: KeptTake) -> tuple[Settled, Summary, Timing | None]:
 
 def exported(journal: str, player: str, folder: str) -> int:
     """A player's takes as CSV and JSON in a folder; how many there are."""
-    from trainer.journal.export import take_numbers, write_csv, write_json
+    from trainer.journal.export import take_numbers, write_csv, write_json, written_whole
     from trainer.journal.store import Journal
 
     with Journal(journal, strict=True) as kept:
@@ -150,9 +154,7 @@ def exported(journal: str, player: str, folder: str) -> int:
         if not numbers:
             return 0
         place = Path(folder)
-        place.mkdir(parents=True, exist_ok=True)
-        with (place / "takes.csv").open("w", encoding="utf-8", newline="") as table:
-            write_csv((kept.take(number) for number in numbers), table)
-        with (place / "takes.json").open("w", encoding="utf-8") as whole:
-            write_json((kept.take(number) for number in numbers), whole)
+        for name, write in (("takes.csv", write_csv), ("takes.json", write_json)):
+            takes = (kept.take(number) for number in numbers)
+            written_whole(place / name, partial(write, takes), folders=True)
     return len(numbers)

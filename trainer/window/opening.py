@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import pygame
 
-from trainer.app import CannotDo
+from trainer.commands.asking import CannotDo
 from trainer.window import settings as kept
 from trainer.window.desk import Desk
 from trainer.window.house import LEAST, House
@@ -61,11 +61,15 @@ def open_window(args: argparse.Namespace) -> int:
     house.journal_at = args.journal
     house.replayed = replayed
     house.run()
-    if args.picture:
-        house.picture(args.picture)
-    if args.figures:
-        Path(args.figures).write_text(json.dumps(house.figures()), encoding="utf-8")
-    pygame.quit()
+    try:
+        if args.picture:
+            house.picture(args.picture)
+        if args.figures:
+            Path(args.figures).write_text(json.dumps(house.figures()), encoding="utf-8")
+    except (OSError, pygame.error) as trouble:
+        raise CannotDo(f"The window is closed, and all is kept, but {trouble}: name another file.") from trouble
+    finally:
+        pygame.quit()
     return 0
 
 

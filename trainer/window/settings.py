@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import contextlib
 import json
-import os
-import pathlib
 from dataclasses import asdict, dataclass, fields
 from typing import Any
 
+from trainer import folders
 from trainer.hands.position import HAND_SIZES, MEDIUM
 from trainer.music.pitch import MusicError
 from trainer.scores.plain import write_plain
@@ -70,16 +69,6 @@ class Settings:
         return "do" if self.syllables == "do" else "la"
 
 
-def folder() -> pathlib.Path:
-    """Where settings lie: ``KEYFARER_HOME``, else the platform's place for them."""
-    home = os.environ.get("KEYFARER_HOME")
-    if home:
-        return pathlib.Path(home)
-    from platformdirs import user_config_path
-
-    return pathlib.Path(user_config_path("keyfarer"))
-
-
 _ALLOWED: dict[str, tuple[Any, ...]] = {
     "keys": KEYBOARDS, "syllables": SYLLABLES, "sound": SOUNDS, "letters": LETTERS, "scale": SCALES, "help": HELPS,
     "minutes": MINUTES, "hand_size": HAND_SIZES, "ear": EARS, "model_key": MODEL_KEYS, "model_hand": MODEL_HANDS,
@@ -120,7 +109,7 @@ def players() -> list[str]:
 
 def _read() -> dict[str, Any]:
     try:
-        place = folder() / "settings.json"
+        place = folders.settings() / "settings.json"
         if not place.is_file() or place.stat().st_size > LARGEST:
             return {}
         found = json.loads(place.read_text(encoding="utf-8"))
@@ -142,7 +131,7 @@ def _checked(found: dict[str, Any]) -> Settings:
 
 def save(settings: Settings) -> None:
     """Keep them; a folder that cannot be written is no reason to stop playing."""
-    place = folder() / "settings.json"
+    place = folders.settings() / "settings.json"
     value = asdict(settings)
     players = _read().get("players")
     own = {field: value[field] for field in OWN}

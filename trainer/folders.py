@@ -1,0 +1,49 @@
+"""Where what the player keeps lies on this computer; imports nothing of the house.
+
+``KEYFARER_HOME`` names one folder for everything; else each kind lies where the platform has its place for it.
+"""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+_NAME = "keyfarer"
+
+
+def _named() -> Path | None:
+    home = os.environ.get("KEYFARER_HOME")
+    return Path(home).expanduser() if home else None
+
+
+# platformdirs takes a while to import, and is not needed where the folder is named.
+
+
+def data() -> Path:
+    """The journal, set lists and work, and the player's own pieces."""
+    named = _named()
+    if named is not None:
+        return named
+    from platformdirs import user_data_path
+
+    return user_data_path(_NAME, appauthor=False)
+
+
+def settings() -> Path:
+    """What is set in Setup."""
+    named = _named()
+    if named is not None:
+        return named
+    from platformdirs import user_config_path
+
+    return user_config_path(_NAME, appauthor=False)
+
+
+def cache() -> Path:
+    """What can be made again."""
+    named = _named()
+    if named is not None:
+        return named / "cache"
+    from platformdirs import user_cache_path
+
+    return user_cache_path(_NAME, appauthor=False)
