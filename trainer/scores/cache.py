@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 # Raised whenever reading changes what a file gives, so that old readings are not believed.
-VERSION = 4
+VERSION = 5
 _MOST_BYTES = 300_000_000
 
 
