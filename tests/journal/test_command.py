@@ -101,6 +101,12 @@ def test_csv_holds_every_press(place: Path, said: Said) -> None:
     assert "4 takes of Ada, Ben" in err
 
 
+def test_one_take_is_exported_under_its_own_players_name(place: Path, said: Said) -> None:
+    with Journal() as journal:
+        number = journal.takes(limit=1, player="Ben")[0].id
+    assert "1 take of Ben, every key press" in said("export", "--csv", "--take", str(number))[2]
+
+
 def test_json_holds_everything_and_goes_into_a_file(place: Path, said: Said, tmp_path: Path) -> None:
     goal = tmp_path / "all.json"
     assert said("export", "--json", "--player", "Ada", "--out", str(goal))[0] == 0

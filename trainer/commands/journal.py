@@ -202,6 +202,8 @@ def _export(args: argparse.Namespace) -> int:
             _write_out(args.out, lambda out: write_csv(takes, out) if args.csv else write_json(takes, out))
         days = journal.ask("SELECT min(day), max(day) FROM take")[0] if numbers else None
         names = [args.player] if args.player else journal.players()
+        if args.take is not None:
+            names = [journal.row(args.take).player]
     if days is None:
         print("There are no takes to export.", file=sys.stderr)
         return 0
