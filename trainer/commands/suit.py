@@ -31,7 +31,7 @@ from trainer.coaching.voices import CAUTION, Span, Voice, voice
 from trainer.music.keys import Key
 from trainer.music.piece import Piece
 from trainer.music.pitch import Interval, MusicError
-from trainer.music.transpose import Transposition
+from trainer.music.transpose import Transposition, plan
 
 
 def add(parser: argparse.ArgumentParser) -> None:
@@ -93,6 +93,12 @@ def _piece(name: str | None, written: Key | None) -> Piece | None:
     return reading.read(library.find(name), key=written)
 
 
+def _sounds_already(name: str) -> bool:
+    from trainer.scores import library, reading
+
+    return reading.is_transposing(library.find(name))
+
+
 def _line(span: str | None, piece: Piece | None, written: Key | None) -> Line:
     if span is not None:
         key = written or (piece.key if piece else None)
@@ -152,6 +158,16 @@ def _part(args: argparse.Namespace, written: Key | None, player: Instrument) -> 
         move = writing_for(Concert(sounding), player)
         why = f"To sound in {sounding.name} (concert), the part of the {player.name} is written in {move.target.name}."
         start = "From the sounding key"
+    elif args.piece and _sounds_already(args.piece):
+        # Moved once more it would sound in a key that nobody asked for.
+        piece = _piece(args.piece, None)
+        assert piece is not None
+        reads, move = part_for(Concert(piece.key), player).value, plan(piece.key, "+0")
+        why = (
+            f"The file says how its part sounds and is read so: the {player.name} reads {reads.name}, the page here "
+            f"stands in {piece.key.name} (concert). Play it as it stands."
+        )
+        start, sounds = "From the page", _line(args.line, piece, piece.key).span
     else:
         piece = _piece(args.piece, written)
         key = written or (piece.key if piece else None)

@@ -49,6 +49,14 @@ def read(path: str | Path, *, key: Key | None = None, parts: str = "piano") -> P
     return piece
 
 
+def is_transposing(path: str | Path) -> bool:
+    """Whether a file says that what is written in it sounds elsewhere; `read` then gives what sounds."""
+    place = Path(path)
+    content = guarding.recognise(guarding.load(place), place.name)
+    moves = r"<(?:\w+:)?(?:chromatic|octave-change)>\s*[+-]?0*[1-9]"
+    return content.kind == guarding.MUSICXML and re.search(moves, content.text) is not None
+
+
 def from_bytes(data: bytes, name: str, *, key: Key | None = None, parts: str = "piano") -> Piece:
     """Read a file's content; `name` is for the title of untitled music and for what is said when it fails."""
     content = guarding.recognise(data, name)
