@@ -95,6 +95,11 @@ def test_words_go_with_the_line_of_music_above_them() -> None:
     assert [(word.text, word.onset) for word in found.lyrics] == [("one", 0), ("two", 4), ("three", 8)]
 
 
+def test_a_repeat_sings_the_next_verse() -> None:
+    found = tune("|:C4|D4:|\nw: old song\nw: new tale\nE4|\nw: end")
+    assert [word.text for word in found.lyrics] == ["old", "song", "new", "tale", "end"]
+
+
 def test_rhythm() -> None:
     assert lengths(tune("A>B c<d|")) == [Fraction(3, 2), Fraction(1, 2), Fraction(1, 2), Fraction(3, 2)]
     assert lengths(tune("A>>B (3cde|")) == [Fraction(7, 4), Fraction(1, 4)] + [Fraction(2, 3)] * 3

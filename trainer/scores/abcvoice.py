@@ -80,6 +80,8 @@ class Voice:
         self.ornament = ""
         self.finger: int | None = None
         self.unsung: list[tuple[WrittenBar, Fraction]] = []
+        self.sung: list[tuple[WrittenBar, Fraction]] = []
+        self.verse = 0
         self.change("Q", head.get("Q", ""))
         self.describe("K:" + head.get("K", ""))
 
@@ -304,8 +306,12 @@ class Voice:
             last.fine |= after.fine
 
     def put_under(self, said: list[str]) -> None:
-        """Words under the notes since the last words; further verses find no notes left."""
-        notes, self.unsung = self.unsung, []
+        """Words under the notes since the last words; a further line of words is the next verse of the same notes."""
+        if self.unsung:
+            self.verse, self.sung, self.unsung = 1, self.unsung, []
+        else:
+            self.verse += 1
+        notes = self.sung
         place = 0
         for text in said:
             if text == "|":
@@ -315,7 +321,7 @@ class Voice:
             elif place < len(notes):
                 if text:
                     bar, onset = notes[place]
-                    bar.lyrics.append((onset, text))
+                    bar.lyrics.setdefault(self.verse, []).append((onset, text))
                 place += 1
 
 

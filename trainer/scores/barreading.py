@@ -16,7 +16,7 @@ from trainer.scores.elements import (
     chord_symbol,
     decimal,
     integer,
-    lyric_of,
+    lyrics_of,
     meter,
     number,
     quarters_a_minute,
@@ -185,9 +185,8 @@ class PartReader:
         written.tie_start = bool(ties & {"start", "continue"})
         written.tie_stop = bool(ties & {"stop", "continue"})
         if element.find("lyric") is not None:
-            text = lyric_of(element)
-            if text:
-                bar.lyrics.append((onset, text))
+            for verse, text in lyrics_of(element).items():
+                bar.lyrics.setdefault(verse, []).append((onset, text))
         self.part.staves = max(self.part.staves, written.staff)
         bar.sounding = max(bar.sounding, onset + length)
         bar.notes.append(written)

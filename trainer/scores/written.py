@@ -35,7 +35,7 @@ class WrittenBar:
     """One printed bar of one part.
 
     `length` goes to the end of the last note or rest, `sounding` of the last note, `resting` of a rest for the whole
-    bar, which some programs write as long as a full bar into a pickup.
+    bar, which some programs write as long as a full bar into a pickup. `lyrics` are the words of each verse by number.
     """
 
     number: int
@@ -46,7 +46,7 @@ class WrittenBar:
     keys: list[tuple[Fraction, int, str]] = field(default_factory=list)
     notes: list[Written] = field(default_factory=list)
     chords: list[tuple[Fraction, str]] = field(default_factory=list)
-    lyrics: list[tuple[Fraction, str]] = field(default_factory=list)
+    lyrics: dict[int, list[tuple[Fraction, str]]] = field(default_factory=dict)
     tempi: list[tuple[Fraction, float]] = field(default_factory=list)
     signs: Signs = field(default_factory=Signs)
 
