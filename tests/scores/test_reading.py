@@ -14,6 +14,7 @@ import pytest
 
 from tests.scores.making import note, piece, score, xml_note
 from trainer.music.keys import Key
+from trainer.music.packed import packed, unpacked
 from trainer.music.piece import Piece
 from trainer.music.pitch import MusicError
 from trainer.scores import cache, reading
@@ -502,3 +503,15 @@ def test_each_time_round_the_next_verse_is_sung() -> None:
         (4, "new"),
         (8, "go a"),
     ]
+
+
+@pytest.mark.parametrize(
+    ("said", "at_pitch"),
+    [("<clef><sign>G</sign><line>2</line><clef-octave-change>-1</clef-octave-change></clef>", True),
+     ("<transpose><chromatic>0</chromatic><octave-change>-1</octave-change></transpose>", True),
+     ("<clef><sign>G</sign><line>2</line></clef>", False)],
+)  # fmt: skip
+def test_a_page_that_says_the_octave_of_its_voice_is_known(said: str, at_pitch: bool) -> None:
+    found = from_bytes(score(bar(1, xml_note("A4", 4), more=said)), "tenor.musicxml")
+    assert found.at_pitch == at_pitch
+    assert unpacked(packed(found)).at_pitch == at_pitch

@@ -61,6 +61,7 @@ class Voice:
         self.count = 0
         self.name = self.clef = ""
         self.octaves = 0
+        self.at_pitch = False
         self.meter = fields.meter(head.get("M", ""))
         self.unit = fields.unit(head.get("L", "")) or fields.unit_of(self.meter)
         self.key = fields.key(head.get("K", ""))
@@ -90,6 +91,7 @@ class Voice:
         sign, octaves = fields.clef(text if text[1:2] == ":" else f"V:{text}")
         self.clef = sign or self.clef
         self.octaves = octaves or self.octaves
+        self.at_pitch |= re.search(r"(?:treble|clef=G2?)[+-]8", text) is not None
         named = re.search(r'\b(?:name|nm)="([^"]*)"', text)
         self.name = fields.plain(named[1]) if named else self.name
 

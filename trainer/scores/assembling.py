@@ -84,6 +84,7 @@ def to_piece(score: Score, name: str, parts: str = "piano") -> Piece:
         chords=tuple(Word(onset, str(text)) for onset, text in _along(score.parts, order, bars, "chords")),
         lyrics=_words(singing, order, bars),
         voice_line=line,
+        at_pitch=singing[0].at_pitch and singing[0].staves == 1,
         sung=sung,
     )
 

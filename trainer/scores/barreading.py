@@ -235,6 +235,7 @@ class PartReader:
             bar.meter = meter(time)
         self.part.staves = max(self.part.staves, integer(element.findtext("staves")) or 1)
         for clef in element.iterfind("clef"):
+            self.part.at_pitch |= bool(integer(clef.findtext("clef-octave-change")))
             self.part.clefs.setdefault(integer(clef.get("number")) or 1, (clef.findtext("sign") or "G").strip())
 
     def _key(self, element: ET.Element, bar: WrittenBar, at: Fraction) -> None:
@@ -248,6 +249,7 @@ class PartReader:
             self.signature = signature(key)
         if change is not None:
             self.transpose = transposition(change)
+            self.part.at_pitch |= self.transpose != Interval(0, 0)
         self.moved = self.transpose
         self.pitches.clear()
         if self.signature is not None:

@@ -53,13 +53,17 @@ class WrittenBar:
 
 @dataclass(slots=True)
 class Part:
-    """One part: its name, how many staves, the first clef of each staff, its bars."""
+    """One part: its name, how many staves, the first clef of each staff, its bars.
+
+    `at_pitch`: clef or transposition say in which octave it sounds.
+    """
 
     name: str
     bars: list[WrittenBar] = field(default_factory=list)
     staves: int = 1
     clefs: dict[int, str] = field(default_factory=dict)
     program: int | None = None
+    at_pitch: bool = False
 
     @property
     def has_lyrics(self) -> bool:
