@@ -33,6 +33,9 @@ from trainer.music.piece import Piece
 from trainer.music.pitch import Interval, MusicError
 from trainer.music.transpose import Transposition, plan
 
+# Letters of `C♯ major` and a little more: the head of the column takes several lines instead of every row.
+_READS_WIDE = 10
+
 
 def add(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("piece", metavar="PIECE", nargs="?", help="a music file, or the name of a piece on the shelf")
@@ -200,11 +203,11 @@ def _table(found: list[Suits], tessitura: Span, player: Instrument | None) -> No
     table.add_column("fit", justify="right")
     table.add_column("ease", justify="right")
     if player is not None:
-        table.add_column(f"{player.name} reads")
+        table.add_column(f"{player.name} reads (written)", max_width=_READS_WIDE)
     table.add_column(f"beyond {tessitura.name}")
     for one in found:
         move = one.transposition.interval.words if one.transposition.interval.semitones else "as written"
-        reads = [f"{_part_of(one, player)} (written)"] if player is not None else []
+        reads = [_part_of(one, player)] if player is not None else []
         sung = Span(one.low, one.high).name
         table.add_row(_signed(one.key), move, sung, f"{one.fit:.2f}", f"{one.ease:.2f}", *reads, one.beyond)
     Console().print(table)
