@@ -306,3 +306,23 @@ def test_the_path_is_a_table_a_teacher_can_edit(place: Path, said: Said) -> None
     code, _, err = said("path")
     assert code == 2
     assert "cannot be used" in err
+
+
+@pytest.mark.parametrize("words", [("list", "--limit"), ("summary", "--days")])
+@pytest.mark.parametrize("number", ["0", "-3", "99999999999999999999"])
+def test_a_number_that_cannot_be_is_refused_in_words(
+    place: Path, said: Said, words: tuple[str, str], number: str
+) -> None:
+    code, _, err = said(*words, number)
+    assert code == 2
+    assert f"{words[1]} takes a whole number from 1 to 100000, not {number}." in err
+
+
+@pytest.mark.parametrize(
+    "words", ["show {}", "export --csv --take {}", "erase --take {} --yes", "finish {}", "keep {}"]
+)
+def test_a_take_no_journal_can_number_is_not_there(place: Path, said: Said, words: str) -> None:
+    number = "99999999999999999999"
+    code, _, err = said(*words.format(number).split())
+    assert code == 2
+    assert f"There is no take {number}" in err

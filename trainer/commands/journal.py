@@ -23,6 +23,8 @@ from trainer.journal.values import FINISHED, KeptTake, TakeRow, many
 from trainer.music.pitch import MusicError
 
 # Lines of takes by the time they were played.
+# Of takes or days: more than a long life holds.
+_MOST = 100_000
 _NEWEST = "1 ORDER BY t.began DESC LIMIT ?"
 
 
@@ -97,7 +99,7 @@ def _opened(args: argparse.Namespace) -> Iterator[Journal]:
 def _list(args: argparse.Namespace) -> int:
     with _opened(args) as journal:
         # By the day it was played: what was merged last need not be the latest.
-        most = max(args.limit, 0)
+        most = _counted("--limit", args.limit)
         rows = journal.takes(args.player, most) if args.player is not None else journal.rows(_NEWEST, (most,))
     if args.json:
         print(json.dumps({"takes": [row_json(row) for row in rows]}, ensure_ascii=False))
@@ -107,6 +109,13 @@ def _list(args: argparse.Namespace) -> int:
         head = ("take", "when", "player", "piece", "key", "hands", "right", "pulse", "cost")
         print("\n".join(summarised.table([head, *map(_line, rows)])))
     return 0
+
+
+def _counted(option: str, number: int) -> int:
+    """A number of takes or days that there can be."""
+    if not 1 <= number <= _MOST:
+        raise CannotDo(f"{option} takes a whole number from 1 to {_MOST}, not {number}.")
+    return number
 
 
 def _line(row: TakeRow) -> tuple[str, ...]:
@@ -180,7 +189,7 @@ def _summary(args: argparse.Namespace) -> int:
     from trainer.coaching.report import report
 
     with _opened(args) as journal:
-        found = report(journal, _player(args, journal), datetime.now().astimezone(), max(args.days, 1))
+        found = report(journal, _player(args, journal), datetime.now().astimezone(), _counted("--days", args.days))
     if args.json:
         print(json.dumps(found, ensure_ascii=False))
         return 0
