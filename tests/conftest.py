@@ -82,7 +82,7 @@ def display() -> Iterator[str]:
     if not shutil.which("Xvfb"):
         _missing("Xvfb is not installed: on Debian, apt-get install xvfb xdotool")
     reading, writing = os.pipe()
-    words = ["Xvfb", "-displayfd", str(writing), "-screen", "0", "1920x1080x24", "-nolisten", "tcp"]
+    words = ["Xvfb", "-displayfd", str(writing), "-screen", "0", "1920x1080x24", "-nolisten", "tcp", "-noreset"]
     server = subprocess.Popen(words, pass_fds=[writing], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
     os.close(writing)
     try:

@@ -182,3 +182,13 @@ def test_fractions_of_a_beat_count():
     piece = tune("C", "C4 E4")
     short = piece.with_notes([replace(piece.notes[0], length=Fraction(1, 3)), piece.notes[1]])
     assert voice_line(short).sung[0][1] == pytest.approx(1 / 3)
+
+
+def test_a_man_whose_page_says_its_octave_sings_what_it_says():
+    """A tenor's line in the treble clef with an 8 lies high in his voice as it stands: nothing is an octave away."""
+    line = plain_line(Span.parse("F3-A4"), Key.parse("F"))
+    tenor = voice("tenor")
+    assert voice_octaves(line, tenor.tessitura, tenor) == -1
+    said = replace(line, at_pitch=True)
+    assert voice_octaves(said, tenor.tessitura, tenor) == 0
+    assert abs(suit(said, tenor.tessitura, tenor)[0].transposition.interval.semitones) <= 3

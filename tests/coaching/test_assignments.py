@@ -139,9 +139,15 @@ def test_a_key_as_an_interval_needs_the_written_key():
 
 def test_in_words():
     assert WORK.words == (
-        "Aura Lee: E♭ major, F♯ major, at 60 beats a minute or more, 90% right, 2 times in each key, only do shown, "
+        "Aura Lee: E♭ major, F♯ major, at 60 beats a minute or more, 90% right, twice in each key, only do shown, "
         "by 20 February"
     )
+
+
+def test_a_key_asked_for_by_its_distance_is_told_in_words():
+    asked = replace(WORK, keys=("-3", "+1", "-m3", "+0", "f#"))
+    said = "3 semitones lower, 1 semitone higher, down a minor third, as written, F♯ minor"
+    assert asked.words.startswith(f"Aura Lee: {said}, ")
 
 
 def test_a_piece_without_a_title_bears_its_own_and_its_takes_count(tmp_path):

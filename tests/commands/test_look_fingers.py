@@ -136,3 +136,12 @@ def test_fingers_reads_as_a_page_too(capsys: pytest.CaptureFixture[str]) -> None
     assert "from G major to E♭ major, medium hand" in printed
     assert "A teacher's" in printed
     assert "*" in printed
+
+
+def test_degrees_are_those_of_the_key_that_stands(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A piece that turns from C minor to A major has no raised tonic for it."""
+    path = tmp_path / "turning.abc"
+    path.write_text("X:1\nT:Turning\nM:4/4\nL:1/4\nK:Cm\nC D E G|[K:A]A B c e|\n")
+    assert main(["look", str(path), "--to", "d", "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert (found["compass"]["degrees"], found["chromatic"]) == (["1", "2", "3", "5"], 0)

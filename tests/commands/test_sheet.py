@@ -60,3 +60,12 @@ def test_refusals_are_one_sentence(tmp_path, monkeypatch, capsys, words, says):
     assert says in err
     assert err.count("\n") == 1
     assert not list(tmp_path.iterdir())
+
+
+def test_a_key_asked_for_twice_is_printed_once_and_the_written_key_may_be_said(tmp_path, capsys):
+    out = tmp_path / "sheet.pdf"
+    words = ["sheet", "aura-lee", "--from", "e", "--to", "a", "--to", "a", "--answers", "--out", str(out)]
+    assert main(words) == 0
+    text = text_of(out)
+    assert "written in E minor" in text
+    assert text.count("answer: A minor") == 1

@@ -73,6 +73,22 @@ def test_playing_from_a_part(capsys):
     assert "sounds in A♭ major (concert)" in str(row["why"])
 
 
+def test_a_file_that_says_how_its_part_sounds_is_not_moved_twice(tmp_path, capsys):
+    """MusicXML's `transpose`: the clarinet's G major of the page is read as the F major that sounds."""
+    part = tmp_path / "clarinet.musicxml"
+    part.write_text(
+        "<score-partwise><part-list><score-part id='P1'><part-name>Clarinet in Bb</part-name></score-part></part-list>"
+        "<part id='P1'><measure number='1'><attributes><divisions>1</divisions><key><fifths>1</fifths>"
+        "<mode>major</mode></key><time><beats>4</beats><beat-type>4</beat-type></time><transpose>"
+        "<diatonic>-1</diatonic><chromatic>-2</chromatic></transpose></attributes><note><pitch><step>G</step>"
+        "<octave>4</octave></pitch><duration>4</duration><type>whole</type></note><note><pitch><step>D</step>"
+        "<octave>5</octave></pitch><duration>4</duration><type>whole</type></note></measure></part></score-partwise>"
+    )
+    (row,) = said(capsys, "suit", str(part), "--instrument", "clarinet in B flat")
+    assert (row["key"], row["semitones"], row["low"], row["high"]) == ("F", 0, "F4", "C5")
+    assert "reads G major" in str(row["why"])
+
+
 def test_the_line_of_a_part_as_written_and_as_it_sounds(capsys):
     (row,) = said(capsys, "suit", "aura-lee", "--instrument", "clarinet in B flat")
     assert (row["low"], row["high"]) == ("C4", "Bb4")

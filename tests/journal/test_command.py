@@ -112,6 +112,12 @@ def test_no_name_is_a_formula_in_a_spreadsheet(home: Path, said: Said, sign: str
     assert {(row["player"], row["title"]) for row in rows} == {(f"'{sign}SUM(A1)", f"'{sign}1+1")}
 
 
+def test_one_take_is_exported_under_its_own_players_name(place: Path, said: Said) -> None:
+    with Journal() as journal:
+        number = journal.takes(limit=1, player="Ben")[0].id
+    assert "1 take of Ben, every key press" in said("export", "--csv", "--take", str(number))[2]
+
+
 def test_json_holds_everything_and_goes_into_a_file(place: Path, said: Said, tmp_path: Path) -> None:
     goal = tmp_path / "all.json"
     assert said("export", "--json", "--player", "Ada", "--out", str(goal))[0] == 0
@@ -351,7 +357,7 @@ def test_a_number_nobody_means_is_said(place: Path, words: tuple[str, ...], caps
 
 
 def test_the_longest_stretch_is_the_whole_journal(place: Path, said: Said) -> None:
-    assert "Ada: 3 takes" in said("summary", "--player", "Ada", "--days", "1000000000")[1]
+    assert "Ada: 3 takes" in said("summary", "--player", "Ada", "--days", "100000")[1]
 
 
 def test_without_a_journal_nothing_is_made(home: Path, said: Said) -> None:
@@ -378,3 +384,23 @@ def test_the_path_is_a_table_a_teacher_can_edit(place: Path, said: Said) -> None
     code, _, err = said("path")
     assert code == 2
     assert "cannot be used" in err
+
+
+@pytest.mark.parametrize("words", [("list", "--limit"), ("summary", "--days")])
+@pytest.mark.parametrize("number", ["0", "-3", "999999999"])
+def test_a_number_that_cannot_be_is_refused_in_words(
+    place: Path, said: Said, words: tuple[str, str], number: str
+) -> None:
+    code, _, err = said(*words, number)
+    assert code == 2
+    assert f"{words[1]} takes a whole number from 1 to 100000, not {number}." in err
+
+
+@pytest.mark.parametrize(
+    "words", ["show {}", "export --csv --take {}", "erase --take {} --yes", "finish {}", "keep {}"]
+)
+def test_a_take_no_journal_can_number_is_not_there(place: Path, said: Said, words: str) -> None:
+    number = "999999999"
+    code, _, err = said(*words.format(number).split())
+    assert code == 2
+    assert f"There is no take {number}" in err

@@ -45,3 +45,16 @@ def test_a_piece_takes_its_symbols_along():
     song = replace(tune("Bb", "F4 D4 Bb4"), chords=(Word(Fraction(0), "Bb"), Word(Fraction(1), "F7/A")))
     moved = transposed(song, Interval.parse("-m3"))
     assert [word.text for word in moved.chords] == ["G", "D7/F♯"]
+
+
+@pytest.mark.parametrize(
+    "quality", ["Maj7", "MAJ7", "Min7", "MI7", "MI", "Dim", "o7", "△7", "Δ", "−7", "‑7b5", "Sus4", "+7", "Add9"]
+)
+def test_however_a_quality_is_spelled_its_chord_moves(quality: str) -> None:
+    """A symbol taken for words would stay in the written key over a transposed page."""
+    assert transposed_symbol(f"C{quality}", Interval.parse("+M2")) == f"D{quality}"
+
+
+@pytest.mark.parametrize("words", ["Do", "Go on", "Coda", "Adagio", "Animato", "Espr.", "Dolce", "Dim.", "Fine"])
+def test_no_word_is_taken_for_a_chord(words: str) -> None:
+    assert parse(words) is None

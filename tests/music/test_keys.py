@@ -15,6 +15,8 @@ from trainer.music.pitch import MusicError
         ("f#", "F♯ minor"),
         ("c#", "C♯ minor"),
         ("F# minor", "F♯ minor"),
+        ("Eb Major", "E♭ major"),
+        ("B Flat MINOR", "B♭ minor"),
         ("b", "B minor"),
         ("bb", "B♭ minor"),
         ("B flat major", "B♭ major"),

@@ -105,6 +105,16 @@ def test_moves_by_semitones_are_exact_and_simply_spelled(short: str, semitones: 
     assert move.written.transposed(move.interval) == move.target
 
 
+@pytest.mark.parametrize(
+    ("written", "wish", "target"),
+    [("D", "-1", "Db"), ("E", "-1", "Eb"), ("Db", "+1", "D"), ("A", "-1", "Ab"), ("ab", "+1", "a"), ("E", "+6", "Bb")],
+)
+def test_a_number_of_semitones_names_no_spelling(written: str, wish: str, target: str) -> None:
+    """Nobody who says a semitone lower of D major means seven sharps, nor needs to be told of the nine of D sharp."""
+    found = plan(Key.parse(written), wish)
+    assert (found.target.short, found.interval.semitones, found.note) == (target, int(wish), "")
+
+
 def test_no_semitones_and_an_octave_keep_the_written_key() -> None:
     for semitones in (-12, 0, 12):
         assert by_semitones(Key.parse("C#"), semitones).target == Key.parse("C#")

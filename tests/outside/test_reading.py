@@ -10,7 +10,12 @@ from tests.outside.references import as_counted, chosen, folk_tunes, our_tune, o
 
 SCORES = [
     *chosen("*/bwv*.mxl", 74, 7_000),
-    *(path for path in chosen("ryansMammoth/*.abc", 6) if not path.stem.startswith("CrabsInTheSkillet")),
+    # Three tunes music21 misreads: it loses a broken rhythm where a staccato dot stands within it.
+    *(
+        p
+        for p in chosen("ryansMammoth/*.abc", 9)
+        if not p.stem.startswith(("CrabsInTheSkillet", "Tullochgorum", "MinstrelsFancy"))
+    ),
     *chosen("schoenberg/opus19/*.mxl", 2),
     *chosen("schumann_robert/dichterliebe*.xml", 1, 400_000),
     *chosen("haydn/opus17no*/*.mxl", 2, 30_000),
@@ -36,7 +41,8 @@ def test_every_sounding_note_is_where_music21_reads_it(path: Path) -> None:
 def test_folk_songs_in_abc(tune: bytes) -> None:
     from music21 import converter
 
-    score = converter.parseData(tune.decode("utf-8", errors="replace"), format="abc")
+    # From version 2 on music21 lets an accidental hold to the end of its bar, as the standard says.
+    score = converter.parseData("%abc-2.1\n" + tune.decode("utf-8", errors="replace"), format="abc")
     if any(score.recurse().getElementsByClass("RepeatMark")):
         score = score.expandRepeats()
     assert as_counted(our_tune(tune)) == sounding(score)

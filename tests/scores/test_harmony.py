@@ -186,7 +186,10 @@ def test_signs_a_keyboard_lacks_have_another_form():
 @pytest.mark.parametrize(
     ("symbol", "key", "figure"),
     [("G7/B", "C", "V65"), ("A7", "C", "V7/ii"), ("Bb", "C", "bVII"), ("F#m7b5", "e", "iiø7"), ("Fm", "C", "iv"),
-     ("Eb7", "C", "bIII7"), ("Dsus4", "G", "V"), ("C9", "F", "V7")],
+     ("Eb7", "C", "bIII7"), ("Dsus4", "G", "V"), ("C9", "F", "V7"), ("Cma7", "C", "I7"), ("CMaj7/E", "C", "I65"),
+     ("D-7", "C", "ii7"), ("Dmi7", "C", "ii7"), ("Bø", "C", "viiø7"), ("B-7b5", "C", "viiø7"), ("Co7", "C", "io7"),
+     ("Bm7(b5)", "a", "iiø7"), ("G7b9", "C", "V7"), ("G13#11", "C", "V7"), ("G7alt", "c", "V7"), ("G+7", "C", "V7"),
+     ("A7-9", "C", "V7/ii"), ("C69", "C", "I"), ("Cadd9", "C", "I"), ("Cm7b5", "C", "iø7"), ("C△", "C", "I7")],
 )  # fmt: skip
 def test_chord_symbols_as_numerals(symbol, key, figure):
     assert numeral_of(parse_symbol(symbol), Key.parse(key)).figure == figure

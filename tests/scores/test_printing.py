@@ -152,3 +152,36 @@ def test_a_long_title_is_not_squeezed_by_a_long_name(title: str, beside: str, li
     names = [y for text, y in found if text and text.split()[0] in ("name", "Haydn")]
     assert len(rows) <= lines
     assert all((y < min(rows) - 5) == below for y in names)
+
+
+SONG = (
+    b"X:1\nT:Song\nM:3/4\nL:1/4\n%%score V {R L}\nV:V\nV:R\nV:L clef=bass\nK:F\n"
+    b'[V:V]z3|"F"c2A|F3|]\nw: Stay a-while\n[V:R]F2A|c3|A3|]\n[V:L]F,3|F,3|F,3|]\n'
+)
+
+
+@pytest.fixture
+def song():
+    piece = reading.from_bytes(SONG, "song.abc")
+    system = engrave(piece, Look(width_px=900, staff_px=40, ribbon_px=20, words=True)).systems[0]
+    return piece, system
+
+
+def test_a_songs_voice_stands_with_its_words_over_the_piano(song):
+    piece, system = song
+    assert len(system.staves) == 3
+    assert [staff.ribbon is None for staff in system.staves] == [True, False, False]
+    assert {place.staff for place in system.notes} == {2, 3}
+    assert sorted(place.note for place in system.notes) == list(range(len(piece.notes)))
+    drawn = " ".join(text for text in ET.fromstring(system.svg).itertext() if text.strip())
+    for said in ("Stay", "a", "while", "F"):
+        assert said in drawn.split()
+    plain = engrave(piece, Look(width_px=900, staff_px=40)).systems[0]
+    assert len(plain.staves) == 2
+
+
+def test_staves_to_write_on_keep_the_voice(song):
+    _, system = song
+    left = [g for g in ET.fromstring(without_notes(system)).iter() if "note" in g.get("class", "").split()]
+    assert len(left) == 3
+    assert {g.get("id")[0] for g in left} == {"v"}

@@ -15,6 +15,7 @@ import pytest
 from tests.scores.making import note, piece, score, xml_note
 from trainer import folders
 from trainer.music.keys import Key
+from trainer.music.packed import packed, unpacked
 from trainer.music.piece import Piece
 from trainer.music.pitch import MusicError
 from trainer.scores import reading
@@ -485,3 +486,33 @@ def test_a_piece_whose_only_notes_stand_in_a_second_ending_never_reached_is_refu
     second = '<barline location="left"><ending number="2" type="start"/></barline>'
     with pytest.raises(MusicError, match="no notes to play"):
         from_bytes(score(bar(1, second, xml_note("C4", 4))), "x")
+
+
+def test_each_time_round_the_next_verse_is_sung() -> None:
+    """MusicXML 4.0: `lyric` has a number for the verse; `elision` joins two syllables on one note."""
+
+    def words(*verses: tuple[str, str]) -> str:
+        return "".join(f'<lyric number="{number}"><text>{text}</text></lyric>' for number, text in verses)
+
+    back = '<barline location="right"><repeat direction="backward"/></barline>'
+    last = words(("part1verse2", "go</text><elision>‿</elision><text>a"))
+    document = score(
+        bar(1, xml_note("C4", 4, words(("1", "old"), ("2", "new"))), back) + bar(2, xml_note("D4", 4, last))
+    )
+    assert [(word.onset, word.text) for word in from_bytes(document, "x").lyrics] == [
+        (0, "old"),
+        (4, "new"),
+        (8, "go a"),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("said", "at_pitch"),
+    [("<clef><sign>G</sign><line>2</line><clef-octave-change>-1</clef-octave-change></clef>", True),
+     ("<transpose><chromatic>0</chromatic><octave-change>-1</octave-change></transpose>", True),
+     ("<clef><sign>G</sign><line>2</line></clef>", False)],
+)  # fmt: skip
+def test_a_page_that_says_the_octave_of_its_voice_is_known(said: str, at_pitch: bool) -> None:
+    found = from_bytes(score(bar(1, xml_note("A4", 4), more=said)), "tenor.musicxml")
+    assert found.at_pitch == at_pitch
+    assert unpacked(packed(found)).at_pitch == at_pitch

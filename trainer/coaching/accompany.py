@@ -60,11 +60,14 @@ class Line:
         Pitches from low to high, each once, with the time spent on it.
     timed : bool
         Whether those times are known; else all are alike.
+    at_pitch : bool
+        Whether the page says the octave it is sung in, for men too.
     """
 
     key: Key
     sung: tuple[tuple[SpelledPitch, float], ...]
     timed: bool = True
+    at_pitch: bool = False
 
     @property
     def low(self) -> SpelledPitch:
@@ -143,7 +146,9 @@ def voice_line(piece: Piece) -> Line:
             times[note.pitch] = times.get(note.pitch, 0.0) + float(note.length)
     if not times:
         raise MusicError(f"'{piece.title}' has no line to sing: choose a piece with notes, or say --line F4-F5.")
-    return Line(piece.key, tuple(sorted(times.items(), key=lambda item: (item[0].midi, item[0].steps))))
+    return Line(
+        piece.key, tuple(sorted(times.items(), key=lambda item: (item[0].midi, item[0].steps))), at_pitch=piece.at_pitch
+    )
 
 
 def plain_line(span: Span, key: Key) -> Line:
@@ -210,10 +215,12 @@ def suit(
 def voice_octaves(line: Line, tessitura: Span, voice: Voice | None = None) -> int:
     """The octaves between the page and the voice.
 
-    Women and children sing at pitch, men an octave below a line in the treble clef (common practice, no source). It is
-    another octave only where the piano's part, moved by at most `MAX_SHIFT`, cannot bring the line there.
+    Women and children sing at pitch, men an octave below a line in the treble clef (common practice, no source) that
+    has no 8 under it. It is another octave only where the piano's part, moved by at most `MAX_SHIFT`, cannot bring the
+    line there.
     """
-    usual = -1 if _is_mans(voice.tessitura if voice else tessitura) and line.span.middle >= MIDDLE_C else 0
+    mans = _is_mans(voice.tessitura if voice else tessitura) and not line.at_pitch
+    usual = -1 if mans and line.span.middle >= MIDDLE_C else 0
     apart = tessitura.middle - line.span.middle - 12 * usual
     # The one can lie anywhere inside the other.
     least = abs(tessitura.semitones - line.span.semitones) / 2

@@ -26,9 +26,10 @@ from pathlib import Path
 from typing import Any, Protocol
 
 from trainer.coaching.path import HELPS
+from trainer.journal.values import many
 from trainer.music.keys import Key
 from trainer.music.piece import BOTH, HANDS
-from trainer.music.pitch import MusicError
+from trainer.music.pitch import Interval, MusicError
 from trainer.music.transpose import plan
 from trainer.scores.plain import Entry, blocks, read_plain, write_plain
 
@@ -97,7 +98,7 @@ class Assignment:
             parts.append(f"at {self.tempo:g} beats a minute or more")
         parts.append(f"{self.goal:.0%} right")
         if self.times > 1:
-            parts.append(f"{self.times} times in each key")
+            parts.append(f"{'twice' if self.times == 2 else f'{self.times} times'} in each key")
         if self.help != "all":
             parts.append({"bars": "syllables once a bar", "do": "only do shown", "none": "no syllables"}[self.help])
         if self.by:
@@ -335,7 +336,12 @@ def _reaches(one: Assignment, take: Taken) -> bool:
 
 
 def _sign(wish: str) -> str:
+    """A wish for a key as it is said: ``E♭ major``, ``3 semitones lower``, ``down a minor third``, ``as written``."""
+    if wish.lstrip("+-").isdigit() and wish[:1] in "+-":
+        semitones = int(wish)
+        way = "lower" if semitones < 0 else "higher"
+        return f"{many(abs(semitones), 'semitone')} {way}" if semitones else "as written"
     try:
-        return Key.parse(wish).name
+        return Interval.parse(wish).words if wish[:1] in ("+", "-") else Key.parse(wish).name
     except MusicError:
         return wish

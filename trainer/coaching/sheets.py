@@ -98,13 +98,20 @@ def sheet(piece: Piece, moves: Sequence[Transposition], wishes: Wishes = _PLAIN)
     """The sheet of a piece for some keys: the page as written, one section a key, then what else was wished."""
     works = [_Work.of(piece, move, wishes) for move in moves]
     blocks: list[Block] = [*_page(piece, wishes)]
-    blocks += [_section(work) for work in works]
-    blocks.append(Text(CAUTION, "note"))
+    blocks += _cautioned([_section(work) for work in works])
     if wishes.blank:
         blocks += _pages([_writing(work, wishes) for work in works], wishes.paper)
     if wishes.answers:
         blocks += _pages([_answer(work, wishes) for work in works], wishes.paper)
     return Document(piece.title, tuple(blocks), FOOT)
+
+
+def _cautioned(blocks: Sequence[Block]) -> list[Block]:
+    """With the caution at the end, on the page of the key that stands last: it never takes a page of its own."""
+    *others, last = blocks
+    if isinstance(last, Together):
+        return [*others, Together((*last.blocks, Text(CAUTION, "note")))]
+    return [*blocks, Text(CAUTION, "note")]
 
 
 def _page(piece: Piece, wishes: Wishes) -> list[Block]:
@@ -264,15 +271,17 @@ def _first_notes(expected: Piece) -> str:
 def _changed(found: Changes) -> list[Block]:
     if not found.changed:
         return [Text("The fingers stay as in the written key.", "small")]
-    lines = []
-    for spot in found.spots[:_SPOTS]:
+    lines: list[str] = []
+    for spot in found.spots:
         first, last = spot.bars
         bars = f"Bar {first}" if first == last else f"Bars {first}–{last}"
         stop = "" if spot.why.endswith("…") else "."
         lines.append(f"{bars}, {spot.hand} hand: {spot.why}{stop}")
-    more = len(found.spots) - _SPOTS
+    # What is repeated changes alike each time, and is said once.
+    lines = list(dict.fromkeys(lines))
+    more = len(lines) - _SPOTS
     if more > 0:
-        lines.append(f"And {more} more {'place' if more == 1 else 'places'}.")
+        lines[_SPOTS:] = [f"And {more} more {'place' if more == 1 else 'places'}."]
     return [Text("Fingers that change, the costliest first:", "italic"), *(Text(line, "small") for line in lines)]
 
 
@@ -322,7 +331,7 @@ def booklet(route: Route, piece: Piece | None = None, only: str | None = None, w
         if piece is None and only is None:
             blocks += [*([NewPage()] if name != LEVELS[0] else []), Heading(f"{name.capitalize()} level", 1)]
         blocks += _stretches(route, name, piece, wishes)
-    blocks.append(Text(CAUTION, "note"))
+    blocks = _cautioned(blocks)
     title = f"{piece.title}: the path" if piece else "The path"
     return Document(title, tuple(blocks), FOOT)
 

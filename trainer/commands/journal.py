@@ -20,11 +20,10 @@ from trainer.journal.store import Journal
 from trainer.journal.values import FINISHED, KeptTake, TakeRow, many
 from trainer.music.pitch import MusicError
 
+# Of takes or days: more than a long life holds.
+_MOST = 100_000
 # Lines of takes by the time they were played.
 _NEWEST = "1 ORDER BY t.began DESC LIMIT ?"
-
-# A hundred years: the whole journal.
-_LONGEST_DAYS = 36_525
 
 
 def add(parser: argparse.ArgumentParser) -> None:
@@ -98,7 +97,7 @@ def _opened(args: argparse.Namespace) -> Iterator[Journal]:
 def _list(args: argparse.Namespace) -> int:
     with _opened(args) as journal:
         # By the day it was played: what was merged last need not be the latest.
-        most = max(args.limit, 0)
+        most = _counted("--limit", args.limit)
         rows = journal.takes(args.player, most) if args.player is not None else journal.rows(_NEWEST, (most,))
     if args.json:
         print(json.dumps({"takes": [row_json(row) for row in rows]}, ensure_ascii=False))
@@ -108,6 +107,13 @@ def _list(args: argparse.Namespace) -> int:
         head = ("take", "when", "player", "piece", "key", "hands", "right", "pulse", "cost")
         print("\n".join(summarised.table([head, *map(_line, rows)])))
     return 0
+
+
+def _counted(option: str, number: int) -> int:
+    """A number of takes or days that there can be."""
+    if not 1 <= number <= _MOST:
+        raise CannotDo(f"{option} takes a whole number from 1 to {_MOST}, not {number}.")
+    return number
 
 
 def _line(row: TakeRow) -> tuple[str, ...]:
@@ -181,8 +187,7 @@ def _summary(args: argparse.Namespace) -> int:
     from trainer.coaching.report import report
 
     with _opened(args) as journal:
-        days = min(max(args.days, 1), _LONGEST_DAYS)
-        found = report(journal, _player(args, journal), datetime.now().astimezone(), days)
+        found = report(journal, _player(args, journal), datetime.now().astimezone(), _counted("--days", args.days))
     if args.json:
         print(json.dumps(found, ensure_ascii=False))
         return 0
@@ -208,7 +213,8 @@ def _export(args: argparse.Namespace) -> int:
             written_whole(Path(args.out), lambda out: write(takes, out))
         else:
             write(takes, sys.stdout)
-    if not numbers:
+        days = journal.ask("SELECT min(day), max(day) FROM take")[0] if numbers else None
+    if days is None:
         print("There are no takes to export.", file=sys.stderr)
         return 0
     how_many = f"{many(len(numbers), 'take')} of {', '.join(names)}"

@@ -97,8 +97,11 @@ def _range(piece: Piece, hand: str) -> list[str] | None:
 
 
 def _degrees(piece: Piece) -> list[str]:
-    """The degrees used, from the tonic up."""
-    used = {degree(note.pitch, piece.key): degree_label(note.pitch, piece.key) for note in piece.notes}
+    """The degrees used, from the tonic up, each in the key that stands where it is written."""
+    used = {}
+    for note in piece.notes:
+        key = piece.key_at(note.onset)
+        used[degree(note.pitch, key)] = degree_label(note.pitch, key)
     return [used[place] for place in sorted(used)]
 
 

@@ -9,6 +9,7 @@ from pathlib import Path
 from trainer.commands.asking import CannotDo
 from trainer.commands.wishes import planned
 from trainer.music.compass import LEVELS
+from trainer.music.keys import Key
 from trainer.music.solfege import DO_BASED, LA_BASED
 from trainer.music.transpose import OCTAVES
 
@@ -26,6 +27,7 @@ def add(parser: argparse.ArgumentParser) -> None:
         metavar="KEY",
         help="a key to play in: Eb, f#, -3, -m3; say it once for each key",
     )
+    parser.add_argument("--from", dest="written", metavar="KEY", help="the written key, when the file does not say")
     parser.add_argument("--octave", choices=OCTAVES, default=OCTAVES[0], help="which way to the key (nearest)")
     parser.add_argument("--path", action="store_true", help="a booklet: every key of the path in its order")
     parser.add_argument("--level", choices=LEVELS, help="with --path and no PIECE: one level only (all)")
@@ -55,7 +57,8 @@ def run(args: argparse.Namespace) -> int:
     out = Path(args.out) if args.out else None
     if out is not None and out.suffix.lower() not in (".pdf", ".html"):
         raise CannotDo(f"'{out.name}' is neither .pdf nor .html: name a file that is one of them.")
-    piece = reading.read(library.find(args.piece)) if args.piece else None
+    written = Key.parse(args.written) if args.written else None
+    piece = reading.read(library.find(args.piece), key=written) if args.piece else None
     chords = harmonies(piece, corrections.load(where().parent, piece)) if args.harmony and piece else ()
     wishes = Wishes(args.syllables, args.answers, args.blank, args.minor, args.hand, args.paper, chords)
     if args.path:
@@ -68,7 +71,7 @@ def run(args: argparse.Namespace) -> int:
     else:
         if not args.to:
             raise CannotDo("Say in which keys it is to be played: --to Eb, once for each key.")
-        moves = [planned(piece.key, wish, args.octave) for wish in args.to]
+        moves = [planned(piece.key, wish, args.octave) for wish in dict.fromkeys(args.to)]
         document = sheet(piece, moves, wishes)
         name = f"{piece.title} - {', '.join(move.target.name for move in moves)}"
     path = out or Path(re.sub(r'[\\/:*?"<>|\x00-\x1f]+', "-", name)[:120].strip(" .") + ".pdf")

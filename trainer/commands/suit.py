@@ -32,7 +32,10 @@ from trainer.commands.asking import console
 from trainer.music.keys import Key
 from trainer.music.piece import Piece
 from trainer.music.pitch import Interval, MusicError
-from trainer.music.transpose import Transposition
+from trainer.music.transpose import Transposition, plan
+
+# Letters of `C♯ major` and a little more: the head of the column takes several lines instead of every row.
+_READS_WIDE = 10
 
 
 def add(parser: argparse.ArgumentParser) -> None:
@@ -94,6 +97,12 @@ def _piece(name: str | None, written: Key | None) -> Piece | None:
     return reading.read(library.find(name), key=written)
 
 
+def _sounds_already(name: str) -> bool:
+    from trainer.scores import library, reading
+
+    return reading.is_transposing(library.find(name))
+
+
 def _line(span: str | None, piece: Piece | None, written: Key | None) -> Line:
     if span is not None:
         key = written or (piece.key if piece else None)
@@ -153,6 +162,16 @@ def _part(args: argparse.Namespace, written: Key | None, player: Instrument) -> 
         move = writing_for(Concert(sounding), player)
         why = f"To sound in {sounding.name} (concert), the part of the {player.name} is written in {move.target.name}."
         start = "From the sounding key"
+    elif args.piece and _sounds_already(args.piece):
+        # Moved once more it would sound in a key that nobody asked for.
+        piece = _piece(args.piece, None)
+        assert piece is not None
+        reads, move = part_for(Concert(piece.key), player).value, plan(piece.key, "+0")
+        why = (
+            f"The file says how its part sounds and is read so: the {player.name} reads {reads.name}, the page here "
+            f"stands in {piece.key.name} (concert). Play it as it stands."
+        )
+        start, sounds = "From the page", _line(args.line, piece, piece.key).span
     else:
         piece = _piece(args.piece, written)
         key = written or (piece.key if piece else None)
@@ -184,11 +203,11 @@ def _table(found: list[Suits], tessitura: Span, player: Instrument | None) -> No
     table.add_column("fit", justify="right")
     table.add_column("ease", justify="right")
     if player is not None:
-        table.add_column(f"{player.name} reads")
+        table.add_column(f"{player.name} reads (written)", max_width=_READS_WIDE)
     table.add_column(f"beyond {tessitura.name}")
     for one in found:
         move = one.transposition.interval.words if one.transposition.interval.semitones else "as written"
-        reads = [f"{_part_of(one, player)} (written)"] if player is not None else []
+        reads = [_part_of(one, player)] if player is not None else []
         sung = Span(one.low, one.high).name
         table.add_row(_signed(one.key), move, sung, f"{one.fit:.2f}", f"{one.ease:.2f}", *reads, one.beyond)
     console().print(table)

@@ -75,7 +75,8 @@ class Reading:
 
     def row(self, number: int) -> TakeRow:
         """One take's line."""
-        found = self.rows("t.id = ?", (number,))
+        # SQLite knows no larger number.
+        found = self.rows("t.id = ?", (number,)) if abs(number) < 2**63 else []
         if not found:
             raise JournalError(f"There is no take {number}: 'keyfarer journal list' shows the numbers.")
         return found[0]

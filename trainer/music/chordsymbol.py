@@ -12,9 +12,22 @@ from trainer.music.pitch import Interval, SpelledPitch
 
 _NOTE = r"([A-G])(##|bb|[#b♯♭x𝄪𝄫]?)"
 # What may stand after the root; a word such as "Coda" or "Fine" holds something else and is left alone.
-_QUALITY = r"((?:maj|min|dim|aug|sus|add|omit|no|alt|dom|mi|ma|M|m|[-+°ø△Δ^]|[#b♯♭]|\d+|[(), ]|/\d)*)"
+_QUALITY = (
+    r"((?:[Mm]aj|[Mm]in|MAJ|MIN|MA|MI|Ma|Mi|[Dd]im|[Aa]ug|[Ss]us|[Aa]dd|omit|no|alt|dom|mi|ma|M|m|o(?=7)"
+    r"|[-‐‑–−+°ø△Δ^]|[#b♯♭]|\d+|[(), ]|/\d)*)"
+)
 _SYMBOL = re.compile(rf"{_NOTE}{_QUALITY}(?:/{_NOTE})?")
 _ALTERATIONS = {"": 0, "#": 1, "♯": 1, "b": -1, "♭": -1, "##": 2, "x": 2, "𝄪": 2, "bb": -2, "𝄫": -2}
+# Spellings of one thing, for `ChordSymbol.thirds`: J is major (of the seventh), m minor, o diminished, h half of it.
+_SPELLINGS = (
+    (r"[(), ]", ""), ("♭", "b"), ("♯", "#"), ("[‐‑–−]", "-"), (r"(?i:omit|no)\d+", ""), (r"(?i:add)[#b]?\d+", ""),
+    (r"6/?9", "6"), (r"Maj|maj|MAJ|Ma|MA|ma|M(?!i|I)|[△Δ^]", "J"), (r"Min|min|MIN|Mi|MI|mi|^-", "m"), ("[Dd]im|°", "o"),
+    ("[Aa]ug", "+"), ("ø", "h"), (r"(?<=\d)-(?=\d)", "b"), (r"(?<=\d)\+(?=\d)", "#"), ("JJ", "J"),
+    (r"J(?!\d)", "J7"),
+)  # fmt: skip
+_MAJOR_THIRD, _MINOR_THIRD = 4, -3
+_FIFTHS = {"perfect": 1, "diminished": -6, "augmented": 8}
+_SEVENTHS = {"major": 5, "minor": -2, "diminished": -9}
 
 
 @dataclass(frozen=True)
@@ -29,6 +42,33 @@ class ChordSymbol:
         """Moved by an interval; roots that would need a double accidental are respelled."""
         bass = None if self.bass is None else _simple(self.bass + interval)
         return ChordSymbol(_simple(self.root + interval), self.quality, bass)
+
+    @property
+    def thirds(self) -> tuple[int, ...]:
+        """Third, fifth, and the seventh where it has one, as fifths from the root, however the quality is spelled.
+
+        A chord without its third, and one with a note put in its place, counts as major; a ninth or more brings its
+        seventh along.
+
+        >>> [parse(text).thirds for text in ("Cma7", "C-7b5", "Co7", "C+7", "C6/9")]
+        [(4, 1, 5), (-3, -6, -2), (-3, -6, -9), (4, 8, -2), (4, 1)]
+        """
+        plain = self.quality
+        for spelling, meant in _SPELLINGS:
+            plain = re.sub(spelling, meant, plain)
+        minor, diminished, half = plain.startswith("m"), plain.startswith("o"), plain.startswith("h")
+        third = _MINOR_THIRD if minor or diminished or half else _MAJOR_THIRD
+        fifth = "perfect"
+        if diminished or half or "b5" in plain:
+            fifth = "diminished"
+        elif "+" in plain or "#5" in plain:
+            fifth = "augmented"
+        rest = re.sub(r"[#b]\d+", "", plain)
+        seventh = ""
+        if half or "alt" in rest or re.search(r"(?<!\d)(?:7|9|11|13)", rest):
+            seventh = "diminished" if diminished else ("major" if "J" in rest else "minor")
+        found = (third, _FIFTHS[fifth])
+        return (*found, _SEVENTHS[seventh]) if seventh else found
 
     @property
     def text(self) -> str:

@@ -45,7 +45,8 @@ class Key:
             accidentals.
         """
         plain = text.strip().replace("♭", "b").replace("♯", "#").replace("♮", "")
-        plain = re.sub(r"\s+", " ", plain)
+        # Only the letter's own size tells the mode: `Eb Major` and `F# MINOR` are meant as well.
+        plain = plain[:1] + re.sub(r"\s+", " ", plain[1:]).lower()
         match = re.fullmatch(r"([A-Ga-g])(#|b)?(?:[ -](sharp|flat))?(?:[ -](major|minor))?", plain)
         if not match or (match[2] and match[3]):
             raise MusicError(f"'{text}' is not a key: {UNDERSTOOD}.")

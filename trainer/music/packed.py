@@ -39,6 +39,7 @@ def packed(piece: Piece) -> dict[str, Any]:
         "lyrics": [[str(word.onset), word.text] for word in piece.lyrics],
         "voice_line": list(piece.voice_line),
         "sung": {"id": [note.id for note in piece.sung], **_columns(piece.sung)} if piece.sung else None,
+        **({"at_pitch": True} if piece.at_pitch else {}),
     }
 
 
@@ -62,6 +63,7 @@ def unpacked(kept: dict[str, Any]) -> Piece:
         chords=tuple(Word(_time(on), text) for on, text in kept["chords"]),
         lyrics=tuple(Word(_time(on), text) for on, text in kept["lyrics"]),
         voice_line=tuple(kept["voice_line"]),
+        at_pitch=kept.get("at_pitch") is True,
         **{name: kept[name] for name in _WORDS},
     )
 

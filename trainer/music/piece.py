@@ -140,6 +140,8 @@ class Piece:
         Indices in `notes` of the line that is sung, where it is also played.
     sung : tuple of Note
         The voice part of a song whose piano part alone is in `notes`.
+    at_pitch : bool
+        The line that is sung says its octave itself (a treble clef with an 8 under it, a part that transposes).
     """
 
     title: str
@@ -157,6 +159,7 @@ class Piece:
     lyrics: tuple[Word, ...] = ()
     voice_line: tuple[int, ...] = field(default=(), compare=False)
     sung: tuple[Note, ...] = ()
+    at_pitch: bool = field(default=False, compare=False)
 
     @property
     def key(self) -> Key:

@@ -17,8 +17,7 @@ UP = "up"
 DOWN = "down"
 OCTAVES = (NEAREST, UP, DOWN)
 OCTAVE = Interval(7, 12)
-# The interval usually meant by a number of semitones: the tritone as an augmented fourth.
-_PLAIN_STEPS = {0: 0, 1: 1, 2: 1, 3: 2, 4: 2, 5: 3, 6: 3, 7: 4, 8: 5, 9: 5, 10: 6, 11: 6}
+_FURTHEST = 24
 
 
 @dataclass(frozen=True)
@@ -61,7 +60,8 @@ def interval_between(written: Key, target: Key, octave: str = NEAREST) -> Interv
 def plan(written: Key, wish: str, octave: str = NEAREST) -> Transposition:
     """Read what the player asked for: a key, a signed number of semitones, or a signed interval.
 
-    A key of the other mode names its tonic only, for transposing keeps the mode; the `note` says so.
+    A key of the other mode names its tonic only, for transposing keeps the mode; the `note` says so. A number names no
+    spelling: it leads to the key with the fewest accidentals (`by_semitones`).
 
     Parameters
     ----------
@@ -80,14 +80,12 @@ def plan(written: Key, wish: str, octave: str = NEAREST) -> Transposition:
     text = wish.strip()
     if re.fullmatch(r"[+-]\d+", text):
         semitones = int(text)
-        if abs(semitones) > 24:
+        if abs(semitones) > _FURTHEST:
             raise MusicError(f"{text} semitones is further than two octaves: choose between -24 and +24.")
-        octaves, within = divmod(abs(semitones), 12)
-        size = Interval(_PLAIN_STEPS[within] + 7 * octaves, abs(semitones))
-        return _named(written, -size if semitones < 0 else size)
+        return by_semitones(written, semitones)
     if re.fullmatch(r"[+-](?:P|M|m|A{1,3}|d{1,3})\d+", text):
         interval = Interval.parse(text)
-        if abs(interval.semitones) > 24:
+        if abs(interval.semitones) > _FURTHEST:
             raise MusicError(f"{text} is further than two octaves: choose a smaller interval.")
         return _named(written, interval)
     target = Key.parse(text)

@@ -82,8 +82,9 @@ def to_piece(score: Score, name: str, parts: str = "piano") -> Piece:
         licence=score.licence,
         key_confidence=sure,
         chords=tuple(Word(onset, str(text)) for onset, text in _along(score.parts, order, bars, "chords")),
-        lyrics=tuple(Word(onset, str(text)) for onset, text in _along(singing, order, bars, "lyrics")),
+        lyrics=_words(singing, order, bars),
         voice_line=line,
+        at_pitch=singing[0].at_pitch and singing[0].staves == 1,
         sung=sung,
     )
 
@@ -276,7 +277,7 @@ def _mark_doubled(notes: tuple[Note, ...]) -> tuple[Note, ...]:
 
 
 def _along(parts: Sequence[Part], order: list[int], bars: tuple[Bar, ...], what: str) -> list[tuple[Fraction, Any]]:
-    """What the first part that has any says along the piece: tempi, chord symbols, lyrics."""
+    """What the first part that has any says along the piece: tempi, chord symbols."""
     for part in parts:
         found = [
             (bar.onset + at, thing)
@@ -291,6 +292,22 @@ def _along(parts: Sequence[Part], order: list[int], bars: tuple[Bar, ...], what:
                     plain.append((onset, thing))
             return plain
     return []
+
+
+def _words(parts: Sequence[Part], order: list[int], bars: tuple[Bar, ...]) -> tuple[Word, ...]:
+    """What the first part that has words sings: each time a passage comes round its next verse, where it has one."""
+    for part in parts:
+        words: list[Word] = []
+        times: Counter[int] = Counter()
+        for place, bar in zip(order, bars, strict=True):
+            times[place] += 1
+            verses = part.bars[place].lyrics if place < len(part.bars) else {}
+            if verses:
+                said = verses.get(times[place]) or verses[min(verses)]
+                words += [Word(bar.onset + at, text) for at, text in sorted(said, key=lambda pair: pair[0])]
+        if words:
+            return tuple(dict.fromkeys(words))
+    return ()
 
 
 def _keys(

@@ -16,7 +16,7 @@ from trainer.scores.elements import (
     chord_symbol,
     decimal,
     integer,
-    lyric_of,
+    lyrics_of,
     meter,
     number,
     quarters_a_minute,
@@ -185,9 +185,8 @@ class PartReader:
         written.tie_start = bool(ties & {"start", "continue"})
         written.tie_stop = bool(ties & {"stop", "continue"})
         if element.find("lyric") is not None:
-            text = lyric_of(element)
-            if text:
-                bar.lyrics.append((onset, text))
+            for verse, text in lyrics_of(element).items():
+                bar.lyrics.setdefault(verse, []).append((onset, text))
         self.part.staves = max(self.part.staves, written.staff)
         bar.sounding = max(bar.sounding, onset + length)
         bar.notes.append(written)
@@ -236,6 +235,7 @@ class PartReader:
             bar.meter = meter(time)
         self.part.staves = max(self.part.staves, integer(element.findtext("staves")) or 1)
         for clef in element.iterfind("clef"):
+            self.part.at_pitch |= bool(integer(clef.findtext("clef-octave-change")))
             self.part.clefs.setdefault(integer(clef.get("number")) or 1, (clef.findtext("sign") or "G").strip())
 
     def _key(self, element: ET.Element, bar: WrittenBar, at: Fraction) -> None:
@@ -249,6 +249,7 @@ class PartReader:
             self.signature = signature(key)
         if change is not None:
             self.transpose = transposition(change)
+            self.part.at_pitch |= self.transpose != Interval(0, 0)
         self.moved = self.transpose
         self.pitches.clear()
         if self.signature is not None:

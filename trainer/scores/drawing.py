@@ -6,7 +6,7 @@ import re
 import xml.etree.ElementTree as ET
 from collections.abc import Sequence
 
-from trainer.scores.svg import System
+from trainer.scores.svg import System, is_voice
 
 _SVG = "{http://www.w3.org/2000/svg}"
 _LINK = "{http://www.w3.org/1999/xlink}"
@@ -29,7 +29,10 @@ def laid_over(system: System, parts: Sequence[str], below: float = 0.0) -> str:
 
 
 def without_notes(system: System) -> str:
-    """The staves of a system with clef, signature, meter and barlines in their places, to write the notes on."""
+    """The staves of a system with clef, signature, meter and barlines in their places, to write the notes on.
+
+    The voice over an accompaniment stays: what is to be written is the piano's.
+    """
     ET.register_namespace("", _SVG[1:-1])
     ET.register_namespace("xlink", _LINK[1:-1])
     root = ET.fromstring(system.svg)
@@ -37,13 +40,15 @@ def without_notes(system: System) -> str:
         for child in list(measure):
             if not set(_classes(child)) & set(_FRAME):
                 measure.remove(child)
-    for staff in _by_class(root, "staff"):
+    bars = [[child for child in bar if "staff" in _classes(child)] for bar in _by_class(root, "measure")]
+    sung = {number for staves in bars for number, staff in enumerate(staves) if is_voice(staff)}
+    for staff in (staff for staves in bars for number, staff in enumerate(staves) if number not in sung):
         for child in list(staff):
             if "ledgerLines" in _classes(child):
                 staff.remove(child)
-    for layer in _by_class(root, "layer"):
-        for child in list(layer):
-            layer.remove(child)
+        for layer in _by_class(staff, "layer"):
+            for child in list(layer):
+                layer.remove(child)
     return ET.tostring(root, encoding="unicode")
 
 

@@ -134,12 +134,21 @@ def read_words(text: str, signs: Signs) -> None:
         signs.coda = True
 
 
-def lyric_of(note: ET.Element) -> str:
-    lyric = next((one for one in note.iterfind("lyric") if one.get("number", "1") in ("1", "part1verse1")), None)
-    if lyric is None:
-        return ""
-    text = "".join(piece.text or "" for piece in lyric.iterfind("text")).strip()
-    return text + "-" if text and lyric.findtext("syllabic") in ("begin", "middle") else text
+def lyrics_of(note: ET.Element) -> dict[int, str]:
+    """The syllable under a note in each verse, by number."""
+    found: dict[int, str] = {}
+    for lyric in note.iterfind("lyric"):
+        # Written "2", or "part1verse2".
+        numbers = re.findall(r"\d+", lyric.get("number", "1"))
+        # Two syllables sung on one note are parted by an elision.
+        parts = [
+            (piece.text or "" if piece.tag == "text" else " ") for piece in lyric if piece.tag in ("text", "elision")
+        ]
+        text = "".join(parts).strip()
+        if text:
+            joined = lyric.findtext("syllabic") in ("begin", "middle")
+            found.setdefault(int(numbers[-1][:4]) if numbers else 1, text + "-" if joined else text)
+    return found
 
 
 def chord_symbol(element: ET.Element) -> str:

@@ -25,7 +25,7 @@ _VEROVIO = Lock()
 # Widest syllable that has to find room under a note.
 _RIBBON_WORD = "sol"
 # Raised whenever the same piece and look would come out differently.
-_MAKE = 2
+_MAKE = 3
 
 
 @dataclass(frozen=True)
@@ -44,7 +44,7 @@ class Look:
     ribbon_px : float
         Height of the syllable text that must find room under each staff; 0 for none.
     fingers, chords, words, bar_numbers : bool
-        The words are those of a song whose melody is played.
+        The words are those of a song; where its melody is not played, the voice's staff comes with them.
     colours : dict of note index to ``#RRGGBB``
     ending : bool
         Close with the final barline; not for a passage.

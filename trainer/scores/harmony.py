@@ -33,20 +33,14 @@ _CENTRE, _HOME = 66.0, 0.4
 # Prices of a new chord: at the barline, at another beat, and where nothing asks for it (`_price`).
 _CHANGE_BAR, _CHANGE_BEAT, _CHANGE_UNASKED = 0.35, 0.7, 1.2
 _RAISED_FOURTH = 6
+# Major third and minor seventh with the fifth lowered or raised.
+_ALTERED = ((4, -6, -2), (4, 8, -2))
 # What the title of a skeleton ends with.
 _SKELETON = ": its harmony"
 # Quality of a chord symbol by its notes in thirds from the root, as fifths: the root's own left out.
 _QUALITIES = {
     (4, 1): "", (-3, 1): "m", (-3, -6): "dim", (4, 8): "aug", (4, 1, -2): "7", (4, 1, 5): "maj7",
     (-3, 1, -2): "m7", (-3, -6, -2): "m7b5", (-3, -6, -9): "dim7", (-3, 1, 5): "m(maj7)",
-}  # fmt: skip
-# Printed qualities beyond those, by the triad or seventh chord they stand on.
-_PRINTED = {
-    **{name: notes for notes, name in _QUALITIES.items()},
-    "min": (-3, 1), "-": (-3, 1), "maj": (4, 1), "M7": (4, 1, 5), "Δ": (4, 1, 5), "°": (-3, -6), "o": (-3, -6),
-    "°7": (-3, -6, -9), "ø": (-3, -6, -2), "ø7": (-3, -6, -2), "m7♭5": (-3, -6, -2), "+": (4, 8), "6": (4, 1),
-    "m6": (-3, 1), "9": (4, 1, -2), "13": (4, 1, -2), "maj9": (4, 1, 5), "m9": (-3, 1, -2), "sus4": (4, 1),
-    "sus2": (4, 1), "sus": (4, 1), "7sus4": (4, 1, -2), "5": (4, 1), "min7": (-3, 1, -2), "add9": (4, 1),
 }  # fmt: skip
 
 
@@ -294,13 +288,15 @@ def numeral_of(symbol: ChordSymbol, key: Key) -> Numeral:
     >>> numeral_of(parse_symbol("A7/C#"), Key.parse("C")).figure
     'V65/ii'
     """
-    quality = symbol.quality.strip("() ")
-    thirds = _PRINTED.get(quality) or ((-3, 1) if quality.startswith("m") and not quality.startswith("maj") else (4, 1))
+    thirds = symbol.thirds
     root = symbol.root.fifths - key.tonic.fifths
     chord = (root, *(root + third for third in thirds))
     bass = symbol.bass.fifths - key.tonic.fifths if symbol.bass else root
     place = next((i for i, note in enumerate(chord) if (note - bass) % 12 == 0), 0)
     costs = TABLE[key.mode]
+    if thirds in _ALTERED:
+        # An altered dominant is named as the plain one: the numeral tells its place, the symbol its colours.
+        chord = (root, root + 4, root + 1, root - 2)
     named = [
         f
         for f, (notes, _) in costs.items()
@@ -317,7 +313,8 @@ def _by_degree(root: SpelledPitch, key: Key, thirds: tuple[int, ...]) -> str:
     sign = "b" * -off if off < 0 else "#" * off
     stem = ("I", "II", "III", "IV", "V", "VI", "VII")[number]
     minor = thirds[0] == -3
-    mark = ("o" if thirds[1] == -6 else "") if minor else ("+" if thirds[1] == 8 else "")
+    half = thirds[2:] == (-2,)
+    mark = (("ø" if half else "o") if thirds[1] == -6 else "") if minor else ("+" if thirds[1] == 8 else "")
     return sign + (stem.lower() if minor else stem) + mark
 
 

@@ -11,6 +11,7 @@ from trainer.music.packed import packed, unpacked
 from trainer.music.piece import KeyChange, Piece
 from trainer.music.pitch import MusicError
 from trainer.scores import cache, guarding
+from trainer.scores.written import Score
 
 PARTS = ("piano", "voice", "all")
 
@@ -48,6 +49,14 @@ def read(path: str | Path, *, key: Key | None = None, parts: str = "piano") -> P
     return piece
 
 
+def is_transposing(path: str | Path) -> bool:
+    """Whether a file says that what is written in it sounds elsewhere; `read` then gives what sounds."""
+    place = Path(path)
+    content = guarding.recognise(guarding.load(place), place.name)
+    moves = r"<(?:\w+:)?(?:chromatic|octave-change)>\s*[+-]?0*[1-9]"
+    return content.kind == guarding.MUSICXML and re.search(moves, content.text) is not None
+
+
 def from_bytes(data: bytes, name: str, *, key: Key | None = None, parts: str = "piano") -> Piece:
     """Read a file's content; `name` is for the title of untitled music and for what is said when it fails."""
     content = guarding.recognise(data, name)
@@ -57,17 +66,27 @@ def from_bytes(data: bytes, name: str, *, key: Key | None = None, parts: str = "
         piece = from_midi(content.data, name, key)
     else:
         from trainer.scores.assembling import to_piece
-        from trainer.scores.musicxml import parse
 
-        text = content.text
-        if content.kind != guarding.MUSICXML:
-            from trainer.scores.foreign import to_musicxml_text
-
-            text = to_musicxml_text(text, content.kind, name)
-        piece = to_piece(parse(text, name), name, parts)
+        piece = to_piece(_score(content, name), name, parts)
         if key is not None:
             piece = in_key(piece, key)
     return piece if piece.title else replace(piece, title=title_from(name))
+
+
+def _score(content: guarding.Content, name: str) -> Score:
+    """The document as written, whichever of the text formats it is in."""
+    if content.kind == guarding.ABC:
+        from trainer.scores import abctune
+
+        return abctune.parse(content.text, name)
+    from trainer.scores.musicxml import parse
+
+    text = content.text
+    if content.kind == guarding.HUMDRUM:
+        from trainer.scores.foreign import to_musicxml_text
+
+        text = to_musicxml_text(text, name)
+    return parse(text, name)
 
 
 def title_from(name: str) -> str:

@@ -109,6 +109,11 @@ class System:
         )
 
 
+def is_voice(staff: ET.Element) -> bool:
+    """Whether a staff of a bar holds notes of the voice over an accompaniment (`writing`), which nobody here plays."""
+    return any(note.get("id", "").startswith("v") for note in _by_class(staff, "note"))
+
+
 def systems_of(pages: list[str], staff_px: float, ink: str, bar_numbers: bool, ribbon: bool) -> Iterator[System]:
     """Every system of every page, in order; with `ribbon` the first line of words only keeps room for syllables."""
     ET.register_namespace("", _SVG[1:-1])
@@ -208,6 +213,8 @@ class _System:
         for measure in _by_class(self.group, "measure"):
             staves = [child for child in measure if _is(child, "staff")]
             for number, staff in enumerate(staves, start=1):
+                if is_voice(staff):
+                    continue  # the words under the voice are its own
                 for parent in list(staff.iter(f"{_SVG}g")):
                     for child in list(parent):
                         if _is(child, "verse") and child.get("data-n") == "1":

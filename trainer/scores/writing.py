@@ -9,7 +9,7 @@ from __future__ import annotations
 import xml.etree.ElementTree as ET
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from trainer.music.keys import Key
@@ -28,6 +28,9 @@ from trainer.scores.notating import Accidentals, Chord, clefs, voice_in_bar
 from trainer.scores.preparing import by_bar, divisions_of, staves_of, unique_names
 from trainer.scores.written import LEFT_VOICES
 
+# Percent of the piano's: usual for the voice over an accompaniment (common practice, no source).
+_VOICE_SIZE = "75"
+
 
 @dataclass(frozen=True)
 class Print:
@@ -40,7 +43,8 @@ class Print:
     fingers, chords : bool
         Print fingerings and chord symbols.
     words : bool
-        Print the words of a song whose melody is played, under the ribbon where there is one.
+        Print what is sung: the words of a song whose melody is played, under the ribbon where there is one, and else
+        the voice with its words over the piano's staves.
     colours : dict of note index to ``#RRGGBB``
         Notes in another colour.
     ending : bool
@@ -120,15 +124,40 @@ class _Writer:
         else:
             names = {frozenset({LEFT}): "Left hand", frozenset({RIGHT}): "Right hand"}
             ET.SubElement(part, "part-name").text = names.get(hands, "Piano")
-        measures = ET.SubElement(root, "part", id="P1")
-        for index, bar in enumerate(self.bars):
-            self._measure(measures, index, bar)
+        if self.printing and self.printing.words and piece.sung:
+            self._voice_above(root)
+        self._part(root, "P1")
         ET.indent(root, " ")
         return (
             '<?xml version="1.0" encoding="UTF-8"?>\n'
             '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" '
             '"http://www.musicxml.org/dtds/partwise.dtd">\n' + ET.tostring(root, encoding="unicode") + "\n"
         )
+
+    def _part(self, root: ET.Element, name: str) -> ET.Element:
+        part = ET.SubElement(root, "part", id=name)
+        for index, bar in enumerate(self.bars):
+            self._measure(part, index, bar)
+        return part
+
+    def _voice_above(self, root: ET.Element) -> None:
+        """The voice of a song as a smaller staff with its words and the chord symbols over the piano's."""
+        assert self.printing is not None
+        line = replace(self.piece, notes=self.piece.sung, sung=())
+        writer = _Writer(line, replace(self.printing, ribbon="", colours={}))
+        parts = root.find("part-list")
+        assert parts is not None
+        listed = ET.Element("score-part", id="P0")
+        ET.SubElement(listed, "part-name", {"print-object": "no"})
+        parts.insert(0, listed)
+        part = writer._part(root, "P0")
+        for note in part.iter("note"):
+            # The piano's notes are known to the page by their ids, the voice's are only looked at.
+            if "id" in note.attrib:
+                note.set("id", "v" + note.get("id", ""))
+        details = ET.SubElement(next(part.iter("attributes")), "staff-details")
+        ET.SubElement(details, "staff-size").text = _VOICE_SIZE
+        self.chords = {}
 
     def _staff(self, note: Note) -> int:
         return min(note.staff, 2) if len(self.staves) == 2 else 1

@@ -35,7 +35,7 @@ class WrittenBar:
     """One printed bar of one part.
 
     `length` goes to the end of the last note or rest, `sounding` of the last note, `resting` of a rest for the whole
-    bar, which some programs write as long as a full bar into a pickup.
+    bar, which some programs write as long as a full bar into a pickup. `lyrics` are the words of each verse by number.
     """
 
     number: int
@@ -46,20 +46,24 @@ class WrittenBar:
     keys: list[tuple[Fraction, int, str]] = field(default_factory=list)
     notes: list[Written] = field(default_factory=list)
     chords: list[tuple[Fraction, str]] = field(default_factory=list)
-    lyrics: list[tuple[Fraction, str]] = field(default_factory=list)
+    lyrics: dict[int, list[tuple[Fraction, str]]] = field(default_factory=dict)
     tempi: list[tuple[Fraction, float]] = field(default_factory=list)
     signs: Signs = field(default_factory=Signs)
 
 
 @dataclass(slots=True)
 class Part:
-    """One part: its name, how many staves, the first clef of each staff, its bars."""
+    """One part: its name, how many staves, the first clef of each staff, its bars.
+
+    `at_pitch`: clef or transposition say in which octave it sounds.
+    """
 
     name: str
     bars: list[WrittenBar] = field(default_factory=list)
     staves: int = 1
     clefs: dict[int, str] = field(default_factory=dict)
     program: int | None = None
+    at_pitch: bool = False
 
     @property
     def has_lyrics(self) -> bool:
