@@ -148,3 +148,15 @@ def test_pages_travel_between_processes() -> None:
     with ProcessPoolExecutor(1, get_context("spawn")) as pool:
         page = pool.submit(engrave, made, LOOK).result(timeout=60)
     assert page == engrave(made, LOOK)
+
+
+def test_no_page_closes_with_a_bar_or_two_alone() -> None:
+    for name in ("au-clair-de-la-lune-first-strain", "five-step-stair", "swallowtail-jig", "was-fuehr-ich-denn"):
+        (file,) = bundled_folder().glob(f"*/{name}.musicxml")
+        made = read(file)
+        for width in (900, 1140, 1456):
+            systems = engrave(made, Look(width_px=width, staff_px=48, ribbon_px=30)).systems
+            counts = [len(system.bars) for system in systems]
+            assert [bar.bar for system in systems for bar in system.bars] == list(range(len(made.bars)))
+            assert len(systems) == 1 or min(counts) * 2 >= max(counts), (name, width, counts)
+            assert len(systems) == 1 or systems[-1].right == pytest.approx(systems[0].right, abs=1), (name, width)

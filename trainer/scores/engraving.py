@@ -18,6 +18,7 @@ from typing import Any
 from trainer.music.packed import packed
 from trainer.music.piece import Piece
 from trainer.scores import cache
+from trainer.scores.breaking import evened
 from trainer.scores.svg import Place, Staff, System, systems_of
 from trainer.scores.writing import Print, to_musicxml
 
@@ -25,7 +26,10 @@ _VEROVIO = Lock()
 # Widest syllable that has to find room under a note.
 _RIBBON_WORD = "sol"
 # Raised whenever the same piece and look would come out differently.
-_MAKE = 2
+_MAKE = 3
+# Verovio's way of breaking lines, and of the width what a last system must fill to be drawn out to its end.
+_AS_FULL = ("auto", 0.6)
+_AS_TOLD = ("line", 0.3)
 
 
 @dataclass(frozen=True)
@@ -134,18 +138,28 @@ def engrave(piece: Piece, look: Look) -> Engraved:
     look = replace(look, staff_px=max(4 * round(look.staff_px / 4), 8))
     signs = [look.bar_numbers, look.fingers, look.chords, look.words, look.ending]
     options = [_MAKE, look.ink, sorted(look.colours.items()), *signs]
-    name = cache.name_for("engraved", json.dumps([packed(piece), options, _options(look)]))
+    name = cache.name_for("engraved", json.dumps([packed(piece), options, _options(look, _AS_FULL)]))
     kept = cache.fetch(name)
     if kept is not None:
         try:
             return _unpacked(kept, look)
         except (KeyError, TypeError, ValueError):
             pass  # an entry of another make: engrave afresh
-    document = to_musicxml(piece, _printing(look))
-    drawn = systems_of(_rendered(document, look), look.staff_px, look.ink, look.bar_numbers, look.ribbon_px > 0)
-    engraved = Engraved(tuple(drawn), look)
+    drawn = _drawn(piece, look)
+    begins = evened(drawn)
+    if begins:
+        shared = _drawn(piece, look, begins)
+        drawn = shared if len(shared) == len(drawn) else drawn
+    engraved = Engraved(drawn, look)
     cache.keep(name, _packed(engraved))
     return engraved
+
+
+def _drawn(piece: Piece, look: Look, begins: frozenset[int] = frozenset()) -> tuple[System, ...]:
+    """The systems, broken where they are full or, if told, before these bars."""
+    document = to_musicxml(piece, replace(_printing(look), begins=begins))
+    pages = _rendered(document, _options(look, _AS_TOLD if begins else _AS_FULL))
+    return tuple(systems_of(pages, look.staff_px, look.ink, look.bar_numbers, look.ribbon_px > 0))
 
 
 def _printing(look: Look) -> Print:
@@ -154,20 +168,20 @@ def _printing(look: Look) -> Print:
     )
 
 
-def _rendered(document: str, look: Look) -> list[str]:
+def _rendered(document: str, options: Mapping[str, Any]) -> list[str]:
     """verovio's SVG pages."""
     import verovio
 
     with _VEROVIO:
         verovio.enableLog(verovio.LOG_OFF)
         toolkit = verovio.toolkit()
-        toolkit.setOptions(_options(look))
+        toolkit.setOptions(dict(options))
         if not toolkit.loadData(document):
             raise RuntimeError("verovio did not take the document")  # our own document: a fault of ours
         return [str(toolkit.renderToSVG(page)) for page in range(1, toolkit.getPageCount() + 1)]
 
 
-def _options(look: Look) -> dict[str, Any]:
+def _options(look: Look, breaking: tuple[str, float]) -> dict[str, Any]:
     """verovio's options; lengths in its units, half a staff space each (9 of its page units)."""
     space = look.staff_px / 4
 
@@ -185,9 +199,9 @@ def _options(look: Look) -> dict[str, Any]:
         "pageMarginBottom": 60,
         "pageMarginLeft": 40,
         "pageMarginRight": 12,
-        "breaks": "auto",
+        "breaks": breaking[0],
         "breaksNoWidow": True,
-        "minLastJustification": 0.6,
+        "minLastJustification": breaking[1],
         "header": "none",
         "footer": "none",
         "svgFormatRaw": True,
