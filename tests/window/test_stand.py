@@ -72,6 +72,21 @@ def test_no_syllable_lies_on_ink_or_on_another(house: House, name: str) -> None:
     assert shown >= 20
 
 
+@pytest.mark.parametrize("name", ["petzold-minuet-in-g", "swallowtail-jig", "luo-shui-tian", "two-friends"])
+def test_close_notes_keep_their_syllables(house: House, name: str) -> None:
+    stand = staging.stand_of(house, name, "-2")
+    score = engraved(stand, house)
+    ribbons = stand.page.ribbons()
+    named = {one.note for at in range(len(score.systems)) for one in ribbons.of(at)}
+    asked: set[int] = set()
+    for system in score.systems:
+        for staff in system.staves:
+            asked |= set(ribbon.chosen(score.piece, [i for i in system.heads if system.staff_of(i) is staff], "all"))
+    # The engraver sets some notes closer than words are wide: three of a hundred may be lost, no more.
+    assert named <= asked
+    assert len(asked - named) <= len(asked) * 3 // 100
+
+
 def test_syllables_stand_under_their_heads(house: House) -> None:
     stand = staging.stand_of(house, "ode-to-joy", "Ab")
     score = engraved(stand, house)

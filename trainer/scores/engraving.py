@@ -23,10 +23,11 @@ from trainer.scores.svg import Place, Staff, System, systems_of
 from trainer.scores.writing import Print, to_musicxml
 
 _VEROVIO = Lock()
-# Widest syllable that has to find room under a note.
-_RIBBON_WORD = "sol"
+# A word of middling width that has to find room under every note. For the widest, verovio drives all notes of a bar
+# apart but the first, so that equal notes stand unequally; wider syllables draw apart by themselves.
+_RIBBON_WORD = "so"
 # Raised whenever the same piece and look would come out differently.
-_MAKE = 3
+_MAKE = 4
 # Verovio's way of breaking lines, and of the width what a last system must fill to be drawn out to its end.
 _AS_FULL = ("auto", 0.6)
 _AS_TOLD = ("line", 0.3)
