@@ -179,6 +179,52 @@ def test_a_loop_counts_its_notes_in_the_whole_piece(house: House) -> None:
     assert (mark.note, mark.cause) == (first, RIGHT)
 
 
+def test_played_on_without_a_pause_a_loop_goes_round(house: House) -> None:
+    """Nobody who was told to play round and round went back, and each round is a take that is told of."""
+    stand = staging.stand_of(house, "au-clair-de-la-lune-first-strain", "Eb", loop=(0, 1), hands="right")
+    engraved(stand, house)
+    assert stand.practice is not None
+    wish = stand.practice.wish
+    keys = [wish.expected.notes[note].midi for note in wish.part]
+    assert len(keys) == 6
+    # In the first round a step too high at the end, and put right; what is owed is no new beginning.
+    for number, pitch in enumerate([*keys[:5], keys[5] + 2, keys[5]]):
+        house.hear(Press(number * 0.6, pitch, 64), now())
+    assert len(stand.practice.marks) == 7
+    assert stand.place == 0, "after its end a loop begins anew"
+    house.hear(Press(5.0, keys[0], 64), now())
+    assert house.rounds.last is not None
+    assert (len(house.rounds.last.presses), house.rounds.last.right) == (7, 6)
+    assert "6 of 7 right in that round" in house.notice.words  # type: ignore[union-attr]
+    assert [mark.cause for mark in stand.practice.marks] == [RIGHT]
+    assert stand.practice.session.moves == []
+    for number, pitch in enumerate(keys[1:]):
+        house.hear(Press(5.6 + number * 0.6, pitch, 64), now())
+    stand.pace.over()
+    assert stand.practice.marks == []
+    # At rest after a round, enter shows it marked.
+    stand.stop()
+    assert house.screen.name == "copy"
+    assert house.rounds.last.right == 6
+
+
+def test_the_veil_of_a_hand_leaves_the_syllables_of_the_other_whole(house: House) -> None:
+    stand = staging.stand_of(house, "au-clair-de-la-lune-first-strain", "Eb", loop=(0, 1), hands="right")
+    score = engraved(stand, house)
+    assert house.canvas is not None
+    veil = next(box for box in house.canvas.boxes if box.name == "veil.hand.0")
+    words = [box for box in house.canvas.boxes if box.name.startswith("ribbon.0.")]
+    assert len(words) >= 6
+    assert not [word.text for word in words if word.rect.inflate(-8, -8).colliderect(veil.rect)]
+    # The loop's bracket stands between the metre and the first note.
+    bracket = next(box for box in house.canvas.boxes if box.name == "loop.first.0")
+    system = score.systems[0]
+    left = next(box for box in house.canvas.boxes if box.name == "music.0").rect.left
+    line = left + system.music_left - 0.5 * system.space
+    assert abs(bracket.rect.centerx - line) <= 1
+    assert line < left + min(x for x, _ in system.heads.values()) - system.space * 0.5
+
+
 def test_orders_start_a_new_take_with_the_wish_changed(house: House) -> None:
     stand = staging.stand_of(house, "aura-lee", "Eb")
     engraved(stand, house)

@@ -178,7 +178,7 @@ class Orders:
         stand = self._stand
         before = stand.key_labels()
         practice = stand.practice
-        ended = practice is not None and practice.phase == ENDED
+        ended = practice is not None and (practice.phase == ENDED or self.house.rounds.rounded(practice))
         timed = practice is not None and practice.wish.mode != SENZA_MISURA
         begin = practice is not None and timed and practice.phase in (READY, LOOKING)
         row: list[Order] = [("next", f"{before}n", stand.next, f"{before}n")] if self.house.rounds.row else []

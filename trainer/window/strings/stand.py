@@ -37,6 +37,7 @@ WORDS: dict[str, str] = {
     "stand.engraving": "engraving …",
     "stand.loop.on": "{bars}, round and round",
     "stand.loop.off": "the whole piece",
+    "stand.loop.round": "{right} right in that round.",
     "stand.other.on": "The hand that is not practised is played for you.",
     "stand.other.off": "The other hand is silent.",
     "stand.listen": "hear it",
