@@ -10,7 +10,7 @@ import pygame
 import pytest
 
 from tools import staging
-from trainer.following.marks import RIGHT
+from trainer.following.marks import DISPLACED, RIGHT
 from trainer.hands.changes import changes
 from trainer.hands.fingering import finger_piece
 from trainer.listening.clock import now
@@ -177,6 +177,30 @@ def test_a_loop_counts_its_notes_in_the_whole_piece(house: House) -> None:
     mark = stand.practice.hear(Press(0.0, wish.expected.notes[first].midi, 64))
     assert mark is not None
     assert (mark.note, mark.cause) == (first, RIGHT)
+
+
+def test_each_hand_that_lay_amiss_has_one_bracket(house: House) -> None:
+    stand = staging.stand_of(house, "swallowtail-jig", "+2")
+    score = engraved(stand, house)
+    assert stand.practice is not None
+    wish = stand.practice.wish
+    moments = wish.expected.moments
+    for number, moment in enumerate(moments):
+        amiss = 2 if 62 <= number < 68 else 0
+        for note in moment.notes:
+            house.hear(
+                Press(float(moment.onset) * 0.42 + note / 1e4, wish.expected.notes[note].midi + amiss, 64), now()
+            )
+    stand.end()
+    displaced = {mark.note for mark in stand.practice.marks if mark.cause == DISPLACED}
+    assert {wish.piece.notes[note].hand for note in displaced if note is not None} == {"left", "right"}
+    systems = {score.system_of[note] for note in displaced if note is not None}
+    assert len(systems) == 1
+    assert stand.page.marking is not None
+    (system,) = systems
+    drawn = [stroke for stroke in stand.page.marking.strokes[system] if any("M2" in word.text for word in stroke.words)]
+    assert len(drawn) == 2
+    assert not drawn[0].rect.colliderect(drawn[1].rect)
 
 
 def test_played_on_without_a_pause_a_loop_goes_round(house: House) -> None:
