@@ -163,10 +163,12 @@ def placed(line: list[Syllable], mask: Mask, top: int, floor: int, baseline: flo
     free = [int(filled[:, row].sum()) if row < filled.shape[1] else len(line) for row in rows]
     row = min(rows, key=lambda r: (free[r - top], abs(r - wished)))
     found = []
-    for one, (left, right), blocked in zip(line, spans, filled, strict=True):
+    for number, (one, (left, right), blocked) in enumerate(zip(line, spans, filled, strict=True)):
         own, aside = row, 0
         if row < blocked.shape[0] and blocked[row]:
-            own, aside = _own_place(mask, left, right, rows, row, high, size)
+            before = found[-1].rect.right if found else 0
+            after = spans[number + 1][0] if number + 1 < len(spans) else mask.shape[0]
+            own, aside = _own_place(mask, (left, right), (before, after), rows, row, high, size)
         found.append(Placed(one.note, one.text, one.is_do, Rect(left + aside, own, right - left, high)))
     return found
 
@@ -176,10 +178,18 @@ def box_height(size: float) -> int:
     return round(size * HEIGHT)
 
 
-def _own_place(mask: Mask, left: int, right: int, rows: range, row: int, high: int, size: float) -> tuple[int, int]:
-    """The free place nearest to the line's row: another row, or a little to the side. The line's own when none is."""
+def _own_place(
+    mask: Mask, span: tuple[int, int], between: tuple[int, int], rows: range, row: int, high: int, size: float
+) -> tuple[int, int]:
+    """The free place nearest to the line's row: another row, or a little to the side. The line's own when none is.
+
+    To the side it goes only as far as the syllables `between` which it stands.
+    """
+    left, right = span
     step = max(1, round(size * 0.12))
     for aside in (0, step, -step, 2 * step, -2 * step, 3 * step, -3 * step):
+        if aside and not (between[0] <= left + aside and right + aside <= between[1]):
+            continue
         blocked = _window(mask[max(0, left + aside) : right + aside].any(axis=0), high)
         near = sorted((r for r in rows if r < blocked.shape[0] and not blocked[r]), key=lambda r: abs(r - row))
         if near and (aside == 0 or abs(near[0] - row) < high):
