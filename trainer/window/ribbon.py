@@ -162,7 +162,7 @@ def placed(line: list[Syllable], mask: Mask, top: int, floor: int, baseline: flo
     wished = round(baseline - size * RISE)
     free = [int(filled[:, row].sum()) if row < filled.shape[1] else len(line) for row in rows]
     row = min(rows, key=lambda r: (free[r - top], abs(r - wished)))
-    found = []
+    found: list[Placed] = []
     for number, (one, (left, right), blocked) in enumerate(zip(line, spans, filled, strict=True)):
         own, aside = row, 0
         if row < blocked.shape[0] and blocked[row]:

@@ -96,6 +96,7 @@ WORDS: dict[str, str] = {
     "stand.clef.plain": "accidentals read as they stand",
     "stand.ended": "That was the take. The marked copy is ready.",
     "stand.ended.part": "That was the take: {bars}. The marked copy is ready.",
+    "stand.sight.unheard": "At sight nothing is heard before: after the take the piece is there to be listened to.",
     "stand.stray": "Fewer than four keys are no take yet: nothing of it is kept.",
     "stand.step.over": "This step has had its minutes; next leads on.",
     "stand.warm-up.over": "The warm-up has had its minutes. Hands and voices come to the music fresh.",
