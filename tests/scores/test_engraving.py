@@ -178,3 +178,17 @@ def test_equal_notes_stand_about_equally_apart() -> None:
             if made.bar_index(here) == made.bar_index(there):
                 gaps.setdefault((made.bar_index(here), there - here), []).append(heads[there] - heads[here])
         assert max(max(those) / min(those) for those in gaps.values()) < 1.8, name
+
+
+def test_of_a_chord_only_the_outer_finger_is_printed_where_systems_must_not_be_tall() -> None:
+    made = piece(
+        note("a", "C4", 0, 4, finger=1), note("b", "E4", 0, 4, finger=3), note("c", "G4", 0, 4, finger=5),
+        note("d", "C3", 0, 4, LEFT, finger=5), note("e", "G3", 0, 4, LEFT, finger=1), note("f", "D4", 4, 4, finger=2),
+    )  # fmt: skip
+
+    def printed(stacked: bool) -> list[str]:
+        root = ET.fromstring(engrave(made, replace(LOOK, stacked=stacked)).systems[0].svg)
+        return sorted("".join(one.itertext()).strip() for one in root.iter() if one.get("class") == "fing")
+
+    assert printed(True) == ["1", "1", "2", "3", "5", "5"]
+    assert printed(False) == ["2", "5", "5"]

@@ -72,6 +72,19 @@ def test_no_syllable_lies_on_ink_or_on_another(house: House, name: str) -> None:
     assert shown >= 20
 
 
+@pytest.mark.parametrize("name", ["wild-rider", "arabesque", "petzold-minuet-in-g"])
+def test_the_next_system_is_always_there_and_the_inner_fingers_of_chords_give_way(name: str) -> None:
+    house = house_of((1366, 768))
+    stand = staging.stand_of(house, name, "-2")
+    score = engraved(stand, house)
+    assert stand.page.slots == 2
+    assert score.engraved.look.fingers
+    assert not score.engraved.look.stacked
+    # Where there is room every finger is printed.
+    simple = engraved(staging.stand_of(house, "ode-to-joy", "-2"), house)
+    assert simple.engraved.look.stacked
+
+
 @pytest.mark.parametrize("name", ["petzold-minuet-in-g", "swallowtail-jig", "luo-shui-tian", "two-friends"])
 def test_close_notes_keep_their_syllables(house: House, name: str) -> None:
     stand = staging.stand_of(house, name, "-2")

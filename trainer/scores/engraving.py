@@ -16,7 +16,7 @@ from threading import Lock
 from typing import Any
 
 from trainer.music.packed import packed
-from trainer.music.piece import Piece
+from trainer.music.piece import LEFT, Piece
 from trainer.scores import cache
 from trainer.scores.breaking import evened
 from trainer.scores.svg import Place, Staff, System, systems_of
@@ -53,6 +53,8 @@ class Look:
     colours : dict of note index to ``#RRGGBB``
     ending : bool
         Close with the final barline; not for a passage.
+    stacked : bool
+        Print the fingers of all notes of a chord; else only that of its outer note, so that systems are less tall.
     """
 
     width_px: int
@@ -65,6 +67,7 @@ class Look:
     bar_numbers: bool = True
     colours: Mapping[int, str] = field(default_factory=dict)
     ending: bool = True
+    stacked: bool = True
 
 
 @dataclass(frozen=True)
@@ -137,6 +140,8 @@ class Engraved:
 def engrave(piece: Piece, look: Look) -> Engraved:
     """Lay the piece out. Slow the first time (about 20 ms a page, more for dense music): call it off the play path."""
     look = replace(look, staff_px=max(4 * round(look.staff_px / 4), 8))
+    if not look.stacked:
+        piece = _outer_fingers(piece)
     signs = [look.bar_numbers, look.fingers, look.chords, look.words, look.ending]
     options = [_MAKE, look.ink, sorted(look.colours.items()), *signs]
     name = cache.name_for("engraved", json.dumps([packed(piece), options, _options(look, _AS_FULL)]))
@@ -154,6 +159,20 @@ def engrave(piece: Piece, look: Look) -> Engraved:
     engraved = Engraved(drawn, look)
     cache.keep(name, _packed(engraved))
     return engraved
+
+
+def _outer_fingers(piece: Piece) -> Piece:
+    """Of the fingers of a chord that of its outer note alone: the right hand's highest, the left hand's lowest."""
+    outer: dict[tuple[str, Fraction], int] = {}
+    for note in piece.notes:
+        if note.finger and not note.grace:
+            place, choose = (note.hand, note.onset), min if note.hand == LEFT else max
+            outer[place] = choose(note.midi, outer.get(place, note.midi))
+    fewer = (
+        note if note.grace or note.midi == outer.get((note.hand, note.onset)) else replace(note, finger=None)
+        for note in piece.notes
+    )
+    return replace(piece, notes=tuple(fewer))
 
 
 def _drawn(piece: Piece, look: Look, begins: frozenset[int] = frozenset()) -> tuple[System, ...]:
