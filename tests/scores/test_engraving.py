@@ -192,3 +192,19 @@ def test_of_a_chord_only_the_outer_finger_is_printed_where_systems_must_not_be_t
 
     assert printed(True) == ["1", "1", "2", "3", "5", "5"]
     assert printed(False) == ["2", "5", "5"]
+
+
+@pytest.mark.parametrize(
+    "name", ["heer-halewijn", "o-traurigkeit", "susanna-willt-du-mit", "wenn-ich-ein-voeglein-waer"]
+)
+def test_every_staff_has_its_five_lines_wherever_it_lies_between_the_pixels(name: str) -> None:
+    """Lines a fiftieth thinner than a pixel, drawn with sharp edges, vanished where they lay between two rows."""
+    import pygame
+
+    (file,) = bundled_folder().glob(f"*/{name}.musicxml")
+    page = engrave(read(file), Look(width_px=1039, staff_px=31.9, ribbon_px=20.4))
+    for at, system in enumerate(page.systems):
+        ink = pygame.surfarray.array_alpha(pixels(page.png(at))) > 40
+        for staff in system.staves:
+            rows = ink[:, round(staff.top) - 2 : round(staff.bottom) + 3].sum(axis=0) > 0.9 * system.width
+            assert rows.sum() == 5, (name, at)
