@@ -209,7 +209,7 @@ def test_days_give_the_least_ready_the_most_time_and_end_with_the_whole_set():
 
 def test_on_the_day_itself_nothing_is_left_to_practise():
     occasion = Occasion("today", TODAY, (SONG,))
-    assert until(occasion, [Readiness(SONG, 0.0, 0, None)], TODAY) == ()
+    assert until(occasion, [Readiness(SONG, 0.0, 0, None)], TODAY, 30) == ()
 
 
 def test_the_invented_concert_suits_its_invented_singers():

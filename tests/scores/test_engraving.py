@@ -7,6 +7,7 @@ import xml.etree.ElementTree as ET
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
 from fractions import Fraction
+from itertools import pairwise
 from multiprocessing import get_context
 from pathlib import Path
 
@@ -148,3 +149,62 @@ def test_pages_travel_between_processes() -> None:
     with ProcessPoolExecutor(1, get_context("spawn")) as pool:
         page = pool.submit(engrave, made, LOOK).result(timeout=60)
     assert page == engrave(made, LOOK)
+
+
+def test_no_page_closes_with_a_bar_or_two_alone() -> None:
+    for name in ("au-clair-de-la-lune-first-strain", "five-step-stair", "swallowtail-jig", "was-fuehr-ich-denn"):
+        (file,) = bundled_folder().glob(f"*/{name}.musicxml")
+        made = read(file)
+        for width in (900, 1140, 1456):
+            systems = engrave(made, Look(width_px=width, staff_px=48, ribbon_px=30)).systems
+            counts = [len(system.bars) for system in systems]
+            assert [bar.bar for system in systems for bar in system.bars] == list(range(len(made.bars)))
+            assert len(systems) == 1 or min(counts) * 2 >= max(counts), (name, width, counts)
+            assert len(systems) == 1 or systems[-1].right == pytest.approx(systems[0].right, abs=1), (name, width)
+
+
+def test_equal_notes_stand_about_equally_apart() -> None:
+    """Room kept for the widest syllable everywhere drove notes of one length up to 2.4 times as far apart as others."""
+    for name in ("greensleeves", "die-loreley", "musette-in-d"):
+        made = read(bundled_folder() / "open" / f"{name}.musicxml")
+        page = engrave(made, Look(width_px=1472, staff_px=52, ribbon_px=33.8))
+        heads: dict[Fraction, float] = {}
+        for index, place in page.places.items():
+            if not made.notes[index].grace:
+                onset = made.notes[index].onset
+                heads[onset] = min(heads.get(onset, place.x), place.x)
+        gaps: dict[tuple[int, Fraction], list[float]] = {}
+        for here, there in pairwise(sorted(heads)):
+            if made.bar_index(here) == made.bar_index(there):
+                gaps.setdefault((made.bar_index(here), there - here), []).append(heads[there] - heads[here])
+        assert max(max(those) / min(those) for those in gaps.values()) < 1.8, name
+
+
+def test_of_a_chord_only_the_outer_finger_is_printed_where_systems_must_not_be_tall() -> None:
+    made = piece(
+        note("a", "C4", 0, 4, finger=1), note("b", "E4", 0, 4, finger=3), note("c", "G4", 0, 4, finger=5),
+        note("d", "C3", 0, 4, LEFT, finger=5), note("e", "G3", 0, 4, LEFT, finger=1), note("f", "D4", 4, 4, finger=2),
+    )  # fmt: skip
+
+    def printed(stacked: bool) -> list[str]:
+        root = ET.fromstring(engrave(made, replace(LOOK, stacked=stacked)).systems[0].svg)
+        return sorted("".join(one.itertext()).strip() for one in root.iter() if one.get("class") == "fing")
+
+    assert printed(True) == ["1", "1", "2", "3", "5", "5"]
+    assert printed(False) == ["2", "5", "5"]
+
+
+@pytest.mark.parametrize(
+    "name", ["heer-halewijn", "o-traurigkeit", "susanna-willt-du-mit", "wenn-ich-ein-voeglein-waer"]
+)
+def test_every_staff_has_its_five_lines_wherever_it_lies_between_the_pixels(name: str) -> None:
+    """Lines a fiftieth thinner than a pixel, drawn with sharp edges, vanished where they lay between two rows."""
+    import pygame
+
+    (file,) = bundled_folder().glob(f"*/{name}.musicxml")
+    page = engrave(read(file), Look(width_px=1039, staff_px=31.9, ribbon_px=20.4))
+    for at, system in enumerate(page.systems):
+        ink = pygame.surfarray.array_alpha(pixels(page.png(at))) > 40
+        for staff in system.staves:
+            rows = ink[:, round(staff.top) - 2 : round(staff.bottom) + 3].sum(axis=0) > 0.9 * system.width
+            assert rows.sum() == 5, (name, at)

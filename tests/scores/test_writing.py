@@ -151,3 +151,14 @@ def test_syllables_of_a_word_are_joined_as_the_standard_says() -> None:
         ("single", "-"),
     ]
     assert from_bytes(document.encode(), "x").lyrics == song.lyrics
+
+
+def test_a_hand_that_rests_in_the_upbeat_rests_as_long_as_it_lasts() -> None:
+    upbeat = Bar(0, Fraction(0), Fraction(1), (3, 4))
+    bars = (upbeat, Bar(1, Fraction(1), Fraction(3), (3, 4)), Bar(2, Fraction(4), Fraction(3), (3, 4)))
+    made = replace(piece(note("a", "G4", 0, 1), note("b", "C5", 1, 3), note("c", "C3", 4, 3, LEFT)), bars=bars)
+    root = ET.fromstring(to_musicxml(made).encode())
+    rests = [[(one.find("rest").get("measure"), one.findtext("type")) for one in measure.iter("note")  # type: ignore[union-attr]
+              if one.find("rest") is not None] for measure in root.iter("measure")]  # fmt: skip
+    # A whole bar's rest stands for three quarters here: before the first barline only a quarter is waited.
+    assert rests == [[(None, "quarter")], [("yes", None)], [("yes", None)]]

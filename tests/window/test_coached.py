@@ -10,7 +10,7 @@ import pytest
 from tools import staging
 from trainer.coaching import cells, minutes
 from trainer.coaching.cells import Cell, Learned, help_for
-from trainer.coaching.path import OPENING, Place
+from trainer.coaching.path import HOLDING, OPENING, Place
 from trainer.coaching.schedule import Suggestion
 from trainer.coaching.sighttest import FIVE_MINUTES, TWO_MINUTES, Form
 from trainer.coaching.sightwords import reached
@@ -25,7 +25,7 @@ from trainer.session import PRIMA_VISTA, SENZA_MISURA
 from trainer.window.desk import Desk
 from trainer.window.house import House
 from trainer.window.practice import COUNTING, LOOKING, PLAYING, READY
-from trainer.window.settings import HELPS
+from trainer.window.settings import HELPS, Settings
 from trainer.window.sightpage import SightPage
 from trainer.window.stand import Stand
 from trainer.window.still import house_of
@@ -116,6 +116,14 @@ def test_a_loop_is_a_part_however_well_it_goes(house: House) -> None:
     journal = journal_of(house)
     assert journal.takes(house.player)[0].accuracy == 1.0
     assert cells.cells(journal, house.player) == {}
+
+
+@pytest.mark.parametrize(("letters", "key"), [("english", "F♯ minor"), ("german", "fis-Moll")])
+def test_what_moved_on_the_path_is_said_in_the_words_of_the_screens(letters: str, key: str) -> None:
+    helping = house_of((1280, 800), Settings(letters=letters)).rounds.helping
+    place = Place("open", "f#", "both")
+    said = helping.learned(Learned(Cell(place, OPENING), Cell(place, HOLDING), None))
+    assert said == f"{key}, open, both hands: it holds now."
 
 
 def test_a_stray_key_is_not_kept_and_that_is_said(house: House) -> None:

@@ -86,6 +86,31 @@ def test_what_is_typed_finds_without_accents_and_replaces_what_stood_there(house
     assert (desk.find, len(desk.shown)) == ("", everything)
 
 
+def test_while_typing_the_arrows_choose_among_what_is_found(house: House) -> None:
+    desk = house.screen_of(Desk)
+    assert isinstance(desk, Desk)
+    struck(house, pygame.K_SLASH, "/")
+    for letter in "lune":
+        struck(house, ord(letter), letter)
+    found = [entry.title for entry in desk.shown]
+    assert found == ["Au clair de la lune (first strain)", "Au clair de la lune"]
+    struck(house, pygame.K_DOWN)
+    struck(house, pygame.K_DOWN)
+    assert desk.entry is not None
+    assert (desk.entry.title, desk.find) == (found[1], "lune")
+    struck(house, pygame.K_UP)
+    assert desk.entry.title == found[0]
+
+
+def test_no_piece_answers_to_the_ending_of_its_file(house: House) -> None:
+    desk = house.screen_of(Desk)
+    assert isinstance(desk, Desk)
+    desk.search("five l")
+    assert [entry.title for entry in desk.shown] == ["Five Lamps"]
+    desk.search("musicxml")
+    assert desk.shown == []
+
+
 def test_where_nothing_matches_it_says_so_and_escape_clears_it(house: House) -> None:
     desk = house.screen_of(Desk)
     assert isinstance(desk, Desk)
@@ -211,7 +236,10 @@ def test_a_click_in_another_list_chooses_before_it_acts(house: House) -> None:
 
 def test_when_the_minutes_are_played_the_desk_says_so(house: House) -> None:
     assert house.journal is not None
-    play(house.journal, "Eb", beat=70.0, began=datetime.now().astimezone() - timedelta(minutes=20))
+    at = datetime.now().astimezone()
+    # Also soon after midnight it is a take of this day.
+    began = max(at - timedelta(minutes=20), at.replace(hour=0, minute=0, second=0, microsecond=0))
+    play(house.journal, "Eb", beat=70.0, began=began)
     house.go("desk")
     house.draw()
     assert "That was enough for today: of the 15 minutes" in said(house)

@@ -17,7 +17,7 @@ from trainer.sounding.ear import set_ear
 from trainer.sounding.voice import Schedule, Sounded
 from trainer.window import hearing
 from trainer.window.house import House
-from trainer.window.practice import COUNTING, READY
+from trainer.window.practice import COUNTING, ENDED, READY
 from trainer.window.settings import SILENT_BARS, Settings
 from trainer.window.stand import Stand
 from trainer.window.still import house_of
@@ -221,3 +221,19 @@ def margin(house: House) -> str:
     house.draw()
     assert house.canvas is not None
     return " ".join(box.text for box in house.canvas.boxes if box.name.startswith("margin.empty"))
+
+
+def test_at_sight_nothing_is_heard_before_the_take(house: House) -> None:
+    stand, player = stand_of(house, mode=PRIMA_VISTA)
+    assert stand.practice is not None
+    assert not any(stand.orders.offered(word) for word in ("help", "glimpse", "listen", "sing"))
+    for order in (stand.orders.listen, stand.orders.sing):
+        house.notice = None
+        order()
+        assert player.schedule is None
+        assert house.notice is not None
+        assert house.notice.words == say("stand.sight.unheard")
+    stand.practice.phase = ENDED
+    assert stand.orders.offered("listen")
+    stand.orders.listen()
+    assert player.schedule is not None

@@ -7,7 +7,7 @@ import pytest
 from pygame import Rect
 
 from trainer.following.marks import EXTRA
-from trainer.window.pencil import Room, Spot, head
+from trainer.window.pencil import Room, Spot, bracket, head, ring
 
 SPACE = 10.0
 NOTE = Spot(100.0, 60.0, SPACE, 40.0, 80.0)
@@ -24,3 +24,32 @@ def test_stray_keys_beside_a_first_note_leave_signature_and_one_another_alone(st
     for rect in (first, second):
         assert rect.left > NOTE.x
         assert not rect.colliderect(signature)
+
+
+def test_a_longer_run_keeps_its_bracket_where_the_shorter_one_was() -> None:
+    """The room a bracket gave up is free again: it does not climb away from its own ghost with every note."""
+    room = Room(numpy.zeros((600, 240), bool))
+    first = Spot(100.0, 120.0, SPACE, 100.0, 140.0)
+    tops = []
+    for x in (100.0, 140.0, 180.0, 220.0):
+        drawn = bracket(first, Spot(x, 120.0, SPACE, 100.0, 140.0), "#000000", room, "M2 \u2191")
+        tops.append(drawn.rect.top)
+        room.free(drawn.rect)
+    assert len(set(tops)) == 1
+
+
+def test_a_bracket_goes_under_its_run_where_notes_stand_over_it() -> None:
+    ink = numpy.zeros((600, 400), bool)
+    ink[:, 0:170] = True
+    run = Spot(100.0, 200.0, SPACE, 180.0, 220.0), Spot(200.0, 200.0, SPACE, 180.0, 220.0)
+    assert bracket(*run, "#000000", Room(ink), "M2 \u2191").rect.top > 220
+
+
+def test_the_written_letter_stays_at_its_ring_between_two_bars() -> None:
+    """Stems and a barline on all four corners: right under the ring it still belongs to its note, beyond them not."""
+    ink = numpy.zeros((400, 200), bool)
+    ink[60:84, 20:120] = ink[116:140, 20:120] = True
+    ink[96:106, 20:88] = True
+    (letter,) = ring(Spot(100.0, 100.0, SPACE, 80.0, 120.0), "#000000", Room(ink), "D").words
+    assert abs(letter.left + 8 - 100) < SPACE
+    assert letter.middle > 112

@@ -7,6 +7,8 @@ from dataclasses import replace
 import pytest
 
 from trainer import folders
+from trainer.app import build
+from trainer.window.opening import settings_of
 from trainer.window.settings import OWN, Settings, load, save
 
 
@@ -47,3 +49,14 @@ def test_damage_gives_the_defaults(text):
     assert load() == Settings()
     save(Settings(player="Ada", night=True))
     assert load("Ada").night
+
+
+def test_a_size_asked_for_is_a_window_also_after_an_evening_in_full_screen():
+    def asked(*words: str) -> bool:
+        parser, listed = build(words)
+        return settings_of(parser.parse_args(listed)).full_screen
+
+    save(Settings(full_screen=True))
+    assert asked()
+    assert not asked("--size", "1366x768")
+    assert asked("--size", "1366x768", "--full-screen")

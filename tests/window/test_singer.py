@@ -175,6 +175,24 @@ def test_a_song_goes_on_the_set_list_and_off_again(house: House) -> None:
     assert not singer.set_list.occasion.songs
 
 
+@pytest.mark.parametrize(
+    ("minutes", "said"), [(60, "Aura Lee, 30 min"), (15, "Aura Lee, 5 min"), (5, "Aura Lee, 5 min")]
+)
+def test_until_the_occasion_no_more_is_asked_than_the_minutes_of_a_day(house: House, minutes: int, said: str) -> None:
+    house.change(minutes=minutes)
+    singer = screen(house)
+    singer.set_list.put_down()
+    assert turned_to(house, SET_LIST)["days.0"] == said
+
+
+@pytest.mark.parametrize(("name", "called"), [("mezzo-soprano", "the mezzo-soprano"), ("Ida Holm", "Ida Holm")])
+def test_a_voice_is_named_with_its_article_and_a_singer_without(house: House, name: str, called: str) -> None:
+    setlist.save(folders.data(), setlist.demo(date.today()))
+    house.go("singer")
+    sing(house, name)
+    assert f"Where {called} sings in" in turned_to(house, PART)["part.3"]
+
+
 def test_a_song_that_cannot_be_found_is_said_in_a_sentence(house: House) -> None:
     singer = screen(house)
     gone = setlist.Song("no-such-song", "No such song", "G")

@@ -10,14 +10,27 @@ from dataclasses import astuple, dataclass, replace
 from datetime import date, datetime
 
 from trainer.coaching import memory
-from trainer.coaching.path import HELPS, NEW, REMEMBERED, STATES, Place, Played, Route, counts, faded, load, moved
+from trainer.coaching.path import (
+    HELPS,
+    HOLDING,
+    NEW,
+    REMEMBERED,
+    STATES,
+    Place,
+    Played,
+    Route,
+    counts,
+    faded,
+    load,
+    moved,
+)
 from trainer.following.reach import reach
 from trainer.journal.errors import JournalError
 from trainer.journal.store import Journal
 from trainer.journal.take import EPOCH_ORDINAL, player_number
 from trainer.journal.values import FINISHED, PATTERN, KeptTake, TakeRow
 from trainer.music.compass import LEVELS
-from trainer.music.keys import TWENTY_FOUR
+from trainer.music.keys import TWENTY_FOUR, Key
 from trainer.music.piece import HANDS
 
 _KEYS = frozenset(key.short for key in TWENTY_FOUR)
@@ -62,7 +75,8 @@ class Learned:
         said = []
         key, after = self.before.place, self.after
         if self.before.state not in (NEW, after.state):
-            said.append(f"{key.key}, {key.level}, {_hands(key.hands)}: now {after.state}.")
+            state = "holds" if after.state == HOLDING else f"is {after.state}"
+            said.append(f"{Key.parse(key.key).name}, {key.level}, {_hands(key.hands)}: it {state} now.")
         if self.before.help != after.help and self.before.state != NEW:
             less = HELPS.index(after.help) > HELPS.index(self.before.help)
             said.append("Fewer syllables next time." if less else "More syllables next time.")

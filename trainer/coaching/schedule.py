@@ -18,7 +18,7 @@ from trainer.coaching import memory
 from trainer.coaching.assignments import DONE, Assignment, Progress
 from trainer.coaching.cells import Cell, cells, help_for, states
 from trainer.coaching.path import FREE, HELPS, HOLDING, OPENING, Place, Route, load, next_places
-from trainer.coaching.setlist import Occasion, Task, readiness, until
+from trainer.coaching.setlist import Occasion, Task, readiness, share_of, until
 from trainer.coaching.work import asked, work_of
 from trainer.journal.store import Journal
 from trainer.journal.tally import canonical
@@ -40,9 +40,8 @@ WARM_UP_MINUTES = 2.0
 SIGHT_MINUTES = 2.0
 # A warm-up only when there is time for something after it.
 WARM_UP_FROM = 6.0
-# How near an occasion must be, and how much of the time its songs take then.
+# How near an occasion must be for its songs.
 NEAR_DAYS = 7
-SET_LIST_SHARE = 0.5
 # How much of the time work set by a teacher takes at most, and a piece whose length is not known.
 SET_WORK_SHARE = 0.6
 UNKNOWN_MINUTES = 3.0
@@ -154,7 +153,7 @@ def today(
     left = minutes
     songs: list[Suggestion] = []
     if occasion is not None and 0 <= (occasion.date - now.date()).days <= NEAR_DAYS:
-        songs = _fitted(plan.songs(occasion, minutes), min(left, max(minutes * SET_LIST_SHARE, 5.0)))
+        songs = _fitted(plan.songs(occasion, minutes), min(left, share_of(minutes)))
         left -= _sum(songs)
     work = _fitted(plan.work(assignments), min(left, max(minutes * SET_WORK_SHARE, 5.0)))
     left -= _sum(work)
@@ -314,7 +313,7 @@ class _Plan:
         takes = self.journal.takes(self.player, limit=500)
         by_title = {offer.title.casefold(): offer for offer in self.shelf}
         ready = [readiness(song, takes, today_, self._written(song.title, by_title)) for song in occasion.songs]
-        plan = until(occasion, ready, today_, round(minutes * SET_LIST_SHARE))
+        plan = until(occasion, ready, today_, share_of(minutes))
         tasks = plan[0].tasks if plan else tuple(Task(song, 0) for song in occasion.songs)
         words = {one.song: one.words for one in ready}
         found = []

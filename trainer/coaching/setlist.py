@@ -43,6 +43,8 @@ WORDS = ((0.9, "ready"), (0.75, "nearly there"), (0.4, "under way"), (0.0, "to b
 # Practice is dealt out in pieces of this many minutes, for at most so many songs a day.
 MINUTES_EACH = 5
 SONGS_A_DAY = 3
+# How much of the time given for a day the songs of an occasion take.
+SHARE = 0.5
 
 
 @dataclass(frozen=True)
@@ -284,7 +286,16 @@ def _same(short: str, wanted: Key) -> bool:
     return key.mode == wanted.mode and key.tonic.pitch_class == wanted.tonic.pitch_class
 
 
-def until(occasion: Occasion, ready: Sequence[Readiness], today: date, minutes_a_day: int = 30) -> tuple[Day, ...]:
+def share_of(minutes: float) -> int:
+    """Of a day's minutes those that its songs take: half, and never less than one piece of them.
+
+    >>> share_of(30), share_of(5)
+    (15, 5)
+    """
+    return max(round(minutes * SHARE), MINUTES_EACH)
+
+
+def until(occasion: Occasion, ready: Sequence[Readiness], today: date, minutes_a_day: int) -> tuple[Day, ...]:
     """What to practise on each day before an occasion: the least ready songs get the most time.
 
     The last day is one whole run of the set in order; days of rest are the player's to take.

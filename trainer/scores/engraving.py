@@ -16,16 +16,21 @@ from threading import Lock
 from typing import Any
 
 from trainer.music.packed import packed
-from trainer.music.piece import Piece
+from trainer.music.piece import LEFT, Piece
 from trainer.scores import cache
+from trainer.scores.breaking import evened
 from trainer.scores.svg import Place, Staff, System, systems_of
 from trainer.scores.writing import Print, to_musicxml
 
 _VEROVIO = Lock()
-# Widest syllable that has to find room under a note.
-_RIBBON_WORD = "sol"
+# A word of middling width that has to find room under every note. For the widest, verovio drives all notes of a bar
+# apart but the first, so that equal notes stand unequally; wider syllables draw apart by themselves.
+_RIBBON_WORD = "so"
 # Raised whenever the same piece and look would come out differently.
-_MAKE = 3
+_MAKE = 6
+# Verovio's way of breaking lines, and of the width what a last system must fill to be drawn out to its end.
+_AS_FULL = ("auto", 0.6)
+_AS_TOLD = ("line", 0.3)
 
 
 @dataclass(frozen=True)
@@ -48,6 +53,8 @@ class Look:
     colours : dict of note index to ``#RRGGBB``
     ending : bool
         Close with the final barline; not for a passage.
+    stacked : bool
+        Print the fingers of all notes of a chord; else only that of its outer note, so that systems are less tall.
     """
 
     width_px: int
@@ -60,6 +67,7 @@ class Look:
     bar_numbers: bool = True
     colours: Mapping[int, str] = field(default_factory=dict)
     ending: bool = True
+    stacked: bool = True
 
 
 @dataclass(frozen=True)
@@ -132,20 +140,46 @@ class Engraved:
 def engrave(piece: Piece, look: Look) -> Engraved:
     """Lay the piece out. Slow the first time (about 20 ms a page, more for dense music): call it off the play path."""
     look = replace(look, staff_px=max(4 * round(look.staff_px / 4), 8))
+    if not look.stacked:
+        piece = _outer_fingers(piece)
     signs = [look.bar_numbers, look.fingers, look.chords, look.words, look.ending]
     options = [_MAKE, look.ink, sorted(look.colours.items()), *signs]
-    name = cache.name_for("engraved", json.dumps([packed(piece), options, _options(look)]))
+    name = cache.name_for("engraved", json.dumps([packed(piece), options, _options(look, _AS_FULL)]))
     kept = cache.fetch(name)
     if kept is not None:
         try:
             return _unpacked(kept, look)
         except (KeyError, TypeError, ValueError):
             pass  # an entry of another make: engrave afresh
-    document = to_musicxml(piece, _printing(look))
-    drawn = systems_of(_rendered(document, look), look.staff_px, look.ink, look.bar_numbers, look.ribbon_px > 0)
-    engraved = Engraved(tuple(drawn), look)
+    drawn = _drawn(piece, look)
+    begins = evened(drawn)
+    if begins:
+        shared = _drawn(piece, look, begins)
+        drawn = shared if len(shared) == len(drawn) else drawn
+    engraved = Engraved(drawn, look)
     cache.keep(name, _packed(engraved))
     return engraved
+
+
+def _outer_fingers(piece: Piece) -> Piece:
+    """Of the fingers of a chord that of its outer note alone: the right hand's highest, the left hand's lowest."""
+    outer: dict[tuple[str, Fraction], int] = {}
+    for note in piece.notes:
+        if note.finger and not note.grace:
+            place, choose = (note.hand, note.onset), min if note.hand == LEFT else max
+            outer[place] = choose(note.midi, outer.get(place, note.midi))
+    fewer = (
+        note if note.grace or note.midi == outer.get((note.hand, note.onset)) else replace(note, finger=None)
+        for note in piece.notes
+    )
+    return replace(piece, notes=tuple(fewer))
+
+
+def _drawn(piece: Piece, look: Look, begins: frozenset[int] = frozenset()) -> tuple[System, ...]:
+    """The systems, broken where they are full or, if told, before these bars."""
+    document = to_musicxml(piece, replace(_printing(look), begins=begins))
+    pages = _rendered(document, _options(look, _AS_TOLD if begins else _AS_FULL))
+    return tuple(systems_of(pages, look.staff_px, look.ink, look.bar_numbers, look.ribbon_px > 0))
 
 
 def _printing(look: Look) -> Print:
@@ -154,20 +188,20 @@ def _printing(look: Look) -> Print:
     )
 
 
-def _rendered(document: str, look: Look) -> list[str]:
+def _rendered(document: str, options: Mapping[str, Any]) -> list[str]:
     """verovio's SVG pages."""
     import verovio
 
     with _VEROVIO:
         verovio.enableLog(verovio.LOG_OFF)
         toolkit = verovio.toolkit()
-        toolkit.setOptions(_options(look))
+        toolkit.setOptions(dict(options))
         if not toolkit.loadData(document):
             raise RuntimeError("verovio did not take the document")  # our own document: a fault of ours
         return [str(toolkit.renderToSVG(page)) for page in range(1, toolkit.getPageCount() + 1)]
 
 
-def _options(look: Look) -> dict[str, Any]:
+def _options(look: Look, breaking: tuple[str, float]) -> dict[str, Any]:
     """verovio's options; lengths in its units, half a staff space each (9 of its page units)."""
     space = look.staff_px / 4
 
@@ -185,9 +219,9 @@ def _options(look: Look) -> dict[str, Any]:
         "pageMarginBottom": 60,
         "pageMarginLeft": 40,
         "pageMarginRight": 12,
-        "breaks": "auto",
+        "breaks": breaking[0],
         "breaksNoWidow": True,
-        "minLastJustification": 0.6,
+        "minLastJustification": breaking[1],
         "header": "none",
         "footer": "none",
         "svgFormatRaw": True,

@@ -194,11 +194,12 @@ class Shelf:
 
 
 def answers(entry: Entry, words: str) -> bool:
-    """Whether all the words stand in title, composer or file name; capitals, accents and punctuation do not count."""
-    wanted = plain(words).split()
-    return not wanted or all(
-        word in plain(f"{entry.title} {entry.composer} {os.path.basename(entry.path)}") for word in wanted
-    )
+    """Whether all the words stand in title, composer or file name; capitals, accents and punctuation do not count.
+
+    The ending of the file's name does not count either: every piece would answer to it.
+    """
+    asked = plain(f"{entry.title} {entry.composer} {Path(entry.path).stem}")
+    return all(word in asked for word in plain(words).split())
 
 
 def describe(path: str, bundled: bool = False) -> Entry:

@@ -170,7 +170,9 @@ def voice_in_bar(
 
 
 def _rests(bar: Bar, here: Fraction, there: Fraction) -> list[Chord]:
-    if here == bar.onset and there == bar.onset + bar.length:
+    full = Fraction(4 * bar.meter[0], bar.meter[1])
+    # The rest of a whole bar stands for the metre; in an upbeat rests say how long it is.
+    if here == bar.onset and there == bar.onset + bar.length >= bar.onset + full:
         return [Chord(here, value_of(bar.length) or Value("whole", 0), (), whole_bar=True)]
     rests = []
     beat = bar.beat_quarters

@@ -26,6 +26,8 @@ _GLYPH_REACH = 1.6
 _MARGIN = 0.8
 _NUMBER = r"-?\d+(?:\.\d+)?"
 _MOVE = re.compile(rf"translate\(\s*({_NUMBER})[ ,]+({_NUMBER})\s*\)(?:\s*scale\(\s*({_NUMBER}))?")
+# Pixels of the thinnest straight line: a hair more than one, for rounding.
+_LEAST_LINE = 1.002
 _LINE = re.compile(rf"M\s*({_NUMBER})[ ,]+({_NUMBER})\s*L\s*({_NUMBER})[ ,]+({_NUMBER})")
 _PAIRS = re.compile(rf"({_NUMBER})[ ,]+({_NUMBER})")
 
@@ -340,8 +342,16 @@ class _System:
             music_left=x(self.music_left),
         )
 
+    def _thicken(self) -> None:
+        """No straight line thinner than a pixel: drawn with sharp edges, it would fall between two rows and vanish."""
+        least = _LEAST_LINE / self.scale
+        for path in self.group.iter(f"{_SVG}path"):
+            if 0 < float(path.get("stroke-width", 0)) < least and _LINE.match(path.get("d", "")):
+                path.set("stroke-width", f"{least:.3f}")
+
     def _drawing(self, wide: float) -> str:
         """A document with this system alone, cut to its height."""
+        self._thicken()
         high = self.bottom - self.top
         used = {(use.get(_XLINK) or "").lstrip("#") for use in self.group.iter(f"{_SVG}use")}
         out = ET.Element(

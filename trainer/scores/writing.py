@@ -49,6 +49,8 @@ class Print:
         Notes in another colour.
     ending : bool
         Close with the final barline; not for a passage.
+    begins : set of int
+        Bars, by index, that begin a new system; empty for wherever one is full.
     """
 
     ribbon: str = ""
@@ -57,6 +59,7 @@ class Print:
     words: bool = False
     colours: Mapping[int, str] = field(default_factory=dict)
     ending: bool = True
+    begins: frozenset[int] = frozenset()
 
 
 def to_musicxml(piece: Piece, printing: Print | None = None) -> str:
@@ -197,6 +200,8 @@ class _Writer:
         measure = ET.SubElement(parent, "measure", number=str(bar.number))
         if bar.length != full:
             measure.set("implicit", "yes")
+        if self.printing and index in self.printing.begins:
+            ET.SubElement(measure, "print", {"new-system": "yes"})
         self._attributes(measure, index, bar)
         for onset, tempo in self.tempi.get(index, ()):
             self._tempo(measure, onset - bar.onset, tempo)

@@ -224,8 +224,13 @@ class Controls:
         key: str = "",
         hint: str = "",
         afresh: bool = False,
+        among: tuple[int, int, Callable[[int], None]] = (0, 0, lambda at: None),
     ) -> None:
-        """A line to type on; `afresh`: its key selects what stands there, esc empties it."""
+        """A line to type on; `afresh`: its key selects what stands there, esc empties it.
+
+        `among` are how many rows it finds, which of them is chosen, and how to choose: while it is typed on, the
+        arrows up and down go through them.
+        """
         canvas = self.canvas
         unit = canvas.unit
         cap = self.key_width(key)
@@ -254,7 +259,10 @@ class Controls:
             change(before[:-1] if letters == "\b" else before + letters)
 
         emptied = (lambda: change("")) if afresh else None
-        self.add(Control(name, rect, lambda: None, key, typed=typed, emptied=emptied))
+        count, at, choose = among
+        back, forth = (lambda: choose(max(0, at - 1))), (lambda: choose(min(count - 1, at + 1)))
+        steps = (back, forth) if count else (None, None)
+        self.add(Control(name, rect, lambda: None, key, back=steps[0], forth=steps[1], typed=typed, emptied=emptied))
         self.ring(name, rect)
 
     def rows(

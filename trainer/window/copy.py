@@ -216,7 +216,10 @@ class Copy(Screen):
         self._lay_foot(canvas, controls, foot, len(pages))
         self._follow(pages)
         shown = pages[min(self.page, len(pages) - 1)]
-        used = sum(score.systems[at].size[1] for at in shown)
+        # What is written under the last system needs air before the foot, as far as there is any.
+        last = shown[-1]
+        lowest = max((stroke.rect.bottom for stroke in self.marking.strokes[last]), default=0)
+        used = sum(heights[at] for at in shown) + max(0, lowest - heights[last])
         air = min(canvas.unit * 1.5, max(0.0, (rect.height - used) / max(1, len(shown))))
         y = rect.top + air / 2
         for at in shown:

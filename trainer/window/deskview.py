@@ -200,14 +200,14 @@ def _lay_shelf(desk: Desk, canvas: Canvas, controls: Controls, room: Rect) -> No
     share = 0.31 if filters.width > 34 * u else 0.26
     find, *places = layout.columns(filters, [round(filters.width * share), *(0 for _ in FILTERS)], round(1.0 * u))
     entry_box = Rect(find.left, find.bottom - round(1.75 * u), find.width, round(1.75 * u))
+    shown, choose = desk.shown, partial(setattr, desk, "chosen")
     controls.entry("find", entry_box, say("desk.find.label"), desk.find, desk.search, key="/", hint=say("desk.find"),
-                   afresh=True)  # fmt: skip
+                   afresh=True, among=(len(shown), desk.chosen, choose))  # fmt: skip
     for (name, (key, values)), place in zip(FILTERS.items(), places, strict=True):
         at = list(values).index(desk.filters[name])
         words = [say(one) for one in values.values()]
         controls.choice(f"filter.{name}", place, say(f"desk.{name}"), words, at, partial(desk.filter, name), key=key,
                         size=1.0)  # fmt: skip
-    shown = desk.shown
     if not shown:
         said = _nothing(desk) if desk.entries else say("desk.shelf.reading")
         canvas.words("shelf.none", listed, said, size=1.05, lines=3, stand=TOP)
@@ -218,8 +218,8 @@ def _lay_shelf(desk: Desk, canvas: Canvas, controls: Controls, room: Rect) -> No
     def draw(at: int, row: Rect) -> None:
         _lay_entry(canvas, at, row, shown[at], desk.house.settings.letters, (wide_level, wide_key))
 
-    controls.rows("shelf", listed, len(shown), desk.chosen, round(1.95 * u), draw, partial(setattr, desk, "chosen"),
-                  desk.start, partial(desk.step_target, -1), partial(desk.step_target, 1))  # fmt: skip
+    controls.rows("shelf", listed, len(shown), desk.chosen, round(1.95 * u), draw, choose, desk.start,
+                  partial(desk.step_target, -1), partial(desk.step_target, 1))  # fmt: skip
 
 
 def _nothing(desk: Desk) -> str:

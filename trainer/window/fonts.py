@@ -104,7 +104,12 @@ def _runs(text: str, style: str) -> list[tuple[str, str]]:
 def _sign_width(letter: str, size: float) -> float:
     found = outline(TEXT_SIGNS[letter])
     assert found is not None
-    return found.width / 250 * _SIGN_SPACE * size + 2 * _SIGN_AIR * size
+    return found.width / 250 * _SIGN_SPACE * size + (_air(letter) + _SIGN_AIR) * size
+
+
+def _air(letter: str) -> float:
+    """Of the size: air before a sign; F and a sharp, both tall to their edges, would else touch."""
+    return _SIGN_AIR * (1.9 if letter == "♯" else 1.0)
 
 
 @lru_cache(maxsize=8192)
@@ -221,7 +226,7 @@ def _sign(letter: str, size: float, colour: Colour, heavy: float) -> pygame.Surf
     rise = 0.06 if stands else 0.30
     if letter in "♭𝄫":
         rise = 0.20
-    left = _SIGN_AIR * size - found.left / 250 * space
+    left = _air(letter) * size - found.left / 250 * space
     body = sign(TEXT_SIGNS[letter], left, (0.9 - rise) * size, space, hexed(colour), heavy * size)
     return picture(body, math.ceil(_sign_width(letter, size)) + 1, math.ceil(size * LINE))
 

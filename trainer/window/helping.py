@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 
 from trainer.journal.errors import JournalError
 from trainer.journal.tally import canonical
+from trainer.music.keys import Key
 from trainer.music.pitch import MusicError
 from trainer.window.settings import HELPS
-from trainer.window.strings import say
+from trainer.window.strings import key_in, say
 
 if TYPE_CHECKING:
     from trainer.coaching.cells import Learned
@@ -103,15 +104,16 @@ class Helping:
 
     def learned(self, found: Learned) -> str:
         """A take moved the help of its place: the next one begins so. Gives the line to say, empty for none."""
+        place, letters = Key.parse(found.before.place.key), self.house.settings.letters
         if found.before.help == found.after.help:
-            return found.words
+            return key_in(found.words, place, letters)
         if self.held:
-            return replace(found, after=replace(found.after, help=found.before.help)).words
+            return key_in(replace(found, after=replace(found.after, help=found.before.help)).words, place, letters)
         here, goal = HELPS.index(self.shown), HELPS.index(found.after.help)
         fewer = goal > HELPS.index(found.before.help)
         # What the player chose by hand meanwhile is never turned round: fewer stays fewer.
         self._next = HELPS[max(here, goal) if fewer else min(here, goal)]
-        return found.words
+        return key_in(found.words, place, letters)
 
     def step(self) -> str:
         """The next of `HELPS`, by the player's hand; where it is held, held so from now on."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from dataclasses import replace
 from functools import partial
+from math import ceil
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -20,6 +21,8 @@ from trainer.window.inking import Ink, inked
 
 # A layout that does not fit is tried again at most so often.
 _TRIES = 4
+# Systems fit into a room that they exceed by so little.
+OVER = 1.03
 
 if TYPE_CHECKING:
     from trainer.coaching.schedule import Suggestion
@@ -87,16 +90,34 @@ def fitted(
     fingers are those of the key it is moved to: the hand plays there, whatever the eye reads.
     """
     piece = served(piece, move, hand_size)
-    name = cache.name_for("fitted", json.dumps(packed(piece)), repr((look, slots, room, least, most)))
+    name = cache.name_for("set", json.dumps(packed(piece)), repr((look, slots, room, least, most)))
     kept = cache.fetch(name)
-    if not isinstance(kept, float):
-        kept = _fitting(piece, look, slots, room, least, most)
+    if not (isinstance(kept, dict) and kept.keys() == {"staff_px", "stacked"}):
+        look = _fitting(piece, look, slots, room, least, most)
+        kept = {"staff_px": look.staff_px, "stacked": look.stacked}
         cache.keep(name, kept)
-    return engraved(piece, replace(look, staff_px=kept))
+    return engraved(piece, replace(look, **kept))
 
 
-def _fitting(piece: Piece, look: Look, slots: int, room: int, least: float, most: float) -> float:
-    """Pixels of a staff with which a piece fits."""
+def _fitting(piece: Piece, look: Look, slots: int, room: int, least: float, most: float) -> Look:
+    """How large a piece fits. To see the next system is worth more than every finger of a chord, and those go first.
+
+    Where even so one system stands alone, it is as large as it would be by itself, with all its fingers.
+    """
+    stacked = _sized(piece, look, slots, room, least, most)
+    if slots == 1 or _fits(piece, stacked, slots, room):
+        return stacked
+    outer = _sized(piece, replace(look, stacked=False), slots, room, least, most)
+    return outer if _fits(piece, outer, slots, room) else _sized(piece, look, 1, room, least, most)
+
+
+def _fits(piece: Piece, look: Look, slots: int, room: int) -> bool:
+    # Pixels are whole.
+    return max(ceil(system.height) for system in engrave(piece, look).systems) * slots <= room * OVER
+
+
+def _sized(piece: Piece, look: Look, slots: int, room: int, least: float, most: float) -> Look:
+    """The look with staves of such a size that a piece fits, as far as they may be made smaller or larger."""
     enlarged = False
     for _ in range(_TRIES):
         found = engrave(piece, look)
@@ -111,7 +132,7 @@ def _fitting(piece: Piece, look: Look, slots: int, room: int, least: float, most
             break
         enlarged = True
         look = replace(look, staff_px=round(staff, 1))
-    return float(look.staff_px)
+    return look
 
 
 def pattern_of(kind: str, key: Key, hands: str) -> Piece:

@@ -28,7 +28,6 @@ class _Run:
     last: int
     offset: int
     at: int
-    staff: float
 
 
 class Marking:
@@ -68,7 +67,8 @@ class Marking:
         self._rooms: dict[int, Room] = {}
         self.strokes: list[list[Stroke]] = [[] for _ in score.systems]
         self.right: list[set[int]] = [set() for _ in score.systems]
-        self._run: _Run | None = None
+        # The run each staff is in, by the staff's number: one hand's does not end the other's.
+        self._runs: dict[int, _Run] = {}
         self._floors: list[int] = [0 for _ in score.systems]
         self._last: int | None = None
 
@@ -76,8 +76,8 @@ class Marking:
         """Draw one mark."""
         if mark.note is not None:
             self._last = mark.note
-        if mark.cause != marks.DISPLACED:
-            self._run = None
+            if mark.cause != marks.DISPLACED and mark.note in self._score.system_of:
+                self._runs.pop(self._staff(mark.note), None)
         if mark.cause == marks.RIGHT:
             if mark.note is not None and mark.note in self._score.system_of:
                 self.right[self._score.system_of[mark.note]].add(mark.note)
@@ -132,19 +132,22 @@ class Marking:
                 return min(notes, key=lambda i: abs(self._expected.notes[i].midi - press.pitch))
         return None
 
+    def _staff(self, note: int) -> int:
+        """The number of a note's staff, from the top."""
+        system = self._score.systems[self._score.system_of[note]]
+        return system.staves.index(system.staff_of(note))
+
     def _displaced(self, system: int, note: int, offset: int) -> None:
-        staff = self._score.systems[system].staff_of(note).top
-        run = self._run
-        room = self._room(system)
-        if run is not None and (run.system, run.offset, run.staff) == (system, offset, staff):
+        staff, room = self._staff(note), self._room(system)
+        run = self._runs.get(staff)
+        if run is not None and (run.system, run.offset) == (system, offset):
             room.free(self.strokes[system][run.at].rect)
             run.last = note
         else:
-            run = self._run = _Run(system, note, note, offset, len(self.strokes[system]), staff)
+            run = self._runs[staff] = _Run(system, note, note, offset, len(self.strokes[system]))
             self.strokes[system].append(Stroke(Rect(0, 0, 0, 0), ""))
         spots = self._score.systems[system]
         drawn = pencil.bracket(spots.spot(run.first), spots.spot(run.last), self._tone, room, interval_label(offset))
-        room.take(drawn.rect)
         self.strokes[system][run.at] = drawn
 
     def move(self, move: Move) -> None:

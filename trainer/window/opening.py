@@ -32,14 +32,7 @@ def open_window(args: argparse.Namespace) -> int:
     CannotDo, MusicError
         In one sentence, before a window appears.
     """
-    settings = kept.load(args.player or None)
-    settings = replace(
-        settings,
-        night=settings.night or args.night,
-        full_screen=settings.full_screen or args.full_screen,
-        player=args.player or settings.player,
-        midi_in=args.port or settings.midi_in,
-    )
+    settings = settings_of(args)
     wish = _wish(args) if args.piece else None
     replayed = _replay(args) if args.replay else None
     house = House(settings, _size(args.size))
@@ -71,6 +64,19 @@ def open_window(args: argparse.Namespace) -> int:
     finally:
         pygame.quit()
     return 0
+
+
+def settings_of(args: argparse.Namespace) -> kept.Settings:
+    """What is set, as far as the words of the command do not say otherwise."""
+    settings = kept.load(args.player or None)
+    return replace(
+        settings,
+        night=settings.night or args.night,
+        # Who asks for a size asks for a window, also after an evening in full screen.
+        full_screen=args.full_screen or (settings.full_screen and not args.size),
+        player=args.player or settings.player,
+        midi_in=args.port or settings.midi_in,
+    )
 
 
 def _size(text: str | None) -> tuple[int, int]:

@@ -153,7 +153,7 @@ def ring(spot: Spot, tone: str, room: Room, letter: str) -> Stroke:
     size = 2.5 * s
     wide_word = fonts.width(letter, fonts.ITALIC, size)
     places = [(1.0, -1.7), (-1.0, -1.7), (1.0, 1.9), (-1.0, 1.9), (1.0, -2.9), (-1.0, -2.9), (1.0, 0.0), (-1.0, 0.0),
-              (1.7, -1.0), (-1.7, -1.0), (1.7, 1.2), (-1.7, 1.2), (0.0, -2.9), (0.0, 3.1)]  # fmt: skip
+              (0.0, -2.6), (0.0, 2.6), (1.7, -1.0), (-1.7, -1.0), (1.7, 1.2), (-1.7, 1.2)]  # fmt: skip
     choices = []
     for side, rise in places:
         x = spot.x + side * (1.35 * s + wide_word / 2)
@@ -238,22 +238,24 @@ def eight(spot: Spot, tone: str, room: Room, up: bool) -> Stroke:
 
 
 def bracket(first: Spot, last: Spot, tone: str, room: Room, label: str) -> Stroke:
-    """A bracket over a run, with the interval by which the hand was displaced."""
+    """A bracket over a run, or under it where over it is no room, with the interval by which the hand was displaced."""
     s = first.space
     left, right = first.x - 1.1 * s, max(last.x, first.x) + 1.1 * s
     size = 2.0 * s
-    wide = fonts.width(label, fonts.ITALIC, size)
+    wide = max(right - left, fonts.width(label, fonts.ITALIC, size))
     high = 0.9 * s + size
     top = min(first.y, last.y, first.top) - 1.6 * s
-    choices = []
-    for rise in (0.0, 1.2, 2.4, 3.6):
-        bottom = top - rise * s
-        choices.append(Rect(round(left), round(bottom - high), round(max(right - left, wide)), round(high)))
-    rect = room.best(choices)
-    y = rect.bottom - 2
-    data = f"M{left:.1f} {y:.1f}v{-0.8 * s:.1f}H{right:.1f}v{0.8 * s:.1f}"
-    box = rect.inflate(4, 4)
-    return Stroke(box, _path(box, data, tone, _thick(s)), (Word(label, rect.left, rect.top + size * 0.45, size),))
+    low = max(first.y, last.y, first.bottom) + 0.7 * s
+    over = [top - rise * s - high for rise in (0.0, 1.2, 2.4, 3.6)]
+    under = [low + drop * s for drop in (0.0, 0.7, 1.4, 2.4)]
+    rect = room.best(Rect(round(left), round(y), round(wide), round(high)) for y in (*over, *under))
+    above = rect.centery < top
+    y, leg = (rect.bottom - 2, 0.8 * s) if above else (rect.top + 2, -0.8 * s)
+    data = f"M{left:.1f} {y:.1f}v{-leg:.1f}H{right:.1f}v{leg:.1f}"
+    room.free(rect)
+    box = room.take(rect.inflate(4, 4))
+    middle = rect.top + size * 0.45 if above else rect.bottom - size * 0.45
+    return Stroke(box, _path(box, data, tone, _thick(s)), (Word(label, rect.left, middle, size),))
 
 
 def tick(spot: Spot, tone: str, room: Room) -> Stroke:

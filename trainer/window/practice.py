@@ -217,19 +217,31 @@ class Practice:
 
     @property
     def place(self) -> int:
-        """Index in the whole piece's moments of what is to be played next; past the last when all was."""
+        """Index in the whole piece's moments of what is to be played next; past the last when all was, but a loop."""
         place = self._session.place if self._session is not None else 0
         moments = self._piece.moments
         if self.wish.loop is None:
             return place
-        if place >= len(moments):
-            return self.wish.piece.moment_of[self.wish.part[-1]] + 1 if self.wish.part else 0
-        return self.wish.piece.moment_of[self.wish.part[moments[place].notes[0]]]
+        if not moments:
+            return 0
+        return self.wish.piece.moment_of[self.wish.part[moments[place % len(moments)].notes[0]]]
 
     @property
     def finished(self) -> bool:
         """Whether everything there is to play has been played."""
         return bool(self.presses) and self.session.place >= len(self._piece.moments)
+
+    def goes_round(self, press: Press) -> bool:
+        """Whether a press begins the next round of a loop in senza misura, rather than end this one."""
+        wish = self.wish
+        if wish.loop is None or wish.mode != SENZA_MISURA or self.phase != PLAYING or not self.finished:
+            return False
+        notes = wish.expected.notes
+        asked = [note for note in wish.part if wish.hands in (BOTH, notes[note].hand)]
+        opening = {notes[note].midi for note in asked if notes[note].onset == notes[asked[0]].onset}
+        right = {mark.note for mark in self.marks if mark.cause == RIGHT}
+        owed = {notes[note].midi for note in asked if notes[note].onset == notes[asked[-1]].onset and note not in right}
+        return press.pitch in opening - owed
 
     @property
     def stray(self) -> bool:

@@ -7,7 +7,8 @@ that is free for all of them, and a syllable that still meets ink moves on its o
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Any
 
 import numpy
@@ -24,8 +25,11 @@ ONLY_DO = "do"
 NONE = "none"
 HELPS = (ALL, FIRST_OF_BAR, ONLY_DO, NONE)
 
-# Of the text size: air between neighbours.
-_APART = 0.2
+# Of the text size: air between neighbours, and how far a syllable may leave its head for it.
+_APART = 0.16
+_ASIDE = 0.24
+# Pixels that rounding may take.
+_HAIR = 0.01
 # Of the text size: height of a syllable's box, and of its letters above the baseline.
 HEIGHT = 0.94
 RISE = 0.72
@@ -92,28 +96,41 @@ def chosen(piece: Piece, notes: Sequence[int], help_level: str) -> list[int]:
     return named if help_level in (ALL, ONLY_DO) else []
 
 
+def _needed(before: Syllable, after: Syllable, size: float) -> float:
+    """How far apart the centres of two neighbours must lie."""
+    wide = fonts.width(before.text, fonts.ITALIC, size) + fonts.width(after.text, fonts.ITALIC, size)
+    return wide / 2 + size * _APART
+
+
+def spread(line: list[Syllable], size: float) -> list[Syllable]:
+    """Neighbours that hardly touch draw apart, each by a little: so the engraver's closest notes keep their words."""
+    places = [one.x for one in line]
+    most = size * _ASIDE
+    # What one gives way may touch the next: a few rounds let a close group share its room.
+    for _ in range(3):
+        for at, (before, after) in enumerate(pairwise(line)):
+            short = _needed(before, after, size) - (places[at + 1] - places[at])
+            if short > 0:
+                places[at] = max(before.x - most, places[at] - short / 2)
+                places[at + 1] = min(after.x + most, places[at + 1] + short / 2)
+    return [replace(one, x=x) for one, x in zip(line, places, strict=True)]
+
+
 def thinned(line: list[Syllable], size: float, piece: Piece) -> list[Syllable]:
-    """Syllables that would touch their neighbour leave, off the beat first; do stays."""
+    """Syllables that would touch their neighbour draw apart or leave, off the beat first; do stays."""
 
     def weight(one: Syllable) -> int:
         beat = piece.beat_at(piece.notes[one.note].onset)
         return (2 if one.is_do else 0) + (2 if beat == 1 else 1 if beat.denominator == 1 else 0)
 
+    def touch(before: Syllable, after: Syllable) -> bool:
+        return after.x - before.x < _needed(before, after, size) - _HAIR
+
     kept: list[Syllable] = []
-    for one in line:
-        half = fonts.width(one.text, fonts.ITALIC, size) / 2
-        while kept:
-            before = kept[-1]
-            apart = one.x - half - (before.x + fonts.width(before.text, fonts.ITALIC, size) / 2)
-            if apart >= size * _APART:
-                break
-            if weight(before) >= weight(one):
-                break
+    for one in spread(line, size):
+        while kept and touch(kept[-1], one) and weight(kept[-1]) < weight(one):
             kept.pop()
-        if (
-            not kept
-            or one.x - half - (kept[-1].x + fonts.width(kept[-1].text, fonts.ITALIC, size) / 2) >= size * _APART
-        ):
+        if not kept or not touch(kept[-1], one):
             kept.append(one)
     return kept
 
@@ -145,11 +162,13 @@ def placed(line: list[Syllable], mask: Mask, top: int, floor: int, baseline: flo
     wished = round(baseline - size * RISE)
     free = [int(filled[:, row].sum()) if row < filled.shape[1] else len(line) for row in rows]
     row = min(rows, key=lambda r: (free[r - top], abs(r - wished)))
-    found = []
-    for one, (left, right), blocked in zip(line, spans, filled, strict=True):
+    found: list[Placed] = []
+    for number, (one, (left, right), blocked) in enumerate(zip(line, spans, filled, strict=True)):
         own, aside = row, 0
         if row < blocked.shape[0] and blocked[row]:
-            own, aside = _own_place(mask, left, right, rows, row, high, size)
+            before = found[-1].rect.right if found else 0
+            after = spans[number + 1][0] if number + 1 < len(spans) else mask.shape[0]
+            own, aside = _own_place(mask, (left, right), (before, after), rows, row, high, size)
         found.append(Placed(one.note, one.text, one.is_do, Rect(left + aside, own, right - left, high)))
     return found
 
@@ -159,10 +178,18 @@ def box_height(size: float) -> int:
     return round(size * HEIGHT)
 
 
-def _own_place(mask: Mask, left: int, right: int, rows: range, row: int, high: int, size: float) -> tuple[int, int]:
-    """The free place nearest to the line's row: another row, or a little to the side. The line's own when none is."""
+def _own_place(
+    mask: Mask, span: tuple[int, int], between: tuple[int, int], rows: range, row: int, high: int, size: float
+) -> tuple[int, int]:
+    """The free place nearest to the line's row: another row, or a little to the side. The line's own when none is.
+
+    To the side it goes only as far as the syllables `between` which it stands.
+    """
+    left, right = span
     step = max(1, round(size * 0.12))
     for aside in (0, step, -step, 2 * step, -2 * step, 3 * step, -3 * step):
+        if aside and not (between[0] <= left + aside and right + aside <= between[1]):
+            continue
         blocked = _window(mask[max(0, left + aside) : right + aside].any(axis=0), high)
         near = sorted((r for r in rows if r < blocked.shape[0] and not blocked[r]), key=lambda r: abs(r - row))
         if near and (aside == 0 or abs(near[0] - row) < high):

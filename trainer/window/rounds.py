@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from trainer.following.marks import right_of
 from trainer.journal.errors import JournalError
 from trainer.journal.packing import piece_key
 from trainer.journal.values import PIECE
@@ -22,7 +23,7 @@ from trainer.session import PRIMA_VISTA, SENZA_MISURA, Record
 from trainer.window import barwords, jobs
 from trainer.window.finished import Finished, finished
 from trainer.window.helping import Helping
-from trainer.window.practice import Practice, Wish, felt_tempo, written_tempo
+from trainer.window.practice import READY, Practice, Wish, felt_tempo, written_tempo
 from trainer.window.stand import Stand
 from trainer.window.strings import key_in, say
 
@@ -133,6 +134,19 @@ class Rounds:
         if last is not None and last.reach is not None and not last.reach.is_whole:
             ended = say("stand.ended.part", bars=barwords.reached(last.piece, last.reach))
         return f"{ended} {self.moved}".strip(), ENDED_LINE_S
+
+    def round_line(self, practice: Practice) -> tuple[str, float]:
+        """What to say after a round of a loop, and for how long: a rest when one is due, else how the round went."""
+        rest = self._rest()
+        missed = len(practice.settled.missed) if practice.settled is not None else 0
+        right = right_of(practice.right, len(practice.marks), missed)
+        return (rest, REST_LINE_S) if rest else (say("stand.loop.round", right=right), ENDED_LINE_S)
+
+    def rounded(self, practice: Practice) -> bool:
+        """Whether a round of this loop lies marked, and none is being played."""
+        last, wish = self.last, practice.wish
+        at_rest = wish.loop is not None and practice.phase == READY
+        return at_rest and last is not None and (last.piece, last.loop) == (wish.piece, wish.loop)
 
     def _rest(self) -> str:
         """A line about a rest, once in each stretch of playing; mostly empty."""

@@ -178,16 +178,18 @@ def lay_hairline(canvas: Canvas, system: System, x: float, corner: tuple[int, in
     canvas.fill("hairline", rect, "brass", OVER)
 
 
-def lay_veils(canvas: Canvas, at: int, system: System, corner: tuple[int, int], setting: Setting, piece: Piece) -> None:
-    """Veil the hand and the bars that are not asked for; brass brackets stand round a loop."""
+def lay_veils(
+    canvas: Canvas, at: int, system: System, corner: tuple[int, int], setting: Setting, line: Iterable[Placed]
+) -> None:
+    """Veil the hand and the bars that are not asked for, no syllable of `line`; brass brackets stand round a loop."""
     wide, high = system.size
     if setting.hands != BOTH and len(system.staves) == 2:
         middle = round((system.staves[0].bottom + system.staves[1].top) / 2)
         if setting.hands == RIGHT:
-            top = round(system.staves[1].top - 2.2 * system.space)
-            _veil(
-                canvas, f"veil.hand.{at}", Rect(corner[0], corner[1] + max(top, middle), wide, high - max(top, middle))
-            )
+            upper = [one.rect.bottom for one in line if one.rect.top < system.staves[1].top]
+            words = max(upper, default=0)
+            top = max(round(system.staves[1].top - 2.2 * system.space), middle, words)
+            _veil(canvas, f"veil.hand.{at}", Rect(corner[0], corner[1] + top, wide, high - top))
         elif setting.hands == LEFT:
             low = system.staves[0].bottom + 2.2 * system.space
             _veil(canvas, f"veil.hand.{at}", Rect(corner[0], corner[1], wide, round(min(low, middle))))
@@ -203,7 +205,7 @@ def lay_veils(canvas: Canvas, at: int, system: System, corner: tuple[int, int], 
         _veil(canvas, f"veil.before.{at}", Rect(corner[0], corner[1], round(left), high))
         _bracket(canvas, f"loop.first.{at}", system, left, corner, 1)
     elif system.bars[0][0] == first:
-        _bracket(canvas, f"loop.first.{at}", system, max(left, system.music_left - 1.6 * system.space), corner, 1)
+        _bracket(canvas, f"loop.first.{at}", system, max(left, system.music_left - 0.5 * system.space), corner, 1)
     if system.bars[-1][0] > last:
         _veil(canvas, f"veil.after.{at}", Rect(corner[0] + round(right), corner[1], wide - round(right), high))
     if system.bars[-1][0] >= last:

@@ -21,6 +21,7 @@ from trainer.window.controls import Controls
 from trainer.window.screen import Screen
 from trainer.window.singerlist import SetListPage
 from trainer.window.singerwarm import WarmUpPage
+from trainer.window.singerwords import voice_named
 from trainer.window.strings import say
 
 # What takes long to import and is not needed to draw the first frame is imported where it is used.
@@ -41,11 +42,6 @@ _LETTERS = {0: "C", 1: "C#", 2: "D", 3: "Eb", 4: "E", 5: "F", 6: "F#", 7: "G", 8
 PLAYERS = sorted(INSTRUMENTS, key=lambda one: one.sounds.fifths == 0)
 
 _USUAL_PLAYER = "clarinet in B flat"
-
-
-def voice_named(name: str) -> bool:
-    """Whether a name is a voice type's."""
-    return name.casefold() in [kind.name for kind in VOICES]
 
 
 def pitch_of(midi: int) -> SpelledPitch:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from pygame import Rect
 
-from trainer.coaching.setlist import Day, until
+from trainer.coaching.setlist import Day, share_of, until
 from trainer.music.keys import Key
 from trainer.music.pitch import MusicError
 from trainer.window import fonts, layout
@@ -35,7 +35,8 @@ def lay(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: Rect) ->
     _lay_head(screen, controls, head, u)
     _lay_listed(screen, canvas, controls, listed)
     if tasks.height > 3 * u:
-        _lay_days(canvas, tasks, until(occasion, screen.set_list.ready, date.today()))
+        minutes = share_of(screen.house.settings.minutes)
+        _lay_days(canvas, tasks, until(occasion, screen.set_list.ready, date.today(), minutes))
     label, off = say("singer.list.start"), say("singer.list.off")
     wide = controls.button_width(label, "return")
     controls.button("list.start", Rect(foot.left, foot.top, wide, foot.height), label, screen.set_list.start,

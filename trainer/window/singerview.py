@@ -60,9 +60,9 @@ def _lay_choice(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: 
 def _lay_songs(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: Rect) -> None:
     u = canvas.unit
     line, _, listed = layout.rows(rect, [round(1.7 * u), round(0.4 * u), 0])
-    controls.entry("find", line, say("desk.find.label"), screen.find, screen.search, key="/", hint=say("singer.find"),
-                   afresh=True)  # fmt: skip
     shown = screen.shown
+    controls.entry("find", line, say("desk.find.label"), screen.find, screen.search, key="/", hint=say("singer.find"),
+                   afresh=True, among=(len(shown), screen.song, screen.pick_song))  # fmt: skip
     letters = screen.house.settings.letters
     if not shown:
         said = say("desk.shelf.unfound", words=screen.find) if screen.find else say("desk.shelf.reading")

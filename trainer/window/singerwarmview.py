@@ -13,6 +13,7 @@ from trainer.window.canvas import RIGHT as AT_RIGHT
 from trainer.window.canvas import TOP, Canvas
 from trainer.window.controls import Controls
 from trainer.window.singerwarm import MINUTES
+from trainer.window.singerwords import voice_named
 from trainer.window.strings import key_in, key_name, say
 
 if TYPE_CHECKING:
@@ -83,7 +84,9 @@ def lay_part(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: Rec
     ]  # fmt: skip
     reads = screen.part_for_best
     if reads is not None and screen.best is not None:
-        joins = say("singer.part.joins", singer=screen.who[0], key=key_name(screen.best.key, letters),
+        name = screen.who[0]
+        singer = f"the {name}" if voice_named(name) else name
+        joins = say("singer.part.joins", singer=singer, key=key_name(screen.best.key, letters),
                     instrument=player.name, written=key_name(reads, letters))  # fmt: skip
         lines.append((joins, fonts.ROMAN, "ink", 1.05))
     places = layout.rows(body, [min(4.4 * u, body.height / len(lines))] * len(lines))

@@ -1,20 +1,16 @@
-"""What the Singer's pages have in common: a key in short, a share of one as a line."""
+"""What the Singer's pages have in common: a key in short, a share of one as a line, whether a name is a voice."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from pygame import Rect
 
+from trainer.coaching.voices import VOICES
 from trainer.music.keys import Key
 from trainer.window import fonts
 from trainer.window.canvas import GROUND, Canvas
 from trainer.window.canvas import RIGHT as AT_RIGHT
 from trainer.window.strings import letter_name
 from trainer.window.theme import hexed
-
-if TYPE_CHECKING:
-    pass
 
 
 def short_key(key: Key, letters: str) -> str:
@@ -37,3 +33,8 @@ def lay_share(canvas: Canvas, name: str, rect: Rect, share: float) -> None:
     canvas.shape(name, line, body, GROUND)
     place = Rect(rect.right - figure, rect.top, figure, rect.height)
     canvas.words(f"{name}.figure", place, f"{100 * share:.0f}", size=0.92, colour="graphite", align=AT_RIGHT)
+
+
+def voice_named(name: str) -> bool:
+    """Whether a name is a voice type's."""
+    return name.casefold() in [kind.name for kind in VOICES]

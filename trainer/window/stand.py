@@ -168,7 +168,7 @@ class Stand(Screen):
         if self.waiting is not None:
             self.waiting.stop()
         if self.practice.phase == ENDED or not self.practice.presses:
-            if self.practice.settled is not None:
+            if self.practice.settled is not None or self.house.rounds.rounded(self.practice):
                 self.house.notice = None
                 self.house.go("copy")
             return
@@ -257,6 +257,8 @@ class Stand(Screen):
                 return
         if self.pace.leads(event):
             return
+        if isinstance(event, Press) and practice.goes_round(event):
+            self.pace.over()
         mark = practice.hear(event)
         if mark is None:
             return

@@ -73,7 +73,7 @@ def _system(
     if page.marking is not None:
         sheetmusic.lay_right(canvas, at, system, page.marking.right[at], corner)
     _rows(stand, canvas, places, score, at, corner)
-    sheetmusic.lay_veils(canvas, at, system, corner, setting, score.piece)
+    sheetmusic.lay_veils(canvas, at, system, corner, setting, line)
     if page.marking is not None:
         sheetmusic.lay_strokes(canvas, at, page.marking.strokes[at], corner)
 

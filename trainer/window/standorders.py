@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 # What a test at sight keeps as it is or does not show: these orders are of no use there, and not offered.
 TESTED = frozenset({"tempo", "rekey", "correct", "help", "let", "hold", "glimpse", "mode", "loop", "hands", "listen",
                     "sing", "degrees", "clef", "tone"})  # fmt: skip
+# What helps, and so is not offered at sight before the one take is over.
+HELPING = frozenset({"help", "let", "hold", "glimpse", "listen", "sing", "degrees", "clef", "correct"})
 # Its word in the strings, the key as shown, what it does, the key as pygame names it.
 Order = tuple[str, str, Callable[[], object], str]
 
@@ -46,6 +48,12 @@ class Orders:
         """Whether there is a piece on the stand and nobody plays it now."""
         practice = self._stand.practice
         return practice is not None and practice.phase not in (COUNTING, PLAYING)
+
+    @property
+    def _at_sight(self) -> bool:
+        """Whether the piece is to be read at sight, without help."""
+        practice = self._stand.practice
+        return practice is not None and practice.wish.mode == PRIMA_VISTA and practice.phase != ENDED
 
     # Another take of the piece
 
@@ -126,7 +134,9 @@ class Orders:
 
     def listen(self) -> None:
         """Hear the piece as it should sound; again to stop."""
-        if self._still and not self._stand.tested:
+        if self._at_sight:
+            self.house.say(say("stand.sight.unheard"), 4)
+        elif self._still and not self._stand.tested:
             self._stand.hearing.model(self._practice.wish)
 
     def cadence(self) -> None:
@@ -136,7 +146,9 @@ class Orders:
 
     def sing(self) -> None:
         """Be asked for tonic, fifth and the first notes; again to leave it."""
-        if self._still and not self._stand.tested:
+        if self._at_sight:
+            self.house.say(say("stand.sight.unheard"), 4)
+        elif self._still and not self._stand.tested:
             self.house.notice = None
             self._stand.hearing.sing(self._practice.wish, self.house.settings.minor)
 
@@ -171,14 +183,14 @@ class Orders:
 
     def offered(self, word: str) -> bool:
         """Whether an order, by its word, is of any use now."""
-        return not (self._stand.tested and word in TESTED)
+        return not (self._stand.tested and word in TESTED) and not (self._at_sight and word in HELPING)
 
     def listed(self) -> list[Order]:
         """What can be done, the most wanted first."""
         stand = self._stand
         before = stand.key_labels()
         practice = stand.practice
-        ended = practice is not None and practice.phase == ENDED
+        ended = practice is not None and (practice.phase == ENDED or self.house.rounds.rounded(practice))
         timed = practice is not None and practice.wish.mode != SENZA_MISURA
         begin = practice is not None and timed and practice.phase in (READY, LOOKING)
         row: list[Order] = [("next", f"{before}n", stand.next, f"{before}n")] if self.house.rounds.row else []

@@ -119,7 +119,7 @@ class Page:
             if self._begun is not None:
                 self.house.opened.append(now() - self._begun)
                 self._begun = None
-            self.slots = self._wanted_slots if tallest * self._wanted_slots <= room * 1.03 else 1
+            self.slots = self._wanted_slots if tallest * self._wanted_slots <= room * jobs.OVER else 1
             self._ribbons = None
             self.mark_afresh()
 

@@ -194,7 +194,7 @@ class Pace:
             self._tell_click(practice)
         if onset >= end + 1:
             if practice.presses:
-                self._over(practice)
+                self.over()
             else:
                 practice.phase = READY
                 if self.house.rounds.sighting is not None:
@@ -217,18 +217,21 @@ class Pace:
         if practice.finished and practice.last_at is not None:
             left = practice.last_at + QUIET_END_S - moment
             if left <= 0 and not self._stand.down:
-                self._over(practice)
+                self.over()
                 return NEVER
             return max(0.05, left)
         return _MEASURE_S if practice.presses else NEVER
 
-    def _over(self, practice: Practice) -> None:
-        """All has been played: a loop goes round again."""
+    def over(self) -> None:
+        """All has been played: a loop goes round again, and says how it went."""
+        practice = self._practice
         self._stand.end()
-        if practice.wish.loop is not None:
-            self._stand.again(ear=False)
-        else:
+        if practice.wish.loop is None:
             self._stand.say_ended()
+            return
+        said = self.house.rounds.round_line(practice)
+        self._stand.again(ear=False)
+        self.house.say(*said)
 
     def _measure(self, moment: float) -> None:
         practice = self._practice

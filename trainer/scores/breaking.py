@@ -1,0 +1,58 @@
+"""Where systems end: a page never closes with a bar or two alone when the systems before could have shared."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import accumulate
+from math import inf
+
+from trainer.scores.svg import System
+
+# Of the width: a last system that ends before it was not drawn out.
+_SHORT = 0.95
+# So many systems at the end share their bars anew, those before stay.
+_SHARING = 4
+
+
+def evened(systems: Sequence[System]) -> frozenset[int]:
+    """Bars, by index, that had better begin a system, as many systems as before; empty where the page is well."""
+    if len(systems) < 2:
+        return frozenset()
+    last, before = systems[-1], systems[-2]
+    if last.right - last.left > _SHORT * (before.right - before.left):
+        return frozenset()
+    kept, sharing = systems[:-_SHARING], systems[-_SHARING:]
+    bars = [bar for system in sharing for bar in system.bars]
+    # What stands at the head of a system belongs to the system.
+    wide = [
+        bar.right - max(bar.left, system.music_left) if bar is system.bars[0] else bar.right - bar.left
+        for system in sharing for bar in system.bars
+    ]  # fmt: skip
+    found = [bars[at].bar for at in _shared(wide, len(sharing))]
+    if found == [system.bars[0].bar for system in sharing]:
+        return frozenset()
+    return frozenset([*(system.bars[0].bar for system in kept), *found]) - {systems[0].bars[0].bar}
+
+
+def _shared(wide: Sequence[float], rows: int) -> list[int]:
+    """Where each of so many rows begins, so that all are about as wide.
+
+    >>> _shared([1.0] * 8, 2), _shared([3.0, 1.0, 1.0, 1.0], 2)
+    ([0, 4], [0, 1])
+    """
+    upto = [0.0, *accumulate(wide)]
+    count = len(wide)
+    # For each row and bar after its last one: the least sum of squares, and where the row began.
+    best: list[list[tuple[float, int]]] = [[(upto[end] ** 2, 0) for end in range(count + 1)]]
+    for row in range(1, rows):
+        before = best[-1]
+        ends: list[tuple[float, int]] = []
+        for end in range(count + 1):
+            sums = ((before[at][0] + (upto[end] - upto[at]) ** 2, at) for at in range(row, end))
+            ends.append(min(sums, default=(inf, 0)))
+        best.append(ends)
+    begins, end = [], count
+    for row in reversed(range(rows)):
+        end = best[row][end][1]
+        begins.append(end)
+    return begins[::-1]
