@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from math import lcm
 from typing import TypeVar
 
-from trainer.music.piece import LEFT, Bar, Note, Piece
+from trainer.music.piece import LEFT, Bar, Note, Piece, Word
 
 T = TypeVar("T")
 
@@ -57,3 +57,9 @@ def by_bar(bars: tuple[Bar, ...], things: Iterable[tuple[Fraction, T]]) -> dict[
     for onset, thing in things:
         found[max(bisect_right(onsets, onset) - 1, 0)].append((onset, thing))
     return found
+
+
+def syllables(words: Sequence[Word]) -> dict[Fraction, tuple[str, bool]]:
+    """By onset, each syllable and whether it goes on from the one before."""
+    joins = (False, *(word.text.endswith("-") for word in words))
+    return {word.onset: (word.text, joined) for word, joined in zip(words, joins, strict=False)}

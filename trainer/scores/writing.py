@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import xml.etree.ElementTree as ET
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from trainer.music.keys import Key
-from trainer.music.piece import LEFT, RIGHT, Bar, Note, Piece, Word
+from trainer.music.piece import LEFT, RIGHT, Bar, Note, Piece
 from trainer.scores.elements import (
     ACCIDENTALS,
     SIGNS,
@@ -25,7 +25,7 @@ from trainer.scores.elements import (
     write_value,
 )
 from trainer.scores.notating import Accidentals, Chord, clefs, voice_in_bar
-from trainer.scores.preparing import by_bar, divisions_of, staves_of, unique_names
+from trainer.scores.preparing import by_bar, divisions_of, staves_of, syllables, unique_names
 from trainer.scores.written import LEFT_VOICES
 
 # Percent of the piano's: usual for the voice over an accompaniment (common practice, no source).
@@ -71,12 +71,6 @@ def to_musicxml(piece: Piece, printing: Print | None = None) -> str:
     return _Writer(piece, printing).document()
 
 
-def _syllables(words: Sequence[Word]) -> dict[Fraction, tuple[str, bool]]:
-    """By onset, each syllable and whether it goes on from the one before."""
-    joins = (False, *(word.text.endswith("-") for word in words))
-    return {word.onset: (word.text, joined) for word, joined in zip(words, joins, strict=False)}
-
-
 class _Writer:
     def __init__(self, piece: Piece, printing: Print | None) -> None:
         self.piece = piece
@@ -101,7 +95,7 @@ class _Writer:
         for place in self.graces:
             self.grace_bars[piece.bar_index(place[1]) if piece.bars else 0].append(place)
         sung = printing is None or (printing.words and not piece.sung)
-        self.lyrics = _syllables(piece.lyrics) if sung else {}
+        self.lyrics = syllables(piece.lyrics) if sung else {}
         self.ribboned: set[tuple[int, Fraction]] = set()
 
     def document(self) -> str:
