@@ -41,11 +41,10 @@ class Beam(Guesser):
             for score, shift, silent in sorted(chances, reverse=True)
         ]
 
-    def begin_at(self, line: Line, known: Beam) -> None:
-        """Begin in the middle of a take: from one story, knowing the player as another beam does."""
+    def begin_at(self, line: Line) -> None:
+        """Begin in the middle of a take, from one story."""
         self.lines = [line]
         self.heard = MODEL.early
-        self.know(known)
 
     def hear(self, press: int, pitch: int, at: float) -> None:
         """Extend all stories by one press, join equal ones, keep the best."""

@@ -131,7 +131,7 @@ class Teller:
             sounded = (1 << (ground.first[before + 1] - base)) - 1
             best = live.best
             line = Line(0.0, before, (shift, shift), base, sounded, 0, UNKNOWN, best.tempo, None, silent=best.silent)
-            beam.begin_at(line, live.beam)
+            beam.begin_at(line)
         start = self.presses[0].at
         for index in range(self.first, self.end):
             press = self.presses[index]

@@ -6,7 +6,7 @@ times how well it explains the very key that sounded. Weights are made to sum to
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from functools import lru_cache
 from math import log
 from typing import TYPE_CHECKING
@@ -119,6 +119,18 @@ def leftover(ground: Ground, note: int, key: Key) -> int:
     """Semitones by which the written key's signature would alter the letter of an expected note."""
     letter = ground.expected.notes[note].pitch.letter
     return ground.pages[note].alteration_of(letter) - key.alteration_of(letter)
+
+
+def displaced(ground: Ground, notes: Collection[int], shift: int) -> bool:
+    """Whether notes struck at one interval from their keys tell of a hand displaced, rather than of a habit.
+
+    One letter amiss by a tone at most, again and again, is a habit; so are letters whose signature is forgotten one and
+    all.
+    """
+    letters = {ground.expected.notes[note].pitch.letter for note in notes}
+    if abs(shift) == 1 and all(leftover(ground, note, ground.keys[note]) == shift for note in notes):
+        return False
+    return len(letters) > 1 or abs(shift) > 2
 
 
 @lru_cache(maxsize=4096)

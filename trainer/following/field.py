@@ -29,11 +29,20 @@ _MENDED = 2.1  # beats back within which a jump puts right a slip just made
 _SAME = 1e-9  # and not ahead
 
 
+class Mend(NamedTuple):
+    """How much likelier a jump puts a slip right: one back a little and, on top, one to the very moment."""
+
+    back: float
+    here: float
+
+
+NO_MEND = Mend(0.0, 0.0)
+
+
 class Heard(NamedTuple):
     """One recent press: index, pitch, time, the likeliest story before it.
 
-    `leaver` is the story a jump here is likeliest to leave, `jump` the log probability of that jump, `mend` how much
-    likelier it goes back a little to put a slip right.
+    `leaver` is the story a jump here is likeliest to leave, `jump` the log probability of that jump.
     """
 
     press: int
@@ -42,7 +51,7 @@ class Heard(NamedTuple):
     best: Line
     leaver: Line
     jump: float
-    mend: float = 0.0
+    mend: Mend = NO_MEND
 
 
 class Rival(NamedTuple):
@@ -59,15 +68,12 @@ class Rival(NamedTuple):
 
 
 class Entry(NamedTuple):
-    """A jump whose goal is not yet known: its score so far, its first press, the place it left.
-
-    `mend` is how much likelier it went back a little to put a slip right.
-    """
+    """A jump whose goal is not yet known: its score so far, its first press, the place it left."""
 
     score: float
     since: int
     place: int
-    mend: float = 0.0
+    mend: Mend = NO_MEND
 
 
 class Anchor(NamedTuple):
@@ -222,7 +228,7 @@ class Field:
         best = scores.argmax(axis=0)
         return ways[best, self.ground.columns[pitch]], scores.max(axis=0)
 
-    def goals(self, pitch: int, place: int, mend: float = 0.0) -> Floats:
+    def goals(self, pitch: int, place: int, mend: Mend = NO_MEND) -> Floats:
         """Log probability of each moment of a pitch as the goal of a jump from a place: near and strong places first.
 
         From nowhere (place -1) a take begins at the start of the piece unless there is reason to think otherwise.
@@ -233,7 +239,7 @@ class Field:
             goals[0] = max(goals[0], MODEL.goal_start if place >= 0 else 0.0)
         return goals
 
-    def goal_of(self, moment: int, place: int, mend: float = 0.0) -> float:
+    def goal_of(self, moment: int, place: int, mend: Mend = NO_MEND) -> float:
         """The same for one moment, without arrays: told so several times a press."""
         ground = self.ground
         if place < 0:
@@ -244,7 +250,7 @@ class Field:
             goal = MODEL.goal_back if away <= 0.0 else MODEL.goal_ahead
             goal -= max(abs(away) - _NEAR, 0.0) * MODEL.goal_fades
             if -_MENDED <= away <= 0.0:
-                goal += mend
+                goal += mend.back if away else mend.back + mend.here
             whole_beats = ground.phase[moment] == ground.phase[min(place + 1, ground.size - 1)]
             goal += MODEL.goal_phase if whole_beats else -MODEL.goal_phase
             goal = max(goal, self.far)
@@ -254,7 +260,7 @@ class Field:
         goal += float(ground.strength[moment])
         return goal if moment else max(goal, MODEL.goal_start if place >= 0 else 0.0)
 
-    def _goals(self, beats: Floats, phase: Ints, strength: Floats, place: int, mend: float) -> Floats:
+    def _goals(self, beats: Floats, phase: Ints, strength: Floats, place: int, mend: Mend) -> Floats:
         """The same for moments told by their beats from the start, their phase and their strength."""
         goals: Floats
         if place < 0:
@@ -269,14 +275,15 @@ class Field:
             np.maximum(goals[low:high], strength[low:high] + MODEL.goal_anchor, out=goals[low:high])
         return goals
 
-    def _nearer(self, beats: Floats, phase: Ints, place: int, mend: float) -> Floats:
+    def _nearer(self, beats: Floats, phase: Ints, place: int, mend: Mend) -> Floats:
         """How much likelier than a far place are moments told by their beats from the start and their phase."""
         ground = self.ground
         away = beats - ground.beats[place]
         goals: Floats = np.where(away <= 0.0, MODEL.goal_back - self.far, MODEL.goal_ahead - self.far)
-        if mend:
-            low, high = away.searchsorted((-_MENDED, _SAME))
-            goals[low:high] += mend
+        if mend.back:
+            low, here, high = away.searchsorted((-_MENDED, -_SAME, _SAME))
+            goals[low:high] += mend.back
+            goals[here:high] += mend.here
         np.abs(away, out=away)
         away -= _NEAR
         np.maximum(away, 0.0, out=away)

@@ -22,7 +22,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from trainer.following.course import along
-from trainer.following.diagnosis import Habits, fits, weigh
+from trainer.following.diagnosis import Habits, displaced, fits, weigh
 from trainer.following.ground import Ground
 from trainer.following.marks import (
     EXTRA,
@@ -159,20 +159,15 @@ class Follower:
 
 
 def _run(step: Step, ground: Ground) -> int:
-    """Presses in a row, this one last, that hit at this one's displacement; 0 when it is not displaced.
-
-    Presses of one letter are no run: that letter is amiss again and again.
-    """
+    """Presses in a row, this one last, that hit at this one's displacement; 0 when it is not displaced."""
     if step.kind != HIT or not step.shift:
         return 0
-    count = 0
-    letters = set()
+    notes: list[int] = []
     at: Step | None = step
-    while at is not None and at.kind == HIT and at.shift == step.shift and count < 4:
-        letters.add(ground.expected.notes[at.note].pitch.letter)
-        count += 1
+    while at is not None and at.kind == HIT and at.shift == step.shift and len(notes) < 4:
+        notes.append(at.note)
         at = at.before
-    return count if len(letters) > 1 else min(count, 1)
+    return len(notes) if displaced(ground, notes, step.shift) else 1
 
 
 def _sounded_before(step: Step, pitch: int, presses: Sequence[Press]) -> bool:

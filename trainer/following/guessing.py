@@ -219,8 +219,10 @@ class Guesser:
             if wake:
                 gain = wake
             elif line.tried >> bit & 1:
-                # Nobody notices and corrects within one gesture.
+                # Nobody notices and corrects within one gesture; but a finger may catch the key beside.
                 gain = MODEL.corrected if at - line.begun > MODEL.notices else MODEL.too_quick
+                if at - line.begun < MODEL.brush_window and self._beside(line, note):
+                    gain = MODEL.brushed_first
                 if moment < place:
                     gain += self.lagging(line, moment, at)
             elif moment == place:
@@ -229,6 +231,15 @@ class Guesser:
                 owed = self.miss_cost[ground.hand[note]] if ground.needed[note] else MODEL.optional
                 gain = self.lagging(line, moment, at) + owed
             out.append((score + gain, line, note, HIT, shifts, shift))
+
+    def _beside(self, line: Line, note: int) -> bool:
+        """Whether the last slip for a note of the place struck a key next to its own."""
+        step = line.step
+        while step is not None and step.place == line.place:
+            if step.note == note and step.kind == SLIP:
+                return -2 <= step.shift - line.shifts[self.ground.hand[note]] <= 2
+            step = step.before
+        return False
 
     def _reach(self, line: Line) -> int:
         """The first moment too far ahead of a story to go on to."""
@@ -315,7 +326,7 @@ class Guesser:
         away = pitch - ground.pitch[note]
         mine, other = line.shifts[hand], line.shifts[1 - hand]
         cost = self.slip + ground.share[note].get(away - mine, SLIP_FAR)
-        out.append((score + cost, line, note, SLIP, line.shifts, mine))
+        out.append((score + cost, line, note, SLIP, line.shifts, away))
         if away == mine or (away != other and away not in line.slipped) or away not in DISPLACEMENTS:
             return
         shifts = (away, other) if hand == 0 else (other, away)

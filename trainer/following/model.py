@@ -28,6 +28,7 @@ class Model:
     again_fades: float = 3.0  # cost (positive) of each second later, up to two (tuned)
     extra: float = log(0.012) - log(28.0)  # a press that answers nothing, any of some thirty keys (tuned)
     brushed: float = log(0.01 / 4)  # a neighbouring key caught with the right one (tuned)
+    brushed_first: float = log(0.13)  # the right key within that time after a slip on a neighbouring one (tuned)
     ornament: float = log(0.15)  # a key of a written ornament (tuned)
     quick: float = 0.25  # seconds, the longest wait between the keys of an ornament
     late: float = log(0.3)  # a note that comes after the next moment has begun: hands apart (tuned)
@@ -53,6 +54,9 @@ class Model:
     goal_phase: float = 0.4  # whole beats from where the player was about to go on: more, otherwise less (tuned)
     goal_start: float = log(0.008)  # the start of the piece, from far away (tuned)
     goal_mends: float = 1.0  # up to two beats back, a slip having been made: so much likelier (tuned)
+    anew: float = 0.05  # share of slips in chords put right by striking all anew, before this player is known (tuned)
+    anew_learnt: float = 0.3  # weight of the last such slip in that share (tuned)
+    anew_most: float = 3.0  # the most that makes a jump to the very moment likelier (tuned)
     goal_anchor: float = log(0.15 * 0.7 / 24)  # a place near the one left by a far jump not yet proved (tuned)
     anchored: int = 16  # presses after which it is proved
     goal_first: float = log(0.1)  # a take that begins elsewhere than at the start, over all moments (tuned)

@@ -88,10 +88,9 @@ def _stretch(
 ) -> list[Step]:
     """Steps in which the presses from `first` on are told anew, at least to `end` and until the old story is met."""
     tracker = Tracker(live.ground, live.tempo, THOROUGH if len(presses) <= SHORT else ANEW)
-    if line is None:
-        tracker.beam.know(live.beam)
-    else:
-        tracker.begin_at(line, live.beam)
+    tracker.know(live)
+    if line is not None:
+        tracker.begin_at(line)
     start = presses[0].at
     index = first
     while index < len(presses) and index - first < budget + EVERY:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from statistics import median
 
-from trainer.following.diagnosis import Habits, fits, weigh
+from trainer.following.diagnosis import Habits, displaced, fits, weigh
 from trainer.following.findings import findings, only_hand, whole_shift
 from trainer.following.ground import Ground
+from trainer.following.hindsight import CLOSE, in_hindsight
 from trainer.following.marks import (
     EXTRA,
     HESITATED,
@@ -20,11 +21,12 @@ from trainer.following.marks import (
     Settled,
 )
 from trainer.following.model import MODEL
-from trainer.following.story import AGAIN, BRUSH, HIT, NOTHING, ORNAMENT, Step
+from trainer.following.story import AGAIN, HIT, NOTHING, ORNAMENT, Step
 from trainer.following.timing import timing
 from trainer.listening.press import Press
 
 FEW = 2  # moments left out that make a jump ahead a skip
+BACK = 1.0  # beats back, at the least, that make a move (common practice, no source)
 MANY = 4  # moments left out that make going on a skip
 LATELY = 12  # presses that tell the tempo before a move
 IN_TIME = 1.3  # times the wait due, or as much less, that notes left out in time may take (tuned)
@@ -35,12 +37,11 @@ RUN = 3  # presses at one constant interval that make a displaced run (the vocab
 def settled(ground: Ground, presses: list[Press], steps: list[Step], known: Mapping[str, float]) -> Settled:
     """Marks, missed notes, moves and findings of a whole take, from the steps of its likeliest story."""
     habits = Habits(known)
-    steps = _brushes(ground, presses, steps)
+    steps = in_hindsight(ground, presses, steps)
     runs = _runs(ground, presses, steps)
     brushed = _brushed(ground, presses, steps)
     whole = whole_shift(ground, presses, steps)
     octave = whole != 0 and whole % 12 == 0
-    steps = _for_the_first_time(ground, presses, steps)
     marks: list[Mark] = []
     for _ in range(2):
         counted = Habits(known)
@@ -80,18 +81,12 @@ def _runs(ground: Ground, presses: list[Press], steps: list[Step]) -> list[int]:
         for at in range(1, len(mine) + 1):
             if at == len(mine) or shifts[at] != shifts[start]:
                 run = mine[start:at]
-                if shifts[start] and _travels(ground, run):
+                if shifts[start] and (len(run) < RUN or displaced(ground, [step.note for step in run], shifts[start])):
                     for step in run:
                         lengths[step.press] = len(run)
                     spans.append((run[0].press, run[-1].press, shifts[start], len(run)))
                 start = at
     return _joined(ground, presses, steps, lengths, [span for span in spans if span[3] >= RUN])
-
-
-def _travels(ground: Ground, run: list[Step]) -> bool:
-    """Whether a run is of more than one letter: one letter amiss again and again is a habit, not a hand displaced."""
-    letters = {ground.expected.notes[step.note].pitch.letter for step in run}
-    return len(letters) > 1 or len(run) < RUN
 
 
 def _joined(
@@ -112,46 +107,13 @@ def _joined(
     return lengths
 
 
-def _brushes(ground: Ground, presses: list[Press], steps: list[Step]) -> list[Step]:
-    """Steps in which a press that answers no note is tied to the note it brushed.
-
-    By the vocabulary's definition: a key next to a right one struck within 60 ms of it, before or after.
-    """
-    told = list(steps)
-    for index, step in enumerate(steps):
-        if step.kind != NOTHING:
-            continue
-        pitch, at = presses[step.press].pitch, presses[step.press].at
-        close = [
-            (abs(presses[other.press].at - at), other.note)
-            for other in steps[max(index - 8, 0) : index + 9]
-            if other.kind == HIT and not other.shift and 1 <= abs(presses[other.press].pitch - pitch) <= 2
-        ]
-        if close and min(close)[0] <= MODEL.brush_window:
-            told[index] = step._replace(note=min(close)[1], kind=BRUSH)
-    return told
-
-
-def _for_the_first_time(ground: Ground, presses: list[Press], steps: list[Step]) -> list[Step]:
-    """Steps in which a note is not struck again whose right key had not sounded before: it is put right."""
-    sounded: set[int] = set()
-    told = list(steps)
-    for index, step in enumerate(steps):
-        if step.note < 0 or presses[step.press].pitch != ground.pitch[step.note]:
-            continue
-        if step.kind == AGAIN and step.note not in sounded:
-            told[index] = step._replace(kind=HIT)
-        sounded.add(step.note)
-    return told
-
-
 def _brushed(ground: Ground, presses: list[Press], steps: list[Step]) -> set[int]:
     """Presses on a key next to one that the same note's right key follows or goes before within 60 ms."""
     found = set()
     for index, step in enumerate(steps):
         if step.note < 0 or not 1 <= abs(presses[step.press].pitch - ground.pitch[step.note]) <= 2:
             continue
-        for other in steps[max(index - 8, 0) : index + 9]:
+        for other in steps[max(index - CLOSE, 0) : index + CLOSE + 1]:
             near = abs(presses[other.press].at - presses[step.press].at) <= MODEL.brush_window
             if near and other.note == step.note and presses[other.press].pitch == ground.pitch[step.note]:
                 found.add(step.press)
@@ -218,7 +180,8 @@ def _moves(ground: Ground, presses: list[Press], steps: list[Step]) -> list[Move
             came, went = ground.moment[before.note], ground.moment[step.note]
             passed = _passed(ground, playing, came, went)
             skipped = passed >= MANY or (jumped >= 0 and passed >= FEW and not _in_time(ground, presses, before, step))
-            if (skipped or (jumped >= 0 and went < came)) and _played_on(steps, number) >= SURE:
+            back = jumped >= 0 and went < came and _beats_back(ground, came, went) >= BACK
+            if (skipped or back) and _played_on(steps, number) >= SURE:
                 first = jumped if jumped >= 0 else step.press
                 at = presses[first].at
                 kind = WENT_BACK if went < came else SKIPPED
@@ -226,6 +189,11 @@ def _moves(ground: Ground, presses: list[Press], steps: list[Step]) -> list[Move
         jumped = -1
         before = step
     return moves
+
+
+def _beats_back(ground: Ground, came: int, went: int) -> float:
+    """Beats back from where the player was about to go on: less than one only puts right what was just played."""
+    return float(ground.beats[min(came + 1, ground.size - 1)] - ground.beats[went])
 
 
 def _in_time(ground: Ground, presses: list[Press], before: Step, after: Step) -> bool:

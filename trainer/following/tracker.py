@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from math import log
+
 from trainer.following.beam import Beam
-from trainer.following.field import NEVER, Field, Heard, Rival
+from trainer.following.field import NEVER, NO_MEND, Field, Heard, Mend, Rival
 from trainer.following.ground import Ground
 from trainer.following.model import LIVE, MODEL, Search
-from trainer.following.story import HIT, SLIP, UNKNOWN, Line, Step
+from trainer.following.story import HIT, NOTHING, SLIP, UNKNOWN, Line, Step
 
 TELLERS = 4  # stories that may be told
 MENDING = 4  # presses after a slip in which the player goes back to put it right
@@ -33,6 +35,51 @@ class Steady:
         return self._believed
 
 
+class Mending:
+    """How this player puts slips right: the one note, or all of its moment struck anew."""
+
+    def __init__(self, ground: Ground) -> None:
+        self._ground = ground
+        self.share = MODEL.anew
+        self._counted = -1
+
+    def mend(self, step: Step | None) -> Mend:
+        """How much likelier the player now goes back a little: after a slip, or for some after any stray key."""
+        here = min(max(log(self.share / MODEL.anew), 0.0), MODEL.anew_most)
+        for _ in range(MENDING):
+            if step is None:
+                break
+            if step.kind == SLIP:
+                return Mend(MODEL.goal_mends, here)
+            if step.kind == NOTHING and here:
+                return Mend(min(MODEL.goal_mends, here), here)
+            step = step.before
+        return NO_MEND
+
+    def learn(self, before: Line, now: Line) -> None:
+        """Count a slip just put right, as the likeliest story before and with the last press tells it."""
+        step = now.step
+        for _ in range(MENDING):
+            if step is None or step.press <= self._counted:
+                return
+            if step.jumped:
+                origin = step.before
+                if origin is not None and 0 <= origin.place == step.place:
+                    self._count(step, anew=True)
+                return
+            if step is now.step and step.before is before.step and step.kind == HIT and step.place == before.place:
+                bit = step.note - before.base
+                chord = len(self._ground.own[step.place]) > 1
+                if chord and bit >= 0 and before.tried >> bit & 1 and not before.sounded >> bit & 1:
+                    self._count(step, anew=False)
+                    return
+            step = step.before
+
+    def _count(self, step: Step, *, anew: bool) -> None:
+        self._counted = step.press
+        self.share += MODEL.anew_learnt * (anew - self.share)
+
+
 class Tracker:
     """Carries the stories of a take from press to press and learns how the player plays."""
 
@@ -44,6 +91,7 @@ class Tracker:
         self.field = Field(ground, search)
         self._away: Field | None = None  # the same for a whole take displaced
         self._steady = Steady()
+        self._mending = Mending(ground)
         self._left = 0
         self._told: dict[tuple[int, int, int], tuple[int, list[Line]]] = {}
 
@@ -52,15 +100,20 @@ class Tracker:
         """The likeliest story."""
         return self.beam.lines[0]
 
-    def begin_at(self, line: Line, known: Beam) -> None:
-        """Begin in the middle of a take: from one story, knowing the player as another beam does."""
-        self.beam.begin_at(line, known)
+    def know(self, known: Tracker) -> None:
+        """Take over what another tracker has learnt of the player."""
+        self.beam.know(known.beam)
+        self._mending.share = known._mending.share
+
+    def begin_at(self, line: Line) -> None:
+        """Begin in the middle of a take, from one story."""
+        self.beam.begin_at(line)
 
     def hear(self, press: int, pitch: int, at: float) -> Line:
         """Take one press; gives the likeliest story with it."""
         before = self.best
         leaver, jump = self._leave(at)
-        heard = Heard(press, pitch, at, before, leaver, jump, _mends(leaver.step))
+        heard = Heard(press, pitch, at, before, leaver, jump, self._mending.mend(leaver.step))
         away = self._displaced(press, before)
         home = heard if away is None else heard._replace(jump=jump + MODEL.replace)
         rivals = [(field, field.hear(one)) for field, one in ((away, heard), (self.field, home)) if field is not None]
@@ -70,6 +123,7 @@ class Tracker:
             self._admit(field, found)
         now = self.best
         self._learn(before, now)
+        self._mending.learn(before, now)
         self.beam.learn_slips(now.step is not None and now.step.kind == SLIP)
         return now
 
@@ -200,14 +254,3 @@ class Tracker:
                         misses += 1
             if hits or misses:
                 self.beam.learn_misses(hand, hits, misses)
-
-
-def _mends(step: Step | None) -> float:
-    """How much likelier a player who has just slipped goes back a little to put it right."""
-    for _ in range(MENDING):
-        if step is None:
-            break
-        if step.kind == SLIP:
-            return MODEL.goal_mends
-        step = step.before
-    return 0.0

@@ -1,0 +1,164 @@
+"""What a press turns out to have been once the next ones are known: takes made by hand."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+
+from trainer.following import marks as m
+from trainer.following.follower import Follower
+from trainer.following.marks import Settled
+from trainer.listening.press import Press
+from trainer.music.keys import Key
+from trainer.music.piece import LEFT, Bar, KeyChange, Note, Piece
+from trainer.music.pitch import SpelledPitch
+from trainer.music.transpose import plan, transposed
+
+BEAT_S = 0.7
+TUNE = "E4 G4 C5 A4 G4 E4 D4 F4 E4 C4 D4 B3 C4 E4 G4 C5".split()
+CHORDS = ["C3 G3", "E3 C4", "F3 A3", "B2 G3"]
+AGAIN = "G4 C5 C5 E4 F4 D4 B3 C4".split()
+
+
+def piece(tune: list[str], chords: list[str]) -> Piece:
+    """A tune in quarters, C major, over as many chords, in turn."""
+    notes = []
+    for beat, name in enumerate(tune):
+        notes.append(Note(f"r{beat}", SpelledPitch.parse(name), Fraction(beat), Fraction(1)))
+        for voice, low in enumerate(chords[beat % len(chords)].split() if chords else []):
+            pitch = SpelledPitch.parse(low)
+            notes.append(Note(f"l{beat}.{voice}", pitch, Fraction(beat), Fraction(1), hand=LEFT, staff=2))
+    bars = tuple(Bar(i + 1, Fraction(4 * i), Fraction(4)) for i in range((len(tune) + 3) // 4))
+    return Piece("hindsight", (), bars, (KeyChange(Fraction(0), Key.parse("C")),)).with_notes(notes)
+
+
+class Player:
+    """Strikes keys of a piece in another key, one gesture after another."""
+
+    def __init__(self, written: Piece, to: str) -> None:
+        self.written = written
+        self.expected = transposed(written, plan(written.key, to).interval)
+        self.presses: list[Press] = []
+        self.at = 0.0
+
+    def keys(self, beat: int) -> list[int]:
+        return [self.expected.notes[n].midi for n in self.expected.moments[beat].notes]
+
+    def strike(self, *pitches: int, wait: float = BEAT_S) -> int:
+        """Keys together, a hundredth of a second apart; gives the number of the first of these presses."""
+        self.presses += [Press(round(self.at + 0.01 * i, 3), pitch) for i, pitch in enumerate(pitches)]
+        self.at += wait
+        return len(self.presses) - len(pitches)
+
+    def beats(self, low: int, high: int) -> None:
+        for beat in range(low, high):
+            self.strike(*self.keys(beat))
+
+    def settled(self) -> Settled:
+        follower = Follower(self.written, self.expected)
+        for press in self.presses:
+            follower.hear(press)
+        return follower.settle()
+
+
+@pytest.mark.parametrize("place", [0, 2])
+def test_a_key_beside_a_right_one_is_brushed_though_it_comes_first_or_another_note_is_still_to_come(place: int) -> None:
+    player = Player(piece(TUNE, CHORDS), "Eb")
+    player.beats(0, 6)
+    keys = player.keys(6)
+    beside = keys[1] + 1
+    assert beside not in keys
+    order = [*keys]
+    order.insert(place, beside)
+    at = player.strike(*order) + place
+    player.beats(7, 16)
+    marks = player.settled().marks
+    assert marks[at].cause == m.BRUSHED
+    assert player.expected.notes[marks[at].note or 0].midi == keys[1]
+    assert [mark.cause for i, mark in enumerate(marks) if i != at] == [m.RIGHT] * (len(marks) - 1)
+
+
+def test_a_far_key_struck_while_a_note_is_looked_for_is_one_more_slip_for_it() -> None:
+    player = Player(piece(TUNE, []), "Eb")
+    player.beats(0, 5)
+    (right,) = player.keys(5)
+    at = player.strike(right + 1, wait=0.4)
+    far = player.strike(right - 11, wait=0.4)
+    player.strike(right)
+    player.beats(6, 16)
+    marks = player.settled().marks
+    assert [marks[i].note for i in (at, far, far + 1)] == [5, 5, 5]
+    assert marks[far].cause == m.WRONG
+    assert all(mark.cause == m.RIGHT for i, mark in enumerate(marks) if i not in (at, far))
+
+
+def test_a_key_struck_again_too_early_is_not_the_note_of_the_chord_that_follows() -> None:
+    player = Player(piece(AGAIN, CHORDS), "Eb")
+    player.beats(0, 2)
+    top = max(player.keys(2))
+    assert top in player.keys(1)
+    early = player.strike(top, wait=0.2)
+    player.strike(*player.keys(2))
+    player.beats(3, 8)
+    marks = player.settled().marks
+    assert marks[early].cause == m.REPEATED
+    assert player.expected.moment_of[marks[early].note or 0] == 1
+    assert all(mark.cause == m.RIGHT for i, mark in enumerate(marks) if i != early)
+
+
+def test_one_key_struck_a_third_off_three_times_is_a_hand_displaced() -> None:
+    tune = "C4 E4 G4 G4 G4 E4 D4 C4 D4 E4 F4 G4".split()
+    player = Player(piece(tune, []), "Eb")
+    player.beats(0, 2)
+    for beat in (2, 3, 4):
+        player.strike(player.keys(beat)[0] + 4)
+    player.beats(5, 12)
+    assert [mark.cause for mark in player.settled().marks[2:5]] == [m.DISPLACED] * 3
+
+
+def test_letters_whose_signature_is_forgotten_one_after_another_are_no_hand_displaced() -> None:
+    tune = "C4 D4 E4 F4 G4 F4 F4 C5 G4 F4 E4 C4 A4 F4 C5 C4".split()
+    player = Player(piece(tune, []), "Eb")
+    flats = [note.pitch.alteration < 0 for note in player.expected.notes]
+    forgets = [flat and beat >= 3 for beat, flat in enumerate(flats)]
+    for beat, forgot in enumerate(forgets):
+        player.strike(player.keys(beat)[0] + forgot)
+    causes = [mark.cause for mark in player.settled().marks]
+    assert all(forgets[5:10])
+    assert [cause == m.SIGNATURE for cause in causes] == forgets
+    assert m.DISPLACED not in causes
+
+
+def test_going_back_by_less_than_a_beat_is_putting_right_and_no_move() -> None:
+    written = piece(TUNE, [])
+    quick = written.with_notes(
+        [Note(n.id, n.pitch, n.onset / 4, Fraction(1, 4), hand=n.hand, staff=n.staff) for n in written.notes]
+    )
+    player = Player(quick, "Eb")
+    player.beats(0, 7)
+    player.strike(player.keys(7)[0] + 2, wait=0.9)
+    player.beats(6, 16)
+    assert [move for move in player.settled().moves if move.kind != m.HESITATED] == []
+
+
+def test_who_strikes_whole_chords_again_after_slips_is_not_sent_to_where_the_same_chord_stands() -> None:
+    # Sixteen beats that come twice: each chord struck anew also stands sixteen beats on.
+    player = Player(piece([*TUNE, *TUNE], CHORDS), "Eb")
+    meant: list[int] = []
+
+    def play(beat: int, *keys: int) -> None:
+        meant.extend([beat] * len(keys))
+        player.strike(*keys)
+
+    for beat in range(32):
+        top, *rest = sorted(player.keys(beat), reverse=True)
+        if beat % 4 == 2:
+            play(beat, top + 1, *rest)
+        play(beat, top, *rest)
+    follower = Follower(player.written, player.expected)
+    first = [follower.hear(press) for press in player.presses]
+    placed = [-1 if mark.note is None else player.expected.moment_of[mark.note] for mark in first]
+    away = [i for i, (told, true) in enumerate(zip(placed, meant, strict=True)) if abs(told - true) > 2]
+    assert len(away) <= 2
+    assert [move for move in follower.settle().moves if move.kind != m.HESITATED] == []

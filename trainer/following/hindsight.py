@@ -1,0 +1,116 @@
+"""Steps of a told story put right in hindsight, once all presses are known.
+
+While a take is played each press is told by what came before it; what a press was can also show in the next ones.
+"""
+
+from __future__ import annotations
+
+from trainer.following.ground import Ground
+from trainer.following.model import MODEL
+from trainer.following.story import AGAIN, BRUSH, HIT, NOTHING, SLIP, Step
+from trainer.listening.press import Press
+
+FAR = 12  # semitones from a note at which it is hardly looked for
+CLOSE = 8  # presses before and after one that may have been meant together with it
+
+
+def in_hindsight(ground: Ground, presses: list[Press], steps: list[Step]) -> list[Step]:
+    """The steps of a whole take, brushed keys, fumbles and notes struck twice told as what they turned out to be."""
+    steps = _fumbled(ground, presses, _brushes(ground, presses, steps))
+    return _for_the_first_time(ground, presses, _nearest_its_chord(ground, presses, steps))
+
+
+def _brushes(ground: Ground, presses: list[Press], steps: list[Step]) -> list[Step]:
+    """Steps in which a press that was meant for no note of its own is tied to the note it brushed.
+
+    By the vocabulary's definition: a key next to a right one struck within 60 ms of it, before or after.
+    """
+    told = list(steps)
+    for index, step in enumerate(steps):
+        pitch, at = presses[step.press].pitch, presses[step.press].at
+        around = [other for other in steps[max(index - CLOSE, 0) : index + CLOSE + 1] if other is not step]
+        close = [
+            (abs(presses[other.press].at - at), other.note)
+            for other in around
+            if other.kind == HIT and not other.shift and 1 <= abs(presses[other.press].pitch - pitch) <= 2
+        ]
+        if close and min(close)[0] <= MODEL.brush_window and _needless(ground, presses, step, around):
+            told[index] = step._replace(note=min(close)[1], kind=BRUSH)
+    return told
+
+
+def _needless(ground: Ground, presses: list[Press], step: Step, around: list[Step]) -> bool:
+    """Whether a press was meant for no note of its own: for none, one gone by, or one struck in this gesture."""
+    if step.kind == AGAIN:
+        return ground.moment[step.note] < step.place
+    if step.kind == SLIP:
+        at = presses[step.press].at
+        return any(
+            other.note == step.note and abs(presses[other.press].at - at) < MODEL.notices
+            for other in around
+            if other.kind in (HIT, SLIP)
+        )
+    return step.kind == NOTHING
+
+
+def _fumbled(ground: Ground, presses: list[Press], steps: list[Step]) -> list[Step]:
+    """Steps in which a key struck by itself while a note is looked for is one more slip for it.
+
+    It comes after a slip for the note and before its right key.
+    """
+    told = list(steps)
+    for index, step in enumerate(steps[1:-1], 1):
+        before, after = (presses[steps[index + way].press].at for way in (-1, 1))
+        pitch, at = presses[step.press].pitch, presses[step.press].at
+        if step.kind != NOTHING or min(at - before, after - at) < MODEL.notices:
+            continue
+        here = [one for one in told[max(index - CLOSE, 0) : index + CLOSE] if one.place == step.place]
+        tried = {one.note for one in here if one.kind == SLIP and one.press < step.press}
+        found = next((one.note for one in here if one.press > step.press and one.note in tried), None)
+        if found is not None and abs(pitch - ground.pitch[found]) < FAR:
+            told[index] = step._replace(note=found, kind=SLIP)
+    return told
+
+
+def _nearest_its_chord(ground: Ground, presses: list[Press], steps: list[Step]) -> list[Step]:
+    """Steps in which of two presses on a key of a chord the one that comes with the chord is the right one.
+
+    The other, before it, strikes the key of an earlier moment again.
+    """
+    told = list(steps)
+    for index, step in enumerate(steps):
+        if step.kind != AGAIN or presses[step.press].pitch != ground.pitch[step.note]:
+            continue
+        moment = ground.moment[step.note]
+        around = range(max(index - CLOSE, 0), min(index + CLOSE, len(steps)))
+        early = next((at for at in around if at < index and told[at].kind == HIT and told[at].note == step.note), None)
+        mates = [
+            presses[steps[at].press].at
+            for at in around
+            if steps[at].kind == HIT and steps[at].note != step.note and ground.moment[steps[at].note] == moment
+        ]
+        if early is None or not mates:
+            continue
+        same = [
+            one.note
+            for one in told[max(early - CLOSE, 0) : early]
+            if one.kind == HIT and ground.pitch[one.note] == ground.pitch[step.note]
+        ]
+        apart = [min(abs(presses[told[at].press].at - mate) for mate in mates) for at in (early, index)]
+        if same and apart[1] < MODEL.near < apart[0]:
+            told[early] = told[early]._replace(kind=AGAIN, note=same[-1])
+            told[index] = step._replace(kind=HIT)
+    return told
+
+
+def _for_the_first_time(ground: Ground, presses: list[Press], steps: list[Step]) -> list[Step]:
+    """Steps in which a note is not struck again whose right key had not sounded before: it is put right."""
+    sounded: set[int] = set()
+    told = list(steps)
+    for index, step in enumerate(steps):
+        if step.note < 0 or presses[step.press].pitch != ground.pitch[step.note]:
+            continue
+        if step.kind == AGAIN and step.note not in sounded:
+            told[index] = step._replace(kind=HIT)
+        sounded.add(step.note)
+    return told
