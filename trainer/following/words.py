@@ -80,6 +80,12 @@ def say(
     key = expected.key_at(note.onset)
     sung = syllable(note.pitch, key, minor)
     played = spelled_for(note.pitch, mark.offset, mark.cause, key)
+    if mark.cause == SIGNATURE and played.alteration not in (
+        0,
+        written.key_at(note.onset).alteration_of(played.letter),
+    ):
+        # No key in play has that sign: it is the key beside, by its usual name.
+        played = spelled_for(note.pitch, mark.offset, WRONG, key)
 
     def name(pitch: SpelledPitch, natural: bool = False) -> str:
         return letter_name(pitch, language, natural=natural)
