@@ -1,6 +1,6 @@
 """Measure: ``python tools/bench.py SUBJECT [options]``. Prints ratios and percentiles.
 
-Subjects: accompany, follow, hands, journal, shelf, sound, studio, window.
+Subjects: accompany, bound, follow, hands, journal, shelf, sound, studio, window.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ import sys
 ROOT = pathlib.Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
-SUBJECTS = ("accompany", "follow", "hands", "journal", "shelf", "sound", "studio", "window")
+SUBJECTS = ("accompany", "bound", "follow", "hands", "journal", "shelf", "sound", "studio", "window")
 
 
 def main() -> int:

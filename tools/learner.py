@@ -14,6 +14,7 @@ import math
 import random
 import sys
 from collections.abc import Iterable
+from copy import copy
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -137,29 +138,65 @@ def simulate(written: Piece, expected: Piece, profile: Profile | str = "intermed
         The same seed gives the same take.
     """
     who = LEVELS[profile] if isinstance(profile, str) else profile
-    chance = random.Random(f"{seed}/{written.title}/{len(written.notes)}")
-    playing = _Playing(tempo=60.0 / (expected.tempo * who.speed))
-    moments = expected.moments
-    at = int(who.start * len(moments))
-    end = max(at + 1, round(who.stop * len(moments)))
-    just_moved = 3
-    while at < end:
-        goal = _move(expected, at, end, who, chance, playing) if just_moved >= 3 and playing.last >= 0 else None
+    learner = Learner(written, expected, who, random.Random(f"{seed}/{written.title}/{len(written.notes)}"))
+    while learner.playing_on:
+        learner.go_on()
+    return learner.take
+
+
+class Learner:
+    """A learner in the middle of a piece, who plays it moment by moment."""
+
+    def __init__(self, written: Piece, expected: Piece, who: Profile, chance: random.Random) -> None:
+        self.written, self.expected, self.who, self.chance = written, expected, who, chance
+        self.at = int(who.start * len(expected.moments))
+        self.end = max(self.at + 1, round(who.stop * len(expected.moments)))
+        self.playing = _Playing(tempo=60.0 / (expected.tempo * who.speed))
+        self.just_moved = 3
+        self.begun = False
+
+    def twin(self, chance: random.Random) -> Learner:
+        """One who has come to the same place in the same way, has struck nothing yet, and goes on by other chances."""
+        twin = copy(self)
+        twin.chance = chance
+        twin.playing = replace(self.playing, struck=[], moves=[])
+        return twin
+
+    @property
+    def playing_on(self) -> bool:
+        return self.at < self.end
+
+    @property
+    def take(self) -> Take:
+        return _take(self.playing, self.who)
+
+    @property
+    def struck(self) -> list[Struck]:
+        """What has been struck so far, in the learner's own time, which does not begin with the take."""
+        return possible(sorted(self.playing.struck, key=lambda one: one.at))
+
+    def go_on(self, who: Profile | None = None) -> bool:
+        """Play one moment, perhaps after a move; whether there was one. `who` moves as another does, this once."""
+        chance, playing, moments = self.chance, self.playing, self.expected.moments
+        moves = self.just_moved >= 3 and playing.last >= 0
+        goal = _move(self.expected, self.at, self.end, who or self.who, chance, playing) if moves else None
+        who = self.who
         if goal is not None:
-            at, just_moved = goal
-        elif chance.random() < who.hesitates and playing.struck:
+            self.at, self.just_moved = goal
+        elif chance.random() < who.hesitates and self.begun:
             playing.at += chance.uniform(*who.wait)
-        just_moved += 1
-        _displace(written, expected, who, chance, playing)
-        notes = struck_keys(expected, moments[at].notes, who.hands)
+        self.just_moved += 1
+        _displace(self.written, self.expected, who, chance, playing)
+        notes = struck_keys(self.expected, moments[self.at].notes, who.hands)
         if notes:
-            _strike_moment(written, expected, notes, who, chance, playing)
-        if at + 1 < len(moments):
-            gap = float(moments[at + 1].onset - moments[at].onset) * playing.tempo
+            _strike_moment(self.written, self.expected, notes, who, chance, playing)
+        self.begun = self.begun or bool(playing.struck)
+        if self.at + 1 < len(moments):
+            gap = float(moments[self.at + 1].onset - moments[self.at].onset) * playing.tempo
             playing.wander = 0.95 * playing.wander + chance.gauss(0.0, who.drift)
             playing.at += gap * math.exp(playing.wander) * max(0.3, 1.0 + chance.gauss(0.0, who.jitter))
-        at += 1
-    return _take(playing, who)
+        self.at += 1
+        return goal is not None
 
 
 def struck_keys(piece: Piece, notes: Iterable[int], hands: str = BOTH) -> list[int]:

@@ -8,9 +8,10 @@ from fractions import Fraction
 
 import pytest
 
+from tools.benches import bound
 from tools.benches.scoring import Score, score
 from tools.expert import perform
-from tools.learner import CLEAN, INTERMEDIATE, LEVELS, RISES_S, Profile, Take, simulate
+from tools.learner import CLEAN, INTERMEDIATE, LEVELS, RISES_S, Learner, Profile, Take, simulate
 from trainer.following import marks as m
 from trainer.following.follower import Follower
 from trainer.following.marks import Settled
@@ -138,6 +139,28 @@ def test_no_simulated_key_is_struck_again_before_it_can_rise() -> None:
         for press in take.presses:
             assert press.at - last.get(press.pitch, -1.0) >= RISES_S - 0.001
             last[press.pitch] = press.at
+
+
+def test_a_twin_goes_on_from_where_the_learner_is_and_leaves_the_learner_alone() -> None:
+    written, expected = pair(4)
+    learner = Learner(written, expected, CLEAN, random.Random(1))
+    for _ in range(10):
+        learner.go_on()
+    twin = learner.twin(random.Random(2))
+    while twin.playing_on:
+        twin.go_on()
+    assert expected.moment_of[learner.struck[-1].note or 0] == 9
+    assert expected.moment_of[twin.struck[0].note or 0] == 10
+    assert learner.struck[-1].at < twin.struck[0].at
+    assert twin.struck[-1].note == len(expected.notes) - 1
+
+
+def test_what_can_be_known_after_a_move_is_told_beside_what_we_know(capsys: pytest.CaptureFixture[str]) -> None:
+    assert bound.run(["--moves", "2", "--runs", "150", "--level", "good", "--seed", "5"]) == 0
+    rows = [[float(word) for word in line.split()] for line in capsys.readouterr().out.splitlines()[1:]]
+    assert [row[0] for row in rows] == [1, 2, 3, 4, 5]
+    assert 1 <= rows[0][1] <= 2
+    assert all(0.0 <= share <= 1.0 for row in rows for share in row[2:])
 
 
 @pytest.mark.parametrize(("wrong", "piano"), [((), True), ((3,), True), ((2, 5), False)])

@@ -73,7 +73,7 @@ def run(argv: Sequence[str]) -> int:
 def _measure(kind: str, args: argparse.Namespace) -> Told:
     told = Told()
     size = EXPERTS.get(kind, SHORT)
-    for number, (written, expected) in enumerate(_pieces(args.takes, args.seed, size, tuning=args.tuning)):
+    for number, (written, expected) in enumerate(pieces(args.takes, args.seed, size, tuning=args.tuning)):
         seed = args.seed * 1000 + number
         take = perform(expected, seed) if kind in EXPERTS else simulate(written, expected, kind, seed)
         if not take.presses:
@@ -94,7 +94,7 @@ def _measure(kind: str, args: argparse.Namespace) -> Told:
     return told
 
 
-def _pieces(count: int, seed: int, size: int, *, tuning: bool) -> Iterator[tuple[Piece, Piece]]:
+def pieces(count: int, seed: int, size: int, *, tuning: bool) -> Iterator[tuple[Piece, Piece]]:
     """Pieces and what is expected of them, folder after folder, cut to a size."""
     from music21.common import getCorpusFilePath
 
