@@ -139,13 +139,37 @@ def test_notes_left_out_in_time_are_no_skip(wait: float, kinds: list[str]) -> No
     assert settled.missed == (12, 13)
 
 
+def told_along(order: list[int], jumps: set[int]) -> Settled:
+    """The settled take of a story that is told: which note each press was meant for, and the presses that jumped."""
+    ground, presses = Ground(WRITTEN, EXPECTED, "both"), take(order)
+    steps: list[Step] = []
+    for index, note in enumerate(order):
+        before = steps[-1] if steps else None
+        place = note if index in jumps else max(note, before.place if before else 0)
+        steps.append(Step(before, index, note, HIT, 0, place, index in jumps))
+    return settled(ground, presses, steps, {})
+
+
 def test_a_late_note_is_no_move() -> None:
     """A note of five moments ago tied to its place while the player is at another: nothing was skipped after it."""
-    ground, presses = Ground(WRITTEN, EXPECTED, "both"), take([*range(11), 5, *range(11, 20)])
-    steps: list[Step] = []
-    for index, note in enumerate([*range(11), 5, *range(11, 20)]):
-        before = steps[-1] if steps else None
-        steps.append(Step(before, index, note, HIT, 0, max(note, before.place if before else 0), False))
-    told = settled(ground, presses, steps, {})
-    assert [mark.note for mark in told.marks] == [*range(11), 5, *range(11, 20)]
+    order = [*range(11), 5, *range(11, 20)]
+    told = told_along(order, set())
+    assert [mark.note for mark in told.marks] == order
     assert not [move for move in told.moves if move.kind != HESITATED]
+
+
+@pytest.mark.parametrize(
+    ("order", "jumps", "moves"),
+    [
+        # Two presses that fit elsewhere, and on as before: nobody went anywhere.
+        ([*range(14), 28, 29, *range(14, 30)], {14, 16}, []),
+        # From there to a third place: the player came from where the two presses were struck.
+        ([*range(14), 28, 29, *range(4, 30)], {14, 16}, [(WENT_BACK, 13, 4)]),
+        ([*range(14), 28, 29, 30, *range(4, 30)], {14, 17}, [(SKIPPED, 13, 28), (WENT_BACK, 30, 4)]),
+    ],
+)
+def test_a_place_not_played_on_from_is_none_the_player_went_to(
+    order: list[int], jumps: set[int], moves: list[tuple[str, int, int]]
+) -> None:
+    told = told_along(order, jumps).moves
+    assert [(move.kind, move.origin, move.goal) for move in told if move.kind != HESITATED] == moves

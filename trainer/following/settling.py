@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
 from statistics import median
 
@@ -165,11 +166,14 @@ def _missed(ground: Ground, marks: list[Mark], steps: list[Step]) -> tuple[int, 
 def _moves(ground: Ground, presses: list[Press], steps: list[Step]) -> list[Move]:
     """Going back and skipping: the jumps of the story, and going on past several moments.
 
-    A late note of an earlier moment is no move, and neither are a few notes left out in time.
+    A late note of an earlier moment is no move, and neither are a few notes left out in time. What was struck between a
+    jump that was not played on from and the next one was no place the player had gone to.
     """
-    playing = {ground.hand[step.note] for step in steps if step.note >= 0}
+    alone = only_hand(ground, steps)
+    playing = {ground.hand[step.note] for step in steps if step.note >= 0} if alone is None else {alone}
     moves = []
     before: Step | None = None
+    strayed_from: Step | None = None
     jumped = -1
     for number, step in enumerate(steps):
         if step.jumped:
@@ -177,15 +181,19 @@ def _moves(ground: Ground, presses: list[Press], steps: list[Step]) -> list[Move
         if step.note < 0 or step.kind == ORNAMENT or (jumped < 0 and ground.moment[step.note] < step.place):
             continue
         if before is not None:
-            came, went = ground.moment[before.note], ground.moment[step.note]
+            left = before if jumped < 0 or strayed_from is None else strayed_from
+            came, went = ground.moment[left.note], ground.moment[step.note]
             passed = _passed(ground, playing, came, went)
-            skipped = passed >= MANY or (jumped >= 0 and passed >= FEW and not _in_time(ground, presses, before, step))
+            skipped = passed >= MANY or (jumped >= 0 and passed >= FEW and not _in_time(ground, presses, left, step))
             back = jumped >= 0 and went < came and _beats_back(ground, came, went) >= BACK
-            if (skipped or back) and _played_on(steps, number) >= SURE:
+            sure = _played_on(steps, number) >= SURE
+            if (skipped or back) and sure:
                 first = jumped if jumped >= 0 else step.press
                 at = presses[first].at
                 kind = WENT_BACK if went < came else SKIPPED
-                moves.append(Move(kind, at, before.note, step.note, at - presses[max(first - 1, 0)].at))
+                moves.append(Move(kind, at, left.note, step.note, at - presses[max(first - 1, 0)].at))
+            if jumped >= 0:
+                strayed_from = None if sure else left
         jumped = -1
         before = step
     return moves
@@ -218,13 +226,13 @@ def _in_time(ground: Ground, presses: list[Press], before: Step, after: Step) ->
 
 
 def _played_on(steps: list[Step], number: int) -> int:
-    """Right presses from one on, up to the next jump; not counted further than is asked."""
-    right = 0
+    """Right presses from one on, displaced alike, up to the next jump; not counted further than is asked."""
+    right: Counter[int] = Counter()
     for step in steps[number:]:
-        if right >= SURE or (step.jumped and right):
+        if max(right.values(), default=0) >= SURE or (step.jumped and right):
             break
-        right += step.kind == HIT
-    return right
+        right[step.shift] += step.kind == HIT
+    return max(right.values(), default=0)
 
 
 def _passed(ground: Ground, playing: set[int], came: int, went: int) -> int:
