@@ -43,11 +43,11 @@ def test_a_tie_carries_its_accidental_over_the_barline() -> None:
     ("key", "body", "read", "named"),
     [
         ("D exp _e ^f", "D E F G|A B c d|", "D4 Eb4 F#4 G4 A4 B4 C5 D5", "D"),
-        ("D Phr ^f", "D E F G|A B c d|", "D4 Eb4 F#4 G4 A4 Bb4 C5 D5", "D"),
-        ("Bloc", "B c d e|f g a b|", "B4 C5 D5 E5 F5 G5 A5 B5", "b"),
+        ("D Phr ^f", "D E F G|A B c d|", "D4 Eb4 F#4 G4 A4 Bb4 C5 D5", "D phrygian"),
+        ("Bloc", "B c d e|f g a b|", "B4 C5 D5 E5 F5 G5 A5 B5", "B locrian"),
         ("Am ^g", "A B c d|e f g a|", "A4 B4 C5 D5 E5 F5 G#5 A5", "a"),
         ("F#m", "F G A B|c d e f|", "F#4 G#4 A4 B4 C#5 D5 E5 F#5", "f#"),
-        ("Hp", "A B c d|e f g a|", "A4 B4 C#5 D5 E5 F#5 G5 A5", "A"),
+        ("Hp", "A B c d|e f g a|", "A4 B4 C#5 D5 E5 F#5 G5 A5", "A mixolydian"),
     ],
 )
 def test_a_key_is_read_whole(key: str, body: str, read: str, named: str) -> None:

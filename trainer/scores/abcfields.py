@@ -11,14 +11,10 @@ import unicodedata
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from trainer.music.keys import MAJOR, MAX_ACCIDENTALS, MINOR, SHARPS, Key
+from trainer.music.keys import MAJOR, MAX_ACCIDENTALS, MINOR, SHARPS, Key, mode_named
 from trainer.music.pitch import LETTERS, SpelledPitch
 
 ALTERATIONS = {"^": 1, "^^": 2, "_": -1, "__": -2, "=": 0, "": 0, "^/": 0, "_/": 0, "^^/": 1, "__/": -1}
-# Sharps of a mode on C; of a tonic further along the line of fifths there are so many more.
-_MODES = {
-    "": 0, "maj": 0, "ion": 0, "lyd": 1, "mix": -1, "dor": -2, "m": -3, "min": -3, "aeo": -3, "phr": -4, "loc": -5,
-}  # fmt: skip
 _KEY = re.compile(
     r"(?P<letter>[A-G])(?P<sign>[#b]?)\s*(?P<mode>exp|(?:maj|ion|lyd|mix|dor|min|aeo|phr|loc)[a-z]*|m\b)?", re.I
 )
@@ -44,8 +40,8 @@ class Signature:
     ----------
     altered : dict of letter to semitones
     fifths, mode : int, str
-        The key of its own tonic, major or minor by its third, as `written.WrittenBar` holds it; mode empty when the
-        field names no tonic.
+        The key and its mode as `written.WrittenBar` holds them; mode empty when the field names no tonic. A tonic
+        whose accidentals are all named one by one is major or minor by its third.
     """
 
     altered: dict[str, int] = field(default_factory=dict)
@@ -57,30 +53,31 @@ def key(text: str) -> Signature:
     """``D``, ``Bb``, ``F#m``, ``Ddor``, ``D Phr ^f``, ``D exp _e ^f``, ``Hp``, ``none``.
 
     >>> key("D exp _e ^f").altered, key("Bloc").fifths, key("Bloc").mode
-    ({'E': -1, 'F': 1}, 2, 'minor')
+    ({'E': -1, 'F': 1}, 0, 'locrian')
     """
     text = text.strip()
     said = {letter.upper(): ALTERATIONS[sign] for sign, letter in _ALTERED.findall(text)}
     if text[:2] in ("Hp", "HP"):
         # The pipes have one scale, on A; the second spelling only leaves its signature unprinted.
-        return Signature({"F": 1, "C": 1, **said}, 3, MAJOR)
+        return Signature({"F": 1, "C": 1, **said}, 2, "mixolydian")
     found = _KEY.match(text)
     if found is None or text.lower().startswith(("none", "clef", "bass", "alto")):
         return Signature({letter: by for letter, by in said.items() if by}, 0)
     letter = found["letter"].upper()
     tonic = SpelledPitch(letter, {"#": 1, "b": -1, "": 0}[found["sign"].lower()], 4)
-    mode = (found["mode"] or "").lower()
-    altered: dict[str, int] = {}
-    if mode != "exp":
-        sharps = tonic.fifths + _MODES[mode[:3]]
-        altered = {name: (sharps - place + 6) // 7 for place, name in enumerate(SHARPS)}
-    altered = {name: by for name, by in {**altered, **said}.items() if by}
-    third = SpelledPitch.from_steps(tonic.steps + 2, 0).letter
-    high = SpelledPitch(third, altered.get(third, 0), 4 + (LETTERS.index(letter) > 4))
-    named = Key(letter, tonic.alteration, MAJOR if high.midi - tonic.midi > 3 else MINOR)
+    word = (found["mode"] or "maj").lower()
+    if word == "exp":
+        altered = {name: by for name, by in said.items() if by}
+        third = SpelledPitch.from_steps(tonic.steps + 2, 0).letter
+        high = SpelledPitch(third, altered.get(third, 0), 4 + (LETTERS.index(letter) > 4))
+        named = Key(letter, tonic.alteration, MAJOR if high.midi - tonic.midi > 3 else MINOR)
+    else:
+        named = Key.in_mode(letter, tonic.alteration, MINOR if word == "m" else mode_named(word[:3]))
+        signed = {name: named.alteration_of(name) for name in SHARPS}
+        altered = {name: by for name, by in {**signed, **said}.items() if by}
     if abs(named.signature) > MAX_ACCIDENTALS:
         named = named.respelled()
-    return Signature(altered, named.signature, named.mode)
+    return Signature(altered, named.signature, named.full_mode)
 
 
 def clef(text: str) -> tuple[str, int]:
