@@ -521,3 +521,23 @@ def test_a_page_that_says_the_octave_of_its_voice_is_known(said: str, at_pitch: 
     found = from_bytes(score(bar(1, xml_note("A4", 4), more=said)), "tenor.musicxml")
     assert found.at_pitch == at_pitch
     assert unpacked(packed(found)).at_pitch == at_pitch
+
+
+@pytest.mark.parametrize(
+    ("count", "more", "length"),
+    [(13, "<type>16th</type>", Fraction(13, 4)), (13, "", 3), (12, "<type>16th</type>", 3)],
+)  # fmt: skip
+def test_a_bar_too_full_keeps_its_last_note_and_a_crumb_of_rounding_does_not(
+    count: int, more: str, length: Fraction
+) -> None:
+    """Without printed values a bar of thirteen may be one of twelve that a program counted up."""
+    first = bar(1, xml_note("C4", 1, more) * count, d=4, b=3)
+    found = from_bytes(score(first + bar(2, xml_note("D4", 12))), "x")
+    assert [b.onset for b in found.bars] == [0, length]
+    assert found.notes[-1].onset == length
+
+
+def test_a_bar_of_abc_too_full_keeps_its_last_note() -> None:
+    found = from_bytes(b"X:1\nM:6/8\nL:1/16\nK:C\nCDEFGABcdefga|c12|\n", "x.abc")
+    assert [b.length for b in found.bars] == [Fraction(13, 4), 3]
+    assert all(n.end <= found.bars[1].onset for n in found.notes[:13])

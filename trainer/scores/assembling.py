@@ -141,12 +141,13 @@ def _bars(parts: Sequence[Part], order: list[int]) -> tuple[Bar, ...]:
 
 def _bar_length(bars: list[WrittenBar], full: Fraction) -> Fraction:
     """The longest part's length. Rests for the whole bar count only where nothing else is written, and neither rests
-    nor a crumb of rounding make a bar longer than its meter.
+    nor a crumb of rounding make a bar longer than its meter. A bar that is written too full stays so.
     """
     written = [max(bar.sounding, min(bar.length, full)) for bar in bars if bar.notes]
     written = written or [min(bar.length or bar.resting, full) for bar in bars]
     length = max(written, default=full) or full
-    return full if full < length <= full + _CRUMB else length
+    crumb = full < length <= full + _CRUMB and any(bar.rounded for bar in bars)
+    return full if crumb else length
 
 
 def _homes(part: Part) -> dict[str, int]:

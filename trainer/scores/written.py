@@ -35,13 +35,16 @@ class WrittenBar:
     """One printed bar of one part.
 
     `length` goes to the end of the last note or rest, `sounding` of the last note, `resting` of a rest for the whole
-    bar, which some programs write as long as a full bar into a pickup. `lyrics` are the words of each verse by number.
+    bar, which some programs write as long as a full bar into a pickup. `rounded` says that some
+    length in it is not known to be the printed one, so that a program's rounding may be in the sum. `lyrics` are the
+    words of each verse by number.
     """
 
     number: int
     length: Fraction = Fraction(0)
     sounding: Fraction = Fraction(0)
     resting: Fraction = Fraction(0)
+    rounded: bool = False
     meter: tuple[int, int] | None = None
     keys: list[tuple[Fraction, int, str]] = field(default_factory=list)
     notes: list[Written] = field(default_factory=list)
