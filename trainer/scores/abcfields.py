@@ -12,7 +12,8 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from trainer.music.keys import MAJOR, MAX_ACCIDENTALS, MINOR, SHARPS, Key, mode_named
-from trainer.music.pitch import LETTERS, SpelledPitch
+from trainer.music.pitch import LETTERS, Interval, SpelledPitch
+from trainer.scores.elements import by_halves
 
 ALTERATIONS = {"^": 1, "^^": 2, "_": -1, "__": -2, "=": 0, "": 0, "^/": 0, "_/": 0, "^^/": 1, "__/": -1}
 _KEY = re.compile(
@@ -22,6 +23,7 @@ _ALTERED = re.compile(r"(?<!\S)(\^\^?|__?|=)([A-Ga-g])(?!\S)")
 _CLEF = re.compile(
     r"(?:clef=|\b)(treble|bass|alto|tenor|baritone|soprano|mezzosoprano|(?<==)[GFC])[1-5]?([+-]8)?(?!\S)"
 )
+_MOST_PARTS = 500
 _SIGN = {"bass": "F", "baritone": "F", "F": "F", "treble": "G", "G": "G"}
 _ACCENTS = {
     "`": "\N{COMBINING GRAVE ACCENT}", "'": "\N{COMBINING ACUTE ACCENT}", "^": "\N{COMBINING CIRCUMFLEX ACCENT}",
@@ -93,6 +95,42 @@ def clef(text: str) -> tuple[str, int]:
     if found is None:
         return "", octaves
     return _SIGN.get(found[1], "C"), octaves + {"+8": 1, "-8": -1}.get(found[2] or "", 0)
+
+
+def transposition(text: str) -> Interval | None:
+    """From what a voice writes to what sounds, where a key or voice field says it; None where it says nothing.
+
+    >>> transposition("V:1 clef=treble transpose=-2").words
+    'down a major second'
+    """
+    found = re.search(r"\btranspose=([+-]?\d{1,2})(?!\d)", re.sub(r'"[^"]*"', "", text))
+    return by_halves(int(found[1])) if found else None
+
+
+def order_of_parts(text: str) -> str:
+    """The letters of a part field as they are played; empty for none, or for more than a tune has.
+
+    >>> order_of_parts("A2B"), order_of_parts("((AB)2.C)2"), order_of_parts("A (slow)")
+    ('AAB', 'ABABCABABC', '')
+    """
+    text = re.sub(r"[\s.]", "", text)
+    if not re.fullmatch(r"(?:[A-Z()]\d{0,2}){1,200}", text):
+        return ""
+    open_: list[str] = [""]
+    last = ""
+    for letter, often in re.findall(r"([A-Z()])(\d*)", text):
+        if letter == "(":
+            open_.append("")
+            continue
+        last = letter
+        if letter == ")":
+            if len(open_) == 1:
+                return ""
+            last = open_.pop()
+        open_[-1] += last * int(often or 1)
+        if len(open_[-1]) > _MOST_PARTS:
+            return ""
+    return open_[0] if len(open_) == 1 else ""
 
 
 def meter(text: str) -> tuple[int, int] | None:

@@ -7,9 +7,10 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from trainer.music.chordsymbol import parse as parse_symbol
-from trainer.music.pitch import MusicError, SpelledPitch
+from trainer.music.chordsymbol import transposed_symbol
+from trainer.music.pitch import Interval, MusicError, SpelledPitch
 from trainer.scores import abcfields as fields
-from trainer.scores.elements import read_words
+from trainer.scores.elements import read_words, sounding_key
 from trainer.scores.written import Written, WrittenBar
 
 # How far an accidental reaches within its bar: to its letter in every octave (the standard's rule where a tune says
@@ -61,13 +62,13 @@ class Voice:
         self.count = 0
         self.name = self.clef = ""
         self.octaves = 0
+        self.asked = self.moved = Interval(0, 0)  # as the field says it, and spelled to suit the key
         self.at_pitch = False
         self.meter = fields.meter(head.get("M", ""))
         self.unit = fields.unit(head.get("L", "")) or fields.unit_of(self.meter)
         self.key = fields.key(head.get("K", ""))
         self.bars: list[WrittenBar] = []
         self.bar = WrittenBar(0, meter=self.meter)
-        self.bar.keys.append((Fraction(0), self.key.fifths, self.key.mode))
         self.at = Fraction(0)
         self.layer = 1
         self.carry = carry
@@ -85,15 +86,26 @@ class Voice:
         self.verse = 0
         self.change("Q", head.get("Q", ""))
         self.describe("K:" + head.get("K", ""))
+        self._stand()
 
     def describe(self, text: str) -> None:
-        """Clef, octave and name from a field of the key or of the voice."""
+        """Clef, octave, transposition and name from a field of the key or of the voice."""
         sign, octaves = fields.clef(text if text[1:2] == ":" else f"V:{text}")
         self.clef = sign or self.clef
         self.octaves = octaves or self.octaves
         self.at_pitch |= re.search(r"(?:treble|clef=G2?)[+-]8", text) is not None
         named = re.search(r'\b(?:name|nm)="([^"]*)"', text)
         self.name = fields.plain(named[1]) if named else self.name
+        asked = fields.transposition(text)
+        if asked is not None and asked != self.asked:
+            self.asked = asked
+            self.at_pitch |= asked != Interval(0, 0)
+            self._stand()
+
+    def _stand(self) -> None:
+        """From here on the music stands in the key that sounds where the field's is written."""
+        fifths, self.moved = sounding_key(self.key.fifths, self.asked)
+        self.bar.keys = [one for one in self.bar.keys if one[0] != self.at] + [(self.at, fifths, self.key.mode)]
 
     def usual_clef(self) -> str:
         """Where no clef is named: the bass clef for a line below middle C."""
@@ -105,9 +117,8 @@ class Voice:
         if letter == "K":
             self.key = fields.key(text)
             self.describe(f"K:{text}")
+            self._stand()
             self.accidentals.clear()
-            here = (self.at, self.key.fifths, self.key.mode)
-            self.bar.keys = [one for one in self.bar.keys if one[0] != self.at] + [here]
         elif letter == "M":
             self.meter = fields.meter(text)
             if self.at:
@@ -154,7 +165,8 @@ class Voice:
         """A chord symbol; an annotation may send the player elsewhere."""
         symbol = fields.plain(text)
         if parse_symbol(symbol) is not None:
-            self.bar.chords.append((self.at, symbol))
+            sounding = transposed_symbol(symbol, self.moved) if self.moved.semitones else symbol
+            self.bar.chords.append((self.at, sounding))
         else:
             read_words(symbol.lstrip("^_<>@"), self.bar.signs)
 
@@ -240,7 +252,7 @@ class Voice:
             alteration = fields.ALTERATIONS[sign]
             if self.carry != NOT:
                 self.accidentals[standing] = alteration
-        pitch = SpelledPitch(letter, alteration, octave) if tied is None or sign else tied
+        pitch = SpelledPitch(letter, alteration, octave) + self.moved if tied is None or sign else tied
         if not 0 <= pitch.midi <= 127:
             raise MusicError(f"'{self.file}' is ABC with a note that no piano has: check its octaves.")
         self.count += 1
@@ -262,6 +274,11 @@ class Voice:
         self.bar.signs.start |= bool(start)
         if ending:
             self._ending(ending)
+
+    @property
+    def next_bar(self) -> int:
+        """The place of the bar that begins next."""
+        return len(self.bars) + self._begun
 
     @property
     def _begun(self) -> bool:

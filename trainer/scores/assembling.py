@@ -51,7 +51,8 @@ def to_piece(score: Score, name: str, parts: str = "piano") -> Piece:
         When no note is left to play.
     """
     played, voice = choose(score.parts, parts)
-    order = playing_order(_signs(score.parts))
+    signs = _signs(score.parts)
+    order = [p.start + at for p in score.order for at in playing_order(signs[p.start : p.stop])] or playing_order(signs)
     bars = _bars(score.parts, order)
     notes = together([_play(part, order, bars, hands) for part, hands in zip(played, hands_of(played), strict=True)])
     ordered = _mark_doubled(sorted_notes(_one_key_once(notes)))

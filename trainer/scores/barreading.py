@@ -99,8 +99,8 @@ class PartReader:
             tag = child.tag
             if tag == "note":
                 chained = child.find("chord") is not None
-                duration, length, printed = self._lengths(child)
-                bar.rounded |= length != printed
+                duration, length, noted = self._lengths(child)
+                bar.rounded |= length != noted
                 at = last if chained else exact
                 self._note(child, bar, at, length)
                 if chained:

@@ -77,10 +77,15 @@ def transposition(change: ET.Element) -> Interval:
     octaves = integer(change.findtext("octave-change")) or 0
     steps = integer(change.findtext("diatonic"))
     semitones = int(float(change.findtext("chromatic") or 0))
-    if steps is None:
-        sign = -1 if semitones < 0 else 1
-        steps = sign * (0, 1, 1, 2, 2, 3, 3, 4, 5, 5, 6, 6)[abs(semitones) % 12] + sign * 7 * (abs(semitones) // 12)
-    return Interval(steps + 7 * octaves, semitones + 12 * octaves)
+    plain = by_halves(semitones)
+    return Interval((plain.steps if steps is None else steps) + 7 * octaves, semitones + 12 * octaves)
+
+
+def by_halves(semitones: int) -> Interval:
+    """The interval a number of semitones is usually written as."""
+    octaves, within = divmod(abs(semitones), 12)
+    steps = (0, 1, 1, 2, 2, 3, 3, 4, 5, 5, 6, 6)[within] + 7 * octaves
+    return Interval(-steps if semitones < 0 else steps, semitones)
 
 
 def sounding_key(fifths: int, interval: Interval) -> tuple[int, Interval]:

@@ -75,7 +75,10 @@ class Part:
 
 @dataclass(slots=True)
 class Score:
-    """A whole document as written."""
+    """A whole document as written.
+
+    `order`: passages of bars as they are to be played, each with its own repeats, where the document says so itself.
+    """
 
     parts: list[Part]
     title: str = ""
@@ -83,3 +86,4 @@ class Score:
     origin: str = ""
     source: str = ""
     licence: str = ""
+    order: tuple[range, ...] = ()
