@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import time
 from fractions import Fraction
 from pathlib import Path
 
@@ -200,3 +202,17 @@ def test_a_transposing_voice_carries_ties_accidentals_and_chords_along(tmp_path:
     place = tmp_path / "x.abc"
     place.write_text(text)
     assert reading.is_transposing(place)
+
+
+@pytest.mark.parametrize("unit", ["[", "[K:D]c[K:none]d|", "[K:D]c"])
+def test_a_long_line_is_read_once(unit: str) -> None:
+    text = f"X:1\nL:1/8\nK:C\nc4|{unit * (38_000 // len(unit))}\n"
+    begun = time.process_time()
+    with contextlib.suppress(MusicError):
+        from_bytes(text.encode(), "x.abc")
+    assert time.process_time() - begun < 8
+
+
+def test_a_key_within_a_further_layer_stands_in_its_place() -> None:
+    found = tune("C2 [K:F]B2 & G, [K:Eb] E3|E4|")
+    assert [(c.onset, c.key.short) for c in found.keys] == [(0, "C"), (1, "Eb"), (2, "F")]

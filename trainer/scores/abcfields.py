@@ -23,7 +23,7 @@ _ALTERED = re.compile(r"(?<!\S)(\^\^?|__?|=)([A-Ga-g])(?!\S)")
 _CLEF = re.compile(
     r"(?:clef=|\b)(treble|bass|alto|tenor|baritone|soprano|mezzosoprano|(?<==)[GFC])[1-5]?([+-]8)?(?!\S)"
 )
-_MOST_PARTS = 500
+_MOST_PARTS = 100
 _SIGN = {"bass": "F", "baritone": "F", "F": "F", "treble": "G", "G": "G"}
 _ACCENTS = {
     "`": "\N{COMBINING GRAVE ACCENT}", "'": "\N{COMBINING ACUTE ACCENT}", "^": "\N{COMBINING CIRCUMFLEX ACCENT}",
@@ -135,10 +135,10 @@ def order_of_parts(text: str) -> str:
 
 def meter(text: str) -> tuple[int, int] | None:
     """``C``, ``C|``, ``6/8``, ``(2+3)/8``; None for free meter or none that is understood."""
-    text = text.strip()
+    text = re.sub(r"\s", "", text)
     if text.startswith("C"):
         return (2, 2) if text.startswith("C|") else (4, 4)
-    found = re.match(r"\(?\s*(\d{1,2}(?:\s*\+\s*\d{1,2})*)\s*\)?\s*/\s*(1|2|4|8|16|32|64)\b", text)
+    found = re.match(r"\(?(\d{1,2}(?:\+\d{1,2})*)\)?/(1|2|4|8|16|32|64)(?!\d)", text)
     beats = sum(int(number) for number in re.findall(r"\d+", found[1])) if found else 0
     return (beats, int(found[2])) if found and beats else None
 

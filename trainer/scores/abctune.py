@@ -99,7 +99,7 @@ class _Tune:
                 for said in self.declared:
                     self._turn_to(said)
                 self.voice = next(iter(self.voices.values()), None)
-        elif letter == "P":
+        elif letter == "P" and "A" <= text[:1] <= "Z":
             self.sections.append((text[:1], self._current().next_bar))
         elif letter in "KLMQ":
             self._current().change(letter, text)
@@ -182,8 +182,8 @@ class _Tune:
         """A part for each voice; two staves in one brace are a keyboard's."""
         left = {name: voice for name, voice in self.voices.items() if voice.bars}
         braces = [
-            [re.findall(r"[^\s()]+", staff) for staff in re.findall(r"\([^)]*\)|[^\s()|]+", inside)]
-            for inside in re.findall(r"\{([^}]*)\}", self.groups)
+            [re.findall(r"[^\s()]+", staff) for staff in re.findall(r"\([^()]*\)|[^\s()|]+", inside)]
+            for inside in re.findall(r"\{([^{}]*)\}", self.groups)
         ]
         parts: list[Part] = []
         for name, voice in left.items():

@@ -11,7 +11,7 @@ from trainer.music.chordsymbol import transposed_symbol
 from trainer.music.pitch import Interval, MusicError, SpelledPitch
 from trainer.scores import abcfields as fields
 from trainer.scores.elements import read_words, sounding_key
-from trainer.scores.written import Written, WrittenBar
+from trainer.scores.written import LEFT_VOICES, Written, WrittenBar
 
 # How far an accidental reaches within its bar: to its letter in every octave (the standard's rule where a tune says
 # nothing), in its own octave, or to no other note.
@@ -21,15 +21,17 @@ _FINEST = 10_080
 _LONGEST_REST = 200
 _LENGTH = r"\d{0,5}/{0,5}\d{0,5}"
 _NOTE = re.compile(rf"(\^\^?/?|__?/?|=)?([A-Ga-g])([,']*)({_LENGTH})(-?)")
+# Nothing that opens may hold its own opening sign: a search for the end that is not there would go over the whole line
+# again and again.
 TOKEN = re.compile(
     rf"""(?P<quoted>"[^"]*")
     |(?P<sign>![^!\s|\[\]]+!|\+[A-Za-z.()]+\+|[.~HLMOPSTuv](?=[^|]))
-    |(?P<inline>\[[A-Za-z]:[^]]*\])
+    |(?P<inline>\[[A-Za-z]:[^][]*\])
     |(?P<bar>:*(?:\[\||\|\]|\.?\|)+:*|::+)
     |\[(?P<ending>\d[\d,-]*)
     |\((?P<tuplet>\d)(?::(?P<into>\d?))?(?::(?P<over>\d?))?
-    |\{{/?(?P<grace>[^}}]*)\}}
-    |\[(?P<chord>[^]|]*)\](?P<times>{_LENGTH})(?P<tied>-?)
+    |\{{/?(?P<grace>[^{{}}]*)\}}
+    |\[(?P<chord>[^][|]*)\](?P<times>{_LENGTH})(?P<tied>-?)
     |(?P<note>(?:\^\^?/?|__?/?|=)?[A-Ga-g][,']*{_LENGTH}-?)
     |(?P<rest>[zxZX])(?P<long>{_LENGTH})
     |(?P<broken>>+|<+)
@@ -105,7 +107,9 @@ class Voice:
     def _stand(self) -> None:
         """From here on the music stands in the key that sounds where the field's is written."""
         fifths, self.moved = sounding_key(self.key.fifths, self.asked)
-        self.bar.keys = [one for one in self.bar.keys if one[0] != self.at] + [(self.at, fifths, self.key.mode)]
+        if self.bar.keys and self.bar.keys[-1][0] == self.at:
+            self.bar.keys.pop()
+        self.bar.keys.append((self.at, fifths, self.key.mode))
 
     def usual_clef(self) -> str:
         """Where no clef is named: the bass clef for a line below middle C."""
@@ -159,7 +163,7 @@ class Voice:
             self._dot(token["broken"])
         elif self.at:
             self.bar.length = max(self.bar.length, self.at)
-            self.at, self.layer = Fraction(0), self.layer + 1
+            self.at, self.layer = Fraction(0), min(self.layer + 1, LEFT_VOICES)
 
     def _words(self, text: str) -> None:
         """A chord symbol; an annotation may send the player elsewhere."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections import Counter, defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields, replace
@@ -322,6 +323,7 @@ def _keys(
     now = now or (0, "")
     for at in range(max(len(part.bars) for part in parts)):
         here = next((part.bars[at].keys for part in parts if at < len(part.bars) and part.bars[at].keys), [])
+        here = sorted(here, key=lambda one: one[0])  # a further layer may say its own after the first has ended
         at_start = [one for one in here if one[0] == 0]
         if at_start:
             now = (at_start[-1][1], at_start[-1][2])
@@ -335,13 +337,13 @@ def _keys(
                 raw.append((bar.onset + offset, fifths, mode))
     changes: list[KeyChange] = []
     sure = 1.0
+    onsets = [note.onset for note in notes]
     for index, (onset, fifths, mode) in enumerate(raw):
         if mode:
             key = Key.from_signature(fifths, mode)
         else:
-            end = raw[index + 1][0] if index + 1 < len(raw) else None
-            inside = [note for note in notes if onset <= note.onset and (end is None or note.onset < end)]
-            key, certain = find_mode(inside, fifths)
+            end = bisect_left(onsets, raw[index + 1][0]) if index + 1 < len(raw) else len(notes)
+            key, certain = find_mode(notes[bisect_left(onsets, onset) : end], fifths)
             if index == 0:
                 sure = certain if printed else certain / 2
         if not changes or changes[-1].key != key:
