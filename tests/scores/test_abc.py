@@ -216,3 +216,8 @@ def test_a_long_line_is_read_once(unit: str) -> None:
 def test_a_key_within_a_further_layer_stands_in_its_place() -> None:
     found = tune("C2 [K:F]B2 & G, [K:Eb] E3|E4|")
     assert [(c.onset, c.key.short) for c in found.keys] == [(0, "C"), (1, "Eb"), (2, "F")]
+
+
+def test_without_a_meter_no_bar_is_a_pickup() -> None:
+    found = from_bytes(b"X:1\nL:1/8\nK:C\nfaf gfe|dfe dBA|c6|\n", "x.abc")
+    assert [b.number for b in found.bars] == [1, 2, 3]

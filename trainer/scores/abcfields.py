@@ -28,9 +28,13 @@ _SIGN = {"bass": "F", "baritone": "F", "F": "F", "treble": "G", "G": "G"}
 _ACCENTS = {
     "`": "\N{COMBINING GRAVE ACCENT}", "'": "\N{COMBINING ACUTE ACCENT}", "^": "\N{COMBINING CIRCUMFLEX ACCENT}",
     '"': "\N{COMBINING DIAERESIS}", "~": "\N{COMBINING TILDE}", "c": "\N{COMBINING CEDILLA}",
-    "r": "\N{COMBINING RING ABOVE}", "v": "\N{COMBINING CARON}",
+    "r": "\N{COMBINING RING ABOVE}", "v": "\N{COMBINING CARON}", "u": "\N{COMBINING BREVE}",
+    "=": "\N{COMBINING MACRON}", ".": "\N{COMBINING DOT ABOVE}", ";": "\N{COMBINING OGONEK}", "H": "\N{COMBINING DOUBLE ACUTE ACCENT}",
 }  # fmt: skip
-_LIGATURES = {r"\ss": "ß", r"\ae": "æ", r"\AE": "Æ", r"\oe": "œ", r"\OE": "Œ", r"\/o": "ø", r"\/O": "Ø", r"\&": "&"}
+_LIGATURES = {
+    r"\ss": "ß", r"\ae": "æ", r"\AE": "Æ", r"\oe": "œ", r"\OE": "Œ", r"\/o": "ø", r"\/O": "Ø", r"\aa": "å",
+    r"\AA": "Å", r"\&": "&",
+}  # fmt: skip
 _SYLLABLE = re.compile(r"(?:\\-|[^\s*_|-])+|[*_|-]")
 
 
@@ -169,13 +173,26 @@ def tempo(text: str, one: Fraction) -> float | None:
 def plain(text: str) -> str:
     r"""Text with its escapes resolved.
 
-    >>> plain(r"H\'elo\"ise \ss &amp; Co.")
-    'Héloïse ß & Co.'
+    >>> plain(r"H\'elo\"ise \ss &amp; Co."), plain(r"\u00c5se \uo \AAse")
+    ('Héloïse ß & Co.', 'Åse ŏ Åse')
     """
+    text = re.sub(r"\\u([0-9A-Fa-f]{4})", _numbered, text)
     for written, meant in _LIGATURES.items():
         text = text.replace(written, meant)
-    text = re.sub(r"\\([`'^\"~crv])([A-Za-z])", lambda m: unicodedata.normalize("NFC", m[2] + _ACCENTS[m[1]]), text)
+    text = re.sub(
+        r"\\([`'^\"~crvuH;=.])([A-Za-z])", lambda m: unicodedata.normalize("NFC", m[2] + _ACCENTS[m[1]]), text
+    )
     return html.unescape(text.replace(r"\%", "%")).strip()
+
+
+def _numbered(said: re.Match[str]) -> str:
+    """A letter by its number; none that could not be printed."""
+    letter = chr(int(said[1], 16))
+    return letter if letter.isprintable() else ""
+
+
+def _accented(said: re.Match[str]) -> str:
+    return unicodedata.normalize("NFC", said[2] + _ACCENTS[said[1]])
 
 
 def syllables(text: str) -> list[str]:

@@ -124,6 +124,7 @@ def _bars(parts: Sequence[Part], order: list[int]) -> tuple[Bar, ...]:
                 break
         meters.append(meter)
     lengths, numbers = [], []
+    metered = any(part.bars and part.bars[0].meter for part in parts)
     for at in range(count):
         here = [part.bars[at] for part in parts if at < len(part.bars)]
         full = Fraction(4 * meters[at][0], meters[at][1])
@@ -131,7 +132,7 @@ def _bars(parts: Sequence[Part], order: list[int]) -> tuple[Bar, ...]:
         if length > _LONGEST_BAR:
             raise MusicError(f"Bar {here[0].number} lasts {float(length):.0f} quarter notes: put barlines in it.")
         lengths.append(length)
-        pickup = at == 0 and length < full and count > 1
+        pickup = at == 0 and metered and length < full and count > 1
         numbers.append(0 if pickup else here[0].number)
     bars = []
     onset = Fraction(0)
