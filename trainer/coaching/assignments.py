@@ -34,6 +34,8 @@ from trainer.music.transpose import plan
 from trainer.scores.plain import Entry, blocks, read_plain, write_plain
 
 FILE = "assignments.toml"
+# To see whether a key can be read where the piece is not known.
+_ANY = Key.parse("C")
 EVERYONE = "all"
 EXAMPLE = """\
 [[assignment]]
@@ -212,6 +214,11 @@ def _assignment(entry: Entry) -> Assignment:
     if not keys:
         raise MusicError(f'{entry.where}: keys is missing; add keys = ["Eb"].')
     known_as, written, alone = _as_printed(piece)
+    for key in keys:
+        try:
+            plan(written or _ANY, key)
+        except MusicError as error:
+            raise MusicError(f"{entry.where}: {error}") from error
     return Assignment(
         piece=piece,
         title=entry.text("title", known_as or piece),

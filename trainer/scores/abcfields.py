@@ -29,7 +29,8 @@ _ACCENTS = {
     "`": "\N{COMBINING GRAVE ACCENT}", "'": "\N{COMBINING ACUTE ACCENT}", "^": "\N{COMBINING CIRCUMFLEX ACCENT}",
     '"': "\N{COMBINING DIAERESIS}", "~": "\N{COMBINING TILDE}", "c": "\N{COMBINING CEDILLA}",
     "r": "\N{COMBINING RING ABOVE}", "v": "\N{COMBINING CARON}", "u": "\N{COMBINING BREVE}",
-    "=": "\N{COMBINING MACRON}", ".": "\N{COMBINING DOT ABOVE}", ";": "\N{COMBINING OGONEK}", "H": "\N{COMBINING DOUBLE ACUTE ACCENT}",
+    "=": "\N{COMBINING MACRON}", ".": "\N{COMBINING DOT ABOVE}", ";": "\N{COMBINING OGONEK}",
+    "H": "\N{COMBINING DOUBLE ACUTE ACCENT}",
 }  # fmt: skip
 _LIGATURES = {
     r"\ss": "ß", r"\ae": "æ", r"\AE": "Æ", r"\oe": "œ", r"\OE": "Œ", r"\/o": "ø", r"\/O": "Ø", r"\aa": "å",
