@@ -448,3 +448,21 @@ def test_a_damaged_time_hides_no_take(tmp_path, change):
             db.execute(f"UPDATE take SET {change} WHERE id = 1")
         assert [row.id for row in journal.takes("Ada")] == [2, 1]
         assert journal.take(1).row.began.year == 1970
+
+
+def test_what_cannot_be_written_costs_neither_other_takes_nor_the_writer(place: Path) -> None:
+    def broken(_: object) -> None:
+        raise ValueError("no such value")
+
+    with Journal(place) as journal:
+        bad = journal.begin(SCALE, plan(SCALE.key, "Eb"), player="Ada")
+        journal._waiting.append((bad, broken))
+        good = play(journal, "C", player="Ben")
+        assert "no such value" in journal.trouble
+        later = play(journal, "D", player="Ben")
+        assert {row.id for row in journal.takes("Ben")} == {good.id, later.id}
+        journal._waiting.append((bad, broken))
+        journal._wake_writer()
+        time.sleep(0.2)
+        assert journal._writer is not None
+        assert journal._writer.is_alive()

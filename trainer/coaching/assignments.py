@@ -269,6 +269,30 @@ def add(folder: Path, assignment: Assignment) -> None:
     write_plain(folder / FILE, tomlkit.dumps(document))
 
 
+def forget(folder: Path, player: str) -> int:
+    """Take a player's name out of the file, and with it the work set for nobody else; how many entries bore it."""
+    import tomlkit
+
+    document = read_plain(folder / FILE)
+    if document is None:
+        return 0
+    rows = blocks(document, "assignment")
+    bore = 0
+    for at in reversed(range(len(rows))):
+        said = rows[at].get("player")
+        names = [said] if isinstance(said, str) else list(said or ())
+        if player in names:
+            bore += 1
+            rest = [str(name) for name in names if name != player]
+            if rest:
+                rows[at]["player"] = rest
+            else:
+                del rows[at]
+    if bore:
+        write_plain(folder / FILE, tomlkit.dumps(document))
+    return bore
+
+
 def _table(one: Assignment) -> Any:
     import tomlkit
 
