@@ -76,6 +76,7 @@ def test_for_whom():
 @pytest.mark.parametrize(
     ("entry", "says"),
     [
+        ('piece = "x"\nkeys = ["Eb", "H"]', "'H' is not a key"), ('piece = "aura-lee"\nkeys = "+99"', "two octaves"),
         ('keys = ["Eb"]', "piece is missing"), ('piece = "x"', "keys is missing"),
         ('piece = "x"\nkeys = [1]', "list of texts"), ('piece = "x"\nkeys = "Eb"\nhands = "three"', "one of both"),
         ('piece = "x"\nkeys = "Eb"\nhelp = "lots"', "one of all"), ('piece = "x"\nkeys = "Eb"\ngoal = 90', "0 to 1"),

@@ -55,6 +55,16 @@ def test_slips_worth_the_lesson_by_how_often_they_came(journal):
     assert "is E sharp here" in found[0].words
 
 
+def test_what_did_not_move_is_not_told(journal):
+    for ago in (6, 5):
+        play(journal, "B", piece=PIECE, player="Ada Winter", slips={30: STEP}, began=NOW - timedelta(days=ago))
+    blocks = list(flat(lesson(journal, "Ada Winter", NOW).blocks))
+    texts = [block.text for block in blocks if hasattr(block, "text")]
+    moved = [text for text in texts if text.endswith("takes.") and " right" in text]
+    assert any("F♯ major" in text for text in moved)
+    assert not any("B major" in text for text in moved)
+
+
 def test_no_two_slips_from_one_bar(journal):
     play(journal, "F#", piece=PIECE, player="Ada Winter", slips={3: STEP, 4: SIGNATURE}, began=NOW)
     found = slips(journal, rows(journal), most=10)

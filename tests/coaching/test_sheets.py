@@ -70,6 +70,14 @@ def test_what_changes_in_a_repeat_is_told_once():
     assert len(told) == len(set(told))
 
 
+def test_a_place_that_runs_over_a_repeat_sign_is_told_as_a_way_back():
+    air = b"X:1\nM:6/8\nL:1/8\nK:Ddor\n|:D2E F2G|A2B c2A|d2c A2G|F2E D3:|\n|:A2B c2d|e2d c2A|B2A G2F|E2C D3:|\n"
+    piece = reading.from_bytes(air, "air.abc")
+    text = words(sheet(piece, [plan(piece.key, "Eb")]))
+    assert "From bar 8 back to bar 5, right hand:" in text
+    assert all(int(first) < int(last) for first, last in re.findall(r"Bars (\d+)–(\d+)", text))
+
+
 def test_fingers_that_change_are_told_by_bar_hand_and_reason():
     text = words(sheet(PIECE, [plan(PIECE.key, "F#")]))
     assert "Fingers that change, the costliest first:" in text

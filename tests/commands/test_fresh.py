@@ -32,13 +32,21 @@ def test_json_says_what_was_made(tmp_path, capsys):
     assert again["notes"] == said["notes"]
 
 
+def test_a_folder_that_is_missing_is_made(tmp_path, capsys):
+    """As by every other --out."""
+    out = tmp_path / "new" / "one.musicxml"
+    assert main(["fresh", "--seed", "1", "--out", str(out)]) == 0
+    assert out.read_text(encoding="utf-8").startswith("<?xml")
+
+
 @pytest.mark.parametrize(
     ("words", "says"),
     [
         (["--bars", "7"], "7 bars make no whole phrases: ask for 4, 8, 12 and so on up to 32."),
         (["--key", "H"], "'H' is not a key"),
         (["--meter", "4"], "'4' is no meter to compose in: there are 2/4, 3/4, 4/4"),
-        (["--out", "/nowhere/fresh.musicxml"], "/nowhere/fresh.musicxml cannot be written (No such file or directory)"),
+        (["--key", "Ddor"], "Fresh pieces are composed in major and minor: ask for D minor."),
+        (["--out", f"{__file__}/fresh.musicxml"], "fresh.musicxml could not be saved ("),
     ],
 )
 def test_a_wrong_wish_is_one_sentence(words, says, capsys):

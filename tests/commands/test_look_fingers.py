@@ -9,8 +9,8 @@ import pytest
 
 from trainer.app import main
 
-KEYS = ["title", "written_key", "key_confidence", "level", "compass", "hands", "bars", "notes", "meter", "range",
-        "chromatic", "shifts", "keys"]  # fmt: skip
+KEYS = ["title", "written_key", "key_confidence", "level", "compass", "hands", "bars", "notes", "notes_played", "meter",
+        "range", "chromatic", "shifts", "keys"]  # fmt: skip
 ROW = ["key", "interval", "semitones", "fifths_away", "ease", "level_kept", "why"]
 EXERCISES = Path(__file__).parents[2] / "exercises"
 TUNE = str(EXERCISES / "pentachord" / "ode-to-joy.musicxml")
@@ -40,6 +40,17 @@ def test_look_at_a_piece_in_one_position(capsys: pytest.CaptureFixture[str]) -> 
     assert found["range"] == {"right": ["G4", "D5"], "left": ["G3", "D4"]}
     assert found["compass"]["degrees"] == ["1", "2", "3", "4", "5"]
     assert (found["chromatic"], found["shifts"], found["meter"]) == (0, 0, "4/4")
+
+
+def test_bars_and_notes_are_both_counted_as_printed(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    tune = tmp_path / "tune.abc"
+    tune.write_text("X:1\nM:2/4\nL:1/4\nK:C\n|:C D|E ^F:|G2|\n")
+    found = asked(capsys, "look", str(tune))
+    assert (found["bars"], found["notes"], found["notes_played"], found["chromatic"]) == (3, 5, 9, 1)
+    assert main(["look", str(tune)]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "3 bars of 2/4, 5 notes (9 as played, with the repeats);" in said
+    assert "1 chromatic note." in said
 
 
 def test_flats_and_sharps_are_printed_as_signs(capsys: pytest.CaptureFixture[str]) -> None:

@@ -47,6 +47,8 @@ def test_the_path_as_a_booklet_in_html(tmp_path, monkeypatch):
     ("words", "says"),
     [
         (["sheet"], "what to print"),
+        (["sheet", "aura-lee", "--to", "Eb", "--level", "open"], "--level chooses among the levels of the path"),
+        (["sheet", "aura-lee", "--path", "--level", "open"], "--level chooses among the levels of the path"),
         (["sheet", "aura-lee"], "in which keys"),
         (["sheet", "aura-lee", "--to", "H"], "not a key"),
         (["sheet", "aura-lee", "--to", "Eb", "--out", "x.doc"], "neither .pdf nor .html"),

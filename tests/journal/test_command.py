@@ -404,3 +404,54 @@ def test_a_take_no_journal_can_number_is_not_there(place: Path, said: Said, word
     code, _, err = said(*words.format(number).split())
     assert code == 2
     assert f"There is no take {number}" in err
+
+
+def test_a_damaged_take_costs_the_others_no_export(place: Path, said: Said, tmp_path: Path) -> None:
+    with Journal() as journal, journal.changing() as db:
+        db.execute("UPDATE playing SET events = x'00' WHERE take = 2")
+    out = tmp_path / "all.csv"
+    code, _, err = said("export", "--csv", "--out", str(out))
+    assert (code, {row["take"] for row in csv.DictReader(io.StringIO(out.read_text()))}) == (1, {"1", "3", "4"})
+    assert "3 takes of" in err
+    assert "Damaged and left out: take 2." in err
+    code, printed, _ = said("export", "--json")
+    assert [take["take"] for take in json.loads(printed)["takes"]] == [1, 3, 4]
+    assert said("export", "--midi", str(tmp_path / "midi"))[0] == 1
+    assert len(list((tmp_path / "midi").glob("*.mid"))) == 3
+    assert said("export", "--json", "--take", "2")[0] == 2
+
+
+def test_a_carriage_return_in_a_name_stays_within_its_field(place: Path, said: Said) -> None:
+    with Journal() as journal, journal.changing() as db:
+        db.execute("UPDATE player SET name = 'Ada\rWinter' WHERE name = 'Ada'")
+    _, printed, _ = said("export", "--csv")
+    assert '"Ada\rWinter"' in printed
+    assert "\r\n" not in printed
+    assert printed.startswith(",".join(CSV_COLUMNS) + "\n")
+
+
+def test_erasing_a_player_takes_the_name_out_of_the_work_set(place: Path, said: Said) -> None:
+    work = place.parent / "assignments.toml"
+    work.write_text(
+        '# mine\n[[assignment]]\npiece = "aura-lee"\nkeys = ["Eb"]\nplayer = "Ada"\n\n'
+        '[[assignment]]\npiece = "aura-lee"\nkeys = ["F"]\nplayer = ["Ben", "Ada"]\n\n'
+        '[[assignment]]\npiece = "aura-lee"\nkeys = ["G"]\nplayer = "Ben"\n'
+    )
+    _, printed, _ = said("erase", "--player", "Ada", "--yes")
+    assert "The name is gone from 2 assignments in assignments.toml, too." in printed
+    left = work.read_text()
+    assert "Ada" not in left
+    assert left.startswith("# mine")
+    assert [("F" in left), ("G" in left), ("Eb" in left)] == [True, True, False]
+    work.write_text("[[assignment]\nplayer = 'Ben'")
+    code, _, err = said("erase", "--player", "Ben", "--yes")
+    assert (code, "assignments.toml may still name Ben" in err) == (0, True)
+
+
+def test_a_name_that_is_no_text_is_one_sentence(place: Path, said: Said, capsys: pytest.CaptureFixture[str]) -> None:
+    for words in (("list",), ("erase", "--yes"), ("summary",)):
+        with pytest.raises(SystemExit):
+            main(["journal", words[0], "--player", "A\udcff", *words[1:]])
+        err = capsys.readouterr().err
+        assert "this one is no text" in err
+        assert "Traceback" not in err

@@ -12,6 +12,7 @@ import sys
 import threading
 import time
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
@@ -140,8 +141,15 @@ def test_a_take_being_played_by_another_copy_is_not_offered(place: Path) -> None
             assert other.unfinished() == []
 
 
-@pytest.mark.skipif(sys.platform != "linux", reason="only there the system tells when a process was started")
-def test_a_take_cut_off_is_offered_though_another_program_has_its_number_now(place: Path) -> None:
+@pytest.mark.parametrize("told", ["by the system", "by psutil"])
+def test_a_take_cut_off_is_offered_though_another_program_has_its_number_now(
+    place: Path, told: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    if told == "by psutil" and sys.platform == "linux":
+        made = SimpleNamespace(Process=lambda _: SimpleNamespace(create_time=lambda: 1795915863.09), Error=KeyError)
+        monkeypatch.setitem(sys.modules, "psutil", made)
+        monkeypatch.setattr(processes.sys, "platform", "darwin")
+    processes.of.cache_clear()
     with Journal(place) as journal:
         take = play(journal, "G", finish=False)
         journal.flush()
@@ -150,6 +158,7 @@ def test_a_take_cut_off_is_offered_though_another_program_has_its_number_now(pla
         journal.db.execute("UPDATE take SET process = ?", (processes.of(os.getppid()) + (1 << 32),))
         with Journal(place) as other:
             assert [row.id for row in other.unfinished()] == [take.id]
+    processes.of.cache_clear()
 
 
 def test_another_program_that_reads_meanwhile_sees_every_take_and_leaves_the_log(place: Path) -> None:
@@ -448,3 +457,21 @@ def test_a_damaged_time_hides_no_take(tmp_path, change):
             db.execute(f"UPDATE take SET {change} WHERE id = 1")
         assert [row.id for row in journal.takes("Ada")] == [2, 1]
         assert journal.take(1).row.began.year == 1970
+
+
+def test_what_cannot_be_written_costs_neither_other_takes_nor_the_writer(place: Path) -> None:
+    def broken(_: object) -> None:
+        raise ValueError("no such value")
+
+    with Journal(place) as journal:
+        bad = journal.begin(SCALE, plan(SCALE.key, "Eb"), player="Ada")
+        journal._waiting.append((bad, broken))
+        good = play(journal, "C", player="Ben")
+        assert "no such value" in journal.trouble
+        later = play(journal, "D", player="Ben")
+        assert {row.id for row in journal.takes("Ben")} == {good.id, later.id}
+        journal._waiting.append((bad, broken))
+        journal._wake_writer()
+        time.sleep(0.2)
+        assert journal._writer is not None
+        assert journal._writer.is_alive()

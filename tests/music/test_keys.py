@@ -2,8 +2,10 @@ from __future__ import annotations
 
 import pytest
 
-from trainer.music.keys import ALL_SIGNATURES, MAJOR, MINOR, TWENTY_FOUR, Key
+from trainer.journal.tally import canonical
+from trainer.music.keys import ALL_SIGNATURES, CHURCH_MODES, MAJOR, MINOR, TWENTY_FOUR, Key
 from trainer.music.pitch import MusicError
+from trainer.music.solfege import DO_BASED, degree_label, syllable
 
 
 @pytest.mark.parametrize(
@@ -22,13 +24,19 @@ from trainer.music.pitch import MusicError
         ("B flat major", "B♭ major"),
         ("e♭", "E♭ minor"),
         ("  G  minor ", "G minor"),
+        ("D dorian", "D dorian"),
+        ("d Dorian", "D dorian"),
+        ("Ddor", "D dorian"),
+        ("Bbmix", "B♭ mixolydian"),
+        ("a aeolian", "A minor"),
+        ("C ionian", "C major"),
     ],
 )
 def test_keys_are_read(text: str, name: str) -> None:
     assert Key.parse(text).name == name
 
 
-@pytest.mark.parametrize("text", ["fis", "H", "", "C## major", "C dorian", "12", "Bbb", "major"])
+@pytest.mark.parametrize("text", ["fis", "H", "", "C## major", "C dorianic", "C dorian minor", "12", "Bbb", "major"])
 def test_other_words_are_refused_with_what_is_understood(text: str) -> None:
     with pytest.raises(MusicError, match="capital for major and small for minor"):
         Key.parse(text)
@@ -40,7 +48,7 @@ def test_a_key_without_a_signature_names_its_twin(text: str, instead: str) -> No
         Key.parse(text)
 
 
-@pytest.mark.parametrize("mode", [MAJOR, MINOR])
+@pytest.mark.parametrize("mode", [MAJOR, MINOR, *CHURCH_MODES])
 @pytest.mark.parametrize("signature", ALL_SIGNATURES)
 def test_every_signature_has_its_key_and_the_scale_obeys_it(signature: int, mode: str) -> None:
     key = Key.from_signature(signature, mode)
@@ -49,7 +57,26 @@ def test_every_signature_has_its_key_and_the_scale_obeys_it(signature: int, mode
     assert all(pitch.alteration == key.alteration_of(pitch.letter) for pitch in key.scale)
     assert sorted(pitch.letter for pitch in key.scale) == list("ABCDEFG")
     assert key.relative.signature == signature
-    assert key.relative.relative == key
+    if not key.church:
+        assert key.relative.relative == key
+
+
+@pytest.mark.parametrize("mode", CHURCH_MODES)
+def test_a_church_mode_is_counted_as_the_key_of_its_third(mode: str) -> None:
+    for signature in ALL_SIGNATURES:
+        key = Key.from_signature(signature, mode)
+        assert (key.scale[2] - key.scale[0]).semitones == (3 if key.is_minor else 4)
+        assert key.plain.tonic == key.tonic
+        assert Key.parse(canonical(key)).tonic.pitch_class == key.tonic.pitch_class
+        assert sum(a != b for a, b in zip(key.scale[:5], key.plain.scale[:5], strict=True)) <= 2
+
+
+def test_a_mode_is_sung_from_its_own_syllable_or_from_do() -> None:
+    dorian = Key.parse("E dorian")
+    assert [syllable(p, dorian) for p in dorian.scale] == ["re", "mi", "fa", "sol", "la", "ti", "do"]
+    assert [syllable(p, dorian, DO_BASED) for p in dorian.scale] == ["do", "re", "me", "fa", "sol", "la", "te"]
+    assert syllable(Key.parse("G mixolydian").tonic, Key.parse("G mixolydian")) == "sol"
+    assert [degree_label(p, dorian) for p in dorian.scale] == list("1234567")
 
 
 def test_twenty_four_keys_sound_differently() -> None:

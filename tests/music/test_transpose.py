@@ -135,3 +135,16 @@ def test_the_bar_of_an_onset_is_found_exactly(lengths: list[Fraction], data: st.
     at = data.draw(st.integers(0, len(bars) - 1))
     inside = data.draw(st.fractions(0, lengths[at], max_denominator=48).filter(lambda part: part < lengths[at]))
     assert piece.bar_index(starts[at] + inside) == at
+
+
+@pytest.mark.parametrize(
+    ("wish", "named", "signature"),
+    [("F dorian", "F dorian", -3), ("f#", "F♯ dorian", 4), ("G", "G dorian", -1), ("+1", "E♭ dorian", -5),
+     ("-m3", "B dorian", 3), ("+A1", "D♯ dorian", 7)],
+)  # fmt: skip
+def test_a_church_mode_stays_itself_wherever_it_goes(wish: str, named: str, signature: int) -> None:
+    written = Key.parse("D dorian")
+    found = plan(written, wish)
+    assert (found.target.name, found.target.signature) == (named, signature)
+    assert ("D dorian and transposing keeps the mode" in found.note) == (wish in ("f#", "G"))
+    assert written.transposed(found.interval) == found.target

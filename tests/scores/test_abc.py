@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import contextlib
+import time
 from fractions import Fraction
+from pathlib import Path
 
 import pytest
 
 from trainer.music.keys import Key
 from trainer.music.piece import Piece
 from trainer.music.pitch import MusicError
+from trainer.scores import reading
 from trainer.scores.reading import from_bytes
 
 
@@ -43,11 +47,11 @@ def test_a_tie_carries_its_accidental_over_the_barline() -> None:
     ("key", "body", "read", "named"),
     [
         ("D exp _e ^f", "D E F G|A B c d|", "D4 Eb4 F#4 G4 A4 B4 C5 D5", "D"),
-        ("D Phr ^f", "D E F G|A B c d|", "D4 Eb4 F#4 G4 A4 Bb4 C5 D5", "D"),
-        ("Bloc", "B c d e|f g a b|", "B4 C5 D5 E5 F5 G5 A5 B5", "b"),
+        ("D Phr ^f", "D E F G|A B c d|", "D4 Eb4 F#4 G4 A4 Bb4 C5 D5", "D phrygian"),
+        ("Bloc", "B c d e|f g a b|", "B4 C5 D5 E5 F5 G5 A5 B5", "B locrian"),
         ("Am ^g", "A B c d|e f g a|", "A4 B4 C5 D5 E5 F5 G#5 A5", "a"),
         ("F#m", "F G A B|c d e f|", "F#4 G#4 A4 B4 C#5 D5 E5 F#5", "f#"),
-        ("Hp", "A B c d|e f g a|", "A4 B4 C#5 D5 E5 F#5 G5 A5", "A"),
+        ("Hp", "A B c d|e f g a|", "A4 B4 C#5 D5 E5 F#5 G5 A5", "A mixolydian"),
     ],
 )
 def test_a_key_is_read_whole(key: str, body: str, read: str, named: str) -> None:
@@ -147,3 +151,73 @@ def test_what_cannot_be_read_is_said() -> None:
         tune("z4|")
     with pytest.raises(MusicError, match="32 voices"):
         tune("\n".join(f"V:{n}\nC4|" for n in range(40)))
+
+
+@pytest.mark.parametrize(
+    ("order", "read"),
+    [("AABB", "C4 C4 D4 D4"), ("A2.B", "C4 C4 D4"), ("(AB)2A", "C4 D4 C4 D4 C4"), ("BA", "D4 C4"),
+     ("A (slow)", "C4 D4"), ("", "C4 D4"), ("ABX", "C4 D4"), ("(AB", "C4 D4")],
+)  # fmt: skip
+def test_parts_are_played_in_the_order_the_head_says(order: str, read: str) -> None:
+    """ABC 2.1, 3.1.9 (from memory)."""
+    head = f"P:{order}\n" if order else ""
+    found = tune("P:A\nC4|\nP:B\nD4|", head=head)
+    assert names(found) == read
+    assert [n.onset for n in found.notes] == [4 * at for at in range(len(found.notes))]
+    assert names(tune("[P:A]C4|[P:B]D4|", head=head)) == read
+
+
+def test_a_part_keeps_its_repeats_and_endings_and_verses_go_on() -> None:
+    body = "z4|\nP:A\n|:C4|1 D4:|2 E4|\nw:one two three\nw:four five six\nP:B\nG4|"
+    found = tune(body, head="P:ABA\n")
+    assert names(found) == "C4 D4 C4 E4 G4 C4 D4 C4 E4"
+    assert found.notes[0].onset == 4
+    assert [word.text for word in found.lyrics][:4] == ["one", "two", "four", "three"]
+
+
+def test_both_voices_keep_to_the_order_of_parts() -> None:
+    body = "P:A\n[V:1]C4|\n[V:2]C,4|\nP:B\n[V:1]D4|\n[V:2]D,4|"
+    found = tune(body, head="P:BA\n%%score {1 2}\nV:1\nV:2\n")
+    assert sorted((n.onset, n.pitch.name) for n in found.notes) == [(0, "D3"), (0, "D4"), (4, "C3"), (4, "C4")]
+
+
+@pytest.mark.parametrize(
+    ("field", "read", "key"),
+    [("K:D transpose=-2", "C4 E4 F#4", "C"), ("K:D clef=treble transpose=3", "F4 A4 B4", "F"),
+     ("K:Ddor transpose=-2", "C4 Eb4 F#4", "C dorian"), ("K:C transpose=-12", "C3 E3 F#3", "C"),
+     ("K:D transpose=0", "D4 F#4 G#4", "D")],
+)  # fmt: skip
+def test_a_part_for_another_instrument_is_read_as_it_sounds(field: str, read: str, key: str) -> None:
+    body = "CE^F" if key == "C" and "-12" in field else "DF^G"
+    found = from_bytes(f'X:1\nM:3/4\nL:1/4\n{field}\n"D"{body}|\n'.encode(), "x.abc")
+    assert (names(found), found.key) == (read, Key.parse(key))
+
+
+def test_a_transposing_voice_carries_ties_accidentals_and_chords_along(tmp_path: Path) -> None:
+    text = 'X:1\nM:2/4\nL:1/4\nK:D\nV:1 transpose=-2 name="Clarinet transpose=5"\n"A7"^G2-|G G|[K:A]G2|\n'
+    found = from_bytes(text.encode(), "x.abc")
+    assert (names(found), lengths(found)) == ("F#4 F4 F#4", [3, 1, 2])
+    assert [c.key.short for c in found.keys] == ["C", "G"]
+    assert [w.text for w in found.chords] == ["G7"]
+    place = tmp_path / "x.abc"
+    place.write_text(text)
+    assert reading.is_transposing(place)
+
+
+@pytest.mark.parametrize("unit", ["[", "[K:D]c[K:none]d|", "[K:D]c"])
+def test_a_long_line_is_read_once(unit: str) -> None:
+    text = f"X:1\nL:1/8\nK:C\nc4|{unit * (38_000 // len(unit))}\n"
+    begun = time.process_time()
+    with contextlib.suppress(MusicError):
+        from_bytes(text.encode(), "x.abc")
+    assert time.process_time() - begun < 8
+
+
+def test_a_key_within_a_further_layer_stands_in_its_place() -> None:
+    found = tune("C2 [K:F]B2 & G, [K:Eb] E3|E4|")
+    assert [(c.onset, c.key.short) for c in found.keys] == [(0, "C"), (1, "Eb"), (2, "F")]
+
+
+def test_without_a_meter_no_bar_is_a_pickup() -> None:
+    found = from_bytes(b"X:1\nL:1/8\nK:C\nfaf gfe|dfe dBA|c6|\n", "x.abc")
+    assert [b.number for b in found.bars] == [1, 2, 3]

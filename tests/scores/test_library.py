@@ -152,3 +152,12 @@ def test_a_file_whose_name_is_no_text_is_read_and_hides_no_other(own: Path) -> N
         shelf.refresh()
         assert {"?tude", "A Walk"} <= {entry.title for entry in shelf.entries}
     assert find("a walk").name == "a.musicxml"
+
+
+def test_what_is_deleted_leaves_the_index(own: Path) -> None:
+    add(own, "mine.musicxml", "Mine")
+    Shelf([own]).refresh()
+    assert b"mine.musicxml" in (folders.cache() / "shelf").read_bytes()
+    (own / "mine.musicxml").unlink()
+    Shelf([own]).refresh()
+    assert b"mine.musicxml" not in (folders.cache() / "shelf").read_bytes()

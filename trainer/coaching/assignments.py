@@ -34,6 +34,8 @@ from trainer.music.transpose import plan
 from trainer.scores.plain import Entry, blocks, read_plain, write_plain
 
 FILE = "assignments.toml"
+# To see whether a key can be read where the piece is not known.
+_ANY = Key.parse("C")
 EVERYONE = "all"
 EXAMPLE = """\
 [[assignment]]
@@ -212,6 +214,11 @@ def _assignment(entry: Entry) -> Assignment:
     if not keys:
         raise MusicError(f'{entry.where}: keys is missing; add keys = ["Eb"].')
     known_as, written, alone = _as_printed(piece)
+    for key in keys:
+        try:
+            plan(written or _ANY, key)
+        except MusicError as error:
+            raise MusicError(f"{entry.where}: {error}") from error
     return Assignment(
         piece=piece,
         title=entry.text("title", known_as or piece),
@@ -260,6 +267,30 @@ def add(folder: Path, assignment: Assignment) -> None:
     load(folder)
     blocks(document, "assignment").append(_table(assignment))
     write_plain(folder / FILE, tomlkit.dumps(document))
+
+
+def forget(folder: Path, player: str) -> int:
+    """Take a player's name out of the file, and with it the work set for nobody else; how many entries bore it."""
+    import tomlkit
+
+    document = read_plain(folder / FILE)
+    if document is None:
+        return 0
+    rows = blocks(document, "assignment")
+    bore = 0
+    for at in reversed(range(len(rows))):
+        said = rows[at].get("player")
+        names = [said] if isinstance(said, str) else list(said or ())
+        if player in names:
+            bore += 1
+            rest = [str(name) for name in names if name != player]
+            if rest:
+                rows[at]["player"] = rest
+            else:
+                del rows[at]
+    if bore:
+        write_plain(folder / FILE, tomlkit.dumps(document))
+    return bore
 
 
 def _table(one: Assignment) -> Any:

@@ -36,7 +36,7 @@ def composed(level: str, written: Key, hands: str, bars: int, seed: int, tempo: 
     for tried in range(SEEDS_TRIED):
         # Not every seed makes a piece; the next ones tried are far from those of other drawings.
         with contextlib.suppress(MusicError):
-            piece = compose(Request(level, written, bars=bars, hands=hands, seed=seed + 1_000_000_007 * tried))
+            piece = compose(Request(level, written.plain, bars=bars, hands=hands, seed=seed + 1_000_000_007 * tried))
             return piece if tempo is None else replace(piece, tempo=tempo, tempi=((Fraction(0), tempo),))
     raise MusicError("No fresh piece could be composed this time: try again.")
 

@@ -213,10 +213,14 @@ def _moved(journal: Journal, player: str, now: datetime, rows: Sequence[TakeRow]
             continue
         first, last = mine[0], mine[-1]
         gain = (last.accuracy or 0.0) - (first.accuracy or 0.0)
-        said = f"{first.accuracy:.0%} to {last.accuracy:.0%} right"
+        moved = [(f"{first.accuracy:.0%}", f"{last.accuracy:.0%}", "right")]
         if first.cost and last.cost:
-            said += f", {first.cost:.2f} to {last.cost:.2f} times the time of the written key"
-        told.append((abs(gain), f"{title} in {Key.parse(target).name}, {_hands(hands)}: {said}, {len(mine)} takes."))
+            moved.append((f"{first.cost:.2f}", f"{last.cost:.2f}", "times the time of the written key"))
+        said = ", ".join(f"{then} to {here} {what}" for then, here, what in moved if then != here)
+        if said:
+            told.append(
+                (abs(gain), f"{title} in {Key.parse(target).name}, {_hands(hands)}: {said}, {len(mine)} takes.")
+            )
     lines = [line for _, line in sorted(told, key=lambda pair: -pair[0])]
     lines += [trend.words for trend in trends(journal, player, now.date()) if trend.is_told]
     if not lines:

@@ -273,8 +273,7 @@ def _changed(found: Changes) -> list[Block]:
         return [Text("The fingers stay as in the written key.", "small")]
     lines: list[str] = []
     for spot in found.spots:
-        first, last = spot.bars
-        bars = f"Bar {first}" if first == last else f"Bars {first}–{last}"
+        bars = spot.where[0].upper() + spot.where[1:]
         stop = "" if spot.why.endswith("…") else "."
         lines.append(f"{bars}, {spot.hand} hand: {spot.why}{stop}")
     # What is repeated changes alike each time, and is said once.

@@ -132,6 +132,15 @@ def whole(text: str) -> int:
     return number
 
 
+def named(text: str) -> str:
+    """A name that can be written down; bytes that are no text come from the command line as lone surrogates."""
+    try:
+        text.encode()
+    except UnicodeEncodeError:
+        raise argparse.ArgumentTypeError("takes a name in letters, and this one is no text: type it again") from None
+    return text
+
+
 def near(word: str, known: Iterable[str], cutoff: float = _NEAR) -> str:
     """The known word most like one that is not known; empty for none."""
     return next(iter(get_close_matches(word, list(known), 1, cutoff)), "")

@@ -93,9 +93,7 @@ def _print(piece: Piece, expected: Piece, target: Key, found: Changes, size: str
 
 
 def _spot(spot: Spot) -> str:
-    first, last = spot.bars
-    where = f"bar {first}" if first == last else f"bars {first}-{last}"
-    return f"  {where}, {spot.hand} hand: {spot.why}"
+    return f"  {spot.where}, {spot.hand} hand: {spot.why}"
 
 
 def _by_bar(piece: Piece, expected: Piece, found: Changes) -> dict[int, list[str]]:

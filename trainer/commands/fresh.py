@@ -8,7 +8,7 @@ import secrets
 import sys
 from pathlib import Path
 
-from trainer.commands.asking import CannotDo, whole
+from trainer.commands.asking import whole
 from trainer.music.compass import LEVELS
 from trainer.music.keys import Key
 from trainer.music.piece import BOTH, HANDS
@@ -34,8 +34,6 @@ def run(args: argparse.Namespace) -> int:
     piece = compose(Request(args.level, Key.parse(args.key), args.meter, args.bars, args.hands, seed))
     text = to_musicxml(piece)
     if args.out:
-        if not args.out.parent.is_dir():
-            raise CannotDo(f"{args.out} cannot be written (No such file or directory): choose another --out.")
         write_whole(args.out, text.encode(), private=False)
     if args.json:
         about = {

@@ -11,7 +11,7 @@ from datetime import date, datetime
 from pathlib import Path
 
 from trainer.commands import merging, summarised, teaching
-from trainer.commands.asking import CannotDo, whole
+from trainer.commands.asking import CannotDo, named, whole
 from trainer.following.marks import right_of
 from trainer.journal import files
 from trainer.journal.errors import JournalError
@@ -30,7 +30,7 @@ def add(parser: argparse.ArgumentParser) -> None:
     everywhere = argparse.ArgumentParser(add_help=False)
     for one, absent in ((parser, None), (everywhere, argparse.SUPPRESS)):
         one.add_argument("--journal", metavar="FILE", default=absent, help="another journal than the usual one")
-        one.add_argument("--player", metavar="NAME", default=absent, help="only this player")
+        one.add_argument("--player", type=named, metavar="NAME", default=absent, help="only this player")
     does = parser.add_subparsers(dest="does", metavar="WHAT", required=True, parser_class=type(parser))
 
     def what(name: str, says: str) -> argparse.ArgumentParser:
@@ -196,7 +196,7 @@ def _summary(args: argparse.Namespace) -> int:
 
 
 def _export(args: argparse.Namespace) -> int:
-    from trainer.journal.export import write_csv, write_json, write_midi, written_whole
+    from trainer.journal.export import readable, write_csv, write_json, write_midi, written_whole
 
     with _opened(args) as journal:
         numbers = [args.take] if args.take is not None else take_numbers(journal, args.player)
@@ -204,7 +204,8 @@ def _export(args: argparse.Namespace) -> int:
             names = [journal.row(args.take).player]
         else:
             names = [args.player] if args.player else journal.players()
-        takes = (journal.take(number) for number in numbers)
+        damaged: list[int] = []
+        takes = (journal.take(number) for number in numbers) if args.take else readable(journal, numbers, damaged)
         write = write_csv if args.csv else write_json
         place = args.midi or args.out or "the screen"
         if args.midi:
@@ -217,10 +218,13 @@ def _export(args: argparse.Namespace) -> int:
     if days is None:
         print("There are no takes to export.", file=sys.stderr)
         return 0
-    how_many = f"{many(len(numbers), 'take')} of {', '.join(names)}"
+    how_many = f"{many(len(numbers) - len(damaged), 'take')} of {', '.join(names)}"
     holds = "every key press with its time, and the names of the pieces"
     print(f"Written to {place}: {how_many}, {holds}.", file=sys.stderr)
-    return 0
+    if damaged:
+        which = ", ".join(f"take {number}" for number in damaged)
+        print(f"Damaged and left out: {which}. Erase what is damaged, or restore the backup.", file=sys.stderr)
+    return 1 if damaged else 0
 
 
 def _merge(args: argparse.Namespace) -> int:
@@ -248,7 +252,20 @@ def _erase(args: argparse.Namespace) -> int:
             _sure_to_erase(args, f"Erase everything of {args.player}?")
             takes = erasing.erase_player(journal, args.player)
             print(f"{args.player} and {many(takes, 'take')} are erased; the backup was made anew without them.")
+            _forget_work(path.parent, args.player)
     return 0
+
+
+def _forget_work(folder: Path, player: str) -> None:
+    from trainer.coaching import assignments
+
+    try:
+        left = assignments.forget(folder, player)
+    except MusicError as why:
+        print(f"{assignments.FILE} may still name {player}: {why}", file=sys.stderr)
+    else:
+        if left:
+            print(f"The name is gone from {many(left, 'assignment')} in {assignments.FILE}, too.")
 
 
 def _sure_to_erase(args: argparse.Namespace, question: str) -> None:

@@ -82,10 +82,11 @@ def looked_at(piece: Piece, wishes: tuple[Transposition, ...], size: str) -> dic
         },
         "hands": list(piece.hands),
         "bars": piece.printed_bars,
-        "notes": len(piece.notes),
+        "notes": len({note.id for note in piece.notes}),
+        "notes_played": len(piece.notes),
         "meter": ", ".join(meters),
         "range": {hand: _range(piece, hand) for hand in (RIGHT, LEFT)},
-        "chromatic": sum(_is_chromatic(piece, note) for note in piece.notes),
+        "chromatic": len({note.id for note in piece.notes if _is_chromatic(piece, note)}),
         "shifts": sum(max(0, len(places(piece, hand, fingers[hand])) - 1) for hand in piece.hands),
         "keys": _keys(piece, wishes, size, fingers),
     }
@@ -151,9 +152,11 @@ def _print(found: dict[str, Any]) -> None:
     out.print(Text.assemble((found["title"], "bold"), f", written in {found['written_key']}{sure}"))
     span = found["compass"]
     ranges = "; ".join(f"{hand} hand {_signed(low)} to {_signed(high)}" for hand, (low, high) in _given(found["range"]))
+    repeated = found["notes_played"] > found["notes"]
+    played = f" ({found['notes_played']} as played, with the repeats)" if repeated else ""
     out.print(
         f"{found['level'].capitalize()}: {_LEVELS[found['level']]}; with good fingers {_shifts(found)}.\n"
-        f"{found['bars']} bars of {found['meter']}, {found['notes']} notes; {ranges}; degrees "
+        f"{found['bars']} bars of {found['meter']}, {found['notes']} notes{played}; {ranges}; degrees "
         f"{' '.join(span['degrees'])}; {_count(found['chromatic'], 'chromatic note')}.",
         highlight=False,
     )

@@ -7,7 +7,7 @@ import math
 import os
 import sys
 
-from trainer.commands.asking import CannotDo
+from trainer.commands.asking import CannotDo, named
 from trainer.music.piece import BOTH, HANDS
 
 
@@ -23,7 +23,7 @@ def add(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--replay", metavar="TAKE.mid", help="let a recorded take play itself")
     parser.add_argument("--speed", type=float, default=1.0, metavar="X", help="how fast the recorded take plays")
     parser.add_argument("--journal", metavar="FILE", help="the file takes are kept in")
-    parser.add_argument("--player", metavar="NAME", help="whose takes they are")
+    parser.add_argument("--player", type=named, metavar="NAME", help="whose takes they are")
     parser.add_argument("--size", metavar="WxH", help="size of the window in pixels")
     parser.add_argument("--full-screen", action="store_true", help="fill the screen")
     parser.add_argument("--night", action="store_true", help="dark paper for a dark room")

@@ -57,6 +57,8 @@ def run(args: argparse.Namespace) -> int:
     out = Path(args.out) if args.out else None
     if out is not None and out.suffix.lower() not in (".pdf", ".html"):
         raise CannotDo(f"'{out.name}' is neither .pdf nor .html: name a file that is one of them.")
+    if args.level and (args.piece or not args.path):
+        raise CannotDo("--level chooses among the levels of the path: say --path without a PIECE, or leave it out.")
     written = Key.parse(args.written) if args.written else None
     piece = reading.read(library.find(args.piece), key=written) if args.piece else None
     chords = harmonies(piece, corrections.load(where().parent, piece)) if args.harmony and piece else ()

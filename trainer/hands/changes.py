@@ -55,6 +55,20 @@ class Spot:
     why: str
     dear: float
 
+    @property
+    def where(self) -> str:
+        """``bars 3–5``; a place may begin in the upbeat, or run over a repeat sign back to an earlier bar.
+
+        >>> [Spot("right", (), bars, "", 0).where for bars in ((2, 2), (0, 1), (8, 5))]
+        ['bar 2', 'upbeat to bar 1', 'from bar 8 back to bar 5']
+        """
+        first, last = self.bars
+        if first == last:
+            return f"bar {first}" if first else "upbeat"
+        if last < first:
+            return f"from bar {first} back to {f'bar {last}' if last else 'the upbeat'}"
+        return f"bars {first}–{last}" if first else f"upbeat to bar {last}"
+
 
 @dataclass(frozen=True)
 class Changes:

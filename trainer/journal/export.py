@@ -63,6 +63,17 @@ def take_numbers(journal: Reading, player: str | None = None) -> list[int]:
     return [number for (number,) in rows]
 
 
+def readable(journal: Reading, numbers: Iterable[int], damaged: list[int]) -> Iterator[KeptTake]:
+    """The takes that can be read; the numbers of the others are put down in `damaged`."""
+    for number in numbers:
+        try:
+            kept = journal.take(number)
+        except JournalError:
+            damaged.append(number)
+        else:
+            yield kept
+
+
 def row_json(row: TakeRow) -> dict[str, Any]:
     """One take's line as plain values."""
     return {
@@ -120,9 +131,20 @@ def _event(event: Event) -> list[Any]:
     return [round(event.at, 6), event.pedal, 0, event.value] if isinstance(event, Pedal) else []
 
 
+class _Lines:
+    """Takes lines that end with both signs and ends them with a line feed alone."""
+
+    def __init__(self, out: TextIO) -> None:
+        self._out = out
+
+    def write(self, line: str) -> int:
+        return self._out.write(f"{line.removesuffix(chr(13) + chr(10))}\n")
+
+
 def write_csv(takes: Iterable[KeptTake], out: TextIO) -> int:
     """One line a key press, all takes one after the other; returns the number of presses."""
-    writer = csv.writer(out, lineterminator="\n")
+    # Python 3.11 quotes a carriage return only where the line ends with one.
+    writer = csv.writer(_Lines(out), lineterminator="\r\n")
     writer.writerow(CSV_COLUMNS)
     written = 0
     for kept in takes:

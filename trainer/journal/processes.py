@@ -23,12 +23,30 @@ def of(process: int) -> int:
 
 
 def _started(process: int) -> int:
-    """When a process was started; 0 when the system does not say (field 22 of ``stat``, man 5 proc)."""
+    """When a process was started, in ticks of the system's own; 0 when the system does not say.
+
+    Linux tells it in field 22 of ``stat`` (man 5 proc), which no change of the clock moves; elsewhere it is asked of
+    psutil, in milliseconds.
+    """
     try:
-        fields = Path(f"/proc/{process}/stat").read_text(encoding="utf-8", errors="replace").rpartition(")")[2].split()
-        return int(fields[19]) & ((1 << _STARTED_BITS) - 1)
+        if sys.platform == "linux":
+            stat = Path(f"/proc/{process}/stat").read_text(encoding="utf-8", errors="replace")
+            ticks = int(stat.rpartition(")")[2].split()[19])
+        else:
+            ticks = _told_by_psutil(process)
     except (OSError, ValueError, IndexError):
         return 0
+    return ticks & ((1 << _STARTED_BITS) - 1)
+
+
+def _told_by_psutil(process: int) -> int:
+    import psutil
+
+    try:
+        seconds: float = psutil.Process(process).create_time()
+    except psutil.Error:
+        return 0
+    return round(seconds * 1000)
 
 
 def is_alive(known_by: int) -> bool:
@@ -42,16 +60,10 @@ def is_alive(known_by: int) -> bool:
 def _runs(process: int) -> bool:
     """Whether a process of this number runs; True when the system does not say."""
     if sys.platform == "win32":
-        # os.kill with signal 0 would end the process on Windows, so ask for a handle instead.
-        import ctypes
+        # os.kill with signal 0 would end the process on Windows.
+        import psutil
 
-        handle = ctypes.windll.kernel32.OpenProcess(0x1000, False, process)
-        if not handle:
-            return False
-        code = ctypes.c_ulong()
-        ctypes.windll.kernel32.GetExitCodeProcess(handle, ctypes.byref(code))
-        ctypes.windll.kernel32.CloseHandle(handle)
-        return code.value == 259  # STILL_ACTIVE
+        return bool(psutil.pid_exists(process))
     try:
         os.kill(process, 0)
     except ProcessLookupError:

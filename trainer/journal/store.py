@@ -243,9 +243,11 @@ class Journal(Reading):
             with self.changing() as db:
                 for _, operation in batch:
                     operation(db)
-        except (*files.DATABASE_ERRORS, OSError) as why:
+        except Exception as why:
             for take, number in numbers.values():
                 take.id = number
+            if not isinstance(why, (*files.DATABASE_ERRORS, OSError)):
+                return self._write_apart(batch, why)
             self._waiting.extendleft(reversed(batch))
             kind = files.trouble_of(why)
             if kind == files.LOCKED:
@@ -262,6 +264,13 @@ class Journal(Reading):
         elif self._closed or any(take.state != PLAYING for take, _ in batch):
             self._set_aside()
         return True
+
+    def _write_apart(self, batch: list[tuple[Take, Operation]], why: Exception) -> bool:
+        """What one take holds cannot be written: that costs neither the others nor the thread that writes."""
+        takes = {id(take) for take, _ in batch}
+        done = [self._write([one for one in batch if id(one[0]) == which]) for which in takes if len(takes) > 1]
+        self.trouble = f"A take cannot be kept ({why}); the others are."
+        return all(done)
 
     def _fall_back(self, kind: str, why: BaseException) -> None:
         """Go on in memory, with everything that can still be read of the file."""
@@ -320,11 +329,7 @@ class Journal(Reading):
         rows = self.rows("t.state = ? ORDER BY t.id", (PLAYING,))
         with self._lock:
             owners = dict(self.db.execute("SELECT id, process FROM take WHERE state = ?", (PLAYING,)))
-        return [
-            row
-            for row in rows
-            if row.id not in mine and (owners[row.id] == me or not processes.is_alive(owners[row.id]))
-        ]
+        return [r for r in rows if r.id not in mine and (owners[r.id] == me or not processes.is_alive(owners[r.id]))]
 
     def settle(self, number: int, settled: Settled, summary: Summary, timing: Timing | None = None) -> None:
         """Finish a take that was cut off (or mark a finished one anew), from its events as they were played.

@@ -26,7 +26,7 @@ from trainer.music.solfege import degree_label
 
 # A wait this many times the pulse is a stop, not a slow note; it would drown the rest (our choice).
 LONGEST_LATE = 8.0
-_NAMES = {(key.mode, key.signature % 12): key.short for key in TWENTY_FOUR}
+_NAMES = {(key.mode, key.tonic.pitch_class): key.short for key in TWENTY_FOUR}
 # Each facet and what its values look like; a row of another form is damaged.
 _DEGREE = "[♯♭]*[1-7]"
 FACETS = {
@@ -68,12 +68,15 @@ class TakeFacts:
 
 
 def canonical(key: Key) -> str:
-    """One name for each of the twenty-four keys of the piano, as on the circle of fifths.
+    """One name for each of the twenty-four keys of the piano, as on the circle of fifths; a church mode counts as the
+    major or minor key on its tonic.
 
     >>> canonical(Key.parse("Gb")), canonical(Key.parse("d#")), canonical(Key.parse("Db"))
     ('F#', 'eb', 'Db')
+    >>> canonical(Key.parse("Cb lydian"))
+    'B'
     """
-    return _NAMES[key.mode, key.signature % 12]
+    return _NAMES[key.mode, key.tonic.pitch_class]
 
 
 class PieceLabels:

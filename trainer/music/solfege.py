@@ -24,8 +24,16 @@ _DIATONIC = ("do", "re", "mi", "fa", "sol", "la", "ti")
 
 
 def do_of(key: Key, minor: str = LA_BASED) -> SpelledPitch:
-    """The pitch called do in a key, octave 4: the tonic, or in la-based minor the relative major's tonic."""
-    return key.relative.tonic if key.is_minor and minor == LA_BASED else key.tonic
+    """The pitch called do in a key, octave 4.
+
+    The tonic, or in la-based minor the relative major's tonic. A church mode follows the same choice: whoever sings
+    minor from la sings dorian from re and mixolydian from sol, for the signature makes do; whoever sings minor from
+    do sings every mode from do. Common practice, no single source.
+
+    >>> do_of(Key.parse("D dorian")).name, do_of(Key.parse("D dorian"), DO_BASED).name
+    ('C4', 'D4')
+    """
+    return key.relative.tonic if (key.is_minor or key.church) and minor == LA_BASED else key.tonic
 
 
 def degree(pitch: SpelledPitch, key: Key) -> tuple[int, int]:

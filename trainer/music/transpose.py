@@ -89,8 +89,8 @@ def plan(written: Key, wish: str, octave: str = NEAREST) -> Transposition:
             raise MusicError(f"{text} is further than two octaves: choose a smaller interval.")
         return _named(written, interval)
     target = Key.parse(text)
-    if target.mode != written.mode:
-        own = replace(target, mode=written.mode)
+    if target.full_mode != written.full_mode:
+        own = replace(target, mode=written.mode, church=written.church)
         own = own if abs(own.signature) <= MAX_ACCIDENTALS else own.respelled()
         said = f"The piece is in {written.name} and transposing keeps the mode, so '{text}' is taken as {own.name}."
         return Transposition(written, own, interval_between(written, own, octave), said)
@@ -107,7 +107,7 @@ def by_semitones(written: Key, semitones: int) -> Transposition:
     'D♭ major'
     """
     wanted = (written.tonic.pitch_class + semitones) % 12
-    all_keys = (Key.from_signature(number, written.mode) for number in range(-MAX_ACCIDENTALS, MAX_ACCIDENTALS + 1))
+    all_keys = (Key.from_signature(n, written.full_mode) for n in range(-MAX_ACCIDENTALS, MAX_ACCIDENTALS + 1))
     keys = (written,) if semitones % 12 == 0 else all_keys
     target = min(
         (key for key in keys if key.tonic.pitch_class == wanted),

@@ -11,14 +11,11 @@ import unicodedata
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from trainer.music.keys import MAJOR, MAX_ACCIDENTALS, MINOR, SHARPS, Key
-from trainer.music.pitch import LETTERS, SpelledPitch
+from trainer.music.keys import MAJOR, MAX_ACCIDENTALS, MINOR, SHARPS, Key, mode_named
+from trainer.music.pitch import LETTERS, Interval, SpelledPitch
+from trainer.scores.elements import by_halves
 
 ALTERATIONS = {"^": 1, "^^": 2, "_": -1, "__": -2, "=": 0, "": 0, "^/": 0, "_/": 0, "^^/": 1, "__/": -1}
-# Sharps of a mode on C; of a tonic further along the line of fifths there are so many more.
-_MODES = {
-    "": 0, "maj": 0, "ion": 0, "lyd": 1, "mix": -1, "dor": -2, "m": -3, "min": -3, "aeo": -3, "phr": -4, "loc": -5,
-}  # fmt: skip
 _KEY = re.compile(
     r"(?P<letter>[A-G])(?P<sign>[#b]?)\s*(?P<mode>exp|(?:maj|ion|lyd|mix|dor|min|aeo|phr|loc)[a-z]*|m\b)?", re.I
 )
@@ -26,13 +23,19 @@ _ALTERED = re.compile(r"(?<!\S)(\^\^?|__?|=)([A-Ga-g])(?!\S)")
 _CLEF = re.compile(
     r"(?:clef=|\b)(treble|bass|alto|tenor|baritone|soprano|mezzosoprano|(?<==)[GFC])[1-5]?([+-]8)?(?!\S)"
 )
+_MOST_PARTS = 100
 _SIGN = {"bass": "F", "baritone": "F", "F": "F", "treble": "G", "G": "G"}
 _ACCENTS = {
     "`": "\N{COMBINING GRAVE ACCENT}", "'": "\N{COMBINING ACUTE ACCENT}", "^": "\N{COMBINING CIRCUMFLEX ACCENT}",
     '"': "\N{COMBINING DIAERESIS}", "~": "\N{COMBINING TILDE}", "c": "\N{COMBINING CEDILLA}",
-    "r": "\N{COMBINING RING ABOVE}", "v": "\N{COMBINING CARON}",
+    "r": "\N{COMBINING RING ABOVE}", "v": "\N{COMBINING CARON}", "u": "\N{COMBINING BREVE}",
+    "=": "\N{COMBINING MACRON}", ".": "\N{COMBINING DOT ABOVE}", ";": "\N{COMBINING OGONEK}",
+    "H": "\N{COMBINING DOUBLE ACUTE ACCENT}",
 }  # fmt: skip
-_LIGATURES = {r"\ss": "ß", r"\ae": "æ", r"\AE": "Æ", r"\oe": "œ", r"\OE": "Œ", r"\/o": "ø", r"\/O": "Ø", r"\&": "&"}
+_LIGATURES = {
+    r"\ss": "ß", r"\ae": "æ", r"\AE": "Æ", r"\oe": "œ", r"\OE": "Œ", r"\/o": "ø", r"\/O": "Ø", r"\aa": "å",
+    r"\AA": "Å", r"\&": "&",
+}  # fmt: skip
 _SYLLABLE = re.compile(r"(?:\\-|[^\s*_|-])+|[*_|-]")
 
 
@@ -44,8 +47,8 @@ class Signature:
     ----------
     altered : dict of letter to semitones
     fifths, mode : int, str
-        The key of its own tonic, major or minor by its third, as `written.WrittenBar` holds it; mode empty when the
-        field names no tonic.
+        The key and its mode as `written.WrittenBar` holds them; mode empty when the field names no tonic. A tonic
+        whose accidentals are all named one by one is major or minor by its third.
     """
 
     altered: dict[str, int] = field(default_factory=dict)
@@ -57,30 +60,31 @@ def key(text: str) -> Signature:
     """``D``, ``Bb``, ``F#m``, ``Ddor``, ``D Phr ^f``, ``D exp _e ^f``, ``Hp``, ``none``.
 
     >>> key("D exp _e ^f").altered, key("Bloc").fifths, key("Bloc").mode
-    ({'E': -1, 'F': 1}, 2, 'minor')
+    ({'E': -1, 'F': 1}, 0, 'locrian')
     """
     text = text.strip()
     said = {letter.upper(): ALTERATIONS[sign] for sign, letter in _ALTERED.findall(text)}
     if text[:2] in ("Hp", "HP"):
         # The pipes have one scale, on A; the second spelling only leaves its signature unprinted.
-        return Signature({"F": 1, "C": 1, **said}, 3, MAJOR)
+        return Signature({"F": 1, "C": 1, **said}, 2, "mixolydian")
     found = _KEY.match(text)
     if found is None or text.lower().startswith(("none", "clef", "bass", "alto")):
         return Signature({letter: by for letter, by in said.items() if by}, 0)
     letter = found["letter"].upper()
     tonic = SpelledPitch(letter, {"#": 1, "b": -1, "": 0}[found["sign"].lower()], 4)
-    mode = (found["mode"] or "").lower()
-    altered: dict[str, int] = {}
-    if mode != "exp":
-        sharps = tonic.fifths + _MODES[mode[:3]]
-        altered = {name: (sharps - place + 6) // 7 for place, name in enumerate(SHARPS)}
-    altered = {name: by for name, by in {**altered, **said}.items() if by}
-    third = SpelledPitch.from_steps(tonic.steps + 2, 0).letter
-    high = SpelledPitch(third, altered.get(third, 0), 4 + (LETTERS.index(letter) > 4))
-    named = Key(letter, tonic.alteration, MAJOR if high.midi - tonic.midi > 3 else MINOR)
+    word = (found["mode"] or "maj").lower()
+    if word == "exp":
+        altered = {name: by for name, by in said.items() if by}
+        third = SpelledPitch.from_steps(tonic.steps + 2, 0).letter
+        high = SpelledPitch(third, altered.get(third, 0), 4 + (LETTERS.index(letter) > 4))
+        named = Key(letter, tonic.alteration, MAJOR if high.midi - tonic.midi > 3 else MINOR)
+    else:
+        named = Key.in_mode(letter, tonic.alteration, MINOR if word == "m" else mode_named(word[:3]))
+        signed = {name: named.alteration_of(name) for name in SHARPS}
+        altered = {name: by for name, by in {**signed, **said}.items() if by}
     if abs(named.signature) > MAX_ACCIDENTALS:
         named = named.respelled()
-    return Signature(altered, named.signature, named.mode)
+    return Signature(altered, named.signature, named.full_mode)
 
 
 def clef(text: str) -> tuple[str, int]:
@@ -98,12 +102,48 @@ def clef(text: str) -> tuple[str, int]:
     return _SIGN.get(found[1], "C"), octaves + {"+8": 1, "-8": -1}.get(found[2] or "", 0)
 
 
+def transposition(text: str) -> Interval | None:
+    """From what a voice writes to what sounds, where a key or voice field says it; None where it says nothing.
+
+    >>> transposition("V:1 clef=treble transpose=-2").words
+    'down a major second'
+    """
+    found = re.search(r"\btranspose=([+-]?\d{1,2})(?!\d)", re.sub(r'"[^"]*"', "", text))
+    return by_halves(int(found[1])) if found else None
+
+
+def order_of_parts(text: str) -> str:
+    """The letters of a part field as they are played; empty for none, or for more than a tune has.
+
+    >>> order_of_parts("A2B"), order_of_parts("((AB)2.C)2"), order_of_parts("A (slow)")
+    ('AAB', 'ABABCABABC', '')
+    """
+    text = re.sub(r"[\s.]", "", text)
+    if not re.fullmatch(r"(?:[A-Z()]\d{0,2}){1,200}", text):
+        return ""
+    open_: list[str] = [""]
+    last = ""
+    for letter, often in re.findall(r"([A-Z()])(\d*)", text):
+        if letter == "(":
+            open_.append("")
+            continue
+        last = letter
+        if letter == ")":
+            if len(open_) == 1:
+                return ""
+            last = open_.pop()
+        open_[-1] += last * int(often or 1)
+        if len(open_[-1]) > _MOST_PARTS:
+            return ""
+    return open_[0] if len(open_) == 1 else ""
+
+
 def meter(text: str) -> tuple[int, int] | None:
     """``C``, ``C|``, ``6/8``, ``(2+3)/8``; None for free meter or none that is understood."""
-    text = text.strip()
+    text = re.sub(r"\s", "", text)
     if text.startswith("C"):
         return (2, 2) if text.startswith("C|") else (4, 4)
-    found = re.match(r"\(?\s*(\d{1,2}(?:\s*\+\s*\d{1,2})*)\s*\)?\s*/\s*(1|2|4|8|16|32|64)\b", text)
+    found = re.match(r"\(?(\d{1,2}(?:\+\d{1,2})*)\)?/(1|2|4|8|16|32|64)(?!\d)", text)
     beats = sum(int(number) for number in re.findall(r"\d+", found[1])) if found else 0
     return (beats, int(found[2])) if found and beats else None
 
@@ -134,13 +174,26 @@ def tempo(text: str, one: Fraction) -> float | None:
 def plain(text: str) -> str:
     r"""Text with its escapes resolved.
 
-    >>> plain(r"H\'elo\"ise \ss &amp; Co.")
-    'Héloïse ß & Co.'
+    >>> plain(r"H\'elo\"ise \ss &amp; Co."), plain(r"\u00c5se \uo \AAse")
+    ('Héloïse ß & Co.', 'Åse ŏ Åse')
     """
+    text = re.sub(r"\\u([0-9A-Fa-f]{4})", _numbered, text)
     for written, meant in _LIGATURES.items():
         text = text.replace(written, meant)
-    text = re.sub(r"\\([`'^\"~crv])([A-Za-z])", lambda m: unicodedata.normalize("NFC", m[2] + _ACCENTS[m[1]]), text)
+    text = re.sub(
+        r"\\([`'^\"~crvuH;=.])([A-Za-z])", lambda m: unicodedata.normalize("NFC", m[2] + _ACCENTS[m[1]]), text
+    )
     return html.unescape(text.replace(r"\%", "%")).strip()
+
+
+def _numbered(said: re.Match[str]) -> str:
+    """A letter by its number; none that could not be printed."""
+    letter = chr(int(said[1], 16))
+    return letter if letter.isprintable() else ""
+
+
+def _accented(said: re.Match[str]) -> str:
+    return unicodedata.normalize("NFC", said[2] + _ACCENTS[said[1]])
 
 
 def syllables(text: str) -> list[str]:

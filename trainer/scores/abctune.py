@@ -8,11 +8,13 @@ same tunes through music21 and compare note for note.
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
+from itertools import pairwise, takewhile
 
 from trainer.music.pitch import MusicError
 from trainer.scores import abcfields as fields
 from trainer.scores.abcvoice import PITCH, TOKEN, Voice
-from trainer.scores.written import LEFT_VOICES, Part, Score
+from trainer.scores.written import LEFT_VOICES, Part, Score, WrittenBar
 
 _LONGEST_TUNE = 40_000
 _MOST_VOICES = 32
@@ -58,6 +60,7 @@ class _Tune:
         self.voice: Voice | None = None
         self.body = self.over = False
         self.words = ""
+        self.sections: list[tuple[str, int]] = []
 
     def read(self, line: str) -> None:
         found = re.match(r"(?:%%|I:)\s*(?:score|staves)\b(.*)", line)
@@ -96,7 +99,9 @@ class _Tune:
                 for said in self.declared:
                     self._turn_to(said)
                 self.voice = next(iter(self.voices.values()), None)
-        elif letter in "KLMQP":
+        elif letter == "P" and "A" <= text[:1] <= "Z":
+            self.sections.append((text[:1], self._current().next_bar))
+        elif letter in "KLMQ":
             self._current().change(letter, text)
 
     def _put_words(self) -> None:
@@ -150,6 +155,7 @@ class _Tune:
             raise MusicError(f"'{self.name}' holds no notes to play: choose another file.")
         about = {letter: self.about.get(letter, "") for letter in "TCOS"}
         score = Score(self._parts(), about["T"], about["C"], about["O"], about["S"])
+        score.order = self._order(score.parts)
         count = 0
         for part in score.parts:
             for bar in part.bars:
@@ -158,12 +164,26 @@ class _Tune:
                     note.id = f"n{count}"
         return score
 
+    def _order(self, parts: list[Part]) -> tuple[range, ...]:
+        """The parts of the tune as its head orders them; what stands before the first of them is played once."""
+        bars = max(len(part.bars) for part in parts)
+        marked: dict[str, int] = {}
+        for label, start in self.sections:
+            marked.setdefault(label, start)
+        starts = sorted(marked.values())
+        asked = [label for label in fields.order_of_parts(self.head.get("P", "")) if label in marked]
+        ends = dict(pairwise([*starts, bars]))
+        for bar in (bar for start in starts for part in parts for bar in _unbracketed(part.bars[start:])):
+            bar.signs.ending = ()
+        played = [range(marked[label], ends[marked[label]]) for label in asked]
+        return (range(starts[0]), *played) if played else ()
+
     def _parts(self) -> list[Part]:
         """A part for each voice; two staves in one brace are a keyboard's."""
         left = {name: voice for name, voice in self.voices.items() if voice.bars}
         braces = [
-            [re.findall(r"[^\s()]+", staff) for staff in re.findall(r"\([^)]*\)|[^\s()|]+", inside)]
-            for inside in re.findall(r"\{([^}]*)\}", self.groups)
+            [re.findall(r"[^\s()]+", staff) for staff in re.findall(r"\([^()]*\)|[^\s()|]+", inside)]
+            for inside in re.findall(r"\{([^{}]*)\}", self.groups)
         ]
         parts: list[Part] = []
         for name, voice in left.items():
@@ -175,6 +195,11 @@ class _Tune:
             elif name == next((one for staff in brace for one in staff if one in left), ""):
                 parts.append(_keyboard([[left[one] for one in staff if one in left] for staff in brace]))
         return parts
+
+
+def _unbracketed(bars: list[WrittenBar]) -> Iterator[WrittenBar]:
+    """The first bars of a part of the tune that an ending before it runs on into, for want of a double bar."""
+    return takewhile(lambda bar: bar.signs.ending and not bar.signs.new_ending, bars)
 
 
 def _keyboard(staves: list[list[Voice]]) -> Part:

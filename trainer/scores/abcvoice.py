@@ -7,10 +7,11 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from trainer.music.chordsymbol import parse as parse_symbol
-from trainer.music.pitch import MusicError, SpelledPitch
+from trainer.music.chordsymbol import transposed_symbol
+from trainer.music.pitch import Interval, MusicError, SpelledPitch
 from trainer.scores import abcfields as fields
-from trainer.scores.elements import read_words
-from trainer.scores.written import Written, WrittenBar
+from trainer.scores.elements import read_words, sounding_key
+from trainer.scores.written import LEFT_VOICES, Written, WrittenBar
 
 # How far an accidental reaches within its bar: to its letter in every octave (the standard's rule where a tune says
 # nothing), in its own octave, or to no other note.
@@ -20,15 +21,17 @@ _FINEST = 10_080
 _LONGEST_REST = 200
 _LENGTH = r"\d{0,5}/{0,5}\d{0,5}"
 _NOTE = re.compile(rf"(\^\^?/?|__?/?|=)?([A-Ga-g])([,']*)({_LENGTH})(-?)")
+# Nothing that opens may hold its own opening sign: a search for the end that is not there would go over the whole line
+# again and again.
 TOKEN = re.compile(
     rf"""(?P<quoted>"[^"]*")
     |(?P<sign>![^!\s|\[\]]+!|\+[A-Za-z.()]+\+|[.~HLMOPSTuv](?=[^|]))
-    |(?P<inline>\[[A-Za-z]:[^]]*\])
+    |(?P<inline>\[[A-Za-z]:[^][]*\])
     |(?P<bar>:*(?:\[\||\|\]|\.?\|)+:*|::+)
     |\[(?P<ending>\d[\d,-]*)
     |\((?P<tuplet>\d)(?::(?P<into>\d?))?(?::(?P<over>\d?))?
-    |\{{/?(?P<grace>[^}}]*)\}}
-    |\[(?P<chord>[^]|]*)\](?P<times>{_LENGTH})(?P<tied>-?)
+    |\{{/?(?P<grace>[^{{}}]*)\}}
+    |\[(?P<chord>[^][|]*)\](?P<times>{_LENGTH})(?P<tied>-?)
     |(?P<note>(?:\^\^?/?|__?/?|=)?[A-Ga-g][,']*{_LENGTH}-?)
     |(?P<rest>[zxZX])(?P<long>{_LENGTH})
     |(?P<broken>>+|<+)
@@ -61,13 +64,13 @@ class Voice:
         self.count = 0
         self.name = self.clef = ""
         self.octaves = 0
+        self.asked = self.moved = Interval(0, 0)  # as the field says it, and spelled to suit the key
         self.at_pitch = False
         self.meter = fields.meter(head.get("M", ""))
         self.unit = fields.unit(head.get("L", "")) or fields.unit_of(self.meter)
         self.key = fields.key(head.get("K", ""))
         self.bars: list[WrittenBar] = []
         self.bar = WrittenBar(0, meter=self.meter)
-        self.bar.keys.append((Fraction(0), self.key.fifths, self.key.mode))
         self.at = Fraction(0)
         self.layer = 1
         self.carry = carry
@@ -85,15 +88,28 @@ class Voice:
         self.verse = 0
         self.change("Q", head.get("Q", ""))
         self.describe("K:" + head.get("K", ""))
+        self._stand()
 
     def describe(self, text: str) -> None:
-        """Clef, octave and name from a field of the key or of the voice."""
+        """Clef, octave, transposition and name from a field of the key or of the voice."""
         sign, octaves = fields.clef(text if text[1:2] == ":" else f"V:{text}")
         self.clef = sign or self.clef
         self.octaves = octaves or self.octaves
         self.at_pitch |= re.search(r"(?:treble|clef=G2?)[+-]8", text) is not None
         named = re.search(r'\b(?:name|nm)="([^"]*)"', text)
         self.name = fields.plain(named[1]) if named else self.name
+        asked = fields.transposition(text)
+        if asked is not None and asked != self.asked:
+            self.asked = asked
+            self.at_pitch |= asked != Interval(0, 0)
+            self._stand()
+
+    def _stand(self) -> None:
+        """From here on the music stands in the key that sounds where the field's is written."""
+        fifths, self.moved = sounding_key(self.key.fifths, self.asked)
+        if self.bar.keys and self.bar.keys[-1][0] == self.at:
+            self.bar.keys.pop()
+        self.bar.keys.append((self.at, fifths, self.key.mode))
 
     def usual_clef(self) -> str:
         """Where no clef is named: the bass clef for a line below middle C."""
@@ -105,9 +121,8 @@ class Voice:
         if letter == "K":
             self.key = fields.key(text)
             self.describe(f"K:{text}")
+            self._stand()
             self.accidentals.clear()
-            here = (self.at, self.key.fifths, self.key.mode)
-            self.bar.keys = [one for one in self.bar.keys if one[0] != self.at] + [here]
         elif letter == "M":
             self.meter = fields.meter(text)
             if self.at:
@@ -148,13 +163,14 @@ class Voice:
             self._dot(token["broken"])
         elif self.at:
             self.bar.length = max(self.bar.length, self.at)
-            self.at, self.layer = Fraction(0), self.layer + 1
+            self.at, self.layer = Fraction(0), min(self.layer + 1, LEFT_VOICES)
 
     def _words(self, text: str) -> None:
         """A chord symbol; an annotation may send the player elsewhere."""
         symbol = fields.plain(text)
         if parse_symbol(symbol) is not None:
-            self.bar.chords.append((self.at, symbol))
+            sounding = transposed_symbol(symbol, self.moved) if self.moved.semitones else symbol
+            self.bar.chords.append((self.at, sounding))
         else:
             read_words(symbol.lstrip("^_<>@"), self.bar.signs)
 
@@ -240,7 +256,7 @@ class Voice:
             alteration = fields.ALTERATIONS[sign]
             if self.carry != NOT:
                 self.accidentals[standing] = alteration
-        pitch = SpelledPitch(letter, alteration, octave) if tied is None or sign else tied
+        pitch = SpelledPitch(letter, alteration, octave) + self.moved if tied is None or sign else tied
         if not 0 <= pitch.midi <= 127:
             raise MusicError(f"'{self.file}' is ABC with a note that no piano has: check its octaves.")
         self.count += 1
@@ -262,6 +278,11 @@ class Voice:
         self.bar.signs.start |= bool(start)
         if ending:
             self._ending(ending)
+
+    @property
+    def next_bar(self) -> int:
+        """The place of the bar that begins next."""
+        return len(self.bars) + self._begun
 
     @property
     def _begun(self) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections import Counter, defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields, replace
@@ -51,7 +52,8 @@ def to_piece(score: Score, name: str, parts: str = "piano") -> Piece:
         When no note is left to play.
     """
     played, voice = choose(score.parts, parts)
-    order = playing_order(_signs(score.parts))
+    signs = _signs(score.parts)
+    order = [p.start + at for p in score.order for at in playing_order(signs[p.start : p.stop])] or playing_order(signs)
     bars = _bars(score.parts, order)
     notes = together([_play(part, order, bars, hands) for part, hands in zip(played, hands_of(played), strict=True)])
     ordered = _mark_doubled(sorted_notes(_one_key_once(notes)))
@@ -122,6 +124,7 @@ def _bars(parts: Sequence[Part], order: list[int]) -> tuple[Bar, ...]:
                 break
         meters.append(meter)
     lengths, numbers = [], []
+    metered = any(part.bars and part.bars[0].meter for part in parts)
     for at in range(count):
         here = [part.bars[at] for part in parts if at < len(part.bars)]
         full = Fraction(4 * meters[at][0], meters[at][1])
@@ -129,7 +132,7 @@ def _bars(parts: Sequence[Part], order: list[int]) -> tuple[Bar, ...]:
         if length > _LONGEST_BAR:
             raise MusicError(f"Bar {here[0].number} lasts {float(length):.0f} quarter notes: put barlines in it.")
         lengths.append(length)
-        pickup = at == 0 and length < full and count > 1
+        pickup = at == 0 and metered and length < full and count > 1
         numbers.append(0 if pickup else here[0].number)
     bars = []
     onset = Fraction(0)
@@ -141,12 +144,13 @@ def _bars(parts: Sequence[Part], order: list[int]) -> tuple[Bar, ...]:
 
 def _bar_length(bars: list[WrittenBar], full: Fraction) -> Fraction:
     """The longest part's length. Rests for the whole bar count only where nothing else is written, and neither rests
-    nor a crumb of rounding make a bar longer than its meter.
+    nor a crumb of rounding make a bar longer than its meter. A bar that is written too full stays so.
     """
     written = [max(bar.sounding, min(bar.length, full)) for bar in bars if bar.notes]
     written = written or [min(bar.length or bar.resting, full) for bar in bars]
     length = max(written, default=full) or full
-    return full if full < length <= full + _CRUMB else length
+    crumb = full < length <= full + _CRUMB and any(bar.rounded for bar in bars)
+    return full if crumb else length
 
 
 def _homes(part: Part) -> dict[str, int]:
@@ -320,6 +324,7 @@ def _keys(
     now = now or (0, "")
     for at in range(max(len(part.bars) for part in parts)):
         here = next((part.bars[at].keys for part in parts if at < len(part.bars) and part.bars[at].keys), [])
+        here = sorted(here, key=lambda one: one[0])  # a further layer may say its own after the first has ended
         at_start = [one for one in here if one[0] == 0]
         if at_start:
             now = (at_start[-1][1], at_start[-1][2])
@@ -333,13 +338,13 @@ def _keys(
                 raw.append((bar.onset + offset, fifths, mode))
     changes: list[KeyChange] = []
     sure = 1.0
+    onsets = [note.onset for note in notes]
     for index, (onset, fifths, mode) in enumerate(raw):
         if mode:
             key = Key.from_signature(fifths, mode)
         else:
-            end = raw[index + 1][0] if index + 1 < len(raw) else None
-            inside = [note for note in notes if onset <= note.onset and (end is None or note.onset < end)]
-            key, certain = find_mode(inside, fifths)
+            end = bisect_left(onsets, raw[index + 1][0]) if index + 1 < len(raw) else len(notes)
+            key, certain = find_mode(notes[bisect_left(onsets, onset) : end], fifths)
             if index == 0:
                 sure = certain if printed else certain / 2
         if not changes or changes[-1].key != key:

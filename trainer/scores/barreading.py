@@ -99,7 +99,8 @@ class PartReader:
             tag = child.tag
             if tag == "note":
                 chained = child.find("chord") is not None
-                duration, length = self._lengths(child)
+                duration, length, noted = self._lengths(child)
+                bar.rounded |= length != noted
                 at = last if chained else exact
                 self._note(child, bar, at, length)
                 if chained:
@@ -144,14 +145,16 @@ class PartReader:
             raise ValueError("negative duration")
         return duration
 
-    def _lengths(self, note: ET.Element) -> tuple[Fraction, Fraction]:
-        """The duration as the file counts it and the true length it rounds (a triplet in divisions of four)."""
+    def _lengths(self, note: ET.Element) -> tuple[Fraction, Fraction, Fraction | None]:
+        """The duration as the file counts it, the true length it rounds (a triplet in divisions of four), and the
+        printed one where it is told.
+        """
         if note.find("grace") is not None:
-            return Fraction(0), Fraction(0)
+            return Fraction(0), Fraction(0), Fraction(0)
         duration = self._duration(note)
         name = note.findtext("type")
         if name is None or name not in VALUES:
-            return duration, duration
+            return duration, duration, None
         nominal = VALUES[name] * (2 - Fraction(1, 2 ** min(len(note.findall("dot")), 4)))
         change = note.find("time-modification")
         if change is not None:
@@ -159,7 +162,7 @@ class PartReader:
             if actual and normal:
                 nominal = nominal * normal / actual
         rounded = (nominal * self.divisions).denominator != 1 and abs(nominal - duration) * self.divisions <= 1
-        return duration, nominal if rounded else duration
+        return duration, nominal if rounded else duration, nominal
 
     def _note(self, element: ET.Element, bar: WrittenBar, onset: Fraction, length: Fraction) -> None:
         pitch = element.find("pitch")

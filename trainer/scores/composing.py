@@ -82,7 +82,7 @@ def compose(request: Request) -> Piece:
     Raises
     ------
     MusicError
-        When level, meter, bars or hands are none that can be composed; the text lists those that can.
+        When level, key, meter, bars or hands are none that can be composed; the text lists those that can.
     """
     _check(request)
     rng = Random(request.seed)
@@ -131,6 +131,8 @@ def _check(request: Request) -> None:
             raise MusicError(f"'{asked}' is no {word}: there are {', '.join(allowed)}.")
     if request.bars % PHRASE or not PHRASE <= request.bars <= MOST_BARS:
         raise MusicError(f"{request.bars} bars make no whole phrases: ask for 4, 8, 12 and so on up to {MOST_BARS}.")
+    if request.key.church:
+        raise MusicError(f"Fresh pieces are composed in major and minor: ask for {request.key.plain.name}.")
 
 
 def _coloured(piece: Piece, request: Request) -> bool:

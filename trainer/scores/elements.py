@@ -7,7 +7,7 @@ import xml.etree.ElementTree as ET
 from fractions import Fraction
 
 from trainer.music import chordsymbol
-from trainer.music.keys import MAX_ACCIDENTALS
+from trainer.music.keys import MAX_ACCIDENTALS, mode_named
 from trainer.music.piece import Note
 from trainer.music.pitch import Interval, SpelledPitch
 from trainer.scores.notating import VALUES, Chord
@@ -31,11 +31,6 @@ KINDS = {
     "maj9": "major-ninth", "m9": "minor-ninth", "5": "power", "aug7": "augmented-seventh", "m(maj7)": "major-minor",
     "11": "dominant-11th", "maj11": "major-11th", "m11": "minor-11th", "13": "dominant-13th", "maj13": "major-13th",
     "m13": "minor-13th",
-}  # fmt: skip
-# Modes as MusicXML names them: major or minor on the same tonic by its third, and how many sharps that adds.
-_CHURCH_MODES = {
-    "ionian": ("major", 0), "lydian": ("major", -1), "mixolydian": ("major", 1),
-    "aeolian": ("minor", 0), "dorian": ("minor", -1), "phrygian": ("minor", 1), "locrian": ("minor", 2),
 }  # fmt: skip
 # A root of a chord further from its letter than a triple sharp or flat is a mistake of the file.
 _MOST_ALTERED = 3
@@ -67,21 +62,14 @@ def decimal(text: str | None) -> float | None:
 
 
 def signature(key: ET.Element) -> tuple[int, str]:
-    """Sharps (flats negative) and the mode, empty when the file says none.
-
-    A church mode becomes the key of its own tonic that it is nearest to; what differs is told as accidentals.
-    """
+    """Sharps (flats negative) and the mode, empty when the file says none."""
     fifths = integer(key.findtext("fifths"))
     if fifths is None:
         alters = [int(float(alter.text or 0)) for alter in key.iterfind("key-alter")]
         fifths = sum(1 for alter in alters if alter > 0) - sum(1 for alter in alters if alter < 0)
     if abs(fifths) > MAX_ACCIDENTALS:
         fifths = (fifths + 6) % 12 - 6  # the same keys of the piano, and a signature there is
-    mode = (key.findtext("mode") or "").strip().lower()
-    nearest, signs = _CHURCH_MODES.get(mode, ("", 0))
-    if nearest and abs(fifths + signs) <= MAX_ACCIDENTALS:
-        return fifths + signs, nearest
-    return fifths, mode if mode in ("major", "minor") else ""
+    return fifths, mode_named(key.findtext("mode") or "")
 
 
 def transposition(change: ET.Element) -> Interval:
@@ -89,10 +77,15 @@ def transposition(change: ET.Element) -> Interval:
     octaves = integer(change.findtext("octave-change")) or 0
     steps = integer(change.findtext("diatonic"))
     semitones = int(float(change.findtext("chromatic") or 0))
-    if steps is None:
-        sign = -1 if semitones < 0 else 1
-        steps = sign * (0, 1, 1, 2, 2, 3, 3, 4, 5, 5, 6, 6)[abs(semitones) % 12] + sign * 7 * (abs(semitones) // 12)
-    return Interval(steps + 7 * octaves, semitones + 12 * octaves)
+    plain = by_halves(semitones)
+    return Interval((plain.steps if steps is None else steps) + 7 * octaves, semitones + 12 * octaves)
+
+
+def by_halves(semitones: int) -> Interval:
+    """The interval a number of semitones is usually written as."""
+    octaves, within = divmod(abs(semitones), 12)
+    steps = (0, 1, 1, 2, 2, 3, 3, 4, 5, 5, 6, 6)[within] + 7 * octaves
+    return Interval(-steps if semitones < 0 else steps, semitones)
 
 
 def sounding_key(fifths: int, interval: Interval) -> tuple[int, Interval]:

@@ -158,6 +158,9 @@ class Shelf:
             Whether everything was read.
         """
         self._look(closely=True)
+        gone = [path for path in self._known if path not in self._present and not os.path.lexists(path)]
+        for path in gone:
+            del self._known[path]
         total = len(self._unread)
         jobs = list(self._unread)
         paths, bundled = [job[0] for job in jobs], [job[1] for job in jobs]
@@ -172,7 +175,7 @@ class Shelf:
                 break
         self._unread = jobs if not finished else []
         self._unread = [job for job in self._unread if job[0] not in self._present]
-        if total:
+        if total or gone:
             _keep(self._known)
             cache.tidy()
         self._arrange()

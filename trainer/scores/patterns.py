@@ -66,6 +66,7 @@ def pattern(kind: str, key: Key, hands: str = BOTH, *, form: str = HARMONIC) -> 
         if asked not in allowed:
             raise MusicError(f"'{asked}' is no {word}: there are {', '.join(allowed)}.")
     made = KINDS[kind]
+    key = key.plain if kind in CHAINS else key
     chosen = (RIGHT, LEFT) if hands == BOTH else (hands,)
     strokes = {hand: made.make(key, hand, form) for hand in chosen}
     if kind == "pentascale-apart" and hands == BOTH:
@@ -184,7 +185,7 @@ def _scale(octaves: int) -> Callable[[Key, str, str], list[Stroke]]:
             fingers = scale_fingers(key, hand, form, rising=rising).upward(octaves)
             numbers = range(1, top + 1) if rising else range(top - 1, 0, -1)
             for number in numbers:
-                raised = key.is_minor and _is_raised(number, form, rising)
+                raised = key.is_minor and not key.church and _is_raised(number, form, rising)
                 pitch = _degree(key, hand, number, lower, raised=raised)
                 played.append(Stroke((pitch,), (fingers[number - 1],), Fraction(1, 2)))
         # Up and down again is one note more than fills bars of eighths: the last note is held to the bar's end.

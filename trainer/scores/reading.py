@@ -53,8 +53,11 @@ def is_transposing(path: str | Path) -> bool:
     """Whether a file says that what is written in it sounds elsewhere; `read` then gives what sounds."""
     place = Path(path)
     content = guarding.recognise(guarding.load(place), place.name)
-    moves = r"<(?:\w+:)?(?:chromatic|octave-change)>\s*[+-]?0*[1-9]"
-    return content.kind == guarding.MUSICXML and re.search(moves, content.text) is not None
+    moves = {
+        guarding.MUSICXML: r"<(?:\w+:)?(?:chromatic|octave-change)>\s*[+-]?0*[1-9]",
+        guarding.ABC: r"\btranspose=[+-]?0*[1-9]",
+    }
+    return content.kind in moves and re.search(moves[content.kind], content.text) is not None
 
 
 def from_bytes(data: bytes, name: str, *, key: Key | None = None, parts: str = "piano") -> Piece:

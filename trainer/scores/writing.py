@@ -274,7 +274,7 @@ class _Writer:
     def _key(self, made: ET.Element, key: Key) -> None:
         element = ET.SubElement(made, "key")
         ET.SubElement(element, "fifths").text = str(key.signature)
-        ET.SubElement(element, "mode").text = key.mode
+        ET.SubElement(element, "mode").text = key.full_mode
 
     def _tempo(self, measure: ET.Element, offset: Fraction, tempo: float) -> None:
         direction = ET.SubElement(measure, "direction", placement="above")

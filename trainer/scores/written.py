@@ -35,13 +35,16 @@ class WrittenBar:
     """One printed bar of one part.
 
     `length` goes to the end of the last note or rest, `sounding` of the last note, `resting` of a rest for the whole
-    bar, which some programs write as long as a full bar into a pickup. `lyrics` are the words of each verse by number.
+    bar, which some programs write as long as a full bar into a pickup. `rounded` says that some
+    length in it is not known to be the printed one, so that a program's rounding may be in the sum. `lyrics` are the
+    words of each verse by number.
     """
 
     number: int
     length: Fraction = Fraction(0)
     sounding: Fraction = Fraction(0)
     resting: Fraction = Fraction(0)
+    rounded: bool = False
     meter: tuple[int, int] | None = None
     keys: list[tuple[Fraction, int, str]] = field(default_factory=list)
     notes: list[Written] = field(default_factory=list)
@@ -72,7 +75,10 @@ class Part:
 
 @dataclass(slots=True)
 class Score:
-    """A whole document as written."""
+    """A whole document as written.
+
+    `order`: passages of bars as they are to be played, each with its own repeats, where the document says so itself.
+    """
 
     parts: list[Part]
     title: str = ""
@@ -80,3 +86,4 @@ class Score:
     origin: str = ""
     source: str = ""
     licence: str = ""
+    order: tuple[range, ...] = ()
