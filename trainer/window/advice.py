@@ -166,6 +166,6 @@ def _next_key(take: Finished) -> Transposition | None:
     if abs(signature) > MAX_ACCIDENTALS - 1:
         signature += -12 * way
     try:
-        return plan(written, type(target).from_signature(signature, target.mode).short)
+        return plan(written, type(target).from_signature(signature, target.full_mode).short)
     except MusicError:
         return None

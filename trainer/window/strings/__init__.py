@@ -42,15 +42,23 @@ def letter_name(pitch: SpelledPitch, letters: str = ENGLISH) -> str:
     return {"Ees": "Es", "Aes": "As", "Eeses": "Eses", "Aeses": "Ases"}.get(name, name)
 
 
+_CHURCH_GERMAN = {
+    "dorian": "Dorisch", "phrygian": "Phrygisch", "lydian": "Lydisch", "mixolydian": "Mixolydisch",
+    "locrian": "Lokrisch",
+}  # fmt: skip
+
+
 def key_name(key: Key, letters: str = ENGLISH) -> str:
     """A key as players of that language name it.
 
-    >>> key_name(Key.parse("Bb"), GERMAN), key_name(Key.parse("f#"), GERMAN)
-    ('B-Dur', 'fis-Moll')
+    >>> key_name(Key.parse("Bb"), GERMAN), key_name(Key.parse("f#"), GERMAN), key_name(Key.parse("D dorian"), GERMAN)
+    ('B-Dur', 'fis-Moll', 'D-Dorisch')
     """
     if letters != GERMAN:
         return key.name
     name = letter_name(key.tonic, GERMAN)
+    if key.church:
+        return f"{name}-{_CHURCH_GERMAN[key.church]}"
     return f"{name.lower()}-Moll" if key.is_minor else f"{name}-Dur"
 
 
