@@ -66,6 +66,7 @@ class Journal(Reading):
     def __init__(self, path: str | Path | None = None, *, strict: bool = False) -> None:
         self.path = Path(path).expanduser() if path is not None else files.where()
         self.trouble = ""
+        self._unkept = ""  # said as long as the journal is open
         self.aside: Path | None = None
         self.in_memory = False
         self._lock = threading.RLock()
@@ -233,9 +234,7 @@ class Journal(Reading):
             batch: list[tuple[Take, Operation]] = []
             while self._waiting:
                 batch.append(self._waiting.popleft())
-            if batch:
-                return self._write(batch)
-            return True
+            return self._write(batch) if batch else True
 
     def _write(self, batch: list[tuple[Take, Operation]]) -> bool:
         numbers = {id(take): (take, take.id) for take, _ in batch}
@@ -260,7 +259,7 @@ class Journal(Reading):
         if numbers_dealt := [operation.number for _, operation in batch if isinstance(operation, Dealt)]:
             self._coming.written(numbers_dealt)
         if not self.in_memory:
-            self.trouble = ""
+            self.trouble = self._unkept
         elif self._closed or any(take.state != PLAYING for take, _ in batch):
             self._set_aside()
         return True
@@ -269,7 +268,7 @@ class Journal(Reading):
         """What one take holds cannot be written: that costs neither the others nor the thread that writes."""
         takes = {id(take) for take, _ in batch}
         done = [self._write([one for one in batch if id(one[0]) == which]) for which in takes if len(takes) > 1]
-        self.trouble = f"A take cannot be kept ({why}); the others are."
+        self._unkept = self.trouble = f"A take cannot be kept ({why}); the others are."
         return all(done)
 
     def _fall_back(self, kind: str, why: BaseException) -> None:
