@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import xml.etree.ElementTree as ET
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
 
 _SVG = "{http://www.w3.org/2000/svg}"
@@ -48,11 +48,14 @@ class Place:
 
 @dataclass(frozen=True)
 class Staff:
-    """Top and bottom line of a staff, and the baseline of the syllables under it (None without a ribbon)."""
+    """Top and bottom line of a staff, and the baseline of the syllables under it (None without a ribbon).
+
+    Of a voice over the piano, `sung` is how far down it reaches with its words; None for the piano's staves."""
 
     top: float
     bottom: float
     ribbon: float | None
+    sung: float | None = None
 
 
 @dataclass(frozen=True)
@@ -121,10 +124,12 @@ def systems_of(pages: list[str], staff_px: float, ink: str, bar_numbers: bool, r
     ET.register_namespace("", _SVG[1:-1])
     ET.register_namespace("xlink", _XLINK[1:-5])
     bar = 0
+    # In an interlude the voice's staff holds rests alone: whether there is one is known of the whole.
+    voiced = any('id="vk' in text for text in pages)
     for text in pages:
         page = _Page.of(ET.fromstring(text))
         for group in page.systems:
-            system = _System(page, group, bar, staff_px, ink, ribbon)
+            system = _System(page, group, bar, staff_px, ink, ribbon, voiced)
             if not bar_numbers:
                 system.drop("mNum")
             yield system.made()
@@ -181,7 +186,9 @@ class _Page:
 class _System:
     """One system while it is measured."""
 
-    def __init__(self, page: _Page, group: ET.Element, first_bar: int, staff_px: float, ink: str, ribbon: bool) -> None:
+    def __init__(
+        self, page: _Page, group: ET.Element, first_bar: int, staff_px: float, ink: str, ribbon: bool, voiced: bool
+    ) -> None:
         self.page = page
         self.group = group
         self.scale = staff_px / (4 * _SPACE)
@@ -193,6 +200,7 @@ class _System:
         self.bars: list[tuple[int, float, float]] = []
         self.raw_notes: list[_Head] = []
         self.music_left = 0.0
+        self.sung = 0.0 if voiced else None
         for offset, measure in enumerate(_by_class(group, "measure")):
             self._measure(measure, first_bar + offset)
         self.top, self.bottom = self._extent()
@@ -236,6 +244,9 @@ class _System:
                 left, right = float(drawn[0][1]), float(drawn[0][3])
                 if len(self.staff_lines) < number:
                     self.staff_lines.append((float(drawn[0][2]), float(drawn[-1][2])))
+            if number == 1 and self.sung is not None:
+                words = [float(text.get("y", 0)) for text in staff.iter(f"{_SVG}text")]
+                self.sung = max(self.sung, self.staff_lines[0][1], *words)
             self._notes(staff, number)
             if not self.bars:
                 for sign in ("clef", "keySig", "meterSig"):
@@ -316,6 +327,8 @@ class _System:
             Staff(y(top), y(bottom), y(self.ribbons[number]) if number in self.ribbons else None)
             for number, (top, bottom) in enumerate(self.staff_lines, start=1)
         )
+        if self.sung is not None:
+            staves = (replace(staves[0], sung=y(self.sung)), *staves[1:])
         notes = tuple(
             Place(
                 note=head.note,
