@@ -8,6 +8,7 @@ from fractions import Fraction
 from functools import cached_property
 
 from trainer.following.marks import RIGHT, Mark, Move, Settled
+from trainer.following.reach import MOST
 from trainer.following.timing import Click, Timing, timing
 from trainer.hands.position import five_finger
 from trainer.listening.clock import now
@@ -75,6 +76,12 @@ class Wish:
             return tuple(range(len(self.piece.notes)))
         first, last = self.loop
         return tuple(i for i, n in enumerate(self.piece.notes) if first <= self.piece.bar_index(n.onset) <= last)
+
+    @cached_property
+    def is_part(self) -> bool:
+        """Whether the loop holds less than most of the notes asked for."""
+        asked = [self.hands in (BOTH, note.hand) for note in self.piece.notes]
+        return self.loop is not None and sum(asked[note] for note in self.part) < MOST * sum(asked)
 
     @cached_property
     def span(self) -> tuple[Fraction, Fraction]:
