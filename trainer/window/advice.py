@@ -146,7 +146,7 @@ def _cluster(take: Finished, wish: Wish, wrong: list[tuple[int, str]]) -> Iterat
     here = [note for note, _ in wrong if first <= piece.bar_index(piece.notes[note].onset) <= last]
     hands = {piece.notes[note].hand for note in here}
     hand = hands.pop() if len(hands) == 1 and len(piece.hands) > 1 else take.hands
-    where = barwords.bars(piece.bars[first].number, piece.bars[last].number)
+    where = barwords.bars(piece, first, last)
     words = say(
         f"advice.{'most' if 2 * count > total else 'some'}{'.bar' if first == last else '.bars'}",
         where=where[0].upper() + where[1:], count=count, all=total, hand=say(f"hand.alone.{hand}"),

@@ -279,7 +279,7 @@ class Correcting:
 
     @property
     def _bar(self) -> str:
-        return barwords.bar(self._piece.bar_at(self.onset).number)
+        return barwords.bar_of(self._piece, self._piece.bar_index(self.onset))
 
     @property
     def _words(self) -> str:

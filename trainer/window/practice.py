@@ -145,13 +145,6 @@ class Wish:
         """The felt beat in quarters."""
         return self.piece.bars[0].beat_quarters if self.piece.bars else Fraction(1)
 
-    @property
-    def numbers(self) -> tuple[int, int] | None:
-        """Printed numbers of the first and last bar of the loop."""
-        if self.loop is None:
-            return None
-        return self.piece.bars[self.loop[0]].number, self.piece.bars[self.loop[1]].number
-
     def stepped_tempo(self, by: int) -> Wish:
         """One metronome step faster or slower."""
         at = min(range(len(TEMPO_STEPS)), key=lambda i: abs(TEMPO_STEPS[i] - self.tempo))

@@ -95,7 +95,7 @@ class Orders:
             tried = replace(wish, loop=(first, first + bars - 1))
             if tried.part:
                 self._stand.change(tried)
-                looped = barwords.bars(piece.bars[first].number, piece.bars[first + bars - 1].number)
+                looped = barwords.bars(piece, first, first + bars - 1)
                 self.house.say(say("stand.loop.on", bars=looped), 3)
                 return
         self._stand.change(replace(wish, loop=None))

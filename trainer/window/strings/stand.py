@@ -8,6 +8,7 @@ WORDS: dict[str, str] = {
     "stand.as-written": "as written",
     "stand.bar": "bar {bar} of {bars}",
     "stand.upbeat": "upbeat, then {bars} bars",
+    "stand.upbeat.repeats": "upbeat, then {bars} bars with repeats",
     "stand.hands.both": "both hands",
     "stand.hands.right": "right hand alone",
     "stand.hands.left": "left hand alone",
