@@ -8,6 +8,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
 
+from trainer.scores.clearing import clear_fingers
+
 _SVG = "{http://www.w3.org/2000/svg}"
 _XLINK = "{http://www.w3.org/1999/xlink}href"
 # verovio draws a staff space as 180 of its SVG units (unit 9, two units a space, ten SVG units each).
@@ -15,8 +17,8 @@ _SPACE = 180.0
 # Width of note heads in staff spaces, from the metrics of verovio's own music font Leipzig (Leipzig.xml, h-a-x / 250).
 _HEADS = {"E0A0": 2.18, "E0A2": 1.62, "E0A3": 1.256, "E0A4": 1.256}
 _USUAL_HEAD = 1.256
-# Accidentals of chord symbols: verovio writes them as text in its own music font (SMuFL 1.4, "Figured bass"), which
-# neither the window nor a printed page has as a face; said in signs the text faces hold.
+# Accidentals of chord symbols: verovio writes them as text in its own music font (SMuFL 1.4, "Figured bass"), which is
+# no face elsewhere; said in signs the text faces hold.
 _SYMBOL_SIGNS = str.maketrans({
     "\uea63": "♭♭", "\uea64": "♭", "\uea65": "♮", "\uea66": "♯", "\uea67": "×", "𝄫": "♭♭", "𝄪": "×",
 })  # fmt: skip
@@ -26,8 +28,7 @@ _GLYPH_REACH = 1.6
 _MARGIN = 0.8
 _NUMBER = r"-?\d+(?:\.\d+)?"
 _MOVE = re.compile(rf"translate\(\s*({_NUMBER})[ ,]+({_NUMBER})\s*\)(?:\s*scale\(\s*({_NUMBER}))?")
-# Pixels of the thinnest straight line: a hair more than one, for rounding.
-_LEAST_LINE = 1.002
+_LEAST_LINE = 1.002  # pixels of the thinnest straight line: a hair more than one, for rounding
 _LINE = re.compile(rf"M\s*({_NUMBER})[ ,]+({_NUMBER})\s*L\s*({_NUMBER})[ ,]+({_NUMBER})")
 _PAIRS = re.compile(rf"({_NUMBER})[ ,]+({_NUMBER})")
 
@@ -202,6 +203,7 @@ class _System:
         self.music_left = 0.0
         self.sung = 0.0 if voiced else None
         for offset, measure in enumerate(_by_class(group, "measure")):
+            clear_fingers(measure)
             self._measure(measure, first_bar + offset)
         self.top, self.bottom = self._extent()
 
@@ -282,7 +284,7 @@ class _System:
 
     def _extent(self) -> tuple[float, float]:
         """Highest and lowest y of anything drawn in the system."""
-        ys = [y for pair in self.staff_lines for y in pair]
+        ys = [y for pair in self.staff_lines for y in pair] + list(self.ribbons.values())
         for element in self.group.iter():
             tag = element.tag[len(_SVG) :]
             if tag == "path":
@@ -298,7 +300,6 @@ class _System:
                     ys += [float(found[2]) - _GLYPH_REACH * size * _SPACE, float(found[2]) + 0.9 * size * _SPACE]
             elif tag == "text" and element.get("y"):
                 ys += [float(element.get("y", 0)) - 1.6 * _SPACE, float(element.get("y", 0)) + 0.4 * _SPACE]
-        ys += list(self.ribbons.values())
         if self.ribbons:
             ys.append(max(self.ribbons.values()) + 0.7 * _SPACE)
         return min(ys) - _MARGIN * _SPACE, max(ys) + _MARGIN * _SPACE
@@ -310,8 +311,7 @@ class _System:
                 parent.remove(child)
 
     def made(self) -> System:
-        scale = self.scale
-        wide = self.page.wide
+        scale, wide = self.scale, self.page.wide
         # A staff line on the boundary of two pixels is grey and two pixels thick: put the first one on a pixel.
         first = (self.staff_lines[0][0] - self.top) * scale
         self.top -= ((0.5 - first) % 1.0) / scale
