@@ -6,6 +6,7 @@ import io
 import xml.etree.ElementTree as ET
 from html.parser import HTMLParser
 
+import pygame
 import pypdf
 import pytest
 
@@ -125,6 +126,18 @@ def test_the_lines_of_the_voice_stand_whole_pixels_apart():
     for staff_px, space in ((24, 5), (28, 5), (36, 7), (52, 10)):
         voice = engrave(piece, Look(width_px=900, staff_px=staff_px, words=True)).systems[0].staves[0]
         assert voice.bottom - voice.top == pytest.approx(4 * space, abs=0.4)
+
+
+@pytest.mark.parametrize(("staff_px", "ribbon_px"), [(20, 15.9), (24, 20.4), (36, 28.6)])
+def test_no_line_of_a_song_is_thicker_than_another(staff_px, ribbon_px):
+    """The piano's staff may lie half a staff space, so half a pixel, off the voice's."""
+    piece = reading.read(str(library.bundled_folder().parent / "tools" / "lamp-on-the-sill.abc"))
+    page = engrave(piece, Look(width_px=708, staff_px=staff_px, ribbon_px=ribbon_px, words=True))
+    for at, system in enumerate(page.systems):
+        ink = pygame.surfarray.array_alpha(pygame.image.load(io.BytesIO(page.png(at)))) > 40
+        for staff in system.staves:
+            rows = ink[:, round(staff.top) - 2 : round(staff.bottom) + 3].sum(axis=0)
+            assert (rows > 0.9 * (system.right - system.left)).sum() == 5, at
 
 
 def test_where_the_voice_rests_through_a_system_its_staff_is_not_taken_for_the_pianos():

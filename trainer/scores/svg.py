@@ -14,7 +14,7 @@ _SVG = "{http://www.w3.org/2000/svg}"
 _XLINK = "{http://www.w3.org/1999/xlink}href"
 # verovio draws a staff space as 180 of its SVG units (unit 9, two units a space, ten SVG units each).
 _SPACE = 180.0
-# Width of note heads in staff spaces, from the metrics of verovio's own music font Leipzig (Leipzig.xml, h-a-x / 250).
+# Width of note heads in staff spaces, from the metrics of verovio's own music font (Leipzig.xml, h-a-x / 250).
 _HEADS = {"E0A0": 2.18, "E0A2": 1.62, "E0A3": 1.256, "E0A4": 1.256}
 _USUAL_HEAD = 1.256
 # Accidentals of chord symbols: verovio writes them as text in its own music font (SMuFL 1.4, "Figured bass"), which is
@@ -312,9 +312,10 @@ class _System:
 
     def made(self) -> System:
         scale, wide = self.scale, self.page.wide
-        # A staff line on the boundary of two pixels is grey and two pixels thick: put the first one on a pixel.
+        # A staff line on the boundary of two pixels is two thick: put the first one on a pixel, but not into its very
+        # middle, for where spaces are of odd size the next staff, half a space further, would lie on a boundary.
         first = (self.staff_lines[0][0] - self.top) * scale
-        self.top -= ((0.5 - first) % 1.0) / scale
+        self.top -= ((0.43 - first) % 1.0) / scale
         height = (self.bottom - self.top) * scale
 
         def x(value: float) -> float:
@@ -365,14 +366,13 @@ class _System:
     def _drawing(self, wide: float) -> str:
         """A document with this system alone, cut to its height."""
         self._thicken()
-        high = self.bottom - self.top
         used = {(use.get(_XLINK) or "").lstrip("#") for use in self.group.iter(f"{_SVG}use")}
         out = ET.Element(
             f"{_SVG}svg",
             {
-                "viewBox": f"{-self.page.shift_x:g} {self.top:.2f} {wide:g} {high:.2f}",
+                "viewBox": f"{-self.page.shift_x:g} {self.top:.2f} {wide:g} {self.bottom - self.top:.2f}",
                 "width": f"{wide * self.scale:.2f}",
-                "height": f"{high * self.scale:.2f}",
+                "height": f"{(self.bottom - self.top) * self.scale:.2f}",
                 "color": self.ink,
                 "version": "1.1",
             },
