@@ -23,12 +23,12 @@ _SYMBOL_SIGNS = str.maketrans({
     "\uea63": "♭♭", "\uea64": "♭", "\uea65": "♮", "\uea66": "♯", "\uea67": "×", "𝄫": "♭♭", "𝄪": "×",
 })  # fmt: skip
 _ALTERED = {"b": "♭", "#": "♯"}
-# Height of a glyph that may stick out above or below where it is placed, in spaces.
-_GLYPH_REACH = 1.6
-_MARGIN = 0.8
+_GLYPH_REACH, _MARGIN = 1.6, 0.8  # spaces a glyph may stick out from its place, and the air round a system
 _NUMBER = r"-?\d+(?:\.\d+)?"
 _MOVE = re.compile(rf"translate\(\s*({_NUMBER})[ ,]+({_NUMBER})\s*\)(?:\s*scale\(\s*({_NUMBER}))?")
-_LEAST_LINE = 1.002  # pixels of the thinnest straight line: a hair more than one, for rounding
+# A straight line is a hair more than whole pixels, for rounding; and the drawing is moved aside by a part of verovio's
+# units, so that no line lies on the boundary of two pixels, where it would be one thicker.
+_HAIR, _ASIDE, _NEARLY = 1.0004, 0.3, 0.15
 _LINE = re.compile(rf"M\s*({_NUMBER})[ ,]+({_NUMBER})\s*L\s*({_NUMBER})[ ,]+({_NUMBER})")
 _PAIRS = re.compile(rf"({_NUMBER})[ ,]+({_NUMBER})")
 
@@ -357,11 +357,11 @@ class _System:
         )
 
     def _thicken(self) -> None:
-        """No straight line thinner than a pixel: drawn with sharp edges, it would fall between two rows and vanish."""
-        least = _LEAST_LINE / self.scale
+        """Straight lines of whole pixels: drawn with sharp edges, a thinner one falls between two rows and vanishes."""
         for path in self.group.iter(f"{_SVG}path"):
-            if 0 < float(path.get("stroke-width", 0)) < least and _LINE.match(path.get("d", "")):
-                path.set("stroke-width", f"{least:.3f}")
+            wide = float(path.get("stroke-width", 0)) * self.scale
+            if wide and (wide < 1 or abs(wide - round(wide)) < _NEARLY) and _LINE.match(path.get("d", "")):
+                path.set("stroke-width", f"{max(1, round(wide)) * _HAIR / self.scale:.3f}")
 
     def _drawing(self, wide: float) -> str:
         """A document with this system alone, cut to its height."""
@@ -370,7 +370,7 @@ class _System:
         out = ET.Element(
             f"{_SVG}svg",
             {
-                "viewBox": f"{-self.page.shift_x:g} {self.top:.2f} {wide:g} {self.bottom - self.top:.2f}",
+                "viewBox": f"{_ASIDE - self.page.shift_x:g} {self.top:.2f} {wide:g} {self.bottom - self.top:.2f}",
                 "width": f"{wide * self.scale:.2f}",
                 "height": f"{(self.bottom - self.top) * self.scale:.2f}",
                 "color": self.ink,
