@@ -1,4 +1,4 @@
-"""Keys held down: a tap counts once however long a frame takes, and only steps are repeated."""
+"""Keys after a long frame: a tap counts once, only steps are repeated, and the piano comes first."""
 
 from __future__ import annotations
 
@@ -6,8 +6,12 @@ import pygame
 import pytest
 from pygame.event import Event
 
+from tools import staging
+from trainer.listening.clock import now
+from trainer.listening.press import Press
 from trainer.window.desk import Desk
 from trainer.window.house import House
+from trainer.window.practice import ENDED
 from trainer.window.repeats import Repeats
 from trainer.window.settings import Settings
 from trainer.window.still import house_of
@@ -85,3 +89,32 @@ def test_what_is_done_once_is_done_once(house: House) -> None:
     hold(house, pygame.K_v, pygame.KSCAN_V)
     assert house.screen is not None
     assert house.screen.name == "sight"
+
+
+class Struck:
+    """A piano on which something was struck while a frame took long."""
+
+    hearing = ("piano",)
+
+    def __init__(self, *events: object) -> None:
+        self._events = list(events)
+
+    def pending(self) -> list[object]:
+        events, self._events = self._events, []
+        return events
+
+    def watch(self) -> list[str]:
+        return []
+
+
+def test_a_note_struck_before_the_key_that_ends_the_take_belongs_to_it() -> None:
+    house = house_of((1280, 800), Settings())
+    stand = staging.stand_of(house, "three-bells", "G")
+    assert stand.practice is not None
+    notes = stand.practice.wish.expected.notes[:6]
+    for at, note in enumerate(notes[:-1]):
+        house.hear(Press(now() + at, note.midi, 64), now())
+    house.ports = Struck(Press(now() + 6, notes[-1].midi, 64))  # type: ignore[assignment]
+    house.loop._happened([Event(pygame.KEYDOWN, key=pygame.K_RETURN, mod=0, unicode="", scancode=40)])
+    assert stand.practice.phase == ENDED
+    assert len(stand.practice.presses) == 6

@@ -79,11 +79,11 @@ class Loop:
     def _happened(self, events: list[pygame.event.Event]) -> bool:
         """Deal with all that has happened; whether a frame is due."""
         house = self.house
-        touched = bool(events)
+        # The piano first: after a long frame a note struck before the take was ended by a key still belongs to it.
+        touched = self._listen() or bool(events)
         for event in events:
             house.handle(event)
         touched |= self._open_up()
-        touched |= self._listen()
         touched |= self._collect()
         moment = now()
         if moment >= self._next_ports:
