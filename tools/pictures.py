@@ -175,6 +175,11 @@ def _stand_tuning(house: House) -> None:
     stand_of(house, "aura-lee", "Eb").orders.tune()
 
 
+def _stand_song(house: House) -> None:
+    """A song: the voice with its words over the piano."""
+    stand_of(house, str(ROOT / "tools" / "lamp-on-the-sill.abc"), "Eb")
+
+
 def _stand_rows(house: House) -> None:
     stand_of(house, "greensleeves", "-2")
 
@@ -312,6 +317,7 @@ SCENES = (
     Scene("stand-all-keys", _stand_keys),
     Scene("stand-ear-and-time", _stand_tuning),
     Scene("stand-chords-and-clef", _stand_rows, Settings(chords=True, clef=True)),
+    Scene("stand-song", _stand_song),
     Scene("stand-correcting", _stand_correcting, Settings(chords=True)),
     Scene("stand-take-by-clef", _stand_take, Settings(chords=True, clef=True)),
     Scene("stand-no-margin", _stand_playing, Settings(margin=False)),

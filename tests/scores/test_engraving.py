@@ -17,7 +17,7 @@ from tests.scores.making import note, piece
 from trainer.music.piece import LEFT, Piece, Word
 from trainer.scores import engraving
 from trainer.scores.engraving import Engraved, Look, engrave
-from trainer.scores.library import bundled_folder
+from trainer.scores.library import bundled_folder, find
 from trainer.scores.reading import read
 
 LOOK = Look(width_px=900, staff_px=40, ribbon_px=22)
@@ -208,3 +208,20 @@ def test_every_staff_has_its_five_lines_wherever_it_lies_between_the_pixels(name
         for staff in system.staves:
             rows = ink[:, round(staff.top) - 2 : round(staff.bottom) + 3].sum(axis=0) > 0.9 * system.width
             assert rows.sum() == 5, (name, at)
+
+
+@pytest.mark.parametrize(("staff_px", "thick"), [(32, 1), (36, 1), (44, 2)])
+def test_every_barline_is_as_thick_as_the_others(staff_px: int, thick: int) -> None:
+    """A line on the boundary of two pixels was one thicker than its neighbours, one of 1.98 pixels one thinner."""
+    import pygame
+
+    found = set()
+    for name in ("aura-lee", "petzold-minuet-in-g", "greensleeves"):
+        page = engrave(read(find(name)), Look(width_px=956, staff_px=staff_px, ribbon_px=20.4))
+        for at, system in enumerate(page.systems):
+            ink = pygame.surfarray.array_alpha(pixels(page.png(at))) > 40
+            top, low = round(system.staves[0].top) + 2, round(system.staves[-1].bottom) - 2
+            for bar in system.bars[:-1]:
+                x = round(bar.right)
+                found.add(int(ink[x - 4 : x + 5, top:low].all(axis=1).sum()))
+    assert found == {thick}

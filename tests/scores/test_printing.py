@@ -6,6 +6,7 @@ import io
 import xml.etree.ElementTree as ET
 from html.parser import HTMLParser
 
+import pygame
 import pypdf
 import pytest
 
@@ -120,6 +121,35 @@ def test_saved_as_the_name_says(tmp_path, name, starts):
     assert (tmp_path / name).read_bytes().startswith(starts)
 
 
+def test_the_lines_of_the_voice_stand_whole_pixels_apart():
+    piece = reading.from_bytes(SONG, "song.abc")
+    for staff_px, space in ((24, 5), (28, 5), (36, 7), (52, 10)):
+        voice = engrave(piece, Look(width_px=900, staff_px=staff_px, words=True)).systems[0].staves[0]
+        assert voice.bottom - voice.top == pytest.approx(4 * space, abs=0.4)
+
+
+@pytest.mark.parametrize(("staff_px", "ribbon_px"), [(20, 15.9), (24, 20.4), (36, 28.6)])
+def test_no_line_of_a_song_is_thicker_than_another(staff_px, ribbon_px):
+    """The piano's staff may lie half a staff space, so half a pixel, off the voice's."""
+    piece = reading.read(str(library.bundled_folder().parent / "tools" / "lamp-on-the-sill.abc"))
+    page = engrave(piece, Look(width_px=708, staff_px=staff_px, ribbon_px=ribbon_px, words=True))
+    for at, system in enumerate(page.systems):
+        ink = pygame.surfarray.array_alpha(pygame.image.load(io.BytesIO(page.png(at)))) > 40
+        for staff in system.staves:
+            rows = ink[:, round(staff.top) - 2 : round(staff.bottom) + 3].sum(axis=0)
+            assert (rows > 0.9 * (system.right - system.left)).sum() == 5, at
+
+
+def test_where_the_voice_rests_through_a_system_its_staff_is_not_taken_for_the_pianos():
+    bars = "|".join("F2A" for _ in range(12))
+    text = SONG.replace(b"|c3|A3|]\n[V:L]F,3|F,3|F,3|]", b"|c3|A3|" + bars.encode() + b"|]\n[V:L]F,3|]")
+    piece = reading.from_bytes(text, "song.abc")
+    systems = engrave(piece, Look(width_px=500, staff_px=40, ribbon_px=20, words=True)).systems
+    assert len(systems) > 1
+    for system in systems:
+        assert [staff.sung is None for staff in system.staves] == [False, True, True]
+
+
 def test_staves_to_write_on_keep_the_frame_and_lose_the_notes():
     piece = reading.read(library.find("greensleeves"))
     system = engrave(piece, Look(width_px=900, staff_px=40)).systems[0]
@@ -171,6 +201,10 @@ def test_a_songs_voice_stands_with_its_words_over_the_piano(song):
     piece, system = song
     assert len(system.staves) == 3
     assert [staff.ribbon is None for staff in system.staves] == [True, False, False]
+    voice, upper, lower = system.staves
+    assert voice.sung is not None
+    assert voice.bottom < voice.sung < upper.top
+    assert upper.sung is lower.sung is None
     assert {place.staff for place in system.notes} == {2, 3}
     assert sorted(place.note for place in system.notes) == list(range(len(piece.notes)))
     drawn = " ".join(text for text in ET.fromstring(system.svg).itertext() if text.strip())

@@ -39,13 +39,13 @@ def test_notes_places_and_length() -> None:
 def test_one_hand_and_some_bars_slower() -> None:
     piece = with_left(LINE)
     assert [note.pitch for note in model(piece, LEFT).notes] == [48, 48]
-    second = model(piece, bars=(2, 2), speed=0.5)
+    second = model(piece, bars=(1, 1), speed=0.5)
     assert [note.at for note in second.notes if note.pitch != 48] == pytest.approx([0.0, 2.0, 4.0, 6.0])
     assert second.places[0] == (0.0, Fraction(4))
     with pytest.raises(MusicError):
         model(LINE, LEFT)
     with pytest.raises(MusicError):
-        model(LINE, bars=(7, 9))
+        model(LINE, bars=(6, 8))
 
 
 def test_grace_notes_come_just_before() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 import pytest
@@ -22,7 +23,9 @@ from trainer.listening.press import Press, Release
 from trainer.music.keys import Key
 from trainer.scores.library import find
 from trainer.session import PRIMA_VISTA, SENZA_MISURA
+from trainer.window.advice import advise
 from trainer.window.desk import Desk
+from trainer.window.finished import of_kept
 from trainer.window.house import House
 from trainer.window.practice import COUNTING, LOOKING, PLAYING, READY
 from trainer.window.settings import HELPS, Settings
@@ -114,8 +117,29 @@ def test_a_clean_part_moves_nothing_on_the_path(house: House) -> None:
 def test_a_loop_is_a_part_however_well_it_goes(house: House) -> None:
     play_bars(staging.stand_of(house, NAME, TO, loop=(0, 1)), 2)
     journal = journal_of(house)
-    assert journal.takes(house.player)[0].accuracy == 1.0
+    (row,) = journal.takes(house.player)
+    assert (row.accuracy, row.is_most) == (1.0, False)
     assert cells.cells(journal, house.player) == {}
+    house.notice = None
+    house.go("desk")
+    assert "a part, 100% right" in texts(house, "recent.0.when")[0]
+    take = of_kept(journal.take(row.id))
+    assert take is not None
+    assert not take.is_most
+    assert "now the whole piece" in advise(take, "english")[0].words
+    house.rounds.show_kept(row.id)
+    house.draw()
+    assert "bars 1 to 2 of" in texts(house, "copy.key")[0]
+
+
+def test_a_loop_that_holds_most_of_the_piece_is_no_part(house: House) -> None:
+    stand = staging.stand_of(house, NAME, TO)
+    assert stand.practice is not None
+    whole = stand.practice.wish
+    last = len(whole.piece.bars) - 1
+    assert not replace(whole, loop=(0, last)).is_part
+    assert replace(whole, loop=(0, last // 2)).is_part
+    assert not whole.is_part
 
 
 @pytest.mark.parametrize(("letters", "key"), [("english", "F♯ minor"), ("german", "fis-Moll")])

@@ -19,6 +19,7 @@ from trainer.window.finished import Finished, of_kept
 from trainer.window.house import House
 from trainer.window.stand import Stand
 from trainer.window.still import house_of
+from trainer.window.strings import say
 
 
 @pytest.fixture(scope="module", autouse=True)
@@ -47,6 +48,34 @@ def test_a_clean_take_moves_on() -> None:
     assert onward.piece is take.piece
     assert onward.plan.target != take.plan.target
     assert onward.plan.target.fifths_away(take.plan.target) == 1
+
+
+def test_what_is_said_of_the_slips_adds_up_to_those_listed() -> None:
+    """A key that is not in the piece is a slip here and there."""
+    house = house_of((1280, 800))
+    stand = staging.stand_of(house, "ode-to-joy", "Ab")
+    assert stand.practice is not None
+    for index, note in enumerate(stand.practice.wish.expected.notes):
+        house.hear(Press(float(note.onset) * 0.7, note.midi + (1 if index in (4, 5, 6, 7) else 0), 64), now())
+        if index in (20, 40):
+            house.hear(Press(float(note.onset) * 0.7 + 0.05, 30, 64), now())
+    stand.stop()
+    take = house.rounds.last
+    assert take is not None
+    assert advice.unplaced(take) == 2
+    house.go("copy")
+    house.draw()
+    house.draw()
+    assert house.canvas is not None
+    listed = [
+        box.text
+        for box in house.canvas.boxes
+        if box.name.startswith(f"tally.{say('copy.causes')}") and box.name.endswith(".count")
+    ]
+    total = sum(int(count) for count in listed)
+    assert total == len(advice.slips(take)) + 2
+    said = [one.words for one in advice.advise(take, "english") if "slips" in one.words]
+    assert any(f"of {total}" in words for words in said), said
 
 
 def test_four_clean_bars_of_sixteen_are_no_clean_piece() -> None:

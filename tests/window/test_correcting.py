@@ -233,3 +233,25 @@ def test_a_take_under_way_ends_and_nothing_is_added_to_it() -> None:
     assert numerals(stand)
     house.hear(Press(30.0, first[0], 64), 0.0)
     assert stand.practice.phase == PLAYING, "playing on begins the next take"
+
+
+def test_a_chord_kept_does_not_call_the_frame_back() -> None:
+    """Keeping takes a moment, elsewhere; who has gone on to the next chord meanwhile stays there."""
+    house, stand = correcting()
+    answers = []
+    here = house.workroom.ask
+
+    def later(job: object, *given: object, then: object, failed: object) -> None:
+        answers.append((job, given, then, failed))
+
+    house.workroom.ask = later  # type: ignore[method-assign, assignment]
+    type_in(house, "vi")
+    press(house, "return", "right")
+    onset = stand.correcting.onset
+    type_in(house, "V7")
+    house.workroom.ask = here  # type: ignore[method-assign]
+    for job, given, then, failed in answers:
+        here(job, *given, then=then, failed=failed)  # type: ignore[arg-type]
+    assert stand.correcting.found[0].numeral.figure == "vi"
+    assert stand.correcting.onset == onset
+    assert stand.correcting.text == "V7"

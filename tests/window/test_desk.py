@@ -17,10 +17,12 @@ from trainer.coaching.schedule import SET_WORK
 from trainer.listening.clock import now
 from trainer.listening.press import Press
 from trainer.music.keys import Key
+from trainer.music.piece import BOTH, RIGHT
 from trainer.music.transpose import plan
 from trainer.scores.library import find
 from trainer.scores.patterns import pattern
 from trainer.scores.reading import read
+from trainer.window import deskview
 from trainer.window.advice import advise
 from trainer.window.desk import Desk
 from trainer.window.house import House
@@ -342,3 +344,32 @@ def test_with_german_letters_a_pattern_is_named_in_them_once(house: House) -> No
     titles = {box.name: box.text for box in house.canvas.boxes if box.name.endswith(".title")}
     assert "Five fingers in C-Dur" in titles.values()
     assert titles["recent.0.title"] == "Pentascale in C-Dur"
+
+
+def test_a_piece_for_one_hand_offers_that_hand_and_keeps_the_choice_for_the_next(house: House) -> None:
+    desk = house.screen_of(Desk)
+    assert isinstance(desk, Desk)
+    one = next(at for at, entry in enumerate(desk.shown) if entry.hands == RIGHT)
+    two = next(at for at, entry in enumerate(desk.shown) if entry.hands == BOTH)
+
+    def offered() -> tuple[str, list[str]]:
+        house.draw()
+        assert house.canvas is not None
+        boxes = {box.name: box.text for box in house.canvas.boxes}
+        return boxes["hands.value"], [way for way in "‹›" if f"hands.{way}" in boxes]
+
+    desk.chosen = two
+    assert offered() == ("both", ["‹", "›"])
+    struck(house, pygame.K_h, "h")
+    struck(house, pygame.K_h, "h")
+    assert offered() == ("left", ["‹", "›"])
+    desk.chosen = one
+    assert offered() == ("right", [])
+    struck(house, pygame.K_h, "h")
+    assert desk.entry is not None
+    assert desk.asked_hands(desk.entry) == RIGHT
+    desk.chosen = two
+    assert offered() == ("left", ["‹", "›"])
+    # A drill is music of its own, whatever the piece is written for.
+    desk.chosen, desk.practice = one, deskview.WAYS.index("clef")
+    assert offered() == ("left", ["‹", "›"])

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterator
 from datetime import date, timedelta
 
+import pygame
 import pytest
 from pygame import Rect
 
 from tools import practised, staging
 from trainer.music.keys import CIRCLE_MAJOR, CIRCLE_MINOR, TWENTY_FOUR, Key
-from trainer.window import circle, growth
+from trainer.window import circle, growth, keyfigures
+from trainer.window.canvas import Canvas
 from trainer.window.growth import Growth, Point
 from trainer.window.house import House
 from trainer.window.keyfacts import pooled
@@ -19,6 +22,7 @@ from trainer.window.keys import Keys
 from trainer.window.settings import Settings
 from trainer.window.stand import Stand
 from trainer.window.still import house_of
+from trainer.window.theme import DAY, NIGHT, Theme
 
 
 @pytest.fixture(scope="module", autouse=True)
@@ -163,3 +167,23 @@ def test_a_scale_holds_every_value_and_bands_only_as_far_as_they_mean_something(
     assert high >= 16.0
     assert high < 100.0
     assert low >= 0.0
+
+
+@pytest.mark.parametrize("theme", [DAY, NIGHT])
+def test_of_one_week_every_cause_has_its_whole_point(theme: Theme) -> None:
+    canvas = Canvas((1280, 800), theme, 1.0, {})
+    day = date(2027, 3, 1)
+    keyfigures.lay_causes(canvas, Rect(40, 40, 400, 300), [("step", [Point(day, 9.0)]), ("octave", [Point(day, 0.0)])])
+    for at in range(2):
+        box = next(box for box in canvas.boxes if box.name == f"causes.{at}.line")
+        paper = (1, 2, 3)
+        surface = pygame.Surface((1280, 800))
+        surface.fill(paper)
+        box.paint(surface)
+        shown = surface.subsurface(box.rect)
+        places = itertools.product(range(shown.get_width()), range(shown.get_height()))
+        inked = [place for place in places if shown.get_at(place)[:3] != paper]
+        wide, high = (max(one) - min(one) + 1 for one in zip(*inked, strict=True))
+        assert wide == pytest.approx(high, abs=1), "a round point, not a part of one"
+        middle = tuple(sum(one) // len(one) for one in zip(*inked, strict=True))
+        assert shown.get_at(middle)[:3] == theme["ink"]

@@ -50,6 +50,14 @@ class Window:
             time.sleep(0.1)
         raise AssertionError("no window appeared")
 
+    @property
+    def caption(self) -> str:
+        return self.xdotool("getwindowname", self.id).removesuffix(" – Keyfarer")
+
+    def shows(self, caption: str) -> None:
+        """Wait until the window is called so: what it names has been painted."""
+        until(lambda: self.caption == caption, f"the window never showed '{caption}'")
+
     def keys(self, *names: str) -> None:
         for name in names:
             self.xdotool("key", name)
@@ -96,6 +104,15 @@ def takes(home: pathlib.Path) -> list[Any]:
         return journal.takes()
 
 
+def kept(home: pathlib.Path) -> int:
+    """How many presses of the latest take the journal holds."""
+    rows = takes(home)
+    if not rows:
+        return 0
+    with Journal(home / "journal.sqlite") as journal:
+        return len(journal.take(rows[0].id).presses)
+
+
 def test_choose_play_be_marked_and_find_it_again(
     window: Callable[..., Window], piano: Callable[[str], Any], home: pathlib.Path, tmp_path: pathlib.Path
 ) -> None:
@@ -108,6 +125,7 @@ def test_choose_play_be_marked_and_find_it_again(
     shown.keys("slash")
     shown.xdotool("type", "--delay", "60", "three bells")
     shown.keys("Escape", "Tab", "k", "k", "Return")
+    shown.shows("Three Bells, G major")
     piece = read(find("three-bells"))
     expected = [note.midi for note in piece.notes[:6]]
     moved = plan(piece.key, "+2").interval.semitones
@@ -129,6 +147,8 @@ def test_choose_play_be_marked_and_find_it_again(
     keys.press(expected[-1])
     time.sleep(0.3)
     keys.release(expected[-1])
+    # On a busy machine a press may be on its way for longer than that; what has not arrived is not in the take.
+    until(lambda: kept(home) >= 6, "not every key was heard")
     shown.keys("Return")
     until(lambda: bool(takes(home)) and takes(home)[0].state == "finished", "the take was not finished")
     shown.quit()
@@ -139,7 +159,7 @@ def test_choose_play_be_marked_and_find_it_again(
     assert _has_blue(picture), "no pencil mark is on the picture"
 
     again = window("--picture", str(tmp_path / "desk.png"))
-    time.sleep(1.5)
+    again.shows("Desk")
     again.quit()
     assert (tmp_path / "desk.png").stat().st_size > 10_000
     assert len(takes(home)) == 1
@@ -153,17 +173,6 @@ def test_the_port_goes_and_comes_back_in_the_middle_of_a_take(
     piece = read(find("three-bells"))
     moved = plan(piece.key, "G").interval.semitones
 
-    def heard(count: int) -> Callable[[], bool]:
-        def check() -> bool:
-            path = home / "journal.sqlite"
-            if not path.exists():
-                return False
-            with Journal(path) as journal:
-                rows = journal.takes()
-                return bool(rows) and len(journal.take(rows[0].id).presses) >= count
-
-        return check
-
     def strike(pitch: int) -> None:
         keys.press(pitch)
         time.sleep(0.2)
@@ -171,19 +180,17 @@ def test_the_port_goes_and_comes_back_in_the_middle_of_a_take(
 
     def first() -> bool:
         strike(piece.notes[0].midi + moved)
-        return heard(1)()
+        return kept(home) >= 1
 
     until(first, "the first key was not heard")
     keys.close()
     time.sleep(2.5)
     keys = piano("comes-and-goes")
-    before = 0
-    with Journal(home / "journal.sqlite") as journal:
-        before = len(journal.take(journal.takes()[0].id).presses)
+    before = kept(home)
 
     def second() -> bool:
         strike(piece.notes[1].midi + moved)
-        return heard(before + 1)()
+        return kept(home) > before
 
     until(second, "the piano was not found again")
     assert len(takes(home)) == 1, "the take did not go on"
@@ -213,6 +220,8 @@ def test_a_take_cut_off_by_a_kill_is_offered_and_marked(
     until(first, "no take began")
     for note in piece.notes[1:6]:
         strike(note.midi)
+    # What was struck in the last tenth of a second may be lost: on a busy machine that is waited for.
+    until(lambda: kept(home) >= 6, "the keys were not heard")
     shown.program.kill()
     shown.program.wait()
     (row,) = takes(home)

@@ -53,3 +53,17 @@ def test_the_written_letter_stays_at_its_ring_between_two_bars() -> None:
     (letter,) = ring(Spot(100.0, 100.0, SPACE, 80.0, 120.0), "#000000", Room(ink), "D").words
     assert abs(letter.left + 8 - 100) < SPACE
     assert letter.middle > 112
+
+
+def test_between_close_neighbours_the_letter_goes_under_the_staff() -> None:
+    """A note on the middle line among quavers: beside its ring stand other heads, under the staff it is free."""
+    ink = numpy.zeros((400, 240), bool)
+    ink[:, [80, 90, 100, 110, 120]] = True
+    for x in (64, 82, 118, 136):
+        ink[x - 6 : x + 6, 95:118] = True
+        ink[x + 5 : x + 7, 50:100] = True
+    ink[60:140, 46:56] = True
+    note = Spot(100.0, 100.0, SPACE, 80.0, 120.0)
+    (letter,) = ring(note, "#000000", Room(ink), "B").words
+    assert abs(letter.left + 8 - note.x) < SPACE
+    assert letter.middle - letter.size * 0.39 > note.bottom

@@ -117,11 +117,17 @@ def _counted(option: str, number: int) -> int:
 
 
 def _line(row: TakeRow) -> tuple[str, ...]:
-    right = right_of(row.right or 0, row.played or 0, row.missed or 0) if row.state == FINISHED else row.state
+    right = _right(row) if row.state == FINISHED else row.state
     pulse = f"{row.pulse:.0f}" if row.pulse else ""
     cost = f"{row.cost:.2f}" if row.cost else ""
     when = f"{row.began:%Y-%m-%d %H:%M}"
     return str(row.id), when, row.player, row.title, f"{row.written} → {row.target}", row.hands, right, pulse, cost
+
+
+def _right(row: TakeRow) -> str:
+    """The share that was right; of less than most of a piece that it was a part."""
+    said = right_of(row.right or 0, row.played or 0, row.missed or 0)
+    return said if row.is_most else f"a part, {said}"
 
 
 def _show(args: argparse.Namespace) -> int:
@@ -137,7 +143,7 @@ def _show(args: argparse.Namespace) -> int:
         presses = many(len(kept.presses), "press", "presses")
         print(f"Cut off after {presses}: 'keyfarer journal finish {row.id}' marks it.")
         return 0
-    said = [f"{right_of(row.right or 0, row.played or 0, row.missed or 0)} right", f"{row.seconds:.0f} s"]
+    said = [f"{_right(row)} right", f"{row.seconds:.0f} s"]
     said += [f"pulse {row.pulse:.0f}"] if row.pulse else []
     said += [f"{row.cost:.2f} times the time of the written key"] if row.cost else []
     print(", ".join(said))

@@ -20,9 +20,10 @@ KEPT = "kept"  # cut off and kept as it is, unmarked
 
 # What a take was played for.
 PIECE = "piece"
+LOOP = "loop"  # bars of a piece, round and round, that are less than most of it
 PATTERN = "pattern"
 SIGHT = "sight"
-KINDS = (PIECE, PATTERN, SIGHT)
+KINDS = (PIECE, LOOP, PATTERN, SIGHT)
 
 NOBODY_NAMED = "Player"
 
@@ -99,8 +100,11 @@ class TakeRow:
 
     @property
     def is_most(self) -> bool:
-        """Whether keys struck and notes left out add up to most of the piece: less is a part of it, however clean."""
-        return (self.played or 0) + (self.missed or 0) >= MOST * self.notes
+        """Whether keys struck and notes left out add up to most of the piece: less is a part of it, however clean.
+
+        Of a loop the notes are those of its bars: it is a part by its kind.
+        """
+        return self.kind != LOOP and (self.played or 0) + (self.missed or 0) >= MOST * self.notes
 
 
 EPOCH = date(1970, 1, 1)

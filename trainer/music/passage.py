@@ -14,7 +14,7 @@ def passage(piece: Piece, bars: tuple[int, int] | None = None, hand: str = BOTH,
     Parameters
     ----------
     bars : (first, last) or None
-        Printed bar numbers, both included. Where a repeat plays them twice, the first time counts.
+        Indices in `Piece.bars`, both included: a printed number comes again where a repeat is played.
     hand : {"both", "right", "left"}
     voice : int or None
         One voice within each hand.
@@ -26,12 +26,9 @@ def passage(piece: Piece, bars: tuple[int, int] | None = None, hand: str = BOTH,
     """
     first, last = 0, len(piece.bars)
     if bars is not None:
-        numbers = [bar.number for bar in piece.bars]
-        if bars[0] > bars[1] or bars[0] not in numbers or bars[1] not in numbers:
-            raise MusicError(f"There are no bars {bars[0]} to {bars[1]}: the piece has bars {min(numbers)} to "
-                             f"{max(numbers)}.")  # fmt: skip
-        first = numbers.index(bars[0])
-        last = next((at for at in range(first, len(numbers)) if numbers[at] == bars[1]), len(numbers) - 1) + 1
+        if not 0 <= bars[0] <= bars[1] < len(piece.bars):
+            raise MusicError(f"There are no such bars: the piece has {len(piece.bars)}, repeats counted.")
+        first, last = bars[0], bars[1] + 1
     kept = piece.bars[first:last]
     start, end = kept[0].onset, kept[-1].onset + kept[-1].length
 

@@ -211,6 +211,20 @@ class Piece:
         """How many bars are printed and numbered: those of a repeat once, the pickup not."""
         return len({bar.number for bar in self.bars if bar.number})
 
+    @cached_property
+    def times_round(self) -> tuple[int, ...]:
+        """Which time each bar is played, from 1; two halves of a bar, divided by a repeat's sign, are one time."""
+        found: dict[int, int] = {}
+        times = []
+        before: Bar | None = None
+        for bar in self.bars:
+            whole = Fraction(4 * bar.meter[0], bar.meter[1])
+            halves = before is not None and before.number == bar.number and before.length + bar.length <= whole
+            found[bar.number] = found.get(bar.number, 0) + (not halves)
+            times.append(found[bar.number])
+            before = bar
+        return tuple(times)
+
     def beat_at(self, onset: Fraction) -> Fraction:
         """Beat within the bar, from 1, in the bar's felt beats; a pickup counts from the bar's end."""
         index = self.bar_index(onset)

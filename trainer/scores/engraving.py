@@ -20,14 +20,14 @@ from trainer.music.piece import LEFT, Piece
 from trainer.scores import cache
 from trainer.scores.breaking import evened
 from trainer.scores.svg import Place, Staff, System, systems_of
-from trainer.scores.writing import Print, to_musicxml
+from trainer.scores.writing import VOICE_SIZE, Print, to_musicxml
 
 _VEROVIO = Lock()
 # A word of middling width that has to find room under every note. For the widest, verovio drives all notes of a bar
 # apart but the first, so that equal notes stand unequally; wider syllables draw apart by themselves.
 _RIBBON_WORD = "so"
 # Raised whenever the same piece and look would come out differently.
-_MAKE = 6
+_MAKE = 14
 # Verovio's way of breaking lines, and of the width what a last system must fill to be drawn out to its end.
 _AS_FULL = ("auto", 0.6)
 _AS_TOLD = ("line", 0.3)
@@ -183,9 +183,11 @@ def _drawn(piece: Piece, look: Look, begins: frozenset[int] = frozenset()) -> tu
 
 
 def _printing(look: Look) -> Print:
-    return Print(
-        _RIBBON_WORD if look.ribbon_px else "", look.fingers, look.chords, look.words, look.colours, look.ending
-    )
+    space = look.staff_px / 4
+    # The voice's lines, too, stand whole pixels apart: else they would be drawn unevenly.
+    voice = 100 * int(space * VOICE_SIZE / 100 + 0.5) / space
+    ribbon = _RIBBON_WORD if look.ribbon_px else ""
+    return Print(ribbon, look.fingers, look.chords, look.words, look.colours, look.ending, round(voice))
 
 
 def _rendered(document: str, options: Mapping[str, Any]) -> list[str]:

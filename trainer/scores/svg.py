@@ -5,29 +5,30 @@ from __future__ import annotations
 import re
 import xml.etree.ElementTree as ET
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
+
+from trainer.scores.clearing import clear_fingers
 
 _SVG = "{http://www.w3.org/2000/svg}"
 _XLINK = "{http://www.w3.org/1999/xlink}href"
 # verovio draws a staff space as 180 of its SVG units (unit 9, two units a space, ten SVG units each).
 _SPACE = 180.0
-# Width of note heads in staff spaces, from the metrics of verovio's own music font Leipzig (Leipzig.xml, h-a-x / 250).
+# Width of note heads in staff spaces, from the metrics of verovio's own music font (Leipzig.xml, h-a-x / 250).
 _HEADS = {"E0A0": 2.18, "E0A2": 1.62, "E0A3": 1.256, "E0A4": 1.256}
 _USUAL_HEAD = 1.256
-# Accidentals of chord symbols: verovio writes them as text in its own music font (SMuFL 1.4, "Figured bass"), which
-# neither the window nor a printed page has as a face; said in signs the text faces hold.
+# Accidentals of chord symbols: verovio writes them as text in its own music font (SMuFL 1.4, "Figured bass"), which is
+# no face elsewhere; said in signs the text faces hold.
 _SYMBOL_SIGNS = str.maketrans({
     "\uea63": "♭♭", "\uea64": "♭", "\uea65": "♮", "\uea66": "♯", "\uea67": "×", "𝄫": "♭♭", "𝄪": "×",
 })  # fmt: skip
 _ALTERED = {"b": "♭", "#": "♯"}
-# Height of a glyph that may stick out above or below where it is placed, in spaces.
-_GLYPH_REACH = 1.6
-_MARGIN = 0.8
+_GLYPH_REACH, _MARGIN = 1.6, 0.8  # spaces a glyph may stick out from its place, and the air round a system
 _NUMBER = r"-?\d+(?:\.\d+)?"
 _MOVE = re.compile(rf"translate\(\s*({_NUMBER})[ ,]+({_NUMBER})\s*\)(?:\s*scale\(\s*({_NUMBER}))?")
-# Pixels of the thinnest straight line: a hair more than one, for rounding.
-_LEAST_LINE = 1.002
+# A straight line is a hair more than whole pixels, for rounding; and the drawing is moved aside by a part of verovio's
+# units, so that no line lies on the boundary of two pixels, where it would be one thicker.
+_HAIR, _ASIDE, _NEARLY = 1.0004, 0.3, 0.15
 _LINE = re.compile(rf"M\s*({_NUMBER})[ ,]+({_NUMBER})\s*L\s*({_NUMBER})[ ,]+({_NUMBER})")
 _PAIRS = re.compile(rf"({_NUMBER})[ ,]+({_NUMBER})")
 
@@ -48,11 +49,14 @@ class Place:
 
 @dataclass(frozen=True)
 class Staff:
-    """Top and bottom line of a staff, and the baseline of the syllables under it (None without a ribbon)."""
+    """Top and bottom line of a staff, and the baseline of the syllables under it (None without a ribbon).
+
+    Of a voice over the piano, `sung` is how far down it reaches with its words; None for the piano's staves."""
 
     top: float
     bottom: float
     ribbon: float | None
+    sung: float | None = None
 
 
 @dataclass(frozen=True)
@@ -121,10 +125,12 @@ def systems_of(pages: list[str], staff_px: float, ink: str, bar_numbers: bool, r
     ET.register_namespace("", _SVG[1:-1])
     ET.register_namespace("xlink", _XLINK[1:-5])
     bar = 0
+    # In an interlude the voice's staff holds rests alone: whether there is one is known of the whole.
+    voiced = any('id="vk' in text for text in pages)
     for text in pages:
         page = _Page.of(ET.fromstring(text))
         for group in page.systems:
-            system = _System(page, group, bar, staff_px, ink, ribbon)
+            system = _System(page, group, bar, staff_px, ink, ribbon, voiced)
             if not bar_numbers:
                 system.drop("mNum")
             yield system.made()
@@ -181,7 +187,9 @@ class _Page:
 class _System:
     """One system while it is measured."""
 
-    def __init__(self, page: _Page, group: ET.Element, first_bar: int, staff_px: float, ink: str, ribbon: bool) -> None:
+    def __init__(
+        self, page: _Page, group: ET.Element, first_bar: int, staff_px: float, ink: str, ribbon: bool, voiced: bool
+    ) -> None:
         self.page = page
         self.group = group
         self.scale = staff_px / (4 * _SPACE)
@@ -193,7 +201,9 @@ class _System:
         self.bars: list[tuple[int, float, float]] = []
         self.raw_notes: list[_Head] = []
         self.music_left = 0.0
+        self.sung = 0.0 if voiced else None
         for offset, measure in enumerate(_by_class(group, "measure")):
+            clear_fingers(measure)
             self._measure(measure, first_bar + offset)
         self.top, self.bottom = self._extent()
 
@@ -236,6 +246,9 @@ class _System:
                 left, right = float(drawn[0][1]), float(drawn[0][3])
                 if len(self.staff_lines) < number:
                     self.staff_lines.append((float(drawn[0][2]), float(drawn[-1][2])))
+            if number == 1 and self.sung is not None:
+                words = [float(text.get("y", 0)) for text in staff.iter(f"{_SVG}text")]
+                self.sung = max(self.sung, self.staff_lines[0][1], *words)
             self._notes(staff, number)
             if not self.bars:
                 for sign in ("clef", "keySig", "meterSig"):
@@ -271,7 +284,7 @@ class _System:
 
     def _extent(self) -> tuple[float, float]:
         """Highest and lowest y of anything drawn in the system."""
-        ys = [y for pair in self.staff_lines for y in pair]
+        ys = [y for pair in self.staff_lines for y in pair] + list(self.ribbons.values())
         for element in self.group.iter():
             tag = element.tag[len(_SVG) :]
             if tag == "path":
@@ -287,7 +300,6 @@ class _System:
                     ys += [float(found[2]) - _GLYPH_REACH * size * _SPACE, float(found[2]) + 0.9 * size * _SPACE]
             elif tag == "text" and element.get("y"):
                 ys += [float(element.get("y", 0)) - 1.6 * _SPACE, float(element.get("y", 0)) + 0.4 * _SPACE]
-        ys += list(self.ribbons.values())
         if self.ribbons:
             ys.append(max(self.ribbons.values()) + 0.7 * _SPACE)
         return min(ys) - _MARGIN * _SPACE, max(ys) + _MARGIN * _SPACE
@@ -299,11 +311,11 @@ class _System:
                 parent.remove(child)
 
     def made(self) -> System:
-        scale = self.scale
-        wide = self.page.wide
-        # A staff line on the boundary of two pixels is grey and two pixels thick: put the first one on a pixel.
+        scale, wide = self.scale, self.page.wide
+        # A staff line on the boundary of two pixels is two thick: put the first one on a pixel, but not into its very
+        # middle, for where spaces are of odd size the next staff, half a space further, would lie on a boundary.
         first = (self.staff_lines[0][0] - self.top) * scale
-        self.top -= ((0.5 - first) % 1.0) / scale
+        self.top -= ((0.43 - first) % 1.0) / scale
         height = (self.bottom - self.top) * scale
 
         def x(value: float) -> float:
@@ -316,6 +328,8 @@ class _System:
             Staff(y(top), y(bottom), y(self.ribbons[number]) if number in self.ribbons else None)
             for number, (top, bottom) in enumerate(self.staff_lines, start=1)
         )
+        if self.sung is not None:
+            staves = (replace(staves[0], sung=y(self.sung)), *staves[1:])
         notes = tuple(
             Place(
                 note=head.note,
@@ -343,23 +357,22 @@ class _System:
         )
 
     def _thicken(self) -> None:
-        """No straight line thinner than a pixel: drawn with sharp edges, it would fall between two rows and vanish."""
-        least = _LEAST_LINE / self.scale
+        """Straight lines of whole pixels: drawn with sharp edges, a thinner one falls between two rows and vanishes."""
         for path in self.group.iter(f"{_SVG}path"):
-            if 0 < float(path.get("stroke-width", 0)) < least and _LINE.match(path.get("d", "")):
-                path.set("stroke-width", f"{least:.3f}")
+            wide = float(path.get("stroke-width", 0)) * self.scale
+            if wide and (wide < 1 or abs(wide - round(wide)) < _NEARLY) and _LINE.match(path.get("d", "")):
+                path.set("stroke-width", f"{max(1, round(wide)) * _HAIR / self.scale:.3f}")
 
     def _drawing(self, wide: float) -> str:
         """A document with this system alone, cut to its height."""
         self._thicken()
-        high = self.bottom - self.top
         used = {(use.get(_XLINK) or "").lstrip("#") for use in self.group.iter(f"{_SVG}use")}
         out = ET.Element(
             f"{_SVG}svg",
             {
-                "viewBox": f"{-self.page.shift_x:g} {self.top:.2f} {wide:g} {high:.2f}",
+                "viewBox": f"{_ASIDE - self.page.shift_x:g} {self.top:.2f} {wide:g} {self.bottom - self.top:.2f}",
                 "width": f"{wide * self.scale:.2f}",
-                "height": f"{high * self.scale:.2f}",
+                "height": f"{(self.bottom - self.top) * self.scale:.2f}",
                 "color": self.ink,
                 "version": "1.1",
             },

@@ -29,7 +29,7 @@ from trainer.scores.preparing import by_bar, divisions_of, staves_of, syllables,
 from trainer.scores.written import LEFT_VOICES
 
 # Percent of the piano's: usual for the voice over an accompaniment (common practice, no source).
-_VOICE_SIZE = "75"
+VOICE_SIZE = 75.0
 
 
 @dataclass(frozen=True)
@@ -39,18 +39,19 @@ class Print:
     Parameters
     ----------
     ribbon : str
-        A word put under every note as a lyric, so that room for syllables is kept there; empty for none.
+        A word put under every note as a lyric, to keep room for syllables there; empty for none.
     fingers, chords : bool
         Print fingerings and chord symbols.
     words : bool
-        Print what is sung: the words of a song whose melody is played, under the ribbon where there is one, and else
-        the voice with its words over the piano's staves.
+        Print what is sung: words under a melody that is played, else the voice with its words over the piano's staves.
     colours : dict of note index to ``#RRGGBB``
         Notes in another colour.
     ending : bool
         Close with the final barline; not for a passage.
+    voice_size : float
+        In percent of the piano's staves.
     begins : set of int
-        Bars, by index, that begin a new system; empty for wherever one is full.
+        Bars, by index, that begin a new system; empty: wherever one is full.
     """
 
     ribbon: str = ""
@@ -59,6 +60,7 @@ class Print:
     words: bool = False
     colours: Mapping[int, str] = field(default_factory=dict)
     ending: bool = True
+    voice_size: float = VOICE_SIZE
     begins: frozenset[int] = frozenset()
 
 
@@ -76,13 +78,13 @@ class _Writer:
         self.piece = piece
         self.printing = printing
         self.colours = printing.colours if printing else {}
-        chords = printing is None or printing.chords
         self.names = unique_names(piece.notes, by_index=printing is not None)
         self.used = set(self.names)
         self.bars = piece.bars or (Bar(1, Fraction(0), piece.length or Fraction(4)),)
         self.staves = staves_of(piece)
         self.divisions = divisions_of(piece, self.bars)
-        self.chords = by_bar(self.bars, ((word.onset, word.text) for word in piece.chords)) if chords else {}
+        chords = piece.chords if printing is None or printing.chords else ()
+        self.chords = by_bar(self.bars, ((word.onset, word.text) for word in chords))
         tempi = () if printing else piece.tempi or ((Fraction(0), piece.tempo),)
         self.tempi = by_bar(self.bars, tempi)
         self.keys = by_bar(self.bars, ((change.onset, change.key) for change in piece.keys))
@@ -94,8 +96,7 @@ class _Writer:
         self.grace_bars: dict[int, list[tuple[int, Fraction]]] = defaultdict(list)
         for place in self.graces:
             self.grace_bars[piece.bar_index(place[1]) if piece.bars else 0].append(place)
-        sung = printing is None or (printing.words and not piece.sung)
-        self.lyrics = syllables(piece.lyrics) if sung else {}
+        self.lyrics = syllables(piece.lyrics if printing is None or (printing.words and not piece.sung) else ())
         self.ribboned: set[tuple[int, Fraction]] = set()
 
     def document(self) -> str:
@@ -153,7 +154,7 @@ class _Writer:
             if "id" in note.attrib:
                 note.set("id", "v" + note.get("id", ""))
         details = ET.SubElement(next(part.iter("attributes")), "staff-details")
-        ET.SubElement(details, "staff-size").text = _VOICE_SIZE
+        ET.SubElement(details, "staff-size").text = f"{self.printing.voice_size:g}"
         self.chords = {}
 
     def _staff(self, note: Note) -> int:

@@ -89,8 +89,8 @@ def click(
         raise MusicError(f"A beat cannot be clicked in {subdivision}: choose 1, 2, 3 or 4 strokes.")
     if not 0 <= count_in <= 4 or min(silent) < 0 or (silent[1] and not silent[0]):
         raise MusicError("Count in 0 to 4 bars, and let at least one bar click before the silent ones.")
-    start = next((bar.onset for bar in piece.bars if bars and bar.number == bars[0]), Fraction(0))
     chosen = (passage(piece, bars) if bars else piece).bars or (Bar(1, Fraction(0), piece.length),)
+    start = piece.bars[bars[0]].onset if bars else Fraction(0)
     course = TempoMap(piece, tempo, speed)
     first = chosen[0]
     ahead = _count_in(first, count_in, subdivision)

@@ -33,7 +33,7 @@ def model(
     hand : str
         ``both``, ``right`` or ``left``.
     bars : (int, int), optional
-        First and last printed bar.
+        First and last, as indices in `Piece.bars`.
     tempo, speed
         As in `TempoMap`.
 
@@ -44,7 +44,7 @@ def model(
     """
     chosen = passage(piece, bars, hand)
     course = TempoMap(piece, tempo, speed)
-    start = _start(piece, bars)
+    start = piece.bars[bars[0]].onset if bars else Fraction(0)
     began = course.seconds(start)
 
     def seconds(onset: Fraction) -> float:
@@ -53,10 +53,6 @@ def model(
     sounded = [_sounded(note, seconds, grace) for note, grace in _with_graces(chosen.notes)]
     places = [(seconds(moment.onset), start + moment.onset) for moment in chosen.moments]
     return Schedule.of(sounded, places, seconds(chosen.length))
-
-
-def _start(piece: Piece, bars: tuple[int, int] | None) -> Fraction:
-    return next((bar.onset for bar in piece.bars if bars and bar.number == bars[0]), Fraction(0))
 
 
 def _with_graces(notes: tuple[Note, ...]) -> list[tuple[Note, int]]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from fractions import Fraction
 
 from trainer.following.marks import Mark
 from trainer.listening.press import Event, Pedal, Press, Release
@@ -50,23 +49,19 @@ def as_meant(
     return model(piece, hand, bars, pulse)
 
 
-def from_bar(schedule: Schedule, piece: Piece, number: int) -> Schedule:
-    """A schedule from the first time it reaches a bar (printed number), that moment becoming 0.
+def from_bar(schedule: Schedule, piece: Piece, index: int) -> Schedule:
+    """A schedule from the first time it reaches a bar of `Piece.bars`, that moment becoming 0.
 
     Raises
     ------
     MusicError
         When it never comes there.
     """
-    spans = [(bar.onset, bar.onset + bar.length) for bar in piece.bars if bar.number == number]
-    at = min((at for at, onset in schedule.places if _within(onset, spans)), default=None)
+    bar = piece.bars[index]
+    at = min((at for at, onset in schedule.places if bar.onset <= onset < bar.onset + bar.length), default=None)
     if at is None:
-        raise MusicError(f"Bar {number} was not played: choose another bar.")
+        raise MusicError(f"Bar {bar.number} was not played: choose another bar.")
     return schedule.after(at)
-
-
-def _within(onset: Fraction, spans: Sequence[tuple[Fraction, Fraction]]) -> bool:
-    return any(begin <= onset < end for begin, end in spans)
 
 
 def _ends(events: Sequence[Event]) -> list[float]:

@@ -52,6 +52,11 @@ def slips(take: Finished) -> list[tuple[int, str]]:
     return found + [(note, marks.MISSED) for note in take.settled.missed]
 
 
+def unplaced(take: Finished) -> int:
+    """Slips that belong to no note: keys that are not in the piece."""
+    return sum(mark.note is None and mark.cause != marks.RIGHT for mark in take.settled.marks)
+
+
 def _forgotten(take: Finished) -> int:
     """Slips that took no heed of the key signature: a sign of the target key left off, or one of the written key kept.
 
@@ -134,16 +139,17 @@ def _cluster(take: Finished, wish: Wish, wrong: list[tuple[int, str]]) -> Iterat
         last = first
     elif not by_bar[first]:
         first = last
+    total = len(wrong) + unplaced(take)
     count = by_bar[first] + (by_bar[last] if last != first else 0)
     if count < _CLUSTER:
         return
     here = [note for note, _ in wrong if first <= piece.bar_index(piece.notes[note].onset) <= last]
     hands = {piece.notes[note].hand for note in here}
     hand = hands.pop() if len(hands) == 1 and len(piece.hands) > 1 else take.hands
-    where = barwords.bars(piece.bars[first].number, piece.bars[last].number)
+    where = barwords.bars(piece, first, last)
     words = say(
-        f"advice.{'most' if 2 * count > len(wrong) else 'some'}{'.bar' if first == last else '.bars'}",
-        where=where[0].upper() + where[1:], count=count, all=len(wrong), hand=say(f"hand.alone.{hand}"),
+        f"advice.{'most' if 2 * count > total else 'some'}{'.bar' if first == last else '.bars'}",
+        where=where[0].upper() + where[1:], count=count, all=total, hand=say(f"hand.alone.{hand}"),
     )  # fmt: skip
     yield Advice(words, replace(wish, loop=(first, last), hands=hand), 1.5 * count)
 
@@ -153,8 +159,9 @@ def _hand(take: Finished, wish: Wish, wrong: list[tuple[int, str]]) -> Iterator[
         return
     by_hand = Counter(take.piece.notes[note].hand for note, _ in wrong)
     hand, count = by_hand.most_common(1)[0]
-    if count >= _ONE_HAND * len(wrong) and hand in (LEFT, RIGHT):
-        words = say("advice.hand", hand=say(f"hand.{hand}"), count=count, all=len(wrong))
+    total = len(wrong) + unplaced(take)
+    if count >= _ONE_HAND * total and hand in (LEFT, RIGHT):
+        words = say("advice.hand", hand=say(f"hand.{hand}"), count=count, all=total)
         yield Advice(words, replace(wish, hands=hand), 0.9 * count)
 
 

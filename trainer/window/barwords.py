@@ -6,20 +6,54 @@ from trainer.following.reach import Reach
 from trainer.music.piece import Piece
 from trainer.window.strings import say
 
+# So many times round have a word of their own.
+_NAMED = 4
+
 
 def bar(number: int) -> str:
     """``bar 3``; the pickup has number 0."""
     return say("bar.one", bar=number) if number else say("bar.upbeat")
 
 
-def bars(first: int, last: int) -> str:
-    """``bars 1 to 4``, by the numbers printed; one bar alone by its name."""
-    if first == last:
-        return bar(first)
-    return say("bar.some", first=first, last=last) if first else say("bar.from-upbeat", last=last)
+def bar_of(piece: Piece, index: int) -> str:
+    """``bar 3``, and where a repeat plays it again ``bar 3 (second time)``, by its index in `Piece.bars`."""
+    return bar(piece.bars[index].number) + _again(piece, index) if piece.bars else bar(1)
+
+
+def bars(piece: Piece, first: int, last: int) -> str:
+    """``bars 1 to 4``, by the numbers printed; one bar alone by its name. Indices in `Piece.bars`."""
+    begin, end = piece.bars[first].number, piece.bars[last].number
+    if begin == end and time_round(piece, first) == time_round(piece, last):
+        return bar_of(piece, first)
+    if time_round(piece, first) != time_round(piece, last):
+        return say("bar.across", first=bar_of(piece, first), last=bar_of(piece, last))
+    stretch = say("bar.some", first=begin, last=end) if begin else say("bar.from-upbeat", last=end)
+    return stretch + _again(piece, last)
 
 
 def reached(piece: Piece, found: Reach) -> str:
-    """How far a take went: ``bars 1 to 4 of 16``."""
-    stretch = bars(piece.bars[found.first].number, piece.bars[found.last].number)
-    return say("bar.of", stretch=stretch, bars=piece.bars[-1].number)
+    """How far a take went: ``bars 1 to 4 of 16``; into a repeat, which time the bars were played tells it better."""
+    stretch = bars(piece, found.first, found.last)
+    return stretch if time_round(piece, found.last) > 1 else say("bar.of", stretch=stretch, bars=printed(piece))
+
+
+def printed(piece: Piece) -> int:
+    """The number of the last bar on the page."""
+    return max((bar.number for bar in piece.bars), default=0)
+
+
+def is_repeated(piece: Piece) -> bool:
+    """Whether some bars are played more than once: on the page they stand written out."""
+    return max(piece.times_round, default=1) > 1
+
+
+def time_round(piece: Piece, index: int) -> int:
+    """Which time the bar at this index of `Piece.bars` is played, from 1."""
+    return piece.times_round[index]
+
+
+def _again(piece: Piece, index: int) -> str:
+    times = time_round(piece, index)
+    if times < 2:
+        return ""
+    return say(f"bar.time.{times}") if times <= _NAMED else say("bar.times", times=times)

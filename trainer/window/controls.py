@@ -201,7 +201,7 @@ class Controls:
         after = Rect(body.right - arrow, body.top, arrow, body.height)
         canvas.words(f"{name}.value", Rect(before.right, body.top, body.width - 2 * arrow, body.height),
                      values[at] if count else "–", size=size, style=style, align=CENTRE, least=0.6)  # fmt: skip
-        for way, where in (("‹", before), ("›", after)):
+        for way, where in (("‹", before), ("›", after)) if count > 1 else ():
             over = self._is_over(where)
             canvas.words(f"{name}.{way}", where, way, size=1.3, align=CENTRE, colour="brass" if over else "graphite")
         canvas.rule(f"{name}.under", Rect(body.left, body.bottom - 1, body.width, 1))

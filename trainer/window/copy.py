@@ -24,7 +24,7 @@ from trainer.window.practice import Wish
 from trainer.window.screen import NEVER, Screen
 from trainer.window.stand import Stand
 from trainer.window.steering import AGAIN, NEXT, Steering
-from trainer.window.strings import say
+from trainer.window.strings import key_name, say
 from trainer.window.theme import hexed
 
 # Height of a staff in units of a fortieth of the window's height, and at most where there is room.
@@ -105,6 +105,13 @@ class Copy(Screen):
         return False
 
     # How it looks
+
+    @property
+    def caption(self) -> str:
+        if self.take is None:
+            return super().caption
+        key = key_name(self.take.plan.target, self.house.settings.letters)
+        return f"{super().caption}: {self.take.piece.title}, {key}"
 
     def lay(self, canvas: Canvas, controls: Controls) -> None:
         places = masthead.lay(self.house, canvas, controls, "copy")

@@ -8,10 +8,9 @@ from typing import TYPE_CHECKING
 
 from pygame import Rect
 
-from trainer.following import marks
 from trainer.music.solfege import degree_label
 from trainer.window import barwords, fonts, layout, titled
-from trainer.window.advice import slips
+from trainer.window.advice import slips, unplaced
 from trainer.window.canvas import GROUND, RIGHT, TOP, Canvas
 from trainer.window.controls import Action, Controls
 from trainer.window.strings import key_name, say
@@ -70,16 +69,16 @@ def lay_figures(take: Finished, canvas: Canvas, rect: Rect) -> None:
 def lay_counts(take: Finished, canvas: Canvas, rect: Rect) -> None:
     """Slips by cause, by degree, by hand."""
     wrong = slips(take)
-    unplaced = sum(1 for mark in take.settled.marks if mark.note is None and mark.cause != marks.RIGHT)
-    if not wrong and not unplaced:
+    nowhere = unplaced(take)
+    if not wrong and not nowhere:
         clean = say("copy.clean")
         if take.reach is not None and not take.reach.is_whole:
             clean = say("copy.clean.part", bars=barwords.reached(take.piece, take.reach))
         canvas.words("copy.clean", rect, clean, size=1.1, lines=3, stand=TOP)
         return
     causes = Counter(say(f"cause.{cause}") for _, cause in wrong)
-    if unplaced:
-        causes[say("cause.extra")] += unplaced
+    if nowhere:
+        causes[say("cause.extra")] += nowhere
     key_at = take.piece.key_at
     degrees = Counter(
         degree_label(take.piece.notes[note].pitch, key_at(take.piece.notes[note].onset)) for note, _ in wrong

@@ -249,13 +249,14 @@ class Correcting:
     def _write(self, change: Correction, then: Callable[[], None] | None = None, undoing: bool = False) -> None:
         """Ask for a change to be kept; it can be undone at once, though it is kept a moment later."""
         stand, piece = self._stand, self._piece
-        before = Correction(change.onset, self._said_at(change.onset))
+        before, place = Correction(change.onset, self._said_at(change.onset)), self._place
         if not undoing:
             self._undo.append(before)
 
         def written(found: tuple[Harmony, ...]) -> None:
             stand.page.chords.put(piece, found)
-            if self._of is not piece or not self.on:
+            if self._of is not piece or not self.on or self._place != place:
+                # Who has gone on to another chord meanwhile stays there.
                 return
             self._go(change.onset)
             if change.figure:
@@ -278,7 +279,7 @@ class Correcting:
 
     @property
     def _bar(self) -> str:
-        return barwords.bar(self._piece.bar_at(self.onset).number)
+        return barwords.bar_of(self._piece, self._piece.bar_index(self.onset))
 
     @property
     def _words(self) -> str:

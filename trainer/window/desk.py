@@ -10,7 +10,7 @@ import pygame
 
 from trainer.journal.errors import JournalError
 from trainer.music.keys import Key
-from trainer.music.piece import BOTH, HANDS
+from trainer.music.piece import BOTH, HANDS, LEFT, RIGHT
 from trainer.music.pitch import MusicError
 from trainer.music.transpose import OCTAVES, Transposition, by_semitones, interval_between, plan
 from trainer.scores.library import Entry, Shelf, answers
@@ -118,6 +118,22 @@ class Desk(Screen):
         target = self.targets(entry)[self.target % 12]
         return Transposition(written, target, interval_between(written, target, OCTAVES[self.octave]))
 
+    def hands_for(self, entry: Entry) -> tuple[str, ...]:
+        """The hands a piece can be played with: of one written for one hand, that one."""
+        drill = deskview.WAYS[self.practice] in deskwork.DRILLS
+        # A drill is music of its own.
+        return HANDS if drill or entry.hands not in (LEFT, RIGHT) else (entry.hands,)
+
+    def asked_hands(self, entry: Entry) -> str:
+        """The hands chosen, as far as the piece has them."""
+        offered = self.hands_for(entry)
+        return HANDS[self.hands] if HANDS[self.hands] in offered else offered[0]
+
+    def choose_hands(self, hands: str) -> None:
+        """Both, or one; what was chosen stays for the next piece that has a choice."""
+        if self.entry is not None and len(self.hands_for(self.entry)) > 1:
+            self.hands = HANDS.index(hands)
+
     def _today(self) -> list[Suggestion]:
         journal = self.house.journal
         if journal is None:
@@ -198,7 +214,7 @@ class Desk(Screen):
             return
         self.reading = entry.title
         moved = self.transposition(entry)
-        mode, hands = deskview.WAYS[self.practice], HANDS[self.hands]
+        mode, hands = deskview.WAYS[self.practice], self.asked_hands(entry)
         if mode in deskwork.DRILLS:
             deskwork.start(self, mode, entry, moved, hands)
             return
@@ -227,7 +243,7 @@ class Desk(Screen):
     def set_work(self) -> None:
         """The chosen piece, key and hands as work for this player, until a week from now."""
         if self.entry is not None:
-            deskwork.set_work(self, self.entry, self.transposition(self.entry), HANDS[self.hands])
+            deskwork.set_work(self, self.entry, self.transposition(self.entry), self.asked_hands(self.entry))
             self.suggestions = self._today()
 
     def play(self, wish: Wish) -> None:

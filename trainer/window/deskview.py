@@ -11,7 +11,7 @@ from pygame import Rect
 from trainer.journal.values import PATTERN
 from trainer.music.compass import LEVELS
 from trainer.music.keys import MAJOR, MINOR, Key
-from trainer.music.piece import BOTH, HANDS, LEFT, RIGHT
+from trainer.music.piece import BOTH, LEFT, RIGHT
 from trainer.music.transpose import OCTAVES
 from trainer.window import deskwork, fonts, layout, masthead, titled
 from trainer.window.canvas import LEFT as AT_LEFT
@@ -301,12 +301,15 @@ def _lay_ways(desk: Desk, canvas: Canvas, controls: Controls, rect: Rect, entry:
         ("target", "key", "k", names, 1.5, fonts.BOLD),
         ("octave", "octave", "o", [say(f"octave.{one}") for one in OCTAVES], 1.05, fonts.ROMAN),
         ("practice", "practice", "m", [say(f"mode.{one}") for one in WAYS], 1.05, fonts.ITALIC),
-        ("hands", "hands", "h", [say(f"hand.{one}") for one in HANDS], 1.05, fonts.ROMAN),
     )
-    for (name, label, key, values, size, style), place in zip(fields, places, strict=True):
+    for (name, label, key, values, size, style), place in zip(fields, places, strict=False):
         at = getattr(desk, name) % len(values)
         controls.choice(label, place, say(f"desk.{label}"), values, at, partial(setattr, desk, name), key=key,
                         size=size, style=style)  # fmt: skip
+    offered = desk.hands_for(entry)
+    controls.choice("hands", places[3], say("desk.hands"), [say(f"hand.{one}") for one in offered],
+                    offered.index(desk.asked_hands(entry)), lambda at: desk.choose_hands(offered[at]), key="h",
+                    size=1.05)  # fmt: skip
 
 
 def _lay_orders(desk: Desk, canvas: Canvas, controls: Controls, foot: Rect, moved: str) -> None:

@@ -8,7 +8,7 @@ from functools import cached_property
 from trainer.following.marks import Settled
 from trainer.following.reach import Reach, reach
 from trainer.following.timing import Timing, timing
-from trainer.journal.values import KeptTake
+from trainer.journal.values import LOOP, KeptTake
 from trainer.listening.press import Event, Press
 from trainer.music.piece import BOTH, Piece
 from trainer.music.transpose import Transposition, transposed
@@ -31,6 +31,8 @@ class Finished:
     right, written : int
         Presses that were right, and notes that were asked for.
     seconds : float
+    part : bool
+        Whether `piece` holds the notes of some bars alone, as a loop is kept.
     """
 
     piece: Piece
@@ -48,6 +50,7 @@ class Finished:
     glimpsed: bool = False
     loop: tuple[int, int] | None = None
     name: str = ""
+    part: bool = False
 
     @cached_property
     def expected(self) -> Piece:
@@ -56,12 +59,13 @@ class Finished:
     @cached_property
     def reach(self) -> Reach | None:
         """How far it went in the whole piece; None when no press was meant for a note."""
-        return reach(self.piece, self.hands, self.settled)
+        found = reach(self.piece, self.hands, self.settled)
+        return replace(found, is_whole=False) if found is not None and self.part else found
 
     @property
     def is_most(self) -> bool:
         """Whether most of the piece was played: less says nothing of the rest."""
-        return self.reach is not None and self.reach.is_most
+        return self.reach is not None and self.reach.is_most and not self.part
 
 
 def finished(practice: Practice) -> Finished | None:
@@ -116,4 +120,5 @@ def of_kept(kept: KeptTake) -> Finished | None:
         written,
         row.seconds or 0.0,
         row.glimpsed,
+        part=row.kind == LOOP,
     )

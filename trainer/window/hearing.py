@@ -36,7 +36,7 @@ def model_of(wish: Wish, settings: Settings) -> Schedule:
     """
     piece = wish.piece if settings.model_key == "written" else wish.expected
     hand = wish.hands if settings.model_hand == "practised" else settings.model_hand
-    return model(piece, hand, wish.numbers, wish.quarters, settings.model_speed / 100)
+    return model(piece, hand, wish.loop, wish.quarters, settings.model_speed / 100)
 
 
 class Hearing:

@@ -8,6 +8,7 @@ import pygame
 
 from trainer.listening.clock import now
 from trainer.window.controls import Control, Controls, key_name
+from trainer.window.repeats import STEPS
 
 if TYPE_CHECKING:
     from trainer.window.house import House
@@ -102,6 +103,8 @@ class Console:
     def _key_down(self, event: pygame.event.Event) -> None:
         assert self.house.screen is not None
         name = key_name(event)
+        if getattr(event, "repeated", False) and not self._steps(name):
+            return
         control = self._focused()
         if self._anywhere(name):
             return
@@ -120,6 +123,11 @@ class Console:
             self._move_focus(-1 if event.mod & pygame.KMOD_SHIFT else 1)
         elif not self.house.screen.key_down(name, event) and name == "escape":
             self.house.go("desk")
+
+    def _steps(self, name: str) -> bool:
+        """Whether a key held down goes on: arrows and their like, and choices; what is done once is done once."""
+        assert self.controls is not None
+        return name in STEPS or any(control.key == name and control.more for control in self.controls.all)
 
     def _anywhere(self, name: str) -> bool:
         """Keys that work on every screen."""

@@ -16,6 +16,7 @@ import pygame
 
 from trainer.listening.clock import now
 from trainer.window.bell import Bell
+from trainer.window.repeats import Repeats
 
 if TYPE_CHECKING:
     from trainer.window.house import House
@@ -41,6 +42,7 @@ class Loop:
     def __init__(self, house: House) -> None:
         self.house = house
         self.bell = Bell()
+        self._repeats = Repeats()
         self.first_frame = 0.0
         self.running = False
         self.work: deque[float] = deque(maxlen=20000)
@@ -64,7 +66,7 @@ class Loop:
             moment = now()
             until = min(self._next_tick, self._next_ports, house.notice.until if house.notice else math.inf)
             self.bell.wait(until - moment, moment - active)
-            events = pygame.event.get()
+            events = self._repeats.sift(pygame.event.get())
             began, computed = time.perf_counter(), time.thread_time()
             if events:
                 active = now()
@@ -77,11 +79,11 @@ class Loop:
     def _happened(self, events: list[pygame.event.Event]) -> bool:
         """Deal with all that has happened; whether a frame is due."""
         house = self.house
-        touched = bool(events)
+        # The piano first: after a long frame a note struck before the take was ended by a key still belongs to it.
+        touched = self._listen() or bool(events)
         for event in events:
             house.handle(event)
         touched |= self._open_up()
-        touched |= self._listen()
         touched |= self._collect()
         moment = now()
         if moment >= self._next_ports:

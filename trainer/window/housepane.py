@@ -45,6 +45,7 @@ class Pane:
         self.canvas: Canvas | None = None
         self.answered: deque[float] = deque(maxlen=20000)
         self._size = size
+        self._named = ""
         self._easel = Easel()
         self._kept: dict[str, Kept] = {}
         # When the first key was struck that is not painted yet.
@@ -54,11 +55,19 @@ class Pane:
         """Make the window; raises pygame.error without a screen."""
         pygame.display.init()
         pygame.font.init()
-        pygame.display.set_caption(say("window.title"))
+        self._name("")
         pygame.display.set_icon(_icon())
         self._set_mode()
         pygame.key.set_repeat(350, 45)
         pygame.event.set_blocked([pygame.JOYAXISMOTION, pygame.JOYBUTTONDOWN])
+
+    def _name(self, caption: str) -> None:
+        """Call the window after what it shows; a name that can be no window's is told without its odd letters."""
+        plain = "".join(letter for letter in caption if letter.isprintable())
+        name = f"{plain} – {say('window.title')}" if plain else say("window.title")
+        if self.own and name != self._named:
+            pygame.display.set_caption(name)
+            self._named = name
 
     def _set_mode(self) -> None:
         if self.house.settings.full_screen:
@@ -96,6 +105,8 @@ class Pane:
         touched = self._easel.paint(self.surface, canvas)
         if touched and self.own:
             pygame.display.update(touched)
+        assert self.house.screen is not None
+        self._name(self.house.screen.caption)
         if self._oldest is not None:
             self.answered.append(now() - self._oldest)
             self._oldest = None

@@ -43,18 +43,23 @@ def lay_causes(canvas: Canvas, rect: Rect, causes: Sequence[tuple[str, Sequence[
 
 
 def _lay_line(canvas: Canvas, name: str, rect: Rect, points: Sequence[Point], top: float) -> None:
-    """A line over the weeks above its ground."""
+    """A line over the weeks above its ground; of one week a point."""
+    ink, wash = hexed(canvas.colour("ink")), hexed(canvas.colour("wash"))
+    if len(points) == 1:
+        radius = max(2.2, canvas.unit * 0.15)
+        # The whole point stands inside, at the top of the scale as at its foot.
+        y = radius + (rect.height - 2 * radius) * (1 - points[0].value / top)
+        spot = f'<circle cx="{rect.width / 2}" cy="{y:.1f}" r="{radius:.1f}" fill="{ink}"/>'
+        canvas.shape(name, rect.inflate(2, 4), f'<g transform="translate(1 2)">{spot}</g>')
+        return
     days = (points[-1].day - points[0].day).days or 1
     spots = [
         (rect.width * (point.day - points[0].day).days / days, rect.height * (1 - point.value / top) + 1)
         for point in points
     ]
-    ink, wash = hexed(canvas.colour("ink")), hexed(canvas.colour("wash"))
     line = "L".join(f"{x:.1f} {y:.1f}" for x, y in spots)
     ground = f'<path d="M0 {rect.height}L{line}L{rect.width} {rect.height}Z" fill="{wash}"/>'
     stroke = f'<path d="M{line}" fill="none" stroke="{ink}" stroke-width="{max(1.4, canvas.unit * 0.07):.1f}"/>'
-    if len(spots) == 1:
-        stroke = f'<circle cx="{rect.width / 2}" cy="{spots[0][1]:.1f}" r="{max(2.2, canvas.unit * 0.15):.1f}"/>'
     canvas.shape(name, rect.inflate(2, 4), f'<g transform="translate(1 2)">{ground}{stroke}</g>')
 
 

@@ -37,11 +37,14 @@ class System:
     space : float
         Staff space in pixels.
     staves : tuple of Staff
+        The piano's.
     heads : dict of note index to (x, y)
         Centre of each head.
     bars : tuple of (index in `Piece.bars`, left, right)
     music_left : float
         Where notes may begin, after clef and signature.
+    sung : float
+        How far down the voice over an accompaniment reaches with its words; 0 where none is shown.
     """
 
     ink: Ink
@@ -50,6 +53,7 @@ class System:
     heads: dict[int, tuple[float, float]]
     bars: tuple[tuple[int, float, float], ...]
     music_left: float
+    sung: float = 0.0
 
     @property
     def size(self) -> tuple[int, int]:
@@ -133,9 +137,11 @@ def score_of(piece: Piece, found: Engraved, drawn: list[Ink]) -> Score:
     """What the second process gave, as the window holds it."""
     systems = []
     for system, ink in zip(found.systems, drawn, strict=True):
-        staves = tuple(Staff(staff.top, staff.bottom, staff.ribbon) for staff in system.staves)
+        played = [staff for staff in system.staves if staff.sung is None]
+        staves = tuple(Staff(staff.top, staff.bottom, staff.ribbon) for staff in played)
+        sung = max((staff.sung or 0.0 for staff in system.staves), default=0.0)
         heads = {place.note: (place.x, place.y) for place in system.notes}
         bars = tuple((bar.bar, bar.left, bar.right) for bar in system.bars)
         space = (staves[0].bottom - staves[0].top) / 4
-        systems.append(System(ink, space, staves, heads, bars, system.music_left))
+        systems.append(System(ink, space, staves, heads, bars, system.music_left, sung))
     return Score(piece, tuple(systems), found)

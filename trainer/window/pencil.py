@@ -153,7 +153,8 @@ def ring(spot: Spot, tone: str, room: Room, letter: str) -> Stroke:
     size = 2.5 * s
     wide_word = fonts.width(letter, fonts.ITALIC, size)
     places = [(1.0, -1.7), (-1.0, -1.7), (1.0, 1.9), (-1.0, 1.9), (1.0, -2.9), (-1.0, -2.9), (1.0, 0.0), (-1.0, 0.0),
-              (0.0, -2.6), (0.0, 2.6), (1.7, -1.0), (-1.7, -1.0), (1.7, 1.2), (-1.7, 1.2)]  # fmt: skip
+              (0.0, -2.6), (0.0, 2.6), (1.7, -1.0), (-1.7, -1.0), (1.7, 1.2), (-1.7, 1.2),
+              (0.0, 3.3), (0.0, -3.3)]  # fmt: skip
     choices = []
     for side, rise in places:
         x = spot.x + side * (1.35 * s + wide_word / 2)

@@ -82,7 +82,7 @@ class Playback:
         whole = self._whole(what)
         if bar == self.first:
             return whole
-        return from_bar(whole, self.take.piece, self.take.piece.bars[bar].number)
+        return from_bar(whole, self.take.piece, bar)
 
     def _whole(self, what: str) -> Schedule:
         take = self.take
@@ -90,10 +90,7 @@ class Playback:
             return as_played(take.events, take.piece, take.settled.marks)
         beat = float(take.piece.bars[0].beat_quarters) if take.piece.bars else 1.0
         pulse = (take.timing.pulse_bpm or take.tempo or 72.0) * beat
-        numbers = None
-        if take.loop is not None:
-            numbers = (take.piece.bars[take.loop[0]].number, take.piece.bars[take.loop[1]].number)
-        return as_meant(take.expected, take.hands, max(_SLOWEST, min(_FASTEST, pulse)), numbers)
+        return as_meant(take.expected, take.hands, max(_SLOWEST, min(_FASTEST, pulse)), take.loop)
 
     def _play(self, what: str, bar: int) -> None:
         try:
@@ -109,11 +106,11 @@ class Playback:
 
     def lay(self, canvas: Canvas, controls: Controls, rect: Rect) -> int:
         """Lay the orders in a line; returns where they end."""
-        number = self.take.piece.bars[self.bar].number if self.take.piece.bars else 1
+        bar = barwords.bar_of(self.take.piece, self.bar)
         orders = [
             ("hear.played", say("copy.hear"), "h", lambda: self.hear(PLAYED)),
             ("hear.meant", say("copy.meant"), "j", lambda: self.hear(MEANT)),
-            ("hear.from", say("copy.from", bar=barwords.bar(number)), "down", lambda: self.step(1)),
+            ("hear.from", say("copy.from", bar=bar), "down", lambda: self.step(1)),
         ]
         x = rect.left
         for name, label, key, act in orders:

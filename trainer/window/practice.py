@@ -8,6 +8,7 @@ from fractions import Fraction
 from functools import cached_property
 
 from trainer.following.marks import RIGHT, Mark, Move, Settled
+from trainer.following.reach import MOST
 from trainer.following.timing import Click, Timing, timing
 from trainer.hands.position import five_finger
 from trainer.listening.clock import now
@@ -77,6 +78,12 @@ class Wish:
         return tuple(i for i, n in enumerate(self.piece.notes) if first <= self.piece.bar_index(n.onset) <= last)
 
     @cached_property
+    def is_part(self) -> bool:
+        """Whether the loop holds less than most of the notes asked for."""
+        asked = [self.hands in (BOTH, note.hand) for note in self.piece.notes]
+        return self.loop is not None and sum(asked[note] for note in self.part) < MOST * sum(asked)
+
+    @cached_property
     def span(self) -> tuple[Fraction, Fraction]:
         """Onsets between which is played."""
         if self.loop is None:
@@ -137,13 +144,6 @@ class Wish:
     def beat(self) -> Fraction:
         """The felt beat in quarters."""
         return self.piece.bars[0].beat_quarters if self.piece.bars else Fraction(1)
-
-    @property
-    def numbers(self) -> tuple[int, int] | None:
-        """Printed numbers of the first and last bar of the loop."""
-        if self.loop is None:
-            return None
-        return self.piece.bars[self.loop[0]].number, self.piece.bars[self.loop[1]].number
 
     def stepped_tempo(self, by: int) -> Wish:
         """One metronome step faster or slower."""

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from trainer.following.marks import right_of
 from trainer.journal.errors import JournalError
 from trainer.journal.packing import piece_key
-from trainer.journal.values import PIECE
+from trainer.journal.values import LOOP, PIECE
 from trainer.journal.values import SIGHT as SIGHT_TAKE
 from trainer.listening.replay import Replay, read_take
 from trainer.music.keys import Key
@@ -108,7 +108,7 @@ class Rounds:
             mode=wish.mode,
             tempo=None if wish.mode == SENZA_MISURA else wish.tempo,
             help="none" if sight else shown,
-            kind=SIGHT_TAKE if sight else PIECE,
+            kind=SIGHT_TAKE if sight else LOOP if wish.is_part else PIECE,
         )
 
     def finished(self, practice: Practice) -> None:

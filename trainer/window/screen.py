@@ -10,6 +10,7 @@ import pygame
 from trainer.listening.press import Event
 from trainer.window.canvas import Canvas
 from trainer.window.controls import Controls
+from trainer.window.strings import say
 
 if TYPE_CHECKING:
     from trainer.window.house import House
@@ -39,6 +40,11 @@ class Screen:
     def lay(self, canvas: Canvas, controls: Controls) -> None:
         """Lay boxes and controls for the state as it is now. Must not change the state."""
         raise NotImplementedError
+
+    @property
+    def caption(self) -> str:
+        """What the window is called while it is in front, where the system lists its windows."""
+        return say(f"room.{self.name}")
 
     def heard(self, event: Event) -> None:
         """Something came from a piano, the computer keyboard's included."""

@@ -62,6 +62,7 @@ class Settings:
     silent: str = "none"
     chords: bool = False
     clef: bool = False
+    voice: bool = True
 
     @property
     def minor(self) -> str:
@@ -80,7 +81,7 @@ _ALLOWED: dict[str, tuple[Any, ...]] = {
 OWN = (
     "syllables", "letters", "scale", "night", "help", "margin", "click_offset_ms", "steering",
     "other_hand", "minutes", "hand_size", "ear", "model_key", "model_hand", "model_speed", "subdivision", "silent",
-    "chords", "clef",
+    "chords", "clef", "voice",
 )  # fmt: skip
 
 

@@ -51,6 +51,7 @@ def fields(screen: Setup, section: str) -> list[Field]:
             plain("scale", "z", kept.SCALES, [f"{scale}%" for scale in kept.SCALES]),
             plain("night", "f9", (False, True)),
             plain("margin", "g", (True, False)),
+            plain("voice", "a", (True, False)),
         ]
     if section == "practice":
         return [

@@ -192,7 +192,9 @@ def lay_veils(
             _veil(canvas, f"veil.hand.{at}", Rect(corner[0], corner[1] + top, wide, high - top))
         elif setting.hands == LEFT:
             low = system.staves[0].bottom + 2.2 * system.space
-            _veil(canvas, f"veil.hand.{at}", Rect(corner[0], corner[1], wide, round(min(low, middle))))
+            # The voice over the piano stays in sight: whoever plays one hand goes with the singer all the same.
+            top = round(system.sung + 0.6 * system.space) if system.sung else 0
+            _veil(canvas, f"veil.hand.{at}", Rect(corner[0], corner[1] + top, wide, round(min(low, middle)) - top))
     if setting.loop is None or not system.bars:
         return
     first, last = setting.loop

@@ -25,7 +25,7 @@ from trainer.window.standorders import Orders
 from trainer.window.standpage import Page
 from trainer.window.standtime import Pace
 from trainer.window.steering import AGAIN, NEXT, STOP, Steering
-from trainer.window.strings import say
+from trainer.window.strings import key_name, say
 
 if TYPE_CHECKING:
     from trainer.window.house import House
@@ -301,6 +301,14 @@ class Stand(Screen):
 
     def tick(self, now: float) -> float:
         return self.pace.tick(now) if self.practice is not None else NEVER
+
+    @property
+    def caption(self) -> str:
+        if self.practice is None:
+            return super().caption
+        wish = self.practice.wish
+        name = f"{wish.piece.title}, {key_name(wish.plan.target, self.house.settings.letters)}"
+        return name if self.page.score is not None else f"{name}: {say('stand.engraving')}"
 
     def lay(self, canvas: Canvas, controls: Controls) -> None:
         if self.practice is None:

@@ -95,7 +95,7 @@ class Orders:
             tried = replace(wish, loop=(first, first + bars - 1))
             if tried.part:
                 self._stand.change(tried)
-                looped = barwords.bars(piece.bars[first].number, piece.bars[first + bars - 1].number)
+                looped = barwords.bars(piece, first, first + bars - 1)
                 self.house.say(say("stand.loop.on", bars=looped), 3)
                 return
         self._stand.change(replace(wish, loop=None))
@@ -129,6 +129,11 @@ class Orders:
         """The clef to imagine before each staff, or not."""
         self.house.change(clef=not self.house.settings.clef)
         self.house.say(say("stand.clef.wish" if self.house.settings.clef else "stand.clef.off"), 4)
+
+    def voice(self) -> None:
+        """The voice of a song with its words, or more room for the piano's music."""
+        self.house.change(voice=not self.house.settings.voice)
+        self.house.say(say("stand.voice.on" if self.house.settings.voice else "stand.voice.off"), 4)
 
     # What is heard
 
@@ -197,6 +202,7 @@ class Orders:
         correct: list[Order] = [("correct", f"{before}r", stand.correcting.toggle, f"{before}r")]
         # Where chords are shown it stands where a narrow window has room for it.
         shown = self.house.settings.chords
+        song = practice is not None and bool(practice.wish.piece.sung or practice.wish.piece.lyrics)
         return [
             *row,
             ("begin" if begin else "again", "space", stand.again, "space"),
@@ -219,6 +225,7 @@ class Orders:
             ("degrees", f"{before}d", self.degrees, f"{before}d"),
             *([] if shown else correct),
             ("clef", f"{before}k", self.clef, f"{before}k"),
+            *([("voice", f"{before}v", self.voice, f"{before}v")] if song else []),
             ("other", f"{before}o", self.other_hand, f"{before}o"),
             ("margin", f"{before}p", self.margin, f"{before}p"),
         ]

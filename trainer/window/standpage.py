@@ -94,7 +94,7 @@ class Page:
         # Where fingers are printed they are those of the key to play.
         fingers = any(note.finger for note in piece.notes)
         hands = (self._stand.practice.wish.plan.interval, self.house.settings.hand_size) if fingers else ()
-        asked = (id(piece), look.width_px, look.staff_px, look.ribbon_px, below, *hands)
+        asked = (id(piece), look.width_px, look.staff_px, look.ribbon_px, look.words, below, *hands)
         if asked == self._asked:
             return
         self._asked = asked
@@ -107,7 +107,8 @@ class Page:
         slot = places.music.height / _slots_for(canvas) - self.below(canvas)
         base = canvas.size[1] / 40
         space = max(base * _LEAST_SPACE, min(base * 0.62, slot / 24.5))
-        return Look(places.music.width, round(space * 4, 1), ribbon_px=round(max(base * 1.06, space * 2.6), 1))
+        ribbon = round(max(base * 1.06, space * 2.6), 1)
+        return Look(places.music.width, round(space * 4, 1), ribbon_px=ribbon, words=self.house.settings.voice)
 
     def _engrave(self, piece: Piece, look: Look, room: int, base: float, asked: tuple[object, ...]) -> None:
         def done(result: tuple[Engraved, list[Ink]]) -> None:

@@ -72,11 +72,11 @@ class Pace:
         wish, settings = self._practice.wish, self.house.settings
         self._practice.phase = COUNTING
         silent = SILENT_BARS[settings.silent]
-        self.track = click(wish.piece, wish.numbers, wish.quarters, subdivision=settings.subdivision, silent=silent)
+        self.track = click(wish.piece, wish.loop, wish.quarters, subdivision=settings.subdivision, silent=silent)
         self.course = TempoMap(wish.piece, wish.quarters)
         heard = self.track.schedule
         if settings.other_hand and wish.hands != BOTH:
-            other = in_time(wish.expected, wish.hands, wish.numbers, wish.quarters)
+            other = in_time(wish.expected, wish.hands, wish.loop, wish.quarters)
             heard = together(heard, other.later(self.track.begins))
         self.house.sound.player.play(self._stand.hearing.before_count(wish, heard, ear))
 

@@ -15,7 +15,7 @@ from trainer.listening.typing import KEYS as TYPED_KEYS
 from trainer.music.piece import BOTH
 from trainer.music.solfege import do_of
 from trainer.session import PRIMA_VISTA, SENZA_MISURA
-from trainer.window import fonts, keyboard, layout, signs, staff, standhints, standmargin, standmusic, tuning
+from trainer.window import barwords, fonts, keyboard, layout, signs, staff, standhints, standmargin, standmusic, tuning
 from trainer.window.canvas import RIGHT, Canvas
 from trainer.window.controls import Controls
 from trainer.window.practice import LOOKING, Wish
@@ -147,8 +147,12 @@ def _bar_words(stand: Stand) -> str:
     if not moments:
         return ""
     onset = moments[min(stand.place, len(moments) - 1)].onset
-    here, last = piece.bar_at(onset).number, piece.bars[-1].number
-    return say("stand.bar", bar=here, bars=last) if here else say("stand.upbeat", bars=last)
+    index, last = piece.bar_index(onset), barwords.printed(piece)
+    if barwords.time_round(piece, index) > 1:
+        return barwords.bar_of(piece, index)
+    if piece.bars[index].number:
+        return say("stand.bar", bar=piece.bars[index].number, bars=last)
+    return say("stand.upbeat.repeats" if barwords.is_repeated(piece) else "stand.upbeat", bars=last)
 
 
 # Foot

@@ -1,0 +1,125 @@
+"""A song on the Stand: the voice and its words over the piano, as long as they are wished; only looked at."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pygame
+import pytest
+
+from tools import staging
+from trainer.following.marks import RIGHT
+from trainer.listening.clock import now
+from trainer.listening.press import Press
+from trainer.music.piece import LEFT, Piece
+from trainer.music.transpose import plan
+from trainer.scores import reading
+from trainer.window.house import House
+from trainer.window.practice import Wish
+from trainer.window.settings import OWN, Settings
+from trainer.window.stand import Stand
+from trainer.window.still import house_of
+
+SONG = (
+    b"X:1\nT:Song\nM:3/4\nL:1/4\n%%score V {R L}\nV:V\nV:R\nV:L clef=bass\nK:F\n"
+    b'[V:V]z3|"F"c2A|F3|G2A|F3|]\nw: Stay a-while with me\n[V:R]F2A|c3|A3|B2G|F3|]\n[V:L]F,3|F,3|F,3|C,3|F,3|]\n'
+)
+TUNE = b"X:1\nT:Tune\nM:3/4\nL:1/4\nK:F\nF2A|c3|]\nw: Stay a-while\n"
+
+
+@pytest.fixture(scope="module", autouse=True)
+def own_home() -> Iterator[None]:
+    with staging.home():
+        yield
+
+
+def song() -> Piece:
+    piece = reading.from_bytes(SONG, "song.abc")
+    assert len(piece.sung) == 6
+    return piece
+
+
+def stand_of(piece: Piece, hands: str = "both", **settings: bool) -> tuple[House, Stand]:
+    house = house_of((1280, 800), Settings(**settings))  # type: ignore[arg-type]
+    stand = house.screen_of(Stand)
+    assert isinstance(stand, Stand)
+    stand.play(Wish(piece, plan(piece.key, "Eb"), hands))
+    house.draw()
+    house.draw()
+    return house, stand
+
+
+def reach(stand: Stand) -> float:
+    """How far down the voice reaches; 0 when it is not on the page."""
+    assert stand.page.score is not None
+    return stand.page.score.systems[0].sung
+
+
+def press(house: House, key: int, letter: str, mod: int = pygame.KMOD_CTRL) -> None:
+    house.handle(pygame.event.Event(pygame.KEYDOWN, key=key, mod=mod, unicode=letter, scancode=0))
+    house.draw()
+    house.draw()
+
+
+def test_the_voice_stands_over_the_piano_and_a_key_puts_it_away() -> None:
+    house, stand = stand_of(song())
+    assert stand.page.score is not None
+    system = stand.page.score.systems[0]
+    assert len(system.staves) == 2
+    assert 0 < system.sung < system.staves[0].top
+    small = system.space
+    press(house, pygame.K_v, "v")
+    assert not house.settings.voice
+    assert house.notice is not None
+    assert "put away" in house.notice.words
+    assert reach(stand) == 0
+    assert stand.page.score.systems[0].space > small
+    press(house, pygame.K_v, "v")
+    assert reach(stand) > 0
+
+
+def test_each_player_has_the_voice_as_they_wish() -> None:
+    _, stand = stand_of(song(), voice=False)
+    assert reach(stand) == 0
+    assert "voice" in OWN
+
+
+def test_the_glimpse_shows_the_singers_key_too() -> None:
+    house, stand = stand_of(song())
+    stand.glimpse(True)
+    house.draw()
+    assert stand.page.glimpse is not None
+    assert stand.page.glimpse.systems[0].sung > 0
+
+
+def test_the_piano_alone_is_followed() -> None:
+    house, stand = stand_of(song())
+    assert stand.practice is not None
+    expected = stand.practice.wish.expected
+    for at, moment in enumerate(expected.moments):
+        for note in moment.notes:
+            house.hear(Press(now() + at, expected.notes[note].midi, 64), now())
+    assert [mark.cause for mark in stand.practice.marks] == [RIGHT] * len(expected.notes)
+    assert stand.page.score is not None
+    assert sorted(note for system in stand.page.score.systems for note in system.heads) == list(
+        range(len(expected.notes))
+    )
+
+
+def test_the_veil_over_the_other_hand_leaves_the_voice() -> None:
+    house, stand = stand_of(song(), LEFT)
+    assert house.canvas is not None
+    veil = next(box.rect for box in house.canvas.boxes if box.name == "veil.hand.0")
+    music = next(box.rect for box in house.canvas.boxes if box.name == "music.0")
+    assert music.top + reach(stand) < veil.top < music.top + stand.page.score.systems[0].staves[0].top  # type: ignore[union-attr]
+
+
+def test_the_words_of_a_melody_go_with_the_same_key_and_without_words_there_is_none() -> None:
+    house, stand = stand_of(reading.from_bytes(TUNE, "tune.abc"))
+    assert stand.page.score is not None
+    with_words = stand.page.score.systems[0].size[1] / stand.page.score.systems[0].space
+    press(house, pygame.K_v, "v")
+    assert stand.page.score.systems[0].size[1] / stand.page.score.systems[0].space < with_words
+    assert "voice" in [name for name, *_ in stand.orders.listed()]
+    house, stand = stand_of(reading.from_bytes(TUNE.split(b"w:")[0], "tune.abc"))
+    assert "voice" not in [name for name, *_ in stand.orders.listed()]

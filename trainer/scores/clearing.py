@@ -1,0 +1,72 @@
+"""Fingers drawn clear of the stems they would touch: beside a stem's end, not on it."""
+
+from __future__ import annotations
+
+import re
+import xml.etree.ElementTree as ET
+
+_SVG = "{http://www.w3.org/2000/svg}"
+# In verovio's SVG units, 180 a staff space: what stays free between a finger and a stem, and of the size of its text
+# how wide and high a digit is.
+_FREE = 72.0
+_WIDE, _HIGH = 0.5, 0.68
+# Fingers at one place further apart than this are not of one chord.
+_APART = 540.0
+_STEM = re.compile(r"M\s*(-?[\d.]+)[ ,]+(-?[\d.]+)\s*L\s*-?[\d.]+[ ,]+(-?[\d.]+)")
+
+# Where it stands, and its text.
+_Finger = tuple[float, float, ET.Element]
+
+
+def clear_fingers(measure: ET.Element) -> None:
+    """Move the fingers of a bar sideways, away from the stems they stand beside."""
+    stems = [
+        found
+        for group in measure.iter(f"{_SVG}g")
+        if "stem" in group.get("class", "").split()
+        for path in group.iter(f"{_SVG}path")
+        if (found := _stem(path)) is not None
+    ]
+    fingers = [
+        (float(text.get("x", 0)), float(text.get("y", 0)), text)
+        for group in measure.iter(f"{_SVG}g")
+        if "fing" in group.get("class", "").split()
+        for text in group.iter(f"{_SVG}text")
+    ]
+    for column in _columns(sorted(fingers, key=lambda finger: finger[:2])):
+        away = max((_shift(x, text, stems) for x, _, text in column), key=abs)
+        for x, _, text in column:
+            text.set("x", f"{x + away:g}")
+
+
+def _columns(fingers: list[_Finger]) -> list[list[_Finger]]:
+    """The fingers of a chord stand over each other and move together; those of the other hand are further away."""
+    found: list[list[_Finger]] = []
+    for finger in fingers:
+        if found and found[-1][-1][0] == finger[0] and finger[1] - found[-1][-1][1] < _APART:
+            found[-1].append(finger)
+        else:
+            found.append([finger])
+    return found
+
+
+def _stem(path: ET.Element) -> tuple[float, float, float] | None:
+    """Where a stem stands, its top and its bottom."""
+    line = _STEM.match(path.get("d", ""))
+    if line is None:
+        return None
+    ends = sorted((float(line[2]), float(line[3])))
+    return float(line[1]), ends[0], ends[1]
+
+
+def _shift(x: float, text: ET.Element, stems: list[tuple[float, float, float]]) -> float:
+    """How far a finger must go to the side it stands on to be clear of every stem; 0 when it is."""
+    size = max((float(part.get("font-size", "0px")[:-2]) for part in text.iter(f"{_SVG}tspan")), default=0.0)
+    base, half = float(text.get("y", 0)), size * _WIDE / 2
+    found = 0.0
+    for at, top, bottom in stems:
+        if top < base + _FREE / 2 and bottom > base - size * _HIGH - _FREE / 2:
+            lacking = half + _FREE - abs(x - at)
+            if lacking > abs(found):
+                found = lacking if x >= at else -lacking
+    return found
