@@ -220,8 +220,7 @@ def _export(args: argparse.Namespace) -> int:
             written_whole(Path(args.out), lambda out: write(takes, out))
         else:
             write(takes, sys.stdout)
-        days = journal.ask("SELECT min(day), max(day) FROM take")[0] if numbers else None
-    if days is None:
+    if not numbers:
         print("There are no takes to export.", file=sys.stderr)
         return 0
     how_many = f"{many(len(numbers) - len(damaged), 'take')} of {', '.join(names)}"
