@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from trainer.window.practice import Wish
 
 _USUAL = (1280, 800)
+_FRAME = 80  # pixels that a window's title and the bar of a desktop take of a screen's height (our guess)
 
 
 def open_window(args: argparse.Namespace) -> int:
@@ -35,8 +36,9 @@ def open_window(args: argparse.Namespace) -> int:
     settings = settings_of(args)
     wish = _wish(args) if args.piece else None
     replayed = _replay(args) if args.replay else None
-    house = House(settings, _size(args.size))
     try:
+        pygame.display.init()
+        house = House(settings, _size(args.size))
         house.open_window()
     except pygame.error as trouble:
         raise CannotDo(
@@ -80,9 +82,12 @@ def settings_of(args: argparse.Namespace) -> kept.Settings:
 
 
 def _size(text: str | None) -> tuple[int, int]:
-    if not text:
-        return _USUAL
-    wide, high = (int(part) for part in text.lower().split("x"))
+    """The size asked for, else the usual one as far as the screen has room for it."""
+    if text:
+        wide, high = (int(part) for part in text.lower().split("x"))
+    else:
+        screen = pygame.display.get_desktop_sizes()[0]
+        wide, high = min(_USUAL[0], screen[0]), min(_USUAL[1], screen[1] - _FRAME)
     return max(LEAST[0], wide), max(LEAST[1], high)
 
 
