@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from tests.music.tunes import tune
@@ -59,6 +61,15 @@ def test_moves_and_missed_notes_by_bar_and_beat() -> None:
     assert say_move(Move(m.HESITATED, 1.0, 1, 2, 2.5), WRITTEN) == "waited 2.5 s before bar 1, beat 3"
     assert say_missed(2, WRITTEN, EXPECTED) == "bar 1: fa, F, left out"
     assert say_place(WRITTEN, 7) == "bar 2"
+
+
+def test_a_bar_played_again_is_told_by_its_time_round() -> None:
+    bars = tuple(replace(bar, number=1) for bar in WRITTEN.bars)
+    written, expected = replace(WRITTEN, bars=bars), replace(EXPECTED, bars=bars)
+    assert say(Mark(0, 1, m.STEP, offset=1), written, expected) == "bar 1: mi, E: a step too high, F"
+    assert say(Mark(0, 7, m.STEP, offset=2), written, expected) == "bar 1 (second time): do, C: a step too high, D"
+    move = say_move(Move(m.WENT_BACK, 1.0, 6, 2), written)
+    assert move == "went back from bar 1 (second time), beat 3 to bar 1, beat 3"
 
 
 def test_the_same_slip_is_told_once_with_its_count() -> None:

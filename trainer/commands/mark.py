@@ -119,7 +119,7 @@ def as_json(session: Session) -> dict[str, Any]:
 
 def rows(session: Session) -> Iterator[tuple[str, str, str]]:
     """(place, code, words) of everything but right notes, in the order it happened."""
-    from trainer.following.words import say_missed, say_move, say_place
+    from trainer.following.words import say_bar, say_missed, say_move, say_place
 
     settled, piece = session.finish(), session.written
     told: list[tuple[float, tuple[str, str, str]]] = []
@@ -127,7 +127,7 @@ def rows(session: Session) -> Iterator[tuple[str, str, str]]:
     for mark in settled.marks:
         at = session.presses[mark.press].at
         if mark.note is not None:
-            bar = piece.bar_at(piece.notes[mark.note].onset).words
+            bar = say_bar(piece, piece.notes[mark.note].onset)
         if mark.cause != RIGHT:
             place = say_place(piece, mark.note) if mark.note is not None else bar
             told.append((at, (place, mark.cause, session.words(mark))))

@@ -32,6 +32,7 @@ ENGLISH = "english"
 GERMAN = "german"
 # German letter names (common practice): B natural is H, B flat is B, sharps add -is, flats -es (E, A contract).
 _GERMAN = {"Bb": "B", "Bbb": "Heses", "Eb": "Es", "Ab": "As", "Ebb": "Eses", "Abb": "Asas"}
+_TIMES = {2: "second", 3: "third", 4: "fourth"}
 # Semitones in words, 1 to 12.
 _DISTANCES = ("", "a semitone", "a whole tone", "a minor third", "a major third", "a fourth", "a tritone", "a fifth",
               "a minor sixth", "a major sixth", "a minor seventh", "a major seventh", "an octave")  # fmt: skip
@@ -47,10 +48,18 @@ def letter_name(pitch: SpelledPitch, language: str = ENGLISH, *, natural: bool =
     return pitch.words if pitch.alteration or natural else pitch.letter
 
 
+def say_bar(piece: Piece, onset: Fraction) -> str:
+    """``bar 3``, and where a repeat plays it again ``bar 3 (second time)``."""
+    index = piece.bar_index(onset)
+    times = piece.times_round[index] if piece.bars else 1
+    again = "" if times < 2 else f" ({_TIMES[times]} time)" if times in _TIMES else f" (time {times})"
+    return piece.bar_at(onset).words + again
+
+
 def say_place(piece: Piece, note: int) -> str:
     """Where a note stands: ``bar 3`` or, where two hands play, ``bar 3, left hand``."""
     written = piece.notes[note]
-    bar = piece.bar_at(written.onset).words
+    bar = say_bar(piece, written.onset)
     return f"{bar}, {written.hand} hand" if len(piece.hands) > 1 else bar
 
 
@@ -143,7 +152,7 @@ def say_beat(piece: Piece, note: int) -> str:
     onset = piece.notes[note].onset
     beat = piece.beat_at(onset)
     half = "½" if beat % 1 == Fraction(1, 2) else ""
-    return f"{piece.bar_at(onset).words}, beat {int(beat)}{half}"
+    return f"{say_bar(piece, onset)}, beat {int(beat)}{half}"
 
 
 def say_move(move: Move, piece: Piece) -> str:
