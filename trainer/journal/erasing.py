@@ -12,6 +12,8 @@ from trainer.journal.errors import JournalError
 from trainer.journal.filing import uncount
 from trainer.journal.store import Journal
 
+_PATIENCE_S = 8.0  # seconds that erasing waits for another program
+
 
 def erase_everything(path: Path) -> list[Path]:
     """Remove the journal and every copy of it; returns the files removed.
@@ -99,6 +101,8 @@ def _drop(db: sqlite3.Connection, which: str, value: int) -> None:
 def _scrub(journal: Journal) -> None:
     """Leave nothing of deleted rows in the file and its log; then make a new backup."""
     try:
+        # Another copy may be at its backup just now, which takes longer than a take can wait.
+        journal.db.execute(f"PRAGMA busy_timeout = {round(_PATIENCE_S * 1000)}")
         journal.db.execute("VACUUM")
         if journal.ask("PRAGMA wal_checkpoint(TRUNCATE)")[0][0]:
             raise sqlite3.OperationalError("database is locked")
@@ -106,6 +110,8 @@ def _scrub(journal: Journal) -> None:
         raise JournalError(
             f"The rows are deleted but not overwritten yet ({why}): close other copies, erase again."
         ) from why
+    finally:
+        journal.db.execute(f"PRAGMA busy_timeout = {round(files.BUSY_S * 1000)}")
     files.back_up(journal.path)
 
 
