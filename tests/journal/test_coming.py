@@ -27,6 +27,14 @@ def begin(journal: Journal) -> Session:
     return Session(SCALE, wish, record=journal.begin(SCALE, wish, player="Ada"))
 
 
+def told_all(journal: Journal) -> Session:
+    """A take begun, and all its presses told of before any is dealt with."""
+    session = begin(journal)
+    for press in PLAYED:
+        journal.coming(press, press)
+    return session
+
+
 def deal(journal: Journal, session: Session, event: Event) -> None:
     """As the window does: times count from the take's first press."""
     kind = type(event)
@@ -105,9 +113,7 @@ def test_killed_between_the_mark_and_the_note_of_it_a_press_is_there_once(
     killed: Callable[[Callable[[Journal], None]], Journal],
 ) -> None:
     def act(journal: Journal) -> None:
-        session = begin(journal)
-        for press in PLAYED:
-            journal.coming(press, press)
+        session = told_all(journal)
         for press in PLAYED:
             deal(journal, session, press)
         # The notes are looked at before the journal has written anything.
@@ -121,9 +127,7 @@ def test_what_was_told_before_the_take_began_keeps_its_time(
     killed: Callable[[Callable[[Journal], None]], Journal],
 ) -> None:
     def act(journal: Journal) -> None:
-        session = begin(journal)
-        for press in PLAYED:
-            journal.coming(press, press)
+        session = told_all(journal)
         for press in PLAYED[:2]:
             deal(journal, session, press)
         # The journal has written two; nobody has marked the others.

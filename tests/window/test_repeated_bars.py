@@ -80,7 +80,7 @@ def test_how_far_one_went_is_told_by_bar_and_time(twice: Piece) -> None:
 def test_two_halves_of_a_bar_are_played_once() -> None:
     piece = reading.from_bytes(b"X:1\nT:Halves\nM:4/4\nL:1/4\nK:F\nF2|:FGAB|c2:|d2|e4|]\n", "halves.abc")
     assert any(first.number == second.number for first, second in zip(piece.bars, piece.bars[1:], strict=False))
-    rounds = [(bar.number, barwords.time_round(piece, at)) for at, bar in enumerate(piece.bars)]
+    rounds = [(bar.number, times) for bar, times in zip(piece.bars, piece.times_round, strict=True)]
     assert max(time for _, time in rounds) == 2
     assert rounds[-1][1] == 1
 

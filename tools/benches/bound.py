@@ -4,7 +4,7 @@ From the state just before each move the simulated learner is played on again an
 going back, skipping, each weighed by its rate. Of the runs that strike the same keys in about the same time, the note
 most often meant by the last of them is the best guess there can be (the Bayes decision, by rejection sampling: J. K.
 Pritchard et al., Mol. Biol. Evol. 16 (1999), from memory): it knows the learner's rates and all that came before.
-No follower can tie more presses rightly. Ours is told beside it, on the same moves.
+But for the chance of few moves no follower ties more presses rightly. Ours is told beside it, on the same moves.
 """
 
 from __future__ import annotations

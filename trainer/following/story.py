@@ -27,7 +27,7 @@ class Step(NamedTuple):
     press: int
     note: int  # -1: answers no note
     kind: str
-    shift: int  # displacement of the hand that played it, in semitones
+    shift: int  # displacement of the hand that played it, in semitones; of a slip how far off its note it was
     place: int  # latest moment begun after this press
     jumped: bool
 
@@ -98,7 +98,7 @@ class Line:
 
 
 # A story with one more press, not yet built: score, story, note (-1: none), what the press was taken for,
-# displacements of the hands after it, displacement of the hand that played it.
+# displacements of the hands after it, displacement of the hand that played it (of a slip how far off it was).
 Guess: TypeAlias = tuple[float, Line, int, str, tuple[int, int], int]
 
 

@@ -32,7 +32,6 @@ ENGLISH = "english"
 GERMAN = "german"
 # German letter names (common practice): B natural is H, B flat is B, sharps add -is, flats -es (E, A contract).
 _GERMAN = {"Bb": "B", "Bbb": "Heses", "Eb": "Es", "Ab": "As", "Ebb": "Eses", "Abb": "Asas"}
-_TIMES = {2: "second", 3: "third", 4: "fourth"}
 # Semitones in words, 1 to 12.
 _DISTANCES = ("", "a semitone", "a whole tone", "a minor third", "a major third", "a fourth", "a tritone", "a fifth",
               "a minor sixth", "a major sixth", "a minor seventh", "a major seventh", "an octave")  # fmt: skip
@@ -50,10 +49,7 @@ def letter_name(pitch: SpelledPitch, language: str = ENGLISH, *, natural: bool =
 
 def say_bar(piece: Piece, onset: Fraction) -> str:
     """``bar 3``, and where a repeat plays it again ``bar 3 (second time)``."""
-    index = piece.bar_index(onset)
-    times = piece.times_round[index] if piece.bars else 1
-    again = "" if times < 2 else f" ({_TIMES[times]} time)" if times in _TIMES else f" (time {times})"
-    return piece.bar_at(onset).words + again
+    return piece.bar_at(onset).words + piece.time_words(piece.bar_index(onset))
 
 
 def say_place(piece: Piece, note: int) -> str:

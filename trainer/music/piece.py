@@ -20,6 +20,9 @@ BOTH = "both"
 HANDS = (BOTH, RIGHT, LEFT)
 
 
+_TIMES = {2: "second", 3: "third", 4: "fourth"}
+
+
 @dataclass(frozen=True, slots=True)
 class Note:
     """One note to be played, ties already joined.
@@ -224,6 +227,13 @@ class Piece:
             times.append(found[bar.number])
             before = bar
         return tuple(times)
+
+    def time_words(self, index: int) -> str:
+        """Which time the bar at an index of `bars` is played: empty the first, then `` (second time)``."""
+        times = self.times_round[index] if self.bars else 1
+        if times < 2:
+            return ""
+        return f" ({_TIMES[times]} time)" if times in _TIMES else f" (time {times})"
 
     def beat_at(self, onset: Fraction) -> Fraction:
         """Beat within the bar, from 1, in the bar's felt beats; a pickup counts from the bar's end."""

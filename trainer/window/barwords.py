@@ -6,9 +6,6 @@ from trainer.following.reach import Reach
 from trainer.music.piece import Piece
 from trainer.window.strings import say
 
-# So many times round have a word of their own.
-_NAMED = 4
-
 
 def bar(number: int) -> str:
     """``bar 3``; the pickup has number 0."""
@@ -17,24 +14,24 @@ def bar(number: int) -> str:
 
 def bar_of(piece: Piece, index: int) -> str:
     """``bar 3``, and where a repeat plays it again ``bar 3 (second time)``, by its index in `Piece.bars`."""
-    return bar(piece.bars[index].number) + _again(piece, index) if piece.bars else bar(1)
+    return bar(piece.bars[index].number) + piece.time_words(index) if piece.bars else bar(1)
 
 
 def bars(piece: Piece, first: int, last: int) -> str:
     """``bars 1 to 4``, by the numbers printed; one bar alone by its name. Indices in `Piece.bars`."""
     begin, end = piece.bars[first].number, piece.bars[last].number
-    if begin == end and time_round(piece, first) == time_round(piece, last):
+    if begin == end and piece.times_round[first] == piece.times_round[last]:
         return bar_of(piece, first)
-    if time_round(piece, first) != time_round(piece, last):
+    if piece.times_round[first] != piece.times_round[last]:
         return say("bar.across", first=bar_of(piece, first), last=bar_of(piece, last))
     stretch = say("bar.some", first=begin, last=end) if begin else say("bar.from-upbeat", last=end)
-    return stretch + _again(piece, last)
+    return stretch + piece.time_words(last)
 
 
 def reached(piece: Piece, found: Reach) -> str:
     """How far a take went: ``bars 1 to 4 of 16``; into a repeat, which time the bars were played tells it better."""
     stretch = bars(piece, found.first, found.last)
-    return stretch if time_round(piece, found.last) > 1 else say("bar.of", stretch=stretch, bars=printed(piece))
+    return stretch if piece.times_round[found.last] > 1 else say("bar.of", stretch=stretch, bars=printed(piece))
 
 
 def printed(piece: Piece) -> int:
@@ -45,15 +42,3 @@ def printed(piece: Piece) -> int:
 def is_repeated(piece: Piece) -> bool:
     """Whether some bars are played more than once: on the page they stand written out."""
     return max(piece.times_round, default=1) > 1
-
-
-def time_round(piece: Piece, index: int) -> int:
-    """Which time the bar at this index of `Piece.bars` is played, from 1."""
-    return piece.times_round[index]
-
-
-def _again(piece: Piece, index: int) -> str:
-    times = time_round(piece, index)
-    if times < 2:
-        return ""
-    return say(f"bar.time.{times}") if times <= _NAMED else say("bar.times", times=times)

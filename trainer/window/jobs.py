@@ -87,16 +87,20 @@ def fitted(
     """A piece laid out so that `slots` systems stand in `room` pixels, and the ink of each.
 
     Tall systems are made smaller, down to staves of `least` pixels; a piece of one system larger, up to `most`. The
-    fingers are those of the key it is moved to: the hand plays there, whatever the eye reads.
+    fingers are those of the key it is moved to: the hand plays there, whatever the eye reads. How large it is drawn is
+    found once for the piece, so that another key neither waits for it nor moves the page, unless its fingers need room.
     """
-    piece = served(piece, move, hand_size)
     name = cache.name_for("set", json.dumps(packed(piece)), repr((look, slots, room, least, most)))
     kept = cache.fetch(name)
-    if not (isinstance(kept, dict) and kept.keys() == {"staff_px", "stacked"}):
-        look = _fitting(piece, look, slots, room, least, most)
-        kept = {"staff_px": look.staff_px, "stacked": look.stacked}
+    if not (isinstance(kept, dict) and kept.keys() == {"staff_px", "stacked", "fits"}):
+        found = _fitting(piece, look, slots, room, least, most)
+        kept = {"staff_px": found.staff_px, "stacked": found.stacked, "fits": _fits(piece, found, slots, room)}
         cache.keep(name, kept)
-    return engraved(piece, replace(look, **kept))
+    settled = replace(look, staff_px=kept["staff_px"], stacked=kept["stacked"])
+    here = served(piece, move, hand_size)
+    if kept["fits"] and not _fits(here, settled, slots, room):
+        settled = _fitting(here, look, slots, room, least, most)
+    return engraved(here, settled)
 
 
 def _fitting(piece: Piece, look: Look, slots: int, room: int, least: float, most: float) -> Look:

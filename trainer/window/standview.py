@@ -148,7 +148,7 @@ def _bar_words(stand: Stand) -> str:
         return ""
     onset = moments[min(stand.place, len(moments) - 1)].onset
     index, last = piece.bar_index(onset), barwords.printed(piece)
-    if barwords.time_round(piece, index) > 1:
+    if piece.times_round[index] > 1:
         return barwords.bar_of(piece, index)
     if piece.bars[index].number:
         return say("stand.bar", bar=piece.bars[index].number, bars=last)

@@ -1,0 +1,41 @@
+"""What the second process makes: the page for another key."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pytest
+
+from tools import staging
+from trainer.music.transpose import by_semitones
+from trainer.scores.engraving import Look
+from trainer.scores.library import find
+from trainer.scores.reading import read
+from trainer.window import jobs
+
+
+@pytest.fixture(autouse=True)
+def own_home() -> Iterator[None]:
+    with staging.home():
+        yield
+
+
+def test_another_key_has_its_own_fingers_on_a_page_as_large_found_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    sizes: list[Look] = []
+    fitting = jobs._fitting
+
+    def counted(*given: object) -> Look:
+        sizes.append(fitting(*given))  # type: ignore[arg-type]
+        return sizes[-1]
+
+    monkeypatch.setattr(jobs, "_fitting", counted)
+    piece = read(find("petzold-minuet-in-g"))
+    look = Look(1200, 36.0, ribbon_px=26.0)
+    pages = []
+    for semitones in (-3, -4):
+        move = by_semitones(piece.key, semitones).interval
+        pages.append(jobs.fitted(piece, look, 2, 640, 18.0, 60.0, move, "medium"))
+    assert len(sizes) == 1
+    assert {page.look.staff_px for page, _ in pages} == {sizes[0].staff_px}
+    fingers = [jobs.served(piece, by_semitones(piece.key, by).interval, "medium").notes for by in (-3, -4)]
+    assert [note.finger for note in fingers[0]] != [note.finger for note in fingers[1]]
