@@ -38,7 +38,7 @@ def test_a_habit_is_told_with_its_keys_and_its_evidence(journal: Journal) -> Non
                 wrong, asked = wrong + len(slips), asked + len(FA)
             play(journal, key, player="Ada", slips=slips, began=NOW - timedelta(days=day))
     found = habits(journal, "Ada", NOW.date())
-    assert found[0].sentence == f"in flat keys fa is played sharp, the key signature forgotten: {wrong} of {asked}"
+    assert found[0].sentence == f"in flat keys fa is played sharp, against the key signature: {wrong} of {asked}"
     assert len(found) <= 3
     assert habits(journal, "Ben", NOW.date()) == []
 

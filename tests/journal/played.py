@@ -37,7 +37,10 @@ def play(
     finish: bool = True,
     **about: object,
 ) -> Take:
-    """Play a piece evenly; `slips` are causes by note (a semitone too high), `late` factors on the way to a note."""
+    """Play a piece evenly.
+
+    `slips` are causes by note (a semitone too high, a forgotten sign left off), `late` factors on the way to a note.
+    """
     wish = plan(piece.key, to)
     take = journal.begin(piece, wish, **about)  # type: ignore[arg-type]
     expected = transposed(piece, wish.interval)
@@ -47,6 +50,8 @@ def play(
         cause = (slips or {}).get(index, RIGHT)
         at += beat * (late or {}).get(index, 1.0)
         offset = 0 if cause == RIGHT else 1
+        if cause == SIGNATURE and note.pitch.alteration:
+            offset = -note.pitch.alteration
         marks.append(Mark(index, index, cause, 1.0 if cause == RIGHT else 0.75, (), offset))
         if cause == SIGNATURE:
             marks[-1] = Mark(index, index, cause, 0.75, (("step", 0.25),), offset)

@@ -119,7 +119,7 @@ def _degree_words(degree: str, mode: str, minor: str, cause: str, offset: int) -
     name = degree_syllable(degree, mode, minor)
     aim = "sharp" if offset > 0 else "flat"
     return {
-        marks.SIGNATURE: f"{name} is played {aim}, the key signature forgotten",
+        marks.SIGNATURE: f"{name} is played {aim}, against the key signature",
         marks.ACCIDENTAL: f"{name} is played {aim}, the accidental carried over wrongly",
         marks.AS_WRITTEN: f"{name} is played as written",
         marks.STEP: f"{name} is taken a step too {'high' if offset > 0 else 'low'}",

@@ -20,7 +20,7 @@ from trainer.coaching.schedule import DUE, NEW_KEY, today
 from trainer.coaching.warmup import passage
 from trainer.coaching.work import work_of
 from trainer.following.marks import BRUSHED, EXTRA, MISSED, REPEATED, RIGHT, Mark
-from trainer.following.words import say, say_missed
+from trainer.following.words import say, say_missed, told_as
 from trainer.journal.errors import JournalError
 from trainer.journal.store import Journal
 from trainer.journal.summary import minutes_by_day
@@ -293,10 +293,11 @@ def _shown(slip: Slip) -> Block:
     engraved = _in_one_line(cut, stop == len(piece.bars))
     note = kept.index(slip.note)
     expected = transposed(cut, slip.move.interval)
+    cause = told_as(Mark(0, note, slip.cause, offset=slip.offset), cut, expected)
     drawn = []
     for system in engraved.systems:
         places = [place for place in system.notes if place.note == note]
-        marks = [pencil(slip.cause, slip.offset, p, cut.notes[note], expected.notes[note]) for p in places]
+        marks = [pencil(cause, slip.offset, p, cut.notes[note], expected.notes[note]) for p in places]
         drawn.append(laid_over(system, marks))
     often = f"in {slip.times} of {many(slip.takes, 'take')}".replace(" ", "\u00a0")
     head = f"{piece.title} in {slip.move.target.name}"

@@ -59,6 +59,19 @@ def say_place(piece: Piece, note: int) -> str:
     return f"{bar}, {written.hand} hand" if len(piece.hands) > 1 else bar
 
 
+def told_as(mark: Mark, written: Piece, expected: Piece) -> str:
+    """The cause as it is said and drawn: the mark's, but where no key in play has the sign, another key.
+
+    By its definition an altered letter is a signature forgotten, whatever the keys, so that a mark stays when page and
+    playing are transposed together. E for F is so too; but nobody forgets an F flat that stands in neither key.
+    """
+    if mark.cause != SIGNATURE or mark.note is None:
+        return mark.cause
+    note = expected.notes[mark.note]
+    kept = written.key_at(note.onset).alteration_of(note.pitch.letter)
+    return SIGNATURE if note.pitch.alteration + mark.offset in (0, kept) else WRONG
+
+
 def say(
     mark: Mark,
     written: Piece,
@@ -84,34 +97,29 @@ def say(
     note = expected.notes[mark.note]
     key = expected.key_at(note.onset)
     sung = syllable(note.pitch, key, minor)
-    played = spelled_for(note.pitch, mark.offset, mark.cause, key)
-    if mark.cause == SIGNATURE and played.alteration not in (
-        0,
-        written.key_at(note.onset).alteration_of(played.letter),
-    ):
-        # No key in play has that sign: it is the key beside, by its usual name.
-        played = spelled_for(note.pitch, mark.offset, WRONG, key)
+    cause = told_as(mark, written, expected)
+    played = spelled_for(note.pitch, mark.offset, cause, key)
 
     def name(pitch: SpelledPitch, natural: bool = False) -> str:
         return letter_name(pitch, language, natural=natural)
 
     right = name(note.pitch)
     high = "high" if mark.offset > 0 else "low"
-    if mark.cause == OCTAVE:
+    if cause == OCTAVE:
         what = f"{sung}, {right}: the right note {_octaves(mark.offset)} too {high}"
-    elif mark.cause == AS_WRITTEN:
+    elif cause == AS_WRITTEN:
         what = f"{sung} played as written: {name(written.notes[mark.note].pitch)} for {right}"
-    elif mark.cause == SIGNATURE:
+    elif cause == SIGNATURE:
         what = f"{sung} is {name(note.pitch, True)} here; {_whose(written, mark, played, note, name(played, True))}"
-    elif mark.cause == ACCIDENTAL:
+    elif cause == ACCIDENTAL:
         what = f"{sung} is {name(note.pitch, True)} here: the accidental moves along; you played {name(played, True)}"
-    elif mark.cause == STEP:
+    elif cause == STEP:
         what = f"{sung}, {right}: a step too {high}, {name(played)}"
-    elif mark.cause == DISPLACED:
+    elif cause == DISPLACED:
         what = f"{sung}, {right}: the hand lay {_distance(mark.offset)} too {high}"
-    elif mark.cause == BRUSHED:
+    elif cause == BRUSHED:
         what = f"the neighbouring key {name(played)} brushed beside {sung}, {right}"
-    elif mark.cause == REPEATED:
+    elif cause == REPEATED:
         what = f"{sung}, {right}: struck again"
     else:
         what = f"{sung} is {right} here; you played {name(played)}"

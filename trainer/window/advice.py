@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from trainer.following import marks
+from trainer.following.words import told_as
 from trainer.music.keys import MAX_ACCIDENTALS
 from trainer.music.piece import BOTH, LEFT, RIGHT
 from trainer.music.pitch import MusicError
@@ -47,7 +48,9 @@ class Advice:
 def slips(take: Finished) -> list[tuple[int, str]]:
     """Every slip as (note, cause), notes left out included; presses that belong to no note are not among them."""
     found = [
-        (mark.note, mark.cause) for mark in take.settled.marks if mark.note is not None and mark.cause != marks.RIGHT
+        (mark.note, told_as(mark, take.piece, take.expected))
+        for mark in take.settled.marks
+        if mark.note is not None and mark.cause != marks.RIGHT
     ]
     return found + [(note, marks.MISSED) for note in take.settled.missed]
 
@@ -55,20 +58,6 @@ def slips(take: Finished) -> list[tuple[int, str]]:
 def unplaced(take: Finished) -> int:
     """Slips that belong to no note: keys that are not in the piece."""
     return sum(mark.note is None and mark.cause != marks.RIGHT for mark in take.settled.marks)
-
-
-def _forgotten(take: Finished) -> int:
-    """Slips that took no heed of the key signature: a sign of the target key left off, or one of the written key kept.
-
-    The same cause also names a letter altered where neither key has a sign; no signature could have helped there.
-    """
-    count = 0
-    for mark in take.settled.marks:
-        if mark.cause == marks.SIGNATURE and mark.note is not None:
-            meant = take.expected.notes[mark.note]
-            kept = take.piece.key_at(meant.onset).alteration_of(meant.pitch.letter)
-            count += meant.pitch.alteration + mark.offset in (0, kept)
-    return count
 
 
 def advise(take: Finished, letters: str) -> list[Advice]:
@@ -87,7 +76,7 @@ def _all(take: Finished, letters: str) -> Iterator[Advice]:
     yield from _cluster(take, wish, wrong)
     yield from _hand(take, wish, wrong)
     causes = Counter(cause for _, cause in wrong)
-    forgotten = _forgotten(take)
+    forgotten = causes[marks.SIGNATURE]
     if forgotten >= 2:
         words = say("advice.signature", key=key_name(take.plan.target, letters), count=forgotten)
         yield Advice(words, wish, 1.4 * forgotten, pattern="pentascale")

@@ -10,6 +10,7 @@ from pygame import Rect
 from trainer.following import marks
 from trainer.following.diagnosis import spelled_for
 from trainer.following.marks import Mark, Move
+from trainer.following.words import told_as
 from trainer.listening.press import Press
 from trainer.music.piece import BOTH, Piece
 from trainer.music.pitch import Interval
@@ -101,19 +102,19 @@ class Marking:
     def _stroke(self, mark: Mark, press: Press, note: int, spot: Spot, room: Room) -> Stroke:
         tone = self._tone
         expected = self._expected.notes[note].pitch
-        if mark.cause == marks.AS_WRITTEN:
+        cause = told_as(mark, self._piece, self._expected) if mark.note is not None else marks.EXTRA
+        if cause == marks.AS_WRITTEN:
             return pencil.ring(spot, tone, room, letter_name(self._piece.notes[note].pitch, self._letters))
-        if mark.cause in (marks.SIGNATURE, marks.ACCIDENTAL):
+        if cause in (marks.SIGNATURE, marks.ACCIDENTAL):
             return pencil.accidental(spot, tone, room, expected.alteration)
-        if mark.cause == marks.STEP:
+        if cause == marks.STEP:
             return pencil.arrow(spot, tone, room, up=mark.offset < 0)
-        if mark.cause == marks.OCTAVE:
+        if cause == marks.OCTAVE:
             return pencil.eight(spot, tone, room, up=mark.offset < 0)
-        if mark.cause == marks.BRUSHED:
+        if cause == marks.BRUSHED:
             return pencil.tick(spot, tone, room)
         offset = press.pitch - expected.midi
         key = self._expected.key_at(self._expected.notes[note].onset)
-        cause = mark.cause if mark.note is not None else marks.EXTRA
         sounded = spelled_for(expected, offset, marks.WRONG, key)
         return pencil.head(spot, tone, room, cause, sounded.steps - expected.steps)
 
