@@ -6,7 +6,7 @@ import numpy
 import pytest
 from pygame import Rect
 
-from trainer.following.marks import EXTRA
+from trainer.following.marks import EXTRA, WRONG
 from trainer.window.pencil import Room, Spot, bracket, head, ring
 
 SPACE = 10.0
@@ -24,6 +24,16 @@ def test_stray_keys_beside_a_first_note_leave_signature_and_one_another_alone(st
     for rect in (first, second):
         assert rect.left > NOTE.x
         assert not rect.colliderect(signature)
+
+
+def test_a_wrong_key_stands_beside_its_own_note_before_a_barline() -> None:
+    """A head a step lower to the left, a barline close by on the right: it is not drawn in the bar that follows."""
+    ink = numpy.zeros((400, 120), bool)
+    ink[116:118, 40:80] = True
+    ink[66:78, 60:70] = True
+    drawn = head(NOTE, "#000000", Room(ink), WRONG, -1).rect
+    assert drawn.right <= 116
+    assert abs(drawn.centerx - NOTE.x) < 1.5 * SPACE
 
 
 def test_a_longer_run_keeps_its_bracket_where_the_shorter_one_was() -> None:

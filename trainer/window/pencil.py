@@ -288,8 +288,9 @@ def head(spot: Spot, tone: str, room: Room, cause: str, steps: int) -> Stroke:
     """A small head at the pitch that sounded, `steps` letters above the spot: hollow, doubled or struck through."""
     s = spot.space * 0.86
     y = spot.y - steps * spot.space / 2
-    choices = [_box(spot.x + aside * spot.space, y, 3.1 * s, 2.2 * s) for aside in (2.5, -2.5, 3.6, -3.6, 4.8, 6.0)]
-    rect = room.best(choices)
+    # A wrong key stays close beside the note it was meant for: farther off it could be taken for another's.
+    wide, asides = (1.7, (1.9, -1.4, 1.4, -2.0)) if cause == marks.WRONG else (3.1, (2.5, -2.5, 3.6, -3.6, 4.8, 6.0))
+    rect = room.best([_box(spot.x + aside * spot.space, y, wide * s, 2.2 * s) for aside in asides])
     x, y = rect.width / 2, rect.height / 2
     if cause == marks.WRONG:
         body = sign(HALF_HEAD, x - 0.63 * s, y, s, tone)
