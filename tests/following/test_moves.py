@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
+from fractions import Fraction
 
 import pytest
 
@@ -13,6 +15,8 @@ from trainer.following.marks import BRUSHED, HESITATED, RIGHT, SKIPPED, WENT_BAC
 from trainer.following.settling import settled
 from trainer.following.story import HIT, Step
 from trainer.listening.press import Press
+from trainer.music.piece import Note
+from trainer.music.pitch import SpelledPitch
 from trainer.music.transpose import plan, transposed
 from trainer.scores.library import find
 from trainer.scores.reading import read
@@ -66,6 +70,25 @@ def test_two_presses_at_the_end_that_fit_elsewhere_are_no_move() -> None:
     assert not [move for move in settled.moves if move.kind == WENT_BACK]
     _, settled = follow(take([*range(8, 36), 0, 1, 2, 3, 4]))
     assert [move.goal for move in settled.moves if move.kind == WENT_BACK]
+
+
+@pytest.mark.parametrize(("struck", "goals"), [([3], []), ([3, 4], [9])])
+def test_one_chord_that_stands_elsewhere_is_no_move(struck: list[int], goals: list[int]) -> None:
+    """The last chord missed so that it is another: only when that is played on from was it gone back to."""
+    roots = "C3 A3 F3 D3 B3 G3 E3 C4 A4 F4 D4 G4".split()
+    chords = [
+        Note(f"n{at}.{up}", replace(root, octave=root.octave + up), Fraction(at), Fraction(1))
+        for at, root in enumerate(map(SpelledPitch.parse, roots))
+        for up in (0, 1, 2)
+    ]
+    written = replace(tune("C", " ".join(roots)), notes=tuple(chords))
+    expected = transposed(written, plan(written.key, "Eb").interval)
+    order = [*range(len(roots) - 1), *struck]
+    follower = Follower(written, expected)
+    for at, moment in enumerate(order):
+        for spread, note in enumerate(expected.moments[moment].notes):
+            follower.hear(Press(0.6 * at + 0.01 * spread, expected.notes[note].midi))
+    assert [move.goal for move in follower.settle().moves if move.kind == WENT_BACK] == goals
 
 
 def test_a_neighbouring_key_caught_with_a_right_one_is_tied_to_it() -> None:

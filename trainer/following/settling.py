@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Mapping
 from statistics import median
 
@@ -31,7 +30,7 @@ BACK = 1.0  # beats back, at the least, that make a move (common practice, no so
 MANY = 4  # moments left out that make going on a skip
 LATELY = 12  # presses that tell the tempo before a move
 IN_TIME = 1.3  # times the wait due, or as much less, that notes left out in time may take (tuned)
-SURE = 3  # right presses that must follow before a move is told: two may fit anywhere
+SURE = 3  # right presses, of more than one moment, that must follow before a move is told: fewer may fit anywhere
 RUN = 3  # presses at one constant interval that make a displaced run (the vocabulary's definition)
 
 
@@ -186,7 +185,7 @@ def _moves(ground: Ground, presses: list[Press], steps: list[Step]) -> list[Move
             passed = _passed(ground, playing, came, went)
             skipped = passed >= MANY or (jumped >= 0 and passed >= FEW and not _in_time(ground, presses, left, step))
             back = jumped >= 0 and went < came and _beats_back(ground, came, went) >= BACK
-            sure = _played_on(steps, number) >= SURE
+            sure = _played_on(steps, number)
             if (skipped or back) and sure:
                 first = jumped if jumped >= 0 else step.press
                 at = presses[first].at
@@ -225,14 +224,21 @@ def _in_time(ground: Ground, presses: list[Press], before: Step, after: Step) ->
     return 1.0 / IN_TIME < (presses[after.press].at - presses[before.press].at) / due < IN_TIME
 
 
-def _played_on(steps: list[Step], number: int) -> int:
-    """Right presses from one on, displaced alike, up to the next jump; not counted further than is asked."""
-    right: Counter[int] = Counter()
-    for step in steps[number:]:
-        if max(right.values(), default=0) >= SURE or (step.jumped and right):
+def _played_on(steps: list[Step], number: int) -> bool:
+    """Whether the player went on from a step: enough right presses, displaced alike, of more than one moment.
+
+    Looked for up to the next jump. The keys of one chord may be those of another by chance, all at once.
+    """
+    right: dict[int, list[int]] = {}
+    for later, step in enumerate(steps[number:]):
+        if step.jumped and later:
             break
-        right[step.shift] += step.kind == HIT
-    return max(right.values(), default=0)
+        if step.kind == HIT:
+            places = right.setdefault(step.shift, [])
+            places.append(step.place)
+            if len(places) >= SURE and min(places) < max(places):
+                return True
+    return False
 
 
 def _passed(ground: Ground, playing: set[int], came: int, went: int) -> int:
