@@ -69,7 +69,7 @@ def test_ids_of_a_repeat_stay_unique() -> None:
 def test_a_note_over_the_barline_is_tied_and_keeps_its_first_id() -> None:
     made = piece(note("long", "E4", 3, 3))
     root = ET.fromstring(to_musicxml(made).encode())
-    tied = [(n.get("id"), [t.get("type") for t in n.iterfind("tie")]) for n in root.iter("note") if n.find("pitch")]
+    tied = [(n.get("id"), [t.get("type") for t in n.iterfind("tie")]) for n in root.iterfind(".//note[pitch]")]
     assert tied == [("long", ["start"]), ("long-t1", ["stop"])]
     assert again(made).notes == made.notes
 
@@ -77,7 +77,7 @@ def test_a_note_over_the_barline_is_tied_and_keeps_its_first_id() -> None:
 def test_accidentals_hold_for_their_bar_in_reading_order_over_all_voices() -> None:
     made = piece(note("a", "F#4", 1, 1), note("b", "F4", 2, 1, voice=2), note("c", "F#4", 3, 1), note("d", "F4", 4, 1))
     root = ET.fromstring(to_musicxml(made).encode())
-    printed = {n.get("id"): n.findtext("accidental") for n in root.iter("note") if n.find("pitch")}
+    printed = {n.get("id"): n.findtext("accidental") for n in root.iterfind(".//note[pitch]")}
     assert printed == {"a": "sharp", "b": "natural", "c": "sharp", "d": None}
 
 

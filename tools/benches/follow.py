@@ -1,4 +1,5 @@
-"""Measure the follower: ``python tools/bench.py follow [--takes N] [--seed N] [--tuning] [--compare] [--latency]``.
+"""Measure the follower: ``python tools/bench.py follow [--takes N] [--seed N] [--tuning] [--still] [--compare]``,
+or ``--latency``.
 
 Pieces come from music21's corpus: every second one, in order of name, was used for tuning, the others (and other
 seeds) for the figures reported. Takes come from `tools.learner` and `tools.expert`, whose truth is known.
@@ -11,14 +12,14 @@ import random
 import time
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from pathlib import Path
 
 from tools.benches import others
 from tools.benches.scoring import Score, score
 from tools.expert import perform
-from tools.learner import LEVELS, simulate
+from tools.learner import CLEAN, LEVELS, simulate
 from trainer.following.follower import Follower
 from trainer.following.marks import CAUSES
 from trainer.listening.press import Press
@@ -52,6 +53,7 @@ def run(argv: Sequence[str]) -> int:
     parser.add_argument("--takes", type=int, default=40, help="takes of each kind")
     parser.add_argument("--seed", type=int, default=2026)
     parser.add_argument("--tuning", action="store_true", help="the pieces used for tuning instead of the others")
+    parser.add_argument("--still", action="store_true", help="learners who never go back or skip")
     parser.add_argument("--compare", action="store_true", help="the open libraries' matchers on the same takes")
     parser.add_argument("--latency", action="store_true", help="only time and memory as pieces grow")
     args = parser.parse_args(argv)
@@ -73,9 +75,12 @@ def run(argv: Sequence[str]) -> int:
 def _measure(kind: str, args: argparse.Namespace) -> Told:
     told = Told()
     size = EXPERTS.get(kind, SHORT)
+    who = LEVELS.get(kind, CLEAN)
+    if args.still:
+        who = replace(who, back=0.0, skip=0.0)
     for number, (written, expected) in enumerate(pieces(args.takes, args.seed, size, tuning=args.tuning)):
         seed = args.seed * 1000 + number
-        take = perform(expected, seed) if kind in EXPERTS else simulate(written, expected, kind, seed)
+        take = perform(expected, seed) if kind in EXPERTS else simulate(written, expected, who, seed)
         if not take.presses:
             continue
         follower = Follower(written, expected)
