@@ -9,7 +9,7 @@ import shutil
 import subprocess
 import sys
 
-from environment import LOCKS, ROOT, prepare
+from environment import HEADERS, LOCKS, ROOT, can_build_midi, midi_is_here, prepare
 
 # Program the system tests call -> Debian package that brings it.
 PARTS = {"jackd": "jackd2", "Xvfb": "xvfb", "xdotool": "xdotool"}
@@ -20,6 +20,8 @@ AUDIT_S = 60
 def system_parts() -> None:
     """Get the programs the system tests need, or print the one line that does."""
     missing = [package for program, package in PARTS.items() if not shutil.which(program)]
+    if not midi_is_here() and not can_build_midi():
+        missing += HEADERS
     if not missing:
         return
     line = f"apt-get install -y {' '.join(missing)}"
@@ -66,8 +68,10 @@ def audited(python: pathlib.Path) -> bool:
 
 
 def main() -> int:
-    python = prepare("test")
+    prepare("test")
     system_parts()
+    # Again, for what the system's packages have just made possible.
+    python = prepare("test")
     steps = (
         ["ruff", "check", "."],
         ["ruff", "format", "--check", "."],

@@ -16,6 +16,8 @@ PLACE = ROOT / ".venv"
 LOCKS = ROOT / "tools" / "lock"
 # python-rtmidi has wheels for the first two, pygame for the third as well (July 2025 releases).
 WANTED = ((3, 12), (3, 11), (3, 13))
+# Debian's packages python-rtmidi is built with where there is no wheel of it.
+HEADERS = ("g++", "pkg-config", "python3-dev", "libasound2-dev", "libjack-jackd2-dev")
 
 
 def _works(command: list[str], version: tuple[int, int]) -> bool:
@@ -71,6 +73,8 @@ def prepare(kind: str = "run") -> pathlib.Path:
         The environment's interpreter.
     """
     if python().exists() and any(is_installed(each) for each in {kind, "test"}):
+        if not midi_is_here():
+            _build_midi()
         return python()
     if not _works([str(python())], _version_of(python())):
         command = interpreter()
@@ -80,17 +84,57 @@ def prepare(kind: str = "run") -> pathlib.Path:
             raise SystemExit(
                 "The environment could not be made: is there room on the disk, and may this folder be written?"
             )
-    if _version_of(python()) >= (3, 13) or (platform.system(), platform.machine()) == ("Linux", "aarch64"):
-        print("No python-rtmidi for this Python: MIDI will come through pygame instead.", flush=True)
-    pip = [str(python()), "-m", "pip", "install", "--quiet", "--disable-pip-version-check"]
     steps = (
         ["--require-hashes", "--requirement", str(LOCKS / f"{kind}.txt")],
         ["--no-deps", "--no-build-isolation", "--no-index", "--editable", str(ROOT)],
     )
-    if any(subprocess.run([*pip, *step]).returncode for step in steps):
+    if any(subprocess.run([*_pip(), *step]).returncode for step in steps):
         raise SystemExit("The packages could not be installed: check the connection to PyPI and run the command again.")
+    if not midi_is_here() and not _build_midi():
+        print("No python-rtmidi for this Python: MIDI will come through pygame instead.", flush=True)
+        if shutil.which("apt-get"):
+            print(f"To have it built at the next start: sudo apt-get install {' '.join(HEADERS)}", flush=True)
     _marker(kind).write_text(_stamp(kind))
     return python()
+
+
+def midi_is_here() -> bool:
+    """Whether python-rtmidi is in the environment; on most systems its wheel has come with the other packages."""
+    return any(any(PLACE.glob(f"{lib}/site-packages/rtmidi")) for lib in ("lib/python3*", "Lib"))
+
+
+def can_build_midi() -> bool:
+    """Whether python-rtmidi can be built here: on Linux, with a compiler and the headers of `HEADERS`."""
+    if platform.system() != "Linux" or not (shutil.which("c++") and shutil.which("pkg-config")):
+        return False
+    if subprocess.run(["pkg-config", "--exists", "alsa", "jack"]).returncode:
+        return False
+    ask = "import sysconfig; print(sysconfig.get_path('include'))"
+    found = subprocess.run([str(python()), "-c", ask], capture_output=True, text=True)
+    return (pathlib.Path(found.stdout.strip()) / "Python.h").exists()
+
+
+def _build_midi() -> bool:
+    """Build python-rtmidi where it has no wheel; False where that cannot be done. It is tried once."""
+    tried = PLACE / "tried-to-build-midi"
+    if tried.exists() or not can_build_midi():
+        return False
+    tried.touch()
+    print("Building python-rtmidi for this Python (once, half a minute) …", flush=True)
+    # Its builders are looked for by name.
+    path = os.pathsep.join([str(python().parent), os.environ.get("PATH", os.defpath)])
+    steps = (
+        ["--require-hashes", "--requirement", str(LOCKS / "build.txt")],
+        ["--require-hashes", "--no-deps", "--no-build-isolation", "--requirement", str(LOCKS / "midi.txt")],
+    )
+    return not any(
+        subprocess.run([*_pip(), *step], env=os.environ | {"PATH": path}, capture_output=True).returncode
+        for step in steps
+    )
+
+
+def _pip() -> list[str]:
+    return [str(python()), "-m", "pip", "install", "--quiet", "--disable-pip-version-check"]
 
 
 def is_installed(kind: str) -> bool:

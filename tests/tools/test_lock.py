@@ -73,6 +73,17 @@ def test_the_list_for_checks_holds_the_one_for_running() -> None:
     }.items()
 
 
+def test_midi_is_built_from_the_version_whose_wheels_are_installed_elsewhere() -> None:
+    """By builders that leave the packages of the checks as they are."""
+    (wheel,), (source,) = pins("test")["python-rtmidi"], pins("midi")["python-rtmidi"]
+    assert source.marker is None
+    assert source.specifier == wheel.specifier
+    test, build = pins("test"), pins("build")
+    assert {"meson-python", "cython", "ninja", "wheel"} <= build.keys()
+    for name in build.keys() & test.keys():
+        assert build[name][0].specifier == test[name][0].specifier
+
+
 def test_what_these_packages_need_is_pinned_too() -> None:
     """Followed through what is installed here, from package to package."""
     pinned, seen, waiting = pins("test"), set(), [*asked("test")]

@@ -37,9 +37,9 @@ def test_it_starts_without_the_internet_once_installed(environment: ModuleType, 
     assert "E♭ major" in done.stdout
 
 
-def test_it_is_made_anew_when_what_it_needs_changes(
-    environment: ModuleType, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+@pytest.fixture
+def asked(environment: ModuleType, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> list[list[str]]:
+    """The commands an environment in an empty folder, where nothing is really installed, would run."""
     for name in ("pyproject.toml", "tools/lock/run.txt", "tools/lock/test.txt"):
         (tmp_path / name).parent.mkdir(parents=True, exist_ok=True)
         (tmp_path / name).write_bytes((ROOT / name).read_bytes())
@@ -54,6 +54,13 @@ def test_it_is_made_anew_when_what_it_needs_changes(
     monkeypatch.setattr(
         environment.subprocess, "run", lambda words, **_: asked.append(words) or subprocess.CompletedProcess(words, 0)
     )
+    return asked
+
+
+def test_it_is_made_anew_when_what_it_needs_changes(
+    environment: ModuleType, asked: list[list[str]], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(environment, "midi_is_here", lambda: True)
     environment.prepare("test")
     assert "--require-hashes" in asked[0]
     assert {"--no-deps", "--no-index"} <= set(asked[1])
@@ -63,3 +70,26 @@ def test_it_is_made_anew_when_what_it_needs_changes(
     lock.write_text(lock.read_text() + "\n")
     environment.prepare("test")
     assert len(asked) == 4
+
+
+def test_where_there_is_no_wheel_midi_is_built_once_it_can_be(
+    environment: ModuleType,
+    asked: list[list[str]],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    able = False
+    monkeypatch.setattr(environment, "can_build_midi", lambda: able)
+    assert not environment.midi_is_here()
+    environment.prepare()
+    assert len(asked) == 2
+    assert "MIDI will come through pygame" in capsys.readouterr().out
+    able = True
+    environment.prepare()
+    assert [Path(words[-1]).name for words in asked[2:]] == ["build.txt", "midi.txt"]
+    assert all("--require-hashes" in words for words in asked[2:])
+    environment.prepare()
+    assert len(asked) == 4, "what could not be built is not tried at every start"
+    (tmp_path / ".venv" / "lib" / "python3.13" / "site-packages" / "rtmidi").mkdir(parents=True)
+    assert environment.midi_is_here()

@@ -124,6 +124,9 @@ class PianoVoice:
                 self._stdin.write(line + "\n")
                 self._stdin.flush()
             except (OSError, ValueError):
+                # What is left in the broken pipe would complain when it is collected.
+                with contextlib.suppress(OSError, ValueError):
+                    self._stdin.close()
                 if self._restarts < _RESTARTS:
                     self._restarts += 1
                     self._keeper = self._start(again=True)
