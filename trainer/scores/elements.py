@@ -7,8 +7,8 @@ import xml.etree.ElementTree as ET
 from fractions import Fraction
 
 from trainer.music import chordsymbol
-from trainer.music.keys import MAX_ACCIDENTALS, mode_named
-from trainer.music.piece import Note
+from trainer.music.keys import MAX_ACCIDENTALS, Key, mode_named
+from trainer.music.piece import LEFT, Note
 from trainer.music.pitch import Interval, SpelledPitch
 from trainer.scores.notating import VALUES, Chord
 from trainer.scores.unfolding import Signs
@@ -183,6 +183,37 @@ def write_pitch(element: ET.Element, note: Note) -> None:
     ET.SubElement(pitch, "octave").text = str(note.pitch.octave)
 
 
+def write_key(attributes: ET.Element, key: Key) -> None:
+    element = ET.SubElement(attributes, "key")
+    ET.SubElement(element, "fifths").text = str(key.signature)
+    ET.SubElement(element, "mode").text = key.full_mode
+
+
+def write_tempo(measure: ET.Element, tempo: float, offset: int) -> None:
+    direction = ET.SubElement(measure, "direction", placement="above")
+    metronome = ET.SubElement(ET.SubElement(direction, "direction-type"), "metronome")
+    metronome.set("print-object", "no")
+    ET.SubElement(metronome, "beat-unit").text = "quarter"
+    ET.SubElement(metronome, "per-minute").text = f"{tempo:g}"
+    if offset:
+        ET.SubElement(direction, "offset").text = str(offset)
+    ET.SubElement(direction, "sound", tempo=f"{tempo:.10g}")
+
+
+def write_signs(notations: ET.Element, note: Note, fingers: bool) -> None:
+    """The note's ornament, and its finger where fingers are wished."""
+    if note.ornament in SIGNS:
+        ET.SubElement(ET.SubElement(notations, "ornaments"), SIGNS[note.ornament])
+    elif note.ornament == "tremolo":
+        ET.SubElement(ET.SubElement(notations, "ornaments"), "tremolo", type="single").text = "3"
+    if note.finger and fingers:
+        fingering = ET.SubElement(ET.SubElement(notations, "technical"), "fingering")
+        fingering.text = str(note.finger)
+        fingering.set("placement", "below" if note.hand == LEFT else "above")
+    if note.ornament == "arpeggio":
+        ET.SubElement(notations, "arpeggiate")
+
+
 def write_value(element: ET.Element, chord: Chord, accidental: int | None = None) -> None:
     value = chord.value
     ET.SubElement(element, "type").text = value.name
@@ -205,7 +236,8 @@ def write_tuplet(note: ET.Element, chord: Chord) -> None:
 
 def write_tuplet_marks(notations: ET.Element, chord: Chord) -> None:
     if chord.tuplet_start:
-        ET.SubElement(notations, "tuplet", type="start", number="1")
+        bracket = "yes" if chord.tuplet_bracket else "no"
+        ET.SubElement(notations, "tuplet", type="start", number="1", bracket=bracket)
     if chord.tuplet_stop:
         ET.SubElement(notations, "tuplet", type="stop", number="1")
 

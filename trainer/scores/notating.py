@@ -50,6 +50,7 @@ class Chord:
     beams: list[str] = field(default_factory=list)
     tuplet_start: bool = False
     tuplet_stop: bool = False
+    tuplet_bracket: bool = False
     whole_bar: bool = False
 
     @property
@@ -166,6 +167,7 @@ def voice_in_bar(
         chords += _rests(bar, at, end)
     _mark_tuplets(chords, start)
     _beam(chords, bar)
+    _bracket(chords)
     return chords
 
 
@@ -210,6 +212,14 @@ def _mark_tuplets(chords: list[Chord], start: Fraction) -> None:
         chords[-1].tuplet_stop = True
 
 
+def _bracket(chords: list[Chord]) -> None:
+    """A tuplet takes a bracket where no beam holds it together."""
+    for at, chord in enumerate(chords):
+        if chord.tuplet_start:
+            stop = next((place for place in range(at, len(chords)) if chords[place].tuplet_stop), at)
+            chord.tuplet_bracket = not all(one.beams for one in chords[at : stop + 1])
+
+
 def _beam(chords: list[Chord], bar: Bar) -> None:
     """Beam notes shorter than a quarter within beats; plain eighths within half a 4/4 bar or a whole 3/4 bar."""
     beat = bar.beat_quarters
@@ -250,13 +260,14 @@ def _join(run: list[Chord]) -> None:
 
 
 class Accidentals:
-    """Which accidental a note needs: the signature first, then what was written earlier in the bar on its line."""
+    """Which accidental a note needs: the signature first, then what was written after it in the bar on its line."""
 
     def __init__(self) -> None:
         self._key: Key | None = None
         self._seen: dict[int, int] = {}
 
-    def new_bar(self, key: Key) -> None:
+    def new_signature(self, key: Key) -> None:
+        """A bar begins, or another signature within it."""
         self._seen = {}
         self._key = key
 

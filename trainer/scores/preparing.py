@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from fractions import Fraction
 from math import lcm
 from typing import TypeVar
@@ -63,3 +63,34 @@ def syllables(words: Sequence[Word]) -> dict[Fraction, tuple[str, bool]]:
     """By onset, each syllable and whether it goes on from the one before."""
     joins = (False, *(word.text.endswith("-") for word in words))
     return {word.onset: (word.text, joined) for word, joined in zip(words, joins, strict=False)}
+
+
+def singing(notes: Sequence[Note], words: Iterable[Fraction]) -> dict[Fraction, int]:
+    """For each onset that has words, the note they stand under: the right hand's and the first voice's before others,
+    for the melody of a bass, or of a voice that divides, is in another hand or voice.
+    """
+    onsets = set(words)
+    found: dict[Fraction, tuple[bool, int, int]] = {}
+    for index, note in enumerate(notes):
+        if note.onset in onsets and not note.grace:
+            place = (note.hand == LEFT, note.voice, index)
+            found[note.onset] = min(place, found.get(note.onset, place))
+    return {onset: index for onset, (_, _, index) in found.items()}
+
+
+def stems_apart(home: Mapping[int, set[int]], on: Mapping[int, set[int]]) -> dict[int, str]:
+    """Stems of the voices of a staff that a third one crosses into, which the engraver would turn all one way.
+
+    Parameters
+    ----------
+    home : mapping of staff to voices
+        The voices of one bar that belong to each staff.
+    on : mapping of voice to staves
+        Where its notes stand in that bar.
+    """
+    stems: dict[int, str] = {}
+    for staff, voices in home.items():
+        own = [voice for voice in sorted(voices) if on[voice] == {staff}]
+        if len(own) > 1 and any(staff in on[voice] for voice in on if voice not in voices):
+            stems |= {voice: "up" if voice == own[0] else "down" for voice in own}
+    return stems

@@ -291,7 +291,7 @@ class _System:
                 d = element.get("d", "")
                 if not element.get("transform"):
                     ys += [float(y) for _, y in _PAIRS.findall(d)]
-            elif tag == "polygon":
+            elif tag in ("polygon", "polyline"):
                 ys += [float(y) for _, y in _PAIRS.findall(element.get("points", ""))]
             elif tag == "use":
                 found = _MOVE.search(element.get("transform", ""))
@@ -381,7 +381,7 @@ class _System:
         definitions.extend(self.page.glyphs[name] for name in sorted(used) if name in self.page.glyphs)
         out.extend(self.page.styles)
         ET.SubElement(out, f"{_SVG}style").text = (
-            "g.page-margin{font-family:STIXGeneral,Times,serif}path,polygon,ellipse,rect{stroke:currentColor}"
+            "g.page-margin{font-family:STIXGeneral,Times,serif}path,polygon,polyline,ellipse,rect{stroke:currentColor}"
             ".staff>path,.barLine path,.ledgerLines path,.stem path{shape-rendering:crispEdges}"
         )
         holder = ET.SubElement(out, f"{_SVG}g", {"class": "page-margin", "fill": self.ink, "stroke-width": "0"})

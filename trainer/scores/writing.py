@@ -8,24 +8,25 @@ from __future__ import annotations
 
 import xml.etree.ElementTree as ET
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
-from trainer.music.keys import Key
 from trainer.music.piece import LEFT, RIGHT, Bar, Note, Piece
 from trainer.scores.elements import (
     ACCIDENTALS,
-    SIGNS,
     write_harmony,
+    write_key,
     write_lyric,
     write_pitch,
+    write_signs,
+    write_tempo,
     write_tuplet,
     write_tuplet_marks,
     write_value,
 )
 from trainer.scores.notating import Accidentals, Chord, clefs, voice_in_bar
-from trainer.scores.preparing import by_bar, divisions_of, staves_of, syllables, unique_names
+from trainer.scores.preparing import by_bar, divisions_of, singing, staves_of, stems_apart, syllables, unique_names
 from trainer.scores.written import LEFT_VOICES
 
 # Percent of the piano's: usual for the voice over an accompaniment (common practice, no source).
@@ -80,6 +81,7 @@ class _Writer:
         self.colours = printing.colours if printing else {}
         self.names = unique_names(piece.notes, by_index=printing is not None)
         self.used = set(self.names)
+        self.fingers = printing is None or printing.fingers
         self.bars = piece.bars or (Bar(1, Fraction(0), piece.length or Fraction(4)),)
         self.staves = staves_of(piece)
         self.divisions = divisions_of(piece, self.bars)
@@ -87,16 +89,22 @@ class _Writer:
         self.chords = by_bar(self.bars, ((word.onset, word.text) for word in chords))
         tempi = () if printing else piece.tempi or ((Fraction(0), piece.tempo),)
         self.tempi = by_bar(self.bars, tempi)
-        self.keys = by_bar(self.bars, ((change.onset, change.key) for change in piece.keys))
+        # A page shows a key that changes within a bar from the next bar on, with accidentals until then: the engraver
+        # knows no signature within a bar. A file says it where it changes.
+        changes = () if printing else tuple((change.onset, change.key) for change in piece.keys)
+        within = by_bar(self.bars, changes)
+        self.within = {at: [one for one in found if one[0] > self.bars[at].onset] for at, found in within.items()}
         self.accidentals = {staff: Accidentals() for staff in self.staves}
         self.clefs = {staff: clefs(self.bars, (n for n in piece.notes if self._staff(n) == staff), home)
                       for staff, home in self.staves.items()}  # fmt: skip
         self.sounding, self.graces = self._spread()
         self.shown: dict[tuple[int, Fraction], int] = {}
+        self.stems: dict[int, str] = {}
         self.grace_bars: dict[int, list[tuple[int, Fraction]]] = defaultdict(list)
         for place in self.graces:
             self.grace_bars[piece.bar_index(place[1]) if piece.bars else 0].append(place)
         self.lyrics = syllables(piece.lyrics if printing is None or (printing.words and not piece.sung) else ())
+        self.worded = singing(piece.notes, self.lyrics)
         self.ribboned: set[tuple[int, Fraction]] = set()
 
     def document(self) -> str:
@@ -199,7 +207,7 @@ class _Writer:
             ET.SubElement(measure, "print", {"new-system": "yes"})
         self._attributes(measure, index, bar)
         for onset, tempo in self.tempi.get(index, ()):
-            self._tempo(measure, onset - bar.onset, tempo)
+            write_tempo(measure, tempo, self._ticks(onset - bar.onset))
         for onset, text in self.chords.get(index, ()):
             write_harmony(measure, text, self._ticks(onset - bar.onset))
         home = {1: {v for v in self.sounding[index] if v <= LEFT_VOICES}, 2: set()}
@@ -213,31 +221,36 @@ class _Writer:
         written = {voice: voice_in_bar(bar, self.sounding[index].get(voice, ()), [on for v, on in small if v == voice])
                    for staff in self.staves for voice in sorted(home[staff])}  # fmt: skip
         self._choose_accidentals(index, bar, written)
+        on = {voice: {self._staff(self.piece.notes[i]) for chord in chords for i in chord.notes}
+              for voice, chords in written.items()}  # fmt: skip
+        self.stems = stems_apart(home, on)
         for staff in self.staves:
             for voice in sorted(home[staff]):
                 if not first:
                     backup = ET.SubElement(measure, "backup")
                     ET.SubElement(backup, "duration").text = str(self._ticks(bar.length))
                 first = False
+                below = voice != min(home[staff])
                 for chord in written[voice]:
-                    self._chord(measure, chord, voice, staff)
+                    self._chord(measure, chord, voice, staff, below)
                 if index == len(self.bars) - 1:
-                    for after in self.graces.get((voice, bar.onset + bar.length), ()):
-                        self._grace(measure, after, voice)
+                    self._graces(measure, self.graces.get((voice, bar.onset + bar.length), ()), voice)
         if index == len(self.bars) - 1 and (self.printing is None or self.printing.ending):
             ET.SubElement(ET.SubElement(measure, "barline", location="right"), "bar-style").text = "light-heavy"
 
     def _choose_accidentals(self, at: int, bar: Bar, written: dict[int, list[Chord]]) -> None:
         """Decide the printed accidentals of a bar in the order they are read, all voices of a staff together."""
-        key = self.piece.key_at(bar.onset)
-        for state in self.accidentals.values():
-            state.new_bar(key)
+        keys = [(bar.onset, self.piece.key_at(bar.onset)), *self.within.get(at, ())]
         met = [(place[1], False, index, False) for place in self.grace_bars.get(at, ()) for index in self.graces[place]]
         for chords in written.values():
             for chord in chords:
                 met += [(chord.onset, True, index, tie[0]) for index, tie in zip(chord.notes, chord.ties, strict=True)]
         self.shown = {}
         for onset, _, index, tied in sorted(met):
+            while keys and keys[0][0] <= onset:
+                for state in self.accidentals.values():
+                    state.new_signature(keys[0][1])
+                del keys[0]
             note = self.piece.notes[index]
             needed = self.accidentals[self._staff(note)].needed(note.pitch, tied)
             if needed is not None:
@@ -251,10 +264,9 @@ class _Writer:
         made = ET.Element("attributes")
         if before is None:
             ET.SubElement(made, "divisions").text = str(self.divisions)
-        for onset, key in self.keys.get(index, ()):
-            if onset <= bar.onset or index == 0:
-                self._key(made, key)
-                break
+        key = self.piece.key_at(bar.onset)
+        if before is None or key != self.piece.key_at(before.onset):
+            write_key(made, key)
         if before is None or before.meter != bar.meter:
             time = ET.SubElement(made, "time")
             ET.SubElement(time, "beats").text = str(bar.meter[0])
@@ -271,36 +283,25 @@ class _Writer:
                 ET.SubElement(clef, "line").text = {"G": "2", "F": "4"}[letter]
         if len(made):
             measure.append(made)
+        for onset, key in self.within.get(index, ()):
+            ticks = str(self._ticks(onset - bar.onset))
+            ET.SubElement(ET.SubElement(measure, "forward"), "duration").text = ticks
+            write_key(ET.SubElement(measure, "attributes"), key)
+            ET.SubElement(ET.SubElement(measure, "backup"), "duration").text = ticks
 
-    def _key(self, made: ET.Element, key: Key) -> None:
-        element = ET.SubElement(made, "key")
-        ET.SubElement(element, "fifths").text = str(key.signature)
-        ET.SubElement(element, "mode").text = key.full_mode
-
-    def _tempo(self, measure: ET.Element, offset: Fraction, tempo: float) -> None:
-        direction = ET.SubElement(measure, "direction", placement="above")
-        metronome = ET.SubElement(ET.SubElement(direction, "direction-type"), "metronome")
-        metronome.set("print-object", "no")
-        ET.SubElement(metronome, "beat-unit").text = "quarter"
-        ET.SubElement(metronome, "per-minute").text = f"{tempo:g}"
-        if offset:
-            ET.SubElement(direction, "offset").text = str(self._ticks(offset))
-        ET.SubElement(direction, "sound", tempo=f"{tempo:.10g}")
-
-    def _chord(self, measure: ET.Element, chord: Chord, voice: int, staff: int) -> None:
-        for index in self.graces.get((voice, chord.onset), ()):
-            self._grace(measure, index, voice)
+    def _chord(self, measure: ET.Element, chord: Chord, voice: int, staff: int, below: bool) -> None:
+        self._graces(measure, self.graces.get((voice, chord.onset), ()), voice)
         if not chord.notes:
-            self._rest(measure, chord, voice, staff)
+            self._rest(measure, chord, voice, staff, below)
             return
         order = sorted(range(len(chord.notes)), key=lambda place: self.piece.notes[chord.notes[place]].midi)
         for number, place in enumerate(order):
             self._note(measure, chord, place, voice, chained=number > 0)
 
-    def _rest(self, measure: ET.Element, chord: Chord, voice: int, staff: int) -> None:
+    def _rest(self, measure: ET.Element, chord: Chord, voice: int, staff: int, below: bool) -> None:
+        """A rest; those of the voices `below` the first of a staff are understood."""
         note = ET.SubElement(measure, "note")
-        extra = voice not in (1, 1 + LEFT_VOICES)
-        if extra:
+        if below:
             note.set("print-object", "no")
         rest = ET.SubElement(note, "rest")
         length = chord.length
@@ -333,6 +334,8 @@ class _Writer:
                 ET.SubElement(element, "tie", type=kind)
         ET.SubElement(element, "voice").text = str(voice)
         write_value(element, chord, self.shown.get((index, chord.onset)))
+        if voice in self.stems and not chained:
+            ET.SubElement(element, "stem").text = self.stems[voice]
         if len(self.staves) > 1:
             ET.SubElement(element, "staff").text = str(self._staff(note))
         if not chained:
@@ -345,45 +348,39 @@ class _Writer:
         if not chained:
             write_tuplet_marks(notations, chord)
         if not tied_from:
-            self._signs(notations, note)
+            write_signs(notations, note, self.fingers)
         if len(notations):
             element.append(notations)
         spot = (self._staff(note), chord.onset)
         if self.printing and self.printing.ribbon and not tied_from and spot not in self.ribboned:
             self.ribboned.add(spot)
             write_lyric(element, self.printing.ribbon)
-        if not chained and not tied_from and note.onset in self.lyrics and note.hand == RIGHT and note.voice == 1:
-            text, joined = self.lyrics[note.onset]
+        if not chained and self.worded.get(chord.onset) in chord.notes:
+            text, joined = self.lyrics[chord.onset]
             write_lyric(element, text, 2 if self.printing and self.printing.ribbon else 1, joined)
 
-    def _grace(self, measure: ET.Element, index: int, voice: int) -> None:
-        note = self.piece.notes[index]
-        element = ET.SubElement(measure, "note", id=self._name(index, False))
-        self._colour(element, index)
-        ET.SubElement(element, "grace", slash="yes")
-        write_pitch(element, note)
-        ET.SubElement(element, "voice").text = str(voice)
-        ET.SubElement(element, "type").text = "eighth"
-        if (index, note.onset) in self.shown:
-            ET.SubElement(element, "accidental").text = ACCIDENTALS[self.shown[index, note.onset]]
-        if len(self.staves) > 1:
-            ET.SubElement(element, "staff").text = str(self._staff(note))
-        notations = ET.Element("notations")
-        self._signs(notations, note)
-        if len(notations):
-            element.append(notations)
-
-    def _signs(self, notations: ET.Element, note: Note) -> None:
-        if note.ornament in SIGNS:
-            ET.SubElement(ET.SubElement(notations, "ornaments"), SIGNS[note.ornament])
-        elif note.ornament == "tremolo":
-            ET.SubElement(ET.SubElement(notations, "ornaments"), "tremolo", type="single").text = "3"
-        if note.finger and (self.printing is None or self.printing.fingers):
-            fingering = ET.SubElement(ET.SubElement(notations, "technical"), "fingering")
-            fingering.text = str(note.finger)
-            fingering.set("placement", "below" if note.hand == LEFT else "above")
-        if note.ornament == "arpeggio":
-            ET.SubElement(notations, "arpeggiate")
+    def _graces(self, measure: ET.Element, group: Sequence[int], voice: int) -> None:
+        """Grace notes before one onset: a single one is struck through, several are beamed sixteenths."""
+        last = len(group) - 1
+        for number, index in enumerate(group):
+            note = self.piece.notes[index]
+            element = ET.SubElement(measure, "note", id=self._name(index, False))
+            self._colour(element, index)
+            ET.SubElement(element, "grace", slash="no" if last else "yes")
+            write_pitch(element, note)
+            ET.SubElement(element, "voice").text = str(voice)
+            ET.SubElement(element, "type").text = "16th" if last else "eighth"
+            if (index, note.onset) in self.shown:
+                ET.SubElement(element, "accidental").text = ACCIDENTALS[self.shown[index, note.onset]]
+            if len(self.staves) > 1:
+                ET.SubElement(element, "staff").text = str(self._staff(note))
+            for level in ("1", "2") if last else ():
+                word = {0: "begin", last: "end"}.get(number, "continue")
+                ET.SubElement(element, "beam", number=level).text = word
+            notations = ET.Element("notations")
+            write_signs(notations, note, self.fingers)
+            if len(notations):
+                element.append(notations)
 
     def _colour(self, element: ET.Element, index: int) -> None:
         if index in self.colours:
