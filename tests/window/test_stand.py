@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from pathlib import Path
 
 import numpy
 import pygame
 import pytest
 
+from tests.scores import making
 from tools import staging
 from trainer.following.marks import DISPLACED, RIGHT
 from trainer.hands.changes import changes
@@ -20,6 +22,7 @@ from trainer.music.piece import RIGHT as RIGHT_HAND
 from trainer.scores import engraving
 from trainer.scores.engraving import Engraved, Look
 from trainer.scores.library import describe, find
+from trainer.scores.writing import to_musicxml
 from trainer.session import A_TEMPO, PRIMA_VISTA, Session
 from trainer.window import jobs, ribbon, standview
 from trainer.window.house import House
@@ -494,6 +497,19 @@ def test_hands_apart_names_only_the_practised_hand(house: House) -> None:
     notes = [one.note for at in range(len(score.systems)) for one in stand.page.ribbons().of(at)]
     assert notes
     assert {score.piece.notes[note].hand for note in notes} == {LEFT}
+
+
+def test_a_hand_that_crosses_into_the_others_staff_is_named_in_its_own_row(house: House, tmp_path: Path) -> None:
+    left = [making.note(f"l{at}", pitch, at * 2, 2, LEFT, staff=1 if at in (1, 2) else 2)
+            for at, pitch in enumerate(("C3", "G3", "C4", "E3"))]  # fmt: skip
+    right = [making.note(f"r{at}", pitch, at * 2, 2) for at, pitch in enumerate(("G4", "A4", "F4", "E4"))]
+    crossing = tmp_path / "crossing.musicxml"
+    crossing.write_text(to_musicxml(making.piece(*left, *right)))
+    stand = staging.stand_of(house, str(crossing), "D")
+    score = engraved(stand, house)
+    middle = score.systems[0].staves[1].top
+    rows = {one.note: one.rect.top > middle for one in stand.page.ribbons().of(0)}
+    assert rows == {at: found.hand == LEFT for at, found in enumerate(score.piece.notes)}
 
 
 def test_settings_change_the_next_frame(house: House) -> None:

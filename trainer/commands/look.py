@@ -156,7 +156,7 @@ def _print(found: dict[str, Any]) -> None:
     played = f" ({found['notes_played']} as played, with the repeats)" if repeated else ""
     out.print(
         f"{found['level'].capitalize()}: {_LEVELS[found['level']]}; with good fingers {_shifts(found)}.\n"
-        f"{found['bars']} bars of {found['meter']}, {found['notes']} notes{played}; {ranges}; degrees "
+        f"{_count(found['bars'], 'bar')} of {found['meter']}, {found['notes']} notes{played}; {ranges}; degrees "
         f"{' '.join(span['degrees'])}; {_count(found['chromatic'], 'chromatic note')}.",
         highlight=False,
     )

@@ -73,8 +73,12 @@ class Ribbons:
         for number, staff in enumerate(system.staves):
             if staff.ribbon is None:
                 continue
+            # A hand that crosses into the other's staff is named in its own row.
+            own = {LEFT: len(system.staves) - 1, RIGHT: 0}
             here = [
-                i for i in system.heads if system.staff_of(i) is staff and setting.hands in (BOTH, piece.notes[i].hand)
+                i
+                for i in system.heads
+                if own[piece.notes[i].hand] == number and setting.hands in (BOTH, piece.notes[i].hand)
             ]
             line = []
             for index in ribbon.chosen(piece, sorted(here), setting.help):
