@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pygame
@@ -173,6 +174,43 @@ def test_a_song_goes_on_the_set_list_and_off_again(house: House) -> None:
     singer.set_list.strike()
     assert singer.set_list.occasion is not None
     assert not singer.set_list.occasion.songs
+
+
+def test_a_song_from_the_set_list_lies_in_the_octave_that_was_chosen(house: House) -> None:
+    singer = screen(house)
+    singer.own = Span.parse("A3-A4")
+    singer.consider()
+    assert singer.suited is not None
+    far = next(at for at, one in enumerate(singer.suited.keys) if abs(one.transposition.interval.semitones) > 6)
+    singer.pick_key(far)
+    assert singer.best is not None
+    chosen = singer.best.transposition.interval
+    singer.set_list.put_down()
+    singer.set_list.start()
+    stand = house.screen
+    assert isinstance(stand, Stand)
+    assert stand.practice is not None
+    assert stand.practice.wish.plan.interval == chosen
+
+
+def test_two_singers_may_sing_one_song_and_another_of_its_title_stays(house: House) -> None:
+    singer = screen(house)
+    entry = singer.entry
+    assert entry is not None
+    setlist.save(folders.data(), setlist.demo(date.today()))
+    singer.read()
+    before = singer.set_list.occasion
+    assert before is not None
+    other = replace(before.songs[0], piece="another-air", title=entry.title, singer="")
+    both = replace(before, songs=(*before.songs, other))
+    setlist.save(folders.data(), replace(singer.set_list.lists, occasions=(both,)))
+    singer.read()
+    sing(house, "mezzo-soprano")
+    singer.set_list.put_down()
+    assert singer.set_list.occasion is not None
+    songs = singer.set_list.occasion.songs
+    assert songs[:-1] == (*before.songs, other)
+    assert (songs[-1].title, songs[-1].singer) == (entry.title, "")
 
 
 @pytest.mark.parametrize(

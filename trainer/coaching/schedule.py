@@ -96,6 +96,8 @@ class Suggestion:
         A kind of pattern, or empty.
     key : Key
         The target key.
+    move : str
+        The way to the key as an interval, where a set list asks for another than the nearest; else empty.
     written : Key or None
         The key on the page, where the piece does not say it: of a fresh piece, which is composed in it.
     tempo : float or None
@@ -116,6 +118,7 @@ class Suggestion:
     tempo: float | None = None
     help: str = HELPS[0]
     written: Key | None = None
+    move: str = ""
 
 
 def today(
@@ -334,6 +337,7 @@ class _Plan:
                     why,
                     round(float(length), 1),
                     task.song.piece,
+                    move=task.song.move,
                 )
             )
         return found

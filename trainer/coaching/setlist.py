@@ -16,6 +16,7 @@ Kept as ``setlist.toml`` in the journal's folder, a plain file a musician can ed
     title = "Aura Lee"
     singer = "Ida Holm"              # optional
     key = "Eb"                       # a key, a number of semitones or an interval, as in commands
+    move = "-P5"                     # optional: where the key alone would be sought in another octave
 """
 
 from __future__ import annotations
@@ -30,6 +31,7 @@ from typing import TYPE_CHECKING, Protocol
 from trainer.coaching.voices import Span, Voice, voice
 from trainer.music.keys import Key
 from trainer.music.pitch import MusicError
+from trainer.music.transpose import Transposition, plan
 from trainer.scores.plain import Entry, blocks, read_plain, write_plain
 
 if TYPE_CHECKING:
@@ -58,12 +60,38 @@ class Singer:
 
 @dataclass(frozen=True)
 class Song:
-    """A song: the piece as the shelf knows it, its title, the wished key (as in commands), the singer."""
+    """A song: the piece as the shelf knows it, its title, the wished key (as in commands), the singer, and the way to
+    that key where it is not the nearest.
+    """
 
     piece: str
     title: str
     key: str
     singer: str = ""
+    move: str = ""
+
+
+def way_to(written: Key, key: str, move: str = "") -> Transposition:
+    """The move from the written key to a song's, by its own way where that leads there.
+
+    Raises
+    ------
+    MusicError
+        When key or move cannot be read.
+    """
+    nearest = plan(written, key)
+    own = plan(written, move) if move else nearest
+    return own if own.target == nearest.target else nearest
+
+
+def own_way(chosen: Transposition) -> str:
+    """The move of a key that was chosen, as a set list keeps it: empty where it is the nearest.
+
+    >>> own_way(plan(Key.parse("G"), "-P5")), own_way(plan(Key.parse("G"), "+P4"))
+    ('-P5', '')
+    """
+    nearest = plan(chosen.written, chosen.target.short)
+    return "" if nearest.interval == chosen.interval else chosen.interval.short
 
 
 @dataclass(frozen=True)
@@ -172,7 +200,7 @@ def _singer(entry: Entry) -> Singer:
 
 def _song(entry: Entry) -> Song:
     piece = entry.text("piece")
-    return Song(piece, entry.text("title", piece), entry.text("key"), entry.text("singer", ""))
+    return Song(piece, entry.text("title", piece), entry.text("key"), entry.text("singer", ""), entry.text("move", ""))
 
 
 def save(folder: Path, lists: SetLists) -> None:
@@ -234,6 +262,8 @@ def _occasion_row(occasion: Occasion) -> Table:
         sung["piece"], sung["title"], sung["key"] = song.piece, song.title, song.key
         if song.singer:
             sung["singer"] = song.singer
+        if song.move:
+            sung["move"] = song.move
         songs.append(sung)
     if occasion.songs:
         row["song"] = songs
@@ -275,8 +305,6 @@ def readiness(song: Song, takes: Iterable[Taken], today: date, written: Key | No
 
 def _target(song: Song, written: Key | None) -> Key:
     if written is not None:
-        from trainer.music.transpose import plan
-
         return plan(written, song.key).target
     return Key.parse(song.key)
 

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Sequence
 from datetime import date
 
-from trainer.coaching.setlist import Occasion, Readiness, Song, readiness
+from trainer.coaching.setlist import Occasion, Readiness, Song, readiness, way_to
 from trainer.coaching.warmup import Tonight
 from trainer.following.marks import EXTRA, RIGHT
 from trainer.journal.errors import JournalError
@@ -15,7 +15,6 @@ from trainer.journal.values import FINISHED
 from trainer.music.keys import Key
 from trainer.music.piece import Piece
 from trainer.music.pitch import MusicError
-from trainer.music.transpose import plan
 from trainer.scores import library, reading
 
 # Newest takes of a song in a key that are read for its hard bars.
@@ -29,7 +28,7 @@ def tonight(journal: Journal, player: str, songs: Sequence[Song]) -> tuple[list[
     for song in songs:
         try:
             piece = reading.read(library.find(song.piece))
-            move = plan(piece.key, song.key)
+            move = way_to(piece.key, song.key, song.move)
         except MusicError as fault:
             faults.append(f"{song.title}: {fault}")
             continue

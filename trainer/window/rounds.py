@@ -253,6 +253,7 @@ class Rounds:
         """Make what the coach offers ready and put it on the stand; a reading at sight begins the short test."""
         from trainer.coaching.fresh import next_seed
         from trainer.coaching.schedule import SET_LIST, SIGHT
+        from trainer.coaching.setlist import way_to
         from trainer.coaching.sighttest import TWO_MINUTES
 
         if suggestion.kind == SIGHT:
@@ -260,7 +261,7 @@ class Rounds:
             return
 
         def made(piece: Piece) -> None:
-            moved = plan(piece.key, suggestion.key.short)
+            moved = way_to(piece.key, suggestion.key.short, suggestion.move)
             tempo = felt_tempo(piece, suggestion.tempo) if suggestion.tempo else written_tempo(piece)
             if suggestion.kind != SET_LIST:
                 self.helping.suggest(piece, suggestion.help)

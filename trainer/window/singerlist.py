@@ -119,8 +119,9 @@ class SetListPage:
         named = name if name in [one.name for one in singers] else ""
         occasion = self.occasion or Occasion(say("singer.occasion"), date.today() + timedelta(days=_OFF_DAYS))
         stem = Path(entry.path).stem if entry.bundled else entry.path
-        song = Song(stem, entry.title, best.key.short, named)
-        kept = tuple(one for one in occasion.songs if one.title != song.title)
+        song = Song(stem, entry.title, best.key.short, named, setlist.own_way(best.transposition))
+        # Two singers may sing one song, and two songs may have one title.
+        kept = tuple(one for one in occasion.songs if (one.piece, one.singer) != (song.piece, song.singer))
         self._keep(replace(occasion, songs=(*kept, song)), singers)
         self._house.say(say("singer.put", title=entry.title, occasion=occasion.name))
 

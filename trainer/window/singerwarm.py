@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from trainer.coaching.setlist import Song
+from trainer.coaching.setlist import Song, own_way
 from trainer.journal.errors import JournalError
 
 # What takes long to import and is not needed to draw the first frame is imported where it is used.
@@ -40,7 +40,9 @@ class WarmUpPage:
         if occasion is not None and occasion.songs:
             return occasion.songs
         entry, best = self._screen.entry, self._screen.best
-        return (Song(entry.path, entry.title, best.key.short),) if entry and best else ()
+        if entry is None or best is None:
+            return ()
+        return (Song(entry.path, entry.title, best.key.short, move=own_way(best.transposition)),)
 
     def set_minutes(self, at: int) -> None:
         self.minutes = at

@@ -8,12 +8,12 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from trainer.coaching.accompany import Line, Suits, ease_of, suit, voice_line
-from trainer.coaching.setlist import Song
+from trainer.coaching.setlist import Song, way_to
 from trainer.coaching.voices import Span, Voice
 from trainer.coaching.warmup import Step, Tonight, warm_up
 from trainer.music.piece import Piece
 from trainer.music.pitch import MusicError
-from trainer.music.transpose import Transposition, plan
+from trainer.music.transpose import Transposition
 
 # All twelve keys of a mode, told in the order in which they suit.
 MOST = 7
@@ -65,7 +65,7 @@ def opened(songs: Sequence[Song]) -> list[Opened]:
     for song in songs:
         try:
             piece = reading.read(library.find(song.piece))
-            found.append(Opened(song, piece, plan(piece.key, song.key)))
+            found.append(Opened(song, piece, way_to(piece.key, song.key, song.move)))
         except MusicError as why:
             found.append(Opened(song, fault=str(why)))
     return found
