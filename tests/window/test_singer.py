@@ -22,7 +22,7 @@ from trainer.window import rounds, singing, staff
 from trainer.window.house import House
 from trainer.window.settings import Settings
 from trainer.window.signs import F_CLEF, G_CLEF
-from trainer.window.singer import PAGES, PART, SET_LIST, WARM_UP, SingerScreen, pitch_of
+from trainer.window.singer import PAGES, PART, PLAYERS, SET_LIST, WARM_UP, SingerScreen, pitch_of
 from trainer.window.stand import Stand
 from trainer.window.still import house_of
 from trainer.window.strings import say
@@ -471,3 +471,22 @@ def test_an_occasion_gets_its_name_its_day_and_its_order(house: House) -> None:
     page.put_off(-1000)
     assert page.occasion is not None
     assert page.occasion.date == date.today(), "never past"
+
+
+def test_a_file_that_says_how_its_part_sounds_is_not_moved_once_more(house: House) -> None:
+    own = own_folder() / "a-call.abc"
+    own.parent.mkdir(parents=True, exist_ok=True)
+    own.write_text("X:1\nT:A call\nM:4/4\nL:1/4\nK:C transpose=-7\nG c e g|c4|\n", encoding="utf-8")
+    try:
+        Shelf().refresh()
+        house.go("desk")
+        house.go("singer")
+        choose(house, "A call")
+        singer = screen(house)
+        singer.pick_instrument(next(at for at, one in enumerate(PLAYERS) if one.name == "horn in F"))
+        said = turned_to(house, PART)
+        assert "the horn in F reads C major, the page here stands in F major (concert)" in said["part.1"]
+        assert singer.from_part is not None
+        assert singer.from_part.interval.semitones == 0
+    finally:
+        own.unlink()

@@ -13,7 +13,7 @@ from trainer.listening.press import Event, Press
 from trainer.music.keys import Key
 from trainer.music.piece import Piece
 from trainer.music.pitch import MusicError, SpelledPitch
-from trainer.music.transpose import Transposition
+from trainer.music.transpose import Transposition, plan
 from trainer.scores.library import Entry, Shelf, answers
 from trainer.window import jobs, singerview
 from trainer.window.canvas import Canvas
@@ -287,11 +287,20 @@ class SingerScreen(Screen):
 
     @property
     def from_part(self) -> Transposition | None:
-        """The move that plays the song's page as the chosen instrument would sound from it."""
+        """The move that plays the song's page as the chosen instrument would sound from it: none, where the file says
+        how its part sounds, for it is read so.
+        """
         entry = self.entry
         if entry is None:
             return None
+        if self.in_concert:
+            return plan(Key.parse(entry.key), "+0")
         return playing_from(Written(Key.parse(entry.key), PLAYERS[self.instrument]))
+
+    @property
+    def in_concert(self) -> bool:
+        """Whether the song's file says how a part of it sounds, so that its page stands in concert pitch."""
+        return self.suited is not None and self.suited.in_concert
 
     @property
     def part_for_best(self) -> Key | None:

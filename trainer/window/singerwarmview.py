@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from pygame import Rect
 
-from trainer.coaching.instruments import sounding_span
+from trainer.coaching.instruments import Concert, part_for, sounding_span
 from trainer.music.keys import Key
 from trainer.window import fonts, layout
 from trainer.window.canvas import RIGHT as AT_RIGHT
@@ -75,13 +75,17 @@ def lay_part(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: Rec
         canvas.words("part.none", body, say("singer.none"), size=1.1, lines=3, stand=TOP)
         return
     player = PLAYERS[screen.instrument]
-    lines = [
-        (player.words, fonts.ITALIC, "graphite", 1.05),
-        (say("singer.part", title=entry.title, instrument=player.name,
-             written=key_name(Key.parse(entry.key), letters), sounding=key_name(move.target, letters)),
-         fonts.ROMAN, "ink", 1.2),
-        (_part_words(screen, move.interval.words), fonts.ITALIC, "graphite", 1.05),
-    ]  # fmt: skip
+    sounding = key_name(move.target, letters)
+    lines = [(player.words, fonts.ITALIC, "graphite", 1.05)]
+    if screen.in_concert:
+        part = key_name(part_for(Concert(move.target), player).value, letters)
+        words = say("singer.part.concert", title=entry.title, instrument=player.name, written=part, sounding=sounding)
+        lines.append((words, fonts.ROMAN, "ink", 1.2))
+    else:
+        words = say("singer.part", title=entry.title, instrument=player.name,
+                    written=key_name(Key.parse(entry.key), letters), sounding=sounding)  # fmt: skip
+        lines.append((words, fonts.ROMAN, "ink", 1.2))
+        lines.append((_part_words(screen, move.interval.words), fonts.ITALIC, "graphite", 1.05))
     reads = screen.part_for_best
     if reads is not None and screen.best is not None:
         name = screen.who[0]

@@ -21,11 +21,14 @@ MOST = 7
 
 @dataclass(frozen=True)
 class Suited:
-    """A song and the keys that suit a singer, best first."""
+    """A song and the keys that suit a singer, best first; and whether its file says of a part that it sounds elsewhere
+    than written, so that all of it is read as it sounds.
+    """
 
     piece: Piece
     line: Line
     keys: tuple[Suits, ...]
+    in_concert: bool = False
 
 
 def suited(path: str, tessitura: Span, voice: Voice | None) -> Suited:
@@ -40,11 +43,11 @@ def suited(path: str, tessitura: Span, voice: Voice | None) -> Suited:
 @lru_cache(maxsize=64)
 def _suited(path: str, changed: int, tessitura: Span, voice: Voice | None) -> Suited:
     """Kept, for a list is gone through up and down."""
-    from trainer.scores.reading import read
+    from trainer.scores.reading import is_transposing, read
 
     piece = read(path)
     line = voice_line(piece)
-    return Suited(piece, line, tuple(suit(line, tessitura, voice, ease_of(piece), MOST)))
+    return Suited(piece, line, tuple(suit(line, tessitura, voice, ease_of(piece), MOST)), is_transposing(path))
 
 
 @dataclass(frozen=True)

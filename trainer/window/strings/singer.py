@@ -59,6 +59,10 @@ WORDS: dict[str, str] = {
     "singer.warm.from": "Begin with step {step}",
     "singer.instrument": "the page is a part for",
     "singer.part": "{title}, a part written in {written} for {instrument}, sounds in {sounding} (concert): play that.",
+    "singer.part.concert": (
+        "The file of {title} says how its part sounds and is read so: the {instrument} reads {written}, the page here "
+        "stands in {sounding} (concert). Play it as it stands."
+    ),
     "singer.part.move": "From the page: {move}.",
     "singer.part.line": "Its line {written} (written) sounds {sounding} (concert).",
     "singer.part.joins": (
