@@ -9,6 +9,7 @@ from dataclasses import replace
 import pytest
 from pypdf import PdfReader
 
+from tests.scores import making
 from trainer.coaching.cards import five_finger_card
 from trainer.coaching.path import load
 from trainer.coaching.sheets import Wishes, booklet, sheet
@@ -42,6 +43,12 @@ def words(document: Document) -> str:
         " ".join(str(getattr(block, name)) for name in ("text", "beside", "words") if hasattr(block, name))
         for block in flat(document.blocks)
     ).replace("\u00a0", " ")
+
+
+def test_a_key_that_goes_beyond_the_piano_says_so():
+    deep = making.piece(making.note("a", "A0", 0, 4, "left"))
+    assert "One note lies below the 88 keys, E0 in bar 1" in words(sheet(deep, [plan(deep.key, "G")]))
+    assert "88 keys" not in words(sheet(deep, [plan(deep.key, "D")]))
 
 
 def test_the_page_as_written_then_every_key():

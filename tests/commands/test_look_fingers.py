@@ -51,6 +51,9 @@ def test_bars_and_notes_are_both_counted_as_printed(capsys: pytest.CaptureFixtur
     said = " ".join(capsys.readouterr().out.split())
     assert "3 bars of 2/4, 5 notes (9 as played, with the repeats);" in said
     assert "1 chromatic note." in said
+    tune.write_text("X:1\nM:2/4\nL:1/4\nK:C\nC D|\n")
+    assert main(["look", str(tune)]) == 0
+    assert "1 bar of 2/4, 2 notes;" in " ".join(capsys.readouterr().out.split())
 
 
 def test_flats_and_sharps_are_printed_as_signs(capsys: pytest.CaptureFixture[str]) -> None:
@@ -67,6 +70,14 @@ def test_the_key_to_try_first_is_the_easiest_and_says_why(capsys: pytest.Capture
     assert rows[0]["why"].startswith("to try first: the hand lies as in G major")
     assert {row["key"]: row["fifths_away"] for row in rows}["D♭ major"] == 6
     assert all(row["level_kept"] for row in rows)
+
+
+def test_a_key_that_goes_beyond_the_piano_says_so(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    deep = tmp_path / "deep.abc"
+    deep.write_text("X:1\nM:4/4\nL:1/4\nK:C bass\nA,,,, C,,, E,,, G,,,|\n")
+    why = {row["key"]: row["why"] for row in asked(capsys, "look", str(deep))["keys"]}
+    assert why["G major"].endswith("goes beyond the keys of a piano")
+    assert "beyond" not in why["D major"]
 
 
 def test_look_at_one_key(capsys: pytest.CaptureFixture[str]) -> None:

@@ -577,6 +577,19 @@ def test_while_a_take_is_played_its_pulse_is_of_late_and_at_its_end_of_all(house
     assert {60, 120} <= rates
 
 
+def test_notes_that_the_players_keyboard_does_not_have_are_named_in_the_margin() -> None:
+    def missing(keys: int, to: str) -> list[str]:
+        house = house_of(SIZE, Settings(keys=keys))
+        staging.stand_of(house, "greensleeves", to)
+        house.draw()
+        assert house.canvas is not None
+        return [box.text for box in house.canvas.boxes if box.name.startswith("margin.missing")]
+
+    (said,) = missing(49, "-5")
+    assert "lie below the 49 keys, the first B1 in bar 4: " in " ".join(said.split())
+    assert missing(49, "d") == missing(88, "-5") == []
+
+
 def test_in_the_loop_the_margin_tells_of_a_press_after_its_mark(house: House) -> None:
     stand = staging.stand_of(house, "aura-lee", "Eb")
     engraved(stand, house)

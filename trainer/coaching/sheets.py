@@ -11,7 +11,7 @@ from trainer.coaching.cards import BRASS, FACE, GRAPHITE, five_finger_card
 from trainer.coaching.path import Route
 from trainer.hands.changes import Changes, changes, refingered
 from trainer.hands.position import CAUTION, MEDIUM, five_finger
-from trainer.hands.why import signature_words
+from trainer.hands.why import PIANO, beyond, signature_words
 from trainer.music.compass import HEXACHORD, LEVELS, OPEN, PENTACHORD, TRICHORD, level
 from trainer.music.keys import Key
 from trainer.music.piece import BOTH, LEFT, RIGHT, Piece
@@ -244,8 +244,7 @@ def _section(work: _Work) -> Block:
         Columns(tuple((_card(key, hand),) for hand in (LEFT, RIGHT) if hand in expected.hands)),
         Text(_first_notes(expected)),
     ]
-    if move.note:
-        blocks.append(Text(move.note, "italic"))
+    blocks += [Text(said, "italic") for said in (move.note, beyond(expected, PIANO)) if said]
     blocks += _changed(work.found)
     blocks.append(Boxes("played on"))
     return Together(tuple(blocks))

@@ -117,15 +117,14 @@ def _keys(
 ) -> list[dict[str, Any]]:
     """One row a key, the one to try first at the head and the written key last."""
     from trainer.hands.ease import ease
-    from trainer.hands.keyboard import KEYBOARDS
-    from trainer.hands.why import why
+    from trainer.hands.why import PIANO, why
 
-    piano, asked = KEYBOARDS[88], level(piece)
+    asked = level(piece)
     rows: list[dict[str, Any]] = []
     for wish in wishes:
         expected = transposed(piece, wish.interval)
         figures = ease(piece, expected, size, fingers)
-        fits = all(piano.holds(note.midi) for note in expected.notes)
+        fits = all(PIANO.holds(note.midi) for note in expected.notes)
         row = {
             "key": wish.target.name,
             "interval": wish.interval.short,

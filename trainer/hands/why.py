@@ -1,13 +1,18 @@
-"""The ease of a key in words."""
+"""The ease of a key in words, and which of its notes a keyboard does not have."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from trainer.hands.ease import Ease
+from trainer.hands.keyboard import KEYBOARDS, Keyboard
 from trainer.hands.position import ALONE, five_finger
 from trainer.music.keys import Key
-from trainer.music.piece import Piece
+from trainer.music.piece import BOTH, Piece
+from trainer.music.pitch import SpelledPitch
 from trainer.music.transpose import Transposition
 
+PIANO = KEYBOARDS[88]
 _TIGHT_MM = 0.5
 _COUNTED = ("no", "one", "two", "three", "four", "five", "six", "seven")
 
@@ -33,7 +38,44 @@ def why(wish: Transposition, expected: Piece, figures: Ease) -> str:
         said.append("every finger stays")
     else:
         said.append(f"{1 - figures.kept:.0%} of the fingers change")
+    if not all(PIANO.holds(note.midi) for note in expected.notes):
+        said.append("goes beyond the keys of a piano")
     return ", ".join(said)
+
+
+def beyond(
+    expected: Piece, keyboard: Keyboard, hands: str = BOTH, named: Callable[[SpelledPitch], str] | None = None
+) -> str:
+    """Which notes lie beyond a keyboard, in a sentence; empty when it has them all.
+
+    Parameters
+    ----------
+    named : callable, optional
+        A pitch without its octave, as the player's language has it.
+
+    >>> from fractions import Fraction
+    >>> from trainer.music.piece import Bar, Note
+    >>> top = Note("a", SpelledPitch.parse("Eb6"), Fraction(0), Fraction(1))
+    >>> beyond(Piece("Test", (top,), (Bar(1, Fraction(0), Fraction(4), (4, 4)),), ()), KEYBOARDS[49])
+    'One note lies above the 49 keys, E♭6 in bar 1: choose another key or octave, or leave it out.'
+    """
+    # What is repeated is one note of the page.
+    notes = list({note.id: note for note in reversed(expected.notes) if hands in (BOTH, note.hand)}.values())[::-1]
+    above = [note for note in notes if note.midi > keyboard.highest]
+    below = [note for note in notes if note.midi < keyboard.lowest]
+    said = []
+    for side, found in (("above", above), ("below", below)):
+        if found:
+            pitch, bar = found[0].pitch, expected.bar_at(found[0].onset).number
+            name = f"{named(pitch) if named else pitch.sign_name}{pitch.octave}"
+            where = f"bar {bar}" if bar else "the upbeat"
+            many, first = ("one note lies", "") if len(found) == 1 else (f"{len(found)} notes lie", "the first ")
+            said.append(f"{many} {side} the {keyboard.keys} keys, {first}{name} in {where}")
+    if not said:
+        return ""
+    words = "; ".join(said)
+    left = "it" if len(above) + len(below) == 1 else "them"
+    return f"{words[0].upper()}{words[1:]}: choose another key or octave, or leave {left} out."
 
 
 def signature_words(key: Key) -> str:

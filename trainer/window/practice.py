@@ -70,6 +70,12 @@ class Wish:
         return transposed(self.piece, self.plan.interval)
 
     @cached_property
+    def ends(self) -> tuple[int, ...]:
+        """The lowest and the highest key asked for; none where there is no note."""
+        keys = [note.midi for note in self.expected.notes if self.hands in (BOTH, note.hand)]
+        return (min(keys), max(keys)) if keys else ()
+
+    @cached_property
     def part(self) -> tuple[int, ...]:
         """Indices of the notes inside the loop; all without one."""
         if self.loop is None:

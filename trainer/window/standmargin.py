@@ -9,11 +9,14 @@ from typing import TYPE_CHECKING
 from pygame import Rect
 
 from trainer.following.marks import right_of
+from trainer.hands.keyboard import KEYBOARDS
+from trainer.hands.why import beyond
 from trainer.session import SENZA_MISURA
 from trainer.window import fonts, layout, punctual
 from trainer.window.canvas import BOTTOM, TOP, Canvas
-from trainer.window.practice import COUNTING, LOOKING, PLAYING, Practice
-from trainer.window.strings import key_name, say
+from trainer.window.practice import COUNTING, LOOKING, PLAYING, Practice, Wish
+from trainer.window.settings import Settings
+from trainer.window.strings import key_name, letter_name, say
 
 if TYPE_CHECKING:
     from trainer.window.stand import Stand
@@ -81,7 +84,17 @@ def _parts(stand: Stand, canvas: Canvas) -> list[_Part]:
         return [_Part("margin.clef", "", "\n".join(told))]
     if practice.presses:
         return []
-    return [_Part("margin.empty", "", say(_prompt(practice)), "graphite")]
+    waiting = _Part("margin.empty", "", say(_prompt(practice)), "graphite")
+    missing = _missing(practice.wish, stand.house.settings)
+    return [_Part("margin.missing", "", missing), waiting] if missing else [waiting]
+
+
+def _missing(wish: Wish, settings: Settings) -> str:
+    """Which notes the player's keyboard does not have."""
+    board = KEYBOARDS[settings.keys]
+    if all(board.holds(midi) for midi in wish.ends):
+        return ""
+    return beyond(wish.expected, board, wish.hands, partial(letter_name, letters=settings.letters))
 
 
 def _prompt(practice: Practice) -> str:
