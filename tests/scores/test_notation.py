@@ -12,6 +12,7 @@ import pytest
 from tests.scores.making import note, piece
 from trainer.music.keys import Key
 from trainer.music.piece import LEFT, KeyChange, Piece, Word
+from trainer.music.pitch import Interval
 from trainer.music.transpose import plan, transposed
 from trainer.scores.elements import ACCIDENTALS
 from trainer.scores.engraving import Look, engrave, picture
@@ -110,6 +111,28 @@ def test_words_stand_once_under_the_first_voice_where_two_sing_together() -> Non
     made = piece(note("a", "D5", 0, 4), note("b", "F4", 0, 4, voice=2), note("c", "D3", 0, 4, LEFT))
     under = [one.get("id") for one in written(sung(made, 0)).iter("note") if one.find("lyric") is not None]
     assert under == ["a"]
+
+
+def clefs(made: Piece) -> list[tuple[str | None, str | None]]:
+    return [(one.findtext("sign"), one.findtext("clef-octave-change")) for one in written(made).iter("clef")]
+
+
+def test_a_tenor_whose_page_says_the_octave_keeps_the_eight_under_the_clef() -> None:
+    line = sung(piece(note("a", "E3", 0, 2), note("b", "E4", 2, 2), note("c", "A3", 4, 4)), 0)
+    tenor = replace(line, at_pitch=True)
+    assert clefs(tenor) == [("G", "-1")]
+    assert from_bytes(to_musicxml(tenor).encode(), "x").notes == tenor.notes
+    assert clefs(line) == [("G", None)]
+    # A horn, and a high voice, say their octave or another and need no eight.
+    assert clefs(replace(tenor, lyrics=())) == [("G", None)]
+    assert clefs(replace(tenor, notes=tuple(replace(n, pitch=n.pitch + Interval(7, 12)) for n in line.notes))) == [
+        ("G", None)
+    ]
+    song = replace(piece(note("x", "C4", 0, 8), note("y", "C3", 0, 8, LEFT)), sung=tenor.notes, lyrics=line.lyrics,
+                   at_pitch=True)  # fmt: skip
+    parts = [[one.findtext("clef-octave-change") for one in part.iter("clef")]
+             for part in written(song, Print(words=True)).iter("part")]  # fmt: skip
+    assert parts == [["-1"], [None, None]]
 
 
 def tuplets(made: Piece) -> list[str | None]:

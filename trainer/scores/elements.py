@@ -189,6 +189,16 @@ def write_key(attributes: ET.Element, key: Key) -> None:
     ET.SubElement(element, "mode").text = key.full_mode
 
 
+def write_clef(attributes: ET.Element, letter: str, staff: int | None, octave_below: bool) -> None:
+    clef = ET.SubElement(attributes, "clef")
+    if staff is not None:
+        clef.set("number", str(staff))
+    ET.SubElement(clef, "sign").text = letter
+    ET.SubElement(clef, "line").text = {"G": "2", "F": "4"}[letter]
+    if octave_below:
+        ET.SubElement(clef, "clef-octave-change").text = "-1"
+
+
 def write_tempo(measure: ET.Element, tempo: float, offset: int) -> None:
     direction = ET.SubElement(measure, "direction", placement="above")
     metronome = ET.SubElement(ET.SubElement(direction, "direction-type"), "metronome")

@@ -9,9 +9,10 @@ from fractions import Fraction
 from math import lcm
 from typing import TypeVar
 
-from trainer.music.piece import LEFT, Bar, Note, Piece, Word
+from trainer.music.piece import LEFT, RIGHT, Bar, Note, Piece, Word
 
 T = TypeVar("T")
+MIDDLE_C = 60
 
 
 def unique_names(notes: tuple[Note, ...], by_index: bool) -> list[str]:
@@ -37,6 +38,12 @@ def staves_of(piece: Piece) -> dict[int, str]:
     if len(hands) == 2 or len({note.staff for note in piece.notes}) == 2:
         return {1: "G", 2: "F"}
     return {1: "F" if hands == (LEFT,) else "G"}
+
+
+def is_tenors(piece: Piece) -> bool:
+    """Whether a line with words takes the treble clef with an 8 under it: its page says the octave, and it is low."""
+    low = sum(note.midi for note in piece.notes) < MIDDLE_C * len(piece.notes)
+    return low and piece.at_pitch and bool(piece.lyrics) and len(staves_of(piece)) == 1 and piece.hands == (RIGHT,)
 
 
 def divisions_of(piece: Piece, bars: tuple[Bar, ...]) -> int:

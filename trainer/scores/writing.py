@@ -15,6 +15,7 @@ from fractions import Fraction
 from trainer.music.piece import LEFT, RIGHT, Bar, Note, Piece
 from trainer.scores.elements import (
     ACCIDENTALS,
+    write_clef,
     write_harmony,
     write_key,
     write_lyric,
@@ -26,7 +27,16 @@ from trainer.scores.elements import (
     write_value,
 )
 from trainer.scores.notating import Accidentals, Chord, clefs, voice_in_bar
-from trainer.scores.preparing import by_bar, divisions_of, singing, staves_of, stems_apart, syllables, unique_names
+from trainer.scores.preparing import (
+    by_bar,
+    divisions_of,
+    is_tenors,
+    singing,
+    staves_of,
+    stems_apart,
+    syllables,
+    unique_names,
+)
 from trainer.scores.written import LEFT_VOICES
 
 # Percent of the piano's: usual for the voice over an accompaniment (common practice, no source).
@@ -95,8 +105,11 @@ class _Writer:
         within = by_bar(self.bars, changes)
         self.within = {at: [one for one in found if one[0] > self.bars[at].onset] for at, found in within.items()}
         self.accidentals = {staff: Accidentals() for staff in self.staves}
-        self.clefs = {staff: clefs(self.bars, (n for n in piece.notes if self._staff(n) == staff), home)
-                      for staff, home in self.staves.items()}  # fmt: skip
+        self.tenor = is_tenors(piece)
+        self.clefs = {1: ["G"] * len(self.bars)} if self.tenor else {
+            staff: clefs(self.bars, (n for n in piece.notes if self._staff(n) == staff), home)
+            for staff, home in self.staves.items()
+        }  # fmt: skip
         self.sounding, self.graces = self._spread()
         self.shown: dict[tuple[int, Fraction], int] = {}
         self.stems: dict[int, str] = {}
@@ -216,25 +229,22 @@ class _Writer:
             home[2 if voice > LEFT_VOICES and len(self.staves) == 2 else 1].add(voice)
         for staff in self.staves:
             home[staff] = home[staff] or {1 + (LEFT_VOICES if staff == 2 else 0)}
-        first = True
+        places = [(staff, voice) for staff in self.staves for voice in sorted(home[staff])]
         small = self.grace_bars.get(index, [])
         written = {voice: voice_in_bar(bar, self.sounding[index].get(voice, ()), [on for v, on in small if v == voice])
-                   for staff in self.staves for voice in sorted(home[staff])}  # fmt: skip
+                   for _, voice in places}  # fmt: skip
         self._choose_accidentals(index, bar, written)
         on = {voice: {self._staff(self.piece.notes[i]) for chord in chords for i in chord.notes}
               for voice, chords in written.items()}  # fmt: skip
         self.stems = stems_apart(home, on)
-        for staff in self.staves:
-            for voice in sorted(home[staff]):
-                if not first:
-                    backup = ET.SubElement(measure, "backup")
-                    ET.SubElement(backup, "duration").text = str(self._ticks(bar.length))
-                first = False
-                below = voice != min(home[staff])
-                for chord in written[voice]:
-                    self._chord(measure, chord, voice, staff, below)
-                if index == len(self.bars) - 1:
-                    self._graces(measure, self.graces.get((voice, bar.onset + bar.length), ()), voice)
+        for staff, voice in places:
+            if (staff, voice) != places[0]:
+                backup = ET.SubElement(measure, "backup")
+                ET.SubElement(backup, "duration").text = str(self._ticks(bar.length))
+            for chord in written[voice]:
+                self._chord(measure, chord, voice, staff, voice != min(home[staff]))
+            if index == len(self.bars) - 1:
+                self._graces(measure, self.graces.get((voice, bar.onset + bar.length), ()), voice)
         if index == len(self.bars) - 1 and (self.printing is None or self.printing.ending):
             ET.SubElement(ET.SubElement(measure, "barline", location="right"), "bar-style").text = "light-heavy"
 
@@ -276,11 +286,7 @@ class _Writer:
         for staff in self.staves:
             letter = self.clefs[staff][index]
             if before is None or self.clefs[staff][index - 1] != letter:
-                clef = ET.SubElement(made, "clef")
-                if len(self.staves) > 1:
-                    clef.set("number", str(staff))
-                ET.SubElement(clef, "sign").text = letter
-                ET.SubElement(clef, "line").text = {"G": "2", "F": "4"}[letter]
+                write_clef(made, letter, staff if len(self.staves) > 1 else None, self.tenor)
         if len(made):
             measure.append(made)
         for onset, key in self.within.get(index, ()):
@@ -307,7 +313,7 @@ class _Writer:
         length = chord.length
         if chord.whole_bar:
             rest.set("measure", "yes")
-            length = self._bar_length(chord.onset)
+            length = (self.piece.bar_at(chord.onset) if self.piece.bars else self.bars[0]).length
         ET.SubElement(note, "duration").text = str(self._ticks(length))
         ET.SubElement(note, "voice").text = str(voice)
         if not chord.whole_bar:
@@ -315,9 +321,6 @@ class _Writer:
         if len(self.staves) > 1:
             ET.SubElement(note, "staff").text = str(staff)
         write_tuplet(note, chord)
-
-    def _bar_length(self, onset: Fraction) -> Fraction:
-        return self.piece.bar_at(onset).length if self.piece.bars else self.bars[0].length
 
     def _note(self, measure: ET.Element, chord: Chord, place: int, voice: int, chained: bool) -> None:
         index = chord.notes[place]
