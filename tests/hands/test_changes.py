@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import pytest
 
 from tests.hands.pieces import piece
@@ -56,6 +58,13 @@ def test_spots_are_practised_the_costliest_first_and_lie_in_their_bars() -> None
     for spot in found.spots:
         numbers = [scale.bar_at(scale.notes[i].onset).number for i in spot.notes]
         assert spot.bars == (min(numbers), max(numbers))
+
+
+def test_a_place_that_leaps_to_the_coda_does_not_take_in_the_bars_between() -> None:
+    line = piece("C", right=SCALE)
+    coda = replace(line, bars=tuple(replace(bar, number=(1, 7, 8, 9)[at]) for at, bar in enumerate(line.bars)))
+    assert [spot.where for spot in changes(line, into(line, "F")).spots] == ["bars 1–3"]
+    assert [spot.where for spot in changes(coda, into(coda, "F")).spots] == ["from bar 1 on to bar 8"]
 
 
 def test_both_hands_are_compared() -> None:

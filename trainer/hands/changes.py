@@ -47,6 +47,8 @@ class Spot:
     why : str
     dear : float
         Points of effort that keeping the old fingers would cost; the costliest is practised first.
+    leaps : bool
+        Bars between the two are not played: another ending is taken, or the coda.
     """
 
     hand: str
@@ -54,19 +56,24 @@ class Spot:
     bars: tuple[int, int]
     why: str
     dear: float
+    leaps: bool = False
 
     @property
     def where(self) -> str:
-        """``bars 3–5``; a place may begin in the upbeat, or run over a repeat sign back to an earlier bar.
+        """``bars 3–5``; a place may begin in the upbeat, run over a repeat sign back to an earlier bar, or leap on.
 
         >>> [Spot("right", (), bars, "", 0).where for bars in ((2, 2), (0, 1), (8, 5))]
         ['bar 2', 'upbeat to bar 1', 'from bar 8 back to bar 5']
+        >>> Spot("right", (), (3, 10), "", 0, leaps=True).where
+        'from bar 3 on to bar 10'
         """
         first, last = self.bars
         if first == last:
             return f"bar {first}" if first else "upbeat"
         if last < first:
             return f"from bar {first} back to {f'bar {last}' if last else 'the upbeat'}"
+        if self.leaps:
+            return f"from {f'bar {first}' if first else 'the upbeat'} on to bar {last}"
         return f"bars {first}–{last}" if first else f"upbeat to bar {last}"
 
 
@@ -117,8 +124,10 @@ def changes(written: Piece, expected: Piece, size: str = MEDIUM) -> Changes:
             ]
             kept = {**after[hand], **{i: before[hand][i] for i in run}}
             dear = max(0.0, judge.points(kept) - least)
-            bars = written.bar_at(written.notes[run[0]].onset), written.bar_at(written.notes[run[-1]].onset)
-            spots.append(Spot(hand, tuple(run), (bars[0].number, bars[1].number), why, round(dear, 2)))
+            places = [written.bar_index(written.notes[at].onset) for at in (run[0], run[-1])]
+            first, last = (written.bars[at].number for at in places)
+            leaps = last - first > places[1] - places[0]
+            spots.append(Spot(hand, tuple(run), (first, last), why, round(dear, 2), leaps))
     spots.sort(key=lambda spot: (-spot.dear, spot.notes))
     return Changes(
         before, after, tuple(sorted(changed, key=lambda c: c.note)), tuple(spots), same / total if total else 1.0
