@@ -56,6 +56,17 @@ def test_bars_and_notes_are_both_counted_as_printed(capsys: pytest.CaptureFixtur
     assert "1 bar of 2/4, 2 notes;" in " ".join(capsys.readouterr().out.split())
 
 
+def test_of_a_book_of_tunes_the_first_is_looked_at_and_it_is_said(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    book = tmp_path / "book.abc"
+    book.write_text("X:1\nT:One\nK:C\nC D|\n\nX:2\nT:Two\nK:G\nG A|\n")
+    assert main(["look", str(book), "--json"]) == 0
+    said = capsys.readouterr()
+    assert json.loads(said.out)["title"] == "One"
+    assert "keyfarer: 'book.abc' holds 2 tunes and the first is read: " in said.err
+
+
 def test_flats_and_sharps_are_printed_as_signs(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["look", str(EXERCISES / "hexachord" / "herr-von-falkenstein.musicxml")]) == 0
     assert "F♯4 to D5; left hand D3 to B♭3" in " ".join(capsys.readouterr().out.split())

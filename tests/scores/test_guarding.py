@@ -53,6 +53,7 @@ REFUSED = {
     "entities": (BILLION.encode(), "entities"),
     "entities in UTF-16": (BILLION.encode("utf-16"), "entities"),
     "a file from outside": (OUTSIDE.encode(), "entities"),
+    "a tune without a key": (b"X:1\nT:Tune\nM:4/4\nCDEF|\n", "names no key: add a line like 'K:C'"),
     "a pickle": (pickle.dumps({"a": 1}), "not music"),
     "an old pickle": (pickle.dumps({"a": 1}, 0), "not music"),
     "a picture": (b"\xff\xd8\xff\xe0" + bytes(range(256)), "not music"),

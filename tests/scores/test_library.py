@@ -161,3 +161,8 @@ def test_what_is_deleted_leaves_the_index(own: Path) -> None:
     (own / "mine.musicxml").unlink()
     Shelf([own]).refresh()
     assert b"mine.musicxml" not in (folders.cache() / "shelf").read_bytes()
+
+
+def test_a_path_that_is_wrong_is_no_piece_of_another_name(tmp_path: Path) -> None:
+    with pytest.raises(MusicError, match=r"There is no file '.*lamp.mid': check the folder and the name\.$"):
+        find(str(tmp_path / "lamp.mid"))

@@ -128,3 +128,22 @@ def test_a_file_that_can_be_read_comes_to_the_stand(tmp_path: pathlib.Path) -> N
         assert stand.practice is not None
         assert stand.practice.wish.name == str(mine)
         house.close()
+
+
+@pytest.mark.parametrize(("tunes", "said"), [(1, None), (3, "'evening.abc' holds 3 tunes and the first is read: ")])
+def test_of_a_book_of_tunes_the_first_comes_and_it_is_said(
+    tmp_path: pathlib.Path, tunes: int, said: str | None
+) -> None:
+    book = tmp_path / "evening.abc"
+    book.write_text("".join(f"X:{at}\nT:Tune {at}\nM:4/4\nL:1/4\nK:D\nD E F G|A4|\n\n" for at in range(1, tunes + 1)))
+    with staging.home():
+        house = house_of((1280, 800))
+        house.go("desk")
+        house.handle(pygame.event.Event(pygame.DROPFILE, file=str(book)))
+        stand = house.screen
+        assert isinstance(stand, Stand)
+        assert stand.practice is not None
+        assert stand.practice.wish.piece.title == "Tune 1"
+        assert (house.notice.words if house.notice else "").startswith(said or "")
+        assert (house.notice is None) == (said is None)
+        house.close()

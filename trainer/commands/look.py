@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import sys
 from typing import Any
 
 from trainer.commands.asking import console
@@ -40,7 +41,11 @@ def add(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     from trainer.scores import library, reading
 
-    piece = reading.read(library.find(args.piece), key=Key.parse(args.written) if args.written else None)
+    place = library.find(args.piece)
+    piece = reading.read(place, key=Key.parse(args.written) if args.written else None)
+    said = reading.left_out(place)
+    if said:
+        print(f"keyfarer: {said}", file=sys.stderr)
     wishes = (
         (planned(piece.key, args.to, args.octave),)
         if args.to

@@ -276,6 +276,8 @@ def find(name: str | Path) -> Path:
         within = {path for stem, path in stems.items() if wanted and f" {wanted} " in f" {stem} "}
         if len(within) == 1:
             return Path(within.pop())
+    if len(given.parts) > 1:
+        raise MusicError(f"There is no file '{name}': check the folder and the name.")
     near = [stem for stem in stems if wanted and wanted in stem][:3]
     near = near or difflib.get_close_matches(wanted, stems, n=3, cutoff=0.5)
     names = [f"'{Path(stems[one]).stem}'" for one in near]

@@ -60,6 +60,16 @@ def is_transposing(path: str | Path) -> bool:
     return content.kind in moves and re.search(moves[content.kind], content.text) is not None
 
 
+def left_out(path: str | Path) -> str:
+    """That a file holds more tunes than the one `read` takes, in a sentence; empty where it holds one."""
+    place = Path(path)
+    content = guarding.recognise(guarding.load(place), place.name)
+    count = len(re.findall(r"^X:", content.text, re.MULTILINE)) if content.kind == guarding.ABC else 1
+    if count < 2:
+        return ""
+    return f"'{place.name}' holds {count} tunes and the first is read: save each of the others in a file of its own."
+
+
 def from_bytes(data: bytes, name: str, *, key: Key | None = None, parts: str = "piano") -> Piece:
     """Read a file's content; `name` is for the title of untitled music and for what is said when it fails."""
     content = guarding.recognise(data, name)

@@ -200,6 +200,11 @@ class Desk(Screen):
             wish = Wish(piece, plan(piece.key, "-2"), tempo=written_tempo(piece), name=path)
             self.house.notice = None
             self.play(wish)
+            self.house.workroom.ask(jobs.left_out_at, path, then=left_out, failed=self.failed)
+
+        def left_out(said: str) -> None:
+            if said:
+                self.house.say(said, deskwork.LONG_S)
 
         self.house.workroom.ask(jobs.piece_at, path, then=read, failed=self.failed)
 

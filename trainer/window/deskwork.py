@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 HARMONY, CLEF = "harmony", "clef"
 DRILLS = (HARMONY, CLEF)
 # How long the line with a sheet's place stays.
-_LONG_S = 20.0
+LONG_S = 20.0
 # Until the next lesson.
 _WORK_DAYS = 7
 
@@ -40,7 +40,7 @@ def start(desk: Desk, drill: str, entry: Entry, move: Transposition, hands: str)
         desk.play(Wish(piece, move, chosen, tempo=written_tempo(piece), name=f"{drill}: {entry.path}"))
         # What the drill is about is shown; its key puts it away.
         house.change(**({"clef": True} if drill == CLEF else {"chords": True}))
-        house.say(say("stand.clef.wish" if drill == CLEF else "stand.degrees.on"), _LONG_S)
+        house.say(say("stand.clef.wish" if drill == CLEF else "stand.degrees.on"), LONG_S)
 
     if drill == HARMONY:
         job, given = studies.skeleton_at, (entry.path, str(house.journal_file.parent))
@@ -75,17 +75,17 @@ def set_work(desk: Desk, entry: Entry, move: Transposition, hands: str) -> None:
     except MusicError as trouble:
         house.say(str(trouble))
         return
-    house.say(say("desk.set.known" if known else "desk.set.done", **said), _LONG_S)
+    house.say(say("desk.set.known" if known else "desk.set.done", **said), LONG_S)
 
 
 def print_sheet(desk: Desk, entry: Entry, move: Transposition) -> None:
     """Set the piece on paper for the key chosen; one quiet line says where the sheet lies."""
     house = desk.house
-    house.say(say("desk.printing", title=entry.title), _LONG_S)
+    house.say(say("desk.printing", title=entry.title), LONG_S)
 
     def done(path: str) -> None:
         key = key_name(move.target, house.settings.letters)
-        house.say(say("desk.printed", key=key, path=home(Path(path))), _LONG_S)
+        house.say(say("desk.printed", key=key, path=home(Path(path))), LONG_S)
 
     folder = str(house.journal_file.parent)
     settings = house.settings

@@ -56,6 +56,13 @@ def piece_at(path: str) -> Piece:
     return read(path)
 
 
+def left_out_at(path: str) -> str:
+    """What of a file is not read, in a sentence, or empty."""
+    from trainer.scores.reading import left_out
+
+    return left_out(path)
+
+
 def shelf_piece(name: str) -> Piece:
     """A piece by its name on the shelf."""
     return piece_at(str(find(name)))
