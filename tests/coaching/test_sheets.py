@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import re
 from dataclasses import replace
+from itertools import pairwise
 
 import pytest
 from pypdf import PdfReader
@@ -12,12 +13,13 @@ from pypdf import PdfReader
 from tests.scores import making
 from trainer.coaching.cards import five_finger_card
 from trainer.coaching.path import load
-from trainer.coaching.sheets import Wishes, booklet, sheet
+from trainer.coaching.sheets import Wishes, _syllables, booklet, sheet
 from trainer.hands.position import five_finger
 from trainer.music.keys import TWENTY_FOUR, Key
 from trainer.music.piece import Word
 from trainer.music.transpose import plan
 from trainer.scores import library, reading
+from trainer.scores.engraving import Look, engrave
 from trainer.scores.harmony import harmonies
 from trainer.scores.printing import Boxes, Columns, Document, Heading, Music, NewPage, Picture, Text, Together, to_pdf
 
@@ -176,6 +178,21 @@ def test_syllables_only_on_request():
     text = drawn(Wishes(syllables=True))
     assert text.count(">do</text>") > 5
     assert ">sol</text>" in text
+
+
+def test_syllables_of_close_notes_draw_apart():
+    tune = making.piece(
+        *(making.note(f"n{at}", name, at, 1) for at, name in enumerate(("F4", "E4", "D4", "G4"))), bars=1
+    )
+    system = engrave(tune, Look(width_px=900, staff_px=40, ribbon_px=26)).systems[0]
+    close = replace(system, notes=tuple(replace(place, x=100.0 + 17 * at) for at, place in enumerate(system.notes)))
+    found = re.findall(r'x="([0-9.]+)"[^>]*>([a-z]+)<', "".join(_syllables(tune, close, "la")))
+    line = [(float(x), word) for x, word in found]
+    assert [word for _, word in line] == ["fa", "mi", "re", "sol"]
+    gaps = [after - x for (x, _), (after, _) in pairwise(line)]
+    assert gaps[0] > 17 + 1
+    assert gaps[1] > 17 + 1
+    assert all(abs(x - place.x) <= 0.3 * 19 + 0.1 for (x, _), place in zip(line, close.notes, strict=True))
 
 
 def test_minor_syllables_as_wished():

@@ -17,7 +17,7 @@ from trainer.music.keys import Key
 from trainer.music.piece import BOTH, LEFT, RIGHT, Piece
 from trainer.music.solfege import LA_BASED, syllable
 from trainer.music.transpose import Transposition, plan, transposed
-from trainer.scores.drawing import laid_over, without_notes
+from trainer.scores.drawing import drawn_apart, laid_over, without_notes
 from trainer.scores.engraving import Engraved, Look, engrave
 from trainer.scores.harmony import Harmony
 from trainer.scores.patterns import pattern
@@ -44,6 +44,12 @@ FOOT = "Keyfarer · a teacher's word stands above this sheet"
 # Pixels of a staff in the engraver's picture; only proportions matter on paper.
 _STAFF_PX = 40
 _RIBBON_PX = 26
+_SYLLABLE_PX = 19
+# Advance widths of the letters of the syllables in em, from the metrics of the face (STIXGeneralItalic.ttf, hmtx); the
+# air between two words, and how far one may leave its head for it.
+_WIDE = {"a": 0.501, "d": 0.5, "e": 0.444, "f": 0.278, "i": 0.278, "l": 0.278, "m": 0.722, "o": 0.5, "r": 0.389,
+         "s": 0.389, "t": 0.278}  # fmt: skip
+_APART, _ASIDE = 0.2, 0.3
 _NUMERALS_PX = 26
 _NUMERAL_LETTER_PX = 8.6
 _CARD_MM = 62.0
@@ -202,17 +208,20 @@ def _syllables(piece: Piece, system: System, minor: str) -> list[str]:
         if not note.grace and (at not in tops or note.midi > piece.notes[tops[at][0]].midi):
             tops[at] = place.note, place.x
     parts = []
-    for (staff, _), (index, x) in tops.items():
-        line = system.staves[staff - 1].ribbon
-        if line is None:
+    for number, staff in enumerate(system.staves, start=1):
+        if staff.ribbon is None:
             continue
-        note = piece.notes[index]
-        word = syllable(note.pitch, piece.key_at(note.onset), minor)
-        look = f'fill="{BRASS}" font-weight="bold"' if word == "do" else f'fill="{GRAPHITE}"'
-        parts.append(
-            f'<text x="{x:.1f}" y="{line:.1f}" font-family="{FACE}" font-style="italic" font-size="19" '
-            f'text-anchor="middle" {look}>{escape(word)}</text>'
-        )
+        line = sorted((x, index) for (on, _), (index, x) in tops.items() if on == number)
+        notes = [piece.notes[index] for _, index in line]
+        words = [syllable(note.pitch, piece.key_at(note.onset), minor) for note in notes]
+        widths = [_SYLLABLE_PX * sum(_WIDE.get(letter, 0.5) for letter in word) for word in words]
+        air, most = _SYLLABLE_PX * _APART, _SYLLABLE_PX * _ASIDE
+        for x, word in zip(drawn_apart([x for x, _ in line], widths, air, most), words, strict=True):
+            look = f'fill="{BRASS}" font-weight="bold"' if word == "do" else f'fill="{GRAPHITE}"'
+            parts.append(
+                f'<text x="{x:.1f}" y="{staff.ribbon:.1f}" font-family="{FACE}" font-style="italic" '
+                f'font-size="{_SYLLABLE_PX}" text-anchor="middle" {look}>{escape(word)}</text>'
+            )
     return parts
 
 

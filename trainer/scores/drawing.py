@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import xml.etree.ElementTree as ET
 from collections.abc import Sequence
+from itertools import pairwise
 
 from trainer.scores.svg import System, is_voice
 
@@ -58,3 +59,20 @@ def _classes(element: ET.Element) -> list[str]:
 
 def _by_class(root: ET.Element, name: str) -> list[ET.Element]:
     return [element for element in root.iter(f"{_SVG}g") if name in _classes(element)]
+
+
+def drawn_apart(centres: Sequence[float], widths: Sequence[float], air: float, most: float) -> list[float]:
+    """Centres of words in a line, those that hardly touch drawn apart, each by a little and by `most` at most.
+
+    >>> drawn_apart([10, 18, 40], [10, 10, 10], 2, 3)
+    [8.0, 20.0, 40]
+    """
+    places = list(centres)
+    # What one gives way may touch the next: a few rounds let a close group share its room.
+    for _ in range(3):
+        for at, (before, after) in enumerate(pairwise(centres)):
+            short = (widths[at] + widths[at + 1]) / 2 + air - (places[at + 1] - places[at])
+            if short > 0:
+                places[at] = max(before - most, places[at] - short / 2)
+                places[at + 1] = min(after + most, places[at + 1] + short / 2)
+    return places

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
 from typing import Any
 
 import numpy
@@ -16,6 +15,7 @@ from pygame import Rect
 
 from trainer.music.piece import LEFT, Piece
 from trainer.music.solfege import degree_label, do_of, syllable
+from trainer.scores.drawing import drawn_apart
 from trainer.window import fonts
 from trainer.window.strings import letter_name
 
@@ -104,15 +104,8 @@ def _needed(before: Syllable, after: Syllable, size: float) -> float:
 
 def spread(line: list[Syllable], size: float) -> list[Syllable]:
     """Neighbours that hardly touch draw apart, each by a little: so the engraver's closest notes keep their words."""
-    places = [one.x for one in line]
-    most = size * _ASIDE
-    # What one gives way may touch the next: a few rounds let a close group share its room.
-    for _ in range(3):
-        for at, (before, after) in enumerate(pairwise(line)):
-            short = _needed(before, after, size) - (places[at + 1] - places[at])
-            if short > 0:
-                places[at] = max(before.x - most, places[at] - short / 2)
-                places[at + 1] = min(after.x + most, places[at + 1] + short / 2)
+    widths = [fonts.width(one.text, fonts.ITALIC, size) for one in line]
+    places = drawn_apart([one.x for one in line], widths, size * _APART, size * _ASIDE)
     return [replace(one, x=x) for one, x in zip(line, places, strict=True)]
 
 
