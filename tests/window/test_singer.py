@@ -490,3 +490,25 @@ def test_a_file_that_says_how_its_part_sounds_is_not_moved_once_more(house: Hous
         assert singer.from_part.interval.semitones == 0
     finally:
         own.unlink()
+
+
+def test_songs_of_one_title_are_told_apart_by_composer_or_file(house: House) -> None:
+    tune = "X:1\nT:Evening hymn\n{by}M:4/4\nL:1/4\nK:C\nC D E F|G4|\n"
+    names = {"one.abc": "C:A. Rowe\n", "two.abc": "C:B. Hale\n", "three.abc": "C:B. Hale\n", "four.abc": ""}
+    folder = own_folder()
+    folder.mkdir(parents=True, exist_ok=True)
+    for name, by in names.items():
+        (folder / name).write_text(tune.format(by=by), encoding="utf-8")
+    try:
+        Shelf().refresh()
+        house.go("desk")
+        house.go("singer")
+        singer = screen(house)
+        singer.search("evening hymn")
+        said = texts(house)
+        assert {said[f"songs.{at}.by"] for at in range(4)} == {"A. Rowe", "two.abc", "three.abc", "four.abc"}
+        singer.search("aura lee")
+        assert "songs.0.by" not in texts(house)
+    finally:
+        for name in names:
+            (folder / name).unlink()

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Mapping
+from functools import lru_cache
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pygame import Rect
@@ -17,6 +21,7 @@ from trainer.window.singerwords import short_key
 from trainer.window.strings import letter_name, say
 
 if TYPE_CHECKING:
+    from trainer.scores.library import Entry
     from trainer.window.singer import SingerScreen
 
 # Parts of the screen that stand before its pages where there is no room for all.
@@ -64,6 +69,7 @@ def _lay_songs(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: R
     controls.entry("find", line, say("desk.find.label"), screen.find, screen.search, key="/", hint=say("singer.find"),
                    afresh=True, among=(len(shown), screen.song, screen.pick_song))  # fmt: skip
     letters = screen.house.settings.letters
+    alike = _alike(tuple((entry.title, entry.composer) for entry in shown))
     if not shown:
         said = say("desk.shelf.unfound", words=screen.find) if screen.find else say("desk.shelf.reading")
         canvas.words("songs.none", listed, said, size=1.05, lines=4, stand=TOP)
@@ -76,9 +82,30 @@ def _lay_songs(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: R
         key = Rect(inner.right - wide, inner.top, wide, inner.height)
         canvas.words(f"songs.{at}.key", key, name, size=1.0, colour="graphite", align=AT_RIGHT)
         title = Rect(inner.left, inner.top, inner.width - wide, inner.height)
+        beside = _told_apart(shown[at], alike) if shown[at].title in alike else ""
+        if beside:
+            taken = canvas.width(shown[at].title, fonts.ROMAN, 1.05) + round(0.6 * u)
+            taken = min(taken, round(title.width * 0.6))
+            by = Rect(title.left + taken, title.top, title.width - taken, title.height)
+            canvas.words(f"songs.{at}.by", by, beside, style=fonts.ITALIC, size=0.92, colour="graphite", least=0.6)
+            title.width = taken
         canvas.words(f"songs.{at}", title, shown[at].title, size=1.05, least=0.75)
 
     controls.rows("songs", listed, len(shown), screen.song, round(1.75 * u), draw, screen.pick_song, screen.start)
+
+
+@lru_cache(maxsize=2)
+def _alike(songs: tuple[tuple[str, str], ...]) -> dict[str, frozenset[str]]:
+    """Titles that more than one song has, with the composers who have more than one of that title."""
+    titles, both = Counter(title for title, _ in songs), Counter(songs)
+    return {title: frozenset(by for (other, by), count in both.items() if other == title and count > 1)
+            for title, many in titles.items() if many > 1}  # fmt: skip
+
+
+def _told_apart(entry: Entry, alike: Mapping[str, frozenset[str]]) -> str:
+    """What tells a song from another of its title: who wrote it, else its file."""
+    own = entry.composer and entry.composer not in alike[entry.title]
+    return entry.composer if own else Path(entry.path).name
 
 
 def _lay_singer(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: Rect) -> None:
