@@ -191,3 +191,55 @@ def test_the_rests_of_a_second_voice_show_where_the_first_has_nothing_to_play() 
     assert shown[0] == ["no"] * len(shown[0])
     assert shown[1] == [None] * len(shown[1])
     assert all(shown)
+
+
+def values(made: Piece) -> list[str]:
+    return [(one.findtext("type") or "") + "." * len(one.findall("dot")) for one in written(made).iter("note")
+            if one.find("pitch") is not None]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("onset", "length", "found"),
+    [
+        ("7/4", "7/4", ["16th", "quarter."]),  # from the last sixteenth of a beat over the next
+        ("3/4", "1/2", ["16th", "16th"]),
+        ("1/2", "1", ["quarter"]),  # a syncopation from half a beat on is read at once
+        ("1/2", "3/2", ["quarter."]),
+        ("1/4", "1/2", ["eighth"]),
+        ("2/3", "2/3", ["quarter"]),  # a triplet over two beats stays whole
+    ],
+)
+def test_no_note_hides_a_beat_it_does_not_begin_on(onset: str, length: str, found: list[str]) -> None:
+    assert values(piece(note("a", "C5", onset, length))) == found
+
+
+def beamed(made: Piece) -> list[int]:
+    """How many notes each beam holds; 1 for a note with a flag of its own."""
+    counts: list[int] = []
+    for one in written(made).iter("note"):
+        if one.find("pitch") is not None and one.findtext("type") in ("eighth", "16th"):
+            if one.findtext("beam") in ("continue", "end"):
+                counts[-1] += 1
+            else:
+                counts.append(1)
+    return counts
+
+
+@pytest.mark.parametrize(
+    ("meter", "length", "groups"),
+    [
+        ((3, 8), "1/2", [3]),
+        ((4, 8), "1/2", [2, 2]),
+        ((5, 8), "1/2", [2, 3]),
+        ((7, 8), "1/2", [2, 2, 3]),
+        ((6, 8), "1/2", [3, 3]),
+        ((3, 4), "1/2", [6]),
+        ((4, 4), "1/4", [4, 4, 4, 4]),
+        ((2, 2), "1/4", [4, 4, 4, 4]),
+        ((3, 2), "1/2", [4, 4, 4]),
+    ],
+)
+def test_notes_are_beamed_as_their_metre_is_counted(meter: tuple[int, int], length: str, groups: list[int]) -> None:
+    count = int(Fraction(4 * meter[0], meter[1]) / Fraction(length))
+    notes = [note(f"n{at}", "C5", at * Fraction(length), length) for at in range(count)]
+    assert beamed(piece(*notes, bars=1, meter=meter)) == groups

@@ -91,7 +91,7 @@ def spell_length(onset: Fraction, length: Fraction, beat: Fraction) -> list[Valu
     values: list[Value] = []
     while length > 0:
         single = value_of(length)
-        if single:
+        if single and not _hides_beat(onset, length, beat):
             values.append(single)
             break
         to_beat = beat - onset % beat
@@ -103,6 +103,17 @@ def spell_length(onset: Fraction, length: Fraction, beat: Fraction) -> list[Valu
         onset += first.length
         length -= first.length
     return values
+
+
+def _hides_beat(onset: Fraction, length: Fraction, beat: Fraction) -> bool:
+    """Whether one value from here would run over a beat that the eye needs: only from a beat or half a beat on (a third
+    of a beat of three) may a note be syncopated. Tuplets keep the values they have.
+    """
+    inside = onset % beat
+    part = beat / 3 if beat.numerator == 3 else beat / 2
+    if not inside or inside % part == 0 or length <= beat - inside:
+        return False
+    return all(place.denominator & (place.denominator - 1) == 0 for place in (onset, length))
 
 
 def _longest_within(length: Fraction) -> Value | None:
@@ -221,21 +232,32 @@ def _bracket(chords: list[Chord]) -> None:
 
 
 def _beam(chords: list[Chord], bar: Bar) -> None:
-    """Beam notes shorter than a quarter within beats; plain eighths within half a 4/4 bar or a whole 3/4 bar."""
-    beat = bar.beat_quarters
-    wide = {(4, 4): Fraction(2), (2, 2): Fraction(2), (3, 4): Fraction(3), (2, 4): Fraction(2)}.get(bar.meter, beat)
+    """Beam notes shorter than a quarter within beats; plain eighths within half a 4/4 bar or a whole 3/4 bar; in 3/8,
+    5/8, 7/8 and the like two and two, the odd one with the last.
+    """
+    beat = min(bar.beat_quarters, Fraction(3, 2) if bar.meter[1] > 2 else Fraction(1))
+    pairs = max(bar.meter[0] // 2, 1) if beat < 1 else 0
+    if pairs:
+        beat *= 2
+    wide = {(4, 4): Fraction(2), (2, 2): Fraction(2), (3, 4): Fraction(3), (2, 4): Fraction(2),
+            (3, 2): Fraction(2)}.get(bar.meter, beat)  # fmt: skip
     full = Fraction(4 * bar.meter[0], bar.meter[1])
     shift = full - bar.length if bar.number == 0 and bar.length < full else Fraction(0)
+
+    def place_of(chord: Chord, span: Fraction) -> int:
+        at = int((chord.onset - bar.onset + shift) // span)
+        return min(at, pairs - 1) if pairs else at
+
     groups: dict[int, list[Chord]] = {}
     for chord in chords:
-        groups.setdefault(int((chord.onset - bar.onset + shift) // wide), []).append(chord)
+        groups.setdefault(place_of(chord, wide), []).append(chord)
     for group in groups.values():
         only_eighths = all(chord.value.name not in BEAMS or chord.value == Value("eighth", 0) for chord in group)
         span = wide if only_eighths else beat
         run: list[Chord] = []
         place = -1
         for chord in group:
-            here = int((chord.onset - bar.onset + shift) // span)
+            here = place_of(chord, span)
             beamable = chord.notes and chord.value.name in BEAMS
             if run and (not beamable or here != place):
                 _join(run)
