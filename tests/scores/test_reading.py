@@ -511,20 +511,6 @@ def test_each_time_round_the_next_verse_is_sung() -> None:
     ]
 
 
-def test_the_second_ending_is_reached_with_the_second_verse() -> None:
-    def ending(number: int, kind: str, more: str = "") -> str:
-        return f'<barline location="right"><ending number="{number}" type="{kind}"/>{more}</barline>'
-
-    words = "".join(f'<lyric number="{verse}"><text>{{}}{verse}</text></lyric>' for verse in (1, 2))
-    first = ending(1, "start").replace("right", "left")
-    document = score(
-        bar(1, xml_note("C4", 4, words.format("a", "a")))
-        + bar(2, first + xml_note("D4", 4, words.format("b", "b")), ending(1, "stop", '<repeat direction="backward"/>'))
-        + bar(3, first.replace('"1"', '"2"') + xml_note("E4", 4, words.format("c", "c")), ending(2, "stop"))
-    )
-    assert [word.text for word in from_bytes(document, "x").lyrics] == ["a1", "b1", "a2", "c2"]
-
-
 @pytest.mark.parametrize(
     ("said", "at_pitch"),
     [("<clef><sign>G</sign><line>2</line><clef-octave-change>-1</clef-octave-change></clef>", True),

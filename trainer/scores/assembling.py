@@ -84,7 +84,7 @@ def to_piece(score: Score, name: str, parts: str = "piano") -> Piece:
         licence=score.licence,
         key_confidence=sure,
         chords=tuple(Word(onset, str(text)) for onset, text in _along(score.parts, order, bars, "chords")),
-        lyrics=_words(singing, order, bars, signs),
+        lyrics=_words(singing, order, bars),
         voice_line=line,
         at_pitch=singing[0].at_pitch and singing[0].staves == 1,
         sung=sung,
@@ -298,11 +298,8 @@ def _along(parts: Sequence[Part], order: list[int], bars: tuple[Bar, ...], what:
     return []
 
 
-def _words(parts: Sequence[Part], order: list[int], bars: tuple[Bar, ...], signs: Sequence[Signs]) -> tuple[Word, ...]:
-    """What the first part that has words sings: each time a passage comes round its next verse, where it has one.
-
-    The second ending is first reached with the second verse.
-    """
+def _words(parts: Sequence[Part], order: list[int], bars: tuple[Bar, ...]) -> tuple[Word, ...]:
+    """What the first part that has words sings: each time a passage comes round its next verse, where it has one."""
     for part in parts:
         words: list[Word] = []
         times: Counter[int] = Counter()
@@ -310,8 +307,7 @@ def _words(parts: Sequence[Part], order: list[int], bars: tuple[Bar, ...], signs
             times[place] += 1
             verses = part.bars[place].lyrics if place < len(part.bars) else {}
             if verses:
-                verse = times[place] + min(signs[place].ending or (1,)) - 1
-                said = verses.get(verse) or verses[min(verses)]
+                said = verses.get(times[place]) or verses[min(verses)]
                 words += [Word(bar.onset + at, text) for at, text in sorted(said, key=lambda pair: pair[0])]
         if words:
             return tuple(dict.fromkeys(words))
