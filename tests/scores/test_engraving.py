@@ -225,3 +225,14 @@ def test_every_barline_is_as_thick_as_the_others(staff_px: int, thick: int) -> N
                 x = round(bar.right)
                 found.add(int(ink[x - 4 : x + 5, top:low].all(axis=1).sum()))
     assert found == {thick}
+
+
+def test_each_hand_keeps_its_row_of_syllables_where_one_crosses_over() -> None:
+    right = [note(f"r{at}", "C4", at, 1, staff=2 if at > 1 else 1) for at in range(4)]
+    left = [note(f"l{at}", "E3", at + 4, 1, LEFT, staff=1 if at > 1 else 2) for at in range(4)]
+    made = piece(*right, note("low", "C3", 0, 4, LEFT), *left, note("high", "G5", 4, 4))
+    upper, lower = engrave(made, LOOK).systems[0].staves
+    assert upper.ribbon is not None
+    assert lower.ribbon is not None
+    assert upper.bottom < upper.ribbon < lower.top
+    assert lower.bottom < lower.ribbon

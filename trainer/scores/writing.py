@@ -97,8 +97,7 @@ class _Writer:
         self.divisions = divisions_of(piece, self.bars)
         chords = piece.chords if printing is None or printing.chords else ()
         self.chords = by_bar(self.bars, ((word.onset, word.text) for word in chords))
-        tempi = () if printing else piece.tempi or ((Fraction(0), piece.tempo),)
-        self.tempi = by_bar(self.bars, tempi)
+        self.tempi = by_bar(self.bars, () if printing else piece.tempi or ((Fraction(0), piece.tempo),))
         # A page shows a key that changes within a bar from the next bar on, with accidentals until then: the engraver
         # knows no signature within a bar. A file says it where it changes.
         changes = () if printing else tuple((change.onset, change.key) for change in piece.keys)
@@ -332,9 +331,9 @@ class _Writer:
             ET.SubElement(element, "chord")
         write_pitch(element, note)
         ET.SubElement(element, "duration").text = str(self._ticks(chord.length))
-        for there, kind in ((tied_from, "stop"), (tied_on, "start")):
-            if there:
-                ET.SubElement(element, "tie", type=kind)
+        ties = [kind for there, kind in ((tied_from, "stop"), (tied_on, "start")) if there]
+        for kind in ties:
+            ET.SubElement(element, "tie", type=kind)
         ET.SubElement(element, "voice").text = str(voice)
         write_value(element, chord, self.shown.get((index, chord.onset)))
         if voice in self.stems and not chained:
@@ -345,9 +344,8 @@ class _Writer:
             for level, word in enumerate(chord.beams, start=1):
                 ET.SubElement(element, "beam", number=str(level)).text = word
         notations = ET.Element("notations")
-        for there, kind in ((tied_from, "stop"), (tied_on, "start")):
-            if there:
-                ET.SubElement(notations, "tied", type=kind)
+        for kind in ties:
+            ET.SubElement(notations, "tied", type=kind)
         if not chained:
             write_tuplet_marks(notations, chord)
         if not tied_from:
@@ -355,7 +353,9 @@ class _Writer:
         if len(notations):
             element.append(notations)
         spot = (self._staff(note), chord.onset)
-        if self.printing and self.printing.ribbon and not tied_from and spot not in self.ribboned:
+        # A hand's row of syllables lies under its own staff: a note that crosses over has no say where.
+        free = spot not in self.ribboned and spot[0] == (2 if voice > LEFT_VOICES else 1)
+        if self.printing and self.printing.ribbon and free and not tied_from:
             self.ribboned.add(spot)
             write_lyric(element, self.printing.ribbon)
         if not chained and self.worded.get(chord.onset) in chord.notes:
