@@ -473,6 +473,12 @@ def test_an_occasion_gets_its_name_its_day_and_its_order(house: House) -> None:
     assert page.occasion.date == date.today(), "never past"
 
 
+def test_a_voice_whose_tessitura_was_set_is_the_singer(house: House) -> None:
+    sing(house, "mezzo-soprano")
+    screen(house).set_end(True, -2)
+    assert turned_to(house, PART)["part.3"].startswith("Where the singer sings in")
+
+
 def test_a_file_that_says_how_its_part_sounds_is_not_moved_once_more(house: House) -> None:
     own = own_folder() / "a-call.abc"
     own.parent.mkdir(parents=True, exist_ok=True)

@@ -89,8 +89,10 @@ def lay_part(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: Rec
     reads = screen.part_for_best
     if reads is not None and screen.best is not None:
         name = screen.who[0]
-        singer = f"the {name}" if voice_named(name) else name
-        joins = say("singer.part.joins", singer=singer, key=key_name(screen.best.key, letters),
+        if voice_named(name):
+            # With a tessitura of its own it is no longer the voice type of the table.
+            name = "the singer" if screen.own is not None else f"the {name}"
+        joins = say("singer.part.joins", singer=name, key=key_name(screen.best.key, letters),
                     instrument=player.name, written=key_name(reads, letters))  # fmt: skip
         lines.append((joins, fonts.ROMAN, "ink", 1.05))
     places = layout.rows(body, [min(4.4 * u, body.height / len(lines))] * len(lines))
