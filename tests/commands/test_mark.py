@@ -163,6 +163,65 @@ def test_bad_input_is_one_sentence(
     assert says in err
 
 
+@pytest.mark.parametrize(
+    ("semitones", "says"),
+    [
+        (12, "All of it was played an octave higher than asked for."),
+        (-1, "All of it was played in D major, a semitone below E flat major."),
+        (4, "All of it was played as written, in G major; the key to play in is E flat major."),
+    ],
+)
+def test_a_take_that_lay_elsewhere_is_told_once_and_then_what_was_amiss_besides(
+    semitones: int, says: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    piece = reading.read(library.find(PIECE))
+    wish = plan(piece.key, "Eb")
+    path = tmp_path / "elsewhere.mid"
+    # The fifth note is left out.
+    notes = [note for index, note in enumerate(transposed(piece, wish.interval).notes) if index != 4]
+    write_take([Press(float(note.onset) * 0.7, note.midi + semitones, 64) for note in notes], path)
+    with Journal() as journal:
+        session = Session(piece, wish, record=journal.begin(piece, wish, player="Mira"))
+        for event in read_take(path):
+            session.hear(event)
+        session.finish()
+    _, out, _ = run(["mark", PIECE, str(path), "--to", "Eb"], capsys)
+    _, shown, _ = run(["journal", "show", "1"], capsys)
+    for said in (" ".join(out.split()), " ".join(shown.split())):
+        assert says in said
+        assert f"Taken where it lay, {len(notes)} of {len(notes) + 1} were right." in said
+        assert said.count("left out") - said.count("note left out") == 1
+        assert said.index(says) < said.index(", left out")
+    assert "too high" not in out
+    assert "too low" not in out
+    assert "played as written:" not in out
+
+
+def test_the_mark_and_its_words_name_one_cause(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """E for F, where neither key has an F flat, is another key and no signature forgotten."""
+    piece = reading.read(library.find(PIECE))
+    notes = transposed(piece, plan(piece.key, "Eb").interval).notes
+    at = next(index for index, note in enumerate(notes) if note.pitch.sign_name == "F" and note.hand == "right")
+    path = tmp_path / "take.mid"
+    write_take([Press(float(n.onset) * 0.7, n.midi - (i == at), 64) for i, n in enumerate(notes)], path)
+    _, out, _ = run(["mark", PIECE, str(path), "--to", "Eb"], capsys)
+    (line,) = [line for line in out.splitlines() if "you played E" in line]
+    assert "signature" not in line
+    _, table, _ = run(["mark", PIECE, str(tmp_path), "--to", "Eb"], capsys)
+    assert "signature" not in table
+
+
+def test_minor_is_sung_from_la_or_from_do(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    piece = reading.read(library.find("grey-rain"))
+    notes = transposed(piece, plan(piece.key, "e").interval).notes
+    path = tmp_path / "take.mid"
+    write_take([Press(float(n.onset) * 0.7, n.midi + (5 if i == 6 else 0), 64) for i, n in enumerate(notes)], path)
+    for minor, of in (("la", {"la", "ti", "do"}), ("do", {"do", "re", "me"})):
+        _, out, _ = run(["mark", "grey-rain", str(path), "--to", "e", "--minor", minor], capsys)
+        (line,) = [line for line in out.splitlines() if "you played" in line]
+        assert set(line.replace(",", " ").split()) & {"la", "ti", "do", "re", "me"} <= of
+
+
 def test_start_up_of_help_is_light() -> None:
     """No command's help waits for music21, verovio, pygame or matplotlib."""
     import subprocess

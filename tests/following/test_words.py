@@ -83,3 +83,11 @@ def test_the_same_slip_is_told_once_with_its_count() -> None:
 def test_a_key_that_answers_nothing_is_named() -> None:
     extra = Mark(0, None, m.EXTRA)
     assert say(extra, WRITTEN, EXPECTED, pressed=61) == "C sharp is not in the piece"
+
+
+def test_a_natural_beside_its_flat_is_told_apart_whatever_the_cause() -> None:
+    written = tune("G", "G4 B4 D5")
+    expected = transposed(written, plan(written.key, "Eb").interval)
+    wrong, brushed = Mark(0, 0, m.WRONG, offset=13), Mark(0, 2, m.BRUSHED, offset=1)
+    assert say(wrong, written, expected) == "bar 1: do is E flat here; you played E natural"
+    assert say(brushed, written, expected) == "bar 1: the neighbouring key B natural brushed beside sol, B flat"

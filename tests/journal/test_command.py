@@ -81,6 +81,24 @@ def test_list_and_show(place: Path, said: Said) -> None:
     assert shown["marks"][3]["note"] == "n3"
 
 
+def test_show_says_each_place_once_and_names_hands_and_keys(said: Said) -> None:
+    with Journal() as journal:
+        wish = plan(SCALE.key, "Eb")
+        take = journal.begin(SCALE, wish, player="Ada", hands="right")
+        session = Session(SCALE, wish, hands="right", record=take)
+        for index, note in enumerate(session.expected.notes):
+            if index != 5:
+                session.hear(Press(0.5 * index, note.midi, 70))
+            if index == 9:
+                session.hear(Press(0.5 * index + 0.2, 30, 70))
+        session.finish()
+    _, out, _ = said("show", "1")
+    assert "Ada, right hand, " in out
+    assert "  bar 2: fa, A flat, left out" in out.splitlines()
+    (extra,) = [line for line in out.splitlines() if "not in the piece" in line]
+    assert extra == "  bar 3: F sharp is not in the piece"
+
+
 def test_summary(place: Path, said: Said) -> None:
     code, out, _ = said("summary", "--player", "Ada")
     assert code == 0

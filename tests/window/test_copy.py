@@ -50,6 +50,22 @@ def test_a_clean_take_moves_on() -> None:
     assert onward.plan.target.fifths_away(take.plan.target) == 1
 
 
+@pytest.mark.parametrize(
+    ("away", "says", "pattern"),
+    [
+        (12, "All of it lay an octave too high: find the first notes once more.", ""),
+        (-24, "All of it lay 2 octaves too low: find the first notes once more.", ""),
+        (-3, "All sounded in F-Dur: set the piano’s transpose (-3) to 0, or find As-Dur first.", "pentascale"),
+        (-1, "All of it was played as written, in G-Dur: the five fingers of As-Dur first.", "pentascale"),
+    ],
+)
+def test_a_take_that_lay_elsewhere_is_told_so_and_nothing_else(away: int, says: str, pattern: str) -> None:
+    house = house_of((1280, 800))
+    take = finished(house, dict.fromkeys(range(500), away))
+    (only,) = advice.advise(take, "german")
+    assert (only.words, only.pattern) == (says, pattern)
+
+
 def test_what_is_said_of_the_slips_adds_up_to_those_listed() -> None:
     """A key that is not in the piece is a slip here and there."""
     house = house_of((1280, 800))

@@ -12,13 +12,16 @@ from pathlib import Path
 
 from trainer.commands import merging, summarised, teaching
 from trainer.commands.asking import CannotDo, named, whole
+from trainer.commands.sliplines import lines, whole_take
 from trainer.following.marks import right_of
 from trainer.journal import files
 from trainer.journal.errors import JournalError
 from trainer.journal.export import row_json, take_json, take_numbers
 from trainer.journal.store import Journal
-from trainer.journal.values import FINISHED, KeptTake, TakeRow, many
+from trainer.journal.values import FINISHED, TakeRow, many
+from trainer.music.piece import BOTH
 from trainer.music.pitch import MusicError
+from trainer.music.transpose import transposed
 
 # Of takes or days: more than a long life holds.
 _MOST = 100_000
@@ -137,8 +140,9 @@ def _show(args: argparse.Namespace) -> int:
         print(json.dumps(take_json(kept), ensure_ascii=False))
         return 0
     row = kept.row
+    hands = "both hands" if row.hands == BOTH else f"{row.hands} hand"
     print(f"{row.title}, written in {kept.written.name}, played in {kept.target.name} ({kept.plan.interval.words})")
-    print(f"{row.began:%A, %d %B %Y, %H:%M}, {row.player}, {row.hands} hands, {row.mode}, help {row.help}")
+    print(f"{row.began:%A, %d %B %Y, %H:%M}, {row.player}, {hands}, {row.mode}, help {row.help}")
     if kept.settled is None:
         presses = many(len(kept.presses), "press", "presses")
         print(f"Cut off after {presses}: 'keyfarer journal finish {row.id}' marks it.")
@@ -147,28 +151,12 @@ def _show(args: argparse.Namespace) -> int:
     said += [f"pulse {row.pulse:.0f}"] if row.pulse else []
     said += [f"{row.cost:.2f} times the time of the written key"] if row.cost else []
     print(", ".join(said))
-    for line in _slips(kept):
-        print(line)
-    return 0
-
-
-def _slips(kept: KeptTake) -> Iterator[str]:
-    """Everything but right notes, in words, in the order it happened; left-out notes at the end."""
-    from trainer.following.marks import RIGHT
-    from trainer.following.words import say, say_missed, say_move, say_place
-    from trainer.music.transpose import transposed
-
-    assert kept.settled is not None
+    for sentence in whole_take(kept.settled):
+        print(sentence)
     expected = transposed(kept.piece, kept.plan.interval)
-    presses = kept.presses
-    told = [(move.at, f"  {say_move(move, kept.piece)}") for move in kept.settled.moves]
-    for mark in kept.settled.marks:
-        if mark.cause != RIGHT:
-            words = say(mark, kept.piece, expected)
-            told.append((presses[mark.press].at, f"  {words}"))
-    yield from (line for _, line in sorted(told))
-    for note in kept.settled.missed:
-        yield f"  {say_place(kept.piece, note)}: {say_missed(note, kept.piece, expected)}"
+    for line in lines(kept.piece, expected, kept.presses, kept.settled):
+        print(f"  {line.place}: {line.words}" if line.place else f"  {line.words}")
+    return 0
 
 
 def _player(args: argparse.Namespace, journal: Journal) -> str:

@@ -4,17 +4,18 @@ from __future__ import annotations
 
 import argparse
 import json
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 from trainer.commands.asking import CannotDo, console
+from trainer.commands.sliplines import lines, whole_take
 from trainer.commands.wishes import planned
-from trainer.following.marks import MISSED, RIGHT, right_of
+from trainer.following.marks import RIGHT, right_of
 from trainer.journal.values import many
 from trainer.listening.replay import read_take
 from trainer.music.keys import Key
 from trainer.music.piece import HANDS
+from trainer.music.solfege import DO_BASED, LA_BASED
 from trainer.music.transpose import OCTAVES
 from trainer.scores import library, reading
 from trainer.session import Session
@@ -30,6 +31,9 @@ def add(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--from", dest="written", metavar="KEY", help="the written key, when the file does not say")
     parser.add_argument("--octave", choices=OCTAVES, default=OCTAVES[0], help="which way to the target key")
     parser.add_argument("--hands", choices=HANDS, default=HANDS[0], help="the hands asked for")
+    parser.add_argument(
+        "--minor", choices=(LA_BASED, DO_BASED), default=LA_BASED, help="what minor begins on, for syllables (la)"
+    )
     parser.add_argument("--json", action="store_true", help="one JSON object")
 
 
@@ -40,7 +44,7 @@ def run(args: argparse.Namespace) -> int:
     wish = planned(written or piece.key, args.to, args.octave)
 
     def marked(take: Path) -> Session:
-        session = Session(piece, wish, hands=args.hands)
+        session = Session(piece, wish, hands=args.hands, minor=args.minor)
         for event in read_take(take):
             session.hear(event)
         if not session.presses:
@@ -117,64 +121,29 @@ def as_json(session: Session) -> dict[str, Any]:
     }
 
 
-def rows(session: Session) -> Iterator[tuple[str, str, str]]:
-    """(place, code, words) of everything but right notes, in the order it happened."""
-    from trainer.following.words import say_bar, say_missed, say_move, say_place
-
-    settled, piece = session.finish(), session.written
-    told: list[tuple[float, tuple[str, str, str]]] = []
-    at, bar = 0.0, ""
-    for mark in settled.marks:
-        at = session.presses[mark.press].at
-        if mark.note is not None:
-            bar = say_bar(piece, piece.notes[mark.note].onset)
-        if mark.cause != RIGHT:
-            place = say_place(piece, mark.note) if mark.note is not None else bar
-            told.append((at, (place, mark.cause, session.words(mark))))
-    times = _times(session)
-    for note in settled.missed:
-        told.append((times(note), (say_place(piece, note), MISSED, say_missed(note, piece, session.expected))))
-    for move in settled.moves:
-        words = say_move(move, piece)
-        told.append((move.at, (say_place(piece, move.goal), move.kind, words)))
-    for _, (place, code, words) in sorted(told, key=lambda pair: pair[0]):
-        yield place, code, words.removeprefix(f"{place}: ")
-
-
-def _times(session: Session) -> Any:
-    """When a note that nobody played was due: the press before it in the piece."""
-    played = sorted(
-        (mark.note, session.presses[mark.press].at) for mark in session.finish().marks if mark.note is not None
-    )
-
-    def due(note: int) -> float:
-        before = [at for other, at in played if other <= note]
-        return before[-1] if before else 0.0
-
-    return due
-
-
 def show(session: Session) -> None:
     """Print a settled take as a readable table."""
     from rich.table import Table
 
     out = console()
     out.print(_head(session))
-    table = Table(box=None, pad_edge=False, header_style="italic")
-    for column in ("place", "mark", "in words"):
-        table.add_column(column)
-    count = 0
-    for row in rows(session):
-        table.add_row(*row)
-        count += 1
-    if count:
+    settled = session.finish()
+    for sentence in whole_take(settled):
+        out.print(sentence)
+    found = list(lines(session.written, session.expected, session.presses, settled, minor=session.minor))
+    if found:
+        if settled.shift:
+            out.print("Besides that:")
+        table = Table(box=None, pad_edge=False, header_style="italic")
+        for column in ("place", "mark", "in words"):
+            table.add_column(column)
+        for row in found:
+            table.add_row(*row)
         out.print(table)
     summary = session.summary
     assert summary is not None
-    for finding in session.finish().findings:
-        out.print(finding.words)
     pulse = "" if summary.pulse_bpm is None else f", pulse {summary.pulse_bpm:.0f}"
-    missed = len(session.finish().missed)
+    missed = len(settled.missed)
     out.print(
         f"{right_of(summary.right, summary.played, missed)} right "
         f"({many(summary.played, 'press', 'presses')}, {many(missed, 'note')} left out), "
@@ -227,9 +196,12 @@ def _folder(takes: list[Path], marked: Any, as_objects: bool) -> int:
 def _line(session: Session) -> tuple[str, ...]:
     from collections import Counter
 
+    from trainer.following.words import told_as
+
     settled, summary = session.finish(), session.summary
     assert summary is not None
-    slips = Counter(mark.cause for mark in settled.marks if mark.cause != RIGHT)
+    told = (told_as(mark, session.written, session.expected) for mark in settled.marks if mark.cause != RIGHT)
+    slips = Counter(told)
     most = ", ".join(f"{cause} {count}" for cause, count in slips.most_common(2)) or "—"
     pulse = "" if summary.pulse_bpm is None else f"{summary.pulse_bpm:.0f}"
     return (

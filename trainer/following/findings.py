@@ -53,7 +53,8 @@ def _other_key(ground: Ground, presses: Sequence[Press], steps: Sequence[Step], 
     if shift == ground.shift:
         words = f"All of it was played as written, in {played.words}; the key to play in is {target.words}."
         return [Finding(OTHER_KEY, words, shift)]
-    size = f"{abs(shift)} semitone{'s' if abs(shift) > 1 else ''} {'above' if shift > 0 else 'below'}"
+    far = "a semitone" if abs(shift) == 1 else f"{abs(shift)} semitones"
+    size = f"{far} {'above' if shift > 0 else 'below'}"
     words = f"All of it was played in {played.words}, {size} {target.words}."
     other = Finding(OTHER_KEY, words, shift)
     opening = [step for step in steps if step.note >= 0][:FIRST_NOTES]

@@ -99,6 +99,15 @@ class Settled:
     moves: tuple[Move, ...]
     findings: tuple[Finding, ...] = ()
 
+    @property
+    def shift(self) -> int:
+        """The semitones by which the whole take lay beside what was asked for; 0 when it did not."""
+        return next((one.semitones for one in self.findings if one.kind in (OTHER_OCTAVE, OTHER_KEY)), 0)
+
+    def is_of_all(self, mark: Mark) -> bool:
+        """Whether a press is a slip only because the whole take lay elsewhere: to be said once, not at every note."""
+        return mark.cause in (OCTAVE, AS_WRITTEN, DISPLACED) and mark.offset == self.shift != 0
+
 
 def right_of(right: int, played: int, missed: int = 0) -> str:
     """The first figure of a take in words, the same wherever it is said: right presses of all that counts.

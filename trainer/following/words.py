@@ -104,6 +104,8 @@ def say(
         return letter_name(pitch, language, natural=natural)
 
     right = name(note.pitch)
+    # B beside B flat is told as B natural, so that nobody hears the same key twice.
+    beside = played.letter == note.pitch.letter
     high = "high" if mark.offset > 0 else "low"
     if cause == OCTAVE:
         what = f"{sung}, {right}: the right note {_octaves(mark.offset)} too {high}"
@@ -118,11 +120,11 @@ def say(
     elif cause == DISPLACED:
         what = f"{sung}, {right}: the hand lay {_distance(mark.offset)} too {high}"
     elif cause == BRUSHED:
-        what = f"the neighbouring key {name(played)} brushed beside {sung}, {right}"
+        what = f"the neighbouring key {name(played, beside)} brushed beside {sung}, {right}"
     elif cause == REPEATED:
         what = f"{sung}, {right}: struck again"
     else:
-        what = f"{sung} is {right} here; you played {name(played)}"
+        what = f"{sung} is {right} here; you played {name(played, beside)}"
     return f"{say_place(expected, mark.note)}: {what}"
 
 

@@ -68,6 +68,9 @@ def advise(take: Finished, letters: str) -> list[Advice]:
 
 def _all(take: Finished, letters: str) -> Iterator[Advice]:
     wish = Wish(take.piece, take.plan, take.hands, take.mode, take.tempo or 72.0, None, take.name)
+    if take.settled.shift:
+        yield _of_all(take, wish, letters)
+        return
     if take.right < _ENOUGH:
         yield Advice(say("advice.too-little"), wish, 1.0)
         return
@@ -99,6 +102,24 @@ def _all(take: Finished, letters: str) -> Iterator[Advice]:
             words = say("advice.next", key=key_name(onward.target, letters))
             yield Advice(words, replace(wish, plan=onward), 2.0)
     yield from _always(take, wish, accuracy)
+
+
+def _of_all(take: Finished, wish: Wish, letters: str) -> Advice:
+    """What to do where the whole take lay in another octave or key: nothing else matters then."""
+    shift, target = take.settled.shift, take.plan.target
+    if shift % 12 == 0:
+        count, way = abs(shift) // 12, "high" if shift > 0 else "low"
+        return Advice(say("advice.octave.one" if count == 1 else "advice.octave", count=count, way=way), wish, 1.0)
+    kinds = {one.kind for one in take.settled.findings}
+    played = plan(target, f"{shift:+d}").target
+    if marks.PIANO_TRANSPOSES in kinds:
+        name = "advice.transposes"
+    elif shift == -take.plan.interval.semitones:
+        name, played = "advice.all-written", take.plan.written
+    else:
+        name = "advice.other-key"
+    keys = {"key": key_name(played, letters), "target": key_name(target, letters)}
+    return Advice(say(name, semitones=f"{shift:+d}", **keys), wish, 1.0, pattern="pentascale")
 
 
 def _always(take: Finished, wish: Wish, accuracy: float) -> Iterator[Advice]:

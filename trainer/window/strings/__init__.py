@@ -31,15 +31,15 @@ def letter_name(pitch: SpelledPitch, letters: str = ENGLISH) -> str:
 
     >>> letter_name(SpelledPitch.parse("Bb4"), GERMAN), letter_name(SpelledPitch.parse("B4"), GERMAN)
     ('B', 'H')
-    >>> letter_name(SpelledPitch.parse("Eb4"), GERMAN), letter_name(SpelledPitch.parse("F#4"), GERMAN)
-    ('Es', 'Fis')
+    >>> [letter_name(SpelledPitch.parse(name), GERMAN) for name in ("Eb4", "F#4", "Abb4")]
+    ['Es', 'Fis', 'Asas']
     """
     if letters != GERMAN:
         return pitch.sign_name
     if pitch.letter == "B":
         return {-2: "Heses", -1: "B"}.get(pitch.alteration, "H" + _GERMAN_SIGN.get(pitch.alteration, ""))
     name = pitch.letter + _GERMAN_SIGN.get(pitch.alteration, "")
-    return {"Ees": "Es", "Aes": "As", "Eeses": "Eses", "Aeses": "Ases"}.get(name, name)
+    return {"Ees": "Es", "Aes": "As", "Eeses": "Eses", "Aeses": "Asas"}.get(name, name)
 
 
 _CHURCH_GERMAN = {
