@@ -12,13 +12,16 @@ from tests.journal.played import play
 from tests.music.tunes import tune
 from trainer.coaching import memory
 from trainer.coaching.assignments import Assignment
-from trainer.coaching.cells import cells, help_for, hold_help, learn
+from trainer.coaching.cells import Cell, cells, help_for, hold_help, learn
 from trainer.coaching.minutes import minutes_left, rest_line
-from trainer.coaching.path import OPENING, Place, Played
-from trainer.coaching.schedule import SET_WORK, WARM_UP_FROM, Offer, Suggestion, today
+from trainer.coaching.path import OPENING, Place, Played, load
+from trainer.coaching.schedule import SET_WORK, WARM_UP_FROM, Offer, Suggestion, _Plan, offers, today
 from trainer.coaching.setlist import Occasion, Song
 from trainer.journal.store import Journal
 from trainer.music.keys import Key
+from trainer.music.piece import Piece
+from trainer.scores.library import describe, find
+from trainer.scores.reading import read
 
 FIVE = tune("C", "C4 D4 E4 F4 G4 F4 E4 D4 C4 D4 E4 F4 G4 E4 C4 C4")
 SHELF = [
@@ -115,6 +118,66 @@ def test_a_key_played_well_is_not_due_tomorrow(journal: Journal) -> None:
     listed = today(journal, "Ada", 30, START + timedelta(days=1), shelf=SHELF)
     assert [s.kind for s in listed] == ["warm-up", "new", "go on"]
     assert "100% right last time" in listed[-1].why
+
+
+def test_what_is_new_is_said_truly(journal: Journal) -> None:
+    """A key whose right hand is known is no new key for the left, nor on the next level."""
+    three = tune("D", "D4 E4 F#4 E4 D4 E4 D4 D4 E4 F#4 E4 D4")
+
+    def offered() -> str:
+        (one,) = [one for one in today(journal, "Ada", 60, START, shelf=SHELF) if one.kind == "new"]
+        assert one.key == Key.parse("C")
+        return f"{one.level} {one.hands}: {one.why}"
+
+    def hold(piece: Piece, hands: str) -> None:
+        for _ in range(3):
+            take = play(journal, "C", piece=piece, player="Ada", began=START, hands=hands)
+            assert take.id is not None
+            learn(journal, take.id)
+
+    reason = "do re mi lie on three neighbouring white keys"
+    assert offered() == f"trichord right: a new key: {reason}"
+    hold(three, "right")
+    assert offered() == f"trichord left: the left hand now: {reason}"
+    route = load()
+    first, *_ = (step for step in route.steps if step.level == "pentachord")
+    known = {Place("trichord", "C", "right"): Cell(Place("trichord", "C", "right"))}
+    plan = _Plan(journal, "Ada", START, SHELF, known, route)
+    assert plan.for_place(Place("pentachord", "C", "right")).why == f"a known key, pentachord now: {first.reason}"
+    known[Place("pentachord", "C", "left")] = Cell(Place("pentachord", "C", "left"))
+    assert plan.for_place(Place("pentachord", "C", "both")).why == f"both hands together now: {first.reason}"
+
+
+def test_a_reason_says_what_it_means_without_the_step_before_it() -> None:
+    assert not [step.reason for step in load().steps if "the same" in step.reason]
+
+
+def test_a_new_key_begins_with_the_piece_that_has_the_fewest_notes(journal: Journal) -> None:
+    shelf = [
+        Offer("a-study", "A study", Key.parse("D"), "trichord", "right", 16.0, 60.0, notes=200),
+        Offer("little", "Little", Key.parse("D"), "trichord", "right", 16.0, 60.0, notes=12),
+    ]
+    (one,) = [one for one in today(journal, "Ada", 30, START, shelf=shelf) if one.kind == "new"]
+    assert one.name == "little"
+    (entry,) = offers([describe(str(find("three-bells")))])
+    assert entry.notes == len(read(find("three-bells")).notes)
+
+
+def test_a_key_that_is_gone_on_with_is_warmed_up_for_too(journal: Journal) -> None:
+    for key in ("D", "Eb", "F"):
+        practise(journal, key, 0)
+    listed = today(journal, "Ada", 30, START + timedelta(days=1), shelf=SHELF)
+    assert [one.kind for one in listed] == ["warm-up", *["go on"] * 3]
+    assert listed[0].key == listed[1].key
+
+
+def test_a_day_late_is_since_yesterday(journal: Journal) -> None:
+    practise(journal, "D", 0)
+    due = cells(journal, "Ada")[Place("pentachord", "D", "right")].due
+    assert due is not None
+    at = START + timedelta(days=(due - START.date()).days + 1)
+    (one,) = [one for one in today(journal, "Ada", 30, at, shelf=SHELF) if one.kind == "due"]
+    assert one.why == "opening, due since yesterday"
 
 
 def test_a_take_in_the_written_key_opens_no_cell(journal: Journal) -> None:

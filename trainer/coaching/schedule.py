@@ -58,7 +58,7 @@ FRESH_QUARTERS, FRESH_TEMPO = 32.0, 60.0
 
 @dataclass(frozen=True, slots=True)
 class Offer:
-    """A piece of the shelf, as the schedule looks at it: quarters long, tempo and felt beat in quarters, its hands."""
+    """A piece of the shelf, as the schedule looks at it: quarters long, tempo and felt beat in quarters, its notes."""
 
     name: str
     title: str
@@ -68,6 +68,7 @@ class Offer:
     quarters: float
     tempo: float
     beat: float = 1.0
+    notes: int = 0
 
 
 def offers(entries: Iterable[Entry]) -> list[Offer]:
@@ -78,7 +79,8 @@ def offers(entries: Iterable[Entry]) -> list[Offer]:
         quarters = entry.bars * 4 * beats / unit
         key = Key.parse(entry.key)
         beat = float(Bar(1, Fraction(0), Fraction(0), (beats, unit)).beat_quarters)
-        found.append(Offer(entry.path, entry.title, key, entry.level, entry.hands, quarters, USUAL_TEMPO, beat))
+        about = (entry.path, entry.title, key, entry.level, entry.hands)
+        found.append(Offer(*about, quarters, USUAL_TEMPO, beat, entry.notes))
     return found
 
 
@@ -162,7 +164,8 @@ def today(
     left -= _sum(work)
     due = [plan.for_cell(cell, DUE) for cell in plan.due(hands)]
     fresh = [plan.for_place(place) for place in next_places(states(list(known.values())), path, hands)[:1]]
-    keys = [s.key for s in (*work[:1], *due[:1], *fresh, *songs)]
+    opening = [plan.for_cell(cell, GO_ON) for cell in plan.opening(hands)]
+    keys = [s.key for s in (*work[:1], *due[:1], *fresh, *songs, *opening[:1])]
     warm = [plan.warm_up(keys[0])] if keys and minutes >= WARM_UP_FROM and left >= WARM_UP_MINUTES else []
     left -= _sum(warm)
     # A new key has its place even when much is due: otherwise a player with a full list would never open one.
@@ -170,7 +173,7 @@ def today(
     first = _fitted(due, left - _sum(keep))
     left -= _sum(first) + _sum(keep)
     sight = _fitted(plan.sight(), left)
-    more = _fitted([plan.for_cell(cell, GO_ON) for cell in plan.opening(hands)], left - _sum(sight))
+    more = _fitted(opening, left - _sum(sight))
     return [*warm, *work, *first, *keep, *more, *songs, *sight]
 
 
@@ -235,11 +238,20 @@ class _Plan:
         if kind == GO_ON:
             why = f"{cell.recent[-1].accuracy:.0%} right last time"
         else:
-            why = "due today" if late == 0 else f"due for {late} day{'s' if late > 1 else ''}"
+            why = {0: "due today", 1: "due since yesterday"}.get(late, f"due for {late} days")
         return self._suggestion(cell.place, kind, f"{cell.state}, {why}", cell.state)
 
     def for_place(self, place: Place) -> Suggestion:
-        return self._suggestion(place, NEW_KEY, f"a new key: {self.path.reason(place)}", OPENING)
+        return self._suggestion(place, NEW_KEY, f"{self._new(place)}: {self.path.reason(place)}", OPENING)
+
+    def _new(self, place: Place) -> str:
+        """What is new about a place: the key itself, the hand, or how far the piece reaches."""
+        levels = {known.level for known in self.known if known.key == place.key}
+        if not levels:
+            return "a new key"
+        if place.level not in levels:
+            return f"a known key, {place.level} now"
+        return "both hands together now" if place.hands == BOTH else f"the {place.hands} hand now"
 
     def _suggestion(self, place: Place, kind: str, why: str, state: str) -> Suggestion:
         key = Key.parse(place.key)
@@ -260,8 +272,8 @@ class _Plan:
     def _piece_for(self, place: Place, key: Key, state: str) -> Offer | None:
         """A piece of this level, mode and hands that is not written in the key.
 
-        While a key is being opened it stays with the piece played last; afterwards the piece played least, and
-        longest ago, comes next.
+        While a key is being opened it stays with the piece played last, at first the one with the fewest notes;
+        afterwards the piece played least, and longest ago, comes next.
         """
         fits = [
             offer
@@ -276,7 +288,7 @@ class _Plan:
             day, takes = self.played.get((offer.title, place.key), (0, 0))
             return (-day, takes) if state == OPENING else (takes, day)
 
-        return min(fits, key=lambda offer: (worn(offer), offer.name), default=None)
+        return min(fits, key=lambda offer: (worn(offer), offer.notes, offer.name), default=None)
 
     def work(self, assignments: Sequence[Assignment]) -> list[Suggestion]:
         """What a teacher set and is not done, one key of each, what is late or wanted first before the rest."""
