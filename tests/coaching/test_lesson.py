@@ -126,6 +126,54 @@ def test_minutes_of_every_day_are_drawn():
     assert len(re.findall("<rect", strip({start: 1.0}, date(2026, 1, 1), date(2026, 11, 23)))) == 1
 
 
+@pytest.mark.parametrize("most", [7.3, 22.1, 12.345, 24.7, 31.9])
+def test_the_longest_day_is_labelled_whatever_its_minutes(most):
+    start = date(2026, 11, 16)
+    assert f"{most:.0f} min" in strip({start: 1.0, date(2026, 11, 18): most}, start, date(2026, 11, 23))
+
+
+@pytest.mark.parametrize("days", range(2, 16))
+def test_the_days_stand_clear_of_one_another(days):
+    """A letter of the printed face is at most as wide as W, on the average half as wide as it is high."""
+    start = date(2026, 11, 16)
+    drawn = strip({start: 1.0}, start, start + timedelta(days=days - 1))
+    found = re.findall(r'<text x="([0-9.]+)" y="142.0" font-size="(\d+)"[^>]*>([^<]+)</text>', drawn)
+    assert len(found) == days
+    step = float(found[1][0]) - float(found[0][0])
+    for _, size, said in found:
+        assert int(size) * (0.53 * len(said)) < step
+
+
+def test_a_column_of_costs_is_there_only_where_one_is_known(journal):
+    table = next(block for block in flat(lesson(journal, "Ada Winter", NOW).blocks) if isinstance(block, Table))
+    assert table.head == ("piece", "key", "hands", "takes", "best")
+    play(journal, "+0", piece=PIECE, player="Ada Winter", began=NOW - timedelta(days=2))
+    play(journal, "B", piece=PIECE, player="Ada Winter", began=NOW - timedelta(days=1))
+    table = next(block for block in flat(lesson(journal, "Ada Winter", NOW).blocks) if isinstance(block, Table))
+    assert table.head[-1] == "cost of transposing"
+    assert any(row[-1] for row in table.rows)
+
+
+def test_a_slip_on_the_upbeat_is_no_bar_nought_and_a_note_of_the_teachers_is_printed(journal):
+    song = reading.read(library.find("greensleeves"))
+    for ago in (2, 1):
+        play(journal, "e", piece=song, player="Cleo Reed", slips={0: STEP}, began=NOW - timedelta(days=ago))
+    work = (Assignment("x", "Lantern Song", ("e",), ("Cleo Reed",), note="Sing it first."),)
+    page = lesson(journal, "Cleo Reed", NOW, assignments=work)
+    text = words(page)
+    assert "Greensleeves, upbeat in E minor: right hand alone" in text
+    assert "bar 0" not in text
+    *_, given = (block for block in flat(page.blocks) if isinstance(block, Table))
+    assert given.rows[0][0].endswith(". Sing it first.")
+
+
+def test_minor_is_sung_as_the_teacher_wishes(journal):
+    song = reading.read(library.find("greensleeves"))
+    play(journal, "e", piece=song, player="Cleo Reed", slips={0: STEP}, began=NOW - timedelta(days=1))
+    assert "la, E: a step too high" in words(lesson(journal, "Cleo Reed", NOW)).replace("La", "la")
+    assert "do, E: a step too high" in words(lesson(journal, "Cleo Reed", NOW, minor="do"))
+
+
 def test_a_week_without_playing_is_said(journal):
     assert "Nothing was played since then." in words(lesson(journal, "Ben Frost", NOW))
 

@@ -39,6 +39,14 @@ def test_handed_over_and_merged_once(home, capsys):
     assert len(list(home.glob("Ada-*.handover"))) == 1
 
 
+def test_a_hand_over_that_a_folder_would_not_show_is_refused_before_it_is_written(home, capsys):
+    assert main(["journal", "hand-over", "--player", "Ada", "--out", "ada.file"]) == 2
+    assert "name it ada.handover." in capsys.readouterr().err
+    assert not (home / "ada.file").exists()
+    # Nothing counts as handed over.
+    assert "1 take of Ada" in run(capsys, "hand-over", "--player", "Ada", "--out", "ada.handover")
+
+
 def test_a_name_that_is_taken_is_refused_and_can_be_given_anew(home, capsys):
     run(capsys, "hand-over", "--player", "Ada", "--out", "a.handover")
     with Journal(home / "teacher.sqlite") as journal:

@@ -13,6 +13,8 @@ _HIGH, _WIDE = 90, 800
 _FOOT, _HEAD = 34, 26
 # With more days than this only Mondays have a date under them.
 _DATED = 15
+# What the name and date of a day take; where a day has less, two letters stand under it.
+_ROOM, _LETTERS = 76, 23
 
 
 def strip(minutes: Mapping[date, float], start: date, end: date) -> str:
@@ -30,11 +32,11 @@ def strip(minutes: Mapping[date, float], start: date, end: date) -> str:
         left, high = at * step, _HIGH * minutes.get(day, 0.0) / most if most else 0.0
         if high:
             parts.append(_bar(left + step * 0.14, _HEAD + _HIGH - high, step * 0.72, high))
-        if high == _HIGH and not told:
+        if high and minutes.get(day) == most and not told:
             told = True
             parts.append(_text(left + step / 2, _HEAD - 6, f"{most:.0f} min", INK))
         if len(days) <= _DATED:
-            parts.append(_text(left + step / 2, _HEAD + _HIGH + 26, f"{day:%a} {day.day}"[: 2 if step < 60 else 6]))
+            parts.append(_text(left + step / 2, _HEAD + _HIGH + 26, f"{day:%a} {day.day}"[: 2 if step < _ROOM else 6]))
         elif day.weekday() == 0:
             parts.append(_text(left + step / 2, _HEAD + _HIGH + 26, f"{day.day} {day:%b}"))
     wide = step * len(days)
@@ -53,4 +55,4 @@ def _bar(left: float, top: float, wide: float, high: float) -> str:
 
 
 def _text(x: float, y: float, said: str, ink: str = GRAPHITE) -> str:
-    return f'<text x="{x:.1f}" y="{y:.1f}" font-size="26" text-anchor="middle" fill="{ink}">{said}</text>'
+    return f'<text x="{x:.1f}" y="{y:.1f}" font-size="{_LETTERS}" text-anchor="middle" fill="{ink}">{said}</text>'

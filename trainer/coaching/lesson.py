@@ -20,7 +20,7 @@ from trainer.coaching.schedule import DUE, NEW_KEY, today
 from trainer.coaching.warmup import passage
 from trainer.coaching.work import work_of
 from trainer.following.marks import BRUSHED, EXTRA, MISSED, REPEATED, RIGHT, Mark
-from trainer.following.words import say, say_missed, told_as
+from trainer.following.words import say, say_bar, say_missed, told_as
 from trainer.journal.errors import JournalError
 from trainer.journal.store import Journal
 from trainer.journal.summary import minutes_by_day
@@ -29,6 +29,7 @@ from trainer.journal.values import FINISHED, KeptTake, TakeRow, many
 from trainer.music.keys import Key
 from trainer.music.piece import Piece
 from trainer.music.pitch import MusicError
+from trainer.music.solfege import LA_BASED
 from trainer.music.transpose import Transposition, transposed
 from trainer.scores.drawing import laid_over
 from trainer.scores.engraving import Engraved, Look, engrave
@@ -91,6 +92,7 @@ def lesson(
     since: date | None = None,
     assignments: Sequence[Assignment] = (),
     paper: str = "a4",
+    minor: str = LA_BASED,
 ) -> Document:
     """One page for the lesson of one student.
 
@@ -102,13 +104,15 @@ def lesson(
         The last lesson; a week ago when not given.
     paper : str
         What it is to be one page of.
+    minor : str
+        Syllables in minor: ``la`` or ``do`` based.
     """
     start = since or now.date() - timedelta(days=SINCE_DAYS)
     rows = _rows(journal, player, start)
-    found = slips(journal, rows)
+    found = slips(journal, rows, minor=minor)
     shown: list[Block] = [_shown(slip) for slip in found]
     if shown:
-        shown.insert(0, Heading("Worth the lesson", 2, "as written, the pencil as in the key played"))
+        shown.insert(0, Heading("Worth the lesson", 2, "the bars as they are written, the pencil as they were played"))
     work = work_of(journal, player, assignments, now.date())
     days = Picture(strip(minutes_by_day(journal, player, start), start, now.date()), _DAYS_MM) if rows else None
     moved = _moved(journal, player, now, rows)
@@ -124,7 +128,11 @@ def lesson(
 
 
 def studio(
-    journal: Journal, now: datetime, since: date | None = None, assignments: Sequence[Assignment] = ()
+    journal: Journal,
+    now: datetime,
+    since: date | None = None,
+    assignments: Sequence[Assignment] = (),
+    minor: str = LA_BASED,
 ) -> Document:
     """One page over all students: who practised, what is done, where to look."""
     start = since or now.date() - timedelta(days=SINCE_DAYS)
@@ -136,7 +144,7 @@ def studio(
         mine = work_of(journal, player, assignments, now.date())
         late = [one for one in mine if one.state == LATE]
         done = f"{sum(one.state == DONE for one in mine)} of {len(mine)}" if mine else ""
-        worst = habits(journal, player, now.date(), days=max((now.date() - start).days, 1))[:1]
+        worst = habits(journal, player, now.date(), days=max((now.date() - start).days, 1), minor=minor)[:1]
         look = f"late: {', '.join(one.assignment.title for one in late)}" if late else ""
         look = look or (worst[0].sentence if worst else "")
         right = f"{_accuracy(rows):.0%}" if rows else ""
@@ -196,7 +204,10 @@ def _practised(rows: Sequence[TakeRow], drawn: Picture | None, most_pieces: int)
         cost = f"{fmean(costs):.2f}" if costs else ""
         best = max(row.accuracy or 0.0 for row in mine)
         lines.append((title, Key.parse(target).name, hands, str(len(mine)), f"{best:.0%}", cost))
-    table = Table(("piece", "key", "hands", "takes", "best", "cost of transposing"), tuple(lines), (3, 4, 5))
+    # Nothing is known of what it costs before the written key is played too.
+    wide = 6 if any(line[-1] for line in lines) else 5
+    head = ("piece", "key", "hands", "takes", "best", "cost of transposing")
+    table = Table(head[:wide], tuple(line[:wide] for line in lines), (3, 4, 5)[: wide - 3])
     rest = len(most) - most_pieces
     more: list[Block] = [Text(f"And {many(rest, 'other')}.", "small")] if rest > 0 else []
     above: Block = Columns(((Text(said),), (drawn,)), _WIDTHS) if drawn is not None else Text(said)
@@ -218,9 +229,8 @@ def _moved(journal: Journal, player: str, now: datetime, rows: Sequence[TakeRow]
             moved.append((f"{first.cost:.2f}", f"{last.cost:.2f}", "times the time of the written key"))
         said = ", ".join(f"{then} to {here} {what}" for then, here, what in moved if then != here)
         if said:
-            told.append(
-                (abs(gain), f"{title} in {Key.parse(target).name}, {_hands(hands)}: {said}, {len(mine)} takes.")
-            )
+            what = f"{_in_key(title, Key.parse(target))}, {_hands(hands)}"
+            told.append((abs(gain), f"{what}: {said}, {len(mine)} takes."))
     lines = [line for _, line in sorted(told, key=lambda pair: -pair[0])]
     lines += [trend.words for trend in trends(journal, player, now.date()) if trend.is_told]
     if not lines:
@@ -228,11 +238,24 @@ def _moved(journal: Journal, player: str, now: datetime, rows: Sequence[TakeRow]
     return [Heading("What moved", 2), *(Text(line) for line in lines)]
 
 
+def _in_key(title: str, key: Key) -> str:
+    """A title with the key it was played in; a pattern or a fresh piece names its own key in its title.
+
+    >>> _in_key("Aura Lee", Key.parse("Eb")), _in_key("Cadence in C major", Key.parse("C"))
+    ('Aura Lee in E♭ major', 'Cadence in C major')
+    >>> _in_key("Fresh piece 7 in C major", Key.parse("B"))
+    'Fresh piece 7 in C major, played in B major'
+    """
+    if title.endswith(f"in {key.name}"):
+        return title
+    return f"{title}, played in {key.name}" if title.endswith((" major", " minor")) else f"{title} in {key.name}"
+
+
 def _hands(hands: str) -> str:
     return "both hands" if hands == "both" else f"{hands} hand"
 
 
-def slips(journal: Journal, rows: Sequence[TakeRow], most: int = SLIPS) -> list[Slip]:
+def slips(journal: Journal, rows: Sequence[TakeRow], most: int = SLIPS, minor: str = LA_BASED) -> list[Slip]:
     """The slips that come most often in the newest takes, at most one in a bar of a piece, costliest first."""
     kept = []
     for row in rows[-MOST_TAKES:]:
@@ -243,7 +266,7 @@ def slips(journal: Journal, rows: Sequence[TakeRow], most: int = SLIPS) -> list[
     groups: dict[tuple[str, str], list[KeptTake]] = defaultdict(list)
     for take in kept:
         groups[take.row.piece_key, take.row.target].append(take)
-    found = [slip for takes in groups.values() for slip in _counted(takes)]
+    found = [slip for takes in groups.values() for slip in _counted(takes, minor)]
     found.sort(key=lambda slip: (-slip.weight, slip.note))
     chosen: list[Slip] = []
     places: set[tuple[str, int]] = set()
@@ -257,7 +280,7 @@ def slips(journal: Journal, rows: Sequence[TakeRow], most: int = SLIPS) -> list[
     return chosen
 
 
-def _counted(takes: Sequence[KeptTake]) -> list[Slip]:
+def _counted(takes: Sequence[KeptTake], minor: str) -> list[Slip]:
     """Slips of takes of one piece in one key, by note, cause and distance."""
     piece, move = takes[-1].piece, takes[-1].plan
     expected = transposed(piece, move.interval)
@@ -275,9 +298,9 @@ def _counted(takes: Sequence[KeptTake]) -> list[Slip]:
         if weight <= 0:
             continue
         if cause == MISSED:
-            words = say_missed(note, piece, expected)
+            words = say_missed(note, piece, expected, minor=minor)
         else:
-            words = say(Mark(0, note, cause, offset=offset), piece, expected)
+            words = say(Mark(0, note, cause, offset=offset), piece, expected, minor=minor)
         found.append(Slip(piece, move, note, cause, offset, times, len(takes), words, weight))
     return found
 
@@ -300,7 +323,7 @@ def _shown(slip: Slip) -> Block:
         marks = [pencil(cause, slip.offset, p, cut.notes[note], expected.notes[note]) for p in places]
         drawn.append(laid_over(system, marks))
     often = f"in {slip.times} of {many(slip.takes, 'take')}".replace(" ", "\u00a0")
-    head = f"{piece.title} in {slip.move.target.name}"
+    head = _in_key(piece.title, slip.move.target)
     words = (Heading(head, 3), Text(f"{slip.words[:1].upper()}{slip.words[1:]}, {often}."))
     return Together((Columns(((Music(tuple(drawn)),), words), _WIDTHS),))
 
@@ -321,10 +344,14 @@ def _set(found: Sequence[Progress], most: int) -> list[Block]:
     if not found:
         return []
     open_first = sorted(found, key=lambda one: one.state == DONE)
-    lines = tuple((one.assignment.words, one.words) for one in open_first[:most])
+    lines = tuple((_noted(one.assignment), one.words) for one in open_first[:most])
     rest = len(found) - most
     more: list[Block] = [Text(f"And {many(rest, 'more piece')} of work.", "small")] if rest > 0 else []
     return [Heading("Set", 2), Table(("work", "so far"), lines), *more]
+
+
+def _noted(one: Assignment) -> str:
+    return f"{one.words}. {one.note}" if one.note else one.words
 
 
 def _suggested(
@@ -334,9 +361,9 @@ def _suggested(
     if found:
         worst = found[0]
         note = worst.piece.notes[worst.note]
-        bar = worst.piece.bar_at(note.onset).number
+        bar = say_bar(worst.piece, note.onset)
         hand = f"{note.hand} hand alone, " if len(worst.piece.hands) > 1 else ""
-        lines.append(f"{worst.piece.title}, bar {bar} in {worst.move.target.name}: {hand}slowly, saying the syllables.")
+        lines.append(f"{worst.piece.title}, {bar} in {worst.move.target.name}: {hand}slowly, saying the syllables.")
     undone = [one for one in work if one.state != DONE]
     if undone:
         nearest = min(undone, key=lambda one: one.assignment.by or date.max)

@@ -12,6 +12,7 @@ from trainer.commands.asking import CannotDo
 from trainer.journal.handover import SUFFIX, hand_over
 from trainer.journal.store import Journal
 from trainer.journal.values import many
+from trainer.music.solfege import DO_BASED, LA_BASED
 
 ENDINGS = (".pdf", ".html")
 PAPERS = ("a4", "letter")
@@ -28,6 +29,9 @@ def add(what: Callable[[str, str], argparse.ArgumentParser]) -> None:
     report.add_argument("--since", metavar="DATE", help="the day of the last lesson, written 2027-02-03 (a week ago)")
     report.add_argument("--everyone", action="store_true", help="a page for every student, after the studio page")
     report.add_argument("--studio", action="store_true", help="the studio page alone: all students in one table")
+    report.add_argument(
+        "--minor", choices=(LA_BASED, DO_BASED), default=LA_BASED, help="what minor begins on, for syllables (la)"
+    )
     report.add_argument("--paper", choices=PAPERS, default="a4", help="for a PDF (a4)")
     report.add_argument(
         "--out", metavar="FILE", help="where to write: .pdf, or .html (a PDF named after player and day)"
@@ -41,6 +45,11 @@ def hand(journal: Journal, player: str, args: argparse.Namespace) -> int:
         again = 2
         while path.exists():
             path, again = Path(f"{_plain(player)}-{today:%Y-%m-%d}-{again}{SUFFIX}"), again + 1
+    if path.suffix != SUFFIX:
+        raise CannotDo(
+            f"'{path.name}' would not be found among other hand-overs, which end in {SUFFIX}: name it "
+            f"{path.with_suffix(SUFFIX).name}."
+        )
     made = hand_over(journal, player, path, everything=args.all)
     print(f"{made.path}: {many(made.takes, 'take')} of {player}. Give it to your teacher; nothing was sent.")
     return 0
@@ -85,14 +94,14 @@ def report(journal: Journal, player: Callable[[], str], args: argparse.Namespace
         raise CannotDo(f"{args.since} is still to come: --since is the day of the last lesson.")
     set_ = load(journal.path.parent)
     if args.studio or args.everyone:
-        document = studio(journal, now, since, set_)
+        document = studio(journal, now, since, set_, args.minor)
         if args.everyone:
-            pages = [lesson(journal, name, now, since, set_, args.paper) for name in journal.players()]
+            pages = [lesson(journal, name, now, since, set_, args.paper, args.minor) for name in journal.players()]
             document = together([document, *pages], document.title)
         name = f"studio-{now:%Y-%m-%d}"
     else:
         whose = player()
-        document = lesson(journal, whose, now, since, set_, args.paper)
+        document = lesson(journal, whose, now, since, set_, args.paper, args.minor)
         name = f"{_plain(whose)}-{now:%Y-%m-%d}"
     path = out or Path(f"{name}.pdf")
     save(document, path, args.paper)
