@@ -118,6 +118,30 @@ def test_a_chord_of_the_bundled_pieces_is_not_divided_by_a_passing_note():
     assert [h.onset for h in harmonies(song) if h.onset < song.bars[1].onset] == [0, 2]
 
 
+def test_no_chord_of_the_bundled_pieces_has_an_altered_note_that_nobody_hears():
+    """A dominant of another degree is told by its leading note: re and mi alone are no V7 of vi."""
+    own = {"major": set(range(-1, 6)), "minor": {*range(-4, 4), 5}}
+    unheard, altered_chords = [], 0
+    for path in sorted(library.bundled_folder().rglob("*.musicxml")):
+        piece = reading.read(path)
+        for found in harmonies(piece):
+            home = found.key.tonic.fifths
+            altered = [place for place in found.numeral.fifths if place not in own[found.key.mode]]
+            sounds = [n for n in piece.notes if n.end > found.onset and n.onset < found.onset + found.length]
+            heard = {(note.pitch.fifths - home) % 12 for note in sounds}
+            altered_chords += bool(altered)
+            if altered and not any(place % 12 in heard for place in altered):
+                unheard.append(f"{path.stem}, {piece.bar_at(found.onset).words}: {found.numeral.sign}")
+    assert unheard == []
+    assert altered_chords > 10
+
+
+def test_a_tune_that_begins_alone_begins_on_its_tonic():
+    """Do re mi do, twice, before the second voice comes in (traditional)."""
+    canon = reading.read(library.find("frere-jacques"))
+    assert [h.numeral.figure for h in harmonies(canon) if h.onset < 8] == ["I"]
+
+
 def test_a_correction_divides_a_chord_and_stands():
     found = harmonies(CADENCE, [Correction(Fraction(6), "ii6")])
     assert [(h.numeral.figure, h.onset, h.length, h.corrected) for h in found[1:3]] == [

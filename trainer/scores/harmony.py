@@ -16,7 +16,7 @@ from fractions import Fraction
 
 from trainer.music.chordsymbol import ChordSymbol
 from trainer.music.chordsymbol import parse as parse_symbol
-from trainer.music.keys import Key
+from trainer.music.keys import MAJOR, MINOR, Key
 from trainer.music.piece import LEFT, RIGHT, Note, Piece, Word, sorted_notes
 from trainer.music.pitch import MusicError, SpelledPitch
 from trainer.scores.numerals import LOW_SIXTH, TABLE, Numeral, inverted, parse
@@ -28,11 +28,16 @@ _ROOT_BASS = 0.35
 _BASS_FOREIGN = 0.4
 _MISSING = (0.25, 0.25, 0.05, 0.15)
 _ONSET = 1.5
+# A chord of the key's own notes is likelier than one whose altered note nobody hears; a single line says half as much.
+_UNHEARD = 0.5
+_LINE = 0.5
 # Middle of the right hand's chords in a skeleton, and how strongly they are drawn back to it.
 _CENTRE, _HOME = 66.0, 0.4
 # Prices of a new chord: at the barline, at another beat, and where nothing asks for it (`_price`).
 _CHANGE_BAR, _CHANGE_BEAT, _CHANGE_UNASKED = 0.35, 0.7, 1.2
 _RAISED_FOURTH = 6
+# The key's own notes as fifths from the tonic, in minor with both sixths and both sevenths.
+_OWN = {MAJOR: frozenset(range(-1, 6)), MINOR: frozenset((*range(-4, 4), 5))}
 # Major third and minor seventh with the fifth lowered or raised.
 _ALTERED = ((4, -6, -2), (4, 8, -2))
 # What the title of a skeleton ends with.
@@ -243,7 +248,12 @@ def _score(beat: _Beat, chord: tuple[int, ...], prior: float) -> float:
             else:
                 score += _RESPELLED * weight
                 there[alike] += weight
+    if len(beat.weights) == 1 and beat.low is None:
+        score = _LINE * (score + prior) - prior
     score -= sum(cost for cost, weight in zip(_MISSING, there, strict=False) if not weight)
+    altered = [weight for place, weight in zip(chord, there, strict=True) if place not in _OWN[beat.key.mode]]
+    if altered and not any(altered):
+        score -= _UNHEARD
     if beat.bass is not None:
         places = [(note - beat.bass) % 12 for note in chord]
         # The bass of an augmented sixth is the lowered sixth degree, that of other chords first of all the root.
