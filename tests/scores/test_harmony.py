@@ -136,6 +136,12 @@ def test_no_chord_of_the_bundled_pieces_has_an_altered_note_that_nobody_hears():
     assert altered_chords > 10
 
 
+def test_a_tune_alone_has_the_primary_chords():
+    """As a child's first harmony has it: tonic, dominant where the tune stands on re, tonic (traditional)."""
+    tune_alone = reading.read(library.find("mary-had-a-little-lamb"))
+    assert figures(tune_alone) == ["I", "V", "I", "V", "I"]
+
+
 def test_a_tune_that_begins_alone_begins_on_its_tonic():
     """Do re mi do, twice, before the second voice comes in (traditional)."""
     canon = reading.read(library.find("frere-jacques"))

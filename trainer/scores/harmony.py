@@ -249,8 +249,10 @@ def _score(beat: _Beat, chord: tuple[int, ...], prior: float) -> float:
                 score += _RESPELLED * weight
                 there[alike] += weight
     if len(beat.weights) == 1 and beat.low is None:
-        score = _LINE * (score + prior) - prior
-    score -= sum(cost for cost, weight in zip(_MISSING, there, strict=False) if not weight)
+        # Nobody misses the rest of a chord under a lone note; a seventh and a note that passes say least.
+        score = (score + prior) * (_LINE if any(there[:3]) else _LINE * _LINE) - prior
+    else:
+        score -= sum(cost for cost, weight in zip(_MISSING, there, strict=False) if not weight)
     altered = [weight for place, weight in zip(chord, there, strict=True) if place not in _OWN[beat.key.mode]]
     if altered and not any(altered):
         score -= _UNHEARD
