@@ -228,7 +228,7 @@ def test_same_seed_same_piece_on_every_platform():
         ({"level": "hard"}, "'hard' is no level: there are trichord, pentachord, hexachord, open."),
         ({"meter": "7/8"}, "'7/8' is no meter to compose in: there are 2/4"),
         ({"bars": 6}, "6 bars make no whole phrases: ask for 4, 8, 12"),
-        ({"bars": 36}, "36 bars make no whole phrases"),
+        ({"bars": 36}, "36 bars are too many to be read at sight: ask for up to 32."),
         ({"hands": "feet"}, "'feet' is no choice of hands"),
     ],
 )

@@ -8,10 +8,13 @@ import secrets
 import sys
 from pathlib import Path
 
-from trainer.commands.asking import whole
+from trainer.commands.asking import CannotDo, whole
 from trainer.music.compass import LEVELS
 from trainer.music.keys import Key
 from trainer.music.piece import BOTH, HANDS
+
+# As other programs know MusicXML, and the shelf finds it.
+ENDINGS = (".musicxml", ".xml")
 
 
 def add(parser: argparse.ArgumentParser) -> None:
@@ -30,6 +33,8 @@ def run(args: argparse.Namespace) -> int:
     from trainer.scores.plain import write_whole
     from trainer.scores.writing import to_musicxml
 
+    if args.out and args.out.suffix.lower() not in ENDINGS:
+        raise CannotDo(f"'{args.out.name}' is neither .musicxml nor .xml: name a file that is one of them.")
     seed = secrets.randbelow(1_000_000) if args.seed is None else args.seed
     piece = compose(Request(args.level, Key.parse(args.key), args.meter, args.bars, args.hands, seed))
     text = to_musicxml(piece)

@@ -129,7 +129,9 @@ def _check(request: Request) -> None:
                                  (request.hands, HANDS, "choice of hands")):  # fmt: skip
         if asked not in allowed:
             raise MusicError(f"'{asked}' is no {word}: there are {', '.join(allowed)}.")
-    if request.bars % PHRASE or not PHRASE <= request.bars <= MOST_BARS:
+    if request.bars > MOST_BARS:
+        raise MusicError(f"{request.bars} bars are too many to be read at sight: ask for up to {MOST_BARS}.")
+    if request.bars % PHRASE or request.bars < PHRASE:
         raise MusicError(f"{request.bars} bars make no whole phrases: ask for 4, 8, 12 and so on up to {MOST_BARS}.")
     if request.key.church:
         raise MusicError(f"Fresh pieces are composed in major and minor: ask for {request.key.plain.name}.")
