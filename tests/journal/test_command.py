@@ -99,6 +99,20 @@ def test_show_says_each_place_once_and_names_hands_and_keys(said: Said) -> None:
     assert extra == "  bar 3: F sharp is not in the piece"
 
 
+@pytest.mark.parametrize(
+    "words",
+    [("erase", "--take", "1", "--yes"), ("show", "1"), ("export", "--json", "--take", "1"), ("finish", "1"),
+     ("keep", "1")],
+)  # fmt: skip
+def test_a_take_of_another_player_is_left_alone(place: Path, said: Said, words: tuple[str, ...]) -> None:
+    before = said("list", "--json")[1]
+    code, out, err = said("--player", "Ben", *words)
+    assert (code, out) == (2, "")
+    assert err == "keyfarer: Take 1 is of Ada, not of Ben: 'keyfarer journal list' shows the numbers.\n"
+    assert said("list", "--json")[1] == before
+    assert said("--player", "Ada", "show", "1")[0] == 0
+
+
 def test_summary(place: Path, said: Said) -> None:
     code, out, _ = said("summary", "--player", "Ada")
     assert code == 0

@@ -94,6 +94,11 @@ def _opened(args: argparse.Namespace) -> Iterator[Journal]:
         if args.player is not None and args.player not in journal.players():
             known = ", ".join(journal.players()) or "nobody yet"
             raise CannotDo(f"The journal has no player '{args.player}': it has {known}.")
+        take = getattr(args, "take", None)
+        if args.player is not None and take is not None and (whose := journal.row(take).player) != args.player:
+            raise CannotDo(
+                f"Take {take} is of {whose}, not of {args.player}: 'keyfarer journal list' shows the numbers."
+            )
         yield journal
 
 
@@ -238,7 +243,7 @@ def _erase(args: argparse.Namespace) -> int:
     with _opened(args) as journal:
         if args.take is not None:
             row = journal.row(args.take)
-            _sure_to_erase(args, f"Erase take {row.id}, {row.title} of {row.began:%Y-%m-%d}?")
+            _sure_to_erase(args, f"Erase take {row.id}, {row.player}, {row.title} of {row.began:%Y-%m-%d}?")
             erasing.erase_takes(journal, [args.take])
             print(f"Take {args.take} is erased; the backup was made anew without it.")
         else:

@@ -49,7 +49,9 @@ def _facets(found: Mapping[str, Any]) -> Iterator[str]:
     yield from _listed("Reached later than the pulse, by degree", slow)
     ways = [(name, one) for name, one in found["intervals"].items() if one["n"] >= LEAST_ASKED]
     hard = sorted((pair for pair in ways if pair[1]["accuracy"] < 1), key=lambda pair: pair[1]["accuracy"])[:MOST]
-    yield from _listed("Hardest ways to a note", [f"{way(name)} {_right(one)} of {one['n']}" for name, one in hard])
+    yield from _listed(
+        "Hardest ways to a note", [f"{way(name)} {_right(one)} of {one['n']} right" for name, one in hard]
+    )
     slips = [(CAUSE_WORDS.get(name, name), one["n"]) for name, one in found["causes"].items() if name != "right"]
     yield from _listed("Slips by cause", [f"{name} {n}" for name, n in sorted(slips, key=lambda pair: -pair[1])])
 
