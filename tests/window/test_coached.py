@@ -270,6 +270,20 @@ def test_an_offer_brings_its_tempo_and_help(house: House) -> None:
     assert wish.plan.target.short == TO
 
 
+def test_the_desk_says_which_hand_plays(house: House) -> None:
+    """The same piece in the same key may be due for either hand."""
+    house.go("desk")
+    desk = house.screen
+    assert isinstance(desk, Desk)
+    one = Suggestion("due", "Ode to Joy", Key.parse(TO), "pentachord", "right", "due today", 3.0)
+    whole, sight = replace(one, hands="both"), replace(one, kind="sight", title="Prima vista")
+    desk.suggestions = [one, replace(one, hands="left"), whole, sight]
+    assert texts(house, "today.0.time") == ["right · 3 min"]
+    assert texts(house, "today.1.time") == ["left · 3 min"]
+    assert texts(house, "today.2.time") == ["3 min"]
+    assert texts(house, "today.3.time") == ["3 min"]
+
+
 def test_fresh_offers_are_never_the_same_piece(house: House) -> None:
     offer = Suggestion("new", "A fresh trichord piece", Key.parse("G"), "trichord", "right", "a new key", 3.0,
                        tempo=44.0, written=Key.parse("C"))  # fmt: skip

@@ -147,6 +147,8 @@ def _lay_today(desk: Desk, canvas: Canvas, controls: Controls, room: Rect) -> No
         inner = row.inflate(-round(1.1 * u), -round(0.3 * u))
         above, below = layout.rows(inner, [inner.height * (0.54 if lines == 1 else 0.4), 0])
         minutes = say("desk.minutes", minutes=max(1, round(offer.minutes)))
+        if offer.hands != BOTH and offer.kind != "sight":
+            minutes = f"{say(f'hand.{offer.hands}')} · {minutes}"
         wide = canvas.width(minutes, fonts.ITALIC, 0.92) + 4
         canvas.words(f"today.{at}.time", Rect(above.right - wide, above.top, wide, above.height), minutes,
                      style=fonts.ITALIC, size=0.92, colour="graphite", align=AT_RIGHT)  # fmt: skip
