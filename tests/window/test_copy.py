@@ -161,6 +161,19 @@ def test_a_signature_is_forgotten_only_where_there_is_a_sign(letter: str, away: 
     assert [cause for _, cause in advice.slips(take)] == ["signature" if told else "wrong"] * 3
 
 
+def test_no_signature_of_c_major_is_forgotten() -> None:
+    """B flat for B, out of the written F major."""
+    house = house_of((1280, 800))
+    name = "au-clair-de-la-lune"
+    piece = finished(house, {}, name, "C").piece
+    notes = transposed(piece, plan(piece.key, "C").interval).notes
+    take = finished(house, {at: -1 for at, note in enumerate(notes) if note.pitch.letter == "B"}, name, "C")
+    words = [one.words for one in advice.advise(take, "english")]
+    count = sum(cause == "signature" for _, cause in advice.slips(take))
+    assert count >= 2
+    assert f"Signs of F major came along {count} times: play the five fingers of C major first." in words
+
+
 def test_following_advice_puts_it_on_the_stand() -> None:
     house = house_of((1280, 800))
     finished(house, {4: 1, 5: 1, 6: -1, 7: 6})

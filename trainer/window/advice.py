@@ -81,7 +81,10 @@ def _all(take: Finished, letters: str) -> Iterator[Advice]:
     causes = Counter(cause for _, cause in wrong)
     forgotten = causes[marks.SIGNATURE]
     if forgotten >= 2:
-        words = say("advice.signature", key=key_name(take.plan.target, letters), count=forgotten)
+        # C major and A minor have no signature that could be forgotten.
+        which = "advice.signature" if take.plan.target.signature else "advice.signature.none"
+        keys = {"key": key_name(take.plan.target, letters), "written": key_name(take.plan.written, letters)}
+        words = say(which, count=forgotten, **keys)
         yield Advice(words, wish, 1.4 * forgotten, pattern="pentascale")
     if causes[marks.AS_WRITTEN] >= 2:
         slower = replace(wish.stepped_tempo(-4), mode=A_TEMPO)

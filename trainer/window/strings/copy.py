@@ -33,6 +33,7 @@ WORDS: dict[str, str] = {
     "advice.some.bar": "{where} held {count} of {all} slips: play it alone, {hand}.",
     "advice.as-written": "{count} notes were played as written: name the syllables aloud, slower.",
     "advice.signature": "The signature of {key} was forgotten {count} times: play its five-finger pattern first.",
+    "advice.signature.none": "Signs of {written} came along {count} times: play the five fingers of {key} first.",
     "advice.slower": "The pulse wavered: once more at {tempo}, in time.",
     "advice.hand": "The {hand} hand held {count} of {all} slips: play it alone.",
     "advice.octave": "All of it lay {count} octaves too {way}: find the first notes once more.",
