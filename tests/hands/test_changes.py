@@ -10,7 +10,9 @@ from trainer.hands.keyboard import is_black
 from trainer.hands.places import places, too_wide
 from trainer.music.keys import Key
 from trainer.music.piece import LEFT, RIGHT, Piece
-from trainer.music.transpose import interval_between, transposed
+from trainer.music.transpose import interval_between, plan, transposed
+from trainer.scores.library import find
+from trainer.scores.reading import read
 
 SCALE = "C4/1 D4/2 E4/3 F4/1 G4/2 A4/3 B4/4 C5/5 B4/4 A4/3 G4/2 F4/1 E4/3 D4/2 C4/1"
 
@@ -128,3 +130,17 @@ def test_a_page_bears_the_fingers_that_serve_in_the_key_to_play() -> None:
     assert page.notes != scale.notes
     bare = piece("C", right="C4 D4 E4 F4 G4 A4 B4 C5")
     assert served(bare, into(bare, "F#")) is bare
+
+
+@pytest.mark.parametrize("name", ["aura-lee", "greensleeves", "petzold-minuet-in-g", "au-clair-de-la-lune"])
+@pytest.mark.parametrize("to", ["Eb", "F#", "Bb", "E"])
+def test_a_reason_names_a_finger_only_where_that_finger_was(name: str, to: str) -> None:
+    """What the old fingers do elsewhere, and the new ones too, is no reason for a change."""
+    song = read(find(name))
+    found = changes(song, transposed(song, plan(song.key, to).interval))
+    for spot in found.spots:
+        old = [found.written[spot.hand][i] for i in spot.notes]
+        if "the thumb would stand" in spot.why:
+            assert 1 in old, spot.why
+        if "the little finger would reach" in spot.why:
+            assert 5 in old, spot.why

@@ -220,7 +220,7 @@ def _reason(
                 return f"{name} would land on {pitch.words}"
     place = both.index(run[0])
     window = both[max(0, place - _AROUND) : both.index(run[-1]) + _AROUND + 1]
-    worse = _worse(written, expected, hand, window, before)
+    worse = _worse(written, expected, hand, window, before, after)
     if worse:
         return worse
     for i in run:
@@ -243,12 +243,21 @@ _WORSE = {
 }
 
 
-def _worse(written: Piece, expected: Piece, hand: str, window: list[int], before: Mapping[int, int]) -> str | None:
-    """The rule of black and white that the old fingers break most in the new key and did not in the old."""
-    fingers = [before[i] for i in window]
-    old, new = (
-        rules.points([piece.notes[i].midi for i in window], fingers, hand == LEFT) for piece in (written, expected)
-    )
-    rise = {rule: new[rule] - old[rule] for rule in _WORSE}
-    worst = max(rise, key=lambda rule: rise[rule])
-    return _WORSE[worst] if rise[worst] > 0 else None
+def _worse(
+    written: Piece,
+    expected: Piece,
+    hand: str,
+    window: list[int],
+    before: Mapping[int, int],
+    after: Mapping[int, int],
+) -> str | None:
+    """The rule of black and white that the old fingers break most in the new key, and neither did in the old one nor
+    the new fingers do: what the change is good for."""
+
+    def broken(piece: Piece, fingers: Mapping[int, int]) -> dict[str, int]:
+        return rules.points([piece.notes[i].midi for i in window], [fingers[i] for i in window], hand == LEFT)
+
+    kept, old, new = broken(expected, before), broken(written, before), broken(expected, after)
+    relief = {rule: kept[rule] - max(old[rule], new[rule]) for rule in _WORSE}
+    best = max(relief, key=lambda rule: relief[rule])
+    return _WORSE[best] if relief[best] > 0 else None
