@@ -81,6 +81,8 @@ def test_for_whom():
         ('piece = "x"\nkeys = [1]', "list of texts"), ('piece = "x"\nkeys = "Eb"\nhands = "three"', "one of both"),
         ('piece = "x"\nkeys = "Eb"\nhelp = "lots"', "one of all"), ('piece = "x"\nkeys = "Eb"\ngoal = 90', "0 to 1"),
         ('piece = "x"\nkeys = "Eb"\nby = "soon"', "date without quotes"),
+        ('piece = "x"\nkeys = "Eb"\nhand = "left"', r"'hand' is unknown; did you mean hands\?"),
+        ('piece = "x"\nkeys = "Eb"\nuntil = 2027-02-20', "'until' is unknown; there are player, piece, "),
         ('piece = "x"\nkeys = "Eb"\ntempo = 0', "from 10"), ('piece = "x"\nkeys = "Eb"\ntimes = 0', "from 1"),
     ],
 )  # fmt: skip
@@ -92,6 +94,20 @@ def test_wrong_entries_are_said_and_nothing_is_overwritten(tmp_path, entry, says
     with pytest.raises(MusicError):
         add(tmp_path, WORK)
     assert (tmp_path / FILE).read_text() == text
+
+
+def test_a_misspelt_block_is_told_and_not_passed_over(tmp_path):
+    (tmp_path / FILE).write_text('[[assignments]]\npiece = "aura-lee"\nkeys = ["Eb"]\n')
+    with pytest.raises(MusicError, match=r"'assignments' is unknown; work is written as \[\[assignment\]\] blocks"):
+        load(tmp_path)
+
+
+def test_a_key_of_the_other_mode_is_told_as_it_will_be_played(tmp_path):
+    """Transposing keeps the mode: e for a piece in major is E major, and a take in E major does the work."""
+    (tmp_path / FILE).write_text('[[assignment]]\npiece = "aura-lee"\nkeys = ["e"]\n')
+    (work,) = load(tmp_path)
+    assert work.words.startswith("Aura Lee: E major, ")
+    assert progress(work, [Take("E")], TODAY, work.written).state == DONE
 
 
 def test_two_good_takes_in_each_key_are_done():

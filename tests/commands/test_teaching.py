@@ -47,6 +47,18 @@ def test_a_hand_over_that_a_folder_would_not_show_is_refused_before_it_is_writte
     assert "1 take of Ada" in run(capsys, "hand-over", "--player", "Ada", "--out", "ada.handover")
 
 
+def test_work_of_a_piece_nobody_has_is_pointed_at(home, capsys):
+    (home / "home" / "assignments.toml").write_text(
+        '[[assignment]]\npiece = "lightly-row"\nkeys = ["G"]\n[[assignment]]\npiece = "ligthly-row"\nkeys = ["G"]\n'
+    )
+    assert main(["journal", "assignments", "--player", "Ada"]) == 0
+    said = capsys.readouterr()
+    assert said.err == (
+        "keyfarer: assignments.toml sets 'ligthly-row', which is not on the shelf here: look how it is spelt.\n"
+    )
+    assert "Ada: Lightly Row (Hänschen klein): G major" in said.out
+
+
 def test_a_name_that_is_taken_is_refused_and_can_be_given_anew(home, capsys):
     run(capsys, "hand-over", "--player", "Ada", "--out", "a.handover")
     with Journal(home / "teacher.sqlite") as journal:

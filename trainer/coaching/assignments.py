@@ -19,9 +19,10 @@ Kept as ``assignments.toml`` in the journal's folder, a plain file a teacher can
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
+from difflib import get_close_matches
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -50,6 +51,10 @@ times = 2
 by = 2027-02-20
 note = "Left hand alone first."
 """
+# What an entry may say; `key` for a single one.
+_NAMES = (
+    "player", "piece", "title", "keys", "key", "hands", "tempo", "help", "goal", "times", "set", "by", "note",
+)  # fmt: skip
 # A pulse this little under the asked tempo still counts (ours; about what a metronome mark leaves open).
 TEMPO_SLACK = 0.95
 DONE, UNDER_WAY, NOT_BEGUN, LATE = "done", "under way", "not begun", "late"
@@ -93,7 +98,7 @@ class Assignment:
     @property
     def words(self) -> str:
         """What is asked, in a line."""
-        parts = [", ".join(_sign(key) for key in self.keys)]
+        parts = [", ".join(_sign(key, self.written) for key in self.keys)]
         if self.hands != BOTH:
             parts.append(f"{self.hands} hand")
         if self.tempo:
@@ -173,8 +178,10 @@ def load(folder: Path) -> tuple[Assignment, ...]:
     MusicError
         Saying which entry is wrong and how it should be.
     """
-    document = read_plain(folder / FILE)
-    return tuple(_assignment(entry) for entry in Entry.each(document or {}, "assignment", FILE))
+    document: Mapping[str, Any] = read_plain(folder / FILE) or {}
+    if unknown := [name for name in document if name != "assignment"]:
+        raise MusicError(f"{FILE}: '{unknown[0]}' is unknown; work is written as [[assignment]] blocks.")
+    return tuple(_assignment(entry) for entry in Entry.each(document, "assignment", FILE))
 
 
 def read_file(path: Path) -> tuple[Assignment, ...]:
@@ -208,6 +215,11 @@ def as_file(path: Path, assignments: Iterable[Assignment]) -> None:
 
 
 def _assignment(entry: Entry) -> Assignment:
+    for name in entry.table:
+        if name not in _NAMES:
+            near = get_close_matches(name, _NAMES, 1, 0.75)
+            hint = f"did you mean {near[0]}?" if near else f"there are {', '.join(_NAMES)}."
+            raise MusicError(f"{entry.where}: '{name}' is unknown; {hint}")
     piece = entry.text("piece")
     players = entry.texts("player", (EVERYONE,))
     keys = entry.texts("keys") or entry.texts("key")
@@ -366,13 +378,16 @@ def _reaches(one: Assignment, take: Taken) -> bool:
     )
 
 
-def _sign(wish: str) -> str:
-    """A wish for a key as it is said: ``E♭ major``, ``3 semitones lower``, ``down a minor third``, ``as written``."""
+def _sign(wish: str, written: Key | None) -> str:
+    """A wish for a key as it is said: ``E♭ major``, ``3 semitones lower``, ``down a minor third``, ``as written``.
+
+    Transposing keeps the mode: ``e`` for a piece in major is E major, where the piece is known.
+    """
     if wish.lstrip("+-").isdigit() and wish[:1] in "+-":
         semitones = int(wish)
         way = "lower" if semitones < 0 else "higher"
         return f"{many(abs(semitones), 'semitone')} {way}" if semitones else "as written"
     try:
-        return Interval.parse(wish).words if wish[:1] in ("+", "-") else Key.parse(wish).name
+        return Interval.parse(wish).words if wish[:1] in ("+", "-") else _key(wish, written).name
     except MusicError:
         return wish

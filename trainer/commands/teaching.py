@@ -72,6 +72,10 @@ def assignments(journal: Journal, args: argparse.Namespace) -> int:
         return 0
     for name in unknown_names(journal, set_):
         print(f"keyfarer: {FILE} names '{name}', who has no takes in this journal yet.", file=sys.stderr)
+    for piece in sorted({one.piece for one in set_ if one.written is None}):
+        print(
+            f"keyfarer: {FILE} sets '{piece}', which is not on the shelf here: look how it is spelt.", file=sys.stderr
+        )
     players = [args.player] if args.player else journal.players()
     for player in players:
         for one in work_of(journal, player, set_, date.today()):
