@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pygame
@@ -109,6 +110,17 @@ def test_a_key_s_history_is_that_of_the_journal(house: House) -> None:
     assert len(points) > 2
     assert all(point.band is not None and point.band[0] <= point.value <= point.band[1] for point in points)
     assert screen(house).history(Key.parse("f#")) == []
+
+
+@pytest.mark.parametrize(("days", "says"), [(0, "due today"), (1, "due tomorrow"), (2, "due in 2 days")])
+def test_when_a_key_is_due_is_said_in_words(house: House, days: int, says: str) -> None:
+    keys = screen(house)
+    keys.choose(Key.parse("Eb"))
+    looks = keys.found.looks
+    looks[keys.chosen.short] = replace(looks[keys.chosen.short], due=date.today() + timedelta(days=days))
+    house.draw()
+    assert house.canvas is not None
+    assert any(box.text.endswith(f"· {says}") for box in house.canvas.boxes)
 
 
 def test_enter_puts_a_piece_in_the_chosen_key_on_the_stand(house: House) -> None:

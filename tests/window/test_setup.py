@@ -106,6 +106,20 @@ def test_one_middle_c_finds_the_piano_s_transpose_function(house: House) -> None
     house.hear(Press(now(), 57, 60), now())
     assert not setup.finding
     assert house.settings.piano_transposes == -3
+    assert house.notice is not None
+    assert house.notice.words == "What the piano sends lies 3 semitones lower; that is taken off from now on."
+
+
+def test_a_single_semitone_is_one(house: House) -> None:
+    setup = screen(house)
+    setup.find()
+    house.hear(Press(now(), 61, 60), now())
+    assert house.notice is not None
+    assert "lies 1 semitone higher;" in house.notice.words
+    house.notice = None
+    house.draw()
+    assert house.canvas is not None
+    assert any("lies 1 semitone higher;" in box.text for box in house.canvas.boxes)
 
 
 def test_what_the_piano_moves_is_taken_off_and_found_anew(house: House) -> None:

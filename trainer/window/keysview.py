@@ -211,7 +211,8 @@ def _state_words(keys: Keys) -> str:
         words.append(say("keys.cost.here", cost=growth.times(look.cost[0])))
     if look.due is not None:
         days = (look.due - date.today()).days
-        words.append(say("keys.due.now") if days <= 0 else say("keys.due.in", days=days))
+        near = "now" if days <= 0 else "tomorrow" if days == 1 else "in"
+        words.append(say(f"keys.due.{near}", days=days))
     return " · ".join(words)
 
 

@@ -110,7 +110,7 @@ class Setup(Screen):
             return
         self.finding = False
         self.house.change(piano_transposes=moved)
-        self.house.say(say("setup.found.none") if not moved else say("setup.found", semitones=f"{moved:+d}"))
+        self.house.say(say("setup.found.none") if not moved else say("setup.found", far=setupview.far(moved)))
 
     def tap(self) -> None:
         """Start the click to tap to; again to stop it."""

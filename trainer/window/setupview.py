@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from pygame import Rect
 
 from trainer.hands.position import widest
+from trainer.journal.values import many
 from trainer.window import fonts, layout, masthead
 from trainer.window.canvas import TOP, Canvas
 from trainer.window.controls import Controls
@@ -69,12 +70,21 @@ def _lay_fields(canvas: Canvas, controls: Controls, rect: Rect, shown: Sequence[
     return Rect(rect.left, top, rect.width, rect.bottom - top)
 
 
+def far(moved: int) -> str:
+    """How far keys are moved.
+
+    >>> far(-1), far(3)
+    ('1 semitone lower', '3 semitones higher')
+    """
+    return f"{many(abs(moved), 'semitone')} {'lower' if moved < 0 else 'higher'}"
+
+
 def _lay_piano(screen: Setup, canvas: Canvas, controls: Controls, rect: Rect) -> None:
     u = canvas.unit
     rest = _lay_fields(canvas, controls, rect, fields(screen, "piano"), 1.9)
     moved = screen.house.settings.piano_transposes
     label = say("setup.stop") if screen.finding else say("setup.find")
-    said = say("setup.transposes.none") if not moved else say("setup.transposes", semitones=f"{moved:+d}")
+    said = say("setup.transposes.none") if not moved else say("setup.transposes", far=far(moved))
     _lay_act(canvas, controls, _top(rest, u), ("find", label, "v", said,
                                                     screen.find))  # fmt: skip
 

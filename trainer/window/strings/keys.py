@@ -38,6 +38,7 @@ WORDS: dict[str, str] = {
     "keys.right": "{right} right",
     "keys.speed": "{notes} notes a minute",
     "keys.due.now": "due today",
+    "keys.due.tomorrow": "due tomorrow",
     "keys.due.in": "due in {days} days",
     "keys.colour.w": "white",
     "keys.colour.b": "black",
