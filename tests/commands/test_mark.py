@@ -163,6 +163,15 @@ def test_bad_input_is_one_sentence(
     assert says in err
 
 
+def test_the_table_of_a_folder_says_where_a_take_lay(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    piece = reading.read(library.find(PIECE))
+    notes = transposed(piece, plan(piece.key, "Eb").interval).notes
+    for name, away in (("a", -1), ("b", -12)):
+        write_take([Press(float(n.onset) * 0.7, n.midi + away, 64) for n in notes], tmp_path / f"{name}.mid")
+    _, out, _ = run(["mark", PIECE, str(tmp_path), "--to", "Eb"], capsys)
+    assert [line.split("all of it ")[1].strip() for line in out.splitlines()[1:]] == ["in D major", "1 octave lower"]
+
+
 @pytest.mark.parametrize(
     ("semitones", "says"),
     [

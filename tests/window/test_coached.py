@@ -114,6 +114,19 @@ def test_a_clean_part_moves_nothing_on_the_path(house: House) -> None:
     assert len(cells.cells(journal, house.player)) == 1
 
 
+@pytest.mark.parametrize("away", [-12, -2])
+def test_a_take_that_lay_elsewhere_moves_nothing_on_the_path(house: House, away: int) -> None:
+    """An octave off, or on a piano that transposes by itself: it is kept, and says nothing of this key."""
+    stand = staging.stand_of(house, NAME, TO)
+    assert stand.practice is not None
+    for note in stand.practice.wish.expected.notes:
+        house.hear(Press(float(note.onset) * 0.7, note.midi + away, 64), now())
+    stand.stop()
+    journal = journal_of(house)
+    assert [take.right for take in journal.takes(house.player)] == [0]
+    assert cells.cells(journal, house.player) == {}
+
+
 def test_a_loop_is_a_part_however_well_it_goes(house: House) -> None:
     play_bars(staging.stand_of(house, NAME, TO, loop=(0, 1)), 2)
     journal = journal_of(house)

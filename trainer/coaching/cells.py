@@ -119,15 +119,19 @@ def learn(journal: Journal, number: int, now: datetime | None = None) -> Learned
     Returns
     -------
     Learned or None
-        None when the take belongs to no cell or too little of it was played.
+        None when the take belongs to no cell, too little of it was played, or all of it lay in another octave or
+        key, which says nothing of this one.
     """
     row = journal.row(number)
     place = place_of(row)
     route = load(journal.path.parent)
     if place is None:
         return None
+    kept = journal.take(number)
+    if kept.settled is not None and kept.settled.shift:
+        return None
     before = cells(journal, row.player).get(place, Cell(place))
-    learned = after_take(before, played_of(journal.take(number)), route, now or row.began)
+    learned = after_take(before, played_of(kept), route, now or row.began)
     if learned is None:
         return None
     with journal.changing() as db:

@@ -16,7 +16,7 @@ from trainer.listening.replay import read_take
 from trainer.music.keys import Key
 from trainer.music.piece import HANDS
 from trainer.music.solfege import DO_BASED, LA_BASED
-from trainer.music.transpose import OCTAVES
+from trainer.music.transpose import OCTAVES, plan
 from trainer.scores import library, reading
 from trainer.session import Session
 
@@ -202,8 +202,16 @@ def _line(session: Session) -> tuple[str, ...]:
     assert summary is not None
     told = (told_as(mark, session.written, session.expected) for mark in settled.marks if mark.cause != RIGHT)
     slips = Counter(told)
-    most = ", ".join(f"{cause} {count}" for cause, count in slips.most_common(2)) or "—"
+    most = _elsewhere(session) or ", ".join(f"{cause} {count}" for cause, count in slips.most_common(2)) or "—"
     pulse = "" if summary.pulse_bpm is None else f"{summary.pulse_bpm:.0f}"
     return (
         str(summary.right), str(summary.played), str(len(settled.missed)), f"{summary.accuracy:.0%}", pulse, most
     )  # fmt: skip
+
+
+def _elsewhere(session: Session) -> str:
+    """Where the whole take lay when it lay elsewhere, in few words."""
+    shift = session.finish().shift
+    if shift % 12:
+        return f"all of it in {plan(session.plan.target, f'{shift:+d}').target.name}"
+    return f"all of it {many(abs(shift) // 12, 'octave')} {'higher' if shift > 0 else 'lower'}" if shift else ""
