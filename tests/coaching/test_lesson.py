@@ -20,10 +20,12 @@ from trainer.coaching.pencil import pencil
 from trainer.following.marks import AS_WRITTEN, CAUSES, MISSED, RIGHT, SIGNATURE, STEP
 from trainer.journal.handover import hand_over, take_in
 from trainer.journal.store import Journal
+from trainer.listening.press import Press
 from trainer.music.transpose import plan, transposed
 from trainer.scores import library, reading
 from trainer.scores.printing import PAPERS, Document, Heading, Music, Table, page_count, to_html, to_pdf
 from trainer.scores.svg import Place
+from trainer.session import Session
 
 NOW = datetime.now().astimezone()
 PIECE = reading.read(library.find("aura-lee"))
@@ -63,6 +65,18 @@ def test_what_did_not_move_is_not_told(journal):
     moved = [text for text in texts if text.endswith("takes.") and " right" in text]
     assert any("F♯ major" in text for text in moved)
     assert not any("B major" in text for text in moved)
+
+
+def test_a_take_an_octave_off_is_no_heap_of_slips(journal):
+    before = [(s.note, s.cause) for s in slips(journal, rows(journal))]
+    wish = plan(PIECE.key, "Eb")
+    for ago in (3, 2, 1, 0):
+        record = journal.begin(PIECE, wish, player="Ada Winter", began=NOW - timedelta(days=ago, hours=1))
+        session = Session(PIECE, wish, record=record)
+        for note in transposed(PIECE, wish.interval).notes:
+            session.hear(Press(float(note.onset) * 0.7, note.midi - 12, 64))
+        assert session.finish().shift == -12
+    assert [(s.note, s.cause) for s in slips(journal, rows(journal))] == before
 
 
 def test_no_two_slips_from_one_bar(journal):

@@ -287,7 +287,8 @@ def _counted(takes: Sequence[KeptTake], minor: str) -> list[Slip]:
     counts: dict[tuple[int, str, int], int] = defaultdict(int)
     for take in takes:
         assert take.settled is not None
-        said = {(mark.note, mark.cause, mark.offset) for mark in take.settled.marks if mark.note is not None}
+        marks = (mark for mark in take.settled.marks if not take.settled.is_of_all(mark))
+        said = {(mark.note, mark.cause, mark.offset) for mark in marks if mark.note is not None}
         said |= {(note, MISSED, 0) for note in take.settled.missed}
         for note, cause, offset in said:
             if note is not None and cause != RIGHT:
