@@ -47,6 +47,11 @@ def test_a_hand_over_that_a_folder_would_not_show_is_refused_before_it_is_writte
     assert "1 take of Ada" in run(capsys, "hand-over", "--player", "Ada", "--out", "ada.handover")
 
 
+def test_a_teacher_without_takes_hears_how_a_journal_begins(home, capsys):
+    assert main(["journal", "--journal", str(home / "teacher.sqlite"), "report", "--studio"]) == 2
+    assert "it begins with the first take, or with one merged." in capsys.readouterr().err
+
+
 def test_work_of_a_piece_nobody_has_is_pointed_at(home, capsys):
     (home / "home" / "assignments.toml").write_text(
         '[[assignment]]\npiece = "lightly-row"\nkeys = ["G"]\n[[assignment]]\npiece = "ligthly-row"\nkeys = ["G"]\n'

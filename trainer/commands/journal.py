@@ -87,7 +87,7 @@ def _path(args: argparse.Namespace) -> Path:
 def _opened(args: argparse.Namespace) -> Iterator[Journal]:
     path = _path(args)
     if not path.exists():
-        raise CannotDo(f"There is no journal at {path} yet: it begins with the first take.")
+        raise CannotDo(f"There is no journal at {path} yet: it begins with the first take, or with one merged.")
     with Journal(path, strict=True) as journal:
         if journal.trouble:
             print(f"keyfarer: {journal.trouble}", file=sys.stderr)
