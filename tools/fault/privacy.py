@@ -252,6 +252,6 @@ def _told() -> Row:
                       ["--midi", str(folder / "c")]):  # fmt: skip
             said = _quietly("export", *words, path=path)
             row.check(re.search(rf"4 takes of {PLAYER}, {OTHER}, every key press", said), said)
-        said = _quietly("--player", OTHER, "hand-over", "--out", str(folder / "d"), path=path)
+        said = _quietly("--player", OTHER, "hand-over", "--out", str(folder / "d.handover"), path=path)
         row.check(OTHER in said and re.search(r"\b1 take\b", said) and PLAYER not in said, said)
     return row
