@@ -236,3 +236,10 @@ def test_each_hand_keeps_its_row_of_syllables_where_one_crosses_over() -> None:
     assert lower.ribbon is not None
     assert upper.bottom < upper.ribbon < lower.top
     assert lower.bottom < lower.ribbon
+
+
+def test_a_long_piece_has_no_voice_it_was_not_given() -> None:
+    """Of the names verovio makes up for rests, stems and barlines some begin as those of the voice do."""
+    long = piece(*(note(f"n{i}", f"{'CDEFGAB'[i % 7]}4", i, 1) for i in range(400)), bars=100)
+    page = engrave(long, replace(LOOK, ribbon_px=20.0))
+    assert all(staff.sung is None for system in page.systems for staff in system.staves)

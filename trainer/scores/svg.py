@@ -125,10 +125,11 @@ def systems_of(pages: list[str], staff_px: float, ink: str, bar_numbers: bool, r
     ET.register_namespace("", _SVG[1:-1])
     ET.register_namespace("xlink", _XLINK[1:-5])
     bar = 0
+    roots = [ET.fromstring(text) for text in pages]
     # In an interlude the voice's staff holds rests alone: whether there is one is known of the whole.
-    voiced = any('id="vk' in text for text in pages)
-    for text in pages:
-        page = _Page.of(ET.fromstring(text))
+    voiced = any(is_voice(staff) for root in roots for staff in _by_class(root, "staff"))
+    for root in roots:
+        page = _Page.of(root)
         for group in page.systems:
             system = _System(page, group, bar, staff_px, ink, ribbon, voiced)
             if not bar_numbers:
