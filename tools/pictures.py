@@ -219,6 +219,14 @@ def _copy_short(house: House) -> None:
     house.go("copy")
 
 
+def _copy_transposing(house: House) -> None:
+    stand = stand_of(house, "ode-to-joy", "Ab")
+    for note in [] if stand.practice is None else stand.practice.wish.expected.notes:
+        house.hear(Press(float(note.onset) * 0.6, note.midi + 3, 64), now())
+    stand.stop()
+    house.go("copy")
+
+
 def _copy_none(house: House) -> None:
     house.go("copy")
 
@@ -329,6 +337,7 @@ SCENES = (
     Scene("sight-result", _sight_result),
     Scene("copy", _copy),
     Scene("copy-short", _copy_short),
+    Scene("copy-transposing", _copy_transposing),
     Scene("copy-none", _copy_none),
     Scene("keys", _keys, _MIRA),
     Scene("keys-weeks", _keys_weeks, _MIRA),

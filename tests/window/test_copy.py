@@ -66,6 +66,15 @@ def test_a_take_that_lay_elsewhere_is_told_so_and_nothing_else(away: int, says: 
     assert (only.words, only.pattern) == (says, pattern)
 
 
+def test_what_is_true_of_the_whole_take_is_said_at_the_stand() -> None:
+    """A piano that transposes by itself is not a hundred slips of the hand."""
+    house = house_of((1280, 800))
+    take = finished(house, dict.fromkeys(range(500), 3))
+    assert house.notice is not None
+    assert advice.of_all(take, "english") in house.notice.words
+    assert "set the piano’s transpose (+3) to 0" in house.notice.words
+
+
 def test_what_is_said_of_the_slips_adds_up_to_those_listed() -> None:
     """A key that is not in the piece is a slip here and there."""
     house = house_of((1280, 800))

@@ -69,7 +69,8 @@ def advise(take: Finished, letters: str) -> list[Advice]:
 def _all(take: Finished, letters: str) -> Iterator[Advice]:
     wish = Wish(take.piece, take.plan, take.hands, take.mode, take.tempo or 72.0, None, take.name)
     if take.settled.shift:
-        yield _of_all(take, wish, letters)
+        five = "" if take.settled.shift % 12 == 0 else "pentascale"
+        yield Advice(of_all(take, letters), wish, 1.0, pattern=five)
         return
     if take.right < _ENOUGH:
         yield Advice(say("advice.too-little"), wish, 1.0)
@@ -107,12 +108,15 @@ def _all(take: Finished, letters: str) -> Iterator[Advice]:
     yield from _always(take, wish, accuracy)
 
 
-def _of_all(take: Finished, wish: Wish, letters: str) -> Advice:
-    """What to do where the whole take lay in another octave or key: nothing else matters then."""
+def of_all(take: Finished, letters: str) -> str:
+    """What to do where the whole take lay in another octave or key: nothing else matters then. Empty where it did not.
+    """
     shift, target = take.settled.shift, take.plan.target
+    if not shift:
+        return ""
     if shift % 12 == 0:
         count, way = abs(shift) // 12, "high" if shift > 0 else "low"
-        return Advice(say("advice.octave.one" if count == 1 else "advice.octave", count=count, way=way), wish, 1.0)
+        return say("advice.octave.one" if count == 1 else "advice.octave", count=count, way=way)
     kinds = {one.kind for one in take.settled.findings}
     played = plan(target, f"{shift:+d}").target
     if marks.PIANO_TRANSPOSES in kinds:
@@ -122,7 +126,7 @@ def _of_all(take: Finished, wish: Wish, letters: str) -> Advice:
     else:
         name = "advice.other-key"
     keys = {"key": key_name(played, letters), "target": key_name(target, letters)}
-    return Advice(say(name, semitones=f"{shift:+d}", **keys), wish, 1.0, pattern="pentascale")
+    return say(name, semitones=f"{shift:+d}", **keys)
 
 
 def _always(take: Finished, wish: Wish, accuracy: float) -> Iterator[Advice]:

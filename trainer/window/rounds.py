@@ -21,6 +21,7 @@ from trainer.music.transpose import plan
 from trainer.scores.library import bundled_folder
 from trainer.session import PRIMA_VISTA, SENZA_MISURA, Record
 from trainer.window import barwords, jobs
+from trainer.window.advice import of_all
 from trainer.window.finished import Finished, finished
 from trainer.window.helping import Helping
 from trainer.window.practice import READY, Practice, Wish, felt_tempo, written_tempo
@@ -133,6 +134,8 @@ class Rounds:
         ended, last = say("stand.ended"), self.last
         if last is not None and last.reach is not None and not last.reach.is_whole:
             ended = say("stand.ended.part", bars=barwords.reached(last.piece, last.reach))
+        whole = of_all(last, self.house.settings.letters) if last is not None else ""
+        ended = whole or ended
         return f"{ended} {self.moved}".strip(), ENDED_LINE_S
 
     def round_line(self, practice: Practice) -> tuple[str, float]:
