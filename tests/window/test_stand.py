@@ -12,7 +12,7 @@ import pytest
 
 from tests.scores import making
 from tools import staging
-from trainer.following.marks import DISPLACED, RIGHT
+from trainer.following.marks import DISPLACED, RIGHT, WENT_BACK
 from trainer.hands.changes import changes
 from trainer.hands.fingering import finger_piece
 from trainer.listening.clock import now
@@ -610,3 +610,44 @@ def test_in_the_loop_the_margin_tells_of_a_press_after_its_mark(house: House) ->
 def told(house: House) -> list[str]:
     assert house.canvas is not None
     return [box.text for box in house.canvas.boxes if box.name.startswith("margin.0.")]
+
+
+@pytest.mark.parametrize("back", [8, 40])
+def test_the_arrow_of_a_move_strikes_no_syllable_through(house: House, back: int) -> None:
+    stand = staging.stand_of(house, "ode-to-joy", "-2")
+    engraved(stand, house)
+    assert stand.practice is not None
+    moments = stand.practice.wish.expected.moments
+    notes = stand.practice.wish.expected.notes
+    at = 0.0
+    for moment in (*moments[:48], *moments[back : back + 16]):
+        at += 0.5
+        for note in moment.notes:
+            house.hear(Press(at, notes[note].midi, 64), now())
+    stand.stop()
+    house.draw()
+    score, marking = stand.page.score, stand.page.marking
+    assert score is not None
+    assert marking is not None
+    session = stand.practice.session
+    assert session.settled is not None
+    (move,) = (one for one in session.settled.moves if one.kind == WENT_BACK)
+    system = score.system_of[move.goal]
+    journeys = [one.rect for one in marking.strokes[system] if one.rect.width > 6 * score.systems[system].space]
+    assert journeys
+    syllables = [one.rect for one in stand.page.ribbons().of(system)]
+    for journey in journeys:
+        assert journey.inflate(0, -4).collidelist(syllables) == -1
+
+
+def test_a_long_title_is_read_whole_and_is_about_as_large_as_the_line_under_it(house: House) -> None:
+    stand = staging.stand_of(house, "ode-to-joy", "-2")
+    assert stand.practice is not None
+    title = "A Study in Chords for Both Hands and Ten Fingers at Once, Set for Those Who Have Patience"
+    wish = stand.practice.wish
+    stand.play(replace(wish, piece=replace(wish.piece, title=title)))
+    house.draw()
+    assert house.canvas is not None
+    boxes = {box.name: box for box in house.canvas.boxes}
+    assert not boxes["head.title"].cut
+    assert boxes["head.title"].state[2] >= 0.9 * house.canvas.unit

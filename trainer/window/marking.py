@@ -19,6 +19,9 @@ from trainer.window.music import Score
 from trainer.window.pencil import Room, Spot, Stroke
 from trainer.window.strings import letter_name
 
+# Heights under the staff at which the arrow of a move may run: between staff and syllables, or under these.
+_FLOORS = 6
+
 
 @dataclass
 class _Run:
@@ -70,7 +73,6 @@ class Marking:
         self.right: list[set[int]] = [set() for _ in score.systems]
         # The run each staff is in, by the staff's number: one hand's does not end the other's.
         self._runs: dict[int, _Run] = {}
-        self._floors: list[int] = [0 for _ in score.systems]
         self._last: int | None = None
 
     def add(self, mark: Mark, press: Press) -> None:
@@ -166,9 +168,8 @@ class Marking:
         if origin is None:
             edge = system.size[0] - system.space if move.kind == marks.WENT_BACK else system.space
             origin = Spot(edge, goal.y, goal.space, goal.top, goal.bottom)
-        floor = system.staves[-1].bottom + system.space * (2.4 + 1.2 * (self._floors[at] % 3))
-        self._floors[at] += 1
-        self.strokes[at].append(pencil.journey(origin, goal, self._tone, floor))
+        floors = [system.staves[-1].bottom + system.space * (2.4 + 1.2 * step) for step in range(_FLOORS)]
+        self.strokes[at].append(pencil.journey(origin, goal, self._tone, self._room(at), floors))
 
     def missed(self, note: int) -> None:
         """Draw a caret under a note nobody played."""

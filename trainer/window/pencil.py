@@ -341,14 +341,15 @@ def comma(spot: Spot, tone: str, room: Room, seconds: float) -> Stroke:
     return Stroke(rect, body, (Word(text, rect.left + 1.1 * s, rect.centery, size),))
 
 
-def journey(origin: Spot, goal: Spot, tone: str, floor: float) -> Stroke:
-    """A thin arrow under the staff from one place to another, its lowest line at `floor`."""
+def journey(origin: Spot, goal: Spot, tone: str, room: Room, floors: Iterable[float]) -> Stroke:
+    """A thin arrow under the staff from one place to another, its lowest line at one of the `floors`."""
     s = origin.space
     left, right = min(origin.x, goal.x), max(origin.x, goal.x)
-    rect = Rect(round(left - s), round(floor - 1.2 * s), round(right - left + 2 * s), round(2.0 * s))
-    top = floor - 0.9 * s
+    wide, high = round(right - left + 2 * s), round(1.2 * s)
+    rect = room.best([Rect(round(left - s), round(floor - s), wide, high) for floor in floors])
+    top, low = rect.top + 0.1 * s, rect.top + 1.3 * s
     data = (
-        f"M{origin.x:.1f} {top:.1f}C{origin.x:.1f} {floor + 0.3 * s:.1f} {goal.x:.1f} {floor + 0.3 * s:.1f} "
+        f"M{origin.x:.1f} {top:.1f}C{origin.x:.1f} {low:.1f} {goal.x:.1f} {low:.1f} "
         f"{goal.x:.1f} {top:.1f}M{goal.x - 0.45 * s:.1f} {top + 0.6 * s:.1f}L{goal.x:.1f} {top:.1f}"
         f"L{goal.x + 0.45 * s:.1f} {top + 0.6 * s:.1f}"
     )

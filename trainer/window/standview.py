@@ -73,7 +73,7 @@ def _head(stand: Stand, canvas: Canvas, places: layout.StandPlaces) -> None:
     letters = stand.house.settings.letters
     roomy = canvas.scale <= layout.ROOMY
     title = places.title if roomy else places.title.union(places.about)
-    canvas.words("head.title", title, wish.piece.title, size=1.5, lines=1 if roomy else 3, least=_LEAST)
+    canvas.words("head.title", title, wish.piece.title, size=1.5, lines=2 if roomy else 3, least=_LEAST)
     if roomy:
         source = wish.piece.composer or wish.piece.origin
         about = " · ".join(part for part in (source, say(f"level.{wish.level}"), _hands_words(wish)) if part)
