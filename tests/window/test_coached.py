@@ -392,6 +392,16 @@ def test_a_reading_is_played_once_and_as_it_is_given(house: House) -> None:
     assert len(practice.presses) == 1
 
 
+def test_who_plays_a_reading_is_no_longer_told_to_look_it_through(house: House) -> None:
+    house.rounds.start_sighting(TWO_MINUTES)
+    stand = stand_of(house)
+    house.draw()
+    assert "look it through" in texts(house, "foot.quiet")[0]
+    stand.again()
+    house.draw()
+    assert not any("look it through" in line for line in texts(house, "foot.quiet"))
+
+
 def test_leaving_the_test_keeps_what_was_played(house: House) -> None:
     house.rounds.start_sighting(TWO_MINUTES)
     stand = stand_of(house)

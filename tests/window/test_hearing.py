@@ -120,6 +120,11 @@ def test_singing_back_asks_do_sol_and_the_first_notes_and_is_no_take(house: Hous
     expected = stand.practice.wish.expected
     stand.orders.sing()
     assert stand.hearing.prompt == "Sing do, then play it."
+    house.draw()
+    assert house.canvas is not None
+    beside = [box.text for box in house.canvas.boxes if box.name.startswith("margin.") and box.text]
+    assert say("margin.sing", key="ctrl s") in beside
+    assert say("margin.empty") not in beside, "the take begins with the first note only when nothing is asked"
     strike(house, 62)
     assert stand.hearing.prompt.startswith(say("sing.wrong", asked="do"))
     melody = [note.midi for note in expected.notes if note.hand == "right"][:3]

@@ -71,6 +71,8 @@ def _parts(stand: Stand, canvas: Canvas) -> list[_Part]:
     assert practice is not None
     if stand.correcting.on:
         return [_Part("margin.chord", "", say("stand.chord.margin"), "graphite")]
+    if stand.hearing.prompt:
+        return [_Part("margin.sing", "", say("margin.sing", key=f"{stand.key_labels()}s"), "graphite")]
     if stand.slips:
         first = max(0, len(stand.slips) - _SLIPS)
         return [_Part(f"margin.{first + at}", *slip) for at, slip in enumerate(stand.slips[first:])]

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from trainer.listening.clock import now
 from trainer.listening.press import Event, Press
 from trainer.music.piece import BOTH
-from trainer.session import SENZA_MISURA
+from trainer.session import PRIMA_VISTA, SENZA_MISURA
 from trainer.sounding.click import SUBDIVISION, ClickTrack, click
 from trainer.sounding.otherhand import in_time
 from trainer.sounding.tempo import TempoMap
@@ -71,6 +71,9 @@ class Pace:
         """Count in and click on; the other hand sounds too where that is wished."""
         wish, settings = self._practice.wish, self.house.settings
         self._practice.phase = COUNTING
+        if wish.mode == PRIMA_VISTA:
+            # What was said of looking is over.
+            self.house.notice = None
         silent = SILENT_BARS[settings.silent]
         self.track = click(wish.piece, wish.loop, wish.quarters, subdivision=settings.subdivision, silent=silent)
         self.course = TempoMap(wish.piece, wish.quarters)

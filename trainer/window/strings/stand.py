@@ -113,6 +113,7 @@ WORDS: dict[str, str] = {
     "margin.counting": "The count-in: the music begins after it, and what is played before does not count.",
     "margin.going": "The music goes on with the click: come in where it is.",
     "margin.look": "Look it through, hands off the keys; the count-in comes by itself, or now with space.",
+    "margin.sing": "Sing it first, then find it on the keys: no take begins yet. {key} leaves it.",
     "margin.right": "right so far",
     "margin.pulse": "pulse",
     "margin.pulse.value": "{pulse}, {steadiness}",
