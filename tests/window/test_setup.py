@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import sqlite3
 from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
@@ -15,6 +16,7 @@ from tests.journal.played import play
 from tools import staging
 from trainer.coaching.cells import help_for
 from trainer.coaching.path import Place
+from trainer.journal import files
 from trainer.listening.clock import now
 from trainer.listening.press import Event, Pedal, Press, Release
 from trainer.sounding.tapping import LEAD_IN, TAPS, TEMPO, Tapping
@@ -58,7 +60,7 @@ def press(house: House, letter: str) -> None:
 def quiet(house: House) -> str:
     house.draw()
     assert house.canvas is not None
-    return next(box.text for box in house.canvas.boxes if box.name == "quiet")
+    return next(box.text for box in house.canvas.boxes if box.name in ("quiet", "foot.quiet"))
 
 
 def test_every_choice_goes_through_all_its_values_and_comes_round(house: House) -> None:
@@ -223,3 +225,29 @@ def test_help_is_held_here_for_this_player_alone(house: House) -> None:
         press(house, "l")
     assert quiet(house).startswith("Help fades by itself again")
     assert house.rounds.helping.held_at == ""
+
+
+def test_a_disk_that_fills_up_while_somebody_plays_is_told_and_where_the_takes_are(house: House) -> None:
+    stand = staging.stand_of(house, "ode-to-joy", "Ab")
+    assert stand.practice is not None
+    assert house.journal is not None
+    for index, note in enumerate(stand.practice.wish.expected.notes[:20]):
+        if index == 10:
+            house.journal._fall_back(files.FULL, sqlite3.OperationalError())
+            house.loop._happened([])
+            assert "disk is full" in quiet(house)
+        house.hear(Press(float(note.onset) * 0.7, note.midi, 64), now())
+    stand.stop()
+    house.loop._happened([])
+    aside = house.journal.aside
+    assert aside is not None
+    assert "disk is full" in quiet(house)
+    assert aside.name in quiet(house)
+    house.notice = None
+    house.loop._happened([])
+    assert "disk is full" not in quiet(house), "said once"
+    house.go("setup")
+    screen(house).part = SECTIONS.index("player")
+    house.draw()
+    assert house.canvas is not None
+    assert aside.name in next(box.text for box in house.canvas.boxes if box.name == "setup.where")

@@ -19,8 +19,10 @@ from trainer.window.controls import Controls
 from trainer.window.houseconsole import Console
 from trainer.window.houseloop import Loop
 from trainer.window.housepane import Pane
+from trainer.window.places import home
 from trainer.window.screen import Screen
 from trainer.window.settings import Settings
+from trainer.window.strings import say
 from trainer.window.theme import DAY, NIGHT, Theme
 from trainer.window.workroom import Workroom
 
@@ -39,6 +41,8 @@ LEAST = (960, 600)
 NOBODY = "Player"
 # Quiet lines stay this long.
 NOTICE_S = 7.0
+# What keeps takes out of the journal is shown for longer.
+TROUBLE_S = 20.0
 
 
 @dataclass(frozen=True)
@@ -74,6 +78,8 @@ class House:
         self.typed = TypedPiano()
         self.workroom = Workroom(self.wake, here=not self.pane.own)
         self.journal: Journal | None = None
+        # What was last said of the journal's trouble.
+        self._told = ""
         # For the bench: seconds from a piece put on the stand to its page.
         self.opened: deque[float] = deque(maxlen=1000)
         self._sound: Sound | None = None
@@ -267,8 +273,27 @@ class House:
         from trainer.journal.store import Journal
 
         self.journal = Journal(self.journal_at)
-        if self.journal.trouble:
-            self.say(self.journal.trouble)
+        self.tell_trouble()
+
+    @property
+    def trouble(self) -> str:
+        """What keeps takes out of the journal, and where they are instead; empty when all is well."""
+        journal = self.journal
+        if journal is None or journal.aside is None:
+            return journal.trouble if journal is not None else ""
+        what, dot, _ = journal.trouble.partition(". ")
+        return f"{what}{dot}{say('house.aside', path=home(journal.aside))}"
+
+    def tell_trouble(self) -> bool:
+        """Say once what has befallen the journal, also while somebody plays; whether there was something to say."""
+        before, self._told = self._told, self.trouble
+        if self._told == before:
+            return False
+        if self._told:
+            self.say(self._told, TROUBLE_S)
+        elif self.notice is not None and self.notice.words == before:
+            self.notice = None
+        return True
 
     def open_sound(self) -> None:
         """Open what the player hears; its quiet lines come with the ports'."""

@@ -85,6 +85,8 @@ class Loop:
             house.handle(event)
         touched |= self._open_up()
         touched |= self._collect()
+        # After all that has been said of the take: what is not kept matters more.
+        touched |= house.tell_trouble()
         moment = now()
         if moment >= self._next_ports:
             touched |= self._watch_ports()

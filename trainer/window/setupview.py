@@ -141,7 +141,7 @@ def _lay_player(screen: Setup, canvas: Canvas, controls: Controls, rect: Rect) -
     controls.choice("player", left, say("setup.player.who"), one.shown, one.at,
                     lambda at: screen.switch(screen.players[at]), key=one.key, size=1.1)  # fmt: skip
     _lay_fresh(screen, canvas, controls, right)
-    shown = say("setup.where", path=home(screen.journal_path))
+    shown = screen.house.trouble or say("setup.where", path=home(screen.journal_path))
     canvas.words("setup.where", place, shown, size=0.95, colour="graphite", style=fonts.ITALIC, lines=2, stand=TOP,
                  least=0.6)  # fmt: skip
     if screen.asking:
