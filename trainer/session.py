@@ -12,7 +12,7 @@ from typing import Protocol
 from trainer.following.follower import Follower
 from trainer.following.marks import RIGHT, Mark, Move, Settled
 from trainer.following.timing import Click, Timing, timing
-from trainer.following.words import say
+from trainer.following.words import ENGLISH, say
 from trainer.journal.values import KeptTake
 from trainer.listening.press import Event, Press
 from trainer.music.piece import BOTH, Piece
@@ -140,9 +140,10 @@ class Session:
         self.marks.append(mark)
         return mark
 
-    def words(self, mark: Mark) -> str:
-        """What a teacher would say of a mark."""
-        return say(mark, self.written, self.expected, minor=self.minor, pressed=self.presses[mark.press].pitch)
+    def words(self, mark: Mark, letters: str = ENGLISH) -> str:
+        """What a teacher would say of a mark, naming notes as players of that language do."""
+        pressed = self.presses[mark.press].pitch
+        return say(mark, self.written, self.expected, minor=self.minor, language=letters, pressed=pressed)
 
     def finish(self) -> Settled:
         """End the take: final verdicts, timing and figures, written to the record. A second call changes nothing."""

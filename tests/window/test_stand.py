@@ -128,6 +128,16 @@ def test_help_levels_show_less_and_less(level: str, most: int) -> None:
         assert len(bars) == len(set(bars))
 
 
+def test_german_letters_name_what_was_played_too() -> None:
+    """B alone would be the wrong key: it is H that sounded."""
+    house = house_of(SIZE, Settings(letters="german"))
+    stand = staging.stand_of(house, "greensleeves", "bb")
+    assert stand.practice is not None
+    for at, note in enumerate(stand.practice.wish.expected.notes[:12]):
+        house.hear(Press(at * 0.4, note.midi + (1 if at in (4, 9) else 0), 64), now())
+    assert [what for _, what in stand.slips] == ["la is B here; you played H", "fa is Ges here; you played G"]
+
+
 def test_german_letters_name_the_keys_to_be_played() -> None:
     house = house_of(SIZE, Settings(syllables="letters", letters="german"))
     stand = staging.stand_of(house, "ode-to-joy", "Ab")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from fractions import Fraction
 
 from trainer.following.diagnosis import spelled_for
@@ -112,7 +112,7 @@ def say(
     elif cause == AS_WRITTEN:
         what = f"{sung} played as written: {name(written.notes[mark.note].pitch)} for {right}"
     elif cause == SIGNATURE:
-        what = f"{sung} is {name(note.pitch, True)} here; {_whose(written, mark, played, note, name(played, True))}"
+        what = f"{sung} is {name(note.pitch, True)} here; {_whose(written, played, note, name)}"
     elif cause == ACCIDENTAL:
         what = f"{sung} is {name(note.pitch, True)} here: the accidental moves along; you played {name(played, True)}"
     elif cause == STEP:
@@ -128,12 +128,12 @@ def say(
     return f"{say_place(expected, mark.note)}: {what}"
 
 
-def _whose(written: Piece, mark: Mark, played: SpelledPitch, note: Note, name: str) -> str:
+def _whose(written: Piece, played: SpelledPitch, note: Note, name: Callable[[SpelledPitch, bool], str]) -> str:
     """Where a wrong alteration came from: the written key's signature, or forgetting."""
     standing = written.key_at(note.onset).alteration_of(played.letter)
     if standing == played.alteration and standing:
-        return f"the {name} belongs to the written key"
-    return f"you played {name if played.letter == note.pitch.letter else played.letter}"
+        return f"the {name(played, True)} belongs to the written key"
+    return f"you played {name(played, played.letter == note.pitch.letter)}"
 
 
 def _octaves(offset: int) -> str:

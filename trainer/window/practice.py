@@ -292,10 +292,10 @@ class Practice:
     def whole_missed(self, settled: Settled) -> list[int]:
         return [self.wish.part[note] for note in settled.missed]
 
-    def words(self, mark_index: int) -> str:
+    def words(self, mark_index: int, letters: str) -> str:
         """What a teacher says of the mark at that place, at the end of a take for good."""
         settled = self.session.settled
-        return self.session.words((settled.marks if settled is not None else self.session.marks)[mark_index])
+        return self.session.words((settled.marks if settled is not None else self.session.marks)[mark_index], letters)
 
     @classmethod
     def of(cls, session: Session, mode: str = SENZA_MISURA) -> Practice:

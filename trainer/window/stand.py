@@ -281,7 +281,7 @@ class Stand(Screen):
         assert self.practice is not None
         if self.practice.marks[at].cause == CAUSE_RIGHT:
             return None
-        where, _, what = self.practice.words(at).partition(": ")
+        where, _, what = self.practice.words(at, self.house.settings.letters).partition(": ")
         return (where, what) if what else ("", where)
 
     def _steer(self, wish: str) -> None:
