@@ -661,3 +661,29 @@ def test_a_long_title_is_read_whole_and_is_about_as_large_as_the_line_under_it(h
     boxes = {box.name: box for box in house.canvas.boxes}
     assert not boxes["head.title"].cut
     assert boxes["head.title"].state[2] >= 0.9 * house.canvas.unit
+
+
+def test_the_next_take_is_not_told_that_the_marked_copy_of_the_last_is_ready(house: House) -> None:
+    stand = staging.stand_of(house, "ode-to-joy", "-2")
+    assert stand.practice is not None
+
+    def played() -> str:
+        assert stand.practice is not None
+        for note in stand.practice.wish.expected.notes:
+            house.hear(Press(float(note.onset), note.midi, 64), now())
+        stand.stop()
+        assert house.notice is not None
+        return house.notice.words
+
+    assert "marked copy" in played()
+    stand.again()
+    assert house.notice is None
+    played()
+    house.rounds.moved = "Fewer syllables next time."
+    stand.say_ended()
+    stand.again()
+    assert house.notice is not None
+    assert house.notice.words == "Fewer syllables next time."
+    house.say("My Piano is connected.")
+    stand.again()
+    assert house.notice.words == "My Piano is connected."

@@ -74,6 +74,8 @@ class Rounds:
         self.demonstrating = False
         # What the take before moved on the path.
         self.moved = ""
+        # Of the line after a take what is still true when the next one is about to begin.
+        self.lasting = ""
         self.helping = Helping(house)
         # The test at sight that is going on, and who had which result last.
         self.sighting: Sighting | None = None
@@ -125,17 +127,19 @@ class Rounds:
 
     def ended_line(self) -> tuple[str, float]:
         """What to say after a take, and for how long: a rest when one is due, a step's end, else what has moved."""
-        rest = self._rest()
+        self.lasting = rest = self._rest()
         if rest:
             return rest, REST_LINE_S
         if self._over_at is not None and time.monotonic() >= self._over_at:
             self._over_at = None
-            return say("stand.step.over" if self.row else "stand.warm-up.over"), ROW_LINE_S
+            self.lasting = say("stand.step.over" if self.row else "stand.warm-up.over")
+            return self.lasting, ROW_LINE_S
         ended, last = say("stand.ended"), self.last
         if last is not None and last.reach is not None and not last.reach.is_whole:
             ended = say("stand.ended.part", bars=barwords.reached(last.piece, last.reach))
         whole = of_all(last, self.house.settings.letters) if last is not None else ""
         ended = whole or ended
+        self.lasting = f"{whole} {self.moved}".strip()
         return f"{ended} {self.moved}".strip(), ENDED_LINE_S
 
     def round_line(self, practice: Practice) -> tuple[str, float]:

@@ -28,7 +28,7 @@ from trainer.window.steering import AGAIN, NEXT, STOP, Steering
 from trainer.window.strings import key_name, say
 
 if TYPE_CHECKING:
-    from trainer.window.house import House
+    from trainer.window.house import House, Notice
 
 
 class Stand(Screen):
@@ -54,6 +54,8 @@ class Stand(Screen):
         self.page = Page(self)
         self.pace = Pace(self)
         self.orders = Orders(self)
+        # The line that told of the last take, while that lies on the stand.
+        self._ended: Notice | None = None
         self._still()
 
     def _still(self) -> None:
@@ -192,6 +194,7 @@ class Stand(Screen):
         """What there is to say after a take."""
         if self.practice is not None and self.practice.phase == ENDED:
             self.house.say(*self.house.rounds.ended_line())
+            self._ended = self.house.notice
 
     def _put_down(self) -> None:
         """The take in hand, if there is one, is over; what is too short to be one is not kept, and that is said."""
@@ -208,6 +211,11 @@ class Stand(Screen):
 
     def _clean(self) -> None:
         self.slips = []
+        notice, self._ended = self._ended, None
+        if notice is not None and self.house.notice is notice:
+            # The last take and its marked copy are no longer what lies here.
+            lasting = self.house.rounds.lasting
+            self.house.notice = replace(notice, words=lasting) if lasting else None
         self.other_hand()
         if self.practice is not None:
             self.steering.expected = self.practice.wish.expected
