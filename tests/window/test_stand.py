@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy
 import pygame
@@ -32,6 +33,7 @@ from trainer.window.settings import Settings
 from trainer.window.stand import Stand
 from trainer.window.standmusic import shown_systems
 from trainer.window.still import house_of
+from trainer.window.strings import say
 
 SIZE = (1280, 800)
 
@@ -687,3 +689,66 @@ def test_the_next_take_is_not_told_that_the_marked_copy_of_the_last_is_ready(hou
     house.say("My Piano is connected.")
     stand.again()
     assert house.notice.words == "My Piano is connected."
+
+
+class Late:
+    """A second process that answers when it is let."""
+
+    waiting = 0
+
+    def __init__(self) -> None:
+        self.asked: list[Callable[[], None]] = []
+
+    def ask(self, job: Callable[..., Any], *given: Any, then: Callable[[Any], None], failed: Any) -> None:
+        self.asked.append(lambda: then(job(*given)))
+
+    def answer(self) -> None:
+        asked, self.asked = self.asked, []
+        for one in asked:
+            one()
+
+    def collect(self) -> None: ...
+
+    def close(self) -> None: ...
+
+
+def test_music_that_is_still_to_be_set_smaller_has_no_words_over_it(house: House) -> None:
+    stand = staging.stand_of(house, "ode-to-joy", "-2")
+    engraved(stand, house)
+    late = Late()
+    house.workroom = late  # type: ignore[assignment]
+
+    def over() -> list[str]:
+        house.draw()
+        assert house.canvas is not None
+        music = [box.rect for box in house.canvas.boxes if box.name.startswith("music.")]
+        beside = [box for box in house.canvas.boxes if box.name.startswith("margin.")]
+        return [box.name for box in beside if box.rect.collidelist(music) != -1]
+
+    assert not over()
+    house.change(scale=150)
+    assert not over()
+    late.answer()
+    assert not over()
+    assert house.canvas is not None
+    assert any(box.name.startswith("margin.") for box in house.canvas.boxes), "it comes back"
+
+
+def test_a_glimpse_asked_for_before_there_is_a_page_comes_with_it() -> None:
+    house = house_of(SIZE)
+    late = Late()
+    house.workroom = late  # type: ignore[assignment]
+    stand = staging.stand_of(house, "ode-to-joy", "-2")
+
+    def quiet() -> str:
+        house.draw()
+        assert house.canvas is not None
+        return next(box.text for box in house.canvas.boxes if box.name == "foot.quiet")
+
+    stand.glimpse(True)
+    assert quiet() == say("stand.engraving")
+    late.answer()
+    assert quiet() == say("stand.engraving")
+    late.answer()
+    assert "in F major" in quiet()
+    assert stand.page.glimpse is not None

@@ -123,6 +123,9 @@ class Page:
             self.slots = self._wanted_slots if tallest * self._wanted_slots <= room * jobs.OVER else 1
             self._ribbons = None
             self.mark_afresh()
+            if self._stand.glimpsing:
+                # Who holds the key for it since before there was a page sees it now.
+                self.show_glimpse()
 
         least, most = base * _LEAST_SPACE * 4, base * _MOST_SPACE * 4
         assert self._stand.practice is not None

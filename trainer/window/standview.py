@@ -56,7 +56,10 @@ def lay(stand: Stand, canvas: Canvas, controls: Controls, places: layout.StandPl
 
 def _lay_beside(stand: Stand, canvas: Canvas, places: layout.StandPlaces) -> None:
     """What stands beside and under the music."""
-    if places.margin is not None and places.margin_rule is not None:
+    score = stand.page.score
+    # Until the engraver has set it for the room there is now, music that is wider needs the margin's.
+    wider = score is not None and not stand.tuning and score.engraved.look.width_px > places.music.width
+    if places.margin is not None and places.margin_rule is not None and not wider:
         canvas.rule("margin.rule", places.margin_rule)
         standmargin.lay(stand, canvas, places.margin)
     words = stand.correcting.caption if stand.correcting.on else (_position_words(stand, canvas), _quiet_words(stand))
@@ -179,6 +182,8 @@ def _quiet_words(stand: Stand) -> str:
     """One quiet line: what is asked, what was said last, or how the piano steers."""
     assert stand.practice is not None
     house = stand.house
+    if stand.glimpsing and stand.page.glimpse is None:
+        return say("stand.engraving")
     if stand.glimpsing:
         return say("stand.glimpsed", key=key_name(stand.practice.wish.plan.target, house.settings.letters))
     quiet = stand.hearing.prompt or (house.notice.words if house.notice else "")
