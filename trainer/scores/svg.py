@@ -128,8 +128,7 @@ def systems_of(pages: list[str], staff_px: float, ink: str, bar_numbers: bool, r
     roots = [ET.fromstring(text) for text in pages]
     # In an interlude the voice's staff holds rests alone: whether there is one is known of the whole.
     voiced = any(is_voice(staff) for root in roots for staff in _by_class(root, "staff"))
-    for root in roots:
-        page = _Page.of(root)
+    for page in map(_Page.of, roots):
         for group in page.systems:
             system = _System(page, group, bar, staff_px, ink, ribbon, voiced)
             if not bar_numbers:
