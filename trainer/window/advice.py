@@ -109,8 +109,7 @@ def _all(take: Finished, letters: str) -> Iterator[Advice]:
 
 
 def of_all(take: Finished, letters: str) -> str:
-    """What to do where the whole take lay in another octave or key: nothing else matters then. Empty where it did not.
-    """
+    """What to do where the whole take lay in another octave or key, as nothing else matters then; else empty."""
     shift, target = take.settled.shift, take.plan.target
     if not shift:
         return ""
