@@ -233,7 +233,8 @@ def test_a_disk_that_fills_up_while_somebody_plays_is_told_and_where_the_takes_a
     assert house.journal is not None
     for index, note in enumerate(stand.practice.wish.expected.notes[:20]):
         if index == 10:
-            house.journal._fall_back(files.FULL, sqlite3.OperationalError())
+            with house.journal._lock:
+                house.journal._fall_back(files.FULL, sqlite3.OperationalError())
             house.loop._happened([])
             assert "disk is full" in quiet(house)
         house.hear(Press(float(note.onset) * 0.7, note.midi, 64), now())
