@@ -7,7 +7,7 @@ import pytest
 from pygame import Rect
 
 from trainer.following.marks import EXTRA, WRONG
-from trainer.window.pencil import Room, Spot, bracket, head, ring
+from trainer.window.pencil import Room, Spot, bracket, head, journey, ring
 
 SPACE = 10.0
 NOTE = Spot(100.0, 60.0, SPACE, 40.0, 80.0)
@@ -77,3 +77,12 @@ def test_between_close_neighbours_the_letter_goes_under_the_staff() -> None:
     (letter,) = ring(note, "#000000", Room(ink), "B").words
     assert abs(letter.left + 8 - note.x) < SPACE
     assert letter.middle - letter.size * 0.39 > note.bottom
+
+
+def test_two_journeys_over_the_same_bars_lie_one_under_the_other() -> None:
+    """Also at the foot of the page, where there is air for a little more than one."""
+    room = Room(numpy.zeros((770, 118), bool))
+    places = [Spot(x, 100.0, 7.0, 77.0, 105.0) for x in (130.0, 217.0, 189.0, 379.0)]
+    first = journey(places[0], places[1], "#000000", room, 105.0).rect
+    second = journey(places[3], places[2], "#000000", room, 105.0).rect
+    assert first.clip(second).height <= 1

@@ -19,9 +19,6 @@ from trainer.window.music import Score
 from trainer.window.pencil import Room, Spot, Stroke
 from trainer.window.strings import letter_name
 
-# Heights under the staff at which the arrow of a move may run: between staff and syllables, or under these.
-_FLOORS = 6
-
 
 @dataclass
 class _Run:
@@ -168,8 +165,7 @@ class Marking:
         if origin is None:
             edge = system.size[0] - system.space if move.kind == marks.WENT_BACK else system.space
             origin = Spot(edge, goal.y, goal.space, goal.top, goal.bottom)
-        floors = [system.staves[-1].bottom + system.space * (2.4 + 1.2 * step) for step in range(_FLOORS)]
-        self.strokes[at].append(pencil.journey(origin, goal, self._tone, self._room(at), floors))
+        self.strokes[at].append(pencil.journey(origin, goal, self._tone, self._room(at), system.staves[-1].bottom))
 
     def missed(self, note: int) -> None:
         """Draw a caret under a note nobody played."""

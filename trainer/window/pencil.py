@@ -63,6 +63,9 @@ class Stroke:
     words: tuple[Word, ...] = ()
 
 
+# Heights at which the arrow of a move may run: between staff and syllables, or under these.
+_FLOORS = 6
+
 Mask = numpy.ndarray[tuple[int, int], numpy.dtype[numpy.bool_]]
 
 
@@ -341,16 +344,18 @@ def comma(spot: Spot, tone: str, room: Room, seconds: float) -> Stroke:
     return Stroke(rect, body, (Word(text, rect.left + 1.1 * s, rect.centery, size),))
 
 
-def journey(origin: Spot, goal: Spot, tone: str, room: Room, floors: Iterable[float]) -> Stroke:
-    """A thin arrow under the staff from one place to another, its lowest line at one of the `floors`."""
+def journey(origin: Spot, goal: Spot, tone: str, room: Room, bottom: float) -> Stroke:
+    """A thin arrow under the lowest staff line `bottom` from one place to another; one that meets it goes deeper."""
     s = origin.space
+    floors = [bottom + s * (2.2 + 1.05 * step) for step in range(_FLOORS)]
     left, right = min(origin.x, goal.x), max(origin.x, goal.x)
     wide, high = round(right - left + 2 * s), round(1.2 * s)
     rect = room.best([Rect(round(left - s), round(floor - s), wide, high) for floor in floors])
     top, low = rect.top + 0.1 * s, rect.top + 1.3 * s
-    data = (
-        f"M{origin.x:.1f} {top:.1f}C{origin.x:.1f} {low:.1f} {goal.x:.1f} {low:.1f} "
-        f"{goal.x:.1f} {top:.1f}M{goal.x - 0.45 * s:.1f} {top + 0.6 * s:.1f}L{goal.x:.1f} {top:.1f}"
-        f"L{goal.x + 0.45 * s:.1f} {top + 0.6 * s:.1f}"
+    data = f"M{origin.x:.1f} {top:.1f}C{origin.x:.1f} {low:.1f} {goal.x:.1f} {low:.1f} {goal.x:.1f} {top + 0.5 * s:.1f}"
+    # A full head: an open one is the caret of a note left out.
+    tip = (
+        f'<path d="M{goal.x - rect.left:.1f} {top - rect.top:.1f}l{0.42 * s:.1f} {0.85 * s:.1f}h{-0.84 * s:.1f}z" '
+        f'fill="{tone}"/>'
     )
-    return Stroke(rect, _path(rect, data, tone, max(1.2, s * 0.1)))
+    return Stroke(rect, _path(rect, data, tone, max(1.2, s * 0.1)) + tip)
