@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from trainer.following.follower import Follower
-from trainer.following.marks import RIGHT, Mark, Move, Settled
+from trainer.following.marks import RIGHT, Finding, Mark, Move, Settled
 from trainer.following.timing import Click, Timing, timing
 from trainer.following.words import ENGLISH, say
 from trainer.journal.values import KeptTake
@@ -139,6 +139,10 @@ class Session:
         self.presses.append(event)
         self.marks.append(mark)
         return mark
+
+    def findings_so_far(self) -> tuple[Finding, ...]:
+        """What seems true of the whole take in the middle of it: another key, a piano that transposes."""
+        return self._follower.findings_so_far()
 
     def words(self, mark: Mark, letters: str = ENGLISH) -> str:
         """What a teacher would say of a mark, naming notes as players of that language do."""

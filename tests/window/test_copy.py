@@ -71,8 +71,22 @@ def test_what_is_true_of_the_whole_take_is_said_at_the_stand() -> None:
     house = house_of((1280, 800))
     take = finished(house, dict.fromkeys(range(500), 3))
     assert house.notice is not None
-    assert advice.of_all(take, "english") in house.notice.words
+    assert advice.of_all(take.settled.findings, take.plan, "english") in house.notice.words
     assert "set the piano’s transpose (+3) to 0" in house.notice.words
+
+
+@pytest.mark.parametrize(("away", "says"), [(0, ""), (3, "transpose (+3) to 0"), (-12, "an octave too low")])
+def test_a_piano_that_transposes_is_told_by_the_first_notes(away: int, says: str) -> None:
+    """Nobody need play the whole piece first."""
+    house = house_of((1280, 800))
+    stand = staging.stand_of(house, "ode-to-joy", "Ab")
+    assert stand.practice is not None
+    for note in stand.practice.wish.expected.notes[:12]:
+        house.hear(Press(float(note.onset) * 0.7, note.midi + away, 64), now())
+    said = house.notice.words if house.notice is not None else ""
+    assert said == stand.practice.elsewhere
+    assert says in said
+    assert bool(said) == bool(away)
 
 
 def test_what_is_said_of_the_slips_adds_up_to_those_listed() -> None:

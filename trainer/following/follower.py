@@ -23,6 +23,7 @@ from collections.abc import Mapping, Sequence
 
 from trainer.following.course import along
 from trainer.following.diagnosis import Habits, displaced, fits, weigh
+from trainer.following.findings import findings
 from trainer.following.ground import Ground
 from trainer.following.marks import (
     EXTRA,
@@ -30,11 +31,12 @@ from trainer.following.marks import (
     RIGHT,
     SKIPPED,
     WENT_BACK,
+    Finding,
     Mark,
     Move,
     Settled,
 )
-from trainer.following.retelling import EVERY, retold
+from trainer.following.retelling import EVERY, retold, steps_of
 from trainer.following.settling import settled
 from trainer.following.story import AGAIN, BRUSH, HIT, NEITHER, NOTHING, ORNAMENT, Line, Step
 from trainer.following.tracker import Tracker
@@ -105,6 +107,13 @@ class Follower:
             steps = along(self._tracker, self.presses, retold(self._tracker, self._kept, self.presses))
             self._settled = len(self.presses), settled(self.ground, self.presses, steps, self._known)
         return self._settled[1]
+
+    def findings_so_far(self) -> tuple[Finding, ...]:
+        """What seems true of the whole take so far; the final verdicts may say otherwise."""
+        if not self.presses or not self.ground.size:
+            return ()
+        line = self._tracker.told(round(self.presses[-1].at - self.presses[0].at, 6))
+        return findings(self.ground, self.presses, steps_of(line.step))
 
     def _mark(self, line: Line, index: int, press: Press) -> Mark:
         step = line.step

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 RIGHT = "right"
@@ -102,11 +103,16 @@ class Settled:
     @property
     def shift(self) -> int:
         """The semitones by which the whole take lay beside what was asked for; 0 when it did not."""
-        return next((one.semitones for one in self.findings if one.kind in (OTHER_OCTAVE, OTHER_KEY)), 0)
+        return shift_of(self.findings)
 
     def is_of_all(self, mark: Mark) -> bool:
         """Whether a press is a slip only because the whole take lay elsewhere: to be said once, not at every note."""
         return mark.cause in (OCTAVE, AS_WRITTEN, DISPLACED) and mark.offset == self.shift != 0
+
+
+def shift_of(findings: Iterable[Finding]) -> int:
+    """The semitones by which a whole take lay beside what was asked for, by what was found; 0 when it did not."""
+    return next((one.semitones for one in findings if one.kind in (OTHER_OCTAVE, OTHER_KEY)), 0)
 
 
 def right_of(right: int, played: int, missed: int = 0) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from trainer.following import marks
@@ -70,7 +70,7 @@ def _all(take: Finished, letters: str) -> Iterator[Advice]:
     wish = Wish(take.piece, take.plan, take.hands, take.mode, take.tempo or 72.0, None, take.name)
     if take.settled.shift:
         five = "" if take.settled.shift % 12 == 0 else "pentascale"
-        yield Advice(of_all(take, letters), wish, 1.0, pattern=five)
+        yield Advice(of_all(take.settled.findings, take.plan, letters), wish, 1.0, pattern=five)
         return
     if take.right < _ENOUGH:
         yield Advice(say("advice.too-little"), wish, 1.0)
@@ -108,20 +108,19 @@ def _all(take: Finished, letters: str) -> Iterator[Advice]:
     yield from _always(take, wish, accuracy)
 
 
-def of_all(take: Finished, letters: str) -> str:
-    """What to do where the whole take lay in another octave or key, as nothing else matters then; else empty."""
-    shift, target = take.settled.shift, take.plan.target
+def of_all(findings: Sequence[marks.Finding], wished: Transposition, letters: str) -> str:
+    """What to do where the whole take lies in another octave or key, as nothing else matters then; else empty."""
+    shift, target = marks.shift_of(findings), wished.target
     if not shift:
         return ""
     if shift % 12 == 0:
         count, way = abs(shift) // 12, "high" if shift > 0 else "low"
         return say("advice.octave.one" if count == 1 else "advice.octave", count=count, way=way)
-    kinds = {one.kind for one in take.settled.findings}
     played = plan(target, f"{shift:+d}").target
-    if marks.PIANO_TRANSPOSES in kinds:
+    if any(one.kind == marks.PIANO_TRANSPOSES for one in findings):
         name = "advice.transposes"
-    elif shift == -take.plan.interval.semitones:
-        name, played = "advice.all-written", take.plan.written
+    elif shift == -wished.interval.semitones:
+        name, played = "advice.all-written", wished.written
     else:
         name = "advice.other-key"
     keys = {"key": key_name(played, letters), "target": key_name(target, letters)}

@@ -197,6 +197,8 @@ class Practice:
         self.last_at: float | None = None
         # When onset 0 is due for this player, on the clock the presses come with; None without a click.
         self.clicked: float | None = None
+        # What was said of all of it in the middle of the take: another key, a piano that transposes.
+        self.elsewhere = ""
         self.timing = Timing()
         self._timed = 0
         self._fresh()

@@ -137,7 +137,8 @@ class Rounds:
         ended, last = say("stand.ended"), self.last
         if last is not None and last.reach is not None and not last.reach.is_whole:
             ended = say("stand.ended.part", bars=barwords.reached(last.piece, last.reach))
-        whole = of_all(last, self.house.settings.letters) if last is not None else ""
+        letters = self.house.settings.letters
+        whole = of_all(last.settled.findings, last.plan, letters) if last is not None else ""
         ended = whole or ended
         self.lasting = f"{whole} {self.moved}".strip()
         return f"{ended} {self.moved}".strip(), ENDED_LINE_S

@@ -15,6 +15,7 @@ from trainer.music.piece import BOTH
 from trainer.session import A_TEMPO, PRIMA_VISTA, SENZA_MISURA
 from trainer.sounding.otherhand import Waiting
 from trainer.window import clefrow, layout, standview
+from trainer.window.advice import of_all
 from trainer.window.canvas import Canvas
 from trainer.window.controls import Controls
 from trainer.window.correcting import Correcting
@@ -29,6 +30,11 @@ from trainer.window.strings import key_name, say
 
 if TYPE_CHECKING:
     from trainer.window.house import House, Notice
+
+
+# After so many presses it is asked whether all of them lie in another key or octave; what is then said stays this long.
+WHOLE_AT = (8, 12, 16, 24)
+WHOLE_S = 20.0
 
 
 class Stand(Screen):
@@ -271,6 +277,11 @@ class Stand(Screen):
         if mark is None:
             return
         self.page.mark(mark, practice.presses[-1])
+        if len(practice.presses) in WHOLE_AT and not practice.elsewhere:
+            found = practice.session.findings_so_far()
+            practice.elsewhere = of_all(found, practice.wish.plan, self.house.settings.letters)
+            if practice.elsewhere:
+                self.house.say(practice.elsewhere, WHOLE_S)
         # Without the loop nobody would come back to the margin.
         self.pace.hurried = self.house.loop.running
         slip = self._slip(len(practice.marks) - 1)
