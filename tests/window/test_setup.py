@@ -252,3 +252,19 @@ def test_a_disk_that_fills_up_while_somebody_plays_is_told_and_where_the_takes_a
     house.draw()
     assert house.canvas is not None
     assert aside.name in next(box.text for box in house.canvas.boxes if box.name == "setup.where")
+
+
+def test_takes_set_aside_are_back_at_the_next_start_and_the_window_says_so(house: House) -> None:
+    assert house.journal is not None
+    before = len(house.journal.takes())
+    with house.journal._lock:
+        house.journal._fall_back(files.FULL, sqlite3.OperationalError())
+    stand = staging.stand_of(house, "ode-to-joy", "Ab")
+    assert stand.practice is not None
+    for note in stand.practice.wish.expected.notes[:20]:
+        house.hear(Press(float(note.onset) * 0.7, note.midi, 64), now())
+    stand.stop()
+    house.journal.close()
+    house.open_journal()
+    assert quiet(house) == "1 take that was set aside is in the journal now."
+    assert len(house.journal.takes()) == before + 1

@@ -20,6 +20,7 @@ from tools.fault import mutate, seeds
 from tools.fault.table import Row
 from trainer.app import main as command
 from trainer.journal import files, rescue
+from trainer.journal.aside import take_back
 from trainer.journal.errors import JournalError
 from trainer.journal.store import Journal
 from trainer.journal.values import FINISHED
@@ -77,9 +78,8 @@ def _full(times: int) -> Row:
             subprocess.run(["mount", "-o", "remount,size=20m", str(disk)], capture_output=True)
             with Journal(path) as again:
                 row.check(again.trouble == "", f"afterwards: {again.trouble}")
-                if aside is not None:
-                    rescue.merge(again.db, aside)
-                    aside.unlink()
+                take_back(again)
+                row.check(aside is None or not aside.exists(), "the file of takes set aside is still there")
                 found = len(again.takes(limit=1000))
                 row.check(found == played, f"{found} of {played} takes are there")
                 row.check(again.ask("PRAGMA integrity_check") == [("ok",)], "damaged")

@@ -15,6 +15,7 @@ from trainer.commands.asking import CannotDo, named, whole
 from trainer.commands.sliplines import lines, whole_take
 from trainer.following.marks import right_of
 from trainer.journal import files
+from trainer.journal.aside import take_back
 from trainer.journal.errors import JournalError
 from trainer.journal.export import row_json, take_json, take_numbers
 from trainer.journal.store import Journal
@@ -89,8 +90,8 @@ def _opened(args: argparse.Namespace) -> Iterator[Journal]:
     if not path.exists():
         raise CannotDo(f"There is no journal at {path} yet: it begins with the first take, or with one merged.")
     with Journal(path, strict=True) as journal:
-        if journal.trouble:
-            print(f"keyfarer: {journal.trouble}", file=sys.stderr)
+        for words in filter(None, (journal.trouble, take_back(journal).words)):
+            print(f"keyfarer: {words}", file=sys.stderr)
         if args.player is not None and args.player not in journal.players():
             known = ", ".join(journal.players()) or "nobody yet"
             raise CannotDo(f"The journal has no player '{args.player}': it has {known}.")

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from trainer.commands.asking import CannotDo
 from trainer.journal import files
+from trainer.journal.aside import take_back
 from trainer.journal.errors import JournalError
 from trainer.journal.handover import SUFFIX, is_hand_over, take_in
 from trainer.journal.store import Journal
@@ -36,8 +37,14 @@ def run(path: Path, args: argparse.Namespace) -> int:
     with Journal(path, strict=True) as journal:
         if journal.takes(limit=1):
             files.back_up(path)
+        back = take_back(journal)
+        if back.words:
+            print(f"keyfarer: {back.words}", file=sys.stderr)
         for file in found:
             try:
+                # What was set aside is in the journal by now, and its file gone.
+                if any(file.resolve() == one.resolve() for one in back.takes):
+                    continue
                 print(_taken(journal, file, args.called))
             except (JournalError, MusicError) as why:
                 refused += 1

@@ -1,4 +1,4 @@
-"""Saving what can be saved: a damaged journal, takes set aside, another journal merged in."""
+"""Saving what can be saved: a damaged journal, another journal merged in."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from trainer.journal import files, packing, schema
 from trainer.journal.errors import JournalError
 from trainer.journal.filing import Sums
 from trainer.journal.tally import PieceLabels
-from trainer.journal.values import EPOCH, FINISHED, local, many
+from trainer.journal.values import EPOCH, FINISHED, PLAYING, local, many
 from trainer.music.pitch import MusicError
 
 # What rows that passed SQLite's check but were changed all the same may lead to.
@@ -93,34 +93,6 @@ def rescue(path: Path) -> str:
     return f"The journal was damaged; {were} saved from {sources}, and the damaged file is kept as {kept}."
 
 
-def set_aside(db: sqlite3.Connection, uids: Sequence[str], known: Path | None, path: Path) -> Path:
-    """Copy some takes from a journal in memory to a file where there is room; returns the file.
-
-    Raises
-    ------
-    JournalError
-        When there is no such place.
-    """
-    places = [known] if known else []
-    for folder in (path.parent, Path.home(), Path(tempfile.gettempdir())):
-        if folder.is_dir():
-            places.append(files.beside(folder / path.name, "aside"))
-    for place in places:
-        part = place.with_name(f"{place.name}.part")
-        try:
-            with contextlib.closing(files.connect(part)) as goal:
-                schema.upgrade(goal)
-                _merge(goal, db, set(uids))
-            part.replace(place)
-            return place
-        except (*files.DATABASE_ERRORS, OSError):
-            with contextlib.suppress(OSError):
-                part.unlink(missing_ok=True)
-    raise JournalError(
-        "Nothing can be written anywhere on this computer: takes are only in memory, so do not quit yet."
-    )
-
-
 def merge(db: sqlite3.Connection, other: Path, *, salvage: bool = False) -> int:
     """Take in from another journal everything this one does not have; returns the number of takes taken in.
 
@@ -150,7 +122,7 @@ def merge(db: sqlite3.Connection, other: Path, *, salvage: bool = False) -> int:
                 if schema.version(source) == 0:
                     raise JournalError(f"{other} is not a journal: name a file that Keyfarer made.")
                 schema.upgrade(source)
-                return _merge(db, source, None)
+                return merge_open(db, source, None)
     except (*files.DATABASE_ERRORS, OSError) as why:
         raise JournalError(f"{other} is not a journal that can be read ({why}).") from why
 
@@ -169,7 +141,7 @@ def _copied(other: Path, copy: Path, salvage: bool) -> None:
         source.backup(goal)
 
 
-def _merge(db: sqlite3.Connection, source: sqlite3.Connection, only: set[str] | None) -> int:
+def merge_open(db: sqlite3.Connection, source: sqlite3.Connection, only: set[str] | None) -> int:
     """`merge_rows` in one transaction."""
     db.execute("BEGIN IMMEDIATE")
     try:
@@ -276,7 +248,7 @@ class _Merging:
         """Take in one take; False when it is there already."""
         db, number = self.db, values.pop("id")
         here = db.execute("SELECT id, state FROM take WHERE uid = ?", (values["uid"],)).fetchone()
-        if here and (here[1] == FINISHED or values["state"] != FINISHED):
+        if here and not self._goes_on(number, values["state"], *here):
             return False
         _dated(local(values["began"], values["zone"]).date(), values["day"])
         source = self.source
@@ -303,6 +275,14 @@ class _Merging:
         if finished:
             self.sums.merged(values, self._labels(values["piece"]), packing.unpack_columns(*packed))
         return True
+
+    def _goes_on(self, number: int, state: str, here: int, state_here: str) -> bool:
+        """Whether the other journal knows more of a take that is here: its end or, of one cut off, more presses."""
+        if not state == state_here == PLAYING:
+            return state == FINISHED != state_here
+        ask = "SELECT count(*) FROM live WHERE take = ?"
+        other, mine = self.source.execute(ask, (number,)).fetchone(), self.db.execute(ask, (here,)).fetchone()
+        return bool(other[0] > mine[0])
 
     def _labels(self, piece: int) -> PieceLabels:
         if piece not in self.labels:

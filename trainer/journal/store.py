@@ -3,7 +3,7 @@
 A take never waits for the disk: what is heard goes into a queue, and one thread of the journal writes it within
 `BATCH_S` and a few milliseconds. If the file cannot be written (disk full, read-only folder, damage), playing goes on
 with a journal in memory, what is known is said in `Journal.trouble`, and finished takes are set aside in a small
-journal of their own that ``keyfarer journal merge`` takes in later.
+journal of their own that the next start takes in (`trainer.journal.aside`).
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from pathlib import Path
 
 from trainer.following.marks import Settled
 from trainer.following.timing import Timing
-from trainer.journal import files, packing, processes, rescue, schema
+from trainer.journal import aside, files, packing, processes, rescue, schema
 from trainer.journal.columns import columns_of
 from trainer.journal.coming import Coming, Dealt, adopt
 from trainer.journal.counting import facts
@@ -285,13 +285,13 @@ class Journal(Reading):
     def _set_aside(self) -> None:
         """Copy the takes made since the trouble began to a file where there is room."""
         try:
-            self.aside = rescue.set_aside(self.db, self._made, self.aside, self.path)
+            self.aside = aside.set_aside(self.db, self._made, self.aside, self.path)
         except JournalError as why:
             self.trouble = str(why)
             return
         self.trouble = (
-            f"{self.trouble.split(' Takes made since')[0]} Takes made since are in {self.aside}: "
-            f"'keyfarer journal merge {self.aside}' puts them back."
+            f"{self.trouble.split(' Takes made since')[0]} Takes made since are in {self.aside}; "
+            f"the next start that can write the journal puts them back."
         )
 
     def _write_on(self) -> None:

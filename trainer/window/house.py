@@ -270,10 +270,13 @@ class House:
 
     def open_journal(self) -> None:
         """Begin to keep takes."""
+        from trainer.journal.aside import take_back
         from trainer.journal.store import Journal
 
         self.journal = Journal(self.journal_at)
-        self.tell_trouble()
+        back = take_back(self.journal)
+        if not self.tell_trouble() and back.words:
+            self.say(back.words, TROUBLE_S)
 
     @property
     def trouble(self) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 WORDS: dict[str, str] = {
     "window.title": "Keyfarer",
-    "house.aside": "Takes are kept in {path}: 'keyfarer journal merge' puts them back.",
+    "house.aside": "Takes are kept in {path}; the next start puts them back.",
     "room.desk": "Desk",
     "room.stand": "Stand",
     "room.copy": "Marked copy",
