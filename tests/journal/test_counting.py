@@ -4,19 +4,26 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
+from pathlib import Path
 from statistics import median
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from tests.journal.played import SCALE
+from tests.journal.played import SCALE, play
 from trainer.following.marks import CAUSES, MISSED, RIGHT, Mark, Settled
+from trainer.journal import rescue
 from trainer.journal.columns import columns_of
 from trainer.journal.counting import Counting, facts
+from trainer.journal.erasing import erase_takes
+from trainer.journal.store import Journal
+from trainer.journal.summary import by_facet, whole
 from trainer.journal.tally import LONGEST_LATE, PieceLabels
 from trainer.listening.press import Press
 from trainer.music.keys import Key
+from trainer.music.transpose import plan
+from trainer.session import Session
 
 calm = settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 LABELS = PieceLabels(SCALE)
@@ -114,3 +121,49 @@ def test_many_takes_at_once_count_as_one_by_one(played: list[tuple[int, tuple[li
     assert {row[:3] for row in rows} == meant.keys()
     for *place, n, right, timed, late in rows:
         assert [n, right, timed, late] == pytest.approx(meant[tuple(place)], abs=1e-9)
+
+
+def elsewhere(journal: Journal) -> None:
+    """A take that lay an octave higher from the first note to the last, marked by the session itself."""
+    wish = plan(SCALE.key, "Eb")
+    session = Session(SCALE, wish, record=journal.begin(SCALE, wish, player="Ada"))
+    for number, note in enumerate(session.expected.notes):
+        session.hear(Press(0.5 * number, note.midi + 12))
+    assert session.finish().shift == 12
+
+
+def test_a_take_all_of_it_in_another_octave_is_practice_but_no_heap_of_slips(tmp_path: Path) -> None:
+    with Journal(tmp_path / "journal.sqlite") as journal:
+        elsewhere(journal)
+        assert journal.ask("SELECT * FROM tally") == []
+        assert journal.ask("SELECT takes, right, played, missed FROM daily") == [(1, 0, 0, 0)]
+        assert whole(journal, "Ada").minutes > 0
+        play(journal, "Eb", player="Ada")
+        assert whole(journal, "Ada").accuracy == 1.0
+        assert [one.value for one in by_facet(journal, "Ada", "cause")] == [RIGHT]
+        with Journal(tmp_path / "other.sqlite") as other:
+            assert rescue.merge(other.db, journal.path) == 2
+            assert other.ask("SELECT * FROM daily") == journal.ask("SELECT * FROM daily")
+            assert other.ask("SELECT * FROM tally") == journal.ask("SELECT * FROM tally")
+        erase_takes(journal, [1, 2])
+        assert journal.ask("SELECT * FROM daily") == []
+
+
+def test_a_journal_that_counted_such_takes_is_counted_anew_once(tmp_path: Path) -> None:
+    with Journal(tmp_path / "journal.sqlite") as journal:
+        elsewhere(journal)
+        play(journal, "G", player="Ada")
+        sums = "SELECT facet, value, n, right, timed FROM tally ORDER BY 1, 2", "SELECT takes, right, played FROM daily"
+        wanted = [journal.ask(one) for one in sums]
+        # As an earlier program left it.
+        with journal.changing() as db:
+            db.execute("DELETE FROM fact")
+            db.execute("UPDATE daily SET played = played + 16 WHERE key = 'Eb'")
+            db.execute("INSERT INTO tally SELECT player, facet, week, 'Eb', 'octave', 16, 0, 0, 0 FROM tally "
+                       "WHERE facet = 'cause'")  # fmt: skip
+        assert [journal.ask(one) for one in sums] != wanted
+    with Journal(journal.path) as again:
+        assert [again.ask(one) for one in sums] == wanted
+        again.ask("UPDATE daily SET takes = 7")
+    with Journal(journal.path) as third:
+        assert third.ask("SELECT DISTINCT takes FROM daily") == [(7,)]

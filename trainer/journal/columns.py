@@ -31,6 +31,8 @@ class Columns:
         Semitones from the expected pitch.
     missed : sequence of int
         Notes nobody played.
+    elsewhere : bool
+        All of it lay in another octave or key than asked for: its slips are one, and say nothing of any note.
     """
 
     times: NDArray[np.float64]
@@ -38,6 +40,7 @@ class Columns:
     causes: Sequence[str]
     offsets: NDArray[np.int64]
     missed: Sequence[int]
+    elsewhere: bool = False
 
     def __post_init__(self) -> None:
         if not len(self.times) == len(self.notes) == len(self.causes) == len(self.offsets):
@@ -55,4 +58,5 @@ def columns_of(presses: Sequence[Press], settled: Settled) -> Columns:
         [mark.cause for mark in marks],
         np.array([mark.offset for mark in marks], np.int64),
         settled.missed,
+        settled.shift != 0,
     )

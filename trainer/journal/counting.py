@@ -54,7 +54,7 @@ class Counting:
         self._takes: list[tuple[int, PieceLabels, int, Columns]] = []
 
     def add(self, group: int, labels: PieceLabels, distance: int, take: Columns) -> None:
-        """A settled take.
+        """A settled take; one that lay elsewhere altogether is looked at and adds nothing.
 
         Parameters
         ----------
@@ -71,7 +71,8 @@ class Counting:
             raise IndexError("a mark names a note that is not there")
         if missed and not (min(missed) >= 0 and max(missed) < most):
             raise IndexError("a note left out is not there")
-        self._takes.append((group, labels, distance, take))
+        if not take.elsewhere:
+            self._takes.append((group, labels, distance, take))
 
     def rows(self) -> Iterator[Row]:
         """What the takes add up to, each (group, facet, value) once."""

@@ -144,7 +144,7 @@ class Sums:
         """Add a finished take from its row and what is packed of it; `MusicError`, `IndexError`: damaged, not added."""
         written, target = _key(values["written"]), _key(values["target"])
         group = self._groups.setdefault((values["player"], _week(values["day"]), values["key"]), len(self._groups))
-        sums = [self._of_day(values, 1)]
+        sums = [self._of_day(values, 1, not take.elsewhere)]
         if values["cost"] is not None:
             sums.append(self._of_cost((values["player"], values["day"], values["key"]), values["cost"], 1))
         self._counting.add(group, labels, written.fifths_away(target), take)
@@ -158,12 +158,15 @@ class Sums:
             (player, facet, week, key, value, sign * c.n, sign * c.right, sign * c.timed, sign * c.late)
             for (facet, value), c in counts.items()
         ]
-        self._add(*self._of_day(values, sign))
+        self._add(*self._of_day(values, sign, bool(counts)))
 
-    def _of_day(self, values: Mapping[str, Any], sign: int) -> _More:
+    def _of_day(self, values: Mapping[str, Any], sign: int, counted: bool) -> _More:
+        """What a take adds to its day; one whose notes are not counted was practice, but neither right nor wrong."""
         # Adding to a number is what refuses a text.
-        sums = (sign, *(sign * (0 + values[name]) for name in self.OF_TAKE[3:]))
-        return (values["player"], values["day"], values["key"]), 0, sums
+        sums = [sign, *(sign * (0 + values[name]) for name in self.OF_TAKE[3:])]
+        if not counted:
+            sums[2:5] = 0, 0, 0
+        return (values["player"], values["day"], values["key"]), 0, tuple(sums)
 
     def cost(self, when: tuple[int, int, str], cost: float, sign: int = 1) -> None:
         """Add a cost of transposing to its (player, day, key)."""

@@ -236,12 +236,12 @@ def unpack_columns(events: bytes, verdicts: bytes) -> Columns:
     notes = np.cumsum(steps)
     notes[none] = NO_NOTE
     causes = [_NAMES[cause] for cause in final["c"]]
-    found = Columns(np.cumsum(times)[kinds == PRESS] / 1e6, notes, causes, offsets, _sums(kept["missed"]))
+    missed, elsewhere = _sums(kept["missed"]), Settled((), (), (), _findings(kept)).shift != 0
+    found = Columns(np.cumsum(times)[kinds == PRESS] / 1e6, notes, causes, offsets, missed, elsewhere)
     # Nothing of these is counted, but a row in which they are garbled is damaged.
     _others(final)
     _first(kept, [_NOTHING] * len(notes))
     _moves(kept)
-    _findings(kept)
     return found
 
 

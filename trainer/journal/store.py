@@ -28,6 +28,7 @@ from trainer.journal.counting import facts
 from trainer.journal.errors import JournalError
 from trainer.journal.filing import complete, count, keep_unmarked, result_values, uncount
 from trainer.journal.reading import Reading
+from trainer.journal.recounting import count_anew
 from trainer.journal.take import About, Operation, Plate, Take, plate
 from trainer.journal.tally import PieceLabels
 from trainer.journal.values import FINISHED, NOBODY_NAMED, PIECE, PLAYING, Summary, TakeRow
@@ -79,8 +80,7 @@ class Journal(Reading):
         self._wake = threading.Event()
         self._writer: threading.Thread | None = None
         self._closed = False
-        self._tend_due = False
-        self._tended = 0.0
+        self._tend_due, self._tended = False, 0.0
         self.db = self._open(strict)
         atexit.register(self.close)
 
@@ -96,6 +96,7 @@ class Journal(Reading):
         try:
             db = files.open_file(self.path)
             adopt(db, self.path)
+            count_anew(db)
             return db
         except JournalError as why:
             if strict:

@@ -10,6 +10,8 @@ facets:
 ``distance``  fifths between the written and the target key, ``0`` to ``6``
 ``habit``     slips of one kind on one degree: ``4|signature|+1`` is degree 4, key signature forgotten, a semitone high
 
+A take that lay altogether in another octave or key is counted nowhere here: it is one slip, not one a note.
+
 For each there are four numbers: ``n`` notes asked or presses, ``right`` of them right, and of those that could be
 timed (``timed``) the sum of ``late``: the natural logarithm of how much longer the way to this note took than the
 pulse of the take gives it. ``exp(late / timed)`` is then a factor: 1.3 = thirty in a hundred more time.
