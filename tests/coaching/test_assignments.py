@@ -185,3 +185,18 @@ def test_a_title_of_the_teachers_own_does_not_hide_the_takes(tmp_path):
     (work,) = load(tmp_path)
     assert work.words.startswith("the slow song: ")
     assert progress(work, [Take("Eb")], TODAY).state == DONE
+
+
+def test_work_for_a_hand_the_piece_does_not_have_is_refused_in_a_sentence(tmp_path):
+    left = Assignment("hop-hop-zehren", "Hop, hop, Zehren", ("D",), hands="left")
+    with pytest.raises(MusicError, match=r"^Hop, hop, Zehren is for the left hand alone: set it for that hand\.$"):
+        add(tmp_path, replace(left, hands="right"))
+    assert not (tmp_path / FILE).exists()
+    add(tmp_path, left)
+    add(tmp_path, replace(left, hands="both"))
+    add(tmp_path, replace(left, piece="aura-lee", hands="right"))
+    add(tmp_path, replace(left, piece="not on the shelf", hands="right"))
+    assert len(load(tmp_path)) == 4
+    (tmp_path / FILE).write_text('[[assignment]]\npiece = "hop-hop-zehren"\nkeys = "D"\nhands = "right"\n')
+    with pytest.raises(MusicError, match='Hop, hop, Zehren is for the left hand alone; write hands = "left"'):
+        load(tmp_path)

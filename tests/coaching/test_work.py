@@ -89,3 +89,11 @@ def test_nothing_set_and_names_nobody_bears(teacher: Journal, student: Journal) 
     with pytest.raises(MusicError, match="Nothing is set for Ada"):
         give(student, student.path.parent / "x.toml", "Ada")
     assert unknown_names(teacher, load(teacher.path.parent)) == ["Ben Holm"]
+
+
+def test_work_for_a_hand_the_piece_does_not_have_is_not_taken_up(student: Journal, tmp_path: Path) -> None:
+    file = tmp_path / "work.toml"
+    file.write_text('[[assignment]]\npiece = "hop-hop-zehren"\nkeys = ["D"]\nhands = "right"\n')
+    with pytest.raises(MusicError, match="is for the left hand alone"):
+        take_up(student, file)
+    assert load(student.path.parent) == ()

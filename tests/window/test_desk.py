@@ -22,7 +22,7 @@ from trainer.music.transpose import plan
 from trainer.scores.library import find
 from trainer.scores.patterns import pattern
 from trainer.scores.reading import read
-from trainer.window import deskview
+from trainer.window import deskview, deskwork
 from trainer.window.advice import advise
 from trainer.window.desk import Desk
 from trainer.window.house import House
@@ -373,3 +373,19 @@ def test_a_piece_for_one_hand_offers_that_hand_and_keeps_the_choice_for_the_next
     # A drill is music of its own, whatever the piece is written for.
     desk.chosen, desk.practice = one, deskview.WAYS.index("clef")
     assert offered() == ("left", ["‹", "›"])
+
+
+def test_work_is_not_set_for_a_hand_the_piece_does_not_have(house: House) -> None:
+    desk = house.screen_of(Desk)
+    assert isinstance(desk, Desk)
+    desk.search("hop, hop")
+    desk.practice = deskview.WAYS.index(deskwork.HARMONY)  # a drill is music of its own, for any hand
+    desk.choose_hands("right")
+    desk.set_work()
+    house.draw()
+    assert house.notice is not None
+    assert house.notice.words == "Hop, hop, Zehren is for the left hand alone: set it for that hand."
+    assert not (house.journal_file.parent / assignments.FILE).exists()
+    desk.practice = 0
+    desk.set_work()
+    assert [one.hands for one in assignments.load(house.journal_file.parent)] == ["left"]

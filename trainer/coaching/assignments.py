@@ -231,6 +231,9 @@ def _assignment(entry: Entry) -> Assignment:
             plan(written or _ANY, key)
         except MusicError as error:
             raise MusicError(f"{entry.where}: {error}") from error
+    hands = _one_of(entry, "hands", BOTH, HANDS)
+    if not _has_hands(hands, alone):
+        raise MusicError(f'{entry.where}: {known_as} is for the {alone} hand alone; write hands = "{alone}".')
     return Assignment(
         piece=piece,
         title=entry.text("title", known_as or piece),
@@ -239,7 +242,7 @@ def _assignment(entry: Entry) -> Assignment:
         alone=alone,
         keys=keys,
         players=() if EVERYONE in players else players,
-        hands=_one_of(entry, "hands", BOTH, HANDS),
+        hands=hands,
         tempo=entry.number("tempo", least=10, most=400) if "tempo" in entry.table else None,
         help=_one_of(entry, "help", HELPS[0], HELPS),
         goal=entry.number("goal", 0.9, most=1.0),
@@ -261,6 +264,11 @@ def _as_printed(name: str) -> tuple[str, Key | None, str]:
     return piece.title, piece.key, piece.hands[0] if len(piece.hands) == 1 else ""
 
 
+def _has_hands(hands: str, alone: str) -> bool:
+    """Whether a piece, for `alone` if that is one hand, can be played with these hands: both are those it has."""
+    return hands == BOTH or alone in ("", hands)
+
+
 def _one_of(entry: Entry, name: str, default: str, choices: tuple[str, ...]) -> str:
     value = entry.text(name, default)
     if value not in choices:
@@ -269,8 +277,18 @@ def _one_of(entry: Entry, name: str, default: str, choices: tuple[str, ...]) -> 
 
 
 def add(folder: Path, assignment: Assignment) -> None:
-    """Put one more assignment at the end of the file; everything there stays as it is, comments too."""
+    """Put one more assignment at the end of the file; everything there stays as it is, comments too.
+
+    Raises
+    ------
+    MusicError
+        When the piece has nothing for the hands asked for, or the file there is wrong.
+    """
     import tomlkit
+
+    alone = _as_printed(assignment.piece)[2]
+    if not _has_hands(assignment.hands, alone):
+        raise MusicError(f"{assignment.title} is for the {alone} hand alone: set it for that hand.")
 
     document = read_plain(folder / FILE)
     if document is None:
@@ -279,30 +297,6 @@ def add(folder: Path, assignment: Assignment) -> None:
     load(folder)
     blocks(document, "assignment").append(_table(assignment))
     write_plain(folder / FILE, tomlkit.dumps(document))
-
-
-def forget(folder: Path, player: str) -> int:
-    """Take a player's name out of the file, and with it the work set for nobody else; how many entries bore it."""
-    import tomlkit
-
-    document = read_plain(folder / FILE)
-    if document is None:
-        return 0
-    rows = blocks(document, "assignment")
-    bore = 0
-    for at in reversed(range(len(rows))):
-        said = rows[at].get("player")
-        names = [said] if isinstance(said, str) else list(said or ())
-        if player in names:
-            bore += 1
-            rest = [str(name) for name in names if name != player]
-            if rest:
-                rows[at]["player"] = rest
-            else:
-                del rows[at]
-    if bore:
-        write_plain(folder / FILE, tomlkit.dumps(document))
-    return bore
 
 
 def _table(one: Assignment) -> Any:

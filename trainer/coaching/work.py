@@ -12,6 +12,7 @@ from trainer.journal.store import Journal
 from trainer.journal.values import FINISHED, TakeRow
 from trainer.music.keys import Key
 from trainer.music.pitch import MusicError
+from trainer.scores.plain import blocks, read_plain, write_plain
 
 
 def work_of(journal: Journal, player: str, assignments: Sequence[Assignment], day: date) -> list[Progress]:
@@ -101,3 +102,27 @@ def take_up(journal: Journal, path: Path, called: str | None = None) -> tuple[in
     for one in fresh:
         add(journal.path.parent, one)
     return len(fresh), len(given) - len(fresh)
+
+
+def forget(folder: Path, player: str) -> int:
+    """Take a player's name out of the file, and with it the work set for nobody else; how many entries bore it."""
+    import tomlkit
+
+    document = read_plain(folder / FILE)
+    if document is None:
+        return 0
+    rows = blocks(document, "assignment")
+    bore = 0
+    for at in reversed(range(len(rows))):
+        said = rows[at].get("player")
+        names = [said] if isinstance(said, str) else list(said or ())
+        if player in names:
+            bore += 1
+            rest = [str(name) for name in names if name != player]
+            if rest:
+                rows[at]["player"] = rest
+            else:
+                del rows[at]
+    if bore:
+        write_plain(folder / FILE, tomlkit.dumps(document))
+    return bore

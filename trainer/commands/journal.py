@@ -256,15 +256,16 @@ def _erase(args: argparse.Namespace) -> int:
 
 
 def _forget_work(folder: Path, player: str) -> None:
-    from trainer.coaching import assignments
+    from trainer.coaching.assignments import FILE
+    from trainer.coaching.work import forget
 
     try:
-        left = assignments.forget(folder, player)
+        left = forget(folder, player)
     except MusicError as why:
-        print(f"{assignments.FILE} may still name {player}: {why}", file=sys.stderr)
+        print(f"{FILE} may still name {player}: {why}", file=sys.stderr)
     else:
         if left:
-            print(f"The name is gone from {many(left, 'assignment')} in {assignments.FILE}, too.")
+            print(f"The name is gone from {many(left, 'assignment')} in {FILE}, too.")
 
 
 def _sure_to_erase(args: argparse.Namespace, question: str) -> None:
