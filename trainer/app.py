@@ -24,11 +24,13 @@ COMMANDS = {
     "journal": "the record of all takes",
     "ports": "the MIDI ports there are",
 }
+_CODES = "exit code: 0 when all of it was done, 2 when anything was refused or left out (a sentence says what and why)"
 
 
 def build(words: Sequence[str]) -> tuple[Parser, list[str]]:
     """The parser, with only the asked command's module imported so that start-up stays short."""
     parser = Parser(prog="keyfarer", description="Read a piece in its written key, play it in another, be marked.")
+    parser.epilog = f"{parser.epilog}\n\n{_CODES}"
     parser.add_argument("--version", action="store_true", help="say which version this is")
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands", parser_class=Parser)
     listed = _joined(words)
@@ -77,7 +79,10 @@ def _joined(words: Sequence[str]) -> list[str]:
 
 
 def main(words: Sequence[str] | None = None) -> int:
-    """Run one command. Returns the exit code: 0 done, 2 refused with one sentence on stderr."""
+    """Run one command. Returns the exit code: 0 when all of it was done, 2 when anything was refused or left out.
+
+    What was refused is said on stderr, in one sentence each; of several files the others are done all the same.
+    """
     open_streams()
     try:
         parser, listed = build(sys.argv[1:] if words is None else words)

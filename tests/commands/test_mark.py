@@ -124,7 +124,7 @@ def test_a_folder_of_takes(take: Path, tmp_path: Path, capsys: pytest.CaptureFix
     (folder / "b.mid").write_bytes(take.read_bytes())
     (folder / "broken.mid").write_bytes(b"MThd nothing")
     code, out, err = run(["mark", PIECE, str(folder), "--to", "Eb", "--json"], capsys)
-    assert code == 0
+    assert code == 2
     assert list(json.loads(out)) == ["a.mid", "b.mid"]
     assert "broken.mid" in err
     code, out, err = run(["mark", PIECE, str(folder), "--to", "Eb"], capsys)
@@ -134,6 +134,9 @@ def test_a_folder_of_takes(take: Path, tmp_path: Path, capsys: pytest.CaptureFix
     assert lines[-1] == "2 of 3 takes marked."
     assert err.startswith("keyfarer: broken.mid is left out: ")
     assert err.count("\n") == 1
+    assert code == 2
+    (folder / "broken.mid").unlink()
+    assert run(["mark", PIECE, str(folder), "--to", "Eb"], capsys)[0] == 0
 
 
 @pytest.mark.parametrize(

@@ -443,12 +443,12 @@ def test_a_damaged_take_costs_the_others_no_export(place: Path, said: Said, tmp_
         db.execute("UPDATE playing SET events = x'00' WHERE take = 2")
     out = tmp_path / "all.csv"
     code, _, err = said("export", "--csv", "--out", str(out))
-    assert (code, {row["take"] for row in csv.DictReader(io.StringIO(out.read_text()))}) == (1, {"1", "3", "4"})
+    assert (code, {row["take"] for row in csv.DictReader(io.StringIO(out.read_text()))}) == (2, {"1", "3", "4"})
     assert "3 takes of" in err
     assert "Damaged and left out: take 2." in err
     code, printed, _ = said("export", "--json")
     assert [take["take"] for take in json.loads(printed)["takes"]] == [1, 3, 4]
-    assert said("export", "--midi", str(tmp_path / "midi"))[0] == 1
+    assert said("export", "--midi", str(tmp_path / "midi"))[0] == 2
     assert len(list((tmp_path / "midi").glob("*.mid"))) == 3
     assert said("export", "--json", "--take", "2")[0] == 2
 

@@ -223,7 +223,7 @@ def _export(args: argparse.Namespace) -> int:
     if damaged:
         which = ", ".join(f"take {number}" for number in damaged)
         print(f"Damaged and left out: {which}. Erase what is damaged, or restore the backup.", file=sys.stderr)
-    return 1 if damaged else 0
+    return 2 if damaged else 0
 
 
 def _merge(args: argparse.Namespace) -> int:

@@ -158,7 +158,7 @@ def _head(session: Session) -> str:
 
 
 def _folder(takes: list[Path], marked: Any, as_objects: bool) -> int:
-    """Mark a folder of takes: a progress bar on the way, one summary table at the end."""
+    """Mark a folder of takes: a progress bar on the way, one summary table at the end. 2 when any was left out."""
     import sys
 
     from rich.progress import track
@@ -190,7 +190,7 @@ def _folder(takes: list[Path], marked: Any, as_objects: bool) -> int:
         console(width=None if sys.stdout.isatty() else _WIDE).print(table)
         if refused:
             print(f"{len(takes) - refused} of {len(takes)} takes marked.")
-    return 2 if refused == len(takes) else 0
+    return 2 if refused else 0
 
 
 def _line(session: Session) -> tuple[str, ...]:
