@@ -12,9 +12,10 @@ from typing import Protocol
 from trainer.following.follower import Follower
 from trainer.following.marks import RIGHT, Finding, Mark, Move, Settled
 from trainer.following.timing import Click, Timing, timing
-from trainer.following.words import ENGLISH, say
+from trainer.following.words import say
 from trainer.journal.values import KeptTake
 from trainer.listening.press import Event, Press
+from trainer.music.names import ENGLISH
 from trainer.music.piece import BOTH, Piece
 from trainer.music.solfege import LA_BASED
 from trainer.music.transpose import Transposition, transposed

@@ -15,6 +15,7 @@ from trainer.listening.replay import read_take, write_take
 from trainer.music.transpose import plan, transposed
 from trainer.scores import library, reading
 from trainer.session import Session
+from trainer.window import settings
 
 PIECE = "aura-lee"
 
@@ -242,3 +243,33 @@ def test_start_up_of_help_is_light() -> None:
     code = "import sys; from trainer.app import build; build(['--help']); print(sorted(sys.modules))"
     out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
     assert not any(f"'{heavy}'" in out for heavy in ("music21", "verovio", "pygame", "matplotlib"))
+
+
+def test_notes_and_keys_are_named_by_the_letters_of_setup(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    piece = reading.read(library.find(PIECE))
+    expected = transposed(piece, plan(piece.key, "Eb").interval)
+    struck = [note.midi + (note.pitch.letter == "B") for note in expected.notes]
+    part = tmp_path / "part.mid"
+    write_take([Press(0.6 * at, pitch) for at, pitch in enumerate(struck)], part)
+    high = tmp_path / "high.mid"
+    write_take([Press(0.6 * float(note.onset), note.midi + 1) for note in expected.notes], high)
+    with Journal() as journal:
+        move = plan(piece.key, "Eb")
+        session = Session(piece, move, record=journal.begin(piece, move, player="Ada"))
+        for event in read_take(part):
+            session.hear(event)
+        session.finish()
+    marked, shown = ["mark", PIECE, str(part), "--to", "Eb"], ["journal", "show", "1"]
+    for words in (marked, shown):
+        said = run(words, capsys)[1]
+        assert "E♭ major" in said
+        assert "is B flat here" in said
+    settings.save(settings.Settings(letters="german", player="Ada"))
+    for words in (marked, shown):
+        said = run(words, capsys)[1]
+        assert "Es-Dur" in said
+        assert "is B here" in said
+        assert "B flat" not in said
+        assert "E♭" not in said
+    assert "played in E-Dur" in run(["mark", PIECE, str(high), "--to", "Eb"], capsys)[1]
+    assert "E♭ major" in run([*marked, "--letters", "english"], capsys)[1]

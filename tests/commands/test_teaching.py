@@ -8,6 +8,7 @@ import pytest
 
 from tests.journal.played import play
 from trainer.app import main
+from trainer.coaching.assignments import FILE
 from trainer.journal.store import Journal
 
 NOW = datetime.now().astimezone()
@@ -164,3 +165,21 @@ def test_a_broken_assignments_file_is_named(home, capsys):
     (home / "home" / "assignments.toml").write_text("[[assignment]]\n")
     assert main(["journal", "assignments"]) == 2
     assert "assignments.toml, assignment 1: piece is missing" in capsys.readouterr().err
+
+
+def test_the_report_and_the_work_name_keys_by_the_letters_asked_for(home, capsys):
+    with Journal() as journal:
+        for days in (3, 4):
+            play(journal, "Bb", player="Ada", slips={3: "signature"}, began=NOW - timedelta(days=days))
+    work = home / "home" / FILE
+    work.write_text('[[assignment]]\nplayer = "Ada"\npiece = "aura-lee"\nkeys = ["Bb"]\n')
+    assert "B♭ major" in run(capsys, "assignments")
+    assert "B-Dur" in run(capsys, "assignments", "--letters", "german")
+    run(capsys, "report", "--player", "Ada", "--out", "en.html")
+    run(capsys, "report", "--player", "Ada", "--out", "de.html", "--letters", "german")
+    english, german = ((home / name).read_text(encoding="utf-8") for name in ("en.html", "de.html"))
+    for there, here in (("tune in B♭ major", "tune in B-Dur"), ("fa is E flat here", "fa is Es here"),
+                        ("still to come in B♭ major", "still to come in B-Dur")):  # fmt: skip
+        assert there in english
+        assert here in german
+    assert "♭ major" not in german

@@ -9,7 +9,8 @@ import pytest
 from tests.music.tunes import tune
 from trainer.following import marks as m
 from trainer.following.marks import Mark, Move
-from trainer.following.words import GERMAN, habits, letter_name, say, say_missed, say_move, say_place
+from trainer.following.words import habits, letter_name, say, say_missed, say_move, say_place
+from trainer.music.names import GERMAN
 from trainer.music.pitch import SpelledPitch
 from trainer.music.transpose import plan, transposed
 

@@ -13,7 +13,7 @@ from tests.journal.played import play
 from tests.window.test_coached import stand_of
 from tools import staging
 from trainer.coaching import assignments, setlist
-from trainer.coaching.schedule import SET_WORK
+from trainer.coaching.schedule import SET_WORK, Suggestion
 from trainer.listening.clock import now
 from trainer.listening.press import Press
 from trainer.music.keys import Key
@@ -389,3 +389,17 @@ def test_work_is_not_set_for_a_hand_the_piece_does_not_have(house: House) -> Non
     desk.practice = 0
     desk.set_work()
     assert [one.hands for one in assignments.load(house.journal_file.parent)] == ["left"]
+
+
+def test_the_reason_for_a_new_key_names_it_by_the_letters_of_setup(house: House) -> None:
+    desk = house.screen_of(Desk)
+    assert isinstance(desk, Desk)
+    offer = Suggestion("new", "A fresh piece", Key.parse("B"), "pentachord", "right", "a new key: in B sol too", 2.0)
+    set_work = replace(offer, kind=SET_WORK, why="set: 90% right. in B too, as your teacher wrote")
+    house.change(letters="german")
+    house.go("desk")
+    desk.suggestions = [offer, set_work]
+    house.draw()
+    assert house.canvas is not None
+    said = [box.text for box in house.canvas.boxes if box.name.endswith(".why")]
+    assert said == ["a new key: in H sol too", set_work.why]

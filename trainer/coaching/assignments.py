@@ -29,6 +29,7 @@ from typing import Any, Protocol
 from trainer.coaching.path import HELPS
 from trainer.journal.values import many
 from trainer.music.keys import Key
+from trainer.music.names import ENGLISH, key_name
 from trainer.music.piece import BOTH, HANDS
 from trainer.music.pitch import Interval, MusicError
 from trainer.music.transpose import plan
@@ -98,7 +99,11 @@ class Assignment:
     @property
     def words(self) -> str:
         """What is asked, in a line."""
-        parts = [", ".join(_sign(key, self.written) for key in self.keys)]
+        return self.said(ENGLISH)
+
+    def said(self, letters: str) -> str:
+        """What is asked, in a line, keys named as players of that language do."""
+        parts = [", ".join(_sign(key, self.written, letters) for key in self.keys)]
         if self.hands != BOTH:
             parts.append(f"{self.hands} hand")
         if self.tempo:
@@ -372,7 +377,7 @@ def _reaches(one: Assignment, take: Taken) -> bool:
     )
 
 
-def _sign(wish: str, written: Key | None) -> str:
+def _sign(wish: str, written: Key | None, letters: str) -> str:
     """A wish for a key as it is said: ``E♭ major``, ``3 semitones lower``, ``down a minor third``, ``as written``.
 
     Transposing keeps the mode: ``e`` for a piece in major is E major, where the piece is known.
@@ -382,6 +387,6 @@ def _sign(wish: str, written: Key | None) -> str:
         way = "lower" if semitones < 0 else "higher"
         return f"{many(abs(semitones), 'semitone')} {way}" if semitones else "as written"
     try:
-        return Interval.parse(wish).words if wish[:1] in ("+", "-") else _key(wish, written).name
+        return Interval.parse(wish).words if wish[:1] in ("+", "-") else key_name(_key(wish, written), letters)
     except MusicError:
         return wish

@@ -27,6 +27,7 @@ from trainer.journal.summary import minutes_by_day
 from trainer.journal.take import EPOCH_ORDINAL
 from trainer.journal.values import FINISHED, KeptTake, TakeRow, many
 from trainer.music.keys import Key
+from trainer.music.names import ENGLISH, key_in, key_name, keys_in
 from trainer.music.piece import Piece
 from trainer.music.pitch import MusicError
 from trainer.music.solfege import LA_BASED
@@ -93,6 +94,7 @@ def lesson(
     assignments: Sequence[Assignment] = (),
     paper: str = "a4",
     minor: str = LA_BASED,
+    letters: str = ENGLISH,
 ) -> Document:
     """One page for the lesson of one student.
 
@@ -104,23 +106,27 @@ def lesson(
         The last lesson; a week ago when not given.
     paper : str
         What it is to be one page of.
-    minor : str
-        Syllables in minor: ``la`` or ``do`` based.
+    minor, letters : str
+        Syllables in minor, ``la`` or ``do`` based; names of notes and keys, ``english`` or ``german``.
     """
     start = since or now.date() - timedelta(days=SINCE_DAYS)
     rows = _rows(journal, player, start)
-    found = slips(journal, rows, minor=minor)
-    shown: list[Block] = [_shown(slip) for slip in found]
+    found = slips(journal, rows, minor=minor, letters=letters)
+    shown: list[Block] = [_shown(slip, letters) for slip in found]
     if shown:
         shown.insert(0, Heading("Worth the lesson", 2, "the bars as they are written, the pencil as they were played"))
     work = work_of(journal, player, assignments, now.date())
     days = Picture(strip(minutes_by_day(journal, player, start), start, now.date()), _DAYS_MM) if rows else None
-    moved = _moved(journal, player, now, rows)
-    week = _suggested(journal, player, now, found, work)
+    moved = _moved(journal, player, now, rows, letters)
+    week = _suggested(journal, player, now, found, work, letters)
     beside = f"{_day(now.date())} {now.year}, since {_day(start)}"
     for pieces, lines, works in _ROOMS:
-        blocks: list[Block] = [Heading(player, 1, beside), *_practised(rows, days, pieces), *moved[: lines + 1]]
-        blocks += [*shown, *_set(work, works), *week]
+        blocks: list[Block] = [
+            Heading(player, 1, beside),
+            *_practised(rows, days, pieces, letters),
+            *moved[: lines + 1],
+        ]
+        blocks += [*shown, *_set(work, works, letters), *week]
         document = Document(f"{player}, {now:%Y-%m-%d}", tuple(blocks), FOOT)
         if page_count(document, paper) == 1:
             break
@@ -189,7 +195,7 @@ def _day(day: date) -> str:
     return f"{day.day} {day:%B}"
 
 
-def _practised(rows: Sequence[TakeRow], drawn: Picture | None, most_pieces: int) -> list[Block]:
+def _practised(rows: Sequence[TakeRow], drawn: Picture | None, most_pieces: int, letters: str) -> list[Block]:
     if not rows:
         return [Text("Nothing was played since then.")]
     days = len({row.began.date() for row in rows})
@@ -203,7 +209,7 @@ def _practised(rows: Sequence[TakeRow], drawn: Picture | None, most_pieces: int)
         costs = [row.cost for row in mine if row.cost]
         cost = f"{fmean(costs):.2f}" if costs else ""
         best = max(row.accuracy or 0.0 for row in mine)
-        lines.append((title, Key.parse(target).name, hands, str(len(mine)), f"{best:.0%}", cost))
+        lines.append((title, key_name(Key.parse(target), letters), hands, str(len(mine)), f"{best:.0%}", cost))
     # Nothing is known of what it costs before the written key is played too.
     wide = 6 if any(line[-1] for line in lines) else 5
     head = ("piece", "key", "hands", "takes", "best", "cost of transposing")
@@ -214,7 +220,7 @@ def _practised(rows: Sequence[TakeRow], drawn: Picture | None, most_pieces: int)
     return [Heading("What was practised", 2), above, table, *more]
 
 
-def _moved(journal: Journal, player: str, now: datetime, rows: Sequence[TakeRow]) -> list[Block]:
+def _moved(journal: Journal, player: str, now: datetime, rows: Sequence[TakeRow], letters: str) -> list[Block]:
     groups: dict[tuple[str, str, str], list[TakeRow]] = defaultdict(list)
     for row in rows:
         groups[row.title, row.target, row.hands].append(row)
@@ -229,7 +235,7 @@ def _moved(journal: Journal, player: str, now: datetime, rows: Sequence[TakeRow]
             moved.append((f"{first.cost:.2f}", f"{last.cost:.2f}", "times the time of the written key"))
         said = ", ".join(f"{then} to {here} {what}" for then, here, what in moved if then != here)
         if said:
-            what = f"{_in_key(title, Key.parse(target))}, {_hands(hands)}"
+            what = f"{_in_key(title, Key.parse(target), letters)}, {_hands(hands)}"
             told.append((abs(gain), f"{what}: {said}, {len(mine)} takes."))
     lines = [line for _, line in sorted(told, key=lambda pair: -pair[0])]
     lines += [trend.words for trend in trends(journal, player, now.date()) if trend.is_told]
@@ -238,7 +244,7 @@ def _moved(journal: Journal, player: str, now: datetime, rows: Sequence[TakeRow]
     return [Heading("What moved", 2), *(Text(line) for line in lines)]
 
 
-def _in_key(title: str, key: Key) -> str:
+def _in_key(title: str, key: Key, letters: str = ENGLISH) -> str:
     """A title with the key it was played in; a pattern or a fresh piece names its own key in its title.
 
     >>> _in_key("Aura Lee", Key.parse("Eb")), _in_key("Cadence in C major", Key.parse("C"))
@@ -247,15 +253,18 @@ def _in_key(title: str, key: Key) -> str:
     'Fresh piece 7 in C major, played in B major'
     """
     if title.endswith(f"in {key.name}"):
-        return title
-    return f"{title}, played in {key.name}" if title.endswith((" major", " minor")) else f"{title} in {key.name}"
+        return key_in(title, key, letters)
+    name = key_name(key, letters)
+    return f"{title}, played in {name}" if title.endswith((" major", " minor")) else f"{title} in {name}"
 
 
 def _hands(hands: str) -> str:
     return "both hands" if hands == "both" else f"{hands} hand"
 
 
-def slips(journal: Journal, rows: Sequence[TakeRow], most: int = SLIPS, minor: str = LA_BASED) -> list[Slip]:
+def slips(
+    journal: Journal, rows: Sequence[TakeRow], most: int = SLIPS, minor: str = LA_BASED, letters: str = ENGLISH
+) -> list[Slip]:
     """The slips that come most often in the newest takes, at most one in a bar of a piece, costliest first."""
     kept = []
     for row in rows[-MOST_TAKES:]:
@@ -266,7 +275,7 @@ def slips(journal: Journal, rows: Sequence[TakeRow], most: int = SLIPS, minor: s
     groups: dict[tuple[str, str], list[KeptTake]] = defaultdict(list)
     for take in kept:
         groups[take.row.piece_key, take.row.target].append(take)
-    found = [slip for takes in groups.values() for slip in _counted(takes, minor)]
+    found = [slip for takes in groups.values() for slip in _counted(takes, minor, letters)]
     found.sort(key=lambda slip: (-slip.weight, slip.note))
     chosen: list[Slip] = []
     places: set[tuple[str, int]] = set()
@@ -280,7 +289,7 @@ def slips(journal: Journal, rows: Sequence[TakeRow], most: int = SLIPS, minor: s
     return chosen
 
 
-def _counted(takes: Sequence[KeptTake], minor: str) -> list[Slip]:
+def _counted(takes: Sequence[KeptTake], minor: str, letters: str) -> list[Slip]:
     """Slips of takes of one piece in one key, by note, cause and distance."""
     piece, move = takes[-1].piece, takes[-1].plan
     expected = transposed(piece, move.interval)
@@ -299,14 +308,14 @@ def _counted(takes: Sequence[KeptTake], minor: str) -> list[Slip]:
         if weight <= 0:
             continue
         if cause == MISSED:
-            words = say_missed(note, piece, expected, minor=minor)
+            words = say_missed(note, piece, expected, minor=minor, language=letters)
         else:
-            words = say(Mark(0, note, cause, offset=offset), piece, expected, minor=minor)
+            words = say(Mark(0, note, cause, offset=offset), piece, expected, minor=minor, language=letters)
         found.append(Slip(piece, move, note, cause, offset, times, len(takes), words, weight))
     return found
 
 
-def _shown(slip: Slip) -> Block:
+def _shown(slip: Slip, letters: str) -> Block:
     piece = slip.piece
     first = piece.bar_index(piece.notes[slip.note].onset)
     stop = min(first + _SPOT_BARS, len(piece.bars))
@@ -324,7 +333,7 @@ def _shown(slip: Slip) -> Block:
         marks = [pencil(cause, slip.offset, p, cut.notes[note], expected.notes[note]) for p in places]
         drawn.append(laid_over(system, marks))
     often = f"in {slip.times} of {many(slip.takes, 'take')}".replace(" ", "\u00a0")
-    head = _in_key(piece.title, slip.move.target)
+    head = _in_key(piece.title, slip.move.target, letters)
     words = (Heading(head, 3), Text(f"{slip.words[:1].upper()}{slip.words[1:]}, {often}."))
     return Together((Columns(((Music(tuple(drawn)),), words), _WIDTHS),))
 
@@ -340,23 +349,24 @@ def _in_one_line(cut: Piece, ending: bool) -> Engraved:
     return engraved
 
 
-def _set(found: Sequence[Progress], most: int) -> list[Block]:
+def _set(found: Sequence[Progress], most: int, letters: str) -> list[Block]:
     """What is set, the done last and left out first."""
     if not found:
         return []
     open_first = sorted(found, key=lambda one: one.state == DONE)
-    lines = tuple((_noted(one.assignment), one.words) for one in open_first[:most])
+    lines = tuple((_noted(one.assignment, letters), one.words) for one in open_first[:most])
     rest = len(found) - most
     more: list[Block] = [Text(f"And {many(rest, 'more piece')} of work.", "small")] if rest > 0 else []
     return [Heading("Set", 2), Table(("work", "so far"), lines), *more]
 
 
-def _noted(one: Assignment) -> str:
-    return f"{one.words}. {one.note}" if one.note else one.words
+def _noted(one: Assignment, letters: str) -> str:
+    said = one.said(letters)
+    return f"{said}. {one.note}" if one.note else said
 
 
 def _suggested(
-    journal: Journal, player: str, now: datetime, found: Sequence[Slip], work: Sequence[Progress]
+    journal: Journal, player: str, now: datetime, found: Sequence[Slip], work: Sequence[Progress], letters: str
 ) -> list[Block]:
     lines = []
     if found:
@@ -364,11 +374,13 @@ def _suggested(
         note = worst.piece.notes[worst.note]
         bar = say_bar(worst.piece, note.onset)
         hand = f"{note.hand} hand alone, " if len(worst.piece.hands) > 1 else ""
-        lines.append(f"{worst.piece.title}, {bar} in {worst.move.target.name}: {hand}slowly, saying the syllables.")
+        lines.append(
+            f"{worst.piece.title}, {bar} in {key_name(worst.move.target, letters)}: {hand}slowly, saying the syllables."
+        )
     undone = [one for one in work if one.state != DONE]
     if undone:
         nearest = min(undone, key=lambda one: one.assignment.by or date.max)
-        open_keys = [key.key.name for key in nearest.keys if key.done is None]
+        open_keys = [key_name(key.key, letters) for key in nearest.keys if key.done is None]
         lines.append(f"{nearest.assignment.title}: still to come in {', '.join(open_keys)}.")
     try:
         listed = today(journal, player, _WEEK_MINUTES, now)
@@ -376,7 +388,9 @@ def _suggested(
         listed = []
     for kind in (DUE, NEW_KEY):
         lines += [
-            f"{one.key.name}, {one.level}, {_hands(one.hands)}: {one.why}." for one in listed if one.kind == kind
+            f"{key_name(one.key, letters)}, {one.level}, {_hands(one.hands)}: {keys_in(one.why, letters)}."
+            for one in listed
+            if one.kind == kind
         ][:1]
     if not lines:
         return []

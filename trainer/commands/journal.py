@@ -13,6 +13,7 @@ from pathlib import Path
 from trainer.commands import merging, summarised, teaching
 from trainer.commands.asking import CannotDo, named, whole
 from trainer.commands.sliplines import lines, whole_take
+from trainer.commands.wishes import add_letters, letters_of
 from trainer.following.marks import right_of
 from trainer.journal import files
 from trainer.journal.aside import take_back
@@ -20,6 +21,7 @@ from trainer.journal.errors import JournalError
 from trainer.journal.export import row_json, take_json, take_numbers
 from trainer.journal.store import Journal
 from trainer.journal.values import FINISHED, TakeRow, many
+from trainer.music.names import key_name
 from trainer.music.piece import BOTH
 from trainer.music.pitch import MusicError
 from trainer.music.transpose import transposed
@@ -44,6 +46,7 @@ def add(parser: argparse.ArgumentParser) -> None:
     listing.add_argument("--limit", type=whole, default=20, metavar="N", help="how many (20)")
     listing.add_argument("--json", action="store_true", help="one JSON object")
     show = what("show", "one take with its marks")
+    add_letters(show)
     show.add_argument("take", type=whole, metavar="N", help="its number in the list")
     show.add_argument("--json", action="store_true", help="one JSON object")
     summary = what("summary", "what the journal says of a player")
@@ -146,8 +149,10 @@ def _show(args: argparse.Namespace) -> int:
         print(json.dumps(take_json(kept), ensure_ascii=False))
         return 0
     row = kept.row
+    letters = letters_of(args, row.player)
+    keys = [key_name(key, letters) for key in (kept.written, kept.target)]
     hands = "both hands" if row.hands == BOTH else f"{row.hands} hand"
-    print(f"{row.title}, written in {kept.written.name}, played in {kept.target.name} ({kept.plan.interval.words})")
+    print(f"{row.title}, written in {keys[0]}, played in {keys[1]} ({kept.plan.interval.words})")
     print(f"{row.began:%A, %d %B %Y, %H:%M}, {row.player}, {hands}, {row.mode}, help {row.help}")
     if kept.settled is None:
         presses = many(len(kept.presses), "press", "presses")
@@ -157,10 +162,10 @@ def _show(args: argparse.Namespace) -> int:
     said += [f"pulse {row.pulse:.0f}"] if row.pulse else []
     said += [f"{row.cost:.2f} times the time of the written key"] if row.cost else []
     print(", ".join(said))
-    for sentence in whole_take(kept.settled):
+    for sentence in whole_take(kept.settled, letters):
         print(sentence)
     expected = transposed(kept.piece, kept.plan.interval)
-    for line in lines(kept.piece, expected, kept.presses, kept.settled):
+    for line in lines(kept.piece, expected, kept.presses, kept.settled, letters=letters):
         print(f"  {line.place}: {line.words}" if line.place else f"  {line.words}")
     return 0
 

@@ -9,11 +9,12 @@ from typing import Any
 
 from trainer.commands.asking import CannotDo, console
 from trainer.commands.sliplines import lines, whole_take
-from trainer.commands.wishes import planned
+from trainer.commands.wishes import add_letters, letters_of, planned
 from trainer.following.marks import RIGHT, right_of
 from trainer.journal.values import many
 from trainer.listening.replay import read_take
 from trainer.music.keys import Key
+from trainer.music.names import ENGLISH, key_name
 from trainer.music.piece import HANDS
 from trainer.music.solfege import DO_BASED, LA_BASED
 from trainer.music.transpose import OCTAVES, plan
@@ -34,6 +35,7 @@ def add(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--minor", choices=(LA_BASED, DO_BASED), default=LA_BASED, help="what minor begins on, for syllables (la)"
     )
+    add_letters(parser)
     parser.add_argument("--json", action="store_true", help="one JSON object")
 
 
@@ -41,7 +43,7 @@ def run(args: argparse.Namespace) -> int:
     written = Key.parse(args.written) if args.written else None
     piece = reading.read(library.find(args.piece), key=written)
     takes = _takes(Path(args.take))
-    wish = planned(written or piece.key, args.to, args.octave)
+    wish, letters = planned(written or piece.key, args.to, args.octave), letters_of(args)
 
     def marked(take: Path) -> Session:
         session = Session(piece, wish, hands=args.hands, minor=args.minor)
@@ -53,12 +55,12 @@ def run(args: argparse.Namespace) -> int:
         return session
 
     if Path(args.take).is_dir():
-        return _folder(takes, marked, args.json)
+        return _folder(takes, marked, letters, args.json)
     session = marked(takes[0])
     if args.json:
         print(json.dumps(as_json(session), ensure_ascii=False))
     else:
-        show(session)
+        show(session, letters)
     return 0
 
 
@@ -121,16 +123,17 @@ def as_json(session: Session) -> dict[str, Any]:
     }
 
 
-def show(session: Session) -> None:
+def show(session: Session, letters: str = ENGLISH) -> None:
     """Print a settled take as a readable table."""
     from rich.table import Table
 
     out = console()
-    out.print(_head(session))
+    out.print(_head(session, letters))
     settled = session.finish()
-    for sentence in whole_take(settled):
+    for sentence in whole_take(settled, letters):
         out.print(sentence)
-    found = list(lines(session.written, session.expected, session.presses, settled, minor=session.minor))
+    words = {"minor": session.minor, "letters": letters}
+    found = list(lines(session.written, session.expected, session.presses, settled, **words))
     if found:
         if settled.shift:
             out.print("Besides that:")
@@ -151,13 +154,13 @@ def show(session: Session) -> None:
     )
 
 
-def _head(session: Session) -> str:
+def _head(session: Session, letters: str) -> str:
     plan_ = session.plan
-    way = f"played in {plan_.target.name} ({plan_.interval.words})"
-    return f"{session.written.title}, written in {plan_.written.name}, {way}"
+    way = f"played in {key_name(plan_.target, letters)} ({plan_.interval.words})"
+    return f"{session.written.title}, written in {key_name(plan_.written, letters)}, {way}"
 
 
-def _folder(takes: list[Path], marked: Any, as_objects: bool) -> int:
+def _folder(takes: list[Path], marked: Any, letters: str, as_objects: bool) -> int:
     """Mark a folder of takes: a progress bar on the way, one summary table at the end. 2 when any was left out."""
     import sys
 
@@ -182,7 +185,7 @@ def _folder(takes: list[Path], marked: Any, as_objects: bool) -> int:
         if as_objects:
             objects[take.name] = as_json(session)
         else:
-            table.add_row(take.name, *_line(session))
+            table.add_row(take.name, *_line(session, letters))
     if as_objects:
         print(json.dumps(objects, ensure_ascii=False))
     else:
@@ -193,7 +196,7 @@ def _folder(takes: list[Path], marked: Any, as_objects: bool) -> int:
     return 2 if refused else 0
 
 
-def _line(session: Session) -> tuple[str, ...]:
+def _line(session: Session, letters: str) -> tuple[str, ...]:
     from collections import Counter
 
     from trainer.following.words import told_as
@@ -202,16 +205,16 @@ def _line(session: Session) -> tuple[str, ...]:
     assert summary is not None
     told = (told_as(mark, session.written, session.expected) for mark in settled.marks if mark.cause != RIGHT)
     slips = Counter(told)
-    most = _elsewhere(session) or ", ".join(f"{cause} {count}" for cause, count in slips.most_common(2)) or "—"
+    most = _elsewhere(session, letters) or ", ".join(f"{cause} {count}" for cause, count in slips.most_common(2)) or "—"
     pulse = "" if summary.pulse_bpm is None else f"{summary.pulse_bpm:.0f}"
     return (
         str(summary.right), str(summary.played), str(len(settled.missed)), f"{summary.accuracy:.0%}", pulse, most
     )  # fmt: skip
 
 
-def _elsewhere(session: Session) -> str:
+def _elsewhere(session: Session, letters: str) -> str:
     """Where the whole take lay when it lay elsewhere, in few words."""
     shift = session.finish().shift
     if shift % 12:
-        return f"all of it in {plan(session.plan.target, f'{shift:+d}').target.name}"
+        return f"all of it in {key_name(plan(session.plan.target, f'{shift:+d}').target, letters)}"
     return f"all of it {many(abs(shift) // 12, 'octave')} {'higher' if shift > 0 else 'lower'}" if shift else ""

@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from trainer.following.marks import EXTRA, MISSED, RIGHT, Settled, right_of
 from trainer.listening.press import Press
+from trainer.music.names import ENGLISH, keys_in
 from trainer.music.piece import Piece
 from trainer.music.solfege import LA_BASED
 
@@ -19,9 +20,9 @@ class Line(NamedTuple):
     words: str
 
 
-def whole_take(settled: Settled) -> tuple[str, ...]:
+def whole_take(settled: Settled, letters: str = ENGLISH) -> tuple[str, ...]:
     """What is true of the take as a whole, in sentences; where it lay, with how much of it was right there."""
-    said = [finding.words for finding in settled.findings]
+    said = [keys_in(finding.words, letters) for finding in settled.findings]
     if settled.shift:
         there = sum(mark.cause == RIGHT or settled.is_of_all(mark) for mark in settled.marks)
         said.append(f"Taken where it lay, {right_of(there, len(settled.marks), len(settled.missed))} were right.")
@@ -29,7 +30,13 @@ def whole_take(settled: Settled) -> tuple[str, ...]:
 
 
 def lines(
-    written: Piece, expected: Piece, presses: Sequence[Press], settled: Settled, *, minor: str = LA_BASED
+    written: Piece,
+    expected: Piece,
+    presses: Sequence[Press],
+    settled: Settled,
+    *,
+    minor: str = LA_BASED,
+    letters: str = ENGLISH,
 ) -> Iterator[Line]:
     """All but right notes, and but what `whole_take` says of all, in the order it happened."""
     from trainer.following.words import say, say_bar, say_missed, say_move, say_place, told_as
@@ -43,11 +50,11 @@ def lines(
         if mark.cause != RIGHT and not settled.is_of_all(mark):
             place = say_place(written, mark.note) if mark.note is not None else bar
             code = told_as(mark, written, expected) if mark.note is not None else EXTRA
-            words = say(mark, written, expected, minor=minor, pressed=press.pitch)
+            words = say(mark, written, expected, minor=minor, language=letters, pressed=press.pitch)
             told.append((press.at, Line(place, code, words)))
     due = _due(presses, settled)
     for note in settled.missed:
-        words = say_missed(note, written, expected, minor=minor)
+        words = say_missed(note, written, expected, minor=minor, language=letters)
         told.append((due(note), Line(say_place(written, note), MISSED, words)))
     for move in settled.moves:
         told.append((move.at, Line(say_place(written, move.goal), move.kind, say_move(move, written))))

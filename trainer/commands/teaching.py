@@ -9,6 +9,7 @@ from datetime import date, datetime
 from pathlib import Path
 
 from trainer.commands.asking import CannotDo
+from trainer.commands.wishes import add_letters, letters_of
 from trainer.journal.handover import SUFFIX, hand_over
 from trainer.journal.store import Journal
 from trainer.journal.values import many
@@ -24,6 +25,7 @@ def add(what: Callable[[str, str], argparse.ArgumentParser]) -> None:
     handing.add_argument("--out", metavar="FILE", help="where to write (a file named after player and day)")
     handing.add_argument("--all", action="store_true", help="every take, not only those since last time")
     work = what("assignments", "the work that is set, and how far it is")
+    add_letters(work)
     work.add_argument("--out", metavar="FILE", help="write it to a .toml file for the student's own computer")
     report = what("report", "one page for a lesson, as PDF or HTML")
     report.add_argument("--since", metavar="DATE", help="the day of the last lesson, written 2027-02-03 (a week ago)")
@@ -32,6 +34,7 @@ def add(what: Callable[[str, str], argparse.ArgumentParser]) -> None:
     report.add_argument(
         "--minor", choices=(LA_BASED, DO_BASED), default=LA_BASED, help="what minor begins on, for syllables (la)"
     )
+    add_letters(report)
     report.add_argument("--paper", choices=PAPERS, default="a4", help="for a PDF (a4)")
     report.add_argument(
         "--out", metavar="FILE", help="where to write: .pdf, or .html (a PDF named after player and day)"
@@ -76,10 +79,11 @@ def assignments(journal: Journal, args: argparse.Namespace) -> int:
         print(
             f"keyfarer: {FILE} sets '{piece}', which is not on the shelf here: look how it is spelt.", file=sys.stderr
         )
+    letters = letters_of(args)
     players = [args.player] if args.player else journal.players()
     for player in players:
         for one in work_of(journal, player, set_, date.today()):
-            print(f"{player}: {one.assignment.words}: {one.words}.")
+            print(f"{player}: {one.assignment.said(letters)}: {one.words}.")
             if one.assignment.note:
                 print(f"  {one.assignment.note}")
     return 0
@@ -96,16 +100,19 @@ def report(journal: Journal, player: Callable[[], str], args: argparse.Namespace
     now, since = datetime.now().astimezone(), _day(args.since)
     if since is not None and since > now.date():
         raise CannotDo(f"{args.since} is still to come: --since is the day of the last lesson.")
-    set_ = load(journal.path.parent)
+    # The teacher's own, who plays here too; a student's are at the student's.
+    set_, letters = load(journal.path.parent), letters_of(args)
     if args.studio or args.everyone:
         document = studio(journal, now, since, set_, args.minor)
         if args.everyone:
-            pages = [lesson(journal, name, now, since, set_, args.paper, args.minor) for name in journal.players()]
+            pages = [
+                lesson(journal, name, now, since, set_, args.paper, args.minor, letters) for name in journal.players()
+            ]
             document = together([document, *pages], document.title)
         name = f"studio-{now:%Y-%m-%d}"
     else:
         whose = player()
-        document = lesson(journal, whose, now, since, set_, args.paper, args.minor)
+        document = lesson(journal, whose, now, since, set_, args.paper, args.minor, letters)
         name = f"{_plain(whose)}-{now:%Y-%m-%d}"
     path = out or Path(f"{name}.pdf")
     save(document, path, args.paper)

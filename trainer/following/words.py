@@ -24,14 +24,12 @@ from trainer.following.marks import (
     Mark,
     Move,
 )
+from trainer.music import names
+from trainer.music.names import ENGLISH, GERMAN
 from trainer.music.piece import Note, Piece
 from trainer.music.pitch import SpelledPitch
 from trainer.music.solfege import LA_BASED, syllable
 
-ENGLISH = "english"
-GERMAN = "german"
-# German letter names (common practice): B natural is H, B flat is B, sharps add -is, flats -es (E, A contract).
-_GERMAN = {"Bb": "B", "Bbb": "Heses", "Eb": "Es", "Ab": "As", "Ebb": "Eses", "Abb": "Asas"}
 # Semitones in words, 1 to 12.
 _DISTANCES = ("", "a semitone", "a whole tone", "a minor third", "a major third", "a fourth", "a tritone", "a fifth",
               "a minor sixth", "a major sixth", "a minor seventh", "a major seventh", "an octave")  # fmt: skip
@@ -40,10 +38,7 @@ _DISTANCES = ("", "a semitone", "a whole tone", "a minor third", "a major third"
 def letter_name(pitch: SpelledPitch, language: str = ENGLISH, *, natural: bool = False) -> str:
     """A pitch's name without octave: ``B flat``, ``B`` (``B natural`` when `natural`), in German ``B``, ``H``."""
     if language == GERMAN:
-        plain = pitch.letter + ("#" * pitch.alteration if pitch.alteration > 0 else "b" * -pitch.alteration)
-        root = "H" if pitch.letter == "B" else pitch.letter
-        ending = "is" * pitch.alteration if pitch.alteration > 0 else "es" * -pitch.alteration
-        return _GERMAN.get(plain, root + ending)
+        return names.letter_name(pitch, language)
     return pitch.words if pitch.alteration or natural else pitch.letter
 
 

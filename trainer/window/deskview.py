@@ -19,7 +19,7 @@ from trainer.window.canvas import MIDDLE, TOP, Canvas
 from trainer.window.canvas import RIGHT as AT_RIGHT
 from trainer.window.controls import Controls
 from trainer.window.days import day_words
-from trainer.window.strings import key_in, key_name, say
+from trainer.window.strings import key_in, key_name, keys_in, say
 
 if TYPE_CHECKING:
     from trainer.scores.library import Entry
@@ -139,7 +139,9 @@ def _lay_today(desk: Desk, canvas: Canvas, controls: Controls, room: Rect) -> No
         return
     letters = desk.house.settings.letters
     whole = room.width - round(1.1 * u)
-    longest = max(canvas.width(offer.why, fonts.ITALIC, 0.95 * _WHOLE) for offer in desk.suggestions)
+    # What a teacher wrote beside set work stays in the teacher's letters.
+    reasons = [keys_in(one.why, letters) if one.kind == "new" else one.why for one in desk.suggestions]
+    longest = max(canvas.width(why, fonts.ITALIC, 0.95 * _WHOLE) for why in reasons)
     lines = 1 if longest <= whole else 2
 
     def draw(at: int, row: Rect) -> None:
@@ -157,7 +159,7 @@ def _lay_today(desk: Desk, canvas: Canvas, controls: Controls, room: Rect) -> No
         after = key_name(offer.key, letters) if offer.kind != "sight" else ""
         title = key_in(offer.title, offer.key, letters) if offer.pattern else offer.title
         titled.lay(canvas, f"today.{at}.title", place, title, size=1.1, after=after)
-        canvas.words(f"today.{at}.why", below, offer.why, style=fonts.ITALIC, size=0.95, colour="graphite",
+        canvas.words(f"today.{at}.why", below, reasons[at], style=fonts.ITALIC, size=0.95, colour="graphite",
                      lines=lines, stand=MIDDLE if lines == 1 else TOP, least=0.7)  # fmt: skip
 
     least, most = (2.4, 3.1) if lines == 1 else (3.7, 4.1)

@@ -1,17 +1,14 @@
 """Every word on the screen, ready for translation: a table for each screen, and one way to look a word up.
 
-Letter names, English and German, are here, too. German: B natural is H, B flat is B, -is and -es for sharps and flats
-(common practice; e.g. H. Riemann, *Musiklexikon*, from memory).
+Letter names and names of keys, English and German, come with them (`trainer.music.names`).
 """
 
 from __future__ import annotations
 
-from trainer.music.keys import Key
-from trainer.music.pitch import SpelledPitch
+from trainer.music.names import ENGLISH, GERMAN, key_in, key_name, keys_in, letter_name
 from trainer.window.strings import copy, desk, house, keys, setup, sight, singer, stand
 
-ENGLISH = "english"
-GERMAN = "german"
+__all__ = ["ENGLISH", "GERMAN", "TABLES", "WORDS", "key_in", "key_name", "keys_in", "letter_name", "say"]
 
 # The names of one table begin with its screen's, so none hides another's.
 TABLES = (house.WORDS, desk.WORDS, stand.WORDS, sight.WORDS, copy.WORDS, keys.WORDS, singer.WORDS, setup.WORDS)
@@ -21,54 +18,3 @@ WORDS = {name: words for table in TABLES for name, words in table.items()}
 def say(name: str, /, **values: object) -> str:
     """The words of that name, filled in."""
     return WORDS[name].format(**values)
-
-
-_GERMAN_SIGN = {-2: "eses", -1: "es", 0: "", 1: "is", 2: "isis"}
-
-
-def letter_name(pitch: SpelledPitch, letters: str = ENGLISH) -> str:
-    """A pitch without its octave as players of that language name it.
-
-    >>> letter_name(SpelledPitch.parse("Bb4"), GERMAN), letter_name(SpelledPitch.parse("B4"), GERMAN)
-    ('B', 'H')
-    >>> [letter_name(SpelledPitch.parse(name), GERMAN) for name in ("Eb4", "F#4", "Abb4")]
-    ['Es', 'Fis', 'Asas']
-    """
-    if letters != GERMAN:
-        return pitch.sign_name
-    if pitch.letter == "B":
-        return {-2: "Heses", -1: "B"}.get(pitch.alteration, "H" + _GERMAN_SIGN.get(pitch.alteration, ""))
-    name = pitch.letter + _GERMAN_SIGN.get(pitch.alteration, "")
-    return {"Ees": "Es", "Aes": "As", "Eeses": "Eses", "Aeses": "Asas"}.get(name, name)
-
-
-_CHURCH_GERMAN = {
-    "dorian": "Dorisch", "phrygian": "Phrygisch", "lydian": "Lydisch", "mixolydian": "Mixolydisch",
-    "locrian": "Lokrisch",
-}  # fmt: skip
-
-
-def key_name(key: Key, letters: str = ENGLISH) -> str:
-    """A key as players of that language name it.
-
-    >>> key_name(Key.parse("Bb"), GERMAN), key_name(Key.parse("f#"), GERMAN), key_name(Key.parse("D dorian"), GERMAN)
-    ('B-Dur', 'fis-Moll', 'D-Dorisch')
-    """
-    if letters != GERMAN:
-        return key.name
-    name = letter_name(key.tonic, GERMAN)
-    if key.church:
-        return f"{name}-{_CHURCH_GERMAN[key.church]}"
-    return f"{name.lower()}-Moll" if key.is_minor else f"{name}-Dur"
-
-
-def key_in(text: str, key: Key, letters: str = ENGLISH) -> str:
-    """A text of our own that names a key in English, with the key as players of that language name it.
-
-    Only its last mention: what stands before may be a piece's title.
-
-    >>> key_in("Minuet in G minor: find the first notes in G minor", Key.parse("g"), GERMAN)
-    'Minuet in G minor: find the first notes in g-Moll'
-    """
-    before, named, after = text.rpartition(key.name)
-    return f"{before}{key_name(key, letters)}{after}" if named else text
