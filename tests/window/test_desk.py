@@ -403,3 +403,35 @@ def test_the_reason_for_a_new_key_names_it_by_the_letters_of_setup(house: House)
     assert house.canvas is not None
     said = [box.text for box in house.canvas.boxes if box.name.endswith(".why")]
     assert said == ["a new key: in H sol too", set_work.why]
+
+
+def test_a_reason_of_two_lines_makes_its_own_row_high_and_no_other(house: House) -> None:
+    desk = house.screen_of(Desk)
+    assert isinstance(desk, Desk)
+    short = Suggestion("due", "Grey Rain", Key.parse("B"), "trichord", "right", "opening, due today", 2.0)
+    long = replace(
+        short, kind=SET_WORK, why="set: 90% right, at 60 or faster, 1 of 2 times. " + "Slowly at first. " * 2
+    )
+    desk.suggestions = [short, long, *[short] * 12]
+
+    def tops() -> dict[int, int]:
+        house.draw()
+        assert house.canvas is not None
+        titles = {f"today.{at}.title": at for at in range(14)}
+        return {titles[box.name]: box.rect.top for box in house.canvas.boxes if box.name in titles}
+
+    found = tops()
+    assert found[2] - found[1] > 1.3 * (found[3] - found[2])
+    assert abs(found[3] - found[2] - (found[4] - found[3])) <= 2, "but for rounding"
+    assert list(found) == list(range(8)), "with two lines for each only five fit"
+    desk.suggested = 13
+    assert 13 in tops(), "the chosen one is in sight"
+    desk.suggested = 0
+    found = tops()
+    assert house.canvas is not None
+    x = next(box.rect.left for box in house.canvas.boxes if box.name == "today.3.title")
+    for at in (2, 3, 1):
+        where = (x + 5, found[at] + 5)
+        house.handle(pygame.event.Event(pygame.MOUSEBUTTONDOWN, pos=where, button=1))
+        assert desk.suggested == at
+        found = tops()

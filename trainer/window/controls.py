@@ -6,6 +6,7 @@ sends keys and clicks here.
 
 from __future__ import annotations
 
+from bisect import bisect
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
@@ -271,7 +272,7 @@ class Controls:
         rect: Rect,
         count: int,
         chosen: int,
-        row_height: int,
+        high: int | Sequence[int],
         draw: Callable[[int, Rect], None],
         choose: Callable[[int], None],
         act: Action,
@@ -281,16 +282,20 @@ class Controls:
     ) -> None:
         """A list: the chosen row stays in sight; up and down move, enter or a click on the chosen row acts.
 
-        Only in the list that has the focus is the chosen row washed and barred in brass, so that one row on the screen
-        is lit. With `keep` a thin line tells it in another list, too: what is chosen there counts elsewhere.
+        `high` is the height of every row, or of each. Only in the list that has the focus is the chosen row washed and
+        barred in brass, so that one row on the screen is lit. With `keep` a thin line tells it in another list, too:
+        what is chosen there counts elsewhere.
         """
         canvas = self.canvas
         focused = self.focus == name
-        room = max(1, rect.height // max(1, row_height))
+        highs = [max(1, high)] * count if isinstance(high, int) else high
         chosen = max(0, min(count - 1, chosen))
-        first = max(0, min(chosen - room // 2, count - room))
-        for place, index in enumerate(range(first, min(count, first + room))):
-            row = Rect(rect.left, rect.top + place * row_height, rect.width, row_height)
+        first, last = _in_sight(highs, chosen, rect.height)
+        bottom, bottoms = rect.top, []
+        for index in range(first, last):
+            row = Rect(rect.left, bottom, rect.width, highs[index])
+            bottom = row.bottom
+            bottoms.append(bottom)
             bar = Rect(row.left, row.top + 3, max(3, round(canvas.unit * 0.15)), row.height - 6)
             if index == chosen and focused:
                 canvas.panel(f"{name}.chosen", row, "wash", None, 0.3)
@@ -301,17 +306,18 @@ class Controls:
             elif self._is_over(row):
                 canvas.panel(f"{name}.over", row, "faint", None, 0.3)
             draw(index, row)
+        room = max(1, last - first)
         if count > room:
-            high = max(12, rect.height * room // count)
-            top = rect.top + (rect.height - high) * first // max(1, count - room)
-            canvas.fill(f"{name}.scroll", Rect(rect.right + round(canvas.unit * 0.3), top, 3, high), "rule", OVER)
+            long = max(12, rect.height * room // count)
+            top = rect.top + (rect.height - long) * first // max(1, count - room)
+            canvas.fill(f"{name}.scroll", Rect(rect.right + round(canvas.unit * 0.3), top, 3, long), "rule", OVER)
 
         def move(by: int) -> None:
             choose(max(0, min(count - 1, chosen + by)))
 
         def clicked(point: tuple[int, int]) -> bool:
-            index = first + (point[1] - rect.top) // row_height
-            if not 0 <= index < count:
+            index = first + bisect(bottoms, point[1])
+            if point[1] < rect.top or index >= last:
                 return True
             if index != chosen or not focused:
                 choose(index)
@@ -322,6 +328,23 @@ class Controls:
             Control(name, rect, act, "", back=lambda: move(-1), forth=lambda: move(1), at=clicked,
                     less=less, more=more, page_back=lambda: move(-room), page_forth=lambda: move(room))
         )  # fmt: skip
+
+
+def _in_sight(highs: Sequence[int], chosen: int, room: int) -> tuple[int, int]:
+    """The rows there is room for, the chosen one in the middle as far as there are rows on both sides."""
+    if not highs:
+        return 0, 0
+    first = chosen
+    while first > 0 and sum(highs[first - 1 : chosen]) <= room // 2:
+        first -= 1
+    last = chosen + 1
+    while last < len(highs) and sum(highs[first : last + 1]) <= room:
+        last += 1
+    while first > 0 and sum(highs[first - 1 : last]) <= room:
+        first -= 1
+    while first < chosen and sum(highs[first:last]) > room:
+        first += 1
+    return first, last
 
 
 def key_name(event: pygame.event.Event) -> str:

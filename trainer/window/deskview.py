@@ -37,6 +37,8 @@ WAYS = ("senza misura", "a tempo", "prima vista", *deskwork.DRILLS)
 PARTS = ("desk.shelf", "desk.card", "desk.today", "desk.recent")
 # Reasons are not made smaller than this before they take two lines.
 _WHOLE = 0.85
+# Height of a row of today's list, at least and at most, with its reason in one line or in two.
+_HIGH = {1: (2.4, 3.1), 2: (3.7, 4.1)}
 # What the card needs inside for a head of two lines, in units.
 _TWO_LINES = 8.5
 
@@ -141,13 +143,12 @@ def _lay_today(desk: Desk, canvas: Canvas, controls: Controls, room: Rect) -> No
     whole = room.width - round(1.1 * u)
     # What a teacher wrote beside set work stays in the teacher's letters.
     reasons = [keys_in(one.why, letters) if one.kind == "new" else one.why for one in desk.suggestions]
-    longest = max(canvas.width(why, fonts.ITALIC, 0.95 * _WHOLE) for why in reasons)
-    lines = 1 if longest <= whole else 2
+    lines = [1 if canvas.width(why, fonts.ITALIC, 0.95 * _WHOLE) <= whole else 2 for why in reasons]
 
     def draw(at: int, row: Rect) -> None:
         offer = desk.suggestions[at]
         inner = row.inflate(-round(1.1 * u), -round(0.3 * u))
-        above, below = layout.rows(inner, [inner.height * (0.54 if lines == 1 else 0.4), 0])
+        above, below = layout.rows(inner, [inner.height * (0.54 if lines[at] == 1 else 0.4), 0])
         minutes = say("desk.minutes", minutes=max(1, round(offer.minutes)))
         if offer.hands != BOTH and offer.kind != "sight":
             minutes = f"{say(f'hand.{offer.hands}')} · {minutes}"
@@ -160,12 +161,14 @@ def _lay_today(desk: Desk, canvas: Canvas, controls: Controls, room: Rect) -> No
         title = key_in(offer.title, offer.key, letters) if offer.pattern else offer.title
         titled.lay(canvas, f"today.{at}.title", place, title, size=1.1, after=after)
         canvas.words(f"today.{at}.why", below, reasons[at], style=fonts.ITALIC, size=0.95, colour="graphite",
-                     lines=lines, stand=MIDDLE if lines == 1 else TOP, least=0.7)  # fmt: skip
+                     lines=lines[at], stand=MIDDLE if lines[at] == 1 else TOP, least=0.7)  # fmt: skip
 
-    least, most = (2.4, 3.1) if lines == 1 else (3.7, 4.1)
-    high = int(min(most * u, max(least * u, room.height / len(desk.suggestions))))
-    controls.rows("today", room, len(desk.suggestions), desk.suggested, high, draw, partial(setattr, desk, "suggested"),
-                  desk.suggest, keep=False)  # fmt: skip
+    least, most = ([_HIGH[line][end] * u for line in lines] for end in (0, 1))
+    # Each as high as its reason needs; what room is left over makes all of them airier.
+    share = max(0.0, min(1.0, (room.height - sum(least)) / (sum(most) - sum(least))))
+    highs = [int(low + share * (high - low)) for low, high in zip(least, most, strict=True)]
+    choose = partial(setattr, desk, "suggested")
+    controls.rows("today", room, len(highs), desk.suggested, highs, draw, choose, desk.suggest, keep=False)
 
 
 def _lay_recent(desk: Desk, canvas: Canvas, controls: Controls, room: Rect) -> None:
