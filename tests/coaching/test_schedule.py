@@ -68,7 +68,7 @@ def test_work_that_is_set_comes_first_with_its_terms_until_it_is_done(journal: J
 
     late, soon, later = asked()
     assert (late.title, late.key.short, late.why) == (
-        "Three", "E", "set: 90% right, late since 28 February. Left hand first."
+        "Three", "E", "set: 90% right, was due on 28 February. Left hand first."
     )  # fmt: skip
     assert (soon.name, soon.key.short, soon.tempo, soon.help) == ("five", "Eb", 60.0, "do")
     assert soon.why == "set: 90% right, at 60 or faster, 0 of 2 times, by Friday 6 March"

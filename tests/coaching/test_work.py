@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import date
 from pathlib import Path
 
 import pytest
 
 from tests.journal.played import play
-from trainer.coaching.assignments import FILE, Assignment, add, load
-from trainer.coaching.work import give, take_up, unknown_names
+from trainer.coaching.assignments import FILE, Assignment, add, load, progress
+from trainer.coaching.work import asked, give, take_up, unknown_names
 from trainer.journal.store import Journal
 from trainer.music.pitch import MusicError
 
@@ -97,3 +98,15 @@ def test_work_for_a_hand_the_piece_does_not_have_is_not_taken_up(student: Journa
     with pytest.raises(MusicError, match="is for the left hand alone"):
         take_up(student, file)
     assert load(student.path.parent) == ()
+
+
+@pytest.mark.parametrize(
+    ("day", "says"),
+    [(25, "by Friday 27 November"), (26, "by tomorrow"), (27, "by today"), (28, "was due yesterday"),
+     (30, "was due on 27 November")],
+)  # fmt: skip
+def test_when_work_is_wanted_is_said_so_that_it_is_true(day: int, says: str) -> None:
+    work = Assignment("aura-lee", "Aura Lee", ("Eb",), by=date(2026, 11, 27))
+    today = date(2026, 11, day)
+    found = progress(work, [], today)
+    assert asked(found, found.keys[0], today) == f"set: 90% right, {says}"

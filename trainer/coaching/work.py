@@ -38,11 +38,16 @@ def asked(found: Progress, in_key: InKey, today: date) -> str:
     if one.times > 1:
         said.append(f"{in_key.reached} of {one.times} times")
     if one.by is not None:
-        days = (one.by - today).days
-        near = "by today" if days == 0 else "by tomorrow" if days == 1 else f"by {one.by:%A} {one.by.day} {one.by:%B}"
-        said.append(near if days >= 0 else f"late since {one.by.day} {one.by:%B}")
+        said.append(_until((one.by - today).days, one.by))
     note = f". {one.note}" if one.note else ""
     return f"set: {', '.join(said)}{note}"
+
+
+def _until(days: int, by: date) -> str:
+    """``by Friday 20 February``, and when that day is over ``was due on 20 February``."""
+    if days < 0:
+        return f"was due {'yesterday' if days == -1 else f'on {by.day} {by:%B}'}"
+    return "by today" if days == 0 else "by tomorrow" if days == 1 else f"by {by:%A} {by.day} {by:%B}"
 
 
 def unknown_names(journal: Journal, assignments: Iterable[Assignment]) -> list[str]:
