@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
@@ -262,3 +263,24 @@ def test_what_was_played_today_is_taken_off_the_minutes(journal: Journal) -> Non
     assert minutes_left(journal, "Ben", 15, START) == 15
     left = minutes_left(journal, "Ada", 15, START)
     assert sum(one.minutes for one in today(journal, "Ada", left, START, shelf=SHELF)) <= left
+
+
+def test_a_hand_stays_with_its_own_piece_while_its_key_is_opened_whatever_the_other_hand_plays(
+    journal: Journal,
+) -> None:
+    shelf = [
+        Offer("small", "Small", Key.parse("C"), "pentachord", "right", 16.0, 80.0, notes=8),
+        Offer("large", "Large", Key.parse("C"), "pentachord", "both", 16.0, 80.0, notes=12),
+    ]
+    small, large = tune("C", "C4 D4 E4 F4 G4 F4 E4 D4 C4"), tune("C", "C3 D3 E3 F3 G3 F3 E3 D3 C3")
+    large = replace(large, notes=tuple(replace(note, hand="left") for note in large.notes))
+    play(journal, "Eb", piece=replace(small, title="Small"), player="Ada", began=START)
+    play(journal, "Eb", piece=replace(large, title="Large"), player="Ada", began=START + timedelta(days=1))
+    plan = _Plan(journal, "Ada", START + timedelta(days=2), shelf, {}, load(journal.path.parent))
+
+    def asked(hands: str) -> str:
+        offer = plan._piece_for(Place("pentachord", "Eb", hands), Key.parse("Eb"), OPENING)
+        assert offer is not None
+        return offer.title
+
+    assert (asked("right"), asked("left")) == ("Small", "Large")

@@ -216,11 +216,11 @@ class _Plan:
             path,
         )
         rows = journal.ask(
-            "SELECT m.title, t.key, max(t.day), count(*) FROM take t JOIN piece m ON m.id = t.piece WHERE t.player = "
-            "(SELECT id FROM player WHERE name = ?) AND t.day > ? GROUP BY m.title, t.key",
+            "SELECT m.title, t.key, t.hands, max(t.day), count(*) FROM take t JOIN piece m ON m.id = t.piece "
+            "WHERE t.player = (SELECT id FROM player WHERE name = ?) AND t.day > ? GROUP BY m.title, t.key, t.hands",
             (player, (now.date() - date(1970, 1, 1)).days - 60),
         )
-        self.played = {(title, key): (day, takes) for title, key, day, takes in rows}
+        self.played = {(title, key, hands): (day, takes) for title, key, hands, day, takes in rows}
 
     def due(self, hands: Sequence[str]) -> list[Cell]:
         """Due cells, the one most likely forgotten first."""
@@ -272,8 +272,8 @@ class _Plan:
     def _piece_for(self, place: Place, key: Key, state: str) -> Offer | None:
         """A piece of this level, mode and hands that is not written in the key.
 
-        While a key is being opened it stays with the piece played last, at first the one with the fewest notes;
-        afterwards the piece played least, and longest ago, comes next.
+        While a key is being opened it stays with the piece these hands played last, at first the one with the fewest
+        notes; afterwards the piece played least, and longest ago, comes next.
         """
         fits = [
             offer
@@ -285,7 +285,7 @@ class _Plan:
         ]
 
         def worn(offer: Offer) -> tuple[int, int]:
-            day, takes = self.played.get((offer.title, place.key), (0, 0))
+            day, takes = self.played.get((offer.title, place.key, place.hands), (0, 0))
             return (-day, takes) if state == OPENING else (takes, day)
 
         return min(fits, key=lambda offer: (worn(offer), offer.notes, offer.name), default=None)
