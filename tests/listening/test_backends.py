@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import os
+import signal
+import subprocess
+import sys
 import threading
 import time
 from collections.abc import Iterator
@@ -11,6 +14,7 @@ from typing import Any
 import mido
 import pytest
 
+from trainer.listening import jack as jack_itself
 from trainer.listening.backends import (
     DRIVERS,
     Hear,
@@ -18,9 +22,9 @@ from trainer.listening.backends import (
     OpenPort,
     PortRefused,
     PygameBackend,
-    hushed,
     open_backend,
 )
+from trainer.listening.jack import hushed
 from trainer.listening.ports import Ports
 from trainer.listening.press import Pedal, Press, Release
 from trainer.sounding.outlet import Outlet
@@ -195,3 +199,51 @@ def test_what_libraries_complain_of_stays_quiet_and_stderr_comes_back(capfd: pyt
         thread.join()
     os.write(2, b"heard again")
     assert capfd.readouterr().err == "heard again"
+
+
+def test_a_question_to_jack_that_hangs_is_waited_for_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    hanging = threading.Event()
+    monkeypatch.setattr(jack_itself, "_asking", None)
+    monkeypatch.setattr(jack_itself, "_ask", hanging.wait)
+    monkeypatch.setattr(jack_itself, "PATIENCE_S", 0.2)
+    began = time.monotonic()
+    assert not jack_itself.answers()
+    assert 0.2 <= time.monotonic() - began < 2
+    monkeypatch.setattr(jack_itself, "PATIENCE_S", 60.0)
+    assert not jack_itself.answers(), "it hangs still, and nobody waits for it again"
+    assert time.monotonic() - began < 10
+    hanging.set()
+    assert jack_itself._asking is not None
+    jack_itself._asking.join()
+    assert jack_itself.answers()
+
+
+@pytest.mark.system
+def test_a_jack_server_that_hangs_is_refused_and_holds_nobody_up(jack: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    name = f"hanging-{os.getpid()}"
+    monkeypatch.setenv("JACK_DEFAULT_SERVER", name)
+    program = (
+        "import time; from trainer.listening.backends import PortRefused, RtmidiBackend\n"
+        "began = time.monotonic()\n"
+        "try:\n    RtmidiBackend('jack').close()\n    print('there')\n"
+        "except PortRefused as why:\n    print(why)\n"
+        "print(time.monotonic() - began < 4)\n"
+    )
+
+    def said() -> list[str]:
+        done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, timeout=30, check=False)
+        return done.stdout.split("\n")[:2]
+
+    words = ["jackd", "-n", name, "-r", "-S", "-d", "dummy", "-r", "48000", "-p", "64"]
+    server = subprocess.Popen(words, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    try:
+        until = time.monotonic() + 10
+        while said()[0] != "there":
+            assert time.monotonic() < until
+        server.send_signal(signal.SIGSTOP)
+        assert said() == ["The JACK server does not answer: start it anew.", "True"]
+        server.send_signal(signal.SIGCONT)
+    finally:
+        server.send_signal(signal.SIGCONT)
+        server.terminate()
+        server.wait(10)

@@ -6,16 +6,15 @@ One probing client lives as long as the program: a client per look ends in ALSA'
 from __future__ import annotations
 
 import contextlib
-import ctypes
 import os
 import pathlib
-import re
 import threading
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from typing import Any, Protocol
 
-CLIENT = "keyfarer"
+from trainer.listening.jack import CLIENT, JackLinks, answers, hushed
+
 # Names a user may put into KEYFARER_MIDI to choose the driver, in the order they are tried.
 DRIVERS = ("coremidi", "windows", "alsa", "jack", "pygame")
 _DRIVER_WORDS = {
@@ -59,29 +58,6 @@ class Backend(Protocol):
         """Whether an input opened by this name is still joined to it, where the driver can say; True otherwise."""
 
     def close(self) -> None: ...
-
-
-# Two threads at once would each put back what the other had put there.
-_HUSH = threading.RLock()
-
-
-@contextlib.contextmanager
-def hushed() -> Iterator[None]:
-    """Keep C libraries from writing on stderr: what they complain of is told in our own words."""
-    with _HUSH:
-        try:
-            kept = os.dup(2)
-            hole = os.open(os.devnull, os.O_WRONLY)
-        except OSError:
-            yield
-            return
-        os.dup2(hole, 2)
-        try:
-            yield
-        finally:
-            os.dup2(kept, 2)
-            os.close(kept)
-            os.close(hole)
 
 
 class _RtmidiPort:
@@ -137,12 +113,14 @@ class RtmidiBackend:
             raise PortRefused(f"python-rtmidi has no {_DRIVER_WORDS[driver]} here.")
         if driver == "alsa" and not pathlib.Path("/dev/snd/seq").exists():
             raise PortRefused("ALSA has no sequencer here.")
+        if driver == "jack" and not answers():
+            raise PortRefused("The JACK server does not answer: start it anew.")
         self._rtmidi, self._api = rtmidi, apis[driver]
         self.words = _DRIVER_WORDS[driver]
         with hushed():
             self._probe_in = rtmidi.MidiIn(self._api, CLIENT)
             self._probe_out = rtmidi.MidiOut(self._api, CLIENT)
-        self._links = _JackLinks() if driver == "jack" else None
+        self._links = JackLinks() if driver == "jack" else None
 
     def inputs(self) -> list[str]:
         return list(self._probe_in.get_ports())
@@ -183,48 +161,6 @@ class RtmidiBackend:
                 port.delete()
             raise PortRefused(f"{name} does not open; another program may be using it.") from refusal
         return port
-
-
-class _JackLinks:
-    """Asks JACK whether a port is still joined to one of ours: a port re-made between two looks keeps its name."""
-
-    def __init__(self) -> None:
-        self._client: int | None = None
-        # The very library python-rtmidi has loaded: its wheel brings its own, and two in one program block each other.
-        loaded = re.search(r"/\S*libjack\S*", pathlib.Path("/proc/self/maps").read_text())
-        if not loaded:
-            return
-        self._jack = ctypes.CDLL(loaded[0])
-        self._jack.jack_client_open.restype = ctypes.c_void_p
-        self._jack.jack_port_by_name.restype = ctypes.c_void_p
-        self._jack.jack_port_by_name.argtypes = [ctypes.c_void_p, ctypes.c_char_p]
-        self._jack.jack_port_get_all_connections.restype = ctypes.POINTER(ctypes.c_char_p)
-        self._jack.jack_port_get_all_connections.argtypes = [ctypes.c_void_p, ctypes.c_void_p]
-        self._jack.jack_free.argtypes = [ctypes.c_void_p]
-        self._jack.jack_client_close.argtypes = [ctypes.c_void_p]
-        with hushed():
-            # 1 is JackNoStartServer.
-            self._client = self._jack.jack_client_open(f"{CLIENT}-links".encode(), 1, None)
-
-    def joined(self, name: str) -> bool:
-        if not self._client:
-            return True
-        port = self._jack.jack_port_by_name(self._client, name.encode())
-        if not port:
-            return False
-        found = self._jack.jack_port_get_all_connections(self._client, port)
-        if not found:
-            return False
-        others: list[bytes] = []
-        while (other := found[len(others)]) is not None:
-            others.append(other)
-        self._jack.jack_free(found)
-        return any(other.startswith(CLIENT.encode()) for other in others)
-
-    def close(self) -> None:
-        if self._client:
-            self._jack.jack_client_close(self._client)
-            self._client = None
 
 
 class _PygameInput:

@@ -11,9 +11,10 @@ import threading
 from collections.abc import Callable, Iterable, Sequence
 from queue import Empty, SimpleQueue
 
-from trainer.listening.backends import CLIENT, Backend, OpenOutput, OpenPort, PortRefused, open_backend
+from trainer.listening.backends import Backend, OpenOutput, OpenPort, PortRefused, open_backend
 from trainer.listening.clock import DriverClock, now
 from trainer.listening.decode import Bytes, Keyboard
+from trainer.listening.jack import CLIENT
 from trainer.listening.press import Event, Press
 
 LOOK_S = 1.0

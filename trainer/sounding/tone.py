@@ -14,8 +14,8 @@ from bisect import bisect_left
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from trainer.listening.backends import hushed
 from trainer.listening.clock import now
+from trainer.listening.jack import hushed
 from trainer.sounding.samples import HIGHEST, LOWEST, RATE, SECONDS, sample, tone
 from trainer.sounding.voice import PERCUSSION, Sounded
 

@@ -1,0 +1,117 @@
+"""JACK itself, asked beside python-rtmidi: whether its server answers, and which ports are joined to ours."""
+
+from __future__ import annotations
+
+import contextlib
+import ctypes
+import os
+import pathlib
+import re
+import threading
+from collections.abc import Iterator
+
+CLIENT = "keyfarer"
+# A server that runs answers within some hundredths of a second.
+PATIENCE_S = 1.0
+_NO_START_SERVER = 1  # JackNoStartServer
+
+# Two threads at once would each put back what the other had put there.
+_HUSH = threading.RLock()
+
+
+@contextlib.contextmanager
+def hushed() -> Iterator[None]:
+    """Keep C libraries from writing on stderr: what they complain of is told in our own words."""
+    with _HUSH:
+        try:
+            kept = os.dup(2)
+            hole = os.open(os.devnull, os.O_WRONLY)
+        except OSError:
+            yield
+            return
+        os.dup2(hole, 2)
+        try:
+            yield
+        finally:
+            os.dup2(kept, 2)
+            os.close(kept)
+            os.close(hole)
+
+
+def _library() -> ctypes.CDLL | None:
+    """The very library python-rtmidi has loaded: its wheel brings its own, and two in one program block each other."""
+    loaded = re.search(r"/\S*libjack\S*", pathlib.Path("/proc/self/maps").read_text())
+    if not loaded:
+        return None
+    jack = ctypes.CDLL(loaded[0])
+    jack.jack_client_open.restype = ctypes.c_void_p
+    jack.jack_client_close.argtypes = [ctypes.c_void_p]
+    return jack
+
+
+def _opened(jack: ctypes.CDLL, name: str) -> int | None:
+    client: int | None = jack.jack_client_open(f"{CLIENT}-{name}".encode(), _NO_START_SERVER, None)
+    return client
+
+
+_asking: threading.Thread | None = None
+
+
+def answers() -> bool:
+    """Whether JACK answers, yes or no, within `PATIENCE_S`; False at once while an earlier question hangs.
+
+    python-rtmidi keeps hold of the interpreter while it waits, so that with a server that hangs every thread would
+    stand still, for good or until JACK itself gives up. Here a thread asks that nobody need wait for.
+    """
+    global _asking
+    if _asking is None or not _asking.is_alive():
+        _asking = threading.Thread(target=_ask, name="jack", daemon=True)
+        with hushed():
+            _asking.start()
+            _asking.join(PATIENCE_S)
+    return not _asking.is_alive()
+
+
+def _ask() -> None:
+    jack = _library()
+    client = _opened(jack, "asks") if jack is not None else None
+    if jack is not None and client:
+        jack.jack_client_close(client)
+
+
+class JackLinks:
+    """Asks JACK whether a port is still joined to one of ours: a port re-made between two looks keeps its name."""
+
+    def __init__(self) -> None:
+        self._client: int | None = None
+        jack = _library()
+        if jack is None:
+            return
+        self._jack = jack
+        self._jack.jack_port_by_name.restype = ctypes.c_void_p
+        self._jack.jack_port_by_name.argtypes = [ctypes.c_void_p, ctypes.c_char_p]
+        self._jack.jack_port_get_all_connections.restype = ctypes.POINTER(ctypes.c_char_p)
+        self._jack.jack_port_get_all_connections.argtypes = [ctypes.c_void_p, ctypes.c_void_p]
+        self._jack.jack_free.argtypes = [ctypes.c_void_p]
+        with hushed():
+            self._client = _opened(jack, "links")
+
+    def joined(self, name: str) -> bool:
+        if not self._client:
+            return True
+        port = self._jack.jack_port_by_name(self._client, name.encode())
+        if not port:
+            return False
+        found = self._jack.jack_port_get_all_connections(self._client, port)
+        if not found:
+            return False
+        others: list[bytes] = []
+        while (other := found[len(others)]) is not None:
+            others.append(other)
+        self._jack.jack_free(found)
+        return any(other.startswith(CLIENT.encode()) for other in others)
+
+    def close(self) -> None:
+        if self._client:
+            self._jack.jack_client_close(self._client)
+            self._client = None
