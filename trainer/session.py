@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from trainer.following.follower import Follower
+from trainer.following.ground import ANY, Compass
 from trainer.following.marks import RIGHT, Finding, Mark, Move, Settled
 from trainer.following.timing import Click, Timing, timing
 from trainer.following.words import say
@@ -37,7 +38,8 @@ class Summary:
     played : int
         Presses.
     written : int
-        Notes to be played by the hands asked for; what is optional (ornaments, grace notes) does not count.
+        Notes to be played by the hands asked for; what is optional (ornaments, grace notes) does not count, nor what
+        the player's keyboard has no key for.
     accuracy : float
         Right presses over presses and notes left out, 0-1: a note played right counts for, a slip and a note
         left out count against. In words it is said by `trainer.following.marks.right_of`.
@@ -64,11 +66,15 @@ class Record(Protocol):
     def discard(self) -> None: ...
 
 
-def summarise(piece: Piece, hands: str, presses: list[Press], settled: Settled, pulse: float | None) -> Summary:
+def summarise(
+    expected: Piece, hands: str, compass: Compass, presses: list[Press], settled: Settled, pulse: float | None
+) -> Summary:
     """The figures of a settled take; see `Summary` for what each means."""
     right = sum(1 for mark in settled.marks if mark.cause == RIGHT)
     against = len(settled.marks) + len(settled.missed)
-    written = sum(1 for note in piece.notes if not note.optional and hands in (BOTH, note.hand))
+    lowest, highest = compass
+    asked = (note for note in expected.notes if not note.optional and hands in (BOTH, note.hand))
+    written = sum(lowest <= note.midi <= highest for note in asked)
     seconds = presses[-1].at - presses[0].at if presses else 0.0
     return Summary(right, len(presses), written, right / against if against else 0.0, pulse, seconds)
 
@@ -83,6 +89,8 @@ class Session:
     plan : Transposition
     hands : str
         ``both``, ``right`` or ``left``: the notes asked for.
+    compass : (float, float)
+        The lowest and the highest key of the player's keyboard: a note beyond is not left out when it is not played.
     minor : str
         Syllables in minor: ``la`` or ``do`` based.
     record : Record, optional
@@ -95,6 +103,7 @@ class Session:
         plan: Transposition,
         *,
         hands: str = BOTH,
+        compass: Compass = ANY,
         minor: str = LA_BASED,
         record: Record | None = None,
     ) -> None:
@@ -102,6 +111,7 @@ class Session:
         self.plan = plan
         self.expected = transposed(piece, plan.interval)
         self.hands = hands
+        self.compass = compass
         self.minor = minor
         self.presses: list[Press] = []
         self.marks: list[Mark] = []
@@ -111,7 +121,7 @@ class Session:
         # What the player was asked to keep to, on the clock of the presses; told before the take ends.
         self.click: Click | None = None
         self._record = record
-        self._follower = Follower(piece, self.expected, hands=hands)
+        self._follower = Follower(piece, self.expected, hands=hands, compass=compass)
 
     @property
     def place(self) -> int:
@@ -155,15 +165,16 @@ class Session:
         if self.settled is None:
             self.settled = self._follower.settle()
             self.timing = timing(self.written, self.presses, self.settled.marks, self.click)
-            self.summary = summarise(self.written, self.hands, self.presses, self.settled, self.timing.pulse_bpm)
+            pulse = self.timing.pulse_bpm
+            self.summary = summarise(self.expected, self.hands, self.compass, self.presses, self.settled, pulse)
             if self._record is not None:
                 self._record.finish(self.settled, self.summary, self.timing)
         return self.settled
 
 
-def heard_again(kept: KeptTake) -> Session:
+def heard_again(kept: KeptTake, compass: Compass = ANY) -> Session:
     """A take out of the journal, heard once more from its events and ended: what a take cut off is marked by."""
-    session = Session(kept.piece, kept.plan, hands=kept.row.hands)
+    session = Session(kept.piece, kept.plan, hands=kept.row.hands, compass=compass)
     for event in kept.events:
         session.hear(event)
     session.finish()

@@ -752,3 +752,24 @@ def test_a_glimpse_asked_for_before_there_is_a_page_comes_with_it() -> None:
     late.answer()
     assert "in F major" in quiet()
     assert stand.page.glimpse is not None
+
+
+def test_what_a_small_keyboard_has_no_key_for_is_no_slip_and_not_waited_for(house: House) -> None:
+    high = making.piece(
+        making.note("a", "B5", 0, 1), making.note("b", "D6", 1, 1), making.note("c", "A5", 2, 1),
+        making.note("d", "G5", 3, 1), making.note("e", "C5", 4, 3), making.note("f", "E6", 7, 1),
+    )  # fmt: skip
+    stand = staging.stand_of(house, "ode-to-joy", "+0")
+    assert stand.practice is not None
+    stand.begin(replace(stand.practice.wish, piece=high))
+    stand.practice.prepare()
+    # The keyboard is chosen in Setup, with the piece on the Stand.
+    house.settings = replace(house.settings, keys=49)
+    house.show(stand)
+    for at, pitch in enumerate((83, 81, 79, 72)):
+        stand.practice.hear(Press(float(at), pitch, 64))
+    assert stand.practice.finished
+    stand.practice.finish()
+    assert stand.practice.settled is not None
+    assert stand.practice.settled.missed == ()
+    assert stand.practice.right == 4

@@ -24,7 +24,7 @@ from collections.abc import Mapping, Sequence
 from trainer.following.course import along
 from trainer.following.diagnosis import Habits, displaced, fits, weigh
 from trainer.following.findings import findings
-from trainer.following.ground import Ground
+from trainer.following.ground import ANY, Compass, Ground
 from trainer.following.marks import (
     EXTRA,
     REPEATED,
@@ -68,13 +68,19 @@ class Follower:
     """
 
     def __init__(
-        self, written: Piece, expected: Piece, *, hands: str = BOTH, habits: Mapping[str, float] | None = None
+        self,
+        written: Piece,
+        expected: Piece,
+        *,
+        hands: str = BOTH,
+        compass: Compass = ANY,
+        habits: Mapping[str, float] | None = None,
     ) -> None:
-        self.ground = Ground(written, expected, hands)
+        self.ground = Ground(written, expected, hands, compass)
         self.presses: list[Press] = []
         self.first: list[Mark] = []
         self.moves_so_far: list[Move] = []
-        self.place = 0
+        self.place = self._with_key(0)
         self._known = dict(habits or {})
         self._habits = Habits(self._known)
         self._tracker = Tracker(self.ground, 60.0 / expected.tempo)
@@ -153,18 +159,26 @@ class Follower:
     def _next(self, line: Line) -> int:
         """The moment to be played next: the present one until its needed notes have sounded or been tried.
 
-        A hand that does not play is not waited for.
+        A hand that does not play is not waited for, nor are notes the player has no key for.
         """
         ground = self.ground
         if line.place < 0:
-            return 0
+            return self._with_key(0)
         done = line.sounded | line.tried
         for note in ground.own[line.place]:
             hand = ground.hand[note]
             waits = hand != line.silent and not line.idle >> hand & 1
             if waits and ground.needed[note] and not done >> (note - line.base) & 1:
                 return line.place
-        return line.place + 1 if line.silent == NEITHER else ground.following[1 - line.silent][line.place]
+        if line.silent != NEITHER:
+            return ground.following[1 - line.silent][line.place]
+        return self._with_key(line.place + 1)
+
+    def _with_key(self, place: int) -> int:
+        """A moment, or the next one in which the player has a key to play."""
+        while place < self.ground.size and not self.ground.has_key[place]:
+            place += 1
+        return place
 
 
 def _run(step: Step, ground: Ground) -> int:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from fractions import Fraction
 from itertools import pairwise
+from math import inf
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +16,8 @@ from trainer.music.piece import BOTH, LEFT, RIGHT, Piece
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
+Compass = tuple[float, float]  # the lowest and the highest key the player has
+ANY: Compass = (-inf, inf)
 _PHASES = 48  # parts of a beat told apart
 NO_SLIP = -1e9  # log share of what is no slip
 
@@ -42,8 +45,10 @@ class Ground:
     other_voice : dict
         For each note that stands for two, the other.
     needed : list of bool
-        False for unison twins and for notes the player may leave out: grace and ornamental notes, and the hand not
-        asked for.
+        False for unison twins and for notes the player may leave out: grace and ornamental notes, the hand not
+        asked for, and notes the player's keyboard has no key for.
+    has_key : list of bool
+        For each moment whether the player's keyboard has a key for any of its notes.
     onset : list of float
         For each moment its onset in quarter notes.
     beats, phase : array
@@ -62,7 +67,7 @@ class Ground:
     ways : dict
         For each pitch and each of its moments (columns) where a story that reaches it may have stood.
     following : tuple of two lists
-        For each hand and moment the next moment in which that hand plays; entry -1 for before the start.
+        For each hand and moment the next moment in which that hand has a key to play; entry -1 for before the start.
     asked : tuple of two bools
         Whether each hand is asked for.
     count : tuple of two lists
@@ -71,7 +76,7 @@ class Ground:
         Semitones from the expected to the written pitch: what playing as written sounds like.
     """
 
-    def __init__(self, written: Piece, expected: Piece, hands: str) -> None:
+    def __init__(self, written: Piece, expected: Piece, hands: str, compass: Compass = ANY) -> None:
         self.written = written
         self.expected = expected
         notes = expected.notes
@@ -80,7 +85,12 @@ class Ground:
         self.hand = [0 if note.hand == RIGHT else 1 for note in notes]
         self.moment = list(expected.moment_of)
         self.keys, self.pages = _keys(expected), _keys(written)
-        self.needed = [not note.optional and not note.grace and hands in (BOTH, note.hand) for note in notes]
+        lowest, highest = compass
+        self._has_key = [lowest <= pitch <= highest for pitch in self.pitch]
+        self.needed = [
+            key and not note.optional and not note.grace and hands in (BOTH, note.hand)
+            for note, key in zip(notes, self._has_key, strict=True)
+        ]
         self._join_unisons()
         self.onset = [float(moment.onset) for moment in moments]
         self.first = [moment.notes[0] for moment in moments] + [len(notes)]
@@ -90,6 +100,7 @@ class Ground:
         self._pitches: Ints = np.array(self.pitch, dtype=np.intp)
         self._starts: Ints = np.array(self.first, dtype=np.intp)
         self.size = len(moments)
+        self.has_key = [any(self._has_key[low:high]) for low, high in pairwise(self.first)]
         self.shift = written.notes[0].midi - self.pitch[0] if notes else 0
         self.places: dict[int, list[int]] = {}
         for index, pitch in enumerate(self.pitch):
@@ -138,12 +149,12 @@ class Ground:
         return counts
 
     def _next_moment_with(self, hand: int) -> list[int]:
-        """For each moment, and before them all (last entry), the next later moment in which the hand plays."""
+        """For each moment, and before them all (last entry), the next later one in which the hand has a key to play."""
         found = [self.size] * (self.size + 1)
         coming = self.size
         for at in range(self.size - 1, -1, -1):
             found[at] = coming
-            if any(self.hand[n] == hand for n in range(self.first[at], self.first[at + 1])):
+            if any(self.hand[n] == hand and self._has_key[n] for n in range(self.first[at], self.first[at + 1])):
                 coming = at
         found[-1] = coming
         return found

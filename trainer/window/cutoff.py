@@ -76,7 +76,7 @@ class CutOff:
             return
         self._marking = True
         self.house.say(say("cut.marking"), 60.0)
-        self.house.workroom.ask(jobs.marked_again, kept, then=self._marked, failed=self._failed)
+        self.house.workroom.ask(jobs.marked_again, kept, self.house.outer_keys, then=self._marked, failed=self._failed)
 
     def _marked(self, found: tuple[Settled, Summary, Timing | None]) -> None:
         from trainer.coaching.cells import learn

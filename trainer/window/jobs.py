@@ -26,6 +26,7 @@ OVER = 1.03
 
 if TYPE_CHECKING:
     from trainer.coaching.schedule import Suggestion
+    from trainer.following.ground import Compass
     from trainer.following.marks import Settled
     from trainer.following.timing import Timing
     from trainer.journal.values import KeptTake
@@ -166,11 +167,11 @@ def piece_of(suggestion: Suggestion, seed: int) -> Piece:
     return composed(suggestion.level, written, suggestion.hands, 8, seed, suggestion.tempo)
 
 
-def marked_again(kept: KeptTake) -> tuple[Settled, Summary, Timing | None]:
+def marked_again(kept: KeptTake, compass: Compass) -> tuple[Settled, Summary, Timing | None]:
     """What a take that was cut off comes to: its marks, its figures, its pulse."""
     from trainer.session import heard_again
 
-    session = heard_again(kept)
+    session = heard_again(kept, compass)
     assert session.settled is not None
     assert session.summary is not None
     return session.settled, session.summary, session.timing

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
 
+from trainer.following.ground import ANY, Compass
 from trainer.following.marks import RIGHT, Mark, Move, Settled
 from trainer.following.reach import MOST
 from trainer.following.timing import Click, Timing, timing
@@ -179,13 +180,20 @@ class Practice:
         Syllables in minor.
     record : callable
         Makes the record of a new take, or gives None.
+    compass : (float, float)
+        The lowest and the highest key of the player's keyboard.
     """
 
     def __init__(
-        self, wish: Wish, minor: str = LA_BASED, record: Callable[[Piece, Wish], Record | None] | None = None
+        self,
+        wish: Wish,
+        minor: str = LA_BASED,
+        record: Callable[[Piece, Wish], Record | None] | None = None,
+        compass: Compass = ANY,
     ) -> None:
         self.wish = wish
         self.minor = minor
+        self.compass = compass
         self._make_record = record
         self.phase = READY
         self.marks: list[Mark] = []
@@ -216,8 +224,15 @@ class Practice:
         """The take itself, made when it is first needed (about 10 ms for two pages)."""
         if self._session is None:
             wish = self.wish
-            self._session = Session(self._piece, wish.plan, hands=wish.hands, minor=self.minor, record=self.record)
+            self._session = Session(
+                self._piece, wish.plan, hands=wish.hands, compass=self.compass, minor=self.minor, record=self.record
+            )
         return self._session
+
+    def played_on(self, compass: Compass) -> None:
+        """Another keyboard may have been chosen; a take that has begun keeps its own."""
+        if compass != self.compass and not self.presses:
+            self.compass, self._session = compass, None
 
     def prepare(self) -> bool:
         """Make the take ready before the first key is struck; False when it was."""
@@ -245,7 +260,11 @@ class Practice:
         if wish.loop is None or wish.mode != SENZA_MISURA or self.phase != PLAYING or not self.finished:
             return False
         notes = wish.expected.notes
-        asked = [note for note in wish.part if wish.hands in (BOTH, notes[note].hand)]
+        lowest, highest = self.compass
+        asked = [
+            note for note in wish.part
+            if wish.hands in (BOTH, notes[note].hand) and lowest <= notes[note].midi <= highest
+        ]  # fmt: skip
         opening = {notes[note].midi for note in asked if notes[note].onset == notes[asked[0]].onset}
         right = {mark.note for mark in self.marks if mark.cause == RIGHT}
         owed = {notes[note].midi for note in asked if notes[note].onset == notes[asked[-1]].onset and note not in right}

@@ -77,9 +77,11 @@ class Stand(Screen):
         self.page.entered()
         self._still()
         self.house.typed.let_go(now())
-        if self.practice is not None and self.practice.phase == ENDED:
-            self.practice.again()
-            self._clean()
+        if self.practice is not None:
+            if self.practice.phase == ENDED:
+                self.practice.again()
+                self._clean()
+            self.practice.played_on(self.house.outer_keys)
 
     def opened(self) -> None:
         # From now on takes are kept; what was put on the stand before has no record yet.
@@ -116,7 +118,7 @@ class Stand(Screen):
         self._put_down()
         self.house.sound.player.stop()
         self.hearing.stop()
-        self.practice = Practice(wish, self.house.settings.minor, self.house.rounds.record_of)
+        self.practice = Practice(wish, self.house.settings.minor, self.house.rounds.record_of, self.house.outer_keys)
         self.page.glimpse = None
         if fresh:
             self.page.fresh()
