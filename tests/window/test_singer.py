@@ -400,6 +400,22 @@ def press(house: House, key: int, name: str = "") -> None:
     house.draw()
 
 
+def test_a_tessitura_set_by_hand_is_no_longer_called_by_the_voice_type(house: House) -> None:
+    singer = screen(house)
+    sing(house, "soprano")
+    assert texts(house)["who.value"] == "soprano"
+    singer.set_end(False, 2)
+    assert texts(house)["who.value"] == "set by hand"
+    singer.set_end(False, -2)
+    assert texts(house)["who.value"] == "soprano", "set back to what it was"
+    assert singer.own is None
+    singer.set_list.keep_singer(setlist.Singer("Mo Lind", Span.parse("A3-C5"), None))
+    singer.pick_singer(0)
+    assert texts(house)["who.value"] == "Mo Lind"
+    singer.set_end(True, 1)
+    assert texts(house)["who.value"] == "Mo Lind, set by hand"
+
+
 def write(house: House, text: str) -> None:
     for letter in text:
         press(house, ord(letter.lower()), letter)

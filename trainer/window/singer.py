@@ -142,6 +142,23 @@ class SingerScreen(Screen):
         return (name, span, kind) if self.own is None else (name, self.own, None)
 
     @property
+    def singer_names(self) -> list[str]:
+        """What each singer is called; one whose tessitura was set here is no voice type, nor quite who was kept."""
+        names = [name for name, _, _ in self.singers]
+        if self.own is not None:
+            at = min(self.singer, len(names) - 1)
+            kept = at < len(self.set_list.lists.singers)
+            names[at] = say("singer.own.kept", name=names[at]) if kept else say("singer.own")
+        return names
+
+    def _set_own(self, low: int, high: int) -> None:
+        """A tessitura set here, by its keys; set back to what it was, it is the singer's as chosen."""
+        _, span, _ = self.singers[min(self.singer, len(self.singers) - 1)]
+        back = (span.low.midi, span.high.midi) == (low, high)
+        self.own = None if back else Span(pitch_of(low), pitch_of(high))
+        self.consider()
+
+    @property
     def best(self) -> Suits | None:
         """The key chosen among those that suit."""
         if self.suited is None or not self.suited.keys:
@@ -235,8 +252,7 @@ class SingerScreen(Screen):
             ends = (min(max(span.low.midi + by, LOWEST), span.high.midi - 1), span.high.midi)
         else:
             ends = (span.low.midi, max(min(span.high.midi + by, HIGHEST), span.low.midi + 1))
-        self.own = Span(*(pitch_of(midi) for midi in ends))
-        self.consider()
+        self._set_own(*ends)
 
     def listen(self) -> None:
         """Take the singer's lowest and highest note from the piano; again to leave it."""
@@ -249,8 +265,7 @@ class SingerScreen(Screen):
         self.heard_pitches.append(event.pitch)
         if len(self.heard_pitches) == 2:
             self.listening = False
-            self.own = Span(*(pitch_of(midi) for midi in sorted(self.heard_pitches)))
-            self.consider()
+            self._set_own(min(self.heard_pitches), max(self.heard_pitches))
 
     @property
     def plays(self) -> bool:

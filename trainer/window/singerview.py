@@ -114,11 +114,12 @@ def _lay_singer(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: 
     inner = rect.inflate(-round(1.5 * u), -round(1.0 * u))
     inner.height = min(inner.height, round(9.0 * u))
     who, _, ends, _, foot = layout.rows(inner, [0, round(0.4 * u), round(2.6 * u), round(0.4 * u), round(1.6 * u)])
-    names = [name for name, _, _ in screen.singers]
     # A name left with esc is not being typed any more.
     naming = screen.naming if controls.focus == "name" else None
     if naming is None:
-        controls.choice("who", who, say("singer.who"), names, screen.singer, screen.pick_singer, key="s", size=1.35)
+        controls.choice(
+            "who", who, say("singer.who"), screen.singer_names, screen.singer, screen.pick_singer, key="s", size=1.35
+        )
     else:
         line = Rect(who.left, who.bottom - round(1.8 * u), who.width, round(1.8 * u))
         controls.entry("name", line, say("singer.name"), naming, screen.type_name, hint=say("singer.name"))

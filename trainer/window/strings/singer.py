@@ -12,6 +12,8 @@ WORDS: dict[str, str] = {
     "singer.page.part": "from a part",
     "singer.find": "type to find a song",
     "singer.who": "the singer",
+    "singer.own": "set by hand",
+    "singer.own.kept": "{name}, set by hand",
     "singer.low": "comfortable from",
     "singer.high": "up to (concert)",
     "singer.listen": "Play lowest and highest",
