@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy
 import pytest
 from pygame import Rect
@@ -86,3 +88,18 @@ def test_two_journeys_over_the_same_bars_lie_one_under_the_other() -> None:
     first = journey(places[0], places[1], "#000000", room, 105.0).rect
     second = journey(places[3], places[2], "#000000", room, 105.0).rect
     assert first.clip(second).height <= 1
+
+
+def test_a_bracket_under_a_run_lifts_over_a_finger_and_stands_before_the_words() -> None:
+    """Between staff and syllables there is room for one row, and a finger that stands in it is not struck through."""
+    ink = numpy.zeros((600, 400), bool)
+    ink[:, 0:170] = True
+    ink[300:308, 222:236] = True
+    words = Rect(80, 244, 400, 20)
+    run = Spot(100.0, 200.0, SPACE, 180.0, 220.0), Spot(400.0, 200.0, SPACE, 180.0, 220.0)
+    drawn = bracket(*run, "#000000", Room(ink, [words]), "M2 \u2191")
+    assert drawn.words[0].middle < words.top
+    lines = re.findall(r"M(\d+) \d+H(\d+)", drawn.body)
+    assert len(lines) == 2
+    assert int(lines[0][1]) < 300
+    assert int(lines[1][0]) > 308

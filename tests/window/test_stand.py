@@ -231,6 +231,45 @@ def test_each_hand_that_lay_amiss_has_one_bracket(house: House) -> None:
     assert not drawn[0].rect.colliderect(drawn[1].rect)
 
 
+@pytest.mark.parametrize("size", [(960, 600), SIZE, (1920, 1080)])
+def test_the_bracket_of_the_left_hand_leaves_the_right_hand_and_all_words_alone(size: tuple[int, int]) -> None:
+    house = house_of(size)
+    stand = staging.stand_of(house, "ode-to-joy", "+2")
+    score = engraved(stand, house)
+    assert stand.practice is not None
+    for note in stand.practice.wish.expected.notes:
+        house.hear(Press(float(note.onset) * 0.7, note.midi + 3, 64), now())
+    assert stand.page.marking is not None
+    for at, system in enumerate(score.systems):
+        drawn = [stroke for stroke in stand.page.marking.strokes[at] if any("m3" in word.text for word in stroke.words)]
+        assert len(drawn) == 2
+        lower = max(drawn, key=lambda stroke: stroke.rect.top)
+        assert lower.rect.top > system.staves[1].bottom
+        middle = lower.words[0].middle
+        assert all(not one.rect.top < middle < one.rect.bottom for one in stand.page.ribbons().of(at))
+
+
+def test_the_line_at_the_place_strikes_no_syllable_through(house: House) -> None:
+    stand = staging.stand_of(house, "air-of-three-notes", "+2")
+    engraved(stand, house)
+    line = next(box for box in house.canvas.boxes if box.name == "hairline")
+    words = [
+        box
+        for box in house.canvas.boxes
+        if box.name.startswith("ribbon.") and (box.extent or box.rect).colliderect(line.rect)
+    ]
+    assert words, "do stands where the line goes"
+    surface = pygame.Surface(SIZE)
+    line.paint(surface)
+    for box in words:
+        crossed = (box.extent or box.rect).clip(line.rect)
+        assert (
+            pygame.mask.from_threshold(surface.subsurface(crossed), (0, 0, 0), (1, 1, 1)).count()
+            == crossed.w * crossed.h
+        )
+    assert surface.get_at(line.rect.topleft)[:3] != (0, 0, 0)
+
+
 def test_played_on_without_a_pause_a_loop_goes_round(house: House) -> None:
     """Nobody who was told to play round and round went back, and each round is a take that is told of."""
     stand = staging.stand_of(house, "au-clair-de-la-lune-first-strain", "Eb", loop=(0, 1), hands="right")

@@ -99,6 +99,17 @@ class Room:
         inside = self._ink[left : max(left, rect.right), top : max(top, rect.bottom)]
         return 4 * others + 2 * int(numpy.count_nonzero(inside)) + self._outside(rect)
 
+    def gaps(self, strip: Rect, air: int) -> list[tuple[int, int]]:
+        """From where to where a strip is free of ink over its whole height, `air` pixels kept on both sides of any."""
+        rows = slice(max(0, strip.top), max(0, strip.bottom))
+        inked = numpy.flatnonzero(self._ink[max(0, strip.left) : strip.right, rows].any(axis=1)) + max(0, strip.left)
+        found, start = [], strip.left
+        for x in (*inked.tolist(), strip.right + air):
+            if x - air > start:
+                found.append((start, x - air))
+            start = max(start, x + air)
+        return found
+
     def _outside(self, rect: Rect) -> int:
         """Above and under the picture there is air, for a while; beside it there is none."""
         wide, high = self._ink.shape
@@ -108,15 +119,20 @@ class Room:
 
     def best(self, choices: Iterable[Rect]) -> Rect:
         """The rectangle that covers least, earlier ones preferred (a staff line hardly counts); it is taken."""
-        best: Rect | None = None
+        (best,) = self.best_parts([(rect,) for rect in choices])
+        return self.take(best)
+
+    def best_parts(self, choices: Iterable[tuple[Rect, ...]]) -> tuple[Rect, ...]:
+        """As `best`, of marks made of several rectangles that leave the rest of their box free; none is taken."""
+        best: tuple[Rect, ...] | None = None
         least = math.inf
-        for number, rect in enumerate(choices):
-            covered = self.overlap(rect) / max(1, rect.width * rect.height)
+        for number, parts in enumerate(choices):
+            covered = sum(self.overlap(part) / max(1, part.width * part.height) for part in parts)
             cost = 3 * max(0.0, covered - 0.06) + 0.012 * number
             if cost < least:
-                best, least = rect, cost
+                best, least = parts, cost
         assert best is not None
-        return self.take(best)
+        return best
 
 
 def _box(x: float, y: float, wide: float, high: float) -> Rect:
@@ -242,24 +258,40 @@ def eight(spot: Spot, tone: str, room: Room, up: bool) -> Stroke:
 
 
 def bracket(first: Spot, last: Spot, tone: str, room: Room, label: str) -> Stroke:
-    """A bracket over a run, or under it where over it is no room, with the interval by which the hand was displaced."""
+    """A bracket over a run, or under it where over it is no room, with the interval by which the hand was displaced.
+
+    Over the run the interval stands on the line, under it before the line, as an octave sign does: so it fits between
+    the staff and its row of syllables, where the pencil is lifted over a finger, or under that.
+    """
     s = first.space
     left, right = first.x - 1.1 * s, max(last.x, first.x) + 1.1 * s
     size = 2.0 * s
-    wide = max(right - left, fonts.width(label, fonts.ITALIC, size))
-    high = 0.9 * s + size
+    word, leg = fonts.width(label, fonts.ITALIC, size), 0.8 * s
     top = min(first.y, last.y, first.top) - 1.6 * s
-    low = max(first.y, last.y, first.bottom) + 0.7 * s
-    over = [top - rise * s - high for rise in (0.0, 1.2, 2.4, 3.6)]
-    under = [low + drop * s for drop in (0.0, 0.7, 1.4, 2.4)]
-    rect = room.best(Rect(round(left), round(y), round(wide), round(high)) for y in (*over, *under))
-    above = rect.centery < top
-    y, leg = (rect.bottom - 2, 0.8 * s) if above else (rect.top + 2, -0.8 * s)
-    data = f"M{left:.1f} {y:.1f}v{-leg:.1f}H{right:.1f}v{leg:.1f}"
-    room.free(rect)
-    box = room.take(rect.inflate(4, 4))
-    middle = rect.top + size * 0.45 if above else rect.bottom - size * 0.45
-    return Stroke(box, _path(box, data, tone, _thick(s)), (Word(label, rect.left, middle, size),))
+    low = max(first.y, last.y, first.bottom) + 0.4 * s
+
+    def over(line: float) -> tuple[Rect, ...]:
+        written = Rect(round(left), round(line - leg - size - 0.1 * s), round(word), round(size))
+        return written, Rect(round(left), round(line - leg), round(right - left), round(leg))
+
+    def under(line: float, aside: float) -> tuple[Rect, ...]:
+        written = Rect(round(left + aside), round(line), round(word), round(size * 0.9))
+        start = written.right + round(0.4 * s)
+        return written, Rect(start, round(written.centery - leg), max(round(leg), round(right) - start), round(leg))
+
+    choices = [
+        *(over(top - rise * s) for rise in (0.0, 1.2, 2.4, 3.6)),
+        *(under(low + d * 0.5 * s, aside * s) for d in range(11) for aside in (0.0, 2.2)),
+    ]
+    written, line = room.best_parts(choices)
+    if written.bottom <= line.top:
+        data = f"M{line.left} {line.bottom}V{line.top}H{line.right}V{line.bottom}"
+    else:
+        strip = line.move(0, round(leg / 2))
+        data = "".join(f"M{start} {line.bottom}H{end}" for start, end in room.gaps(strip, round(0.4 * s)))
+        data += f"M{line.right} {line.bottom}V{line.top}"
+    box = room.take(written.union(line).inflate(6, 6))
+    return Stroke(box, _path(box, data, tone, _thick(s)), (Word(label, written.left, written.centery, size),))
 
 
 def tick(spot: Spot, tone: str, room: Room) -> Stroke:

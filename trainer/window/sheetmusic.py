@@ -173,13 +173,30 @@ def _lay_stroke(canvas: Canvas, name: str, stroke: Stroke, corner: tuple[int, in
     canvas.add(Box(name, rect, state, paint, OVER, " ".join(word.text for word in stroke.words)))
 
 
-def lay_hairline(canvas: Canvas, system: System, x: float, corner: tuple[int, int]) -> None:
-    """The brass line at the place, from above the first staff to under the last."""
+def lay_hairline(
+    canvas: Canvas, system: System, x: float, corner: tuple[int, int], line: Iterable[Placed] = ()
+) -> None:
+    """The brass line at the place, from above the first staff to under the last; it strikes no syllable through."""
     thick = max(2, round(system.space * 0.2))
     top = round(max(0.0, system.staves[0].top - 2.6 * system.space))
     low = round(min(system.size[1], system.staves[-1].bottom + 2.6 * system.space))
     rect = Rect(round(corner[0] + x - thick / 2), corner[1] + top, thick, low - top)
-    canvas.fill("hairline", rect, "brass", OVER)
+    air = round(system.space * 0.3)
+    words = (one.rect.move(corner).inflate(2 * air, 0) for one in line)
+    parts, start = [], rect.top
+    for word in sorted((word for word in words if word.colliderect(rect)), key=lambda word: word.top):
+        parts.append(Rect(rect.left, start, thick, max(0, word.top - start)))
+        start = max(start, word.bottom)
+    parts.append(Rect(rect.left, start, thick, max(0, rect.bottom - start)))
+    # A stump beneath the last words would only be a speck.
+    drawn = tuple((one.left, one.top, thick, one.height) for one in parts if one.height > system.space)
+    tone = canvas.colour("brass")
+
+    def paint(surface: pygame.Surface) -> None:
+        for part in drawn:
+            surface.fill(tone, part)
+
+    canvas.add(Box("hairline", rect, (drawn, tone), paint, OVER))
 
 
 def lay_veils(

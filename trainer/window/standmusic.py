@@ -139,7 +139,7 @@ def _place_line(stand: Stand, canvas: Canvas, score: Score, shown: list[int], co
         x = span[0] - score.systems[at].space * 1.15
     if at in shown:
         corner = corners[shown.index(at)]
-        sheetmusic.lay_hairline(canvas, score.systems[at], x, corner)
+        sheetmusic.lay_hairline(canvas, score.systems[at], x, corner, stand.page.ribbons().of(at))
         _count(stand, canvas, score, at, x, corner)
 
 
