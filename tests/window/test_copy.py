@@ -17,6 +17,7 @@ from trainer.window import advice
 from trainer.window.copy import Copy, paged
 from trainer.window.finished import Finished, of_kept
 from trainer.window.house import House
+from trainer.window.sightpage import SightPage
 from trainer.window.stand import Stand
 from trainer.window.still import house_of
 from trainer.window.strings import say
@@ -256,3 +257,38 @@ def test_systems_are_shared_out_over_pages_in_order() -> None:
     assert paged([100, 100, 100], 250) == [[0, 1], [2]]
     assert paged([400], 250) == [[0]]
     assert paged([], 250) == [[]]
+
+
+@pytest.mark.parametrize("size", [(960, 600), (1280, 800), (1920, 1080)])
+def test_few_slips_by_degree_and_by_hand_stand_together_and_a_short_piece_on_one_page(size: tuple[int, int]) -> None:
+    house = house_of(size)
+    finished(house, {3: 1, 9: -1, 20: 6}, "aura-lee", "Eb")
+    house.go("copy")
+    for _ in range(12):
+        house.draw()
+    assert house.canvas is not None
+    texts = {box.name: box.extent for box in house.canvas.boxes if box.extent is not None}
+    degrees = [place for name, place in texts.items() if name.startswith(f"tally.{say('copy.degrees')}.")]
+    hands = texts[f"tally.{say('copy.hands')}"]
+    assert 0 < hands.top - max(place.bottom for place in degrees) < 2 * house.canvas.unit
+    assert isinstance(house.screen, Copy)
+    assert house.screen.score is not None
+    assert "turn" not in texts, "one page"
+    last = texts["tally." + say("copy.hands") + ".0"]
+    assert last.bottom < texts["advice.head"].top
+
+
+@pytest.mark.parametrize("size", [(960, 600), (1280, 800), (1920, 1080)])
+def test_what_the_test_at_sight_is_and_its_buttons_stand_together_on_the_page(size: tuple[int, int]) -> None:
+    house = house_of(size)
+    house.show(house.screen_of(SightPage))
+    house.draw()
+    assert house.canvas is not None
+    told = [box.extent for box in house.canvas.boxes if box.name.startswith(("sight.about", "sight.leave"))]
+    buttons = [box.rect for box in house.canvas.boxes if box.name == "sight.two.ground"]
+    words = [place for place in told if place is not None]
+    top, low = min(place.top for place in words), max(place.bottom for place in words)
+    assert 0 < buttons[0].top - low < 3 * house.canvas.unit
+    # The free room is shared out over and under it.
+    over, under = top - 4 * house.canvas.unit, size[1] - buttons[0].bottom
+    assert 0.4 < over / under < 1.0

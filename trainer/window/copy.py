@@ -31,6 +31,10 @@ from trainer.window.theme import hexed
 _STAFF = 1.42
 _LARGE_STAFF = 2.0
 _LARGEST_SCALE = 1.5
+# By how much a short piece set larger is set smaller again when it leaves its page.
+_CLOSER = 0.94
+# Units of air between systems, at most.
+_MOST_AIR = 3.0
 _FRAME_S = 1 / 30
 
 
@@ -166,23 +170,34 @@ class Copy(Screen):
         if asked == self._asked:
             return
         self._asked = asked
-        self._engrave(take, look, rect.height, base * _LARGE_STAFF, asked)
+        self._engrave(take, look, rect.height - _foot_height(canvas), base * _LARGE_STAFF, asked)
 
-    def _engrave(self, take: Finished, look: Look, room: int, largest: float, asked: tuple[object, ...]) -> None:
-        """Engrave for the page; a short piece once more, larger."""
+    def _engrave(
+        self, take: Finished, look: Look, room: int, largest: float, asked: tuple[object, ...], plain: float = 0.0
+    ) -> None:
+        """Engrave for the page; a short piece once more, larger than its `plain` size, if it stays on one page."""
 
         def done(result: tuple[Engraved, list[Ink]]) -> None:
             if self._asked != asked:
                 return
-            used = sum(system.height for system in result[0].systems)
-            # Twice the staff takes about four times the height, for fewer bars stand beside each other.
-            larger = min(largest, look.staff_px * (0.86 * room / used) ** 0.5)
-            if larger > look.staff_px * 1.12 and self.score is None:
-                self.score = music.score_of(take.piece, *result)
-                self._engrave(take, replace(look, staff_px=round(larger, 1)), room, look.staff_px, asked)
-                return
-            self.score = music.score_of(take.piece, *result)
-            self.marking = None
+            score = music.score_of(take.piece, *result)
+            used = sum(system.size[1] for system in score.systems)
+            again = 0.0
+            if not plain:
+                # Twice the staff takes about four times the height, for fewer bars stand beside each other.
+                larger = min(largest, look.staff_px * (0.92 * room / used) ** 0.5)
+                again = larger if larger > look.staff_px * 1.12 else 0.0
+            elif used > room:
+                again = look.staff_px * _CLOSER
+                if again < plain:
+                    return
+            if again:
+                self._engrave(
+                    take, replace(look, staff_px=round(again, 1)), room, largest, asked, plain or look.staff_px
+                )
+            if not plain or not again:
+                self.score = score
+                self.marking = None
 
         self.house.workroom.ask(
             jobs.engraved, take.piece, look, then=done, failed=lambda trouble: self.house.say(str(trouble))
@@ -216,8 +231,8 @@ class Copy(Screen):
             self._mark(tone)
         assert self.marking is not None
         heights = [system.size[1] for system in score.systems]
-        pages = paged(heights, rect.height)
-        foot = Rect(rect.left, rect.bottom - round(1.4 * canvas.unit), rect.width, round(1.4 * canvas.unit))
+        high = _foot_height(canvas)
+        foot = Rect(rect.left, rect.bottom - high, rect.width, high)
         rect = Rect(rect.left, rect.top, rect.width, foot.top - rect.top)
         pages = paged(heights, rect.height)
         self._lay_foot(canvas, controls, foot, len(pages))
@@ -227,7 +242,7 @@ class Copy(Screen):
         last = shown[-1]
         lowest = max((stroke.rect.bottom for stroke in self.marking.strokes[last]), default=0)
         used = sum(heights[at] for at in shown) + max(0, lowest - heights[last])
-        air = min(canvas.unit * 1.5, max(0.0, (rect.height - used) / max(1, len(shown))))
+        air = min(canvas.unit * _MOST_AIR, max(0.0, (rect.height - used) / max(1, len(shown))))
         y = rect.top + air / 2
         for at in shown:
             system = score.systems[at]
@@ -279,6 +294,11 @@ class Copy(Screen):
         place = Rect(rect.right - wide, rect.top, wide, rect.height)
         controls.link("turn", place, words, lambda: setattr(self, "page", (at + 1) % count), key="page down")
         return place.left
+
+
+def _foot_height(canvas: Canvas) -> int:
+    """Pixels of the row under the music."""
+    return round(1.4 * canvas.unit)
 
 
 def paged(heights: Sequence[int], room: int) -> list[list[int]]:

@@ -24,6 +24,8 @@ PARTS = ("copy.music", "copy.pulse", "copy.slips", "copy.side")
 
 # Text size of the buttons at the foot.
 _WAYS = 0.86
+# The least and the most height of a line in the counts, in units.
+_TALLY_ROW = 0.95, 1.3
 
 
 def lay_head(take: Finished, canvas: Canvas, rect: Rect, letters: str) -> None:
@@ -89,7 +91,11 @@ def lay_counts(take: Finished, canvas: Canvas, rect: Rect) -> None:
         left, upper, lower = layout.columns(rect, [round(rect.width * 0.44), 0, 0], round(1.2 * u))
     else:
         left, right = layout.columns(rect, [round(rect.width * 0.58), 0], round(1.2 * u))
-        upper, lower = layout.rows(right, [0, round(min(right.height * 0.42, 4.0 * u))], round(0.3 * u))
+        # Few lines stay together; of very many the hands' keep their place at the foot.
+        row = min(_TALLY_ROW[1] * u, (right.height - 0.6 * u) / (len(degrees) + len(hands) + 2))
+        together = [row * (len(degrees) + 1), row * (len(hands) + 1)]
+        apart = [0.0, min(right.height * 0.42, 4.0 * u)]
+        upper, lower = layout.rows(right, together if row >= _TALLY_ROW[0] * u else apart, round(0.6 * u))
     _tally(canvas, left, say("copy.causes"), causes.most_common())
     _tally(canvas, upper, say("copy.degrees"), degrees.most_common())
     _tally(canvas, lower, say("copy.hands"), hands.most_common())
@@ -146,7 +152,7 @@ def _tally(canvas: Canvas, rect: Rect, head: str, counted: list[tuple[str, int]]
     u = canvas.unit
     canvas.words(f"tally.{head}", Rect(rect.left, rect.top, rect.width, round(1.25 * u)), head, style=fonts.ITALIC,
                  size=1.0, colour="graphite")  # fmt: skip
-    row = round(max(0.95 * u, min(1.3 * u, rect.height / (len(counted) + 1))))
+    row = int(max(_TALLY_ROW[0] * u, min(_TALLY_ROW[1] * u, rect.height / (len(counted) + 1))))
     room = max(1, (rect.height - row) // row)
     if len(counted) > room:
         # What there is no room for is not kept back: the last line counts it.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import partial
 
 from pygame import Rect
@@ -16,6 +17,32 @@ from trainer.window.strings import say
 
 # Each form with its key and the words on its button.
 _FORMS = (("2", "sight.two", TWO_MINUTES), ("5", "sight.five", FIVE_MINUTES))
+# In units: air between paragraphs and over the buttons, the height of the figures and of the buttons.
+_AIR, _BEFORE_FOOT = 0.9, 1.8
+_FIGURES, _FOOT = 4.6, 2.0
+# Of the free room so much stays over what is said.
+_OVER = 0.4
+# The smallest share of the text size.
+_LEAST = 0.5
+
+
+@dataclass(frozen=True)
+class _Part:
+    """A paragraph of the page: the name of its box, text size, words, face and colour."""
+
+    name: str
+    size: float
+    words: str
+    style: str = fonts.ROMAN
+    colour: str = "ink"
+
+    def high(self, canvas: Canvas, wide: int) -> float:
+        """Pixels it takes in a column so wide."""
+        return (canvas.lines(self.words, self.style, self.size, wide) * 1.16 + 0.1) * self.size * canvas.unit
+
+    def lay(self, canvas: Canvas, rect: Rect) -> None:
+        canvas.words(self.name, rect, self.words, style=self.style, size=self.size, colour=self.colour, lines=12,
+                     stand=TOP, least=0.5)  # fmt: skip
 
 
 class SightPage(Screen):
@@ -39,17 +66,22 @@ class SightPage(Screen):
         body = places.body
         wide = min(body.width, round(46 * u))
         column = Rect(body.centerx - wide // 2, body.top, wide, body.height)
-        high = round(min(4.2 * u, column.height * 0.26)) if self.result is not None else 0
-        air = round(min(1.6 * u, column.height * 0.05))
-        foot = Rect(column.left, column.bottom - round(2.2 * u), column.width, round(2.0 * u))
-        top = Rect(column.left, column.top + air, column.width, max(1, foot.top - air - column.top - air))
+        said = _about() if self.result is None else _told(self.result)
+        figures = 0.0 if self.result is None else min(_FIGURES * u, column.height * 0.26)
+        air = min(_AIR * u, column.height * 0.04)
+        # What is said and its buttons stay together, a little over the middle of the page.
+        before_foot = min(_BEFORE_FOOT * u, column.height * 0.06)
+        room = column.height - figures - (len(said) - (not figures)) * air - before_foot - _FOOT * u
+        share, heights = _sized(canvas, said, column.width, room)
+        y = column.top + max(0.0, room - sum(heights)) * _OVER
         if self.result is not None:
-            figures = Rect(top.left, top.top, top.width, high)
-            _figures(canvas, figures, self.result)
-            top = Rect(top.left, figures.bottom + air, top.width, max(1, top.bottom - figures.bottom - air))
-            _words(canvas, top, self.result)
-        else:
-            canvas.words("sight.about", top, say("sight.about"), size=1.15, lines=12, stand=TOP, least=0.6)
+            _figures(canvas, Rect(column.left, round(y), column.width, round(figures)), self.result)
+            y += figures + air
+        with canvas.smaller(share):
+            for part, high in zip(said, heights, strict=True):
+                part.lay(canvas, Rect(column.left, round(y), column.width, round(high)))
+                y += high + air
+        foot = Rect(column.left, round(y - air + before_foot), column.width, round(_FOOT * u))
         self._lay_ways(canvas, controls, foot)
 
     def _lay_ways(self, canvas: Canvas, controls: Controls, rect: Rect) -> None:
@@ -69,17 +101,31 @@ class SightPage(Screen):
             x = place.right + round(0.8 * canvas.unit)
 
 
-def _words(canvas: Canvas, rect: Rect, result: Result) -> None:
+def _sized(canvas: Canvas, said: list[_Part], wide: int, room: float) -> tuple[float, list[float]]:
+    """Which share of the text size leaves room for all paragraphs, and how high each is then."""
+    share = 1.0
+    while True:
+        with canvas.smaller(share):
+            heights = [part.high(canvas, wide) for part in said]
+        if sum(heights) <= room or share < _LEAST:
+            return share, heights
+        share -= 0.05
+
+
+def _about() -> list[_Part]:
+    """What the test is: two paragraphs, and how to leave it."""
+    *said, leave = say("sight.about").split("\n")
+    parts = [_Part(f"sight.about.{at}", 1.3, words) for at, words in enumerate(said)]
+    return [*parts, _Part("sight.leave", 1.15, leave, style=fonts.ITALIC, colour="graphite")]
+
+
+def _told(result: Result) -> list[_Part]:
     """How far reading reaches, large; how sure that is, below it; what was not played."""
     if result.per_minute is None:
-        canvas.words("sight.words", rect, result.words, size=1.15, lines=7, stand=TOP, least=0.7)
-        return
+        return [_Part("sight.words", 1.4, result.words)]
     said, band = reached(result.rating)
-    extent = canvas.words("sight.words", Rect(rect.left, rect.top, rect.width, round(rect.height * 0.55)), said,
-                          size=1.3, lines=4, stand=TOP, least=0.6)  # fmt: skip
-    top = extent.bottom + round(min(0.9 * canvas.unit, rect.height * 0.08))
-    canvas.words("sight.band", Rect(rect.left, top, rect.width, max(1, rect.bottom - top)), band or " ",
-                 style=fonts.ITALIC, size=1.05, colour="graphite", lines=5, stand=TOP, least=0.6)  # fmt: skip
+    parts = [_Part("sight.words", 1.5, said)]
+    return [*parts, _Part("sight.band", 1.15, band, style=fonts.ITALIC, colour="graphite")] if band else parts
 
 
 def _figures(canvas: Canvas, rect: Rect, result: Result) -> None:
@@ -93,5 +139,5 @@ def _figures(canvas: Canvas, rect: Rect, result: Result) -> None:
     for (name, value), place in zip(shown, layout.columns(rect, [0] * len(shown), canvas.unit), strict=True):
         above, below = layout.rows(place, [place.height * 0.4, 0])
         label = say(f"sight.{name}")
-        canvas.words(f"sight.{name}.label", above, label, style=fonts.ITALIC, size=1.0, colour="graphite", least=0.6)
-        canvas.words(f"sight.{name}", below, value, size=1.7, least=0.45)
+        canvas.words(f"sight.{name}.label", above, label, style=fonts.ITALIC, size=1.1, colour="graphite", least=0.6)
+        canvas.words(f"sight.{name}", below, value, size=2.0, least=0.45)
