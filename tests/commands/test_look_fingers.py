@@ -178,3 +178,18 @@ def test_degrees_are_those_of_the_key_that_stands(tmp_path: Path, capsys: pytest
     assert main(["look", str(path), "--to", "d", "--json"]) == 0
     found = json.loads(capsys.readouterr().out)
     assert (found["compass"]["degrees"], found["chromatic"]) == (["1", "2", "3", "5"], 0)
+
+
+@pytest.mark.parametrize(
+    ("key", "spelled"), [("Ab", "G♭ major"), ("E", "F♯ major"), ("c#", "D♯ minor"), ("f", "E♭ minor")]
+)
+def test_six_accidentals_are_spelled_on_the_side_of_the_written_key(
+    key: str, spelled: str, capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    """As on the Desk and the Stand: who reads four flats goes on reading flats."""
+    tune = tmp_path / "tune.abc"
+    tune.write_text(f"X:1\nM:2/4\nL:1/4\nK:{key.capitalize()}{'m' if key.islower() else ''}\nC D|\n")
+    found = asked(capsys, "look", str(tune))
+    names = [row["key"] for row in found["keys"]]
+    assert spelled in names
+    assert len(names) == len(set(names)) == 12

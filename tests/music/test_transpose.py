@@ -148,3 +148,23 @@ def test_a_church_mode_stays_itself_wherever_it_goes(wish: str, named: str, sign
     assert (found.target.name, found.target.signature) == (named, signature)
     assert ("D dorian and transposing keeps the mode" in found.note) == (wish in ("f#", "G"))
     assert written.transposed(found.interval) == found.target
+
+
+@pytest.mark.parametrize(
+    ("written", "wish", "octave", "words"),
+    [
+        ("E", "Eb", "nearest", "down a chromatic semitone"),
+        ("Ab", "A", "nearest", "up a chromatic semitone"),
+        ("E", "F", "nearest", "up a minor second"),
+        ("Ab", "Gb", "nearest", "down a major second"),
+        ("Ab", "F#", "nearest", "down a major second, respelled"),
+        ("Db", "B", "nearest", "down a major second, respelled"),
+        ("E", "Eb", "up", "up a major seventh, respelled"),
+        ("F#", "Gb", "nearest", "on the same keys, respelled"),
+        ("E", "-13", "nearest", "down an octave and a chromatic semitone"),
+        ("E", "Bb", "nearest", "down an augmented fourth"),
+        ("E", "E", "nearest", "in the written key"),
+    ],
+)
+def test_a_move_is_said_as_a_musician_says_it(written: str, wish: str, octave: str, words: str) -> None:
+    assert plan(Key.parse(written), wish, octave).words == words

@@ -195,7 +195,7 @@ def suit(
 
     >>> line = plain_line(Span.parse("F4-F5"), Key.parse("Bb"))
     >>> first = suit(line, Span.parse("D4-D5"))[0]
-    >>> first.key.short, first.transposition.interval.words, first.fit
+    >>> first.key.short, first.transposition.words, first.fit
     ('G', 'down a minor third', 1.0)
     """
     octaves = voice_octaves(line, tessitura, voice)

@@ -247,7 +247,7 @@ class _Work:
 def _section(work: _Work) -> Block:
     move, expected = work.move, work.expected
     key = move.target
-    beside = move.interval.words if move.interval.semitones or move.interval.steps else "as written"
+    beside = move.words if move.interval.semitones or move.interval.steps else "as written"
     blocks: list[Block] = [
         Heading(key.name, 2, f"{beside}, {signature_words(key)}"),
         Columns(tuple((_card(key, hand),) for hand in (LEFT, RIGHT) if hand in expected.hands)),
@@ -305,7 +305,7 @@ def _writing(work: _Work, wishes: Wishes) -> tuple[Heading, Music, float]:
 
 def _answer(work: _Work, wishes: Wishes) -> tuple[Heading, Music, float]:
     systems = _answered(work, wishes).systems
-    beside = f"answer: {work.move.target.name}, {work.move.interval.words}"
+    beside = f"answer: {work.move.target.name}, {work.move.words}"
     music = Music(tuple(system.svg for system in systems))
     return Heading(work.expected.title, 1, beside), music, _height_mm(systems, wishes.paper, MUSIC_GAP_MM)
 
@@ -363,7 +363,7 @@ def _stretches(route: Route, name: str, piece: Piece | None, wishes: Wishes) -> 
 def _entry(key: Key, name: str, piece: Piece | None, wishes: Wishes) -> Block:
     if piece is not None:
         move = plan(piece.key, key.short)
-        beside = f"{move.interval.words}, {signature_words(key)}"
+        beside = f"{move.words}, {signature_words(key)}"
     else:
         beside = signature_words(key)
     columns: list[tuple[Block, ...]] = [(_card(key, hand, _BOOKLET_CARD_MM),) for hand in (LEFT, RIGHT)]

@@ -152,7 +152,7 @@ def _show(args: argparse.Namespace) -> int:
     letters = letters_of(args, row.player)
     keys = [key_name(key, letters) for key in (kept.written, kept.target)]
     hands = "both hands" if row.hands == BOTH else f"{row.hands} hand"
-    print(f"{row.title}, written in {keys[0]}, played in {keys[1]} ({kept.plan.interval.words})")
+    print(f"{row.title}, written in {keys[0]}, played in {keys[1]} ({kept.plan.words})")
     print(f"{row.began:%A, %d %B %Y, %H:%M}, {row.player}, {hands}, {row.mode}, help {row.help}")
     if kept.settled is None:
         presses = many(len(kept.presses), "press", "presses")

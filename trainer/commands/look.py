@@ -10,11 +10,11 @@ from typing import Any
 from trainer.commands.asking import console
 from trainer.commands.wishes import planned
 from trainer.music.compass import HEXACHORD, OPEN, PENTACHORD, TRICHORD, compass, level
-from trainer.music.keys import CIRCLE_MAJOR, CIRCLE_MINOR, MAJOR, Key
+from trainer.music.keys import Key
 from trainer.music.piece import LEFT, RIGHT, Note, Piece
 from trainer.music.pitch import SpelledPitch
 from trainer.music.solfege import degree, degree_label
-from trainer.music.transpose import OCTAVES, Transposition, plan, transposed
+from trainer.music.transpose import OCTAVES, Transposition, by_semitones, plan, transposed
 
 # What a level asks of each hand.
 _LEVELS = {
@@ -60,10 +60,8 @@ def run(args: argparse.Namespace) -> int:
 
 
 def keys_of(written: Key) -> tuple[Key, ...]:
-    """The twelve keys of one mode in the order of the circle, the written one in its own spelling."""
-    circle = CIRCLE_MAJOR if written.mode == MAJOR else CIRCLE_MINOR
-    same = written.tonic.pitch_class
-    return tuple(written if key.tonic.pitch_class == same else key for key in circle)
+    """The twelve keys of one mode in the order of the circle, spelled as the Desk and the Stand spell them."""
+    return tuple(by_semitones(written, 7 * fifths % 12).target for fifths in range(12))
 
 
 def looked_at(piece: Piece, wishes: tuple[Transposition, ...], size: str) -> dict[str, Any]:

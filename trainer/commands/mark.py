@@ -156,7 +156,7 @@ def show(session: Session, letters: str = ENGLISH) -> None:
 
 def _head(session: Session, letters: str) -> str:
     plan_ = session.plan
-    way = f"played in {key_name(plan_.target, letters)} ({plan_.interval.words})"
+    way = f"played in {key_name(plan_.target, letters)} ({plan_.words})"
     return f"{session.written.title}, written in {key_name(plan_.written, letters)}, {way}"
 
 

@@ -189,7 +189,7 @@ def _part(args: argparse.Namespace, written: Key | None, player: Instrument) -> 
     if args.json:
         print(json.dumps({"keys": [row]}, ensure_ascii=False))
     else:
-        print(f"{player.words[0].upper()}{player.words[1:]}.\n{why}\n{start}: {move.interval.words}.")
+        print(f"{player.words[0].upper()}{player.words[1:]}.\n{why}\n{start}: {move.words}.")
     return 0
 
 
@@ -206,7 +206,7 @@ def _table(found: list[Suits], tessitura: Span, player: Instrument | None) -> No
         table.add_column(f"{player.name} reads (written)", max_width=_READS_WIDE)
     table.add_column(f"beyond {tessitura.name}")
     for one in found:
-        move = one.transposition.interval.words if one.transposition.interval.semitones else "as written"
+        move = one.transposition.words if one.transposition.interval.semitones else "as written"
         reads = [_part_of(one, player)] if player is not None else []
         sung = Span(one.low, one.high).name
         table.add_row(_signed(one.key), move, sung, f"{one.fit:.2f}", f"{one.ease:.2f}", *reads, one.beyond)

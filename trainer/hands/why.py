@@ -89,4 +89,4 @@ def signature_words(key: Key) -> str:
 
 def _far(wish: Transposition) -> str:
     steps = wish.written.fifths_away(wish.target)
-    return f"{_COUNTED[steps]} step{'s' if steps != 1 else ''} round the circle of fifths, {wish.interval.words}"
+    return f"{_COUNTED[steps]} step{'s' if steps != 1 else ''} round the circle of fifths, {wish.words}"

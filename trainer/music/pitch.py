@@ -87,8 +87,10 @@ class Interval:
 
     @property
     def plain(self) -> str:
-        """Without direction, with article: ``a minor third``, ``an augmented fourth``."""
+        """Without direction, with article: ``a minor third``, ``an augmented fourth``, ``a chromatic semitone``."""
         quality, number = self._quality
+        if (quality, number) == ("A", 1):
+            return "a chromatic semitone"
         names = {"P": "perfect", "M": "major", "m": "minor"}
         if quality in names:
             word = names[quality]

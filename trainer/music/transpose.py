@@ -18,6 +18,9 @@ DOWN = "down"
 OCTAVES = (NEAREST, UP, DOWN)
 OCTAVE = Interval(7, 12)
 _FURTHEST = 24
+# What is said of moves besides perfect, major and minor intervals, and the letters that semitones usually span.
+_SAID = ("A1", "A4", "d5", "A11", "d12")
+_USUAL_STEPS = (0, 1, 1, 2, 2, 3, 3, 4, 5, 5, 6, 6)
 
 
 @dataclass(frozen=True)
@@ -37,6 +40,26 @@ class Transposition:
     target: Key
     interval: Interval
     note: str = ""
+
+    @property
+    def words(self) -> str:
+        """As a musician says it: ``down a minor third``, ``up a chromatic semitone``.
+
+        Where a key is spelled otherwise than the usual interval would have it, the interval is said as it sounds:
+        nobody says that B major lies a diminished third below D flat.
+
+        >>> plan(Key.parse("Db"), "B").words, plan(Key.parse("Db"), "Bb").words
+        ('down a major second, respelled', 'down a minor third')
+        """
+        short, way = self.interval.short[1:], "down" if self.interval.is_down else "up"
+        octaves, semitones = divmod(abs(self.interval.semitones), 12)
+        if short[0] in "PMm" or short in _SAID:
+            return self.interval.words
+        if short == "A8":
+            return f"{way} an octave and a chromatic semitone"
+        if not self.interval.semitones:
+            return "on the same keys, respelled"
+        return f"{way} {Interval(_USUAL_STEPS[semitones] + 7 * octaves, abs(self.interval.semitones)).plain}, respelled"
 
 
 def interval_between(written: Key, target: Key, octave: str = NEAREST) -> Interval:

@@ -30,7 +30,7 @@ _TALLY_ROW = 0.95, 1.3
 
 def lay_head(take: Finished, canvas: Canvas, rect: Rect, letters: str) -> None:
     """Title, key and interval; where both do not fit, the title goes without what stands in brackets."""
-    said = f"{key_name(take.plan.target, letters)}, {take.plan.interval.words}"
+    said = f"{key_name(take.plan.target, letters)}, {take.plan.words}"
     if take.reach is not None and not take.reach.is_whole:
         said += f" · {barwords.reached(take.piece, take.reach)}"
     wide = min(round(rect.width * 0.58), canvas.width(said, fonts.ITALIC, 1.1) + 4)

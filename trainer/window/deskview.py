@@ -291,7 +291,7 @@ def _lay_card(desk: Desk, canvas: Canvas, controls: Controls, rect: Rect) -> Non
     canvas.words("card.about", after, about, style=fonts.ITALIC, size=1.0, colour="graphite",
                  align=AT_LEFT if two else AT_RIGHT, least=0.7)  # fmt: skip
     _lay_ways(desk, canvas, controls, fields, entry)
-    _lay_orders(desk, canvas, controls, foot, desk.transposition(entry).interval.words)
+    _lay_orders(desk, canvas, controls, foot, desk.transposition(entry).words)
 
 
 def _lay_ways(desk: Desk, canvas: Canvas, controls: Controls, rect: Rect, entry: Entry) -> None:

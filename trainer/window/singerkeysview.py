@@ -126,7 +126,7 @@ def _lay_ranked(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: 
         key, move, voice, hands = _ranked_columns(row.inflate(-round(1.0 * u), 0), bar, u)
         canvas.words(f"ranked.{at}.key", key, key_name(one.key, letters), style=fonts.BOLD, size=1.1, least=0.7)
         semitones = one.transposition.interval.semitones
-        said = one.transposition.interval.words if semitones else say("singer.as-written")
+        said = one.transposition.words if semitones else say("singer.as-written")
         canvas.words(f"ranked.{at}.move", move, said, style=fonts.ITALIC, size=1.0, colour="graphite", least=0.6)
         lay_share(canvas, f"ranked.{at}.voice", voice, one.fit)
         lay_share(canvas, f"ranked.{at}.hands", hands, one.ease)

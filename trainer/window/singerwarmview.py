@@ -85,7 +85,7 @@ def lay_part(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: Rec
         words = say("singer.part", title=entry.title, instrument=player.name,
                     written=key_name(Key.parse(entry.key), letters), sounding=sounding)  # fmt: skip
         lines.append((words, fonts.ROMAN, "ink", 1.2))
-        lines.append((_part_words(screen, move.interval.words), fonts.ITALIC, "graphite", 1.05))
+        lines.append((_part_words(screen, move.words), fonts.ITALIC, "graphite", 1.05))
     reads = screen.part_for_best
     if reads is not None and screen.best is not None:
         name = screen.who[0]

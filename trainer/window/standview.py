@@ -135,7 +135,7 @@ def _target(canvas: Canvas, places: layout.StandPlaces, wish: Wish, letters: str
     if canvas.scale <= layout.ROOMY:
         staff.lay_signature(canvas, "head.signature", places.signature, wish.plan.target)
     written = say("stand.written-in", key=key_name(wish.piece.key, letters))
-    moved = wish.plan.interval.words
+    moved = wish.plan.words
     said = f"{written}\n{moved}" if canvas.scale <= layout.ROOMY else moved
     canvas.words("head.written", places.written, said, style=fonts.ITALIC, size=1.03, colour="graphite", lines=4,
                  least=_LEAST)  # fmt: skip
