@@ -15,10 +15,13 @@ import pytest
 
 from tests.scores.making import note, piece
 from trainer.music.piece import LEFT, Piece, Word
-from trainer.scores import engraving
+from trainer.scores import engraving, reading
 from trainer.scores.engraving import Engraved, Look, engrave
 from trainer.scores.library import bundled_folder, find
 from trainer.scores.reading import read
+from trainer.window import fonts
+
+_SVG = "{http://www.w3.org/2000/svg}"
 
 LOOK = Look(width_px=900, staff_px=40, ribbon_px=22)
 
@@ -243,3 +246,27 @@ def test_a_long_piece_has_no_voice_it_was_not_given() -> None:
     long = piece(*(note(f"n{i}", f"{'CDEFGAB'[i % 7]}4", i, 1) for i in range(400)), bars=100)
     page = engrave(long, replace(LOOK, ribbon_px=20.0))
     assert all(staff.sung is None for system in page.systems for staff in system.staves)
+
+
+@pytest.mark.parametrize(
+    "words",
+    ["straightened strengthened " * 8, "wandering through thousand strength brightness stretched thoughts " * 3],
+)
+@pytest.mark.parametrize("width", [600, 700, 1000])
+def test_no_word_of_a_song_is_written_over_the_next(words: str, width: int) -> None:
+    text = f"X:1\nM:4/4\nL:1/8\nK:G\nGABc dcBA|GABc dcBA|G2 A2 B4|\nw: {words}\n"
+    song = reading.from_bytes(text.encode(), "song.abc")
+    found = 0
+    for system in engrave(song, Look(width_px=width, staff_px=28, words=True)).systems:
+        root = ET.fromstring(system.svg)
+        verses = [group for group in root.iter(f"{_SVG}g") if "verse" in group.get("class", "").split()]
+        placed = []
+        for text_element in (next(verse.iter(f"{_SVG}text")) for verse in verses):
+            span = next(part for part in text_element.iter(f"{_SVG}tspan") if part.text and part.text.strip())
+            size = max(float(part.get("font-size", "0px")[:-2]) for part in text_element.iter(f"{_SVG}tspan"))
+            left = float(text_element.get("x", 0))
+            placed.append((left, left + fonts.width((span.text or "").strip(), fonts.ROMAN, size)))
+        placed.sort()
+        found += len(placed)
+        assert all(end < start for (_, end), (start, _) in pairwise(placed))
+    assert found == min(19, len(words.split()))

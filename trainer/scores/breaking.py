@@ -1,4 +1,7 @@
-"""Where systems end: a page never closes with a bar or two alone when the systems before could have shared."""
+"""Where systems end: a page never closes with a bar or two alone when the systems before could have shared.
+
+And whether the words of a song have their room between those ends.
+"""
 
 from __future__ import annotations
 
@@ -12,6 +15,8 @@ from trainer.scores.svg import System
 _SHORT = 0.95
 # So many systems at the end share their bars anew, those before stay.
 _SHARING = 4
+# Narrower than this share of its natural width a system's words touch.
+_SQUEEZED = 0.99
 
 
 def evened(systems: Sequence[System]) -> frozenset[int]:
@@ -23,15 +28,26 @@ def evened(systems: Sequence[System]) -> frozenset[int]:
         return frozenset()
     kept, sharing = systems[:-_SHARING], systems[-_SHARING:]
     bars = [bar for system in sharing for bar in system.bars]
-    # What stands at the head of a system belongs to the system.
-    wide = [
-        bar.right - max(bar.left, system.music_left) if bar is system.bars[0] else bar.right - bar.left
-        for system in sharing for bar in system.bars
-    ]  # fmt: skip
-    found = [bars[at].bar for at in _shared(wide, len(sharing))]
+    found = [bars[at].bar for at in _shared(_widths(sharing), len(sharing))]
     if found == [system.bars[0].bar for system in sharing]:
         return frozenset()
     return frozenset([*(system.bars[0].bar for system in kept), *found]) - {systems[0].bars[0].bar}
+
+
+def squeezed(systems: Sequence[System], natural: Sequence[System]) -> bool:
+    """Whether a system is narrower than the same bars in one long line, where all words have their room."""
+    (line,) = natural
+    wide = _widths(natural)
+    own = {bar.bar: width for bar, width in zip(line.bars, wide, strict=True)}
+    return any(sum(_widths([system])) < _SQUEEZED * sum(own[bar.bar] for bar in system.bars) for system in systems)
+
+
+def _widths(systems: Sequence[System]) -> list[float]:
+    """Of every bar; what stands at the head of a system belongs to the system."""
+    return [
+        bar.right - max(bar.left, system.music_left) if bar is system.bars[0] else bar.right - bar.left
+        for system in systems for bar in system.bars
+    ]  # fmt: skip
 
 
 def _shared(wide: Sequence[float], rows: int) -> list[int]:

@@ -18,7 +18,7 @@ from typing import Any
 from trainer.music.packed import packed
 from trainer.music.piece import LEFT, Piece
 from trainer.scores import cache
-from trainer.scores.breaking import evened
+from trainer.scores.breaking import evened, squeezed
 from trainer.scores.svg import Place, Staff, System, systems_of
 from trainer.scores.writing import VOICE_SIZE, Print, to_musicxml
 
@@ -27,10 +27,13 @@ _VEROVIO = Lock()
 # apart but the first, so that equal notes stand unequally; wider syllables draw apart by themselves.
 _RIBBON_WORD = "so"
 # Raised whenever the same piece and look would come out differently.
-_MAKE = 19
+_MAKE = 20
 # Verovio's way of breaking lines, and of the width what a last system must fill to be drawn out to its end.
 _AS_FULL = ("auto", 0.6)
 _AS_TOLD = ("line", 0.3)
+_AS_ONE = ("none", 0.3)
+# Sizes of the words of a song, as shares of the usual, the first that has room.
+_WORD_SHARES = (1.0, 0.9, 0.8, 0.7, 0.6, 0.5)
 
 
 @dataclass(frozen=True)
@@ -151,14 +154,34 @@ def engrave(piece: Piece, look: Look) -> Engraved:
             return _unpacked(kept, look)
         except (KeyError, TypeError, ValueError):
             pass  # an entry of another make: engrave afresh
-    drawn = _drawn(piece, look)
-    begins = evened(drawn)
-    if begins:
-        shared = _drawn(piece, look, begins)
-        drawn = shared if len(shared) == len(drawn) else drawn
+    # Where syllables have their row it is as high as their text, so that words keep their size.
+    song = look.words and piece.lyrics and not look.ribbon_px
+    drawn = _worded(piece, look) if song else _shared_out(piece, look)
     engraved = Engraved(drawn, look)
     cache.keep(name, _packed(engraved))
     return engraved
+
+
+def _shared_out(piece: Piece, look: Look) -> tuple[System, ...]:
+    """The systems, the last of which share their bars."""
+    drawn = _drawn(piece, look)
+    begins = evened(drawn)
+    shared = _drawn(piece, look, begins) if begins else drawn
+    return shared if len(shared) == len(drawn) else drawn
+
+
+def _worded(piece: Piece, look: Look) -> tuple[System, ...]:
+    """The systems of a song, no word written over the next: where bars are too wide for the page words are smaller."""
+    drawn: tuple[System, ...] = ()
+    for share in _WORD_SHARES:
+        natural = _drawn(piece, look, words=share, breaking=_AS_ONE)
+        first = _drawn(piece, look, words=share)
+        begins = evened(first)
+        shared = _drawn(piece, look, begins, words=share) if begins else first
+        for drawn in (shared, first):
+            if not squeezed(drawn, natural) and len(drawn) == len(first):
+                return drawn
+    return drawn
 
 
 def _outer_fingers(piece: Piece) -> Piece:
@@ -175,10 +198,16 @@ def _outer_fingers(piece: Piece) -> Piece:
     return replace(piece, notes=tuple(fewer))
 
 
-def _drawn(piece: Piece, look: Look, begins: frozenset[int] = frozenset()) -> tuple[System, ...]:
-    """The systems, broken where they are full or, if told, before these bars."""
+def _drawn(
+    piece: Piece,
+    look: Look,
+    begins: frozenset[int] = frozenset(),
+    words: float = 1.0,
+    breaking: tuple[str, float] = _AS_FULL,
+) -> tuple[System, ...]:
+    """The systems, broken where they are full or, if told, before these bars; `words` of their usual size."""
     document = to_musicxml(piece, replace(_printing(look), begins=begins))
-    pages = _rendered(document, _options(look, _AS_TOLD if begins else _AS_FULL))
+    pages = _rendered(document, _options(look, _AS_TOLD if begins else breaking, words))
     return tuple(systems_of(pages, look.staff_px, look.ink, look.bar_numbers, look.ribbon_px > 0))
 
 
@@ -203,7 +232,7 @@ def _rendered(document: str, options: Mapping[str, Any]) -> list[str]:
         return [str(toolkit.renderToSVG(page)) for page in range(1, toolkit.getPageCount() + 1)]
 
 
-def _options(look: Look, breaking: tuple[str, float]) -> dict[str, Any]:
+def _options(look: Look, breaking: tuple[str, float], words: float = 1.0) -> dict[str, Any]:
     """verovio's options; lengths in its units, half a staff space each (9 of its page units)."""
     space = look.staff_px / 4
 
@@ -222,7 +251,8 @@ def _options(look: Look, breaking: tuple[str, float]) -> dict[str, Any]:
         "pageMarginLeft": 40,
         "pageMarginRight": 12,
         "breaks": breaking[0],
-        "breaksNoWidow": True,
+        # A last bar is not pressed into the system before when it has words.
+        "breaksNoWidow": not look.words,
         "minLastJustification": breaking[1],
         "header": "none",
         "footer": "none",
@@ -235,13 +265,14 @@ def _options(look: Look, breaking: tuple[str, float]) -> dict[str, Any]:
         "spacingNonLinear": 0.55,
         "spacingLinear": 0.28,
         "measureMinWidth": 18,
-        "lyricSize": ribbon,
+        "lyricSize": ribbon * words,
+        "lyricWordSpace": 2.0 if look.words else 1.2,
         "lyricTopMinMargin": 2.5,
         "lyricNoStartHyphen": True,
         "barLineWidth": min(hairline(0.16), 0.8),
         "staffLineWidth": min(hairline(0.12), 0.3),
         "stemWidth": min(hairline(0.12), 0.5),
-        "fingeringScale": 0.75,
+        "fingeringScale": 0.75 / words,
     }
 
 
