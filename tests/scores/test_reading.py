@@ -19,7 +19,7 @@ from trainer.music.packed import packed, unpacked
 from trainer.music.piece import Piece
 from trainer.music.pitch import MusicError
 from trainer.scores import reading
-from trainer.scores.reading import from_bytes, read
+from trainer.scores.reading import from_bytes, left_out, read
 from trainer.scores.writing import to_musicxml
 
 ATTRIBUTES = (
@@ -129,6 +129,20 @@ SONG = score(
         xml_note("F3", 4, "<voice>5</voice><staff>2</staff>"), more="<staves>2</staves>"),
     names=("Voice", "Piano"),
 )  # fmt: skip
+
+
+def test_of_a_duet_it_is_said_that_the_second_voice_is_not_shown(tmp_path: Path) -> None:
+    sung = xml_note("A4", 4, "<lyric><syllabic>single</syllabic><text>Oh</text></lyric>")
+    piano = bar(1, xml_note("C5", 4, "<staff>1</staff>"), "<backup><duration>4</duration></backup>",
+                xml_note("F3", 4, "<voice>5</voice><staff>2</staff>"), more="<staves>2</staves>")  # fmt: skip
+    duet, song = tmp_path / "duet.musicxml", tmp_path / "song.musicxml"
+    duet.write_bytes(score(bar(1, sung), bar(1, sung), piano, names=("Soprano", "Alto", "Piano")))
+    song.write_bytes(SONG)
+    assert left_out(song) == ""
+    assert left_out(duet) == (
+        "'duet.musicxml' has 2 sung parts and the first is shown over the piano: Alto is not shown, so keep the score "
+        "at hand."
+    )
 
 
 def test_of_a_song_the_piano_is_played_and_the_voice_kept_apart() -> None:

@@ -12,7 +12,8 @@ import pygame
 import pytest
 
 from tools import staging
-from trainer.scores.library import find
+from trainer.scores.library import find, own_folder
+from trainer.window.desk import Desk
 from trainer.window.stand import Stand
 from trainer.window.still import house_of
 
@@ -146,4 +147,22 @@ def test_of_a_book_of_tunes_the_first_comes_and_it_is_said(
         assert stand.practice.wish.piece.title == "Tune 1"
         assert (house.notice.words if house.notice else "").startswith(said or "")
         assert (house.notice is None) == (said is None)
+        house.close()
+
+
+def test_of_a_book_of_ones_own_on_the_shelf_it_is_said_too_what_is_left_out() -> None:
+    with staging.home():
+        book = own_folder() / "evening.abc"
+        book.parent.mkdir(parents=True, exist_ok=True)
+        book.write_text("".join(f"X:{at}\nT:Tune {at}\nM:4/4\nL:1/4\nK:D\nD E F G|A4|\n\n" for at in (1, 2)))
+        house = house_of((1280, 800))
+        house.go("desk")
+        house.draw()
+        desk = house.screen
+        assert isinstance(desk, Desk)
+        desk.chosen = next(at for at, entry in enumerate(desk.shown) if entry.path == str(book))
+        desk.start()
+        assert isinstance(house.screen, Stand)
+        assert house.notice is not None
+        assert "holds 2 tunes and the first is read" in house.notice.words
         house.close()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import re
+import sys
 from pathlib import Path
 
 from trainer.commands.asking import CannotDo
@@ -61,6 +62,9 @@ def run(args: argparse.Namespace) -> int:
         raise CannotDo("--level chooses among the levels of the path: say --path without a PIECE, or leave it out.")
     written = Key.parse(args.written) if args.written else None
     piece = reading.read(library.find(args.piece), key=written) if args.piece else None
+    said = reading.left_out(library.find(args.piece)) if args.piece else ""
+    if said:
+        print(f"keyfarer: {said}", file=sys.stderr)
     chords = harmonies(piece, corrections.load(where().parent, piece)) if args.harmony and piece else ()
     wishes = Wishes(args.syllables, args.answers, args.blank, args.minor, args.hand, args.paper, chords)
     if args.path:

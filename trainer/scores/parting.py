@@ -17,6 +17,8 @@ _VOICES = re.compile(
 )
 # Choir Aahs, Voice Oohs, Synth Voice (General MIDI level 1 sound set, counted from 1 as MusicXML does).
 _SINGING = (53, 54, 55)
+# So much of a part's name is said.
+_NAME = 40
 _LEFT_NAME = re.compile(r"\b(left|links?|linke|l\.?h|m\.?s|m\.?g|gauche|sinistra)\b", re.I)
 
 
@@ -43,6 +45,17 @@ def choose(parts: Sequence[Part], wish: str) -> tuple[list[Part], Part | None]:
     if len(keyboards) > 1 and keyboards[0].staves > 1:
         return keyboards[:1], voice
     return sounding, voice
+
+
+def unseen(parts: Sequence[Part]) -> list[str]:
+    """The names of sung parts that are neither played nor shown over what is: of a duet, the second voice."""
+    played, voice = choose(parts, "piano")
+    if voice is None:
+        return []
+    return [
+        " ".join(part.name.split())[:_NAME] for part in parts
+        if _sings(part) and part is not voice and part not in played and any(bar.notes for bar in part.bars)
+    ]  # fmt: skip
 
 
 def _sings(part: Part) -> bool:

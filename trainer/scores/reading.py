@@ -61,9 +61,18 @@ def is_transposing(path: str | Path) -> bool:
 
 
 def left_out(path: str | Path) -> str:
-    """That a file holds more tunes than the one `read` takes, in a sentence; empty where it holds one."""
+    """What of a file `read` leaves out, in a sentence: further tunes or voices of a song; empty where it is whole."""
+    from trainer.scores.parting import unseen
+
     place = Path(path)
     content = guarding.recognise(guarding.load(place), place.name)
+    voices = [] if content.kind == guarding.MIDI else unseen(_score(content, place.name).parts)
+    if voices:
+        named = f"{voices[0]} is" if len(voices) == 1 and voices[0] else "the others are"
+        return (
+            f"'{place.name}' has {len(voices) + 1} sung parts and the first is shown over the piano: {named} not "
+            "shown, so keep the score at hand."
+        )
     count = len(re.findall(r"^X:", content.text, re.MULTILINE)) if content.kind == guarding.ABC else 1
     if count < 2:
         return ""

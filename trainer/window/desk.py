@@ -200,13 +200,18 @@ class Desk(Screen):
             wish = Wish(piece, plan(piece.key, "-2"), tempo=written_tempo(piece), name=path)
             self.house.notice = None
             self.play(wish)
-            self.house.workroom.ask(jobs.left_out_at, path, then=left_out, failed=self.failed)
+            self._tell_left_out(path)
 
-        def left_out(said: str) -> None:
+        self.house.workroom.ask(jobs.piece_at, path, then=read, failed=self.failed)
+
+    def _tell_left_out(self, path: str) -> None:
+        """Say what of a file of the player's own is not on the stand."""
+
+        def told(said: str) -> None:
             if said:
                 self.house.say(said, deskwork.LONG_S)
 
-        self.house.workroom.ask(jobs.piece_at, path, then=read, failed=self.failed)
+        self.house.workroom.ask(jobs.left_out_at, path, then=told, failed=self.failed)
 
     def failed(self, trouble: Exception) -> None:
         self.reading = ""
@@ -230,6 +235,8 @@ class Desk(Screen):
             self.reading = ""
             chosen = hands if hands == BOTH or hands in piece.hands else BOTH
             self.play(Wish(piece, moved, chosen, mode, written_tempo(piece), name=entry.path))
+            if not entry.bundled:
+                self._tell_left_out(entry.path)
 
         self.house.workroom.ask(jobs.piece_at, entry.path, then=read, failed=self.failed)
 
