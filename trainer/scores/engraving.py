@@ -27,7 +27,7 @@ _VEROVIO = Lock()
 # apart but the first, so that equal notes stand unequally; wider syllables draw apart by themselves.
 _RIBBON_WORD = "so"
 # Raised whenever the same piece and look would come out differently.
-_MAKE = 20
+_MAKE = 21
 # Verovio's way of breaking lines, and of the width what a last system must fill to be drawn out to its end.
 _AS_FULL = ("auto", 0.6)
 _AS_TOLD = ("line", 0.3)
@@ -202,10 +202,10 @@ def _drawn(
     piece: Piece,
     look: Look,
     begins: frozenset[int] = frozenset(),
-    words: float = 1.0,
+    words: float = 0.0,
     breaking: tuple[str, float] = _AS_FULL,
 ) -> tuple[System, ...]:
-    """The systems, broken where they are full or, if told, before these bars; `words` of their usual size."""
+    """The systems, broken where they are full or, if told, before these bars; `words`: see `_options`."""
     document = to_musicxml(piece, replace(_printing(look), begins=begins))
     pages = _rendered(document, _options(look, _AS_TOLD if begins else breaking, words))
     return tuple(systems_of(pages, look.staff_px, look.ink, look.bar_numbers, look.ribbon_px > 0))
@@ -232,8 +232,11 @@ def _rendered(document: str, options: Mapping[str, Any]) -> list[str]:
         return [str(toolkit.renderToSVG(page)) for page in range(1, toolkit.getPageCount() + 1)]
 
 
-def _options(look: Look, breaking: tuple[str, float], words: float = 1.0) -> dict[str, Any]:
-    """verovio's options; lengths in its units, half a staff space each (9 of its page units)."""
+def _options(look: Look, breaking: tuple[str, float], words: float = 0.0) -> dict[str, Any]:
+    """verovio's options; lengths in its units, half a staff space each (9 of its page units).
+
+    `words` of a song are to be so large, as a share of the usual, and no bar is pressed for them; 0 for no such care.
+    """
     space = look.staff_px / 4
 
     def hairline(spaces: float) -> float:
@@ -252,7 +255,7 @@ def _options(look: Look, breaking: tuple[str, float], words: float = 1.0) -> dic
         "pageMarginRight": 12,
         "breaks": breaking[0],
         # A last bar is not pressed into the system before when it has words.
-        "breaksNoWidow": not look.words,
+        "breaksNoWidow": not words,
         "minLastJustification": breaking[1],
         "header": "none",
         "footer": "none",
@@ -265,14 +268,14 @@ def _options(look: Look, breaking: tuple[str, float], words: float = 1.0) -> dic
         "spacingNonLinear": 0.55,
         "spacingLinear": 0.28,
         "measureMinWidth": 18,
-        "lyricSize": ribbon * words,
-        "lyricWordSpace": 2.0 if look.words else 1.2,
+        "lyricSize": ribbon * (words or 1.0),
+        "lyricWordSpace": 2.0 if words else 1.2,
         "lyricTopMinMargin": 2.5,
         "lyricNoStartHyphen": True,
         "barLineWidth": min(hairline(0.16), 0.8),
         "staffLineWidth": min(hairline(0.12), 0.3),
         "stemWidth": min(hairline(0.12), 0.5),
-        "fingeringScale": 0.75 / words,
+        "fingeringScale": 0.75 / (words or 1.0),
     }
 
 
