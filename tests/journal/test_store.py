@@ -18,7 +18,7 @@ import pytest
 
 from tests.journal.played import SCALE, Figures, play
 from trainer.following.marks import RIGHT, SIGNATURE, Finding, Mark, Move, Settled
-from trainer.journal import files, processes, schema, store
+from trainer.journal import files, processes, rescue, schema, store
 from trainer.journal.errors import JournalError
 from trainer.journal.store import Journal
 from trainer.journal.values import FINISHED
@@ -227,8 +227,6 @@ def test_when_the_disk_is_full_playing_goes_on_and_takes_are_set_aside(place: Pa
         assert journal.aside is not None
         aside = journal.aside
     with Journal(place) as journal:
-        from trainer.journal import rescue
-
         # The one being played when the disk filled may have begun in the file: it is completed.
         ((whole,),) = journal.ask("SELECT count(*) FROM take WHERE state = ?", (FINISHED,))
         assert rescue.merge(journal.db, aside) == 41 - whole
@@ -237,10 +235,35 @@ def test_when_the_disk_is_full_playing_goes_on_and_takes_are_set_aside(place: Pa
         assert all(journal.take(row.id).settled for row in journal.takes(limit=100))
 
 
+def test_once_nothing_can_be_set_aside_any_more_no_place_is_named_until_one_is_found_again(
+    place: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    room = tmp_path / "room"
+    room.mkdir()
+    with Journal(place) as journal:
+        journal._fall_back(files.FULL, sqlite3.OperationalError())
+        play(journal, "G")
+        first = journal.aside
+        assert first is not None
+        with monkeypatch.context() as full:
+            full.setattr(rescue.files, "connect", refusing)
+            play(journal, "Eb")
+            assert journal.aside is None, "the file of before lacks the newest take"
+            assert "do not quit" in journal.trouble
+        play(journal, "D")
+        assert journal.aside == first
+        assert "do not quit" not in journal.trouble
+        assert journal.trouble.startswith("The disk is full, so the journal cannot be written: make room. Takes made")
+    with Journal(place.with_name("new.sqlite")) as new:
+        assert rescue.merge(new.db, first) == 3
+
+
+def refusing(path: Path) -> sqlite3.Connection:
+    raise OSError(28, "No space left on device")
+
+
 @pytest.mark.parametrize("written", [False, True])
 def test_a_take_in_hand_when_a_journal_in_memory_is_closed_is_set_aside(place: Path, written: bool) -> None:
-    from trainer.journal import rescue
-
     with Journal(place) as journal:
         journal._fall_back(files.FULL, sqlite3.OperationalError())
         play(journal, "G", finish=False)

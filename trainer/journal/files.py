@@ -71,6 +71,16 @@ def trouble_of(why: BaseException) -> str:
     return READ_ONLY if isinstance(why, OSError) else FAILED
 
 
+def said_of(kind: str, path: Path, why: BaseException) -> str:
+    """What a kind of trouble with a journal is and what to do about it, in a sentence."""
+    return {
+        LOCKED: f"The journal {path} is being written by another copy of Keyfarer.",
+        FULL: "The disk is full, so the journal cannot be written: make room.",
+        READ_ONLY: f"The journal {path} cannot be written: see to the folder's permissions.",
+        DAMAGED: f"The journal {path} is damaged: 'keyfarer journal restore' puts the backup back.",
+    }.get(kind, f"The journal {path} cannot be used ({why}).")
+
+
 def connect(path: Path | None) -> sqlite3.Connection:
     """A connection as the journal wants it; in memory when `path` is None. The file is made, readable by its owner."""
     if path is None:

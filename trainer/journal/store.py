@@ -59,16 +59,20 @@ class Journal(Reading):
     Attributes
     ----------
     trouble : str
-        Empty when all is well; otherwise one sentence for the player.
+        Empty when all is well; otherwise what to tell the player.
+    reason : str
+        Of a journal in memory: what keeps takes out of the file, in one sentence.
     aside : Path or None
-        Where takes were set aside that could not be written to the file.
+        Where all takes are that could not be written to the file; None when there is no such place.
     """
 
     def __init__(self, path: str | Path | None = None, *, strict: bool = False) -> None:
         self.path = Path(path).expanduser() if path is not None else files.where()
         self.trouble = ""
         self._unkept = ""  # said as long as the journal is open
+        self.reason = ""
         self.aside: Path | None = None
+        self._last_aside: Path | None = None
         self.in_memory = False
         self._lock = threading.RLock()
         self._waiting: deque[tuple[Take, Operation]] = deque()
@@ -101,6 +105,7 @@ class Journal(Reading):
         except JournalError as why:
             if strict:
                 raise
+            self.reason = str(why)
             self.trouble = f"{why} Until then takes are kept aside."
         except (*files.DATABASE_ERRORS, OSError) as why:
             kind = files.trouble_of(why)
@@ -108,7 +113,7 @@ class Journal(Reading):
                 said = f"{self.path} is not a Keyfarer journal, and was left as it is: name another file."
                 if strict:
                     raise JournalError(said) from why
-                self.trouble = f"{said} Until then takes are kept aside."
+                self.reason, self.trouble = said, f"{said} Until then takes are kept aside."
                 return self._memory(None)
             if kind == files.DAMAGED:
                 try:
@@ -116,10 +121,10 @@ class Journal(Reading):
                     return files.open_file(self.path)
                 except (*files.DATABASE_ERRORS, OSError, JournalError) as again:
                     kind = files.trouble_of(again)
-            said = self._sentence(kind, why)
+            said = files.said_of(kind, self.path, why)
             if strict:
                 raise JournalError(said) from why
-            self.trouble = f"{said} Takes are kept aside."
+            self.reason, self.trouble = said, f"{said} Takes are kept aside."
         return self._memory(rescue.read_only(self.path))
 
     def _memory(self, source: sqlite3.Connection | None) -> sqlite3.Connection:
@@ -130,14 +135,6 @@ class Journal(Reading):
             # What can still be read is shown; only the packed takes stay behind.
             rescue.copy_tables(source, db)
         return db
-
-    def _sentence(self, kind: str, why: BaseException) -> str:
-        return {
-            files.LOCKED: f"The journal {self.path} is being written by another copy of Keyfarer.",
-            files.FULL: "The disk is full, so the journal cannot be written: make room.",
-            files.READ_ONLY: f"The journal {self.path} cannot be written: see to the folder's permissions.",
-            files.DAMAGED: f"The journal {self.path} is damaged: 'keyfarer journal restore' puts the backup back.",
-        }.get(kind, f"The journal {self.path} cannot be used ({why}).")
 
     def _plate(self, piece: Piece) -> Plate:
         # By identity, the piece kept beside so that the number cannot be another's: equality would compare all notes.
@@ -251,7 +248,7 @@ class Journal(Reading):
             self._waiting.extendleft(reversed(batch))
             kind = files.trouble_of(why)
             if kind == files.LOCKED:
-                self.trouble = f"{self._sentence(kind, why)} This take waits in memory."
+                self.trouble = f"{files.said_of(kind, self.path, why)} This take waits in memory."
                 return False
             if self.in_memory:
                 raise
@@ -274,7 +271,8 @@ class Journal(Reading):
 
     def _fall_back(self, kind: str, why: BaseException) -> None:
         """Go on in memory, with everything that can still be read of the file."""
-        self.trouble = f"{self._sentence(kind, why)} Playing goes on; takes are kept aside."
+        self.reason = files.said_of(kind, self.path, why)
+        self.trouble = f"{self.reason} Playing goes on; takes are kept aside."
         old = self.db
         self.db = self._memory(old)
         with contextlib.suppress(*files.DATABASE_ERRORS):
@@ -286,14 +284,15 @@ class Journal(Reading):
     def _set_aside(self) -> None:
         """Copy the takes made since the trouble began to a file where there is room."""
         try:
-            self.aside = aside.set_aside(self.db, self._made, self.aside, self.path)
+            place = aside.set_aside(self.db, self._made, self._last_aside, self.path)
         except JournalError as why:
-            self.trouble = str(why)
+            # What was set aside before lacks the newest.
+            self.trouble, self.aside = str(why), None
             return
         self.trouble = (
-            f"{self.trouble.split(' Takes made since')[0]} Takes made since are in {self.aside}; "
-            f"the next start that can write the journal puts them back."
+            f"{self.reason} Takes made since are in {place}; the next start that can write the journal puts them back."
         )
+        self.aside = self._last_aside = place
 
     def _write_on(self) -> None:
         while not self._closed:

@@ -281,11 +281,10 @@ class House:
     @property
     def trouble(self) -> str:
         """What keeps takes out of the journal, and where they are instead; empty when all is well."""
-        journal = self.journal
-        if journal is None or journal.aside is None:
-            return journal.trouble if journal is not None else ""
-        what, dot, _ = journal.trouble.partition(". ")
-        return f"{what}{dot}{say('house.aside', path=home(journal.aside))}"
+        if self.journal is None:
+            return ""
+        aside = self.journal.aside
+        return f"{self.journal.reason} {say('house.aside', path=home(aside))}" if aside else self.journal.trouble
 
     def tell_trouble(self) -> bool:
         """Say once what has befallen the journal, also while somebody plays; whether there was something to say."""
