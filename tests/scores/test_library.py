@@ -16,7 +16,7 @@ from trainer.music.compass import LEVELS
 from trainer.music.piece import LEFT
 from trainer.music.pitch import MusicError
 from trainer.scores import library, reading
-from trainer.scores.library import Shelf, bundled_folder, find
+from trainer.scores.library import Shelf, answers, bundled_folder, find
 from trainer.scores.writing import to_musicxml
 
 
@@ -65,8 +65,7 @@ def test_an_entry_says_what_the_piece_is(own: Path) -> None:
         "pentachord", "both", "major", "C", "4/4", "+P5",
     )  # fmt: skip
     assert (entry.bars, entry.notes, entry.composer, entry.bundled) == (2, 3, "Ann Author", False)
-    assert [e.title for e in shelf.matching(words="ann alph")] == ["Alpha"]
-    assert shelf.matching(words="alpha", hands="left") == []
+    assert [e.title for e in shelf.entries if answers(e, "ann alph")] == ["Alpha"]
 
 
 def test_bundled_pieces_are_all_readable_and_on_the_level_of_their_folder() -> None:

@@ -103,7 +103,7 @@ def _long_score(home: Path, bars: int) -> None:
 
 
 def _many_files(home: Path, count: int) -> None:
-    from trainer.scores.library import Shelf, find, own_folder
+    from trainer.scores.library import Shelf, answers, find, own_folder
     from trainer.scores.writing import to_musicxml
 
     folder = own_folder()
@@ -118,5 +118,5 @@ def _many_files(home: Path, count: int) -> None:
     print(f"\n{count} files of 8 bars: read the first time in {time.perf_counter() - before:.0f} s")
     row("open the shelf after that", timed(Shelf, 20), "at most 50 ms")
     row("  on the clock on the wall", timed(Shelf, 20, time.perf_counter))
-    row("filter by level and words", timed(lambda: shelf.matching(level="open", words="piece 42"), 10))
+    row("filter by words", timed(lambda: [entry for entry in shelf.entries if answers(entry, "piece 42")], 10))
     row("find a piece by its name", timed(lambda: find(f"piece {count - 1:05}"), 5))

@@ -50,7 +50,7 @@ def along(live: Tracker, presses: Sequence[Press], steps: list[Step]) -> list[St
     Where the two lie apart both are told in full, and the likelier telling is kept.
     """
     ground = live.ground
-    shift = whole_shift(ground, presses, steps)
+    shift = whole_shift(steps)
     displaced = {step.press for step in steps if step.kind == HIT and step.shift != shift}
     told = [
         ground.moment[step.note]

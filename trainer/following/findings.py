@@ -17,7 +17,7 @@ SHARE = 0.75
 FIRST_NOTES = 8  # presses at the start that, all but one, lie at the interval when the piano's transpose is on
 
 
-def whole_shift(ground: Ground, presses: Sequence[Press], steps: Sequence[Step]) -> int:
+def whole_shift(steps: Sequence[Step]) -> int:
     """The interval in semitones at which (nearly) the whole take lies from the notes asked for; 0 when at none."""
     hits = [step for step in steps if step.note >= 0 and step.kind == HIT]
     if len(hits) < ENOUGH:
@@ -29,7 +29,7 @@ def whole_shift(ground: Ground, presses: Sequence[Press], steps: Sequence[Step])
 def findings(ground: Ground, presses: Sequence[Press], steps: Sequence[Step]) -> tuple[Finding, ...]:
     """All that is true of the whole take, the likeliest explanation first."""
     found: list[Finding] = []
-    shift = whole_shift(ground, presses, steps)
+    shift = whole_shift(steps)
     if shift % 12 == 0 and shift:
         count = abs(shift) // 12
         octaves = "an octave" if count == 1 else f"{count} octaves"

@@ -102,7 +102,7 @@ class Follower:
         if index % EVERY == EVERY - 1:
             self._kept.append(list(self._tracker.beam.lines))
         mark = self._mark(now, index, press)
-        self._notice(now, index, at)
+        self._notice(now)
         self.first.append(mark)
         self.place = self._next(now)
         return mark
@@ -139,7 +139,7 @@ class Follower:
         self._habits.learn(dict(likely))
         return Mark(index, note, likely[0][0], likely[0][1], tuple(likely[1:]), away)
 
-    def _notice(self, line: Line, index: int, at: float) -> None:
+    def _notice(self, line: Line) -> None:
         """Write down a jump of the likeliest story as a live move, once."""
         step = line.step
         back = 0

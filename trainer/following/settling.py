@@ -40,7 +40,7 @@ def settled(ground: Ground, presses: list[Press], steps: list[Step], known: Mapp
     steps = in_hindsight(ground, presses, steps)
     runs = _runs(ground, presses, steps)
     brushed = _brushed(ground, presses, steps)
-    whole = whole_shift(ground, presses, steps)
+    whole = whole_shift(steps)
     octave = whole != 0 and whole % 12 == 0
     marks: list[Mark] = []
     for _ in range(2):

@@ -17,11 +17,8 @@ from statistics import median
 
 from trainer.following.marks import EXTRA, REPEATED, RIGHT, Mark
 from trainer.listening.press import Press
-from trainer.music.piece import LEFT, Piece
-from trainer.music.piece import RIGHT as RIGHT_HAND
+from trainer.music.piece import Piece
 
-APART_S = 0.05  # hands further apart than this are told
-ROLLED_S = 0.09  # a chord spread wider than this, its notes in order of pitch, is rolled
 WAIT_RATIO = 1.9  # a gap this many times the due one may be a hesitation
 WAIT_S = 0.45  # and must be this much longer than due
 WINDOW = 9  # gaps on either side that tell the player's pulse at a gap
@@ -48,17 +45,6 @@ class Hesitation:
 
 
 @dataclass(frozen=True, slots=True)
-class Apart:
-    """At one moment the hands (or the notes of a chord) fell apart: the first note, seconds from first to last.
-
-    For hands the sign tells which led: positive when the left hand came first.
-    """
-
-    note: int
-    seconds: float
-
-
-@dataclass(frozen=True, slots=True)
 class Timing:
     """How a take lay in time.
 
@@ -71,10 +57,6 @@ class Timing:
     steadiness : float or None
         1 is a clock: one less the median relative distance of a gap from the local pulse.
     hesitations : tuple of Hesitation
-    hands_apart : tuple of Apart
-        Moments at which the hands fell apart by more than 50 ms.
-    rolled : tuple of Apart
-        Chords of one hand spread in order of pitch.
     against_click_s : float or None
         Median distance from the click, seconds, positive late; None without a click.
     early, late : int
@@ -85,8 +67,6 @@ class Timing:
     bars: tuple[tuple[int, float], ...] = ()
     steadiness: float | None = None
     hesitations: tuple[Hesitation, ...] = ()
-    hands_apart: tuple[Apart, ...] = ()
-    rolled: tuple[Apart, ...] = ()
     against_click_s: float | None = None
     early: int = 0
     late: int = 0
@@ -133,8 +113,6 @@ def timing(piece: Piece, presses: Sequence[Press], marks: Sequence[Mark], click:
         bars=bars,
         steadiness=max(0.0, 1.0 - median(steady)) if steady else None,
         hesitations=tuple(wait for wait in waits if wait is not None),
-        hands_apart=_hands_apart(piece, passes),
-        rolled=_rolled(piece, passes),
         against_click_s=median(off) if off else None,
         early=sum(seconds < -0.06 for seconds in off),
         late=sum(seconds > 0.06 for seconds in off),
@@ -188,31 +166,6 @@ def _bars(
             found[-1][1] += b.at - a.at
             found[-1][2] += float((piece.moments[b.moment].onset - onset) / piece.bars[index].beat_quarters)
     return tuple((int(index), 60.0 * beats / seconds) for index, seconds, beats in found if seconds > 0.0)
-
-
-def _hands_apart(piece: Piece, passes: list[list[_Sounded]]) -> tuple[Apart, ...]:
-    apart = []
-    for sounded in (s for played in passes for s in played):
-        first = {}
-        for hand in (RIGHT_HAND, LEFT):
-            times = [at for at, note in sounded.presses if piece.notes[note].hand == hand]
-            if times:
-                first[hand] = min(times)
-        if len(first) == 2 and abs(first[RIGHT_HAND] - first[LEFT]) > APART_S:
-            apart.append(Apart(sounded.presses[0][1], first[RIGHT_HAND] - first[LEFT]))
-    return tuple(apart)
-
-
-def _rolled(piece: Piece, passes: list[list[_Sounded]]) -> tuple[Apart, ...]:
-    rolled = []
-    for sounded in (s for played in passes for s in played):
-        for hand in (RIGHT_HAND, LEFT):
-            chord = [(at, note) for at, note in sounded.presses if piece.notes[note].hand == hand]
-            pitches = [piece.notes[note].midi for _, note in chord]
-            spread = chord[-1][0] - chord[0][0] if chord else 0.0
-            if len(chord) >= 3 and spread > ROLLED_S and pitches in (sorted(pitches), sorted(pitches, reverse=True)):
-                rolled.append(Apart(chord[0][1], spread))
-    return tuple(rolled)
 
 
 def _against(click: Click | None, passes: list[list[_Sounded]], onsets: list[float]) -> list[float]:

@@ -180,9 +180,7 @@ def plain(text: str) -> str:
     text = re.sub(r"\\u([0-9A-Fa-f]{4})", _numbered, text)
     for written, meant in _LIGATURES.items():
         text = text.replace(written, meant)
-    text = re.sub(
-        r"\\([`'^\"~crvuH;=.])([A-Za-z])", lambda m: unicodedata.normalize("NFC", m[2] + _ACCENTS[m[1]]), text
-    )
+    text = re.sub(r"\\([`'^\"~crvuH;=.])([A-Za-z])", _accented, text)
     return html.unescape(text.replace(r"\%", "%")).strip()
 
 

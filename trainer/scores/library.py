@@ -22,7 +22,6 @@ from trainer.scores import cache
 # Endings worth looking into when a folder is searched; a file named outright is read whatever it is called.
 ENDINGS = (".musicxml", ".xml", ".mxl", ".mid", ".midi", ".abc", ".krn")
 _INDEX = "shelf"
-_TAKES = "takes"
 _DEEPEST = 6
 _MOST_FILES = 50_000
 _KEEP_EVERY = 250
@@ -180,20 +179,6 @@ class Shelf:
             cache.tidy()
         self._arrange()
         return finished
-
-    def matching(
-        self, level: str = "", hands: str = "", mode: str = "", words: str = "", bundled: bool | None = None
-    ) -> list[Entry]:
-        """Readable pieces that answer every filter given; `words` are looked for in title, composer and file name."""
-        return [
-            entry
-            for entry in self.entries
-            if (not level or entry.level == level)
-            and (not hands or entry.hands == hands)
-            and (not mode or entry.mode == mode)
-            and (bundled is None or entry.bundled == bundled)
-            and answers(entry, words)
-        ]
 
 
 def answers(entry: Entry, words: str) -> bool:

@@ -145,14 +145,14 @@ def _pair(slots: Sequence[Slot], wish: Wish, at: int, one: int, other: int) -> i
     if leading and other != one + 1:
         cost += 3 if here.chord == there.chord and size <= 2 else 14
     if wish.minor and size == 1 and {one % 7, other % 7} == {5, 6}:
-        cost += _sixth_to_seventh(here.chord, there.chord, one, other)
+        cost += _sixth_to_seventh(here.chord, there.chord, one)
     # Within a beat a repeated note stands still; over a barline it may hold a phrase together.
     if size == 0 and there.strength == 0:
         cost += 4
     return cost
 
 
-def _sixth_to_seventh(here: Chord, there: Chord, one: int, other: int) -> int:
+def _sixth_to_seventh(here: Chord, there: Chord, one: int) -> int:
     """What it costs in minor to go between the sixth and the raised seventh degree: dear when the sixth cannot rise."""
     sixth, seventh = (here, there) if one % 7 == 5 else (there, here)
     if 6 not in seventh.raises:

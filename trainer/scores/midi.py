@@ -21,7 +21,6 @@ from trainer.scores.keyfinding import find_key, find_mode
 from trainer.scores.spelling import spell
 
 _DRUMS = 9
-_PIANOS = range(8)
 _QUARTER_LIMIT = 40_000
 _BAR_LIMIT = 20_000
 _NOTE_LIMIT = 20_000

@@ -20,7 +20,6 @@ VALUES = {
 }  # fmt: skip
 BEAMS = {"eighth": 1, "16th": 2, "32nd": 3, "64th": 4, "128th": 5, "256th": 6}
 _DOTTED = {length * (2 - Fraction(1, 2**dots)): (name, dots) for dots in (2, 1, 0) for name, length in VALUES.items()}
-_SHORTEST = VALUES["256th"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,7 +175,7 @@ def voice_in_bar(
         at = there
     if at < end:
         chords += _rests(bar, at, end)
-    _mark_tuplets(chords, start)
+    _mark_tuplets(chords)
     _beam(chords, bar)
     _bracket(chords)
     return chords
@@ -200,7 +199,7 @@ def _rests(bar: Bar, here: Fraction, there: Fraction) -> list[Chord]:
     return rests
 
 
-def _mark_tuplets(chords: list[Chord], start: Fraction) -> None:
+def _mark_tuplets(chords: list[Chord]) -> None:
     """Bracket runs of one tuplet from where they leave the binary grid to where they meet it again."""
     open_ratio: tuple[int, int] | None = None
     opened = 0

@@ -218,7 +218,6 @@ class Controls:
         self,
         name: str,
         rect: Rect,
-        label: str,
         text: str,
         change: Callable[[str], None],
         *,

@@ -114,7 +114,7 @@ def lay_advice(copy: Copy, canvas: Canvas, controls: Controls, rect: Rect) -> No
         button = Rect(place.right - wide, place.centery - round(0.85 * u), wide, round(1.7 * u))
         words = Rect(place.left, place.top, place.width - wide - round(0.7 * u), place.height)
         canvas.words(f"advice.{at}", words, one.words, size=1.02, lines=3, least=0.78)
-        _go_button(copy, canvas, controls, button, at)
+        _go_button(copy, controls, button, at)
     _lay_ways(copy, canvas, controls, foot)
 
 
@@ -130,7 +130,7 @@ def _ways(copy: Copy) -> list[tuple[str, str, Action]]:
     return [("copy.again", "space", copy.again), ("copy.desk", "escape", partial(copy.house.go, "desk"))]
 
 
-def _go_button(copy: Copy, canvas: Canvas, controls: Controls, rect: Rect, at: int) -> None:
+def _go_button(copy: Copy, controls: Controls, rect: Rect, at: int) -> None:
     controls.button(f"follow.{at}", rect, say("copy.play"), partial(copy.follow, at), key=str(at + 1), main=at == 0)
 
 

@@ -208,7 +208,7 @@ def _lay_shelf(desk: Desk, canvas: Canvas, controls: Controls, room: Rect) -> No
     find, *places = layout.columns(filters, [round(filters.width * share), *(0 for _ in FILTERS)], round(1.0 * u))
     entry_box = Rect(find.left, find.bottom - round(1.75 * u), find.width, round(1.75 * u))
     shown, choose = desk.shown, partial(setattr, desk, "chosen")
-    controls.entry("find", entry_box, say("desk.find.label"), desk.find, desk.search, key="/", hint=say("desk.find"),
+    controls.entry("find", entry_box, desk.find, desk.search, key="/", hint=say("desk.find"),
                    afresh=True, among=(len(shown), desk.chosen, choose))  # fmt: skip
     for (name, (key, values)), place in zip(FILTERS.items(), places, strict=True):
         at = list(values).index(desk.filters[name])

@@ -162,7 +162,7 @@ def _lay_fresh(screen: Setup, canvas: Canvas, controls: Controls, rect: Rect) ->
     wide = controls.button_width(add, "return", 0.95) if screen.fresh.strip() else 0
     line = Rect(rect.left, rect.bottom - round(1.75 * u), rect.width - wide - (round(0.5 * u) if wide else 0),
                 round(1.75 * u))  # fmt: skip
-    controls.entry("fresh", line, say("setup.player.new"), screen.fresh, screen.type_name, key="n",
+    controls.entry("fresh", line, screen.fresh, screen.type_name, key="n",
                    hint=say("setup.player.new"))  # fmt: skip
     if wide:
         button = Rect(rect.right - wide, line.top, wide, line.height)

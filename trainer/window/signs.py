@@ -31,7 +31,6 @@ WHOLE_HEAD = "E0A2"
 HALF_HEAD = "E0A3"
 BLACK_HEAD = "E0A4"
 FINGERS = ("ED10", "ED11", "ED12", "ED13", "ED14", "ED15")
-_ALL = (*TEXT_SIGNS.values(), G_CLEF, C_CLEF, F_CLEF, WHOLE_HEAD, HALF_HEAD, BLACK_HEAD)
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +42,6 @@ class Outline:
     bottom: float
     width: float
     height: float
-    advance: float
 
 
 def _folder() -> pathlib.Path | None:
@@ -61,8 +59,8 @@ def _boxes() -> dict[str, tuple[float, ...]]:
     if folder is None:
         return {}
     text = (folder / "Leipzig.xml").read_text(encoding="utf-8")
-    row = re.compile(r'<g c="(\w+)" x="([-\d.]+)" y="([-\d.]+)" w="([-\d.]+)" h="([-\d.]+)" h-a-x="([-\d.]+)"')
-    return {match[1]: tuple(float(match[i]) for i in range(2, 7)) for match in row.finditer(text)}
+    row = re.compile(r'<g c="(\w+)" x="([-\d.]+)" y="([-\d.]+)" w="([-\d.]+)" h="([-\d.]+)"')
+    return {match[1]: tuple(float(match[i]) for i in range(2, 6)) for match in row.finditer(text)}
 
 
 @cache

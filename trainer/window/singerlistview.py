@@ -58,7 +58,7 @@ def _lay_head(screen: SingerScreen, controls: Controls, rect: Rect, u: float) ->
     assert occasion is not None
     name, day = layout.columns(rect, [0, min(round(17 * u), round(rect.width * 0.5))], round(1.2 * u))
     line = Rect(name.left, name.bottom - round(1.8 * u), name.width, round(1.8 * u))
-    controls.entry("occasion", line, say("singer.occasion.name"), occasion.name, page.rename, key="o",
+    controls.entry("occasion", line, occasion.name, page.rename, key="o",
                    hint=say("singer.occasion.name"))  # fmt: skip
     when = f"{occasion.date.day} {occasion.date:%B %Y}"
     if controls.focus == "occasion":

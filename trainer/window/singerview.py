@@ -66,7 +66,7 @@ def _lay_songs(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: R
     u = canvas.unit
     line, _, listed = layout.rows(rect, [round(1.7 * u), round(0.4 * u), 0])
     shown = screen.shown
-    controls.entry("find", line, say("desk.find.label"), screen.find, screen.search, key="/", hint=say("singer.find"),
+    controls.entry("find", line, screen.find, screen.search, key="/", hint=say("singer.find"),
                    afresh=True, among=(len(shown), screen.song, screen.pick_song))  # fmt: skip
     letters = screen.house.settings.letters
     alike = _alike(tuple((entry.title, entry.composer) for entry in shown))
@@ -122,12 +122,12 @@ def _lay_singer(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: 
         )
     else:
         line = Rect(who.left, who.bottom - round(1.8 * u), who.width, round(1.8 * u))
-        controls.entry("name", line, say("singer.name"), naming, screen.type_name, hint=say("singer.name"))
+        controls.entry("name", line, naming, screen.type_name, hint=say("singer.name"))
         controls.order("name.keep", "return", screen.keep_singer)
     _, span, _ = screen.who
     low, high = layout.columns(ends, [0, 0], round(1.2 * u))
     for name, place, pitch, is_low, key in (("low", low, span.low, True, "l"), ("high", high, span.high, False, "h")):
-        _lay_end(screen, canvas, controls, place, (name, pitch, is_low, key))
+        _lay_end(screen, controls, place, (name, pitch, is_low, key))
     label = say("singer.stop" if screen.listening else "singer.listen")
     wide = min(foot.width, controls.button_width(label, "r", 0.95))
     controls.button("listen", Rect(foot.left, foot.top, wide, foot.height), label, screen.listen, key="r", size=0.95)
@@ -141,9 +141,7 @@ def _lay_singer(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: 
             controls.button("keep", place, keep, screen.name_singer, key="k", size=0.95)
 
 
-def _lay_end(
-    screen: SingerScreen, canvas: Canvas, controls: Controls, rect: Rect, end: tuple[str, SpelledPitch, bool, str]
-) -> None:
+def _lay_end(screen: SingerScreen, controls: Controls, rect: Rect, end: tuple[str, SpelledPitch, bool, str]) -> None:
     """A field for one end of the tessitura, a semitone at a step."""
     name, pitch, is_low, key = end
     # Three values in a row, the middle one shown: stepping either way gives the direction.

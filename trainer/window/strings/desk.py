@@ -21,7 +21,6 @@ WORDS: dict[str, str] = {
     "desk.shelf.unfound.filtered": "No piece matches “{words}” and these filters: esc clears the words.",
     "desk.shelf.reading": "Reading the shelf for the first time …",
     "desk.find": "type to find a piece",
-    "desk.find.label": "find",
     "desk.level": "level",
     "desk.hands": "hands",
     "desk.mode": "mode",
