@@ -92,7 +92,7 @@ def prepare(kind: str = "run") -> pathlib.Path:
         raise SystemExit("The packages could not be installed: check the connection to PyPI and run the command again.")
     if not midi_is_here() and not _build_midi():
         print("No python-rtmidi for this Python: MIDI will come through pygame instead.", flush=True)
-        if shutil.which("apt-get"):
+        if shutil.which("apt-get") and not can_build_midi():
             print(f"To have it built at the next start: sudo apt-get install {' '.join(HEADERS)}", flush=True)
     _marker(kind).write_text(_stamp(kind))
     return python()

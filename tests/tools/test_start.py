@@ -93,3 +93,25 @@ def test_where_there_is_no_wheel_midi_is_built_once_it_can_be(
     assert len(asked) == 4, "what could not be built is not tried at every start"
     (tmp_path / ".venv" / "lib" / "python3.13" / "site-packages" / "rtmidi").mkdir(parents=True)
     assert environment.midi_is_here()
+
+
+@pytest.mark.parametrize("able", [False, True])
+def test_headers_that_are_there_are_not_asked_for(
+    environment: ModuleType,
+    asked: list[list[str]],
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    able: bool,
+) -> None:
+    """Where the build itself fails, nothing that apt-get brings would help."""
+    monkeypatch.setattr(environment, "can_build_midi", lambda: able)
+    monkeypatch.setattr(environment.shutil, "which", lambda name: f"/usr/bin/{name}")
+    monkeypatch.setattr(
+        environment.subprocess,
+        "run",
+        lambda words, **_: asked.append(words) or subprocess.CompletedProcess(words, "build.txt" in words[-1]),
+    )
+    environment.prepare()
+    said = capsys.readouterr().out
+    assert "MIDI will come through pygame" in said
+    assert ("apt-get install" in said) is not able
