@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from trainer.app import main
+from trainer.scores.library import bundled_folder
 
 KEYS = ["title", "written_key", "key_confidence", "level", "compass", "hands", "bars", "notes", "notes_played", "meter",
         "range", "chromatic", "shifts", "keys"]  # fmt: skip
@@ -65,6 +66,26 @@ def test_of_a_book_of_tunes_the_first_is_looked_at_and_it_is_said(
     said = capsys.readouterr()
     assert json.loads(said.out)["title"] == "One"
     assert "keyfarer: 'book.abc' holds 2 tunes and the first is read: " in said.err
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["fingers", "BOOK", "--to", "D"],
+        ["suit", "BOOK", "--voice", "mezzo"],
+        ["suit", "BOOK", "--instrument", "flute"],
+        ["sheet", "BOOK", "--to", "D", "--out", "work.html"],
+        ["mark", "BOOK", "take.mid", "--to", "D"],
+    ],
+)
+def test_so_it_is_by_every_command_that_reads_a_piece(
+    words: list[str], capsys: pytest.CaptureFixture[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path("book.abc").write_text("X:1\nT:One\nL:1/4\nK:C\nC D E F|\n\nX:2\nT:Two\nK:G\nG A|\n")
+    Path("take.mid").write_bytes(next((bundled_folder() / "takes").glob("*.mid")).read_bytes())
+    assert main(["book.abc" if word == "BOOK" else word for word in words]) == 0
+    assert "keyfarer: 'book.abc' holds 2 tunes and the first is read: " in capsys.readouterr().err
 
 
 def test_flats_and_sharps_are_printed_as_signs(capsys: pytest.CaptureFixture[str]) -> None:

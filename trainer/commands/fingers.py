@@ -8,7 +8,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
 from trainer.commands.asking import console
-from trainer.commands.wishes import planned
+from trainer.commands.wishes import piece_of, planned
 from trainer.music.keys import Key
 from trainer.music.piece import LEFT, RIGHT, Piece
 from trainer.music.transpose import OCTAVES, transposed
@@ -32,9 +32,8 @@ def add(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     from trainer.hands.changes import changes
-    from trainer.scores import library, reading
 
-    piece = reading.read(library.find(args.piece), key=Key.parse(args.written) if args.written else None)
+    piece = piece_of(args.piece, args.written)
     wish = planned(piece.key, args.to, args.octave)
     expected = transposed(piece, wish.interval)
     found = changes(piece, expected, args.hand_size)

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import argparse
 import json
-import sys
 from typing import Any
 
 from trainer.commands.asking import console
-from trainer.commands.wishes import planned
+from trainer.commands.wishes import piece_of, planned
 from trainer.music.compass import HEXACHORD, OPEN, PENTACHORD, TRICHORD, compass, level
 from trainer.music.keys import Key
 from trainer.music.piece import LEFT, RIGHT, Note, Piece
@@ -39,13 +38,7 @@ def add(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    from trainer.scores import library, reading
-
-    place = library.find(args.piece)
-    piece = reading.read(place, key=Key.parse(args.written) if args.written else None)
-    said = reading.left_out(place)
-    if said:
-        print(f"keyfarer: {said}", file=sys.stderr)
+    piece = piece_of(args.piece, args.written)
     wishes = (
         (planned(piece.key, args.to, args.octave),)
         if args.to

@@ -9,16 +9,14 @@ from typing import Any
 
 from trainer.commands.asking import CannotDo, console
 from trainer.commands.sliplines import lines, whole_take
-from trainer.commands.wishes import add_letters, letters_of, planned
+from trainer.commands.wishes import add_letters, letters_of, piece_of, planned
 from trainer.following.marks import RIGHT, right_of
 from trainer.journal.values import many
 from trainer.listening.replay import read_take
-from trainer.music.keys import Key
 from trainer.music.names import ENGLISH, key_name
 from trainer.music.piece import HANDS
 from trainer.music.solfege import DO_BASED, LA_BASED
 from trainer.music.transpose import OCTAVES, plan
-from trainer.scores import library, reading
 from trainer.session import Session
 
 TAKES = (".mid", ".midi")
@@ -40,10 +38,9 @@ def add(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    written = Key.parse(args.written) if args.written else None
-    piece = reading.read(library.find(args.piece), key=written)
+    piece = piece_of(args.piece, args.written)
     takes = _takes(Path(args.take))
-    wish, letters = planned(written or piece.key, args.to, args.octave), letters_of(args)
+    wish, letters = planned(piece.key, args.to, args.octave), letters_of(args)
 
     def marked(take: Path) -> Session:
         session = Session(piece, wish, hands=args.hands, minor=args.minor)

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import argparse
 import re
-import sys
 from pathlib import Path
 
 from trainer.commands.asking import CannotDo
-from trainer.commands.wishes import planned
+from trainer.commands.wishes import piece_of, planned
 from trainer.music.compass import LEVELS
-from trainer.music.keys import Key
 from trainer.music.solfege import DO_BASED, LA_BASED
 from trainer.music.transpose import OCTAVES
 
@@ -52,7 +50,6 @@ def run(args: argparse.Namespace) -> int:
     from trainer.coaching import corrections
     from trainer.coaching.sheets import Wishes, booklet, sheet
     from trainer.journal.files import where
-    from trainer.scores import library, reading
     from trainer.scores.harmony import harmonies
 
     out = Path(args.out) if args.out else None
@@ -60,11 +57,7 @@ def run(args: argparse.Namespace) -> int:
         raise CannotDo(f"'{out.name}' is neither .pdf nor .html: name a file that is one of them.")
     if args.level and (args.piece or not args.path):
         raise CannotDo("--level chooses among the levels of the path: say --path without a PIECE, or leave it out.")
-    written = Key.parse(args.written) if args.written else None
-    piece = reading.read(library.find(args.piece), key=written) if args.piece else None
-    said = reading.left_out(library.find(args.piece)) if args.piece else ""
-    if said:
-        print(f"keyfarer: {said}", file=sys.stderr)
+    piece = piece_of(args.piece, args.written) if args.piece else None
     chords = harmonies(piece, corrections.load(where().parent, piece)) if args.harmony and piece else ()
     wishes = Wishes(args.syllables, args.answers, args.blank, args.minor, args.hand, args.paper, chords)
     if args.path:

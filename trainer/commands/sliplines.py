@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from typing import NamedTuple
 
-from trainer.following.marks import EXTRA, MISSED, RIGHT, Settled, right_of
+from trainer.following.marks import MISSED, RIGHT, Settled, right_of
 from trainer.listening.press import Press
 from trainer.music.names import ENGLISH, keys_in
 from trainer.music.piece import Piece
@@ -49,7 +49,7 @@ def lines(
             bar = say_bar(written, written.notes[mark.note].onset)
         if mark.cause != RIGHT and not settled.is_of_all(mark):
             place = say_place(written, mark.note) if mark.note is not None else bar
-            code = told_as(mark, written, expected) if mark.note is not None else EXTRA
+            code = told_as(mark, written, expected)
             words = say(mark, written, expected, minor=minor, language=letters, pressed=press.pitch)
             told.append((press.at, Line(place, code, words)))
     due = _due(presses, settled)

@@ -29,6 +29,7 @@ from trainer.coaching.instruments import (
 )
 from trainer.coaching.voices import CAUTION, Span, Voice, voice
 from trainer.commands.asking import console
+from trainer.commands.wishes import piece_of
 from trainer.music.keys import Key
 from trainer.music.piece import Piece
 from trainer.music.pitch import Interval, MusicError
@@ -63,7 +64,7 @@ def run(args: argparse.Namespace) -> int:
 
 def _singer(args: argparse.Namespace, written: Key | None, player: Instrument | None) -> int:
     kind = voice(args.voice) if args.voice else None
-    piece = _piece(args.piece, written)
+    piece = piece_of(args.piece, args.written) if args.piece else None
     line = _line(args.line, piece, written)
     tessitura = Span.parse(args.tessitura) if args.tessitura else _of(kind)
     found = suit(line, tessitura, kind, ease_of(piece) if piece else plain_ease)
@@ -87,14 +88,6 @@ def _singer(args: argparse.Namespace, written: Key | None, player: Instrument | 
 def _of(kind: Voice | None) -> Span:
     assert kind is not None
     return kind.tessitura
-
-
-def _piece(name: str | None, written: Key | None) -> Piece | None:
-    if name is None:
-        return None
-    from trainer.scores import library, reading
-
-    return reading.read(library.find(name), key=written)
 
 
 def _sounds_already(name: str) -> bool:
@@ -164,16 +157,15 @@ def _part(args: argparse.Namespace, written: Key | None, player: Instrument) -> 
         start = "From the sounding key"
     elif args.piece and _sounds_already(args.piece):
         # Moved once more it would sound in a key that nobody asked for.
-        piece = _piece(args.piece, None)
-        assert piece is not None
-        reads, move = part_for(Concert(piece.key), player).value, plan(piece.key, "+0")
+        page = piece_of(args.piece, None)
+        reads, move = part_for(Concert(page.key), player).value, plan(page.key, "+0")
         why = (
             f"The file says how its part sounds and is read so: the {player.name} reads {reads.name}, the page here "
-            f"stands in {piece.key.name} (concert). Play it as it stands."
+            f"stands in {page.key.name} (concert). Play it as it stands."
         )
-        start, sounds = "From the page", _line(args.line, piece, piece.key).span
+        start, sounds = "From the page", _line(args.line, page, page.key).span
     else:
-        piece = _piece(args.piece, written)
+        piece = piece_of(args.piece, args.written) if args.piece else None
         key = written or (piece.key if piece else None)
         if key is None:
             raise MusicError("Say what the part is written in: name a PIECE, or give --written Bb.")

@@ -1,4 +1,4 @@
-"""What several commands read alike: the key a piece is to be played in, the letters that notes are named by."""
+"""What several commands read alike: the piece, the key it is to be played in, the letters that notes are named by."""
 
 from __future__ import annotations
 
@@ -7,7 +7,22 @@ import sys
 
 from trainer.music.keys import Key
 from trainer.music.names import LANGUAGES
+from trainer.music.piece import Piece
 from trainer.music.transpose import Transposition, plan
+
+
+def piece_of(name: str, written: str | None) -> Piece:
+    """The piece of a file or of the shelf, in the key said to be written; what is not read of it goes to the error
+    stream, one sentence.
+    """
+    from trainer.scores import library, reading
+
+    place = library.find(name)
+    piece = reading.read(place, key=Key.parse(written) if written else None)
+    said = reading.left_out(place)
+    if said:
+        print(f"keyfarer: {said}", file=sys.stderr)
+    return piece
 
 
 def planned(written: Key, wish: str, octave: str) -> Transposition:

@@ -101,7 +101,7 @@ class Marking:
     def _stroke(self, mark: Mark, press: Press, note: int, spot: Spot, room: Room) -> Stroke:
         tone = self._tone
         expected = self._expected.notes[note].pitch
-        cause = told_as(mark, self._piece, self._expected) if mark.note is not None else marks.EXTRA
+        cause = told_as(mark, self._piece, self._expected)
         if cause == marks.AS_WRITTEN:
             return pencil.ring(spot, tone, room, letter_name(self._piece.notes[note].pitch, self._letters))
         if cause in (marks.SIGNATURE, marks.ACCIDENTAL):
