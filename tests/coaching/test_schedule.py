@@ -145,6 +145,7 @@ def test_what_is_new_is_said_truly(journal: Journal) -> None:
     known = {Place("trichord", "C", "right"): Cell(Place("trichord", "C", "right"))}
     plan = _Plan(journal, "Ada", START, SHELF, known, route)
     assert plan.for_place(Place("pentachord", "C", "right")).why == f"a known key, pentachord now: {first.reason}"
+    assert plan.for_place(Place("pentachord", "G", "right")).why.startswith("a new key: "), "C is known, not G"
     known[Place("pentachord", "C", "left")] = Cell(Place("pentachord", "C", "left"))
     assert plan.for_place(Place("pentachord", "C", "both")).why == f"both hands together now: {first.reason}"
 

@@ -22,6 +22,7 @@ from trainer.coaching.setlist import (
     readiness,
     save,
     until,
+    way_to,
 )
 from trainer.coaching.voices import Span
 from trainer.music.keys import Key
@@ -219,3 +220,9 @@ def test_the_invented_concert_suits_its_invented_singers():
         fits = {s.key.short: s.fit for s in suit(voice_line(piece), singer.tessitura, singer.voice)}
         assert piece.title == song.title
         assert fits[song.key] >= 0.9 * max(fits.values())
+
+
+@pytest.mark.parametrize(("move", "went"), [("", "+P4"), ("-P5", "-P5"), ("-P4", "+P4")])
+def test_a_songs_own_way_counts_only_where_it_leads_to_its_key(move: str, went: str) -> None:
+    """Who changes the key in the file and forgets the way hears the key."""
+    assert way_to(Key.parse("G"), "C", move).interval.short == went

@@ -92,3 +92,13 @@ def test_a_natural_beside_its_flat_is_told_apart_whatever_the_cause() -> None:
     wrong, brushed = Mark(0, 0, m.WRONG, offset=13), Mark(0, 2, m.BRUSHED, offset=1)
     assert say(wrong, written, expected) == "bar 1: do is E flat here; you played E natural"
     assert say(brushed, written, expected) == "bar 1: the neighbouring key B natural brushed beside sol, B flat"
+
+
+@pytest.mark.parametrize("cause", [m.DISPLACED, m.AS_WRITTEN, m.SIGNATURE, m.STEP])
+def test_a_key_that_was_right_where_the_whole_take_lay_is_no_slip_of_its_own(cause: str) -> None:
+    """A semitone above throughout, here and there a note alone is told as a sign forgotten or a step off."""
+    lay = m.Finding(m.OTHER_KEY, "All of it was played in E major, a semitone above E flat major.", 1)
+    settled = m.Settled((), (), (), (lay,))
+    assert settled.is_of_all(Mark(0, 3, cause, offset=1))
+    assert not settled.is_of_all(Mark(0, 3, cause, offset=2))
+    assert not m.Settled((), (), ()).is_of_all(Mark(0, 3, m.RIGHT))

@@ -16,6 +16,7 @@ from trainer.music.pitch import Interval
 from trainer.music.transpose import plan, transposed
 from trainer.scores.elements import ACCIDENTALS
 from trainer.scores.engraving import Look, engrave, picture
+from trainer.scores.preparing import singing, stems_apart
 from trainer.scores.reading import from_bytes
 from trainer.scores.writing import Print, to_musicxml
 
@@ -243,3 +244,14 @@ def test_notes_are_beamed_as_their_metre_is_counted(meter: tuple[int, int], leng
     count = int(Fraction(4 * meter[0], meter[1]) / Fraction(length))
     notes = [note(f"n{at}", "C5", at * Fraction(length), length) for at in range(count)]
     assert beamed(piece(*notes, bars=1, meter=meter)) == groups
+
+
+def test_a_word_stands_under_its_note_not_under_the_grace_note_before() -> None:
+    notes = [replace(note("g", "D5", 0, 0), grace=True), note("m", "C5", 0, 1), note("b", "C3", 0, 1, LEFT)]
+    assert singing(notes, [Fraction(0)]) == {Fraction(0): 1}
+    assert singing(notes[2:], [Fraction(0)]) == {Fraction(0): 0}, "a bass has its words under the left hand's"
+
+
+def test_a_voice_alone_on_its_staff_keeps_its_stems_as_they_fall() -> None:
+    assert stems_apart({1: {1}, 2: {5}}, {1: {1}, 5: {1, 2}}) == {}
+    assert stems_apart({1: {1, 2}, 2: {5}}, {1: {1}, 2: {1}, 5: {1}}) == {1: "up", 2: "down"}

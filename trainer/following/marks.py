@@ -107,7 +107,7 @@ class Settled:
 
     def is_of_all(self, mark: Mark) -> bool:
         """Whether a press is a slip only because the whole take lay elsewhere: to be said once, not at every note."""
-        return mark.cause in (OCTAVE, AS_WRITTEN, DISPLACED) and mark.offset == self.shift != 0
+        return mark.offset == self.shift != 0
 
 
 def shift_of(findings: Iterable[Finding]) -> int:
