@@ -268,3 +268,38 @@ def test_takes_set_aside_are_back_at_the_next_start_and_the_window_says_so(house
     house.open_journal()
     assert quiet(house) == "1 take that was set aside is in the journal now."
     assert len(house.journal.takes()) == before + 1
+
+
+def test_a_trouble_that_is_over_is_no_longer_shown(house: House) -> None:
+    """Another copy of the program held the journal for a moment."""
+    assert house.journal is not None
+    house.journal.trouble = "The journal is being written by another copy of Keyfarer."
+    house.loop._happened([])
+    assert "another copy" in quiet(house)
+    house.journal.trouble = ""
+    house.loop._happened([])
+    assert house.notice is None
+    house.journal.trouble = "The journal is being written by another copy of Keyfarer."
+    house.loop._happened([])
+    house.say("What was said since stays.")
+    house.journal.trouble = ""
+    house.loop._happened([])
+    assert quiet(house) == "What was said since stays."
+
+
+def test_a_disk_without_any_room_names_no_place_where_takes_would_be(
+    house: House, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert house.journal is not None
+    house.journal._fall_back(files.FULL, sqlite3.OperationalError())
+    play(house.journal, "G")
+    aside = house.journal.aside
+    assert aside is not None
+    assert aside.name in house.trouble
+
+    def full(path: Path) -> sqlite3.Connection:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(files, "connect", full)
+    play(house.journal, "Eb")
+    assert house.trouble.endswith("do not quit yet.")
