@@ -725,6 +725,7 @@ def test_the_next_take_is_not_told_that_the_marked_copy_of_the_last_is_ready(hou
     stand.again()
     assert house.notice is not None
     assert house.notice.words == "Fewer syllables next time."
+    played()
     house.say("My Piano is connected.")
     stand.again()
     assert house.notice.words == "My Piano is connected."

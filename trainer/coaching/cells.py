@@ -31,7 +31,7 @@ from trainer.journal.take import EPOCH_ORDINAL, player_number
 from trainer.journal.values import FINISHED, PATTERN, KeptTake, TakeRow
 from trainer.music.compass import LEVELS
 from trainer.music.keys import TWENTY_FOUR, Key
-from trainer.music.piece import HANDS
+from trainer.music.piece import HANDS, hands_named
 
 _KEYS = frozenset(key.short for key in TWENTY_FOUR)
 
@@ -76,15 +76,11 @@ class Learned:
         key, after = self.before.place, self.after
         if self.before.state not in (NEW, after.state):
             state = "holds" if after.state == HOLDING else f"is {after.state}"
-            said.append(f"{Key.parse(key.key).name}, {key.level}, {_hands(key.hands)}: it {state} now.")
+            said.append(f"{Key.parse(key.key).name}, {key.level}, {hands_named(key.hands)}: it {state} now.")
         if self.before.help != after.help and self.before.state != NEW:
             less = HELPS.index(after.help) > HELPS.index(self.before.help)
             said.append("Fewer syllables next time." if less else "More syllables next time.")
         return " ".join(said)
-
-
-def _hands(hands: str) -> str:
-    return "both hands" if hands == "both" else f"{hands} hand"
 
 
 def cells(journal: Journal, player: str) -> dict[Place, Cell]:

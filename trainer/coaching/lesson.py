@@ -28,7 +28,7 @@ from trainer.journal.take import EPOCH_ORDINAL
 from trainer.journal.values import FINISHED, KeptTake, TakeRow, many
 from trainer.music.keys import Key
 from trainer.music.names import ENGLISH, key_in, key_name, keys_in
-from trainer.music.piece import Piece
+from trainer.music.piece import Piece, hands_named
 from trainer.music.pitch import MusicError
 from trainer.music.solfege import LA_BASED
 from trainer.music.transpose import Transposition, transposed
@@ -235,7 +235,7 @@ def _moved(journal: Journal, player: str, now: datetime, rows: Sequence[TakeRow]
             moved.append((f"{first.cost:.2f}", f"{last.cost:.2f}", "times the time of the written key"))
         said = ", ".join(f"{then} to {here} {what}" for then, here, what in moved if then != here)
         if said:
-            what = f"{_in_key(title, Key.parse(target), letters)}, {_hands(hands)}"
+            what = f"{_in_key(title, Key.parse(target), letters)}, {hands_named(hands)}"
             told.append((abs(gain), f"{what}: {said}, {len(mine)} takes."))
     lines = [line for _, line in sorted(told, key=lambda pair: -pair[0])]
     lines += [trend.words for trend in trends(journal, player, now.date()) if trend.is_told]
@@ -256,10 +256,6 @@ def _in_key(title: str, key: Key, letters: str = ENGLISH) -> str:
         return key_in(title, key, letters)
     name = key_name(key, letters)
     return f"{title}, played in {name}" if title.endswith((" major", " minor")) else f"{title} in {name}"
-
-
-def _hands(hands: str) -> str:
-    return "both hands" if hands == "both" else f"{hands} hand"
 
 
 def slips(
@@ -388,7 +384,7 @@ def _suggested(
         listed = []
     for kind in (DUE, NEW_KEY):
         lines += [
-            f"{key_name(one.key, letters)}, {one.level}, {_hands(one.hands)}: {keys_in(one.why, letters)}."
+            f"{key_name(one.key, letters)}, {one.level}, {hands_named(one.hands)}: {keys_in(one.why, letters)}."
             for one in listed
             if one.kind == kind
         ][:1]

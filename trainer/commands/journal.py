@@ -22,7 +22,7 @@ from trainer.journal.export import row_json, take_json, take_numbers
 from trainer.journal.store import Journal
 from trainer.journal.values import FINISHED, TakeRow, many
 from trainer.music.names import key_name
-from trainer.music.piece import BOTH
+from trainer.music.piece import hands_named
 from trainer.music.pitch import MusicError
 from trainer.music.transpose import transposed
 
@@ -151,9 +151,8 @@ def _show(args: argparse.Namespace) -> int:
     row = kept.row
     letters = letters_of(args, row.player)
     keys = [key_name(key, letters) for key in (kept.written, kept.target)]
-    hands = "both hands" if row.hands == BOTH else f"{row.hands} hand"
     print(f"{row.title}, written in {keys[0]}, played in {keys[1]} ({kept.plan.words})")
-    print(f"{row.began:%A, %d %B %Y, %H:%M}, {row.player}, {hands}, {row.mode}, help {row.help}")
+    print(f"{row.began:%A, %d %B %Y, %H:%M}, {row.player}, {hands_named(row.hands)}, {row.mode}, help {row.help}")
     if kept.settled is None:
         presses = many(len(kept.presses), "press", "presses")
         print(f"Cut off after {presses}: 'keyfarer journal finish {row.id}' marks it.")

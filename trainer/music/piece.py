@@ -20,6 +20,15 @@ BOTH = "both"
 HANDS = (BOTH, RIGHT, LEFT)
 
 
+def hands_named(hands: str) -> str:
+    """A choice of hands in words.
+
+    >>> [hands_named(hands) for hands in HANDS]
+    ['both hands', 'right hand', 'left hand']
+    """
+    return "both hands" if hands == BOTH else f"{hands} hand"
+
+
 _TIMES = {2: "second", 3: "third", 4: "fourth"}
 
 
