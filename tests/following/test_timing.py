@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from fractions import Fraction
 
 import pytest
 
 from tests.music.tunes import tune
 from trainer.following.marks import RIGHT, Mark
 from trainer.following.timing import Click, Timing, timing
+from trainer.following.words import say_together
 from trainer.listening.press import Press
-from trainer.music.piece import Piece
+from trainer.music.piece import Note, Piece
+from trainer.music.pitch import SpelledPitch
 
 TUNE = "C4 D4 E4 F4 G4 F4 E4 D4 C4 E4 G4 E4"
 
@@ -42,6 +45,37 @@ def test_a_rest_and_a_long_note_are_no_hesitation() -> None:
     later = [replace(n, onset=n.onset + (4 if i >= 6 else 0)) for i, n in enumerate(piece.notes)]
     told = measured(piece.with_notes(later), [0.5 * i + (2.0 if i >= 6 else 0.0) for i in range(12)])
     assert told.hesitations == ()
+
+
+def test_hands_apart_and_a_rolled_chord() -> None:
+    bass = Note("b", SpelledPitch.parse("C3"), Fraction(0), Fraction(4), hand="left", staff=2)
+    chord = [Note(f"c{i}", SpelledPitch.parse(p), Fraction(4), Fraction(4)) for i, p in enumerate(("C4", "E4", "G4"))]
+    melody = Note("m", SpelledPitch.parse("E5"), Fraction(0), Fraction(4))
+    piece = tune("C", "C4").with_notes([bass, melody, *chord])
+    told = measured(piece, [0.0, 0.12, 2.0, 2.07, 2.15])
+    assert [apart.seconds for apart in told.hands_apart] == [pytest.approx(0.12)]
+    assert told.hands_met == 1
+    assert say_together(told) == "Hands apart at 1 of 1 place, the left first; 1 chord rolled."
+    assert [(apart.note, apart.seconds) for apart in told.rolled] == [(2, pytest.approx(0.15))]
+
+
+def test_a_written_arpeggio_is_rolled_rightly_and_a_grace_note_goes_before() -> None:
+    chord = [
+        Note(f"c{i}", SpelledPitch.parse(p), Fraction(4), Fraction(4), ornament="arpeggio")
+        for i, p in enumerate(("C4", "E4", "G4"))
+    ]
+    grace = Note("g", SpelledPitch.parse("D5"), Fraction(0), Fraction(0), grace=True, optional=True)
+    bass = Note("b", SpelledPitch.parse("C3"), Fraction(0), Fraction(4), hand="left", staff=2)
+    piece = tune("C", "C4").with_notes(
+        [grace, Note("m", SpelledPitch.parse("E5"), Fraction(0), Fraction(4)), bass, *chord]
+    )
+    order = [piece.notes.index(n) for n in sorted(piece.notes, key=lambda n: (n.onset, not n.grace, n.midi))]
+    ats = [0.0, 0.15, 0.16, 2.0, 2.07, 2.15]
+    presses = [Press(at, piece.notes[note].midi) for at, note in zip(ats, order, strict=True)]
+    told = timing(piece, presses, [Mark(index, note, RIGHT) for index, note in enumerate(order)])
+    assert told.hands_met == 1
+    assert told.hands_apart == told.rolled == ()
+    assert say_together(told) == ""
 
 
 def test_early_and_late_against_the_click() -> None:

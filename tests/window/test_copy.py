@@ -228,6 +228,24 @@ def test_an_unsteady_take_is_to_be_played_in_time() -> None:
     assert any(one.wish.mode == A_TEMPO for one in found)
 
 
+def test_hands_that_fall_apart_are_to_be_brought_together() -> None:
+    house = house_of((1280, 800))
+    stand = staging.stand_of(house, "ode-to-joy", "Ab")
+    assert stand.practice is not None
+    notes = stand.practice.wish.expected.notes
+    at = {index: float(note.onset) * 0.7 - 0.1 * (note.hand == "left") + 1.0 for index, note in enumerate(notes)}
+    for index in sorted(at, key=at.__getitem__):
+        house.hear(Press(at[index], notes[index].midi, 64), now())
+    stand.stop()
+    take = house.rounds.last
+    assert take is not None
+    met = take.timing.hands_met
+    assert met > 8
+    told = {one.words: one.wish.tempo for one in advice.advise(take, "english")}
+    said = f"At {met} of {met} places the left hand came first: slower, both at once."
+    assert told[said] < stand.practice.wish.tempo
+
+
 def test_slips_count_notes_left_out() -> None:
     house = house_of((1280, 800))
     stand = staging.stand_of(house, "ode-to-joy", "Ab")

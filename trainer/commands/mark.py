@@ -11,6 +11,7 @@ from trainer.commands.asking import CannotDo, console
 from trainer.commands.sliplines import lines, whole_take
 from trainer.commands.wishes import add_letters, letters_of, piece_of, planned
 from trainer.following.marks import RIGHT, right_of
+from trainer.following.words import say_together
 from trainer.journal.values import many
 from trainer.listening.replay import read_take
 from trainer.music.names import ENGLISH, key_name
@@ -149,6 +150,9 @@ def show(session: Session, letters: str = ENGLISH) -> None:
         f"({many(summary.played, 'press', 'presses')}, {many(missed, 'note')} left out), "
         f"accuracy {summary.accuracy:.0%}{pulse}, {summary.seconds:.0f} s."
     )
+    together = say_together(session.timing) if session.timing is not None else ""
+    if together:
+        out.print(together)
 
 
 def _head(session: Session, letters: str) -> str:

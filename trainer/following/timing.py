@@ -17,8 +17,11 @@ from statistics import median
 
 from trainer.following.marks import EXTRA, REPEATED, RIGHT, Mark
 from trainer.listening.press import Press
-from trainer.music.piece import Piece
+from trainer.music.piece import LEFT, Piece
+from trainer.music.piece import RIGHT as RIGHT_HAND
 
+APART_S = 0.05  # hands further apart than this are told
+ROLLED_S = 0.09  # a chord spread wider than this, its notes in order of pitch, is rolled
 WAIT_RATIO = 1.9  # a gap this many times the due one may be a hesitation
 WAIT_S = 0.45  # and must be this much longer than due
 WINDOW = 9  # gaps on either side that tell the player's pulse at a gap
@@ -45,6 +48,17 @@ class Hesitation:
 
 
 @dataclass(frozen=True, slots=True)
+class Apart:
+    """At one moment the hands (or the notes of a chord) fell apart: the first note, seconds from first to last.
+
+    For hands the sign tells which led: positive when the left hand came first.
+    """
+
+    note: int
+    seconds: float
+
+
+@dataclass(frozen=True, slots=True)
 class Timing:
     """How a take lay in time.
 
@@ -57,6 +71,12 @@ class Timing:
     steadiness : float or None
         1 is a clock: one less the median relative distance of a gap from the local pulse.
     hesitations : tuple of Hesitation
+    hands_apart : tuple of Apart
+        Moments at which the hands fell apart by more than 50 ms.
+    hands_met : int
+        Moments at which both hands struck.
+    rolled : tuple of Apart
+        Chords of one hand spread in order of pitch, where no arpeggio is written.
     against_click_s : float or None
         Median distance from the click, seconds, positive late; None without a click.
     early, late : int
@@ -67,6 +87,9 @@ class Timing:
     bars: tuple[tuple[int, float], ...] = ()
     steadiness: float | None = None
     hesitations: tuple[Hesitation, ...] = ()
+    hands_apart: tuple[Apart, ...] = ()
+    hands_met: int = 0
+    rolled: tuple[Apart, ...] = ()
     against_click_s: float | None = None
     early: int = 0
     late: int = 0
@@ -108,11 +131,15 @@ def timing(piece: Piece, presses: Sequence[Press], marks: Sequence[Mark], click:
     steady = [abs(r / t - 1.0) for r, t, w in zip(rates, local, waits, strict=True) if w is None]
     bars = _bars(piece, gaps, waits)
     off = _against(click, passes, onsets)
+    together = _together(piece, passes)
     return Timing(
         pulse_bpm=median(bpm for _, bpm in bars) if bars else None,
         bars=bars,
         steadiness=max(0.0, 1.0 - median(steady)) if steady else None,
         hesitations=tuple(wait for wait in waits if wait is not None),
+        hands_apart=tuple(met for met in together if abs(met.seconds) > APART_S),
+        hands_met=len(together),
+        rolled=_rolled(piece, passes),
         against_click_s=median(off) if off else None,
         early=sum(seconds < -0.06 for seconds in off),
         late=sum(seconds > 0.06 for seconds in off),
@@ -166,6 +193,34 @@ def _bars(
             found[-1][1] += b.at - a.at
             found[-1][2] += float((piece.moments[b.moment].onset - onset) / piece.bars[index].beat_quarters)
     return tuple((int(index), 60.0 * beats / seconds) for index, seconds, beats in found if seconds > 0.0)
+
+
+def _together(piece: Piece, passes: list[list[_Sounded]]) -> list[Apart]:
+    """How far apart the hands were, wherever both struck. Grace notes go before the beat and do not count."""
+    met = []
+    for sounded in (s for played in passes for s in played):
+        first: dict[str, float] = {}
+        for at, number in sounded.presses:
+            note = piece.notes[number]
+            if not note.grace:
+                first[note.hand] = min(at, first.get(note.hand, at))
+        if len(first) == 2:
+            met.append(Apart(sounded.presses[0][1], first[RIGHT_HAND] - first[LEFT]))
+    return met
+
+
+def _rolled(piece: Piece, passes: list[list[_Sounded]]) -> tuple[Apart, ...]:
+    rolled = []
+    for sounded in (s for played in passes for s in played):
+        for hand in (RIGHT_HAND, LEFT):
+            chord = [(at, note) for at, note in sounded.presses if piece.notes[note].hand == hand]
+            pitches = [piece.notes[note].midi for _, note in chord]
+            written = any(piece.notes[note].ornament == "arpeggio" or piece.notes[note].grace for _, note in chord)
+            if written or len(chord) < 3 or chord[-1][0] - chord[0][0] <= ROLLED_S:
+                continue
+            if pitches in (sorted(pitches), sorted(pitches, reverse=True)):
+                rolled.append(Apart(chord[0][1], chord[-1][0] - chord[0][0]))
+    return tuple(rolled)
 
 
 def _against(click: Click | None, passes: list[list[_Sounded]], onsets: list[float]) -> list[float]:

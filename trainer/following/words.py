@@ -24,9 +24,11 @@ from trainer.following.marks import (
     Mark,
     Move,
 )
+from trainer.following.timing import Timing
 from trainer.music import names
 from trainer.music.names import ENGLISH, GERMAN
-from trainer.music.piece import Note, Piece
+from trainer.music.piece import LEFT, Note, Piece
+from trainer.music.piece import RIGHT as RIGHT_HAND
 from trainer.music.pitch import SpelledPitch
 from trainer.music.solfege import LA_BASED, syllable
 
@@ -163,6 +165,33 @@ def say_move(move: Move, piece: Piece) -> str:
         return f"waited {move.seconds:.1f} s before {goal}"
     origin = say_beat(piece, move.origin)
     return f"went back from {origin} to {goal}" if move.kind == WENT_BACK else f"skipped from {origin} to {goal}"
+
+
+def leading(timing: Timing) -> str:
+    """Which hand came first where they fell apart: ``left``, ``right``, or empty when now one, now the other."""
+    left = sum(apart.seconds > 0 for apart in timing.hands_apart)
+    if 3 * left >= 2 * len(timing.hands_apart):
+        return LEFT
+    return RIGHT_HAND if 3 * left <= len(timing.hands_apart) else ""
+
+
+def say_together(timing: Timing) -> str:
+    """How far the hands were together and chords struck at once, in a sentence; empty where there is nothing to say.
+
+    >>> from trainer.following.timing import Apart, Timing
+    >>> say_together(Timing(hands_apart=(Apart(0, 0.12), Apart(8, 0.07)), hands_met=9, rolled=(Apart(3, 0.2),)))
+    'Hands apart at 2 of 9 places, the left first; 1 chord rolled.'
+    """
+    said = []
+    if timing.hands_apart:
+        hand = leading(timing)
+        plural = "" if timing.hands_met == 1 else "s"
+        first = f", the {hand} first" if hand else ", now the one first, now the other"
+        said.append(f"hands apart at {len(timing.hands_apart)} of {timing.hands_met} place{plural}{first}")
+    if timing.rolled:
+        said.append(f"{len(timing.rolled)} chord{'s' if len(timing.rolled) > 1 else ''} rolled")
+    words = "; ".join(said)
+    return f"{words[0].upper()}{words[1:]}." if words else ""
 
 
 def habits(

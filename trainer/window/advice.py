@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from trainer.following import marks
-from trainer.following.words import told_as
+from trainer.following.words import leading, told_as
 from trainer.music.keys import MAX_ACCIDENTALS
 from trainer.music.piece import BOTH, LEFT, RIGHT
 from trainer.music.pitch import MusicError
@@ -27,6 +27,8 @@ _CLEAN = 0.95
 # Right presses below which a take says too little to be advised on (ours).
 _ENOUGH = 4
 _UNSTEADY = 0.88
+# Hands apart so often, and at this share of the places where both strike, are worth a word (ours).
+_APART, _APART_SHARE = 4, 0.25
 
 
 @dataclass(frozen=True)
@@ -96,6 +98,11 @@ def _all(take: Finished, letters: str) -> Iterator[Advice]:
         pulse = take.timing.pulse_bpm or wish.tempo
         timed = replace(replace(wish, tempo=pulse).stepped_tempo(-2), mode=A_TEMPO)
         yield Advice(say("advice.slower", tempo=f"{timed.tempo:.0f}"), timed, 1.0 + waits)
+    apart, met = len(take.timing.hands_apart), take.timing.hands_met
+    if apart >= _APART and apart >= _APART_SHARE * met:
+        hand = leading(take.timing)
+        slower = replace(wish.stepped_tempo(-4), mode=A_TEMPO)
+        yield Advice(say(f"advice.apart.{hand or 'either'}", count=apart, met=met), slower, 0.3 * apart)
     if not take.is_most and take.reach is not None:
         # However clean a part is, it says nothing of the rest.
         part = say("advice.whole", bars=barwords.reached(take.piece, take.reach))
