@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+import pytest
+
 from tests.music.tunes import tune
-from trainer.following.course import NOWHERE, Course, Teller, course
+from trainer.following import course as course_room
+from trainer.following.course import NOWHERE, Course, Teller, along, course
 from trainer.following.ground import Ground
 from trainer.following.model import MODEL
+from trainer.following.retelling import steps_of
+from trainer.following.story import NOTHING
 from trainer.following.tracker import Tracker
 from trainer.listening.press import Press
 from trainer.music.transpose import plan, transposed
@@ -79,3 +84,23 @@ def test_being_told_to_be_elsewhere_does_not_pay() -> None:
     order = [*range(20), *range(10, 24)]
     elsewhere = [*range(20), *([NOWHERE] * 14)]
     assert told(order, order, {0, 20}) > told(order, elsewhere, {0})
+
+
+def test_where_a_course_goes_far_the_like_passage_near_by_is_told_too(monkeypatch: pytest.MonkeyPatch) -> None:
+    half = f"{STRAIN} G3 B3 A3 D4 C4 F4 E4 B4"
+    written = tune("C", f"{half} {half}")
+    expected = transposed(written, plan(written.key, "Eb").interval)
+    order = [*range(12), *range(8, 32)]
+    presses = [Press(0.6 * at, expected.notes[note].midi) for at, note in enumerate(order)]
+    live = Tracker(Ground(written, expected, "both"), 0.6)
+    for index, press in enumerate(presses):
+        live.hear(index, press.pitch, press.at)
+    steps = steps_of(live.best.step)
+    clumsy = [
+        step._replace(note=-1, kind=NOTHING, place=11, jumped=False) if 12 <= step.press < 15 else step
+        for step in steps
+    ]
+    far = [*range(12), *range(24, 32), *range(16, 32)]
+    gone = Course(tuple(far), tuple(at in (0, 12, 20) for at in range(len(far))))
+    monkeypatch.setattr(course_room, "course", lambda *_: gone)
+    assert [step.note for step in along(live, presses, clumsy)] == order

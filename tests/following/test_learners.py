@@ -8,6 +8,7 @@ from fractions import Fraction
 
 import pytest
 
+from tests.music.tunes import tune
 from tools.benches import bound
 from tools.benches.scoring import Score, score
 from tools.expert import perform
@@ -173,3 +174,16 @@ def test_one_slip_at_the_start_does_not_hide_a_piano_that_transposes(wrong: tupl
         follower.hear(press)
     kinds = [finding.kind for finding in follower.settle().findings]
     assert kinds == ([m.PIANO_TRANSPOSES, m.OTHER_KEY] if piano else [m.OTHER_KEY])
+
+
+def test_after_a_poor_start_a_strain_that_comes_four_times_is_followed_where_it_is_played() -> None:
+    for seed in (20, 21, 22):
+        chance = random.Random(seed)
+        at, strain = 4, []
+        for _ in range(36):
+            at = min(max(at + chance.choice((-2, -1, -1, 0, 1, 1, 2)), 0), len(MELODY) - 1)
+            strain.append(MELODY[at])
+        written = tune("G", " ".join(strain * 4))
+        expected = transposed(written, plan(written.key, "Bb").interval)
+        result, _ = followed(written, expected, simulate(written, expected, "beginner", seed))
+        assert result.first > 0.7

@@ -88,7 +88,14 @@ class Beam(Guesser):
         )
 
     def admit(self, rival: Line) -> None:
-        """Let in a story that jumped, in its place by likelihood."""
+        """Let in a story that jumped, in its place by likelihood, and once."""
+        same = self._sameness(rival)
+        for at, line in enumerate(self.lines):
+            if line.place == rival.place and self._sameness(line) == same:
+                if rival.score <= line.score:
+                    return
+                del self.lines[at]
+                break
         self.lines.append(rival)
         self.lines.sort(reverse=True, key=_score)
         del self.lines[self.search.width + 6 :]

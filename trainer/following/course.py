@@ -12,6 +12,7 @@ Source of the algorithm: A. Viterbi, "Error bounds for convolutional codes", IEE
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -65,11 +66,32 @@ def along(live: Tracker, presses: Sequence[Press], steps: list[Step]) -> list[St
         teller = Teller(live, presses, jumps, shift, first, min(end + JOINED, len(presses)))
         before = steps[first - 1].place if first else NOWHERE
         new, old = (teller.tell(one, before) for one in (found, story))
-        if new.score > old.score + MARGIN:
-            steps = steps[:first] + steps_of(new.step)[: end - first] + steps[end:]
-            if end < len(steps):
-                steps[end] = steps[end]._replace(jumped=found.jumped[end])
+        if new.score <= old.score + MARGIN:
+            continue
+        led = found
+        if echo := _echo(ground, found, told, range(first, end)):
+            nearer = teller.tell(echo, before)
+            if nearer.score > new.score - MARGIN:
+                new, led = nearer, echo
+        steps = steps[:first] + steps_of(new.step)[: end - first] + steps[end:]
+        if end < len(steps):
+            steps[end] = steps[end]._replace(jumped=led.jumped[end])
     return steps
+
+
+def _echo(ground: Ground, found: Course, told: Sequence[int], stretch: range) -> Course | None:
+    """The course of a stretch moved to the like passage the story itself is in; None when there is none."""
+    both = [(found.moments[index], told[index]) for index in stretch]
+    away = Counter(there - here for here, there in both if NOWHERE not in (here, there))
+    ((by, times),) = away.most_common(1)
+    if times * 2 < away.total():
+        return None
+    moments = list(found.moments)
+    for index in stretch:
+        here = moments[index]
+        fits = here != NOWHERE and 0 <= here + by < ground.size and ground.alike[here] is ground.alike[here + by]
+        moments[index] = here + by if fits else NOWHERE
+    return Course(tuple(moments), found.jumped)
 
 
 def _jumps(presses: Sequence[Press]) -> list[float]:

@@ -27,6 +27,7 @@ _PHASE = (MODEL.goal_phase, -MODEL.goal_phase)
 _NEAR = 8.5  # beats within which the goal of a jump is near
 _MENDED = 2.1  # beats back within which a jump puts right a slip just made
 _SAME = 1e-9  # and not ahead
+ECHOES = 2  # like passages near by that are told beside a far one
 
 
 class Mend(NamedTuple):
@@ -195,6 +196,26 @@ class Field:
         if rival.fresh <= floor or (self.entry.since, rival.moment) == (rival.since, rival.goal):
             return None
         return rival._replace(score=rival.fresh, since=self.entry.since, goal=rival.moment)
+
+    def nearer(self, rival: Rival) -> list[Rival]:
+        """The story of a rival that went far, told of the like passages near the place it left.
+
+        Of near places `score` remembers the latest jump there, so an earlier one is not found by itself.
+        """
+        heard = self.presses_since(rival.since)
+        if not heard or heard[0].leaver.place < 0 or rival.since == heard[-1].press:
+            return []
+        ground = self.ground
+        beats = float(ground.beats[heard[0].leaver.place])
+        if abs(float(ground.beats[rival.goal]) - beats) <= _NEAR:
+            return []
+        gone = float(ground.beats[rival.moment] - ground.beats[rival.goal])
+        low, high = ground.beats.searchsorted((beats - _NEAR + gone, beats + _NEAR + gone))
+        first, last = min(rival.goal, rival.moment), max(rival.goal, rival.moment)
+        return [
+            rival._replace(moment=rival.moment + by, goal=rival.goal + by)
+            for by in ground.echoes(first, last, int(low), int(high))[:ECHOES]
+        ]
 
     def _moor(self, heard: Heard) -> None:
         """Remember the place from which the main story goes far away, until it has stayed there for a while."""

@@ -59,6 +59,8 @@ class Ground:
         For each pitch the indices of its notes, ascending.
     moments_of : dict
         For each pitch the moments that hold it, ascending array.
+    alike : list of array
+        For each moment all that hold the same keys, ascending; moments alike share one array.
     ornaments, ends : dict
         For each moment the ornamented notes that sound in it; for each of them when it ends, in quarter notes.
     beats_of, phase_of, strength_of, columns : dict
@@ -120,6 +122,7 @@ class Ground:
         self.phase_of = {pitch: self.phase[found] for pitch, found in self.moments_of.items()}
         self.columns = {pitch: np.arange(found.size) for pitch, found in self.moments_of.items()}
         self.ways = {pitch: self._ways(found) for pitch, found in self.moments_of.items()}
+        self.alike = self._alike()
         self.ornaments = self._ornaments()
         self.share, self._row, self._rows = self._shares()
         self.ends = {n: float(note.end) for n, note in enumerate(expected.notes) if note.ornament}
@@ -191,6 +194,29 @@ class Ground:
             beat = self.expected.beat_at(moment.onset)
             strength[at] = 1.0 if at == 0 else 0.5 if beat == 1 else 0.0 if beat.denominator == 1 else -0.5
         return strength
+
+    def _alike(self) -> list[Ints]:
+        """For each moment all that hold the same keys, ascending; moments alike share one array."""
+        found: dict[tuple[int, ...], list[int]] = {}
+        for at, notes in enumerate(self.own):
+            found.setdefault(tuple(sorted(self.pitch[n] for n in notes)), []).append(at)
+        alike: list[Ints] = [np.empty(0, dtype=np.intp)] * self.size
+        for moments in found.values():
+            same = np.array(moments, dtype=np.intp)
+            for at in moments:
+                alike[at] = same
+        return alike
+
+    def echoes(self, first: int, last: int, low: int, high: int) -> list[int]:
+        """By how many moments passages that sound like [first, last] and end in [low, high) lie away from it."""
+        alike = self.alike
+        ends = alike[last]
+        found = []
+        for end in ends[ends.searchsorted(low) : ends.searchsorted(high)].tolist():
+            by = end - last
+            if by and first + by >= 0 and all(alike[at] is alike[at + by] for at in range(first, last)):
+                found.append(by)
+        return found
 
     def _ornaments(self) -> dict[int, list[int]]:
         """For each moment the ornamented notes that sound in it."""
