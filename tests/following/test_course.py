@@ -10,7 +10,7 @@ from trainer.following.course import NOWHERE, Course, Teller, along, course
 from trainer.following.ground import Ground
 from trainer.following.model import MODEL
 from trainer.following.retelling import steps_of
-from trainer.following.story import NOTHING
+from trainer.following.story import NOTHING, SLIP
 from trainer.following.tracker import Tracker
 from trainer.listening.press import Press
 from trainer.music.transpose import plan, transposed
@@ -86,21 +86,39 @@ def test_being_told_to_be_elsewhere_does_not_pay() -> None:
     assert told(order, order, {0, 20}) > told(order, elsewhere, {0})
 
 
-def test_where_a_course_goes_far_the_like_passage_near_by_is_told_too(monkeypatch: pytest.MonkeyPatch) -> None:
-    half = f"{STRAIN} G3 B3 A3 D4 C4 F4 E4 B4"
-    written = tune("C", f"{half} {half}")
-    expected = transposed(written, plan(written.key, "Eb").interval)
-    order = [*range(12), *range(8, 32)]
-    presses = [Press(0.6 * at, expected.notes[note].midi) for at, note in enumerate(order)]
-    live = Tracker(Ground(written, expected, "both"), 0.6)
+HALF = f"{STRAIN} G3 B3 A3 D4 C4 F4 E4 B4"
+TWICE = tune("C", f"{HALF} {HALF}")
+BACK = [*range(16), *range(4, 32)]  # twelve notes back, then on to the end
+FAR = [*range(16), *range(20, 32), *range(16, 32)]  # the same keys, twelve of them in the other half
+
+
+def heard_going_back(wrong: dict[int, int]) -> tuple[Tracker, list[Press]]:
+    """A take that goes back within the first half, some presses struck so many semitones off."""
+    expected = transposed(TWICE, plan(TWICE.key, "Eb").interval)
+    presses = [Press(0.6 * at, expected.notes[note].midi + wrong.get(at, 0)) for at, note in enumerate(BACK)]
+    live = Tracker(Ground(TWICE, expected, "both"), 0.6)
     for index, press in enumerate(presses):
         live.hear(index, press.pitch, press.at)
-    steps = steps_of(live.best.step)
+    return live, presses
+
+
+def test_where_a_course_goes_far_the_like_passage_near_by_is_told_too(monkeypatch: pytest.MonkeyPatch) -> None:
+    live, presses = heard_going_back({})
     clumsy = [
-        step._replace(note=-1, kind=NOTHING, place=11, jumped=False) if 12 <= step.press < 15 else step
-        for step in steps
+        step._replace(note=-1, kind=NOTHING, place=15, jumped=False) if 16 <= step.press < 19 else step
+        for step in steps_of(live.best.step)
     ]
-    far = [*range(12), *range(24, 32), *range(16, 32)]
-    gone = Course(tuple(far), tuple(at in (0, 12, 20) for at in range(len(far))))
+    gone = Course(tuple(FAR), tuple(at in (0, 16, 28) for at in range(len(FAR))))
     monkeypatch.setattr(course_room, "course", lambda *_: gone)
-    assert [step.note for step in along(live, presses, clumsy)] == order
+    assert [step.note for step in along(live, presses, clumsy)] == BACK
+
+
+def test_a_story_whose_jump_begins_with_a_slip_is_told_as_it_is(monkeypatch: pytest.MonkeyPatch) -> None:
+    live, presses = heard_going_back({16: 1})
+    steps = [step._replace(jumped=step.press == 16) for step in steps_of(live.best.step)]
+    steps[16] = steps[16]._replace(note=4, kind=SLIP, shift=1, place=4)
+    moments = [NOWHERE if at == 16 else moment for at, moment in enumerate(FAR)]
+    gone = Course(tuple(moments), tuple(at in (0, 17, 28) for at in range(len(FAR))))
+    monkeypatch.setattr(course_room, "course", lambda *_: gone)
+    monkeypatch.setattr(course_room, "_echo", lambda *_: None)
+    assert along(live, presses, steps) == steps

@@ -53,9 +53,10 @@ def along(live: Tracker, presses: Sequence[Press], steps: list[Step]) -> list[St
     ground = live.ground
     shift = whole_shift(steps)
     displaced = {step.press for step in steps if step.kind == HIT and step.shift != shift}
+    # A jump may begin with a slip: the story is led to the note it was for.
     told = [
         ground.moment[step.note]
-        if step.note >= 0 and presses[step.press].pitch - ground.pitch[step.note] == shift
+        if step.note >= 0 and (step.jumped or presses[step.press].pitch - ground.pitch[step.note] == shift)
         else NOWHERE
         for step in steps
     ]
