@@ -6,6 +6,7 @@ import json
 import os
 import pathlib
 import shutil
+import signal
 import subprocess
 import sys
 import threading
@@ -50,6 +51,20 @@ bell.close()
 """
 
 
+# A signal rings at any moment, also in the middle of what the bell itself does.
+RUNG_BY_SIGNALS = """
+import signal
+from trainer.window.bell import Bell
+
+bell, rings = Bell(), []
+signal.signal(signal.SIGALRM, lambda *_: (rings.append(1), bell.ring()))
+signal.setitimer(signal.ITIMER_REAL, 1e-4, 5e-5)
+while len(rings) < 10_000:
+    bell.wait(0.0, 0.0)
+signal.setitimer(signal.ITIMER_REAL, 0)
+"""
+
+
 def test_a_ring_before_and_during_a_wait_ends_it() -> None:
     bell = Bell()
     bell.ring()
@@ -59,6 +74,12 @@ def test_a_ring_before_and_during_a_wait_ends_it() -> None:
     assert lasted(bell, 20.0) < 10.0
     ringing.join()
     bell.close()
+
+
+@pytest.mark.skipif(not hasattr(signal, "setitimer"), reason="no timer signals on this system")
+def test_a_signal_handler_may_ring_at_any_moment() -> None:
+    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+    subprocess.run([sys.executable, "-c", RUNG_BY_SIGNALS], env=environment, check=True, timeout=60)
 
 
 def lasted(bell: Bell, seconds: float) -> float:

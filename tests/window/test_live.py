@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import pathlib
 import shutil
+import signal
 import subprocess
 import sys
 import time
@@ -14,6 +15,7 @@ from typing import Any
 import pytest
 
 from trainer.journal.store import Journal
+from trainer.journal.values import FINISHED
 from trainer.music.transpose import plan
 from trainer.scores.library import Shelf, find
 from trainer.scores.reading import read
@@ -298,3 +300,37 @@ def _has_blue(path: pathlib.Path) -> bool:
     blue = (0x2C, 0x5A, 0x8C)
     found = pygame.mask.from_threshold(surface, blue, (12, 12, 12, 255))
     return found.count() > 25
+
+
+@pytest.mark.skipif(os.name != "posix", reason="a terminal's Ctrl-C cannot be sent there")
+@pytest.mark.parametrize("how", ["SIGINT", "SIGHUP"])
+def test_ctrl_c_and_a_closed_terminal_close_the_window_as_its_cross_does(
+    how: str, display: str, piano: Callable[[str], Any], home: pathlib.Path
+) -> None:
+    keys = piano("test-piano")
+    environment = {**os.environ, "DISPLAY": display, "KEYFARER_HOME": str(home), "KEYFARER_MIDI": "jack",
+                   "SDL_VIDEODRIVER": "x11", "SDL_AUDIODRIVER": "dummy"}  # fmt: skip
+    command = [sys.executable, "-m", "trainer", "open", "au-clair-de-la-lune", "--to", "D"]
+    started = f"import os, signal; signal.signal(signal.{how}, signal.SIG_DFL); os.execv({command[0]!r}, {command!r})"
+    # In a session of its own, as under a terminal: the signal goes to the second process, too.
+    program = subprocess.Popen([sys.executable, "-c", started], cwd=ROOT, env=environment, start_new_session=True,
+                               stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)  # fmt: skip
+    try:
+
+        def played() -> bool:
+            for pitch in (62, 62, 62, 64, 66, 64):
+                keys.press(pitch)
+                time.sleep(0.1)
+                keys.release(pitch)
+            return kept(home) >= 4
+
+        until(played, "nothing was heard")
+        os.killpg(program.pid, getattr(signal, how))
+        said, _ = program.communicate(timeout=WAIT_S)
+    finally:
+        program.kill()
+        program.wait()
+    assert program.returncode == 0
+    # Of a terminal that is gone nobody reads a word.
+    assert said == "" or how == "SIGHUP"
+    assert takes(home)[0].state == FINISHED

@@ -10,7 +10,7 @@ import contextlib
 import ctypes
 import os
 import select
-import threading
+from queue import Empty, SimpleQueue
 
 import pygame
 
@@ -26,7 +26,8 @@ class Bell:
     """Rung from any thread; waited for by the loop."""
 
     def __init__(self) -> None:
-        self._rung = threading.Event()
+        # A signal handler may ring in the middle of what is done here: an event's own lock would then block for good.
+        self._rung: SimpleQueue[None] = SimpleQueue()
         self._screen: int | None = None
         self._ear = self._hand = -1
 
@@ -40,7 +41,7 @@ class Bell:
 
     def ring(self) -> None:
         """End a wait, or the next one; may be called from any thread and from a signal handler."""
-        self._rung.set()
+        self._rung.put(None)
         if self._hand >= 0:
             with contextlib.suppress(BlockingIOError):
                 os.write(self._hand, b".")
@@ -48,14 +49,17 @@ class Bell:
     def wait(self, seconds: float, quiet: float) -> None:
         """Sleep for at most so many seconds; `quiet` is how long nothing has come."""
         if self._screen is None:
-            self._rung.wait(max(0.0, min(seconds, _LOOK_S if quiet < _AWAKE_S else _SLEEPY_LOOK_S)))
+            with contextlib.suppress(Empty):
+                self._rung.get(timeout=max(0.0, min(seconds, _LOOK_S if quiet < _AWAKE_S else _SLEEPY_LOOK_S)))
         elif not pygame.event.peek():
             # What came while a frame was sent lies with the library already: the connection would not tell.
             select.select([self._screen, self._ear], [], [], max(0.0, min(seconds, _REST_S)))
         self._hush()
 
     def _hush(self) -> None:
-        self._rung.clear()
+        with contextlib.suppress(Empty):
+            while True:
+                self._rung.get_nowait()
         if self._ear >= 0:
             with contextlib.suppress(BlockingIOError):
                 os.read(self._ear, 4096)

@@ -52,7 +52,7 @@ def open_window(args: argparse.Namespace) -> int:
         stand = house.screen_of(Stand)
         assert isinstance(stand, Stand)
         stand.play(wish)
-    signal.signal(signal.SIGTERM, lambda *_: house.stop())
+    _closed_by_signals(house)
     house.journal_at = args.journal
     house.replayed = replayed
     house.run()
@@ -66,6 +66,15 @@ def open_window(args: argparse.Namespace) -> int:
     finally:
         pygame.quit()
     return 0
+
+
+def _closed_by_signals(house: House) -> None:
+    """Ctrl-C, a terminal that is closed and the end of a session close the window as its own cross does."""
+    for name in ("SIGINT", "SIGTERM", "SIGHUP"):
+        number = getattr(signal, name, None)
+        # What whoever started the program has it ignore (nohup, a job in the background) stays ignored.
+        if number is not None and signal.getsignal(number) is not signal.SIG_IGN:
+            signal.signal(number, lambda *_: house.stop())
 
 
 def settings_of(args: argparse.Namespace) -> kept.Settings:

@@ -8,6 +8,7 @@ from __future__ import annotations
 import multiprocessing
 import os
 import queue
+import signal
 import threading
 from collections.abc import Callable
 from concurrent.futures import Future, ProcessPoolExecutor
@@ -26,7 +27,11 @@ class WorkLost(Exception):
 
 
 def _live_with(lifeline: Connection) -> None:
-    """End this process when the other end is closed, by the window or by its death: nothing is left running."""
+    """End this process when the other end is closed, by the window or by its death: nothing is left running.
+
+    Ctrl-C in a terminal is meant for the window, which then closes.
+    """
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
 
     def wait() -> None:
         lifeline.poll(None)
