@@ -9,6 +9,7 @@ import platform
 import shutil
 import subprocess
 import sys
+import time
 
 ROOT = pathlib.Path(__file__).resolve().parent.parent
 PLACE = ROOT / ".venv"
@@ -18,6 +19,10 @@ LOCKS = ROOT / "tools" / "lock"
 WANTED = ((3, 12), (3, 11), (3, 13))
 # Debian's packages python-rtmidi is built with where there is no wheel of it.
 HEADERS = ("g++", "pkg-config", "python3-dev", "libasound2-dev", "libjack-jackd2-dev")
+
+# How pip says that a package was there and would not build; anything else is a matter of the network.
+_NOT_BUILT = ("metadata-generation-failed", "Failed building wheel", "Failed to build")
+_AGAIN_S = 86_400.0
 
 
 def _works(command: list[str], version: tuple[int, int]) -> bool:
@@ -115,11 +120,15 @@ def can_build_midi() -> bool:
 
 
 def _build_midi() -> bool:
-    """Build python-rtmidi where it has no wheel; False where that cannot be done. It is tried once."""
+    """Build python-rtmidi where it has no wheel; False where that cannot be done.
+
+    What the compiler refused is not tried again until the lists change; what could not be fetched is, a day later.
+    """
     tried = PLACE / "tried-to-build-midi"
-    if tried.exists() or not can_build_midi():
+    lists = hashlib.sha256(b"".join((LOCKS / f"{name}.txt").read_bytes() for name in ("build", "midi"))).hexdigest()
+    before = tried.read_text() if tried.exists() else None
+    if not can_build_midi() or before == lists or (before == "" and _is_of_today(tried)):
         return False
-    tried.touch()
     print("Building python-rtmidi for this Python (once, half a minute) …", flush=True)
     # Its builders are looked for by name.
     path = os.pathsep.join([str(python().parent), os.environ.get("PATH", os.defpath)])
@@ -127,10 +136,22 @@ def _build_midi() -> bool:
         ["--require-hashes", "--requirement", str(LOCKS / "build.txt")],
         ["--require-hashes", "--no-deps", "--no-build-isolation", "--requirement", str(LOCKS / "midi.txt")],
     )
-    return not any(
-        subprocess.run([*_pip(), *step], env=os.environ | {"PATH": path}, capture_output=True).returncode
-        for step in steps
-    )
+    for step in steps:
+        done = subprocess.run([*_pip(), *step], env=os.environ | {"PATH": path}, capture_output=True, encoding="utf-8",
+                              errors="replace")  # fmt: skip
+        if done.returncode:
+            refused = any(words in f"{done.stdout}{done.stderr}" for words in _NOT_BUILT)
+            tried.write_text(lists if refused else "")
+            if not refused:
+                print("It could not be fetched; tomorrow it is tried again.", flush=True)
+            return False
+    tried.write_text(lists)
+    return True
+
+
+def _is_of_today(marker: pathlib.Path) -> bool:
+    """Whether a marker was left within a day; one from the future was not."""
+    return 0 <= time.time() - marker.stat().st_mtime < _AGAIN_S
 
 
 def _pip() -> list[str]:

@@ -40,7 +40,7 @@ def test_it_starts_without_the_internet_once_installed(environment: ModuleType, 
 @pytest.fixture
 def asked(environment: ModuleType, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> list[list[str]]:
     """The commands an environment in an empty folder, where nothing is really installed, would run."""
-    for name in ("pyproject.toml", "tools/lock/run.txt", "tools/lock/test.txt"):
+    for name in ("pyproject.toml", *(f"tools/lock/{kind}.txt" for kind in ("run", "test", "build", "midi"))):
         (tmp_path / name).parent.mkdir(parents=True, exist_ok=True)
         (tmp_path / name).write_bytes((ROOT / name).read_bytes())
     monkeypatch.setattr(environment, "ROOT", tmp_path)
@@ -93,6 +93,46 @@ def test_where_there_is_no_wheel_midi_is_built_once_it_can_be(
     assert len(asked) == 4, "what could not be built is not tried at every start"
     (tmp_path / ".venv" / "lib" / "python3.13" / "site-packages" / "rtmidi").mkdir(parents=True)
     assert environment.midi_is_here()
+
+
+def test_what_could_not_be_fetched_is_tried_again_the_next_day_and_what_would_not_build_is_not(
+    environment: ModuleType,
+    asked: list[list[str]],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert not asked
+    said, tries = "ERROR: Could not find a version that satisfies the requirement python-rtmidi", []
+
+    def run(words: list[str], **_: object) -> subprocess.CompletedProcess[str]:
+        tries.append(Path(words[-1]).name)
+        return subprocess.CompletedProcess(words, int(words[-1].endswith("midi.txt")), "", said)
+
+    monkeypatch.setattr(environment.subprocess, "run", run)
+    monkeypatch.setattr(environment, "can_build_midi", lambda: True)
+    for kind in ("run", "test"):
+        environment._marker(kind).write_text(environment._stamp(kind))
+    environment.prepare()
+    assert tries == ["build.txt", "midi.txt"]
+    assert "tomorrow it is tried again" in capsys.readouterr().out
+    environment.prepare()
+    assert len(tries) == 2, "an evening without the network is not spent waiting for it at every start"
+    tried = tmp_path / ".venv" / "tried-to-build-midi"
+    os.utime(tried, (0, tried.stat().st_mtime - 90_000))
+    said = "error: metadata-generation-failed"
+    environment.prepare()
+    assert len(tries) == 4
+    assert "tomorrow" not in capsys.readouterr().out
+    os.utime(tried, (0, tried.stat().st_mtime - 90_000))
+    environment.prepare()
+    assert len(tries) == 4
+    lock = tmp_path / "tools" / "lock" / "midi.txt"
+    lock.write_text(lock.read_text() + "\n")
+    said = "ERROR: no connection"
+    environment.prepare()
+    environment.prepare()
+    assert len(tries) == 6, "another version may build"
 
 
 @pytest.mark.parametrize("able", [False, True])
