@@ -8,12 +8,15 @@ import subprocess
 import sys
 import threading
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 import pytest
 
 from trainer.app import main
 from trainer.commands.ports import pitch_name
+from trainer.listening.backends import JACK_HANGS, NoBackend
+from trainer.listening.ports import Ports
 
 
 def test_without_ports_it_says_what_to_do(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
@@ -24,6 +27,19 @@ def test_without_ports_it_says_what_to_do(capsys: pytest.CaptureFixture[str], mo
     assert said.out.startswith("No MIDI port is there: connect the piano")
     assert said.out.count("\n") == 1
     assert said.err == ""
+
+
+def test_what_keeps_a_driver_away_is_said_instead(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("trainer.commands.ports.Ports", partial(Ports, backend=NoBackend()))
+    monkeypatch.setattr("trainer.listening.backends.hangs", lambda: True)
+    assert main(["ports"]) == 0
+    assert capsys.readouterr().out == f"{JACK_HANGS}\n"
+    monkeypatch.setenv("KEYFARER_MIDI", "alssa")
+    assert main(["ports"]) == 0
+    said = capsys.readouterr().out
+    assert said == "KEYFARER_MIDI=alssa names no driver: there are coremidi, windows, alsa, jack, pygame.\n"
 
 
 @pytest.mark.system

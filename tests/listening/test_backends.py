@@ -17,6 +17,7 @@ import pytest
 from trainer.listening import jack as jack_itself
 from trainer.listening.backends import (
     DRIVERS,
+    JACK_HANGS,
     Hear,
     NoBackend,
     OpenPort,
@@ -216,6 +217,28 @@ def test_a_question_to_jack_that_hangs_is_waited_for_once(monkeypatch: pytest.Mo
     assert jack_itself._asking is not None
     jack_itself._asking.join()
     assert jack_itself.answers()
+
+
+def test_a_jack_server_that_hangs_is_named_to_the_player_once_until_a_piano_is_heard(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    hanging = threading.Event()
+    asking = threading.Thread(target=hanging.wait, daemon=True)
+    asking.start()
+    monkeypatch.setattr(jack_itself, "_asking", asking)
+    wires = Wires()
+    ports = Ports(backend=wires)
+    assert ports.watch(at_once=True) == [JACK_HANGS]
+    assert ports.watch(at_once=True) == []
+    assert ports.trouble == JACK_HANGS
+    wires.names = ["Stage"]
+    assert ports.watch(at_once=True) == ["Stage is connected."]
+    assert ports.trouble == ""
+    wires.names = []
+    assert ports.watch(at_once=True)[1:] == [JACK_HANGS]
+    hanging.set()
+    asking.join()
+    assert (ports.watch(at_once=True), ports.trouble) == ([], "")
 
 
 @pytest.mark.system

@@ -17,7 +17,9 @@ from tools import staging
 from trainer.coaching.cells import help_for
 from trainer.coaching.path import Place
 from trainer.journal import files
+from trainer.listening.backends import JACK_HANGS, NoBackend
 from trainer.listening.clock import now
+from trainer.listening.ports import Ports
 from trainer.listening.press import Event, Pedal, Press, Release
 from trainer.sounding.tapping import LEAD_IN, TAPS, TEMPO, Tapping
 from trainer.window import settings as kept
@@ -26,6 +28,7 @@ from trainer.window.settings import Settings
 from trainer.window.setup import Setup
 from trainer.window.setupfields import SECTIONS, fields
 from trainer.window.still import house_of
+from trainer.window.strings import say
 
 
 @pytest.fixture(autouse=True)
@@ -303,3 +306,14 @@ def test_a_disk_without_any_room_names_no_place_where_takes_would_be(
     monkeypatch.setattr(files, "connect", full)
     play(house.journal, "Eb")
     assert house.trouble.endswith("do not quit yet.")
+
+
+def test_a_jack_server_that_hangs_is_named_where_the_last_key_would_be(
+    house: House, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    house.ports = Ports(backend=NoBackend())
+    assert screen(house).quiet() == say("setup.last.none")
+    monkeypatch.setattr("trainer.listening.backends.hangs", lambda: True)
+    assert screen(house).quiet() == JACK_HANGS
+    screen(house).heard(Press(0.0, 60, 64))
+    assert JACK_HANGS not in screen(house).quiet()

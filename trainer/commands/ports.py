@@ -37,8 +37,11 @@ def pitch_name(midi: int) -> str:
 
 def _list(ports: Ports) -> None:
     inputs, outputs = ports.names(), ports.outputs()
+    if ports.trouble:
+        print(ports.trouble)
     if not inputs and not outputs:
-        print(NO_PORTS)
+        if not ports.trouble:
+            print(NO_PORTS)
         return
     print(f"MIDI through {ports.driver}")
     for title, names, empty in (

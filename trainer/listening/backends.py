@@ -13,7 +13,7 @@ import time
 from collections.abc import Callable, Sequence
 from typing import Any, Protocol
 
-from trainer.listening.jack import CLIENT, JackLinks, answers, hushed
+from trainer.listening.jack import CLIENT, JackLinks, answers, hangs, hushed
 
 # Names a user may put into KEYFARER_MIDI to choose the driver, in the order they are tried.
 DRIVERS = ("coremidi", "windows", "alsa", "jack", "pygame")
@@ -26,6 +26,9 @@ QUEUED = 10_000
 
 # What a port hands over: bytes, and seconds since its last message where the driver says so.
 Hear = Callable[[Sequence[int], float | None], None]
+
+
+JACK_HANGS = "The JACK server does not answer: start it anew."
 
 
 class PortRefused(OSError):
@@ -114,7 +117,7 @@ class RtmidiBackend:
         if driver == "alsa" and not pathlib.Path("/dev/snd/seq").exists():
             raise PortRefused("ALSA has no sequencer here.")
         if driver == "jack" and not answers():
-            raise PortRefused("The JACK server does not answer: start it anew.")
+            raise PortRefused(JACK_HANGS)
         self._rtmidi, self._api = rtmidi, apis[driver]
         self.words = _DRIVER_WORDS[driver]
         with hushed():
@@ -296,6 +299,14 @@ class NoBackend:
 
     def close(self) -> None:
         """Nothing to close."""
+
+
+def trouble() -> str:
+    """What keeps a driver from being used and the player can mend, in one sentence; empty when there is nothing."""
+    chosen = os.environ.get("KEYFARER_MIDI", "")
+    if chosen and chosen not in DRIVERS:
+        return f"KEYFARER_MIDI={chosen} names no driver: there are {', '.join(DRIVERS)}."
+    return JACK_HANGS if hangs() else ""
 
 
 def open_backend(drivers: Sequence[str] = ()) -> Backend:

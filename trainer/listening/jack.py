@@ -69,7 +69,12 @@ def answers() -> bool:
         with hushed():
             _asking.start()
             _asking.join(PATIENCE_S)
-    return not _asking.is_alive()
+    return not hangs()
+
+
+def hangs() -> bool:
+    """Whether JACK was asked and has not answered yet, not even no."""
+    return _asking is not None and _asking.is_alive()
 
 
 def _ask() -> None:

@@ -11,7 +11,7 @@ import threading
 from collections.abc import Callable, Iterable, Sequence
 from queue import Empty, SimpleQueue
 
-from trainer.listening.backends import Backend, OpenOutput, OpenPort, PortRefused, open_backend
+from trainer.listening.backends import Backend, OpenOutput, OpenPort, PortRefused, open_backend, trouble
 from trainer.listening.clock import DriverClock, now
 from trainer.listening.decode import Bytes, Keyboard
 from trainer.listening.jack import CLIENT
@@ -129,12 +129,18 @@ class Ports:
         self._open: dict[str, _Input] = {}
         self._lost: set[str] = set()
         self._refused: set[str] = set()
+        self._said = ""
         self._looked = self._retried = float("-inf")
 
     @property
     def driver(self) -> str:
         """The driver's name in words; empty when there is no MIDI."""
         return self._backend.words
+
+    @property
+    def trouble(self) -> str:
+        """Why no piano is heard, as far as the player can mend it, in one sentence; empty while one is heard."""
+        return "" if self._open else trouble()
 
     @property
     def hearing(self) -> tuple[str, ...]:
@@ -202,7 +208,9 @@ class Ports:
         if not names and not self._open and not self._chosen and moment - self._retried > RETRY_S:
             self._retried = moment
             names = self._retry()
-        return self._lose(names) + self._find(names)
+        lines = self._lose(names) + self._find(names)
+        before, self._said = self._said, self.trouble
+        return [*lines, self._said] if self._said not in ("", before) else lines
 
     def close(self) -> None:
         """Close every port; afterwards the object is of no more use."""

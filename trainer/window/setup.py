@@ -236,7 +236,8 @@ class Setup(Screen):
         if self.clicking:
             return say("setup.tap.now", taps=self.taps, all=tapping.TAPS)
         if self.last is None:
-            return say("setup.last.none") if self.house.no_piano else say("setup.last.wait")
+            trouble = self.house.ports.trouble if self.house.ports is not None else ""
+            return trouble or say("setup.last.none" if self.house.no_piano else "setup.last.wait")
         letters = self.house.settings.letters
         from trainer.window.singer import pitch_of
 
