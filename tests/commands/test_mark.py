@@ -66,6 +66,29 @@ def test_json_has_the_agreed_shape(take: Path, capsys: pytest.CaptureFixture[str
     assert found["summary"]["played"] == len(found["played"])
 
 
+def test_what_the_piano_has_no_key_for_is_not_left_out(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Eleven semitones lower a quarter of this piece lies below the lowest C of 49 keys."""
+    piece = reading.read(library.find("wheat-in-the-wind"))
+    expected = transposed(piece, plan(piece.key, "-11").interval)
+    there = [note for note in expected.notes if note.midi >= 36]
+    take = tmp_path / "take.mid"
+
+    def missed(*words: str, more: int = 36) -> int:
+        presses = [Press(float(note.onset) / 2, note.midi) for note in there]
+        write_take([*presses, Press(presses[-1].at + 1, more)], take)
+        _, out, _ = run(["mark", "wheat-in-the-wind", str(take), "--to=-11", "--json", *words], capsys)
+        found = json.loads(out)
+        assert found["summary"]["written"] == (len(there) if not found["missed"] else len(expected.notes))
+        return len(found["missed"])
+
+    assert missed() == missed("--keyboard", "88") > 40
+    assert missed("--keyboard", "49") == 0
+    settings.save(settings.Settings(keys=49))
+    assert missed() == 0
+    # Who strikes a key beyond has a larger piano than the one in Setup.
+    assert missed(more=35) > 40
+
+
 @pytest.mark.parametrize("to", ["Eb", "-4", "-M3", "E flat major"])
 def test_one_key_asked_for_in_four_ways(take: Path, to: str, capsys: pytest.CaptureFixture[str]) -> None:
     _, out, _ = run(["mark", PIECE, str(take), "--to", to, "--json"], capsys)

@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
+from tests.music.tunes import tune
 from trainer.following.marks import RIGHT, Mark, Settled
 from trainer.following.reach import reach
+from trainer.music.keys import Key
 from trainer.music.piece import BOTH, LEFT, Piece
 from trainer.music.piece import RIGHT as RIGHT_HAND
+from trainer.music.transpose import plan
 from trainer.scores.library import find
 from trainer.scores.reading import read
+
+HERE = plan(Key.parse("C"), "+0")
 
 
 @pytest.fixture(scope="module")
@@ -30,31 +37,52 @@ def in_bars(piece: Piece, first: int, last: int, hand: str = BOTH) -> list[int]:
 
 def test_a_whole_take_and_a_part_of_it(piece: Piece) -> None:
     last = len(piece.bars) - 1
-    whole = reach(piece, BOTH, played(in_bars(piece, 0, last)))
+    whole = reach(piece, HERE, BOTH, played(in_bars(piece, 0, last)))
     assert whole is not None
     assert (whole.first, whole.last, whole.share, whole.is_whole, whole.is_most) == (0, last, 1.0, True, True)
-    part = reach(piece, BOTH, played(in_bars(piece, 0, 3)))
+    part = reach(piece, HERE, BOTH, played(in_bars(piece, 0, 3)))
     assert part is not None
     assert (part.first, part.last, part.is_whole, part.is_most) == (0, 3, False, False)
     assert part.share == pytest.approx(len(in_bars(piece, 0, 3)) / len(piece.notes))
 
 
 def test_notes_left_out_on_the_way_do_not_make_it_shorter(piece: Piece) -> None:
-    found = reach(piece, BOTH, played(in_bars(piece, 0, len(piece.bars) - 1)[::2]))
+    found = reach(piece, HERE, BOTH, played(in_bars(piece, 0, len(piece.bars) - 1)[::2]))
     assert found is not None
     assert found.is_most
 
 
 def test_a_silent_hand_is_none_of_the_piece_unless_the_other_was_asked_for(piece: Piece) -> None:
     alone = played(in_bars(piece, 0, len(piece.bars) - 1, RIGHT_HAND))
-    both = reach(piece, BOTH, alone)
+    both = reach(piece, HERE, BOTH, alone)
     assert both is not None
     assert (both.share, both.is_whole) == (0.0, True)
-    right = reach(piece, RIGHT_HAND, alone)
+    right = reach(piece, HERE, RIGHT_HAND, alone)
     assert right is not None
     assert right.share == 1.0
     assert LEFT in piece.hands
 
 
 def test_nothing_meant_for_a_note_reaches_nothing(piece: Piece) -> None:
-    assert reach(piece, BOTH, Settled((Mark(0, None, "extra"),), (), ())) is None
+    assert reach(piece, HERE, BOTH, Settled((Mark(0, None, "extra"),), (), ())) is None
+
+
+def test_what_the_keyboard_has_no_key_for_is_not_asked_for() -> None:
+    """A low C for the left hand begins, a high one ends; an octave lower both hands' middles are all there is."""
+    low, high = tune("C", "C2 C2 C2"), tune("C", "C5 D5 E5 F5 G5 C5")
+    left = tuple(replace(note, id=f"l{at}", hand=LEFT) for at, note in enumerate(low.notes))
+    both = high.with_notes(sorted((*high.notes, *left), key=lambda note: note.onset))
+    right = played([at for at, note in enumerate(both.notes) if note.hand == RIGHT_HAND][:5])
+
+    def of(to: str, settled: Settled, lowest: float, highest: float) -> tuple[float, bool]:
+        found = reach(both, plan(both.key, to), BOTH, settled, (lowest, highest))
+        assert found is not None
+        return round(found.share, 2), found.is_whole
+
+    assert of("+0", right, 36, 84) == (0.0, True), "the left hand was silent"
+    assert of("+0", right, 37, 84) == (0.83, True)
+    assert of("-12", right, 25, 84) == (0.83, True)
+    # What the take itself speaks of had a key, whatever Setup says now.
+    assert of("+0", replace(right, missed=(0,)), 37, 84) == (0.0, True)
+    # Of the right hand's notes only the fifth lies above; what is left has all been played.
+    assert of("+0", played([at for at, note in enumerate(both.notes) if note.midi < 79]), 0, 78) == (1.0, True)

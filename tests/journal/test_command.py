@@ -15,14 +15,19 @@ from pathlib import Path
 import pytest
 
 from tests.journal.played import SCALE, play
+from tests.music.tunes import tune
 from trainer.app import main
-from trainer.coaching.cells import learn
+from trainer.coaching.cells import cells, learn
+from trainer.coaching.path import Place
 from trainer.journal import files
 from trainer.journal.export import CSV_COLUMNS
 from trainer.journal.store import Journal
 from trainer.listening.press import Press
-from trainer.music.transpose import plan
+from trainer.music.compass import PENTACHORD
+from trainer.music.piece import BOTH, LEFT
+from trainer.music.transpose import plan, transposed
 from trainer.session import Session
+from trainer.window import settings
 
 NOW = datetime(2026, 3, 2, 18, tzinfo=UTC)
 Said = Callable[..., tuple[int, str, str]]
@@ -362,6 +367,28 @@ def test_a_take_cut_off_is_finished_or_kept(place: Path, said: Said) -> None:
     assert said("finish", numbers[0])[0] == 2
     with Journal() as journal:
         assert journal.unfinished() == []
+
+
+def test_a_take_cut_off_is_finished_for_the_keyboard_it_was_played_on(home: Path, said: Said) -> None:
+    low = tuple(replace(note, id=f"l{at}", hand=LEFT) for at, note in enumerate(tune("C", "C1 C1 C1 C1").notes))
+    piece = SCALE.with_notes(sorted((*SCALE.notes, *low), key=lambda note: note.onset))
+    wish = plan(piece.key, "D")
+    place = Place(PENTACHORD, "D", BOTH)
+    with Journal() as journal:
+        for _ in range(2):
+            record = journal.begin(piece, wish, player="Ada")
+            session = Session(piece, wish, record=record)
+            for at, note in enumerate(transposed(SCALE, wish.interval).notes):
+                session.hear(Press(at / 2, note.midi))
+            journal.flush()
+        assert cells(journal, "Ada") == {}
+    assert said("finish", "1")[1] == "Take 1 is marked: 16 of 16 right.\n"
+    with Journal() as journal:
+        assert cells(journal, "Ada") == {}, "on a whole piano a hand was silent"
+    settings.save(settings.Settings(keys=61, player="Ada"))
+    assert said("finish", "2")[0] == 0
+    with Journal() as journal:
+        assert place in cells(journal, "Ada")
 
 
 @pytest.mark.parametrize(

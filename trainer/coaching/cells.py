@@ -24,6 +24,7 @@ from trainer.coaching.path import (
     load,
     moved,
 )
+from trainer.following.ground import ANY, Compass
 from trainer.following.reach import reach
 from trainer.journal.errors import JournalError
 from trainer.journal.store import Journal
@@ -109,8 +110,13 @@ def place_of(row: TakeRow) -> Place | None:
     return Place(row.level, row.key, row.hands)
 
 
-def learn(journal: Journal, number: int, now: datetime | None = None) -> Learned | None:
+def learn(journal: Journal, number: int, now: datetime | None = None, compass: Compass = ANY) -> Learned | None:
     """Let one finished take move its cell, its card and its help; to be called once, when the take has ended.
+
+    Parameters
+    ----------
+    compass : (float, float)
+        The lowest and the highest key of the player's keyboard.
 
     Returns
     -------
@@ -127,7 +133,7 @@ def learn(journal: Journal, number: int, now: datetime | None = None) -> Learned
     if kept.settled is not None and kept.settled.shift:
         return None
     before = cells(journal, row.player).get(place, Cell(place))
-    learned = after_take(before, played_of(kept), route, now or row.began)
+    learned = after_take(before, played_of(kept, compass), route, now or row.began)
     if learned is None:
         return None
     with journal.changing() as db:
@@ -135,11 +141,11 @@ def learn(journal: Journal, number: int, now: datetime | None = None) -> Learned
     return learned
 
 
-def played_of(kept: KeptTake) -> Played:
+def played_of(kept: KeptTake, compass: Compass = ANY) -> Played:
     """What a cell remembers of a take."""
     row = kept.row
     day = row.began.date().toordinal() - EPOCH_ORDINAL
-    found = reach(kept.piece, row.hands, kept.settled) if kept.settled is not None else None
+    found = reach(kept.piece, kept.plan, row.hands, kept.settled, compass) if kept.settled is not None else None
     share = found.share if found is not None else 0.0
     return Played(day, row.accuracy or 0.0, share, row.cost, row.help, row.glimpsed)
 

@@ -13,7 +13,7 @@ from pathlib import Path
 from trainer.commands import merging, summarised, teaching
 from trainer.commands.asking import CannotDo, named, whole
 from trainer.commands.sliplines import lines, whole_take
-from trainer.commands.wishes import add_letters, letters_of
+from trainer.commands.wishes import add_letters, keyboard_of, letters_of
 from trainer.following.marks import right_of
 from trainer.journal import files
 from trainer.journal.aside import take_back
@@ -375,11 +375,12 @@ def _finish(args: argparse.Namespace) -> int:
         kept = journal.take(args.take)
         if kept.row.state == FINISHED:
             raise CannotDo(f"Take {args.take} is finished already.")
-        session = heard_again(kept)
+        compass = keyboard_of()
+        session = heard_again(kept, compass)
         assert session.settled is not None
         assert session.summary is not None
         journal.settle(args.take, session.settled, session.summary, session.timing)
-        learn(journal, args.take)
+        learn(journal, args.take, compass=compass)
         row = journal.row(args.take)
     print(f"Take {args.take} is marked: {right_of(row.right or 0, row.played or 0, row.missed or 0)} right.")
     return 0

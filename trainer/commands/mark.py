@@ -7,12 +7,14 @@ import json
 from pathlib import Path
 from typing import Any
 
-from trainer.commands.asking import CannotDo, console
+from trainer.commands.asking import CannotDo, console, whole
 from trainer.commands.sliplines import lines, whole_take
-from trainer.commands.wishes import add_letters, letters_of, piece_of, planned
+from trainer.commands.wishes import add_letters, keyboard_of, letters_of, piece_of, planned, played_on
 from trainer.following.marks import RIGHT, right_of
 from trainer.following.words import say_together
+from trainer.hands.keyboard import KEYBOARDS
 from trainer.journal.values import many
+from trainer.listening.press import Press
 from trainer.listening.replay import read_take
 from trainer.music.names import ENGLISH, key_name
 from trainer.music.piece import HANDS
@@ -34,6 +36,12 @@ def add(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--minor", choices=(LA_BASED, DO_BASED), default=LA_BASED, help="what minor begins on, for syllables (la)"
     )
+    parser.add_argument(
+        "--keyboard",
+        type=whole,
+        choices=tuple(KEYBOARDS),
+        help="how many keys the piano has (as in Setup): notes it has no key for are not left out",
+    )
     add_letters(parser)
     parser.add_argument("--json", action="store_true", help="one JSON object")
 
@@ -42,10 +50,13 @@ def run(args: argparse.Namespace) -> int:
     piece = piece_of(args.piece, args.written)
     takes = _takes(Path(args.take))
     wish, letters = planned(piece.key, args.to, args.octave), letters_of(args)
+    keyboard = keyboard_of(args.keyboard)
 
     def marked(take: Path) -> Session:
-        session = Session(piece, wish, hands=args.hands, minor=args.minor)
-        for event in read_take(take):
+        events = read_take(take)
+        compass = played_on(keyboard, (event for event in events if isinstance(event, Press)))
+        session = Session(piece, wish, hands=args.hands, compass=compass, minor=args.minor)
+        for event in events:
             session.hear(event)
         if not session.presses:
             raise CannotDo(f"{take.name} holds no key presses: record the piano's own MIDI and try again.")

@@ -1,10 +1,14 @@
-"""What several commands read alike: the piece, the key it is to be played in, the letters that notes are named by."""
+"""What several commands read alike: the piece, the key it is to be played in, the letters and the keyboard."""
 
 from __future__ import annotations
 
 import argparse
 import sys
+from collections.abc import Iterable
 
+from trainer.following.ground import ANY, Compass
+from trainer.hands.keyboard import KEYBOARDS
+from trainer.listening.press import Press
 from trainer.music.keys import Key
 from trainer.music.names import LANGUAGES
 from trainer.music.piece import Piece
@@ -43,3 +47,17 @@ def letters_of(args: argparse.Namespace, player: str | None = None) -> str:
     from trainer.window.settings import load
 
     return str(args.letters or load(player).letters)
+
+
+def keyboard_of(keys: int | None = None) -> Compass:
+    """The lowest and the highest key of a keyboard of so many keys, else of the one in Setup."""
+    from trainer.window.settings import load
+
+    board = KEYBOARDS[keys or load().keys]
+    return board.lowest, board.highest
+
+
+def played_on(keyboard: Compass, presses: Iterable[Press]) -> Compass:
+    """The keyboard a take was played on: the one it is said to be, unless it has struck keys that one lacks."""
+    lowest, highest = keyboard
+    return keyboard if all(lowest <= press.pitch <= highest for press in presses) else ANY

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from trainer.following.ground import ANY, Compass
 from trainer.following.marks import Settled
 from trainer.music.piece import BOTH, Piece
+from trainer.music.transpose import Transposition
 
 # Less than this share of a piece says nothing of the rest (ours).
 MOST = 0.75
@@ -37,19 +39,25 @@ class Reach:
         return self.share >= MOST
 
 
-def reach(piece: Piece, hands: str, settled: Settled) -> Reach | None:
+def reach(piece: Piece, plan: Transposition, hands: str, settled: Settled, compass: Compass = ANY) -> Reach | None:
     """How far a settled take went; None when no press was meant for a note.
 
     Parameters
     ----------
     hands : str
         Those asked for.
+    compass : (float, float)
+        The lowest and the highest key of the player's keyboard: notes beyond are not asked for, unless the take itself
+        says that there was a key for them.
     """
+    lowest, highest = (end - plan.interval.semitones for end in compass)
+    tied = {mark.note for mark in settled.marks if mark.note is not None}
+    told = tied.union(settled.missed)
     asked = [
         index for index, note in enumerate(piece.notes)
         if hands in (BOTH, note.hand) and not note.optional and not note.grace
+        and (lowest <= note.midi <= highest or index in told)
     ]  # fmt: skip
-    tied = {mark.note for mark in settled.marks if mark.note is not None}
     if not tied or not asked:
         return None
     low, high = (piece.notes[end].onset for end in (min(tied), max(tied)))

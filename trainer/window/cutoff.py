@@ -87,7 +87,7 @@ class CutOff:
             return
         try:
             journal.settle(row.id, *found)
-            learn(journal, row.id)
+            learn(journal, row.id, compass=self.house.outer_keys)
         except (JournalError, MusicError) as trouble:
             self.house.say(str(trouble))
             return

@@ -5,12 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from functools import cached_property
 
+from trainer.following.ground import ANY, Compass
 from trainer.following.marks import Settled
 from trainer.following.reach import Reach, reach
 from trainer.following.timing import Timing, timing
 from trainer.journal.values import LOOP, KeptTake
 from trainer.listening.press import Event, Press
-from trainer.music.piece import BOTH, Piece
+from trainer.music.piece import Piece
 from trainer.music.transpose import Transposition, transposed
 from trainer.window.practice import Practice
 
@@ -28,11 +29,13 @@ class Finished:
         Presses, releases and pedals.
     settled : Settled
     timing : Timing
-    right, written : int
-        Presses that were right, and notes that were asked for.
+    right : int
+        Presses that were right.
     seconds : float
     part : bool
         Whether `piece` holds the notes of some bars alone, as a loop is kept.
+    compass : (float, float)
+        The lowest and the highest key of the player's keyboard.
     """
 
     piece: Piece
@@ -45,12 +48,12 @@ class Finished:
     settled: Settled
     timing: Timing
     right: int
-    written: int
     seconds: float
     glimpsed: bool = False
     loop: tuple[int, int] | None = None
     name: str = ""
     part: bool = False
+    compass: Compass = ANY
 
     @cached_property
     def expected(self) -> Piece:
@@ -59,7 +62,7 @@ class Finished:
     @cached_property
     def reach(self) -> Reach | None:
         """How far it went in the whole piece; None when no press was meant for a note."""
-        found = reach(self.piece, self.hands, self.settled)
+        found = reach(self.piece, self.plan, self.hands, self.settled, self.compass)
         return replace(found, is_whole=False) if found is not None and self.part else found
 
     @property
@@ -91,20 +94,19 @@ def finished(practice: Practice) -> Finished | None:
         settled,
         session.timing,
         summary.right,
-        summary.written,
         summary.seconds,
         practice.glimpsed,
         wish.loop,
         wish.name,
+        compass=practice.compass,
     )
 
 
-def of_kept(kept: KeptTake) -> Finished | None:
-    """A take out of the journal; None when it was cut off and never marked."""
+def of_kept(kept: KeptTake, compass: Compass = ANY) -> Finished | None:
+    """A take out of the journal, on a keyboard of that compass; None when it was cut off and never marked."""
     if kept.settled is None:
         return None
     row = kept.row
-    written = sum(1 for note in kept.piece.notes if not note.optional and row.hands in (BOTH, note.hand))
     measured = timing(kept.piece, kept.presses, kept.settled.marks)
     return Finished(
         kept.piece,
@@ -117,8 +119,8 @@ def of_kept(kept: KeptTake) -> Finished | None:
         kept.settled,
         measured,
         row.right or 0,
-        written,
         row.seconds or 0.0,
         row.glimpsed,
         part=row.kind == LOOP,
+        compass=compass,
     )

@@ -322,7 +322,7 @@ class Practice:
     def of(cls, session: Session, mode: str = SENZA_MISURA) -> Practice:
         """A take played elsewhere, to be looked at."""
         wish = Wish(session.written, session.plan, session.hands, mode, written_tempo(session.written))
-        practice = cls(wish, session.minor)
+        practice = cls(wish, session.minor, compass=session.compass)
         practice._session = session
         practice.marks, practice.presses = list(session.marks), list(session.presses)
         practice.right = session.right

@@ -180,7 +180,7 @@ class Rounds:
         if journal is None or number is None or part:
             return ""
         try:
-            learned = learn(journal, number)
+            learned = learn(journal, number, compass=practice.compass)
         except (JournalError, MusicError) as trouble:
             return str(trouble)
         return self.helping.learned(learned) if learned is not None else ""
@@ -212,7 +212,7 @@ class Rounds:
         from trainer.window.finished import of_kept
 
         assert self.house.journal is not None
-        found = of_kept(self.house.journal.take(number))
+        found = of_kept(self.house.journal.take(number), self.house.outer_keys)
         if found is not None:
             self.last = found
             self.house.go("copy")
