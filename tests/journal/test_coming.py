@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import signal
 import subprocess
@@ -208,3 +209,40 @@ def test_a_program_really_killed(tmp_path: Path) -> None:
     with Journal(path, strict=True) as journal:
         (row,) = journal.unfinished()
         assert len(journal.take(row.id).presses) == 4
+
+
+def test_a_line_cut_off_in_the_middle_costs_itself_alone(
+    killed: Callable[[Callable[[Journal], None]], Journal],
+) -> None:
+    """As where the disk is full for a moment: the next line stands right behind what was left of it."""
+
+    def act(journal: Journal) -> None:
+        told_all(journal)
+        (note,) = notes(journal.path)
+        lines = note.read_bytes().split(b"\n")
+        (second,) = (at for at, line in enumerate(lines) if line.startswith(b"came 2 "))
+        lines[second : second + 2] = [lines[second][:20] + lines[second + 1]]
+        note.write_bytes(b"\n".join(lines))
+
+    with killed(act) as again:
+        (row,) = again.unfinished()
+        assert [press.pitch for press in again.take(row.id).presses] == [67, 70]
+
+
+def test_where_the_file_cannot_be_emptied_any_more_the_journal_goes_on(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As on a network drive that went: the thread that writes must not end over it."""
+
+    def refused(*_: object) -> None:
+        raise OSError(errno.ESTALE, "Stale file handle")
+
+    monkeypatch.setattr(coming.os, "ftruncate", refused)
+    with Journal(tmp_path / "journal.sqlite") as journal:
+        session = told_all(journal)
+        for press in PLAYED:
+            deal(journal, session, press)
+        assert journal.flush()
+        assert journal.ask("SELECT count(*) FROM live") == [(4,)]
+        (note,) = notes(journal.path)
+        assert note.read_bytes().count(b"done ") == 4

@@ -99,8 +99,7 @@ class Coming:
         """The journal has written what these events led to."""
         with self._lock:
             self._undone.difference_update(numbers)
-            if not self._undone and self._file is not None:
-                os.ftruncate(self._file, 0)
+            if not self._undone and self._emptied():
                 self._headed.clear()
             else:
                 self._note("".join(f"done {number}\n" for number in numbers))
@@ -113,6 +112,16 @@ class Coming:
                 self._file = None
                 with contextlib.suppress(OSError):
                     self._named.unlink()
+
+    def _emptied(self) -> bool:
+        """Empty the file; False where there is none, or where that cannot be done (a network drive that went)."""
+        if self._file is None:
+            return False
+        try:
+            os.ftruncate(self._file, 0)
+        except OSError:
+            return False
+        return True
 
     def _note(self, lines: str) -> None:
         # Where nothing can be written, the journal says so by itself.
@@ -161,18 +170,20 @@ def _take_in(db: sqlite3.Connection, lines: list[bytes]) -> None:
     starts: dict[str, int] = {}
     came: dict[str, tuple[str, str, tuple[int, ...]]] = {}
     for line in lines:
-        what, rest = line.decode().split(" ", 1)
-        if what == "take":
-            uid, told = rest.split(" ", 1)
-            headers[uid] = told
-        elif what == "came":
-            number, uid, start, *row = rest.split(" ")
-            came[number] = uid, start, tuple(map(int, row))
-        elif what == "start":
-            uid, start = rest.split(" ")
-            starts[uid] = int(start)
-        elif what == "done":
-            came.pop(rest, None)
+        # A full disk may have cut off a line in the middle of the file: that costs this line alone.
+        with contextlib.suppress(*_DAMAGE):
+            what, rest = line.decode().split(" ", 1)
+            if what == "take":
+                uid, told = rest.split(" ", 1)
+                headers[uid] = told
+            elif what == "came":
+                number, uid, start, at, kind, pitch, value = rest.split(" ")
+                came[number] = uid, start, (int(at), int(kind), int(pitch), int(value))
+            elif what == "start":
+                uid, start = rest.split(" ")
+                starts[uid] = int(start)
+            elif what == "done":
+                came.pop(rest, None)
     for uid in dict.fromkeys(uid for uid, _, _ in came.values()):
         mine = [(starts.get(uid) if start == "-" else int(start), row) for of, start, row in came.values() if of == uid]
         _into_take(db, uid, headers.get(uid), mine)
