@@ -11,17 +11,20 @@ import subprocess
 import sys
 import threading
 import time
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
 
 from tests.journal.played import SCALE, Figures, play
+from trainer.coaching.cells import hold_help, learn
+from trainer.coaching.fresh import next_seed
 from trainer.following.marks import RIGHT, SIGNATURE, Finding, Mark, Move, Settled
 from trainer.journal import files, processes, rescue, schema, store
 from trainer.journal.errors import JournalError
 from trainer.journal.store import Journal
-from trainer.journal.values import FINISHED
+from trainer.journal.values import FINISHED, KeptTake
 from trainer.listening.press import Pedal, Press, Release
 from trainer.music.transpose import plan
 
@@ -129,6 +132,61 @@ def test_a_take_cut_off_can_be_finished_or_kept(place: Path) -> None:
         assert journal.ask("SELECT takes FROM daily") == [(1,)]
         with pytest.raises(JournalError, match="finished already"):
             journal.keep(first.id)
+
+
+@contextlib.contextmanager
+def written_by_another(place: Path) -> Iterator[None]:
+    """Another program is at the file and does not come to an end."""
+    with contextlib.closing(sqlite3.connect(place, isolation_level=None)) as other:
+        other.execute("BEGIN IMMEDIATE")
+        yield
+
+
+def test_while_another_program_writes_what_is_asked_for_is_refused_in_words(
+    place: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The window shows the sentence and goes on; it once ended there."""
+    monkeypatch.setattr(files, "BUSY_S", 0.05)
+    with Journal(place) as journal:
+        take = play(journal, "D", player="Ada")
+        cut_off = play(journal, "D", player="Ada", finish=False)
+        journal.flush()
+        assert take.id is not None
+        assert cut_off.id is not None
+        marks = Settled(journal.take(cut_off.id).first, (), ())
+        asked: list[Callable[[], object]] = [
+            lambda: learn(journal, take.id or 0),
+            lambda: hold_help(journal, "Ada", "do"),
+            lambda: next_seed(journal),
+            lambda: journal.keep(cut_off.id or 0),
+            lambda: journal.settle(cut_off.id or 0, marks, Figures(16, 16, 16, 1.0, 120.0, 7.5)),
+        ]
+        with written_by_another(place):
+            for one in asked:
+                with pytest.raises(JournalError, match="is being written by another copy of Keyfarer"):
+                    one()
+        assert learn(journal, take.id) is not None
+
+
+def test_a_take_two_copies_settle_at_once_is_counted_once(place: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(files, "BUSY_S", 0.05)
+    with Journal(place) as first:
+        play(first, "G", finish=False)
+    figures = Figures(16, 16, 16, 1.0, 120.0, 7.5)
+    with Journal(place) as first, Journal(place) as second:
+        (row,) = first.unfinished()
+        read = first.take
+
+        def slowly(number: int) -> KeptTake:
+            kept = read(number)
+            with contextlib.suppress(JournalError):
+                second.settle(number, Settled(kept.first, (), ()), figures)
+            return kept
+
+        monkeypatch.setattr(first, "take", slowly)
+        first.settle(row.id, Settled(read(row.id).first, (), ()), figures)
+        second.settle(row.id, Settled(read(row.id).first, (), ()), figures)
+        assert first.ask("SELECT takes, right FROM daily") == [(1, 16)]
 
 
 def test_a_take_being_played_by_another_copy_is_not_offered(place: Path) -> None:

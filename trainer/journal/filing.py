@@ -10,6 +10,7 @@ from typing import Any
 
 from trainer.following.marks import Settled
 from trainer.following.timing import Timing
+from trainer.journal import packing
 from trainer.journal.columns import Columns, columns_of
 from trainer.journal.counting import Counting, facts
 from trainer.journal.tally import Count, PieceLabels, TakeFacts, canonical
@@ -118,6 +119,20 @@ def uncount(db: sqlite3.Connection, kept: KeptTake) -> None:
         count_cost(db, (player, day, key), kept.row.cost, -1)
     db.execute("DELETE FROM tally WHERE n = 0")
     db.execute("DELETE FROM daily WHERE takes = 0")
+
+
+def file_anew(
+    db: sqlite3.Connection, kept: KeptTake, settled: Settled, summary: Summary, timing: Timing | None
+) -> None:
+    """Finish a take that was cut off, or file one that is finished by other marks."""
+    found = facts(PieceLabels(kept.piece), kept.written, kept.target, columns_of(kept.presses, settled))
+    # What the window had no time to mark has its first verdict now.
+    first = (*kept.first, *settled.marks[len(kept.first) :])
+    events = packing.pack_events([packing.event_row(event) for event in kept.events])
+    results = result_values(settled, summary, timing, found)
+    uncount(db, kept)
+    complete(db, kept.row.id, results, events, packing.pack_verdicts(first, settled))
+    count(db, kept.row.id, found.counts)
 
 
 _key = cache(Key.parse)

@@ -126,7 +126,7 @@ def take_in(journal: Journal, path: Path, name: str | None = None) -> TakenIn:
                     _enter(db, dict(zip(*_row_of(inside, "player"), strict=True)), head["mark"])
                 fresh = rescue.merge_rows(db, inside, strict=True)
         except _DAMAGE as why:
-            if files.trouble_of(why) in (files.LOCKED, files.FULL, files.READ_ONLY):
+            if files.trouble_of(why.__cause__ or why) in (files.LOCKED, files.FULL, files.READ_ONLY):
                 raise JournalError(f"{path.name} was not read: the journal cannot be written ({why}).") from why
             raise _foreign(path) from why
     return TakenIn(called, fresh, int(head["takes"]) - fresh)

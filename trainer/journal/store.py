@@ -22,15 +22,12 @@ from pathlib import Path
 from trainer.following.marks import Settled
 from trainer.following.timing import Timing
 from trainer.journal import aside, files, packing, processes, rescue, schema
-from trainer.journal.columns import columns_of
 from trainer.journal.coming import Coming, Dealt, adopt
-from trainer.journal.counting import facts
 from trainer.journal.errors import JournalError
-from trainer.journal.filing import complete, count, keep_unmarked, result_values, uncount
+from trainer.journal.filing import file_anew, keep_unmarked
 from trainer.journal.reading import Reading
 from trainer.journal.recounting import count_anew
 from trainer.journal.take import About, Operation, Plate, Take, plate
-from trainer.journal.tally import PieceLabels
 from trainer.journal.values import FINISHED, NOBODY_NAMED, PIECE, PLAYING, Summary, TakeRow
 from trainer.listening.press import Event
 from trainer.music.piece import BOTH, Piece
@@ -237,7 +234,7 @@ class Journal(Reading):
     def _write(self, batch: list[tuple[Take, Operation]]) -> bool:
         numbers = {id(take): (take, take.id) for take, _ in batch}
         try:
-            with self.changing() as db:
+            with self._step() as db:
                 for _, operation in batch:
                     operation(db)
         except Exception as why:
@@ -335,32 +332,34 @@ class Journal(Reading):
 
         The caller has let a session hear ``journal.take(number).events`` and gives what it said.
         """
-        kept = self.take(number)
-        labels = PieceLabels(kept.piece)
-        found = facts(labels, kept.written, kept.target, columns_of(kept.presses, settled))
-        results = result_values(settled, summary, timing, found)
-        events = packing.pack_events([packing.event_row(event) for event in kept.events])
-        # What the window had no time to mark has its first verdict now.
-        first = (*kept.first, *settled.marks[len(kept.first) :])
-        verdicts = packing.pack_verdicts(first, settled)
         with self.changing() as db:
-            uncount(db, kept)
-            complete(db, number, results, events, verdicts)
-            count(db, number, found.counts)
+            # Read in the same step: another copy of the program may be settling it just now.
+            file_anew(db, self.take(number), settled, summary, timing)
 
     def keep(self, number: int) -> None:
         """Keep a take that was cut off as it is, unmarked."""
-        kept = self.take(number)
-        if kept.row.state == FINISHED:
-            raise JournalError(f"Take {number} is finished already.")
         with self.changing() as db:
+            kept = self.take(number)
+            if kept.row.state == FINISHED:
+                raise JournalError(f"Take {number} is finished already.")
             keep_unmarked(db, number, packing.pack_events([packing.event_row(event) for event in kept.events]))
 
     # The connection
 
     @contextlib.contextmanager
     def changing(self) -> Iterator[sqlite3.Connection]:
-        """One transaction: everything in it or nothing."""
+        """One transaction: everything in it or nothing.
+
+        `JournalError`: the file cannot be written, as while another program is at it for longer than `files.BUSY_S`.
+        """
+        try:
+            with self._step() as db:
+                yield db
+        except files.DATABASE_ERRORS as why:
+            raise JournalError(files.said_of(files.trouble_of(why), self.path, why)) from why
+
+    @contextlib.contextmanager
+    def _step(self) -> Iterator[sqlite3.Connection]:
         with self._lock:
             db = self.db
             db.execute("BEGIN IMMEDIATE")
