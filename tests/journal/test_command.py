@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import csv
+import errno
 import io
 import json
+import sqlite3
 import subprocess
 import sys
 from collections.abc import Callable
@@ -346,6 +348,28 @@ def test_a_damaged_journal_is_replaced_without_a_question(place: Path, said: Sai
     assert "What stood there is kept as" in out
 
 
+def test_a_restore_that_finds_no_room_does_not_call_the_backup_damaged(
+    place: Path, said: Said, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with Journal() as journal:
+        files.back_up(journal.path)
+    full = sqlite3.OperationalError("database or disk is full")
+    full.sqlite_errorcode = sqlite3.SQLITE_FULL
+    for trouble in (full, PermissionError(errno.EACCES, "Permission denied")):
+
+        def refused(*_: object, trouble: Exception = trouble) -> None:
+            raise trouble
+
+        with monkeypatch.context() as patched:
+            patched.setattr(files, "copy_to", refused)
+            code, _, err = said("restore")
+        assert code == 2
+        assert err.startswith("keyfarer: The backup could not be put in place (")
+        assert "damaged" not in err
+    files.backup_of(place).write_bytes(b"SQLite format 3\0" + bytes(9000))
+    assert "is damaged too: nothing was changed" in said("restore", "--yes")[2]
+
+
 def test_one_take_is_said_as_one(home: Path, said: Said) -> None:
     with Journal() as journal:
         play(journal, "G", player="Ada")
@@ -463,6 +487,42 @@ def test_a_take_no_journal_can_number_is_not_there(place: Path, said: Said, word
     code, _, err = said(*words.format(number).split())
     assert code == 2
     assert f"There is no take {number}" in err
+
+
+def test_a_damaged_take_can_be_erased_and_leaves_no_count(place: Path, said: Said) -> None:
+    """Every sentence about a damaged take says: erase it."""
+    with Journal() as journal:
+        player = journal.row(2).player
+        others = [row for row in journal.takes(player) if row.id != 2]
+        with journal.changing() as db:
+            db.execute("UPDATE playing SET verdicts = x'00' WHERE take = 2")
+    assert "erase it" in said("show", "2")[2]
+    code, out, err = said("erase", "--take", "2", "--yes")
+    assert (code, err) == (0, "")
+    assert "Take 2 is erased" in out
+    with Journal() as journal:
+        assert [row.id for row in journal.takes(player)] == [row.id for row in others]
+        found = journal.ask(
+            "SELECT sum(d.takes) FROM daily d JOIN player p ON p.id = d.player WHERE p.name = ?", (player,)
+        )
+        assert found[0][0] == len(others)
+
+
+def test_a_copy_that_cannot_be_removed_stops_erasing_in_words(
+    place: Path, said: Said, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """On Windows a file that another copy is at cannot be removed."""
+    with Journal() as journal:
+        files.back_up(journal.path)
+
+    def refused(path: Path, **_: object) -> None:
+        raise PermissionError(errno.EACCES, "Permission denied", str(path))
+
+    monkeypatch.setattr(Path, "unlink", refused)
+    code, _, err = said("erase", "--take", "1", "--yes")
+    assert code == 2
+    assert "cannot be removed (Permission denied): close other copies of Keyfarer; nothing was erased." in err
+    assert said("show", "1")[0] == 0
 
 
 def test_a_damaged_take_costs_the_others_no_export(place: Path, said: Said, tmp_path: Path) -> None:

@@ -10,6 +10,8 @@ from trainer.journal import files
 from trainer.journal.coming import is_in_use
 from trainer.journal.errors import JournalError
 from trainer.journal.filing import uncount
+from trainer.journal.recounting import count_all
+from trainer.journal.rescue import GARBLED
 from trainer.journal.store import Journal
 
 _PATIENCE_S = 8.0  # seconds that erasing waits for another program
@@ -50,17 +52,24 @@ def erase_takes(journal: Journal, numbers: Sequence[int]) -> None:
     JournalError
         When there is no such take.
     """
-    kept = [journal.take(number) for number in numbers]
+    rows = [journal.row(number) for number in numbers]
     _drop_copies(journal)
     with journal.changing() as db:
-        for take in kept:
-            uncount(db, take)
+        damaged = False
+        for row in rows:
+            try:
+                uncount(db, journal.take(row.id))
+            except GARBLED:
+                # What a damaged take added to the counts cannot be told any more.
+                damaged = True
             db.execute(
                 "UPDATE cell SET recent = '[]', since = 0 WHERE player = (SELECT player FROM take WHERE id = ?) "
                 "AND level = ? AND key = ? AND hands = ?",
-                (take.row.id, take.row.level, take.row.key, take.row.hands),
+                (row.id, row.level, row.key, row.hands),
             )
-            _drop(db, "id = ?", take.row.id)
+            _drop(db, "id = ?", row.id)
+        if damaged:
+            count_all(db)
     _scrub(journal)
 
 
@@ -123,4 +132,9 @@ def _drop_copies(journal: Journal) -> None:
     path = journal.path
     for one in files.family(path):
         if one.name not in (path.name, f"{path.name}-wal", f"{path.name}-shm") and not is_in_use(one, path):
-            one.unlink(missing_ok=True)
+            try:
+                one.unlink(missing_ok=True)
+            except OSError as why:
+                raise JournalError(
+                    f"{one} cannot be removed ({why.strerror}): close other copies of Keyfarer; nothing was erased."
+                ) from why

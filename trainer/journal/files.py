@@ -286,10 +286,12 @@ def restore(path: Path) -> Path | None:
                 raise sqlite3.DatabaseError("quick_check")
             part = _part(path)
             copy_to(db, part)
-    except DATABASE_ERRORS as why:
-        raise JournalError(f"The backup {backup} is damaged too: nothing was changed.") from why
-    kept = keep_as(path, "replaced") if path.exists() else None
-    put_in_place(part, path)
+        kept = keep_as(path, "replaced") if path.exists() else None
+        put_in_place(part, path)
+    except (*DATABASE_ERRORS, OSError) as why:
+        if trouble_of(why) == DAMAGED:
+            raise JournalError(f"The backup {backup} is damaged too: nothing was changed.") from why
+        raise JournalError(f"The backup could not be put in place ({why}): make room, or see to the folder.") from why
     return kept
 
 

@@ -32,7 +32,7 @@ def _in_one_step(db: sqlite3.Connection) -> None:
     db.execute("BEGIN IMMEDIATE")
     try:
         if _holds_any(db):
-            _count(db)
+            count_all(db)
         db.execute("INSERT OR REPLACE INTO fact VALUES (?, 'yes')", (_RULE,))
         db.execute("COMMIT")
     except BaseException:
@@ -56,7 +56,8 @@ def _lay_elsewhere(verdicts: bytes) -> bool:
         return False
 
 
-def _count(db: sqlite3.Connection) -> None:
+def count_all(db: sqlite3.Connection) -> None:
+    """Make every count anew from the takes, inside the caller's transaction."""
     db.execute("DELETE FROM tally")
     db.execute("DELETE FROM daily")
     sums, labels = Sums(), dict[int, PieceLabels]()
