@@ -226,6 +226,15 @@ def test_every_card_shows_five_fingers_and_the_letters_of_the_key(key, hand):
     for pitch in position.pitches:
         assert f">{pitch.sign_name}</text>" in card
     assert card.count("<circle") == 1
+    # Nothing of it lies beyond the picture's edges, the lines of its outer keys included.
+    left, top, wide, high = map(float, re.search(r'viewBox="([^"]*)"', card)[1].split())
+    keys = [
+        tuple(map(float, one)) for one in re.findall(r'<rect x="(.*?)" y="(.*?)" width="(.*?)" height="(.*?)"', card)
+    ]
+    assert min(x for x, *_ in keys) - left == pytest.approx(left + wide - max(x + w for x, _, w, _ in keys), abs=0.1)
+    assert min(x for x, *_ in keys) - 0.4 > left
+    assert top < 0 < max(h for *_, h in keys) < top + high
+    assert f'width="{wide:.1f}"' in card
 
 
 def test_chords_by_degree_under_the_written_music():

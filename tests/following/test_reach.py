@@ -46,6 +46,12 @@ def test_a_whole_take_and_a_part_of_it(piece: Piece) -> None:
     assert part.share == pytest.approx(len(in_bars(piece, 0, 3)) / len(piece.notes))
 
 
+def test_three_quarters_of_the_notes_are_most_of_a_piece() -> None:
+    quarters = tune("C", "C4 D4 E4 F4")
+    found = [reach(quarters, HERE, BOTH, played(list(range(notes)))) for notes in (2, 3)]
+    assert [one.is_most for one in found if one is not None] == [False, True]
+
+
 def test_notes_left_out_on_the_way_do_not_make_it_shorter(piece: Piece) -> None:
     found = reach(piece, HERE, BOTH, played(in_bars(piece, 0, len(piece.bars) - 1)[::2]))
     assert found is not None

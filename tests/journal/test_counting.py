@@ -11,7 +11,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from tests.journal.played import SCALE, play
+from tests.journal.played import SCALE, Figures, play
+from trainer.coaching.cells import cells, learn
 from trainer.following.marks import CAUSES, MISSED, RIGHT, Mark, Settled
 from trainer.journal import rescue
 from trainer.journal.columns import columns_of
@@ -130,6 +131,29 @@ def elsewhere(journal: Journal) -> None:
     for number, note in enumerate(session.expected.notes):
         session.hear(Press(0.5 * number, note.midi + 12))
     assert session.finish().shift == 12
+
+
+def test_a_take_all_of_it_in_another_octave_says_nothing_of_its_key(tmp_path: Path) -> None:
+    with Journal(tmp_path / "journal.sqlite") as journal:
+        elsewhere(journal)
+        assert learn(journal, 1) is None
+        assert cells(journal, "Ada") == {}
+
+
+def test_the_cost_of_a_take_is_in_the_sums_of_its_day_and_goes_with_it(tmp_path: Path) -> None:
+    with Journal(tmp_path / "journal.sqlite") as journal:
+        play(journal, "C", player="Ada")
+        play(journal, "Eb", player="Ada", beat=0.75)
+        cost = journal.row(2).cost
+        assert cost == pytest.approx(1.5)
+        sums = "SELECT costs, cost_log, cost_square FROM daily WHERE key = 'Eb'"
+        assert journal.ask(sums) == [(1, pytest.approx(math.log(cost)), pytest.approx(math.log(cost) ** 2))]
+        # Marked anew, it is one cost still.
+        kept = journal.take(2)
+        journal.settle(2, kept.settled, Figures(16, 16, 16, 1.0, 80.0, 11.25))
+        assert journal.ask(sums) == [(1, pytest.approx(math.log(cost)), pytest.approx(math.log(cost) ** 2))]
+        erase_takes(journal, [2])
+        assert journal.ask(sums) == []
 
 
 def test_a_take_all_of_it_in_another_octave_is_practice_but_no_heap_of_slips(tmp_path: Path) -> None:

@@ -97,6 +97,14 @@ def test_what_is_no_take_is_refused_in_one_sentence(tmp_path: pathlib.Path, cont
         read_take(tmp_path / "y.mid")
 
 
+def test_several_takes_in_one_file_are_no_take(tmp_path: pathlib.Path) -> None:
+    write_take(EVENTS, tmp_path / "take.mid")
+    data = (tmp_path / "take.mid").read_bytes()
+    (tmp_path / "takes.mid").write_bytes(data[:8] + b"\0\2" + data[10:])
+    with pytest.raises(MusicError, match=r"format 2, several takes in one: export one take as format 0 or 1\.$"):
+        read_take(tmp_path / "takes.mid")
+
+
 def test_a_take_in_a_riff_wrapper_is_read(tmp_path: pathlib.Path) -> None:
     write_take(EVENTS, tmp_path / "take.mid")
     bare = (tmp_path / "take.mid").read_bytes()
