@@ -317,3 +317,14 @@ def test_a_jack_server_that_hangs_is_named_where_the_last_key_would_be(
     assert screen(house).quiet() == JACK_HANGS
     screen(house).heard(Press(0.0, 60, 64))
     assert JACK_HANGS not in screen(house).quiet()
+
+
+def test_what_befalls_the_piano_and_the_sound_at_once_is_told_together(
+    house: House, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    house.ports = Ports(backend=NoBackend())
+    monkeypatch.setattr(house.ports, "watch", lambda: ["Stage is gone.", "Grand is connected."])
+    monkeypatch.setattr(house.sound, "lines", lambda: ["No sound device answers."])
+    house.loop._happened([])
+    assert house.notice is not None
+    assert house.notice.words == "Stage is gone. Grand is connected. No sound device answers."

@@ -145,14 +145,14 @@ class Loop:
         return had != self.house.workroom.waiting
 
     def _watch_ports(self) -> bool:
-        """Look for pianos that came or went; each is one quiet line."""
+        """Look for pianos that came or went; what there is to say of them is one quiet line."""
         house = self.house
         if house.ports is None:
             return False
         heard = house.ports.hearing
         lines = house.ports.watch() + house.sound.lines()
-        for line in lines:
-            house.say(line)
+        if lines:
+            house.say(" ".join(lines))
         if house.ports.hearing != heard and house.settings.sound == "auto" and not house.sound.player.playing:
             house.open_sound()
         return bool(lines)

@@ -149,8 +149,9 @@ class Setup(Screen):
         self.house.change(**{name: value})
         if name == "midi_in" and self.house.ports is not None:
             wanted = self.house.settings.midi_in
-            for line in self.house.ports.listen([wanted] if wanted else []):
-                self.house.say(line)
+            lines = self.house.ports.listen([wanted] if wanted else [])
+            if lines:
+                self.house.say(" ".join(lines))
         if name in ("midi_in", "midi_out", "sound"):
             self.house.open_sound()
 
