@@ -11,9 +11,14 @@ from pathlib import Path
 _NAME = "keyfarer"
 
 
+def typed(name: str | Path) -> Path:
+    """A path as somebody typed it, ``~`` for a home folder; of a person unknown here it is a plain name."""
+    return Path(os.path.expanduser(name))
+
+
 def _named() -> Path | None:
     home = os.environ.get("KEYFARER_HOME")
-    return Path(home).expanduser() if home else None
+    return typed(home) if home else None
 
 
 # platformdirs takes a while to import, and is not needed where the folder is named.

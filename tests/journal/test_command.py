@@ -370,6 +370,20 @@ def test_a_restore_that_finds_no_room_does_not_call_the_backup_damaged(
     assert "is damaged too: nothing was changed" in said("restore", "--yes")[2]
 
 
+@pytest.mark.parametrize(
+    "words",
+    [("list",), ("list", "--journal", "~nobody-of-that-name/j.sqlite"), ("merge", "~nobody-of-that-name/a.handover")],
+)
+def test_the_home_of_a_person_nobody_knows_is_a_folder_that_is_not_there(
+    said: Said, words: tuple[str, ...], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("KEYFARER_HOME", "~nobody-of-that-name" if words == ("list",) else str(tmp_path))
+    code, _, err = said(*words)
+    assert code == 2
+    assert err.startswith("keyfarer: There is no ")
+
+
 def test_one_take_is_said_as_one(home: Path, said: Said) -> None:
     with Journal() as journal:
         play(journal, "G", player="Ada")

@@ -10,6 +10,7 @@ from contextlib import contextmanager
 from datetime import date, datetime
 from pathlib import Path
 
+from trainer import folders
 from trainer.commands import merging, summarised, teaching
 from trainer.commands.asking import CannotDo, named, whole
 from trainer.commands.sliplines import lines, whole_take
@@ -84,7 +85,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _path(args: argparse.Namespace) -> Path:
-    return Path(args.journal).expanduser() if args.journal else files.where()
+    return folders.typed(args.journal) if args.journal else files.where()
 
 
 @contextmanager
@@ -222,8 +223,7 @@ def _export(args: argparse.Namespace) -> int:
         print("There are no takes to export.", file=sys.stderr)
         return 0
     how_many = f"{many(len(numbers) - len(damaged), 'take')} of {', '.join(names)}"
-    holds = "every key press with its time, and the names of the pieces"
-    print(f"Written to {place}: {how_many}, {holds}.", file=sys.stderr)
+    print(f"Written to {place}: {how_many}, every key press with its time, and the pieces' names.", file=sys.stderr)
     if damaged:
         which = ", ".join(f"take {number}" for number in damaged)
         print(f"Damaged and left out: {which}. Erase what is damaged, or restore the backup.", file=sys.stderr)

@@ -7,6 +7,7 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
+from trainer import folders
 from trainer.commands.asking import CannotDo
 from trainer.journal import files
 from trainer.journal.aside import take_back
@@ -30,7 +31,7 @@ def add(what: Callable[[str, str], argparse.ArgumentParser]) -> None:
 
 def run(path: Path, args: argparse.Namespace) -> int:
     """Every file by itself: one that is refused does not keep the others out. 2 when any was refused."""
-    found = [file for name in args.file for file in _files(Path(name).expanduser())]
+    found = [file for name in args.file for file in _files(folders.typed(name))]
     if args.called is not None and len(found) != 1:
         raise CannotDo("--as names the student of one file: give that file alone.")
     refused = 0

@@ -19,6 +19,7 @@ from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
 
+from trainer import folders
 from trainer.following.marks import Settled
 from trainer.following.timing import Timing
 from trainer.journal import aside, files, packing, processes, rescue, schema
@@ -64,7 +65,7 @@ class Journal(Reading):
     """
 
     def __init__(self, path: str | Path | None = None, *, strict: bool = False) -> None:
-        self.path = Path(path).expanduser() if path is not None else files.where()
+        self.path = folders.typed(path) if path is not None else files.where()
         self.trouble = ""
         self._unkept = ""  # said as long as the journal is open
         self.reason = ""
