@@ -7,6 +7,7 @@ marks, keeps the take in a journal and saves two pictures.
 from __future__ import annotations
 
 import os
+import signal
 import subprocess
 import sys
 
@@ -23,9 +24,19 @@ def main() -> int:
     python = prepare()
     words = sys.argv[1:]
     if words or has_screen():
-        return subprocess.run([str(python), "-m", "trainer", *words]).returncode
-    return subprocess.run([str(python), str(ROOT / "tools" / "first_take.py")]).returncode
+        return run([str(python), "-m", "trainer", *words])
+    return run([str(python), str(ROOT / "tools" / "first_take.py")])
+
+
+def run(command: list[str]) -> int:
+    """Run a program to its end; gives its exit code. Ctrl-C is the program's to answer: it keeps the take first."""
+    # Not ignored: that would be handed on.
+    signal.signal(signal.SIGINT, lambda *_: None)
+    return subprocess.run(command).returncode
 
 
 if __name__ == "__main__":
-    raise SystemExit(main())
+    try:
+        raise SystemExit(main())
+    except KeyboardInterrupt:
+        raise SystemExit(130) from None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -35,6 +36,31 @@ def test_it_starts_without_the_internet_once_installed(environment: ModuleType, 
     done = subprocess.run(start, cwd=ROOT, capture_output=True, text=True)
     assert done.returncode == 0, done.stderr
     assert "E♭ major" in done.stdout
+
+
+@pytest.mark.skipif(os.name != "posix", reason="a terminal's Ctrl-C cannot be sent there")
+def test_ctrl_c_is_left_to_the_program_that_was_started() -> None:
+    """A program that takes a while to keep the take is neither killed nor talked over."""
+    program = (
+        "import signal, sys, time\n"
+        "def keep(*_):\n    time.sleep(1)\n    print('kept', flush=True)\n    sys.exit(7)\n"
+        "signal.signal(signal.SIGINT, keep)\n"
+        "print('ready', flush=True)\ntime.sleep(60)\n"
+    )
+    code = (
+        "import signal, sys\n"
+        "signal.signal(signal.SIGINT, signal.default_int_handler)\n"
+        "sys.path.insert(0, 'tools')\n"
+        "import start\n"
+        f"sys.exit(start.run([sys.executable, '-c', {program!r}]))"
+    )
+    with subprocess.Popen([sys.executable, "-c", code], cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE,
+                          text=True, start_new_session=True) as started:  # fmt: skip
+        assert started.stdout is not None
+        assert started.stdout.readline() == "ready\n"
+        os.killpg(started.pid, signal.SIGINT)
+        said, complaint = started.communicate(timeout=30)
+    assert (started.returncode, said, complaint) == (7, "kept\n", "")
 
 
 @pytest.fixture
