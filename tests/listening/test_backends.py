@@ -22,6 +22,7 @@ from trainer.listening.backends import (
     NoBackend,
     OpenPort,
     PortRefused,
+    Probe,
     PygameBackend,
     open_backend,
 )
@@ -179,6 +180,28 @@ def test_a_piano_that_does_not_open_is_told_once_each_time_it_is_plugged_in() ->
     lines.append(ports.watch(at_once=True))
     refused = ["Stage does not open; another program may be using it."]
     assert lines == [refused, [], [], refused]
+
+
+def test_a_port_that_goes_while_the_ports_are_listed_is_seen_to_have_gone_at_the_next_look() -> None:
+    """python-rtmidi counts the ports and then asks for each by its number."""
+
+    class Client:
+        ports: list[str] | None = None
+
+        def get_ports(self) -> list[str]:
+            if self.ports is None:
+                raise ValueError("MidiInJack::getPortName: the 'portNumber' argument (1) is invalid.")
+            return self.ports
+
+    client = Client()
+    probe = Probe(client)
+    assert probe.names() == []
+    client.ports = ["Stage", "Grand"]
+    assert probe.names() == ["Stage", "Grand"]
+    client.ports = None
+    assert probe.names() == ["Stage", "Grand"]
+    client.ports = ["Stage"]
+    assert probe.names() == ["Stage"]
 
 
 def test_the_driver_can_be_chosen(monkeypatch: pytest.MonkeyPatch, library: Library) -> None:

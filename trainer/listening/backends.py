@@ -104,6 +104,23 @@ class _JackInput(_RtmidiPort):
         super().close()
 
 
+class Probe:
+    """A client of python-rtmidi's that only looks which ports there are."""
+
+    def __init__(self, client: Any) -> None:
+        self._client = client
+        self._names: list[str] = []
+
+    def names(self) -> list[str]:
+        """The ports there are; those of the look before where one goes while they are listed, which is an error."""
+        with contextlib.suppress(OSError, ValueError, RuntimeError):
+            self._names = list(self._client.get_ports())
+        return self._names[:]
+
+    def close(self) -> None:
+        self._client.delete()
+
+
 class RtmidiBackend:
     """python-rtmidi over one of its drivers; raises OSError when the driver cannot be had."""
 
@@ -121,15 +138,15 @@ class RtmidiBackend:
         self._rtmidi, self._api = rtmidi, apis[driver]
         self.words = _DRIVER_WORDS[driver]
         with hushed():
-            self._probe_in = rtmidi.MidiIn(self._api, CLIENT)
-            self._probe_out = rtmidi.MidiOut(self._api, CLIENT)
+            self._probe_in = Probe(rtmidi.MidiIn(self._api, CLIENT))
+            self._probe_out = Probe(rtmidi.MidiOut(self._api, CLIENT))
         self._links = JackLinks() if driver == "jack" else None
 
     def inputs(self) -> list[str]:
-        return list(self._probe_in.get_ports())
+        return self._probe_in.names()
 
     def outputs(self) -> list[str]:
-        return list(self._probe_out.get_ports())
+        return self._probe_out.names()
 
     def open_input(self, name: str, hear: Hear) -> OpenPort:
         port = self._opened(self._rtmidi.MidiIn, name, "in", *([QUEUED] if self._links else []))
@@ -151,7 +168,7 @@ class RtmidiBackend:
         if self._links:
             self._links.close()
         for probe in (self._probe_in, self._probe_out):
-            probe.delete()
+            probe.close()
 
     def _opened(self, kind: Any, name: str, label: str, *more: int) -> Any:
         port = None
