@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -172,7 +173,7 @@ def _head(session: Session, letters: str) -> str:
     return f"{session.written.title}, written in {key_name(plan_.written, letters)}, {way}"
 
 
-def _folder(takes: list[Path], marked: Any, letters: str, as_objects: bool) -> int:
+def _folder(takes: list[Path], marked: Callable[[Path], Session], letters: str, as_objects: bool) -> int:
     """Mark a folder of takes: a progress bar on the way, one summary table at the end. 2 when any was left out."""
     import sys
 

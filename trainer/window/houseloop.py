@@ -150,9 +150,9 @@ class Loop:
         if house.ports is None:
             return False
         heard = house.ports.hearing
-        lines = house.ports.watch() + house.sound.lines()
-        if lines:
-            house.say(" ".join(lines))
+        said = " ".join(house.ports.watch() + house.sound.lines())
+        if said:
+            house.say(said)
         if house.ports.hearing != heard and house.settings.sound == "auto" and not house.sound.player.playing:
             house.open_sound()
-        return bool(lines)
+        return bool(said)

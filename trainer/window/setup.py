@@ -149,9 +149,9 @@ class Setup(Screen):
         self.house.change(**{name: value})
         if name == "midi_in" and self.house.ports is not None:
             wanted = self.house.settings.midi_in
-            lines = self.house.ports.listen([wanted] if wanted else [])
-            if lines:
-                self.house.say(" ".join(lines))
+            said = " ".join(self.house.ports.listen([wanted] if wanted else []))
+            if said:
+                self.house.say(said)
         if name in ("midi_in", "midi_out", "sound"):
             self.house.open_sound()
 
@@ -238,7 +238,7 @@ class Setup(Screen):
             return say("setup.tap.now", taps=self.taps, all=tapping.TAPS)
         if self.last is None:
             trouble = self.house.ports.trouble if self.house.ports is not None else ""
-            return trouble or say("setup.last.none" if self.house.no_piano else "setup.last.wait")
+            return trouble or (say("setup.last.none") if self.house.no_piano else say("setup.last.wait"))
         letters = self.house.settings.letters
         from trainer.window.singer import pitch_of
 
