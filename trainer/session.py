@@ -72,11 +72,16 @@ def summarise(
     """The figures of a settled take; see `Summary` for what each means."""
     right = sum(1 for mark in settled.marks if mark.cause == RIGHT)
     against = len(settled.marks) + len(settled.missed)
-    lowest, highest = compass
-    asked = (note for note in expected.notes if not note.optional and hands in (BOTH, note.hand))
-    written = sum(lowest <= note.midi <= highest for note in asked)
+    written = sum(_has_key(expected, hands, compass))
     seconds = presses[-1].at - presses[0].at if presses else 0.0
     return Summary(right, len(presses), written, right / against if against else 0.0, pulse, seconds)
+
+
+def _has_key(expected: Piece, hands: str, compass: Compass) -> list[bool]:
+    """Of each note asked for, whether the player's keyboard has a key for it."""
+    lowest, highest = compass
+    asked = (note for note in expected.notes if not note.optional and hands in (BOTH, note.hand))
+    return [lowest <= note.midi <= highest for note in asked]
 
 
 class Session:
@@ -132,6 +137,11 @@ class Session:
     def moves(self) -> list[Move]:
         """Going back, skipping and hesitating, as seen so far."""
         return self._follower.moves_so_far
+
+    @property
+    def beyond(self) -> int:
+        """Notes of the hands asked for that the player's keyboard has no key for."""
+        return _has_key(self.expected, self.hands, self.compass).count(False)
 
     @property
     def right(self) -> int:

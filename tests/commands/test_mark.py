@@ -85,6 +85,11 @@ def test_what_the_piano_has_no_key_for_is_not_left_out(tmp_path: Path, capsys: p
     assert missed("--keyboard", "49") == 0
     settings.save(settings.Settings(keys=49))
     assert missed() == 0
+    _, out, _ = run(["mark", "wheat-in-the-wind", str(take), "--to=-11"], capsys)
+    beyond = len(expected.notes) - len(there)
+    assert f"Not asked for, beyond the piano's keys: {beyond} notes (--keyboard 88 asks for all)." in " ".join(
+        out.split()
+    )
     # Who strikes a key beyond has a larger piano than the one in Setup.
     assert missed(more=35) > 40
 

@@ -162,6 +162,10 @@ def show(session: Session, letters: str = ENGLISH) -> None:
         f"({many(summary.played, 'press', 'presses')}, {many(missed, 'note')} left out), "
         f"accuracy {summary.accuracy:.0%}{pulse}, {summary.seconds:.0f} s."
     )
+    if session.beyond:
+        out.print(
+            f"Not asked for, beyond the piano's keys: {many(session.beyond, 'note')} (--keyboard 88 asks for all)."
+        )
     together = say_together(session.timing) if session.timing is not None else ""
     if together:
         out.print(together)
