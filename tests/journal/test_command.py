@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import errno
 import io
 import json
+import os
 import sqlite3
+import stat
 import subprocess
 import sys
 from collections.abc import Callable
@@ -382,6 +385,27 @@ def test_the_home_of_a_person_nobody_knows_is_a_folder_that_is_not_there(
     code, _, err = said(*words)
     assert code == 2
     assert err.startswith("keyfarer: There is no ")
+
+
+def test_an_export_into_a_folder_asks_for_a_file_in_it(place: Path, said: Said, tmp_path: Path) -> None:
+    for folder in ("/", str(tmp_path)):
+        code, _, err = said("export", "--csv", "--out", folder)
+        assert (code, err) == (2, f"keyfarer: {folder} is a folder: name a file in it.\n")
+
+
+@pytest.mark.skipif(os.name != "posix", reason="rights of another kind")
+def test_a_file_of_another_program_keeps_its_rights(said: Said, tmp_path: Path) -> None:
+    """It is left as it was, as the sentence says; it was once made unreadable for everybody else."""
+    text, database = tmp_path / "names", tmp_path / "music.db"
+    text.write_text("a list of names, and no journal\n" * 20)
+    with contextlib.closing(sqlite3.connect(database)) as db:
+        db.execute("CREATE TABLE song (title TEXT)")
+    for one in (text, database):
+        one.chmod(0o644)
+        code, _, err = said("list", "--journal", str(one))
+        assert code == 2
+        assert "name another file" in err
+        assert stat.S_IMODE(one.stat().st_mode) == 0o644
 
 
 def test_one_take_is_said_as_one(home: Path, said: Said) -> None:

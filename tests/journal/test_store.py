@@ -249,6 +249,12 @@ def test_the_file_is_its_owners_alone(tmp_path: Path) -> None:
         if os.name == "posix":
             assert set(modes) == {0o600}
             assert stat.S_IMODE(journal.path.parent.stat().st_mode) == 0o700
+    journal.path.chmod(0o644)
+    with Journal(journal.path) as again:
+        play(again)
+        again.flush()
+        if os.name == "posix":
+            assert {stat.S_IMODE(path.stat().st_mode) for path in files.family(again.path)} == {0o600}
 
 
 def test_a_newer_journal_is_refused_and_left_alone(place: Path) -> None:

@@ -37,7 +37,9 @@ def written_whole(goal: Path, write: Callable[[TextIO], object], *, folders: boo
     JournalError
         When it cannot be written.
     """
-    part = goal.with_name(f"{goal.name}.part")
+    if goal.is_dir():
+        raise JournalError(f"{goal} is a folder: name a file in it.")
+    part = goal.with_name(f"{goal.name}.part-{os.getpid()}")
     try:
         try:
             if folders:

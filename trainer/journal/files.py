@@ -86,15 +86,15 @@ def connect(path: Path | None) -> sqlite3.Connection:
     if path is None:
         db = sqlite3.connect(":memory:", check_same_thread=False, isolation_level=None)
     else:
-        _make_private(path)
+        _make(path)
         db = sqlite3.connect(path, timeout=BUSY_S, check_same_thread=False, isolation_level=None)
     # A flipped bit in a title must not stop the rest from being read.
     db.text_factory = lambda raw: raw.decode(errors="replace")
     return db
 
 
-def _make_private(path: Path) -> None:
-    """Make the file when there is none, and see that its owner alone reads it, however it was copied here.
+def _make(path: Path) -> None:
+    """Make the file when there is none, for its owner alone.
 
     One that is there is never opened: on POSIX closing it again would take away every lock that other connections of
     this program hold on it (sqlite.org/howtocorrupt.html, 2.2), and another program could then throw away the log
@@ -107,9 +107,15 @@ def _make_private(path: Path) -> None:
         pass
     if not os.access(path, os.R_OK | os.W_OK):
         raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), str(path))
-    if os.name == "posix" and path.stat().st_mode & 0o077:
-        with contextlib.suppress(PermissionError):  # a file of somebody else's
-            path.chmod(0o600)
+
+
+def keep_private(path: Path) -> None:
+    """See that its owner alone reads a journal and its log, however they were copied here."""
+    for part in (Path(f"{path}{tail}") for tail in ("", *_TAILS)):
+        # A file of somebody else's, or a log that is not there.
+        with contextlib.suppress(PermissionError, FileNotFoundError):
+            if os.name == "posix" and part.stat().st_mode & 0o077:
+                part.chmod(0o600)
 
 
 def make_folder(path: Path) -> None:
@@ -128,6 +134,8 @@ def prepare(db: sqlite3.Connection, path: Path, *, check: bool) -> None:
         Damaged, locked, full.
     """
     found = schema.version(db)
+    # Only now is it known to be ours.
+    keep_private(path)
     # Three packed takes of usual length fill such a page; in one of 4096 bytes nearly half would stay empty. Only a
     # file with nothing in it yet heeds this.
     db.execute("PRAGMA page_size = 8192")
@@ -227,7 +235,7 @@ def keep_as(path: Path, what: str) -> Path:
             try:
                 os.link(part, f"{goal}{tail}")
             except OSError:  # a disk without hard links
-                _make_private(Path(f"{goal}{tail}"))
+                _make(Path(f"{goal}{tail}"))
                 shutil.copyfile(part, f"{goal}{tail}")
     return goal
 

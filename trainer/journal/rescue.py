@@ -78,6 +78,7 @@ def rescue(path: Path) -> str:
         A sentence for the player.
     """
     kept = files.keep_as(path, "damaged")
+    files.keep_private(kept)
     backup = files.backup_of(path)
     saved = 0
     part = path.with_name(f"{path.name}.part")
