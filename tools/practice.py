@@ -23,7 +23,8 @@ if __name__ == "__main__":
 from tools.learner import BEGINNER, Profile, simulate
 from trainer.coaching.cells import learn
 from trainer.coaching.fresh import piece_of
-from trainer.coaching.schedule import NEW_KEY, SIGHT, WARM_UP, Offer, Suggestion, offers, today
+from trainer.coaching.repertoire import Offer, offers
+from trainer.coaching.schedule import SIGHT, WARM_UP, Suggestion, today
 from trainer.coaching.sighttest import TWO_MINUTES, SightTest, compose
 from trainer.journal.store import Journal
 from trainer.journal.tally import canonical
@@ -81,7 +82,7 @@ class Learner:
 def practise(
     journal: Journal, player: str, days: Sequence[datetime], minutes: float, seed: int, shelf: Sequence[Offer]
 ) -> Learner:
-    """Every day's list played through; each new key's piece is played in its written key first."""
+    """Every day's list played through."""
     learner = Learner(seed)
     for day in days:
         at = day
@@ -106,8 +107,6 @@ def _played(learner: Learner, journal: Journal, player: str, asked: Suggestion, 
         learner.play(journal, player, piece, asked.key, at, kind=PATTERN)
         return at + timedelta(minutes=1)
     about = {"hands": asked.hands, "help": asked.help, "kind": PIECE}
-    if asked.kind == NEW_KEY:
-        learner.play(journal, player, piece, piece.key, at, **about)
     for _ in range(TAKES_EACH):
         learner.play(journal, player, piece, asked.key, at, **about)
         at += timedelta(minutes=1)

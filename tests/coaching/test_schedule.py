@@ -15,8 +15,9 @@ from trainer.coaching import memory
 from trainer.coaching.assignments import Assignment
 from trainer.coaching.cells import Cell, cells, help_for, hold_help, learn
 from trainer.coaching.minutes import minutes_left, rest_line
-from trainer.coaching.path import OPENING, Place, Played, load
-from trainer.coaching.schedule import SET_WORK, WARM_UP_FROM, Offer, Suggestion, _Plan, offers, today
+from trainer.coaching.path import OPENING, Place, Played, Step, load
+from trainer.coaching.repertoire import Offer, Repertoire, offers
+from trainer.coaching.schedule import SET_WORK, WARM_UP_FROM, Suggestion, _Plan, today
 from trainer.coaching.setlist import Occasion, Song
 from trainer.journal.store import Journal
 from trainer.music.keys import Key
@@ -25,6 +26,7 @@ from trainer.scores.library import describe, find
 from trainer.scores.reading import read
 
 FIVE = tune("C", "C4 D4 E4 F4 G4 F4 E4 D4 C4 D4 E4 F4 G4 E4 C4 C4")
+OTHER = replace(tune("D", "D4 E4 F#4 G4 A4 G4 F#4 E4 D4 E4 F#4 G4 A4 F#4 D4 D4"), title="Other tune")
 SHELF = [
     Offer("five", "tune", Key.parse("C"), "pentachord", "right", 16.0, 80.0),
     Offer("other", "Other tune", Key.parse("D"), "pentachord", "right", 32.0, 80.0),
@@ -47,10 +49,10 @@ def practise(journal: Journal, key: str, day: int, **more: object) -> None:
 
 def test_an_empty_journal_begins_with_the_first_key_of_the_path(journal: Journal) -> None:
     listed = today(journal, "Ada", 20, START, shelf=SHELF)
-    assert [s.kind for s in listed] == ["warm-up", "new"]
-    assert (listed[1].level, listed[1].key, listed[1].hands) == ("trichord", Key.parse("C"), "right")
-    assert listed[1].name == "three"
-    assert "white keys" in listed[1].why
+    assert [s.kind for s in listed] == ["warm-up", "as written", "new", "new", "new"]
+    assert (listed[2].level, listed[2].key, listed[2].hands) == ("trichord", Key.parse("C"), "right")
+    assert listed[2].name == "three"
+    assert "white keys" in listed[2].why
     assert sum(s.minutes for s in listed) <= 20
 
 
@@ -102,7 +104,7 @@ def test_due_keys_come_first_and_what_does_not_fit_stays_due(journal: Journal) -
 def test_what_is_due_leaves_a_new_key_its_place_but_at_most_half_the_time(journal: Journal) -> None:
     practise(journal, "D", 0, slips=dict.fromkeys(range(6), "signature"))
     later = START + timedelta(days=20)
-    listed = {one.kind: one.minutes for one in today(journal, "Ada", 30, later, shelf=SHELF)}
+    listed = {one.kind: one.minutes for one in reversed(today(journal, "Ada", 30, later, shelf=SHELF))}
     half = 2 * listed["new"]
     # Too short for a warm-up.
     assert listed["due"] < half - 0.2 < half + 0.2 < WARM_UP_FROM
@@ -117,8 +119,8 @@ def test_a_key_played_well_is_not_due_tomorrow(journal: Journal) -> None:
     assert cell.state == OPENING
     assert cell.due == date(2026, 3, 4)
     listed = today(journal, "Ada", 30, START + timedelta(days=1), shelf=SHELF)
-    assert [s.kind for s in listed] == ["warm-up", "new", "go on"]
-    assert "100% right last time" in listed[-1].why
+    assert [s.kind for s in listed] == ["warm-up", "as written", "new", "go on", "new"]
+    assert "100% right last time" in listed[3].why
 
 
 def test_what_is_new_is_said_truly(journal: Journal) -> None:
@@ -126,7 +128,7 @@ def test_what_is_new_is_said_truly(journal: Journal) -> None:
     three = tune("D", "D4 E4 F#4 E4 D4 E4 D4 D4 E4 F#4 E4 D4")
 
     def offered() -> str:
-        (one,) = [one for one in today(journal, "Ada", 60, START, shelf=SHELF) if one.kind == "new"]
+        one = next(one for one in today(journal, "Ada", 60, START, shelf=SHELF) if one.kind == "new")
         assert one.key == Key.parse("C")
         return f"{one.level} {one.hands}: {one.why}"
 
@@ -159,7 +161,7 @@ def test_a_new_key_begins_with_the_piece_that_has_the_fewest_notes(journal: Jour
         Offer("a-study", "A study", Key.parse("D"), "trichord", "right", 16.0, 60.0, notes=200),
         Offer("little", "Little", Key.parse("D"), "trichord", "right", 16.0, 60.0, notes=12),
     ]
-    (one,) = [one for one in today(journal, "Ada", 30, START, shelf=shelf) if one.kind == "new"]
+    one = next(one for one in today(journal, "Ada", 30, START, shelf=shelf) if one.kind == "new")
     assert one.name == "little"
     (entry,) = offers([describe(str(find("three-bells")))])
     assert entry.notes == len(read(find("three-bells")).notes)
@@ -277,11 +279,86 @@ def test_a_hand_stays_with_its_own_piece_while_its_key_is_opened_whatever_the_ot
     large = replace(large, notes=tuple(replace(note, hand="left") for note in large.notes))
     play(journal, "Eb", piece=replace(small, title="Small"), player="Ada", began=START)
     play(journal, "Eb", piece=replace(large, title="Large"), player="Ada", began=START + timedelta(days=1))
-    plan = _Plan(journal, "Ada", START + timedelta(days=2), shelf, {}, load(journal.path.parent))
+    played = Repertoire(journal, "Ada", shelf, (START + timedelta(days=2)).date())
 
     def asked(hands: str) -> str:
-        offer = plan._piece_for(Place("pentachord", "Eb", hands), Key.parse("Eb"), OPENING)
+        offer = played.piece_for(Place("pentachord", "Eb", hands), Key.parse("Eb"), OPENING)
         assert offer is not None
         return offer.title
 
     assert (asked("right"), asked("left")) == ("Small", "Large")
+
+
+def test_time_left_goes_to_further_new_keys_as_many_as_may_be_opened_at_once(journal: Journal) -> None:
+    new = [one for one in today(journal, "Ada", 20, START, shelf=SHELF) if one.kind == "new"]
+    assert [(one.key.short, one.hands) for one in new] == [("C", "right"), ("C", "left"), ("F", "right")]
+    assert [one.why.partition(":")[0] for one in new] == ["a new key", "the left hand now", "a new key"]
+    short = today(journal, "Ada", 5, START, shelf=SHELF)
+    assert [one.kind for one in short] == ["as written", "new"]
+    practise(journal, "D", 0)
+    practise(journal, "Eb", 0)
+    assert len([one for one in today(journal, "Ada", 60, START, shelf=SHELF) if one.kind == "new"]) == 1
+
+
+def test_a_piece_is_read_as_it_is_written_before_it_first_moves_and_only_once(journal: Journal) -> None:
+    shelf = [Offer("five", "tune", Key.parse("C"), "pentachord", "right", 16.0, 80.0)]
+    route = replace(load(), steps=(Step("pentachord", ("D",), ("right",), "two white keys and a black one"),))
+
+    def listed() -> list[Suggestion]:
+        return today(journal, "Ada", 20, START, shelf=shelf, route=route, hands=("right",))
+
+    home = listed()[1]
+    assert (home.kind, home.name, home.key, home.hands) == ("as written", "five", Key.parse("C"), "right")
+    assert listed()[2].kind == "new"
+    practise(journal, "C", 0)
+    assert "as written" not in [one.kind for one in listed()]
+
+
+def test_who_has_just_played_is_warm(journal: Journal) -> None:
+    practise(journal, "C", 0)
+    for minutes, warms in ((10, False), (45, False), (75, True), (24 * 60, True)):
+        listed = today(journal, "Ada", 30, START + timedelta(minutes=minutes), shelf=SHELF)
+        assert (listed[0].kind == "warm-up") is warms, f"{minutes} minutes later"
+    assert today(journal, "Ben", 30, START, shelf=SHELF)[0].kind == "warm-up"
+
+
+def test_keys_being_opened_take_turns_and_end_for_the_day(journal: Journal) -> None:
+    """The least sure key is not asked for again and again while the others wait."""
+    slips = dict.fromkeys(range(3), "signature")
+    for key in ("D", "Eb", "F"):
+        practise(journal, key, 0, slips=slips if key == "F" else None)
+    asked, names = [], []
+    for _ in range(40):
+        gone_on = [one for one in today(journal, "Ada", 60, START, shelf=SHELF) if one.kind == "go on"]
+        if not gone_on:
+            break
+        asked.append(gone_on[0].key.short)
+        names.append((gone_on[0].name, gone_on[0].why))
+        piece = FIVE if gone_on[0].name == "five" else OTHER
+        take = play(journal, asked[-1], piece=piece, player="Ada", began=START, slips=slips)
+        assert take.id is not None
+        learn(journal, take.id)
+    assert asked[0] == "F", "the least sure first"
+    assert [sorted(asked[at : at + 3]) for at in (0, 3, 6)] == [["D", "Eb", "F"]] * 3
+    assert len(asked) < 40, "it ends"
+    assert ("other", "opening, another tune in this key") in names, "after six takes another tune"
+    assert max(asked.count(key) for key in asked) < 12
+
+
+def test_a_key_whose_time_is_half_over_may_come_ahead_when_there_is_time(journal: Journal) -> None:
+    for _ in range(3):
+        practise(journal, "D", 0)
+    practise(journal, "D", 2)
+    (cell,) = cells(journal, "Ada").values()
+    assert cell.due is not None
+    waits = (cell.due - START.date()).days - 2
+
+    def ahead(days: int) -> list[str]:
+        listed = today(journal, "Ada", 60, START + timedelta(days=2 + days), shelf=SHELF)
+        return [one.why for one in listed if one.kind == "ahead"]
+
+    assert waits >= 4
+    assert ahead(1) == []
+    assert ahead(waits - 2) == ["holding, due in 2 days, with time left today"]
+    assert ahead(waits - 1) == ["holding, due tomorrow"]
+    assert ahead(waits) == [], "due"

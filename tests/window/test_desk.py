@@ -13,6 +13,7 @@ from tests.journal.played import play
 from tests.window.test_coached import stand_of
 from tools import staging
 from trainer.coaching import assignments, setlist
+from trainer.coaching.cells import learn
 from trainer.coaching.schedule import SET_WORK, Suggestion
 from trainer.listening.clock import now
 from trainer.listening.press import Press
@@ -251,6 +252,23 @@ def test_when_the_minutes_are_played_the_desk_says_so(house: House) -> None:
     assert "That was enough" not in said(house)
 
 
+def test_when_every_key_has_had_its_turns_the_desk_gives_the_minutes_back(house: House) -> None:
+    """No key is asked for all evening, and no minutes are said to be played that are left."""
+    assert house.journal is not None
+    at = datetime.now().astimezone()
+    piece = read(find("garden-gate"))
+    for key in ("C", "G", "D"):
+        for _ in range(12):
+            take = play(house.journal, key, piece=piece, slips=dict.fromkeys(range(4), "step"), began=at)
+            assert take.id is not None
+            learn(house.journal, take.id)
+    house.change(minutes=30)
+    house.go("desk")
+    house.draw()
+    assert "These keys have had enough for today" in said(house)
+    assert "The 27 minutes left are yours" in said(house)
+
+
 def test_the_set_list_comes_onto_todays_list(house: House) -> None:
     assert house.journal is not None
     play(house.journal, "Eb", beat=0.5)
@@ -336,7 +354,9 @@ def test_a_long_title_gives_way_and_the_choices_keep_their_size(house: House) ->
 
 def test_with_german_letters_a_pattern_is_named_in_them_once(house: House) -> None:
     assert house.journal is not None
-    play(house.journal, "C", piece=pattern("pentascale", Key.parse("C")), player=house.player, kind="pattern")
+    # Some hours ago: who has just played needs no warm-up.
+    about = {"player": house.player, "kind": "pattern", "began": datetime.now().astimezone() - timedelta(hours=3)}
+    play(house.journal, "C", piece=pattern("pentascale", Key.parse("C")), **about)
     house.change(letters="german")
     house.go("desk")
     house.draw()

@@ -1,6 +1,7 @@
 """What to play today: a teacher's work, what is due, one new key, a warm-up, the set list when an occasion is near.
 
-Time that is left goes to keys that are still being opened, the least sure first, and to a reading at sight.
+Time that is left goes to keys that are still being opened, those played least today first, to a reading at sight, to
+further new keys as long as not too many are being opened, and to keys whose time is half over.
 
 Never more than the minutes the player has. What does not fit stays due and comes first tomorrow, so nothing is lost
 when days are missed; and missed days are not added up, because only so many minutes are asked for.
@@ -11,26 +12,22 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
-from fractions import Fraction
-from typing import TYPE_CHECKING
 
 from trainer.coaching import memory
 from trainer.coaching.assignments import DONE, Assignment, Progress
 from trainer.coaching.cells import Cell, cells, help_for, states
 from trainer.coaching.path import FREE, HELPS, HOLDING, OPENING, Place, Route, load, next_places
+from trainer.coaching.repertoire import MOST_A_DAY, TEMPO_SHARE, Offer, Repertoire
 from trainer.coaching.setlist import Occasion, Task, readiness, share_of, until
 from trainer.coaching.work import asked, work_of
 from trainer.journal.store import Journal
 from trainer.journal.tally import canonical
 from trainer.music.compass import TRICHORD
 from trainer.music.keys import Key
-from trainer.music.piece import BOTH, HANDS, Bar
-
-if TYPE_CHECKING:
-    from trainer.scores.library import Entry
+from trainer.music.piece import BOTH, HANDS
 
 WARM_UP, DUE, NEW_KEY, GO_ON, SET_LIST, SIGHT = "warm-up", "due", "new", "go on", "set list", "sight"
-SET_WORK = "set work"
+SET_WORK, HOME, AHEAD = "set work", "as written", "ahead"
 
 # Minutes (ours): a take lasts its music at the asked tempo and a little more, is played twice, and needs a start.
 SLACK = 1.3
@@ -38,8 +35,11 @@ TAKES_EACH = 2
 START_MINUTES = 0.5
 WARM_UP_MINUTES = 2.0
 SIGHT_MINUTES = 2.0
-# A warm-up only when there is time for something after it.
+# A warm-up only when there is time for something after it, and when the hands have rested so long.
 WARM_UP_FROM = 6.0
+RESTED_MINUTES = 60.0
+# Tunes in one key on one day, `MOST_A_DAY` takes of each, after which going on is left to the next day.
+TUNES_A_DAY = 2
 # How near an occasion must be for its songs.
 NEAR_DAYS = 7
 # How much of the time work set by a teacher takes at most, and a piece whose length is not known.
@@ -47,41 +47,8 @@ SET_WORK_SHARE = 0.6
 UNKNOWN_MINUTES = 3.0
 # Prima vista on the list when the last is this long ago, for players with a key that holds.
 SIGHT_EVERY_DAYS = 3
-# Part of the piece's own tempo that is asked for, by the state of the cell.
-TEMPO_SHARE = {OPENING: 0.7, HOLDING: 0.85, FREE: 1.0}
-
-# The shelf's index does not hold tempi: a moderate walking pace.
-USUAL_TEMPO = 72.0
 # A fresh piece: eight bars of four, at an easy pace.
 FRESH_QUARTERS, FRESH_TEMPO = 32.0, 60.0
-
-
-@dataclass(frozen=True, slots=True)
-class Offer:
-    """A piece of the shelf, as the schedule looks at it: quarters long, tempo and felt beat in quarters, its notes."""
-
-    name: str
-    title: str
-    written: Key
-    level: str
-    hands: str
-    quarters: float
-    tempo: float
-    beat: float = 1.0
-    notes: int = 0
-
-
-def offers(entries: Iterable[Entry]) -> list[Offer]:
-    """The readable pieces of a shelf, from `trainer.scores.library.Shelf.entries`."""
-    found = []
-    for entry in entries:
-        beats, unit = (int(part) for part in (entry.meter or "4/4").split("/"))
-        quarters = entry.bars * 4 * beats / unit
-        key = Key.parse(entry.key)
-        beat = float(Bar(1, Fraction(0), Fraction(0), (beats, unit)).beat_quarters)
-        about = (entry.path, entry.title, key, entry.level, entry.hands)
-        found.append(Offer(*about, quarters, USUAL_TEMPO, beat, entry.notes))
-    return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +58,7 @@ class Suggestion:
     Parameters
     ----------
     kind : str
-        ``warm-up``, ``set work``, ``due``, ``new``, ``go on``, ``set list`` or ``sight``.
+        ``warm-up``, ``set work``, ``due``, ``as written``, ``new``, ``go on``, ``ahead``, ``set list`` or ``sight``.
     name : str
         The piece on the shelf; empty when `pattern` is set, or when a fresh piece of `level` is to be composed.
     pattern : str
@@ -163,10 +130,14 @@ def today(
     work = _fitted(plan.work(assignments), min(left, max(minutes * SET_WORK_SHARE, 5.0)))
     left -= _sum(work)
     due = [plan.for_cell(cell, DUE) for cell in plan.due(hands)]
-    fresh = [plan.for_place(place) for place in next_places(states(list(known.values())), path, hands)[:1]]
+    places = next_places(states(list(known.values())), path, hands)[: path.rules.most_opening - plan.being_opened]
+    new = [plan.for_place(place, places[:at]) for at, place in enumerate(places)]
+    fresh, later = new[:1], new[1:]
     opening = [plan.for_cell(cell, GO_ON) for cell in plan.opening(hands)]
     keys = [s.key for s in (*work[:1], *due[:1], *fresh, *songs, *opening[:1])]
-    warm = [plan.warm_up(keys[0])] if keys and minutes >= WARM_UP_FROM and left >= WARM_UP_MINUTES else []
+    warm = (
+        [plan.warm_up(keys[0])] if keys and plan.rested and minutes >= WARM_UP_FROM and left >= WARM_UP_MINUTES else []
+    )
     left -= _sum(warm)
     # A new key has its place even when much is due: otherwise a player with a full list would never open one.
     keep = _fitted(fresh, left if not due else left / 2)
@@ -174,13 +145,23 @@ def today(
     left -= _sum(first) + _sum(keep)
     sight = _fitted(plan.sight(), left)
     more = _fitted(opening, left - _sum(sight))
-    return [*warm, *work, *first, *keep, *more, *songs, *sight]
+    left -= _sum(sight) + _sum(more)
+    home = _fitted(plan.home(keep), left)
+    # One that is left for another day keeps its place before those behind it.
+    further = _in_a_row(later if keep else [], left - _sum(home))
+    ahead = _fitted([plan.for_cell(c, AHEAD) for c in plan.ahead(hands)], left - _sum(home) - _sum(further))
+    return [*warm, *work, *first, *home, *keep, *more, *further, *ahead, *songs, *sight]
 
 
 def page_key(target: Key) -> Key:
     """An easy written key for a fresh piece that is to be played in `target`: no accidentals, or one sharp."""
     plain = Key.from_signature(0, target.mode)
     return plain if canonical(plain) != canonical(target) else Key.from_signature(1, target.mode)
+
+
+def _minutes(quarters: float, tempo: float) -> float:
+    """How long a piece takes with its start and its takes."""
+    return round(START_MINUTES + TAKES_EACH * SLACK * quarters / tempo, 1)
 
 
 def _sum(suggestions: Iterable[Suggestion]) -> float:
@@ -197,6 +178,16 @@ def _fitted(suggestions: Iterable[Suggestion], minutes: float) -> list[Suggestio
     return found
 
 
+def _in_a_row(suggestions: Iterable[Suggestion], minutes: float) -> list[Suggestion]:
+    """Those from the first on that fit."""
+    found: list[Suggestion] = []
+    for suggestion in suggestions:
+        if _sum(found) + suggestion.minutes > minutes + 1e-9:
+            break
+        found.append(suggestion)
+    return found
+
+
 class _Plan:
     def __init__(
         self,
@@ -207,20 +198,20 @@ class _Plan:
         known: dict[Place, Cell],
         path: Route,
     ) -> None:
-        self.journal, self.player, self.now, self.shelf, self.known, self.path = (
-            journal,
-            player,
-            now,
-            shelf,
-            known,
-            path,
-        )
-        rows = journal.ask(
-            "SELECT m.title, t.key, t.hands, max(t.day), count(*) FROM take t JOIN piece m ON m.id = t.piece "
-            "WHERE t.player = (SELECT id FROM player WHERE name = ?) AND t.day > ? GROUP BY m.title, t.key, t.hands",
-            (player, (now.date() - date(1970, 1, 1)).days - 60),
-        )
-        self.played = {(title, key, hands): (day, takes) for title, key, hands, day, takes in rows}
+        self.journal, self.player, self.now = journal, player, now
+        self.shelf, self.known, self.path = shelf, known, path
+        self.repertoire = Repertoire(journal, player, shelf, now.date())
+        self.being_opened = sum(cell.state == OPENING for cell in known.values())
+
+    @property
+    def rested(self) -> bool:
+        """Whether nothing was played just now: who has been playing is warm."""
+        last = self.journal.ask(
+            "SELECT max(began + ifnull(seconds, 0)) FROM take WHERE player = (SELECT id FROM player WHERE name = ?) "
+            "AND began <= ?",
+            (self.player, self.now.timestamp()),
+        )[0][0]
+        return last is None or self.now.timestamp() - last >= RESTED_MINUTES * 60
 
     def due(self, hands: Sequence[str]) -> list[Cell]:
         """Due cells, the one most likely forgotten first."""
@@ -228,25 +219,53 @@ class _Plan:
         return sorted(found, key=lambda cell: (memory.recall(cell.card, self.now), cell.place))
 
     def opening(self, hands: Sequence[str]) -> list[Cell]:
-        """Cells being opened that are not due, the least sure first."""
+        """Cells being opened that are not due: those played least today first, of them the least sure."""
         found = [c for c in self.known.values() if c.state == OPENING and c.recent and c.place.hands in hands]
         waiting = [cell for cell in found if cell.due and cell.due > self.now.date()]
-        return sorted(waiting, key=lambda cell: (cell.recent[-1].accuracy, cell.place))
+        takes = {cell.place: self.repertoire.takes_today(cell.place) for cell in waiting}
+        fresh = [cell for cell in waiting if takes[cell.place] < MOST_A_DAY * TUNES_A_DAY]
+        return sorted(fresh, key=lambda cell: (takes[cell.place], cell.recent[-1].accuracy, cell.place))
+
+    def ahead(self, hands: Sequence[str]) -> list[Cell]:
+        """Cells that hold and are not due, when half of the time up to then is over; the likeliest forgotten first."""
+        found = [c for c in self.known.values() if c.state in (HOLDING, FREE) and c.due and c.place.hands in hands]
+        today_ = (self.now.date() - date(1970, 1, 1)).days
+
+        def is_half_over(cell: Cell) -> bool:
+            waits = (cell.due or self.now.date()) - self.now.date()
+            return 0 < waits.days <= today_ - cell.recent[-1].day
+
+        return sorted(filter(is_half_over, found), key=lambda cell: (memory.recall(cell.card, self.now), cell.place))
 
     def for_cell(self, cell: Cell, kind: str) -> Suggestion:
         late = (self.now.date() - cell.due).days if cell.due else 0
         if kind == GO_ON:
             why = f"{cell.recent[-1].accuracy:.0%} right last time"
+        elif kind == AHEAD:
+            why = "due tomorrow" if late == -1 else f"due in {-late} days, with time left today"
         else:
             why = {0: "due today", 1: "due since yesterday"}.get(late, f"due for {late} days")
         return self._suggestion(cell.place, kind, f"{cell.state}, {why}", cell.state)
 
-    def for_place(self, place: Place) -> Suggestion:
-        return self._suggestion(place, NEW_KEY, f"{self._new(place)}: {self.path.reason(place)}", OPENING)
+    def for_place(self, place: Place, before: Sequence[Place] = ()) -> Suggestion:
+        """A new place; `before` are those the list opens before it."""
+        return self._suggestion(place, NEW_KEY, f"{self._new(place, before)}: {self.path.reason(place)}", OPENING)
 
-    def _new(self, place: Place) -> str:
+    def home(self, fresh: Sequence[Suggestion]) -> list[Suggestion]:
+        """The pieces of new keys that these hands have not played as they are written yet."""
+        found = []
+        for one in fresh:
+            offer = next((offer for offer in self.shelf if offer.name == one.name), None)
+            if offer is not None and not self.repertoire.is_read(offer, one.hands):
+                tempo = float(round(offer.tempo * TEMPO_SHARE[HOLDING]))
+                why = "as it is written, before it moves; what transposing costs is measured by it"
+                length = _minutes(offer.quarters, tempo)
+                found.append(replace(one, kind=HOME, key=offer.written, why=why, minutes=length, tempo=tempo))
+        return found
+
+    def _new(self, place: Place, before: Sequence[Place]) -> str:
         """What is new about a place: the key itself, the hand, or how far the piece reaches."""
-        levels = {known.level for known in self.known if known.key == place.key}
+        levels = {known.level for known in (*self.known, *before) if known.key == place.key}
         if not levels:
             return "a new key"
         if place.level not in levels:
@@ -256,39 +275,19 @@ class _Plan:
     def _suggestion(self, place: Place, kind: str, why: str, state: str) -> Suggestion:
         key = Key.parse(place.key)
         shown = help_for(self.journal, self.player, place, self.known)
-        offer = self._piece_for(place, key, state)
-        share = TEMPO_SHARE.get(state, TEMPO_SHARE[OPENING])
+        offer = self.repertoire.piece_for(place, key, state)
         if offer is None:
-            tempo, quarters, title = FRESH_TEMPO, FRESH_QUARTERS, f"A fresh {place.level} piece"
+            quarters, title = FRESH_QUARTERS, f"A fresh {place.level} piece"
+            asked = float(round(FRESH_TEMPO * TEMPO_SHARE.get(state, TEMPO_SHARE[OPENING])))
         else:
-            tempo, quarters, title = offer.tempo, offer.quarters, offer.title
-        asked = round(tempo * share)
-        length = START_MINUTES + TAKES_EACH * SLACK * quarters / asked
+            quarters, title = offer.quarters, offer.title
+            asked = self.repertoire.tempo(offer, place, state)
+            if kind == GO_ON and not self.repertoire.is_known(offer, place):
+                why = f"{state}, another tune in this key"
         return Suggestion(
-            kind, title, key, place.level, place.hands, why, round(length, 1), offer.name if offer else "",
-            tempo=float(asked), help=shown, written=None if offer else page_key(key),
+            kind, title, key, place.level, place.hands, why, _minutes(quarters, asked), offer.name if offer else "",
+            tempo=asked, help=shown, written=None if offer else page_key(key),
         )  # fmt: skip
-
-    def _piece_for(self, place: Place, key: Key, state: str) -> Offer | None:
-        """A piece of this level, mode and hands that is not written in the key.
-
-        While a key is being opened it stays with the piece these hands played last, at first the one with the fewest
-        notes; afterwards the piece played least, and longest ago, comes next.
-        """
-        fits = [
-            offer
-            for offer in self.shelf
-            if offer.level == place.level
-            and offer.written.mode == key.mode
-            and canonical(offer.written) != place.key
-            and (offer.hands in (place.hands, BOTH))
-        ]
-
-        def worn(offer: Offer) -> tuple[int, int]:
-            day, takes = self.played.get((offer.title, place.key, place.hands), (0, 0))
-            return (-day, takes) if state == OPENING else (takes, day)
-
-        return min(fits, key=lambda offer: (worn(offer), offer.notes, offer.name), default=None)
 
     def work(self, assignments: Sequence[Assignment]) -> list[Suggestion]:
         """What a teacher set and is not done, one key of each, what is late or wanted first before the rest."""
@@ -305,13 +304,13 @@ class _Plan:
         minutes, shown = UNKNOWN_MINUTES, one.help
         if offer is not None:
             quarters_a_minute = tempo or offer.tempo * TEMPO_SHARE[OPENING]
-            minutes = START_MINUTES + TAKES_EACH * SLACK * offer.quarters / quarters_a_minute
+            minutes = _minutes(offer.quarters, quarters_a_minute)
             place = Place(offer.level, canonical(in_key.key), one.hands)
             # Never more help than the work allows.
             shown = max(one.help, help_for(self.journal, self.player, place, self.known), key=HELPS.index)
         return Suggestion(
             SET_WORK, one.title, in_key.key, offer.level if offer else "", one.hands, asked(found, in_key, today_),
-            round(minutes, 1), offer.name if offer else one.piece, tempo=tempo, help=shown,
+            minutes, offer.name if offer else one.piece, tempo=tempo, help=shown,
         )  # fmt: skip
 
     def warm_up(self, key: Key) -> Suggestion:

@@ -20,6 +20,9 @@ LEVELS = (TRICHORD, PENTACHORD, HEXACHORD, OPEN)
 # Letter steps from the lowest to the highest note of one hand that each level allows.
 _REACH = {TRICHORD: 2, PENTACHORD: 4, HEXACHORD: 6}
 
+# Fewer keys than that say nothing of a key (ours).
+_LINE_KEYS = 3
+
 
 @dataclass(frozen=True)
 class Compass:
@@ -39,6 +42,12 @@ def compass(notes: tuple[Note, ...]) -> Compass | None:
         return None
     by_step = sorted((note.pitch for note in notes), key=lambda p: (p.steps, p.midi))
     return Compass(by_step[0], by_step[-1])
+
+
+def lines(piece: Piece) -> tuple[str, ...]:
+    """The hands that have a line to play alone: at least three keys; a tone or two under the other hand is none."""
+    keys = {hand: {note.midi for note in piece.notes if note.hand == hand} for hand in piece.hands}
+    return tuple(hand for hand in piece.hands if len(keys[hand]) >= _LINE_KEYS)
 
 
 def level(piece: Piece) -> str:

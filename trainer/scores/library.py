@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from trainer import folders
-from trainer.music.compass import compass, level
+from trainer.music.compass import compass, level, lines
 from trainer.music.piece import BOTH
 from trainer.music.pitch import MusicError
 from trainer.scores import cache
@@ -26,7 +26,7 @@ _DEEPEST = 6
 _MOST_FILES = 50_000
 _KEEP_EVERY = 250
 # Raised whenever an entry means something else than before.
-_MAKE = 2
+_MAKE = 3
 _WORDS = re.compile(r"[^\W_]+")
 
 
@@ -48,6 +48,10 @@ class Entry(NamedTuple):
         Interval from the lowest to the highest note of the upper hand, ``+M6``.
     bars, printed, notes : int
         Bars as they are played, repeats and pickup included; bars as they are numbered on the page.
+    tempo : float
+        Its own, quarters a minute.
+    lines : str
+        The hands that play a line of their own, with a space between.
     fault : str
         Why the file cannot be read, in one sentence; empty when it can.
     size, changed : int
@@ -67,6 +71,8 @@ class Entry(NamedTuple):
     bars: int = 0
     printed: int = 0
     notes: int = 0
+    tempo: float = 0.0
+    lines: str = ""
     fault: str = ""
     size: int = 0
     changed: int = 0
@@ -220,6 +226,8 @@ def describe(path: str, bundled: bool = False) -> Entry:
         bars=len(piece.bars),
         printed=piece.printed_bars,
         notes=len(piece.notes),
+        tempo=piece.tempo,
+        lines=" ".join(lines(piece)),
         size=size,
         changed=changed,
     )

@@ -75,8 +75,8 @@ class Desk(Screen):
         self.practice = 0
         self.hands = 0
         self.reading = ""
-        # The minutes given to this day are played.
-        self.enough = False
+        # The list of this day is played, and the minutes that are left of those given; None before.
+        self.spare: float | None = None
         self.house.focus("shelf")
 
     def _shelved(self, entries: list[Entry]) -> None:
@@ -139,9 +139,10 @@ class Desk(Screen):
         if journal is None:
             return []
         from trainer.coaching.minutes import minutes_left
-        from trainer.coaching.schedule import offers, today
+        from trainer.coaching.repertoire import offers
+        from trainer.coaching.schedule import today
 
-        player, at, self.enough = self.house.player, datetime.now().astimezone(), False
+        player, at, self.spare = self.house.player, datetime.now().astimezone(), None
         try:
             work = self._work()
             if not journal.takes(player, 1) and not any(one.is_for(player) for one in work):
@@ -149,7 +150,7 @@ class Desk(Screen):
             left = minutes_left(journal, player, self.house.settings.minutes, at)
             shelf = offers(self.entries)
             found = today(journal, player, left, at, shelf=shelf, occasion=self._occasion(), assignments=work)
-            self.enough = not found and left < self.house.settings.minutes
+            self.spare = left if not found and left < self.house.settings.minutes else None
             return found
         except (JournalError, MusicError) as trouble:
             self.house.say(str(trouble))

@@ -35,6 +35,8 @@ FILTERS: dict[str, tuple[str, dict[str, str]]] = {
 # As in `trainer.session.MODES`, and what else can be made of a piece.
 WAYS = ("senza misura", "a tempo", "prima vista", *deskwork.DRILLS)
 PARTS = ("desk.shelf", "desk.card", "desk.today", "desk.recent")
+# Fewer minutes than that are not worth a word.
+_WORTH_MINUTES = 2
 # Reasons are not made smaller than this before they take two lines.
 _WHOLE = 0.85
 # Height of a row of today's list, at least and at most, with its reason in one line or in two.
@@ -136,7 +138,11 @@ def _link_player(desk: Desk, canvas: Canvas, controls: Controls, line: Rect, hea
 def _lay_today(desk: Desk, canvas: Canvas, controls: Controls, room: Rect) -> None:
     u = canvas.unit
     if not desk.suggestions:
-        said = say("desk.today.enough" if desk.enough else "desk.today.empty", minutes=desk.house.settings.minutes)
+        said = say("desk.today.empty")
+        if desk.spare is not None and desk.spare >= _WORTH_MINUTES:
+            said = say("desk.today.rest", minutes=int(desk.spare))
+        elif desk.spare is not None:
+            said = say("desk.today.enough", minutes=desk.house.settings.minutes)
         canvas.words("today.empty", room, said, size=1.05, lines=8, stand=TOP)
         return
     letters = desk.house.settings.letters

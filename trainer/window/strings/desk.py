@@ -13,6 +13,10 @@ WORDS: dict[str, str] = {
         "That was enough for today: of the {minutes} minutes you gave, none are left that a piece would fill. What is "
         "due waits, and comes first tomorrow."
     ),
+    "desk.today.rest": (
+        "These keys have had enough for today: what the hands have learned settles overnight. The {minutes} minutes "
+        "left are yours, for any piece of the shelf in any key, or for a test at sight."
+    ),
     "desk.recent": "recent takes",
     "desk.recent.empty": "No take yet. The first one is kept as soon as a key is pressed.",
     "desk.shelf": "the shelf",
