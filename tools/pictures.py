@@ -22,7 +22,7 @@ sys.path.insert(0, str(ROOT))
 os.environ["SDL_VIDEODRIVER"] = os.environ["SDL_AUDIODRIVER"] = "dummy"
 
 from tools import practised, studio
-from tools.staging import home, play, slips, stand_of
+from tools.staging import first_desk, home, play, slips, stand_of
 from trainer.coaching.sight import Rating
 from trainer.coaching.sighttest import TWO_MINUTES, Result
 from trainer.following.marks import SIGNATURE
@@ -307,7 +307,7 @@ def _setup_erase(house: House) -> None:
 
 _MIRA = Settings(player=practised.PLAYER)
 SCENES = (
-    Scene("desk-first-minute", _desk),
+    Scene("desk-first-minute", first_desk),
     Scene("desk", _desk_with_takes),
     Scene("desk-of-several", _desk_of_several),
     Scene("desk-cut-off", _desk_cut_off),

@@ -24,6 +24,7 @@ from trainer.listening.replay import read_take
 from trainer.music.transpose import plan
 from trainer.scores.library import bundled_folder, find
 from trainer.scores.reading import read
+from trainer.window.desk import Desk
 from trainer.window.house import House
 from trainer.window.practice import Wish, written_tempo
 from trainer.window.stand import Stand
@@ -42,6 +43,12 @@ def home() -> Iterator[None]:
                 del os.environ["KEYFARER_HOME"]
             else:
                 os.environ["KEYFARER_HOME"] = before
+
+
+def first_desk(house: House) -> None:
+    """The Desk of somebody who has not played yet."""
+    house.open_journal()
+    house.show(house.screen_of(Desk))
 
 
 def stand_of(house: House, name: str, to: str, **wish: object) -> Stand:

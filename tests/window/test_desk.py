@@ -252,6 +252,19 @@ def test_when_the_minutes_are_played_the_desk_says_so(house: House) -> None:
     assert "That was enough" not in said(house)
 
 
+def test_on_the_first_evening_the_coach_offers_where_to_begin(house: House) -> None:
+    desk = house.screen_of(Desk)
+    assert isinstance(desk, Desk)
+    house.go("desk")
+    house.draw()
+    kinds = [one.kind for one in desk.suggestions]
+    assert kinds == ["warm-up", "as written", "new", "new", "new"]
+    assert all(one.name or one.pattern for one in desk.suggestions), "nothing is composed where the shelf has a tune"
+    assert "as written first, to know what transposing costs" in said(house)
+    desk.entries = []
+    assert desk._today() == [], "nothing is offered before the shelf is read"
+
+
 def test_when_every_key_has_had_its_turns_the_desk_gives_the_minutes_back(house: House) -> None:
     """No key is asked for all evening, and no minutes are said to be played that are left."""
     assert house.journal is not None
@@ -285,7 +298,7 @@ def test_the_set_list_comes_onto_todays_list(house: House) -> None:
 def test_work_set_on_the_desk_is_on_todays_list_and_in_the_file(house: House) -> None:
     desk = house.screen_of(Desk)
     assert isinstance(desk, Desk)
-    assert desk.suggestions == []
+    assert SET_WORK not in [one.kind for one in desk.suggestions]
     desk.search("aura lee")
     desk.target = 8
     struck(house, pygame.K_s, "s")

@@ -258,7 +258,7 @@ class _Plan:
             offer = next((offer for offer in self.shelf if offer.name == one.name), None)
             if offer is not None and not self.repertoire.is_read(offer, one.hands):
                 tempo = float(round(offer.tempo * TEMPO_SHARE[HOLDING]))
-                why = "as it is written, before it moves; what transposing costs is measured by it"
+                why = "as written first, to know what transposing costs"
                 length = _minutes(offer.quarters, tempo)
                 found.append(replace(one, kind=HOME, key=offer.written, why=why, minutes=length, tempo=tempo))
         return found

@@ -6,7 +6,7 @@ WORDS: dict[str, str] = {
     "desk.card": "how to play it",
     "desk.today": "to play today",
     "desk.today.empty": (
-        "Nothing is due yet. Choose a piece and a key; from the second take on, the coach says here what comes next "
+        "Nothing is due. Choose a piece and a key; the coach learns from what you play, and says here what comes next "
         "and why."
     ),
     "desk.today.enough": (
