@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -24,7 +25,7 @@ from trainer.coaching.path import (
     next_places,
 )
 from trainer.music.compass import LEVELS
-from trainer.music.keys import TWENTY_FOUR
+from trainer.music.keys import TWENTY_FOUR, Key
 from trainer.music.pitch import MusicError
 
 ROUTE = load()
@@ -43,6 +44,16 @@ def test_every_key_is_opened_at_three_levels_and_white_trichords_come_first() ->
         assert {p.key for p in ROUTE.places if p.level == level} == names
     assert all(ROUTE.reason(place) for place in ROUTE.places)
     assert len(set(ROUTE.places)) == len(ROUTE.places)
+
+
+def test_minor_keys_come_soon_and_not_after_all_the_major_ones() -> None:
+    """Who practises ten minutes a day plays in minor within weeks, and hears both modes side by side from then on."""
+    for level, most in (("trichord", 12), ("pentachord", 15)):
+        places = [place for place in ROUTE.places if place.level == level]
+        first = next(at for at, place in enumerate(places) if Key.parse(place.key).is_minor)
+        assert first <= most, level
+    modes = [Key.parse(place.key).mode for place in ROUTE.places if place.level == "pentachord"]
+    assert sum(one != two for one, two in pairwise(modes)) >= 6, "by turns"
 
 
 @pytest.mark.parametrize(
