@@ -152,6 +152,20 @@ def test_work_goes_to_the_student_and_names_are_looked_at(home, capsys):
     assert "0 pieces of work taken up from eve.toml, 1 here already." in run(capsys, *student, "merge", "eve.toml")
 
 
+def test_work_is_given_before_anybody_has_played(home, capsys):
+    """A first lesson: the student has no takes at the teacher's, who may have no journal either."""
+    new = home / "new"
+    new.mkdir()
+    (new / "assignments.toml").write_text('[[assignment]]\npiece = "aura-lee"\nkeys = ["Eb"]\nplayer = "Eve"\n')
+    teacher = ("--journal", str(new / "journal.sqlite"))
+    assert "1 piece of work." in run(capsys, *teacher, "assignments", "--player", "Eve", "--out", "eve.toml")
+    assert run(capsys, *teacher, "assignments") == "Eve: Aura Lee: E♭ major, 90% right: 0 of 1 key done, not begun.\n"
+    assert main(["journal", *teacher, "assignments", "--player", "Eva"]) == 2
+    assert capsys.readouterr().err == "keyfarer: The journal has no player 'Eva': it has Eve.\n"
+    assert main(["journal", "--journal", str(home / "none" / "journal.sqlite"), "assignments"]) == 2
+    assert "There is no journal at" in capsys.readouterr().err
+
+
 def test_what_was_merged_last_is_not_the_latest(home, capsys):
     run(capsys, "hand-over", "--player", "Ada", "--out", "a.handover")
     run(capsys, "hand-over", "--player", "Ben", "--out", "b.handover")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import date, datetime
 from pathlib import Path
@@ -89,15 +89,16 @@ def _path(args: argparse.Namespace) -> Path:
 
 
 @contextmanager
-def _opened(args: argparse.Namespace) -> Iterator[Journal]:
+def _opened(args: argparse.Namespace, also: Sequence[str] | None = None) -> Iterator[Journal]:
+    """The journal asked for. `also`: who has work set and may be named; with work set it need not have begun."""
     path = _path(args)
-    if not path.exists():
+    if not path.exists() and also is None:
         raise CannotDo(f"There is no journal at {path} yet: it begins with the first take, or with one merged.")
     with Journal(path, strict=True) as journal:
         for words in filter(None, (journal.trouble, take_back(journal).words)):
             print(f"keyfarer: {words}", file=sys.stderr)
-        if args.player is not None and args.player not in journal.players():
-            known = ", ".join(journal.players()) or "nobody yet"
+        if args.player is not None and args.player not in (names := (*journal.players(), *(also or ()))):
+            known = ", ".join(dict.fromkeys(names)) or "nobody yet"
             raise CannotDo(f"The journal has no player '{args.player}': it has {known}.")
         take = getattr(args, "take", None)
         if args.player is not None and take is not None and (whose := journal.row(take).player) != args.player:
@@ -358,7 +359,7 @@ def _hand_over(args: argparse.Namespace) -> int:
 
 
 def _assignments(args: argparse.Namespace) -> int:
-    with _opened(args) as journal:
+    with _opened(args, teaching.named(_path(args).parent)) as journal:
         return teaching.assignments(journal, args)
 
 

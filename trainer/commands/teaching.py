@@ -58,6 +58,14 @@ def hand(journal: Journal, player: str, args: argparse.Namespace) -> int:
     return 0
 
 
+def named(folder: Path) -> tuple[str, ...] | None:
+    """Whom the work that is set names; None where none is set. A student may have work before their first take."""
+    from trainer.coaching.assignments import load
+
+    set_ = load(folder)
+    return tuple(dict.fromkeys(name for one in set_ for name in one.players)) if set_ else None
+
+
 def assignments(journal: Journal, args: argparse.Namespace) -> int:
     from trainer.coaching.assignments import EXAMPLE, FILE, load
     from trainer.coaching.work import give, unknown_names, work_of
@@ -80,7 +88,7 @@ def assignments(journal: Journal, args: argparse.Namespace) -> int:
             f"keyfarer: {FILE} sets '{piece}', which is not on the shelf here: look how it is spelt.", file=sys.stderr
         )
     letters = letters_of(args)
-    players = [args.player] if args.player else journal.players()
+    players = [args.player] if args.player else [*journal.players(), *unknown_names(journal, set_)]
     for player in players:
         for one in work_of(journal, player, set_, date.today()):
             print(f"{player}: {one.assignment.said(letters)}: {one.words}.")
