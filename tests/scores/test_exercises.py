@@ -5,6 +5,7 @@ from __future__ import annotations
 import xml.etree.ElementTree as ET
 from collections import Counter
 from fractions import Fraction
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -75,6 +76,23 @@ def test_a_piece_is_fingered_and_both_hands_have_room(path, pieces):
             assert not own or max(own) - min(own) <= 12
         if right and left:
             assert min(right) > max(left)
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
+def test_no_printed_finger_hops_to_the_next_key_of_a_line(path, pieces):
+    """Within a beat, what lies a third away at most and follows at once takes another finger, as a teacher would mark."""
+    piece = pieces[path]
+    for hand in piece.hands:
+        line = [note for note in piece.notes if note.hand == hand and not note.grace]
+        hops = [
+            (piece.bar_at(two.onset).number, one.pitch, two.pitch, one.finger)
+            for one, two in pairwise(line)
+            if one.finger == two.finger is not None
+            and 0 < abs(one.midi - two.midi) <= 4
+            and one.onset + one.length == two.onset
+            and one.length <= 1
+        ]
+        assert not hops
 
 
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
