@@ -80,7 +80,7 @@ def test_a_piece_is_fingered_and_both_hands_have_room(path, pieces):
 
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
 def test_no_printed_finger_hops_to_the_next_key_of_a_line(path, pieces):
-    """Within a beat, what lies a third away at most and follows at once takes another finger, as a teacher would mark."""
+    """Within a beat, what follows at once a third away at most takes another finger, as a teacher would mark."""
     piece = pieces[path]
     for hand in piece.hands:
         line = [note for note in piece.notes if note.hand == hand and not note.grace]
