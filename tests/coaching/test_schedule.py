@@ -268,6 +268,14 @@ def test_what_was_played_today_is_taken_off_the_minutes(journal: Journal) -> Non
     assert sum(one.minutes for one in today(journal, "Ada", left, START, shelf=SHELF)) <= left
 
 
+def test_short_pauses_between_takes_are_time_at_the_piano(journal: Journal) -> None:
+    """Who gives ten minutes is not kept for twenty by what lies between the takes."""
+    for seconds in (0, 100, 200, 900):
+        # Fifteen steps of four seconds: a minute.
+        play(journal, "D", piece=FIVE, player="Ada", began=START + timedelta(seconds=seconds), beat=4.0)
+    assert minutes_left(journal, "Ada", 15, START) == pytest.approx(15 - 4 - 2 * 40 / 60)
+
+
 def test_a_hand_stays_with_its_own_piece_while_its_key_is_opened_whatever_the_other_hand_plays(
     journal: Journal,
 ) -> None:

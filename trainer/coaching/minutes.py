@@ -3,18 +3,28 @@
 from __future__ import annotations
 
 from datetime import date, datetime
+from itertools import pairwise
 
 from trainer.journal.store import Journal
 from trainer.journal.summary import minutes_by_day
 
 BREAK_AFTER_MINUTES = 25.0
 BREAK_MINUTES = 5.0
+# Between two takes the hands stay at the piano for so long: the next piece is looked at, marks are read (ours).
+PAUSE_MINUTES = 2.0
 
 
 def minutes_left(journal: Journal, player: str, minutes: float, now: datetime) -> float:
-    """Of the minutes given for a day, those not played yet on this one."""
+    """Of the minutes given for a day, those not spent at the piano yet on this one: short pauses count."""
     today_ = now.date()
-    return max(0.0, minutes - minutes_by_day(journal, player, today_).get(today_, 0.0))
+    played = minutes_by_day(journal, player, today_).get(today_, 0.0)
+    rows = journal.ask(
+        "SELECT began, began + seconds FROM take WHERE player = (SELECT id FROM player WHERE name = ?) AND day = ? "
+        "AND seconds IS NOT NULL ORDER BY began",
+        (player, (today_ - date(1970, 1, 1)).days),
+    )
+    pauses = [float(after - end) / 60 for (_, end), (after, _) in pairwise(rows)]
+    return max(0.0, minutes - played - sum(pause for pause in pauses if 0 < pause <= PAUSE_MINUTES))
 
 
 def rest_line(journal: Journal, player: str, now: datetime) -> str:
