@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
@@ -56,6 +57,13 @@ def test_a_tune_opens_three_keys_and_then_another_has_its_turn(journal: Journal)
         played(journal, "Little", key)
     assert asked(journal, shelf, "A") == "Larger"
     assert asked(journal, shelf, "D") == "Little", "a key being opened stays with its own"
+
+
+def test_one_list_does_not_ask_for_one_tune_in_every_key(journal: Journal) -> None:
+    shelf = [offer("Little", "C", 10), offer("Larger", "C", 30), offer("Largest", "C", 50)]
+    repertoire = Repertoire(journal, "Ada", shelf, START.date())
+    found = [repertoire.piece_for(Place("pentachord", key, "right"), Key.parse(key), HOLDING) for key in "DEFGABDEF"]
+    assert Counter(one.title for one in found if one is not None) == {"Little": 3, "Larger": 3, "Largest": 3}
 
 
 def test_where_a_key_does_not_come_to_hold_another_tune_is_tried(journal: Journal) -> None:

@@ -109,7 +109,11 @@ class Repertoire:
             return turns, offer.notes + SIGN_NOTES * abs(offer.written.signature), offer.name
 
         fits = (offer for offer in self.shelf if _fits(offer, place, key))
-        return min(fits, key=lambda offer: (worn(offer), page(offer)), default=None)
+        found = min(fits, key=lambda offer: (worn(offer), page(offer)), default=None)
+        if found is not None and not self.is_known(found, place):
+            # Chosen counts as played, so that one list does not ask for one tune in every key.
+            self._keys[found.title, place.hands] += 1
+        return found
 
     def takes_today(self, place: Place) -> int:
         """Takes of this day at a place, in any piece of the shelf."""
