@@ -13,6 +13,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.outside.references import work
 from tests.scores.making import note, piece
 from trainer.music.piece import LEFT, Piece, Word
 from trainer.scores import engraving, reading
@@ -270,3 +271,25 @@ def test_no_word_of_a_song_is_written_over_the_next(words: str, width: int) -> N
         found += len(placed)
         assert all(end < start for (_, end), (start, _) in pairwise(placed))
     assert found == min(19, len(words.split()))
+
+
+def test_words_keep_their_size_where_notes_and_not_words_make_a_system_full() -> None:
+    song = reading.read(work("verdi/laDonna*.mxl"))
+    begun = replace(
+        song,
+        bars=song.bars[:24],
+        notes=tuple(note for note in song.notes if note.onset < song.bars[24].onset),
+        lyrics=tuple(word for word in song.lyrics if word.onset < song.bars[24].onset),
+        voice_line=(),
+    )
+    few = replace(piece(note("a", "C4", 0, 4)), lyrics=(Word(Fraction(0), "la"),))
+    assert _word_sizes(begun) == _word_sizes(few)
+
+
+def _word_sizes(song: Piece) -> set[str]:
+    found = set()
+    for system in engrave(song, Look(width_px=750, staff_px=28, words=True)).systems:
+        root = ET.fromstring(system.svg)
+        for verse in (group for group in root.iter(f"{_SVG}g") if "verse" in group.get("class", "").split()):
+            found |= {part.get("font-size", "") for part in verse.iter(f"{_SVG}tspan") if (part.text or "").strip()}
+    return found

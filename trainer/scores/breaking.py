@@ -5,6 +5,7 @@ And whether the words of a song have their room between those ends.
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Sequence
 from itertools import accumulate
 from math import inf
@@ -15,8 +16,6 @@ from trainer.scores.svg import System
 _SHORT = 0.95
 # So many systems at the end share their bars anew, those before stay.
 _SHARING = 4
-# Narrower than this share of its natural width a system's words touch.
-_SQUEEZED = 0.99
 
 
 def evened(systems: Sequence[System]) -> frozenset[int]:
@@ -34,12 +33,27 @@ def evened(systems: Sequence[System]) -> frozenset[int]:
     return frozenset([*(system.bars[0].bar for system in kept), *found]) - {systems[0].bars[0].bar}
 
 
-def squeezed(systems: Sequence[System], natural: Sequence[System]) -> bool:
-    """Whether a system is narrower than the same bars in one long line, where all words have their room."""
-    (line,) = natural
-    wide = _widths(natural)
-    own = {bar.bar: width for bar, width in zip(line.bars, wide, strict=True)}
-    return any(sum(_widths([system])) < _SQUEEZED * sum(own[bar.bar] for bar in system.bars) for system in systems)
+def filled(line: System, room: float) -> frozenset[int]:
+    """Bars, by index, that begin a system where none may be narrower than by nature and all are about as wide.
+
+    Parameters
+    ----------
+    line : System
+        The whole piece in one.
+    room : float
+        For the bars of a system, beside what stands at its head. A wider bar has a system to itself.
+    """
+    wide = _widths([line])
+    room = max(room, *wide)
+    rows, taken = 1, 0.0
+    for width in wide:
+        rows, taken = (rows, taken + width) if taken + width <= room else (rows + 1, width)
+    return frozenset(line.bars[at].bar for at in _shared(wide, rows, room)[1:])
+
+
+def widest(line: System) -> float:
+    """Of the bars of a piece in one line."""
+    return max(_widths([line]))
 
 
 def _widths(systems: Sequence[System]) -> list[float]:
@@ -50,21 +64,24 @@ def _widths(systems: Sequence[System]) -> list[float]:
     ]  # fmt: skip
 
 
-def _shared(wide: Sequence[float], rows: int) -> list[int]:
-    """Where each of so many rows begins, so that all are about as wide.
+def _shared(wide: Sequence[float], rows: int, most: float = inf) -> list[int]:
+    """Where each of so many rows begins, so that all are about as wide and none wider than the most.
 
     >>> _shared([1.0] * 8, 2), _shared([3.0, 1.0, 1.0, 1.0], 2)
     ([0, 4], [0, 1])
+    >>> _shared([2.0, 3.0, 3.0, 1.0], 3, 4.0)
+    [0, 1, 2]
     """
     upto = [0.0, *accumulate(wide)]
     count = len(wide)
     # For each row and bar after its last one: the least sum of squares, and where the row began.
-    best: list[list[tuple[float, int]]] = [[(upto[end] ** 2, 0) for end in range(count + 1)]]
+    best: list[list[tuple[float, int]]] = [[(_square(upto[end], most), 0) for end in range(count + 1)]]
     for row in range(1, rows):
         before = best[-1]
         ends: list[tuple[float, int]] = []
         for end in range(count + 1):
-            sums = ((before[at][0] + (upto[end] - upto[at]) ** 2, at) for at in range(row, end))
+            first = max(row, bisect_left(upto, upto[end] - most))
+            sums = ((before[at][0] + _square(upto[end] - upto[at], most), at) for at in range(first, end))
             ends.append(min(sums, default=(inf, 0)))
         best.append(ends)
     begins, end = [], count
@@ -72,3 +89,7 @@ def _shared(wide: Sequence[float], rows: int) -> list[int]:
         end = best[row][end][1]
         begins.append(end)
     return begins[::-1]
+
+
+def _square(width: float, most: float) -> float:
+    return width**2 if width <= most else inf

@@ -18,7 +18,7 @@ from typing import Any
 from trainer.music.packed import packed
 from trainer.music.piece import LEFT, Piece
 from trainer.scores import cache
-from trainer.scores.breaking import evened, squeezed
+from trainer.scores.breaking import evened, filled, widest
 from trainer.scores.svg import Place, Staff, System, systems_of
 from trainer.scores.writing import VOICE_SIZE, Print, to_musicxml
 
@@ -27,13 +27,17 @@ _VEROVIO = Lock()
 # apart but the first, so that equal notes stand unequally; wider syllables draw apart by themselves.
 _RIBBON_WORD = "so"
 # Raised whenever the same piece and look would come out differently.
-_MAKE = 21
+_MAKE = 22
 # Verovio's way of breaking lines, and of the width what a last system must fill to be drawn out to its end.
 _AS_FULL = ("auto", 0.6)
 _AS_TOLD = ("line", 0.3)
 _AS_ONE = ("none", 0.3)
 # Sizes of the words of a song, as shares of the usual, the first that has room.
 _WORD_SHARES = (1.0, 0.9, 0.8, 0.7, 0.6, 0.5)
+# A bar no wider than this, beside the same bar with the smallest words, is kept wide by its notes.
+_AS_WIDE = 1.02
+# Left and right of a page, in verovio's units.
+_MARGINS = (40, 12)
 
 
 @dataclass(frozen=True)
@@ -171,17 +175,23 @@ def _shared_out(piece: Piece, look: Look) -> tuple[System, ...]:
 
 
 def _worded(piece: Piece, look: Look) -> tuple[System, ...]:
-    """The systems of a song, no word written over the next: where bars are too wide for the page words are smaller."""
-    drawn: tuple[System, ...] = ()
-    for share in _WORD_SHARES:
-        natural = _drawn(piece, look, words=share, breaking=_AS_ONE)
-        first = _drawn(piece, look, words=share)
-        begins = evened(first)
-        shared = _drawn(piece, look, begins, words=share) if begins else first
-        for drawn in (shared, first):
-            if not squeezed(drawn, natural) and len(drawn) == len(first):
-                return drawn
-    return drawn
+    """The systems of a song, none narrower than its words and notes want.
+
+    Where words make a bar too wide for the page they are smaller, as far as that helps.
+    """
+
+    def in_one(share: float) -> System:
+        return _drawn(piece, look, words=share, breaking=_AS_ONE)[0]
+
+    line, share = in_one(_WORD_SHARES[0]), _WORD_SHARES[0]
+    room = look.width_px - (line.music_left - line.left) - sum(_MARGINS) / 18 * look.staff_px / 4
+    if widest(line) > room:
+        least = max(room, widest(in_one(_WORD_SHARES[-1])) * _AS_WIDE)
+        for share in _WORD_SHARES:
+            line = in_one(share)
+            if widest(line) <= least:
+                break
+    return _drawn(piece, look, filled(line, room), words=share)
 
 
 def _outer_fingers(piece: Piece) -> Piece:
@@ -251,8 +261,8 @@ def _options(look: Look, breaking: tuple[str, float], words: float = 0.0) -> dic
         "adjustPageHeight": True,
         "pageMarginTop": 60,
         "pageMarginBottom": 60,
-        "pageMarginLeft": 40,
-        "pageMarginRight": 12,
+        "pageMarginLeft": _MARGINS[0],
+        "pageMarginRight": _MARGINS[1],
         "breaks": breaking[0],
         # A last bar is not pressed into the system before when it has words.
         "breaksNoWidow": not words,
