@@ -172,7 +172,7 @@ def test_a_part_keeps_its_repeats_and_endings_and_verses_go_on() -> None:
     found = tune(body, head="P:ABA\n")
     assert names(found) == "C4 D4 C4 E4 G4 C4 D4 C4 E4"
     assert found.notes[0].onset == 4
-    assert [word.text for word in found.lyrics][:4] == ["one", "two", "four", "three"]
+    assert [word.text for word in found.lyrics][:4] == ["one", "two", "four", "six"]
 
 
 def test_both_voices_keep_to_the_order_of_parts() -> None:

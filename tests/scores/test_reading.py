@@ -526,6 +526,34 @@ def test_each_time_round_the_next_verse_is_sung() -> None:
 
 
 @pytest.mark.parametrize(
+    ("said", "meter"),
+    [("<beats>3+2</beats><beat-type>8</beat-type>", (5, 8)),
+     ("<beats>2</beats><beat-type>4</beat-type><beats>3</beats><beat-type>8</beat-type>", (7, 8)),
+     ("<beats>3</beats><beat-type>8</beat-type><beats>1</beats><beat-type>2</beat-type>", (7, 8))],
+)  # fmt: skip
+def test_a_meter_of_several_counts_all_its_beats(said: str, meter: tuple[int, int]) -> None:
+    changed = f"<attributes><time>{said}</time></attributes>"
+    assert from_bytes(score(bar(1, xml_note("C4", 4)) + bar(2, changed, xml_note("D4", 2))), "x").bars[1].meter == meter
+
+
+def test_a_second_ending_sings_the_second_verse() -> None:
+    def words(*verses: str) -> str:
+        return "".join(f'<lyric number="{at}"><text>{text}</text></lyric>' for at, text in enumerate(verses, 1))
+
+    def bracket(number: int, more: str = "") -> str:
+        left = f'<barline location="left"><ending number="{number}" type="start"/></barline>'
+        return f'{left}<barline location="right"><ending number="{number}" type="stop"/>{more}</barline>'
+
+    document = score(
+        bar(1, xml_note("C4", 4, words("joy", "grief")))
+        + bar(2, xml_note("D4", 4, words("comes")), bracket(1, '<repeat direction="backward"/>'))
+        + bar(3, xml_note("E4", 4, words("stays", "goes")), bracket(2))
+        + bar(4, xml_note("F4", 4, words("here", "away")))
+    )
+    assert [word.text for word in from_bytes(document, "x").lyrics] == ["joy", "comes", "grief", "goes", "here"]
+
+
+@pytest.mark.parametrize(
     ("said", "at_pitch"),
     [("<clef><sign>G</sign><line>2</line><clef-octave-change>-1</clef-octave-change></clef>", True),
      ("<transpose><chromatic>0</chromatic><octave-change>-1</octave-change></transpose>", True),

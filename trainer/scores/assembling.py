@@ -84,7 +84,7 @@ def to_piece(score: Score, name: str, parts: str = "piano") -> Piece:
         licence=score.licence,
         key_confidence=sure,
         chords=tuple(Word(onset, str(text)) for onset, text in _along(score.parts, order, bars, "chords")),
-        lyrics=_words(singing, order, bars),
+        lyrics=_words(singing, order, bars, signs),
         voice_line=line,
         at_pitch=singing[0].at_pitch and singing[0].staves == 1,
         sung=sung,
@@ -298,16 +298,20 @@ def _along(parts: Sequence[Part], order: list[int], bars: tuple[Bar, ...], what:
     return []
 
 
-def _words(parts: Sequence[Part], order: list[int], bars: tuple[Bar, ...]) -> tuple[Word, ...]:
-    """What the first part that has words sings: each time a passage comes round its next verse, where it has one."""
+def _words(parts: Sequence[Part], order: list[int], bars: tuple[Bar, ...], signs: Sequence[Signs]) -> tuple[Word, ...]:
+    """What the first part that has words sings: each time a passage comes round its next verse, where it has one. A
+    volta sings the verse of the passage that led to it.
+    """
     for part in parts:
         words: list[Word] = []
         times: Counter[int] = Counter()
+        verse = 1
         for place, bar in zip(order, bars, strict=True):
             times[place] += 1
+            verse = max(verse, times[place]) if signs[place].ending else times[place]
             verses = part.bars[place].lyrics if place < len(part.bars) else {}
             if verses:
-                said = verses.get(times[place]) or verses[min(verses)]
+                said = verses.get(verse) or verses[min(verses)]
                 words += [Word(bar.onset + at, text) for at, text in sorted(said, key=lambda pair: pair[0])]
         if words:
             return tuple(dict.fromkeys(words))

@@ -34,6 +34,7 @@ KINDS = {
 }  # fmt: skip
 # A root of a chord further from its letter than a triple sharp or flat is a mistake of the file.
 _MOST_ALTERED = 3
+_UNITS = (1, 2, 4, 8, 16, 32, 64)
 # By whether a syllable is joined to the one before and to the next.
 _SYLLABIC = {(False, False): "single", (False, True): "begin", (True, True): "middle", (True, False): "end"}
 # The last is no kind of the standard; the reader of ABC writes it.
@@ -98,9 +99,16 @@ def sounding_key(fifths: int, interval: Interval) -> tuple[int, Interval]:
 
 
 def meter(time: ET.Element) -> tuple[int, int] | None:
-    beats = sum(int(n) for n in re.findall(r"\d+", time.findtext("beats") or ""))
-    unit = integer(time.findtext("beat-type"))
-    return (beats, unit) if beats and unit and unit in (1, 2, 4, 8, 16, 32, 64) else None
+    """Beats and unit; of a meter of several (3+2/8, 2/4 + 3/8) all beats in the shortest unit."""
+    parts = []
+    for beats, unit in zip(time.findall("beats"), time.findall("beat-type"), strict=False):
+        parts.append((sum(int(n) for n in re.findall(r"\d+", beats.text or "")), integer(unit.text)))
+    units = [unit for _, unit in parts if unit in _UNITS]
+    if not parts or len(units) < len(parts):
+        return None
+    shortest = max(units)
+    counted = sum(beats * (shortest // unit) for (beats, _), unit in zip(parts, units, strict=True))
+    return (counted, shortest) if counted else None
 
 
 def quarters_a_minute(element: ET.Element) -> float | None:

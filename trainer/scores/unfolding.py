@@ -84,10 +84,15 @@ def playing_order(bars: Sequence[Signs]) -> list[int]:
 def _plays(bars: Sequence[Signs], at: int, turn: int, jumped: bool) -> bool:
     if jumped:
         return not _more_endings(bars, at)
+    chain = _chain(bars, at)
+    if len(chain) > 1 and not any(1 in bars[start].ending for start in chain):
+        # Brackets that leave out the first time are numbered wrongly: taken in their order no bar is lost.
+        begins = chain[min(turn, len(chain)) - 1]
+        return begins <= at < _after_ending(bars, begins)
     if turn in bars[at].ending:
         return True
     # A pass that no bracket names takes the last one.
-    return not _more_endings(bars, at) and turn > max(bars[at].ending) and len(_chain(bars, at)) > 1
+    return not _more_endings(bars, at) and turn > max(bars[at].ending) and len(chain) > 1
 
 
 def _after_ending(bars: Sequence[Signs], at: int) -> int:
