@@ -6,6 +6,7 @@ import xml.etree.ElementTree as ET
 from dataclasses import replace
 from fractions import Fraction
 
+import pytest
 from hypothesis import given, settings
 
 from tests.scores.making import note, piece, pieces
@@ -74,11 +75,39 @@ def test_a_note_over_the_barline_is_tied_and_keeps_its_first_id() -> None:
     assert again(made).notes == made.notes
 
 
+@pytest.mark.parametrize(
+    ("notes", "printed"),
+    [(("F#4 1", "F4 5", "F4 6"), "sharp natural? -"),  # in the next bar, once
+     (("F#4 1", "F4 9"), "sharp -"),  # not in the one after
+     (("F#4 1", "F5 2", "F5 3"), "sharp natural? -"),  # another octave of the bar
+     (("F#4 1", "F#5 2"), "sharp sharp"),  # needed, no courtesy
+     (("F#4 1", "F4 2", "F4 5"), "sharp natural -"),  # taken back already
+     (("F#4 1", "F#4 5"), "sharp sharp"),
+     (("F#4 3 2", "F4 5"), "sharp natural?"),  # tied into its bar
+     (("F#4 3 2", "F4 9"), "sharp natural?")],  # and into the bar before
+)  # fmt: skip
+def test_a_courtesy_accidental_stands_where_a_reader_would_doubt(notes: tuple[str, ...], printed: str) -> None:
+    made = [(*text.split(), "1")[:3] for text in notes]
+    document = to_musicxml(
+        piece(*(note(f"n{at}", name, int(on), int(long)) for at, (name, on, long) in enumerate(made)), bars=3)
+    )
+    found = [
+        (n.find("tie[@type='stop']"), n.find("accidental"))
+        for n in ET.fromstring(document.encode()).iterfind(".//note[pitch]")
+    ]
+    said = [
+        "-" if sign is None else f"{sign.text}{'?' if sign.get('cautionary') == 'yes' else ''}"
+        for tie, sign in found
+        if tie is None
+    ]
+    assert " ".join(said) == printed
+
+
 def test_accidentals_hold_for_their_bar_in_reading_order_over_all_voices() -> None:
     made = piece(note("a", "F#4", 1, 1), note("b", "F4", 2, 1, voice=2), note("c", "F#4", 3, 1), note("d", "F4", 4, 1))
     root = ET.fromstring(to_musicxml(made).encode())
     printed = {n.get("id"): n.findtext("accidental") for n in root.iterfind(".//note[pitch]")}
-    assert printed == {"a": "sharp", "b": "natural", "c": "sharp", "d": None}
+    assert printed == {"a": "sharp", "b": "natural", "c": "sharp", "d": "natural"}
 
 
 def test_triplets_are_bracketed_once_a_group() -> None:

@@ -10,7 +10,7 @@ from trainer.music import chordsymbol
 from trainer.music.keys import MAX_ACCIDENTALS, Key, mode_named
 from trainer.music.piece import LEFT, Note
 from trainer.music.pitch import Interval, SpelledPitch
-from trainer.scores.notating import VALUES, Chord
+from trainer.scores.notating import VALUES, Accidental, Chord
 from trainer.scores.unfolding import Signs
 
 ACCIDENTALS = {
@@ -232,17 +232,24 @@ def write_signs(notations: ET.Element, note: Note, fingers: bool) -> None:
         ET.SubElement(notations, "arpeggiate")
 
 
-def write_value(element: ET.Element, chord: Chord, accidental: int | None = None) -> None:
+def write_value(element: ET.Element, chord: Chord, accidental: Accidental | None = None) -> None:
     value = chord.value
     ET.SubElement(element, "type").text = value.name
     for _ in range(value.dots):
         ET.SubElement(element, "dot")
     if accidental is not None:
-        ET.SubElement(element, "accidental").text = ACCIDENTALS[accidental]
+        write_accidental(element, accidental)
     if value.tuplet != (1, 1):
         change = ET.SubElement(element, "time-modification")
         ET.SubElement(change, "actual-notes").text = str(value.tuplet[0])
         ET.SubElement(change, "normal-notes").text = str(value.tuplet[1])
+
+
+def write_accidental(element: ET.Element, accidental: Accidental) -> None:
+    written = ET.SubElement(element, "accidental")
+    written.text = ACCIDENTALS[accidental.alteration]
+    if accidental.courtesy:
+        written.set("cautionary", "yes")
 
 
 def write_tuplet(note: ET.Element, chord: Chord) -> None:

@@ -280,28 +280,56 @@ def _join(run: list[Chord]) -> None:
             chord.beams.append(word or ("forward hook" if at == 0 else "backward hook"))
 
 
+@dataclass(frozen=True, slots=True)
+class Accidental:
+    """What is printed before a note; `courtesy`: only so that nobody doubts."""
+
+    alteration: int
+    courtesy: bool = False
+
+
 class Accidentals:
-    """Which accidental a note needs: the signature first, then what was written after it in the bar on its line."""
+    """Which accidental a note needs: the signature first, then what was written after it in the bar on its line.
+
+    A courtesy is printed once where a reader would doubt: on a line altered in the bar before, and in another octave
+    of a letter altered in this one (common practice, e.g. E. Gould, Behind Bars, 2011; from memory).
+    """
 
     def __init__(self) -> None:
         self._key: Key | None = None
         self._seen: dict[int, int] = {}
+        self._before: dict[int, int] = {}
+        self._over: dict[int, int] = {}
+
+    def new_bar(self, key: Key) -> None:
+        self._before = self._over | self._seen
+        self._over = {}
+        self.new_signature(key)
 
     def new_signature(self, key: Key) -> None:
-        """A bar begins, or another signature within it."""
+        """At the start of a bar or within it."""
         self._seen = {}
         self._key = key
 
-    def needed(self, pitch: SpelledPitch, tied: bool) -> int | None:
-        """The alteration to print, or None. A tie keeps its accidental over the barline unprinted."""
+    def needed(self, pitch: SpelledPitch, tied: bool) -> Accidental | None:
+        """The accidental to print, or None. A tie keeps its accidental over the barline unprinted."""
         assert self._key is not None
         if tied:
+            self._over[pitch.steps] = pitch.alteration
             return None
-        standing = self._seen.get(pitch.steps, self._key.alteration_of(pitch.letter))
-        if pitch.alteration == standing:
+        line, own = pitch.steps, self._key.alteration_of(pitch.letter)
+        standing = self._seen.get(line, own)
+        doubted = pitch.alteration != standing
+        courtesy = not doubted and line not in self._seen and self._doubtful(line, pitch.alteration)
+        if not doubted and not courtesy:
             return None
-        self._seen[pitch.steps] = pitch.alteration
-        return pitch.alteration
+        self._seen[line] = pitch.alteration
+        return Accidental(pitch.alteration, courtesy)
+
+    def _doubtful(self, line: int, alteration: int) -> bool:
+        elsewhere = [met for place, met in self._seen.items() if (place - line) % 7 == 0]
+        met = [*elsewhere, self._over.get(line, self._before.get(line, alteration))]
+        return any(other != alteration for other in met)
 
 
 # Middle line of the two clefs in steps above C0: B4 and D3.

@@ -14,7 +14,7 @@ from fractions import Fraction
 
 from trainer.music.piece import LEFT, RIGHT, Bar, Note, Piece
 from trainer.scores.elements import (
-    ACCIDENTALS,
+    write_accidental,
     write_clef,
     write_harmony,
     write_key,
@@ -26,7 +26,7 @@ from trainer.scores.elements import (
     write_tuplet_marks,
     write_value,
 )
-from trainer.scores.notating import Accidentals, Chord, clefs, voice_in_bar
+from trainer.scores.notating import Accidental, Accidentals, Chord, clefs, voice_in_bar
 from trainer.scores.preparing import (
     by_bar,
     divisions_of,
@@ -110,7 +110,7 @@ class _Writer:
             for staff, home in self.staves.items()
         }  # fmt: skip
         self.sounding, self.graces = self._spread()
-        self.shown: dict[tuple[int, Fraction], int] = {}
+        self.shown: dict[tuple[int, Fraction], Accidental] = {}
         self.stems: dict[int, str] = {}
         self.grace_bars: dict[int, list[tuple[int, Fraction]]] = defaultdict(list)
         for place in self.graces:
@@ -136,12 +136,11 @@ class _Writer:
             more = ET.SubElement(about, "miscellaneous")
             ET.SubElement(more, "miscellaneous-field", name="origin").text = piece.origin
         part = ET.SubElement(ET.SubElement(root, "part-list"), "score-part", id="P1")
-        hands = frozenset(piece.hands)
         if self.printing:
             ET.SubElement(part, "part-name", {"print-object": "no"})
         else:
-            names = {frozenset({LEFT}): "Left hand", frozenset({RIGHT}): "Right hand"}
-            ET.SubElement(part, "part-name").text = names.get(hands, "Piano")
+            names: dict[tuple[str, ...], str] = {(LEFT,): "Left hand", (RIGHT,): "Right hand"}
+            ET.SubElement(part, "part-name").text = names.get(piece.hands, "Piano")
         if self.printing and self.printing.words and piece.sung:
             self._voice_above(root)
         self._part(root, "P1")
@@ -212,9 +211,8 @@ class _Writer:
 
     def _measure(self, parent: ET.Element, index: int, bar: Bar) -> None:
         full = Fraction(4 * bar.meter[0], bar.meter[1])
-        measure = ET.SubElement(parent, "measure", number=str(bar.number))
-        if bar.length != full:
-            measure.set("implicit", "yes")
+        implied = {} if bar.length == full else {"implicit": "yes"}
+        measure = ET.SubElement(parent, "measure", {"number": str(bar.number), **implied})
         if self.printing and index in self.printing.begins:
             ET.SubElement(measure, "print", {"new-system": "yes"})
         self._attributes(measure, index, bar)
@@ -249,7 +247,9 @@ class _Writer:
 
     def _choose_accidentals(self, at: int, bar: Bar, written: dict[int, list[Chord]]) -> None:
         """Decide the printed accidentals of a bar in the order they are read, all voices of a staff together."""
-        keys = [(bar.onset, self.piece.key_at(bar.onset)), *self.within.get(at, ())]
+        for state in self.accidentals.values():
+            state.new_bar(self.piece.key_at(bar.onset))
+        keys = list(self.within.get(at, ()))
         met = [(place[1], False, index, False) for place in self.grace_bars.get(at, ()) for index in self.graces[place]]
         for chords in written.values():
             for chord in chords:
@@ -262,7 +262,7 @@ class _Writer:
                 del keys[0]
             note = self.piece.notes[index]
             needed = self.accidentals[self._staff(note)].needed(note.pitch, tied)
-            if needed is not None:
+            if needed:
                 self.shown[index, onset] = needed
 
     def _ticks(self, length: Fraction) -> int:
@@ -374,7 +374,7 @@ class _Writer:
             ET.SubElement(element, "voice").text = str(voice)
             ET.SubElement(element, "type").text = "16th" if last else "eighth"
             if (index, note.onset) in self.shown:
-                ET.SubElement(element, "accidental").text = ACCIDENTALS[self.shown[index, note.onset]]
+                write_accidental(element, self.shown[index, note.onset])
             if len(self.staves) > 1:
                 ET.SubElement(element, "staff").text = str(self._staff(note))
             for level in ("1", "2") if last else ():
