@@ -16,9 +16,9 @@ from trainer.music.pitch import Interval
 from trainer.music.transpose import plan, transposed
 from trainer.scores.elements import ACCIDENTALS
 from trainer.scores.engraving import Look, engrave, picture
-from trainer.scores.preparing import singing, stems_apart
+from trainer.scores.preparing import Print, singing, stems_apart
 from trainer.scores.reading import from_bytes
-from trainer.scores.writing import Print, to_musicxml
+from trainer.scores.writing import to_musicxml
 
 _ALTERED = {word: amount for amount, word in ACCIDENTALS.items()}
 HALF_WAY = piece(

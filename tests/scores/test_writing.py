@@ -11,8 +11,9 @@ from hypothesis import given, settings
 
 from tests.scores.making import note, piece, pieces
 from trainer.music.piece import LEFT, Bar, Piece, Word, sorted_notes
+from trainer.scores.preparing import Print
 from trainer.scores.reading import from_bytes
-from trainer.scores.writing import Print, to_musicxml
+from trainer.scores.writing import to_musicxml
 
 # Order of elements within <note>, MusicXML 4.0 (note, full-note and editorial groups of the W3C schema).
 ORDER = ["grace", "chord", "pitch", "rest", "duration", "tie", "voice", "type", "dot", "accidental",

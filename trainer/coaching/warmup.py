@@ -129,7 +129,14 @@ def _start(song: Tonight) -> Step:
 
 def _cut(piece: Piece, notes: Sequence[Note], bars: tuple[Bar, ...], key: Key) -> Piece:
     return replace(
-        piece.with_notes(notes), bars=bars, keys=(KeyChange(Fraction(0), key),), chords=(), lyrics=(), sung=(), tempi=()
+        piece.with_notes(notes),
+        bars=bars,
+        keys=(KeyChange(Fraction(0), key),),
+        chords=(),
+        lyrics=(),
+        sung=(),
+        directions=(),
+        tempi=(),
     )
 
 

@@ -38,8 +38,12 @@ def packed(piece: Piece) -> dict[str, Any]:
         "chords": [[str(word.onset), word.text] for word in piece.chords],
         "lyrics": [[str(word.onset), word.text] for word in piece.lyrics],
         "voice_line": list(piece.voice_line),
-        "sung": {"id": [note.id for note in piece.sung], **_columns(piece.sung)} if piece.sung else None,
+        "sung": {"id": [note.id for note in piece.sung], **_columns(piece.sung), **_signs(piece.sung)}
+        if piece.sung
+        else None,
         **({"at_pitch": True} if piece.at_pitch else {}),
+        **({"directions": [[str(word.onset), word.text] for word in piece.directions]} if piece.directions else {}),
+        **_signs(piece.notes),
     }
 
 
@@ -64,6 +68,7 @@ def unpacked(kept: dict[str, Any]) -> Piece:
         lyrics=tuple(Word(_time(on), text) for on, text in kept["lyrics"]),
         voice_line=tuple(kept["voice_line"]),
         at_pitch=kept.get("at_pitch") is True,
+        directions=tuple(Word(_time(on), text) for on, text in kept.get("directions", ())),
         **{name: kept[name] for name in _WORDS},
     )
 
@@ -83,14 +88,21 @@ def _columns(notes: Sequence[Note]) -> dict[str, Any]:
     }
 
 
+def _signs(notes: Sequence[Note]) -> dict[str, Any]:
+    """Few notes have any."""
+    found = {str(index): list(note.signs) for index, note in enumerate(notes) if note.signs}
+    return {"signs": found} if found else {}
+
+
 def _notes(kept: dict[str, Any]) -> tuple[Note, ...]:
+    signs = {int(index): tuple(said) for index, said in kept.get("signs", {}).items()}
     return tuple(
         Note(name, _pitch(pitch), _time(onset), _time(length), _HANDS[hand], voice, finger, bool(grace),
-             bool(optional), ornament, staff)
-        for name, pitch, onset, length, hand, voice, finger, grace, optional, ornament, staff in zip(
+             bool(optional), ornament, staff, signs.get(index, ()))
+        for index, (name, pitch, onset, length, hand, voice, finger, grace, optional, ornament, staff) in enumerate(zip(
             kept["id"], kept["pitch"], kept["onset"], kept["length"], kept["hand"], kept["voice"], kept["finger"],
             kept["grace"], kept["optional"], kept["ornament"], kept["staff"], strict=True,
-        )
+        ))
     )  # fmt: skip
 
 

@@ -60,6 +60,7 @@ def passage(piece: Piece, bars: tuple[int, int] | None = None, hand: str = BOTH,
         tempo=tempo,
         tempi=tempi if piece.tempi else (),
         chords=words(piece.chords),
+        directions=words(piece.directions),
         lyrics=words(piece.lyrics),
         voice_line=(),
     )

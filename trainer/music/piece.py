@@ -59,6 +59,8 @@ class Note:
         empty: extra presses near the pitch belong to it.
     staff : int
         1 upper, 2 lower, as written (cross-staff notes may differ from the hand).
+    signs : tuple of str
+        How it is played: articulations, a fermata, ends of slurs; what each says is in `scores.expressing`.
     """
 
     id: str
@@ -72,6 +74,7 @@ class Note:
     optional: bool = False
     ornament: str = ""
     staff: int = 1
+    signs: tuple[str, ...] = ()
 
     @property
     def midi(self) -> int:
@@ -126,7 +129,7 @@ class KeyChange:
 
 @dataclass(frozen=True, slots=True)
 class Word:
-    """A sung syllable or a chord symbol at an onset."""
+    """A sung syllable, a chord symbol or a dynamic at an onset."""
 
     onset: Fraction
     text: str
@@ -152,6 +155,8 @@ class Piece:
         Indices in `notes` of the line that is sung, where it is also played.
     sung : tuple of Note
         The voice part of a song whose piano part alone is in `notes`.
+    directions : tuple of Word
+        Dynamics, hairpins and words between the staves (`scores.expressing`).
     at_pitch : bool
         The line that is sung says its octave itself (a treble clef with an 8 under it, a part that transposes).
     """
@@ -171,6 +176,7 @@ class Piece:
     lyrics: tuple[Word, ...] = ()
     voice_line: tuple[int, ...] = field(default=(), compare=False)
     sung: tuple[Note, ...] = ()
+    directions: tuple[Word, ...] = ()
     at_pitch: bool = field(default=False, compare=False)
 
     @property

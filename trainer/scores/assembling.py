@@ -12,6 +12,7 @@ from typing import Any
 from trainer.music.keys import Key
 from trainer.music.piece import RIGHT, Bar, KeyChange, Note, Piece, Word, sorted_notes
 from trainer.music.pitch import MusicError
+from trainer.scores.expressing import hairpins_closed
 from trainer.scores.keyfinding import find_mode
 from trainer.scores.parting import choose, hands_of, together
 from trainer.scores.unfolding import Signs, playing_order
@@ -35,6 +36,7 @@ class _Held:
     hand: str
     voice: int
     open: bool
+    signs: list[str]
 
 
 def to_piece(score: Score, name: str, parts: str = "piano") -> Piece:
@@ -85,6 +87,9 @@ def to_piece(score: Score, name: str, parts: str = "piano") -> Piece:
         key_confidence=sure,
         chords=tuple(Word(onset, str(text)) for onset, text in _along(score.parts, order, bars, "chords")),
         lyrics=_words(singing, order, bars, signs),
+        directions=hairpins_closed(
+            [Word(onset, str(text)) for onset, text in _along(played, order, bars, "directions")]
+        ),
         voice_line=line,
         at_pitch=singing[0].at_pitch and singing[0].staves == 1,
         sung=sung,
@@ -185,12 +190,15 @@ def _play(part: Part, order: list[int], bars: tuple[Bar, ...], hand_of: Callable
             home = homes[written.voice] if by_hand else written.staff
             onset = bar.onset + written.onset
             number = voices[written.voice] if by_hand or part.staves == 1 else voices[f"{home}/{written.voice}"]
-            note = _Held(written, onset, onset + written.length, hand_of(home), number, written.tie_start)
+            note = _Held(
+                written, onset, onset + written.length, hand_of(home), number, written.tie_start, [*written.signs]
+            )
             tied = written.tie_stop or (unclosed and not written.grace)
             before = _tied_from(note, sounding[written.pitch.midi]) if tied else None
             if before is not None:
                 before.end = note.end
                 before.open = written.tie_start
+                before.signs += written.signs
                 continue
             held.append(note)
             if written.tie_start and not written.grace:
@@ -246,6 +254,7 @@ def _finished(held: _Held, staves: int) -> Note:
         optional=written.optional or written.grace,
         ornament=written.ornament,
         staff=2 if staves > 1 and written.staff >= staves else 1,
+        signs=tuple(dict.fromkeys(held.signs)),
     )
 
 

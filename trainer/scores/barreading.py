@@ -25,6 +25,7 @@ from trainer.scores.elements import (
     sounding_key,
     transposition,
 )
+from trainer.scores.expressing import Slurs, direction_of, signs_of
 from trainer.scores.notating import VALUES
 from trainer.scores.written import Part, Written, WrittenBar
 
@@ -68,6 +69,7 @@ class PartReader:
         self.moved = self.transpose  # spelled so that its key can be read
         self.ending: tuple[int, ...] = ()
         self.wavy = False
+        self.slurs = Slurs()
         self.pitches: dict[tuple[str, str, str], SpelledPitch] = {}
 
     def read(self, element: ET.Element) -> None:
@@ -210,6 +212,10 @@ class PartReader:
         return found
 
     def _notation(self, notation: ET.Element, written: Written) -> None:
+        written.signs += signs_of(notation)
+        for slur in notation.iterfind("slur"):
+            end = self.slurs.sign(slur, written.voice, written.id)
+            written.signs += [end] if end else []
         for ornaments in notation.iterfind("ornaments"):
             for sign in ornaments:
                 if sign.tag == "wavy-line" and sign.get("type") == "stop":
@@ -280,6 +286,9 @@ class PartReader:
                         bar.tempi.append((at, tempo))
                 elif sign.tag == "words":
                     read_words(sign.text or "", bar.signs)
+                said = direction_of(sign)
+                if said:
+                    bar.directions.append((at, said))
 
     def _sound(self, element: ET.Element, bar: WrittenBar, at: Fraction) -> None:
         signs = bar.signs

@@ -19,8 +19,9 @@ from trainer.music.packed import packed
 from trainer.music.piece import LEFT, Piece
 from trainer.scores import cache
 from trainer.scores.breaking import evened, filled, widest
+from trainer.scores.preparing import VOICE_SIZE, Print
 from trainer.scores.svg import Place, Staff, System, systems_of
-from trainer.scores.writing import VOICE_SIZE, Print, to_musicxml
+from trainer.scores.writing import to_musicxml
 
 _VEROVIO = Lock()
 # A word of middling width that has to find room under every note. For the widest, verovio drives all notes of a bar
@@ -57,6 +58,8 @@ class Look:
         Height of the syllable text that must find room under each staff; 0 for none.
     fingers, chords, words, bar_numbers : bool
         The words are those of a song; where its melody is not played, the voice's staff comes with them.
+    expression : bool
+        Slurs, articulations, fermatas, dynamics.
     colours : dict of note index to ``#RRGGBB``
     ending : bool
         Close with the final barline; not for a passage.
@@ -72,6 +75,7 @@ class Look:
     chords: bool = True
     words: bool = False
     bar_numbers: bool = True
+    expression: bool = False
     colours: Mapping[int, str] = field(default_factory=dict)
     ending: bool = True
     stacked: bool = True
@@ -149,7 +153,7 @@ def engrave(piece: Piece, look: Look) -> Engraved:
     look = replace(look, staff_px=max(4 * round(look.staff_px / 4), 8))
     if not look.stacked:
         piece = _outer_fingers(piece)
-    signs = [look.bar_numbers, look.fingers, look.chords, look.words, look.ending]
+    signs = [look.bar_numbers, look.fingers, look.chords, look.words, look.expression, look.ending]
     options = [_MAKE, look.ink, sorted(look.colours.items()), *signs]
     name = cache.name_for("engraved", json.dumps([packed(piece), options, _options(look, _AS_FULL)]))
     kept = cache.fetch(name)
@@ -226,7 +230,9 @@ def _printing(look: Look) -> Print:
     # The voice's lines, too, stand whole pixels apart: else they would be drawn unevenly.
     voice = 100 * int(space * VOICE_SIZE / 100 + 0.5) / space
     ribbon = _RIBBON_WORD if look.ribbon_px else ""
-    return Print(ribbon, look.fingers, look.chords, look.words, look.colours, look.ending, round(voice))
+    return Print(
+        ribbon, look.fingers, look.chords, look.words, look.colours, look.expression, look.ending, round(voice)
+    )
 
 
 def _rendered(document: str, options: Mapping[str, Any]) -> list[str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from fractions import Fraction
 from math import lcm
 from typing import TypeVar
@@ -13,6 +14,43 @@ from trainer.music.piece import LEFT, RIGHT, Bar, Note, Piece, Word
 
 T = TypeVar("T")
 MIDDLE_C = 60
+# Percent of the piano's: usual for the voice over an accompaniment (common practice, no source).
+VOICE_SIZE = 75.0
+
+
+@dataclass(frozen=True)
+class Print:
+    """What the engraver wants of the document and a file on disk does not.
+
+    Parameters
+    ----------
+    ribbon : str
+        A word put under every note as a lyric, to keep room for syllables there; empty for none.
+    fingers, chords : bool
+        Print fingerings and chord symbols.
+    words : bool
+        Print what is sung: words under a melody that is played, else the voice with its words over the piano's staves.
+    colours : dict of note index to ``#RRGGBB``
+        Notes in another colour.
+    expression : bool
+        Print how the notes are to be played: slurs, articulations, fermatas, dynamics.
+    ending : bool
+        Close with the final barline; not for a passage.
+    voice_size : float
+        In percent of the piano's staves.
+    begins : set of int
+        Bars, by index, that begin a new system; empty: wherever one is full.
+    """
+
+    ribbon: str = ""
+    fingers: bool = True
+    chords: bool = True
+    words: bool = False
+    colours: Mapping[int, str] = field(default_factory=dict)
+    expression: bool = False
+    ending: bool = True
+    voice_size: float = VOICE_SIZE
+    begins: frozenset[int] = frozenset()
 
 
 def unique_names(notes: tuple[Note, ...], by_index: bool) -> list[str]:

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import xml.etree.ElementTree as ET
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Sequence
+from dataclasses import replace
 from fractions import Fraction
 
 from trainer.music.piece import LEFT, RIGHT, Bar, Note, Piece
@@ -26,8 +26,10 @@ from trainer.scores.elements import (
     write_tuplet_marks,
     write_value,
 )
+from trainer.scores.expressing import slurs_of, write_direction, write_playing
 from trainer.scores.notating import Accidental, Accidentals, Chord, clefs, voice_in_bar
 from trainer.scores.preparing import (
+    Print,
     by_bar,
     divisions_of,
     is_tenors,
@@ -38,41 +40,6 @@ from trainer.scores.preparing import (
     unique_names,
 )
 from trainer.scores.written import LEFT_VOICES
-
-# Percent of the piano's: usual for the voice over an accompaniment (common practice, no source).
-VOICE_SIZE = 75.0
-
-
-@dataclass(frozen=True)
-class Print:
-    """What the engraver wants of the document and a file on disk does not.
-
-    Parameters
-    ----------
-    ribbon : str
-        A word put under every note as a lyric, to keep room for syllables there; empty for none.
-    fingers, chords : bool
-        Print fingerings and chord symbols.
-    words : bool
-        Print what is sung: words under a melody that is played, else the voice with its words over the piano's staves.
-    colours : dict of note index to ``#RRGGBB``
-        Notes in another colour.
-    ending : bool
-        Close with the final barline; not for a passage.
-    voice_size : float
-        In percent of the piano's staves.
-    begins : set of int
-        Bars, by index, that begin a new system; empty: wherever one is full.
-    """
-
-    ribbon: str = ""
-    fingers: bool = True
-    chords: bool = True
-    words: bool = False
-    colours: Mapping[int, str] = field(default_factory=dict)
-    ending: bool = True
-    voice_size: float = VOICE_SIZE
-    begins: frozenset[int] = frozenset()
 
 
 def to_musicxml(piece: Piece, printing: Print | None = None) -> str:
@@ -97,6 +64,10 @@ class _Writer:
         self.divisions = divisions_of(piece, self.bars)
         chords = piece.chords if printing is None or printing.chords else ()
         self.chords = by_bar(self.bars, ((word.onset, word.text) for word in chords))
+        self.expressed = printing is None or printing.expression
+        directions = piece.directions if self.expressed else ()
+        self.directions = by_bar(self.bars, ((word.onset, word.text) for word in directions))
+        self.slurs = slurs_of(piece) if self.expressed else {}
         self.tempi = by_bar(self.bars, () if printing else piece.tempi or ((Fraction(0), piece.tempo),))
         # A page shows a key that changes within a bar from the next bar on, with accidentals until then: the engraver
         # knows no signature within a bar. A file says it where it changes.
@@ -160,7 +131,7 @@ class _Writer:
     def _voice_above(self, root: ET.Element) -> None:
         """The voice of a song as a smaller staff with its words and the chord symbols over the piano's."""
         assert self.printing is not None
-        line = replace(self.piece, notes=self.piece.sung, sung=())
+        line = replace(self.piece, notes=self.piece.sung, sung=(), directions=())
         writer = _Writer(line, replace(self.printing, ribbon="", colours={}))
         parts = root.find("part-list")
         assert parts is not None
@@ -220,6 +191,8 @@ class _Writer:
             write_tempo(measure, tempo, self._ticks(onset - bar.onset))
         for onset, text in self.chords.get(index, ()):
             write_harmony(measure, text, self._ticks(onset - bar.onset))
+        for onset, text in self.directions.get(index, ()):
+            write_direction(measure, text, self._ticks(onset - bar.onset), 1 if len(self.staves) > 1 else None)
         home = {1: {v for v in self.sounding[index] if v <= LEFT_VOICES}, 2: set()}
         home[1 if len(self.staves) == 1 else 2] |= {v for v in self.sounding[index] if v > LEFT_VOICES}
         for voice, _ in self.grace_bars.get(index, ()):
@@ -350,6 +323,9 @@ class _Writer:
             write_tuplet_marks(notations, chord)
         if not tied_from:
             write_signs(notations, note, self.fingers)
+        if self.expressed:
+            said = () if chained else [self.piece.notes[at] for at in chord.notes]
+            write_playing(notations, said, self.slurs.get(index, ()), not tied_from, not tied_on)
         if len(notations):
             element.append(notations)
         spot = (self._staff(note), chord.onset)
@@ -382,6 +358,7 @@ class _Writer:
                 ET.SubElement(element, "beam", number=level).text = word
             notations = ET.Element("notations")
             write_signs(notations, note, self.fingers)
+            write_playing(notations, (), self.slurs.get(index, ()), True, True)
             if len(notations):
                 element.append(notations)
 

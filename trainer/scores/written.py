@@ -26,6 +26,7 @@ class Written:
     grace: bool = False
     optional: bool = False
     ornament: str = ""
+    signs: list[str] = field(default_factory=list)
     tie_start: bool = False
     tie_stop: bool = False
 
@@ -49,6 +50,7 @@ class WrittenBar:
     keys: list[tuple[Fraction, int, str]] = field(default_factory=list)
     notes: list[Written] = field(default_factory=list)
     chords: list[tuple[Fraction, str]] = field(default_factory=list)
+    directions: list[tuple[Fraction, str]] = field(default_factory=list)
     lyrics: dict[int, list[tuple[Fraction, str]]] = field(default_factory=dict)
     tempi: list[tuple[Fraction, float]] = field(default_factory=list)
     signs: Signs = field(default_factory=Signs)

@@ -1,0 +1,145 @@
+"""How a page says its notes are to be played goes through reading, keys, the journal's form, writing and printing."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from tests.outside.references import parsed, work
+from tests.scores.making import note, piece, score, xml_note
+from tests.scores.test_reading import bar
+from trainer.music.packed import music, packed, unpacked
+from trainer.music.passage import passage
+from trainer.music.piece import Piece
+from trainer.music.pitch import Interval
+from trainer.music.transpose import transposed
+from trainer.scores.engraving import Look, engrave
+from trainer.scores.expressing import slurs_of
+from trainer.scores.reading import from_bytes, read
+from trainer.scores.writing import to_musicxml
+
+
+def direction(sign: str, offset: int = 0) -> str:
+    return f"<direction><direction-type>{sign}</direction-type><offset>{offset}</offset></direction>"
+
+
+def noted(pitch: str, length: int, *signs: str) -> str:
+    return xml_note(pitch, length, f"<notations>{''.join(signs)}</notations>")
+
+
+def slur(kind: str, number: int = 1) -> str:
+    return f'<slur type="{kind}" number="{number}"/>'
+
+
+STACCATO = "<articulations><staccato/></articulations>"
+PHRASE = bar(
+    1,
+    direction("<dynamics><mf/></dynamics>"),
+    direction('<wedge type="crescendo"/>'),
+    direction("<words>Player's name</words>"),
+    noted("C4", 1, slur("start"), STACCATO),
+    noted("D4", 1, slur("stop"), slur("start")),
+    direction('<wedge type="stop"/>'),
+    direction("<words>poco  rit.</words>"),
+    noted("E4", 1, "<articulations><accent/><tenuto/></articulations>"),
+    noted("F4", 1, slur("stop"), "<fermata/>"),
+)
+SIGNS = [("(", "staccato"), (")n1", "("), ("accent", "tenuto"), ("fermata", ")n2")]
+DIRECTIONS = [(0, "mf"), (0, "<"), (2, "!"), (2, "poco rit.")]
+
+
+@pytest.fixture
+def phrase() -> Piece:
+    return from_bytes(score(PHRASE), "phrase.musicxml")
+
+
+def said(found: Piece) -> tuple[list[Any], list[Any]]:
+    return [note.signs for note in found.notes], [(word.onset, word.text) for word in found.directions]
+
+
+def test_it_is_read(phrase: Piece) -> None:
+    signs, directions = said(phrase)
+    assert [sorted(one) for one in signs] == [sorted(one) for one in SIGNS]
+    assert directions == DIRECTIONS
+
+
+def test_it_is_written_and_read_again_and_goes_along_into_any_key_journal_and_passage(phrase: Piece) -> None:
+    again = from_bytes(to_musicxml(phrase).encode(), "again.musicxml")
+    assert [sorted(one) for one in said(again)[0]] == [sorted(one) for one in SIGNS]
+    for other in (again, transposed(phrase, Interval.parse("m3")), unpacked(packed(phrase)), passage(phrase, (0, 0))):
+        assert said(other)[1] == DIRECTIONS
+    assert said(transposed(phrase, Interval.parse("m3"))) == said(unpacked(packed(phrase))) == said(phrase)
+
+
+def test_a_piece_stays_the_same_piece_in_the_journal_however_it_is_to_be_played(phrase: Piece) -> None:
+    plain = replace(phrase, notes=tuple(replace(one, signs=()) for one in phrase.notes), directions=())
+    assert music(plain) == music(phrase)
+    assert packed(plain).keys() < packed(phrase).keys(), "a form as older journals hold it"
+    assert unpacked(packed(plain)) == plain
+
+
+def test_paper_shows_all_of_it_and_a_look_without_it_none(phrase: Piece) -> None:
+    look = Look(width_px=900, staff_px=40)
+    classes = {"slur": 2, "artic": 3, "fermata": 1, "dynam": 1, "hairpin": 1}
+
+    def counted(look: Look) -> dict[str, int]:
+        svg = "".join(system.svg for system in engrave(phrase, look).systems)
+        return {name: len(re.findall(rf'class="[^"]*\b{name}\b', svg)) for name in classes}
+
+    shown = counted(replace(look, expression=True))
+    assert shown.keys() == classes.keys()
+    assert all(shown[name] >= classes[name] > 0 for name in classes), shown
+    assert not any(counted(look).values())
+
+
+def test_a_slur_or_hairpin_that_a_repeat_cuts_off_is_not_drawn_into_other_bars() -> None:
+    left = '<barline location="left"><ending number="{0}" type="start"/></barline>'
+    right = '<barline location="right"><ending number="{0}" type="stop"/>{1}</barline>'
+    first = bar(1, direction('<wedge type="diminuendo"/>'), noted("C4", 4, slur("start")))
+    once = bar(2, left.format(1), noted("D4", 4, slur("stop")), direction('<wedge type="stop"/>'),
+               right.format(1, '<repeat direction="backward"/>'))  # fmt: skip
+    found = from_bytes(score(first + once + bar(3, left.format(2), xml_note("E4", 4), right.format(2, ""))), "x")
+    assert [one.pitch.name for one in found.notes] == ["C4", "D4", "C4", "E4"]
+    assert slurs_of(found) == {0: [("start", 1)], 1: [("stop", 1)]}
+    assert said(found)[1] == [(0, ">"), (8, "!")]
+
+
+def test_slurs_that_share_a_bar_have_numbers_of_their_own() -> None:
+    made = piece(
+        replace(note("a", "C4", 0, 4), signs=("(",)), replace(note("b", "E5", 1, 1), signs=("(",)),
+        replace(note("c", "F5", 2, 1), signs=(")b", "(")), replace(note("d", "G5", 3, 1), signs=(")c",)),
+        replace(note("e", "C4", 4, 4), signs=(")a",)),
+    )  # fmt: skip
+    numbers = [{number for kind, number in ends if kind == "start"} for ends in slurs_of(made).values()]
+    assert len(set.union(*numbers)) == sum(map(len, numbers)) == 3
+
+
+def test_what_ends_with_a_tied_note_stands_at_its_last_head() -> None:
+    made = piece(
+        replace(note("a", "C4", 0, 2), signs=("(",)),
+        replace(note("b", "D4", 2, 4), signs=(")a", "fermata", "accent")),
+    )
+    heads = re.findall(r"<note .*?</note>", to_musicxml(made), re.DOTALL)
+    assert ["<fermata" in head for head in heads[:3]] == [False, False, True]
+    assert ['<slur type="stop"' in head for head in heads[:3]] == [False, False, True]
+    assert ["<accent" in head for head in heads[:3]] == [False, True, False]
+
+
+@pytest.mark.parametrize("pattern", ["schumann_robert/dichterliebe*.xml", "beach/*.musicxml"])
+def test_real_songs_have_what_music21_finds_in_their_piano_part(pattern: str) -> None:
+    """No repeats in these: what is printed once is there once."""
+    from music21 import articulations, spanner
+
+    found, part = read(work(pattern)), parsed(work(pattern))
+    staves = part.parts[1:]
+    theirs = [one for staff in staves for element in staff.recurse().notes for one in element.articulations]
+    wanted = (articulations.Accent, articulations.Staccato, articulations.Tenuto)
+    ours = [sign for one in found.notes for sign in one.signs]
+    kept = ("accent", "staccato", "tenuto")
+    assert sum(sign in kept for sign in ours) == sum(type(one) in wanted for one in theirs)
+    slurs = {id(one) for one in part.recurse().getElementsByClass(spanner.Slur)}
+    drawn = [*slurs_of(found).values(), *slurs_of(replace(found, notes=found.sung)).values()]
+    assert sum(map(len, drawn)) == 2 * len(slurs)

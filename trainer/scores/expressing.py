@@ -1,0 +1,151 @@
+"""How the notes of a page are to be played: slurs, articulations, fermatas, dynamics, words; from MusicXML and back.
+
+A note's own are `Note.signs`: an articulation by its name in MusicXML 4.0, ``fermata``, ``(`` where a slur begins and
+``)`` with the id of the note it began at where it ends. What stands at a place of the music is in `Piece.directions`:
+dynamics (``mf``), hairpins (``<`` and ``>``, ended by ``!``), and words (``rit.``).
+"""
+
+from __future__ import annotations
+
+import re
+import xml.etree.ElementTree as ET
+from collections.abc import Sequence
+
+from trainer.music.piece import Note, Piece, Word
+
+FERMATA = "fermata"
+ARTICULATIONS = ("accent", "strong-accent", "staccato", "tenuto", "detached-legato", "staccatissimo", "spiccato")
+_DYNAMIC = re.compile(r"(p{1,6}|f{1,6}|m[pf]|pf|fp|sfz?|s?ffz?|sfpp?|rfz?|fz|n)")
+_HAIRPINS = {"crescendo": "<", "diminuendo": ">", "stop": "!"}
+_KINDS = {sign: kind for kind, sign in _HAIRPINS.items()}
+# Words that say how fast, which stand over the staff, and how loud or in what manner, which stand under it. Others
+# (names, cues, page numbers) are no business of the player's in another key.
+_HOW_FAST = re.compile(
+    r"(poco a poco |un poco |poco |molto |sempre )?"
+    r"(rit\b|ritard|riten|rall|accel|string|allarg|a tempo|tempo|meno mosso|pi[uù] mosso|senza misura|ad lib)", re.I
+)  # fmt: skip
+_HOW = re.compile(
+    r"(poco a poco |un poco |poco |molto |sempre |subito )?"
+    r"(cresc|decresc|dim\b|dimin|dolc|espr|cantabile|legato|stacc|legg|marc|sost|calando|morendo|smorz|perdendo"
+    r"|sotto voce|mezza voce|una corda|tre corde|con |mf\b|mp\b|pi?\b|f\b)", re.I
+)  # fmt: skip
+_LONGEST = 32
+_MOST_SLURS = 16
+
+
+class Slurs:
+    """The slurs of a part that are open while it is read."""
+
+    def __init__(self) -> None:
+        self._open: dict[tuple[str, str], str] = {}
+
+    def sign(self, slur: ET.Element, voice: str, note: str) -> str:
+        """What a slur's end or beginning says of a note; empty for the end of none."""
+        number = slur.get("number", "1")
+        if slur.get("type") == "start":
+            self._open[number, voice] = note
+            return "("
+        if slur.get("type") != "stop":
+            return ""
+        places = [(number, voice), *(place for place in self._open if place[0] == number)]
+        place = next((one for one in places if one in self._open), None)
+        return f"){self._open.pop(place)}" if place else ""
+
+
+def signs_of(notations: ET.Element) -> list[str]:
+    """Articulations and fermatas."""
+    found = [sign.tag for group in notations.iterfind("articulations") for sign in group if sign.tag in ARTICULATIONS]
+    return found + [FERMATA] * (notations.find(FERMATA) is not None)
+
+
+def direction_of(sign: ET.Element) -> str:
+    """What one sign of a direction says, empty where it says nothing that is kept."""
+    if sign.tag == "dynamics":
+        text = "".join(one.tag if one.tag != "other-dynamics" else (one.text or "").strip() for one in sign)
+        return text if _DYNAMIC.fullmatch(text) else ""
+    if sign.tag == "wedge":
+        return _HAIRPINS.get(sign.get("type", ""), "")
+    text = " ".join((sign.text or "").split()) if sign.tag == "words" else ""
+    return text if len(text) <= _LONGEST and (_HOW_FAST.match(text) or _HOW.match(text)) else ""
+
+
+def hairpins_closed(directions: Sequence[Word]) -> tuple[Word, ...]:
+    """The directions without hairpins that have lost their other end, as in a repeat that leaves before it."""
+    kept: list[Word] = []
+    opened: Word | None = None
+    for word in directions:
+        if word.text == "!" and opened is None:
+            continue
+        if word.text in ("<", ">"):
+            if opened:
+                kept.remove(opened)
+            opened = word
+        elif word.text == "!":
+            opened = None
+        kept.append(word)
+    return tuple(word for word in kept if word is not opened)
+
+
+def slurs_of(piece: Piece) -> dict[int, list[tuple[str, int]]]:
+    """By note, the slurs that begin and end there (``start``, ``stop``) with their numbers.
+
+    No two slurs that share a bar have one number.
+    """
+    begun: dict[str, int] = {}
+    pairs: list[tuple[int, int]] = []
+    for index, note in enumerate(piece.notes):
+        pairs += [(begun.pop(sign[1:]), index) for sign in note.signs if sign[0] == ")" and sign[1:] in begun]
+        if "(" in note.signs:
+            begun[note.id] = index
+    found: dict[int, list[tuple[str, int]]] = {}
+    until: dict[int, int] = {}
+    for first, last in sorted(pairs):
+        here, there = (piece.bar_index(piece.notes[at].onset) if piece.bars else 0 for at in (first, last))
+        number = next((at for at in range(1, _MOST_SLURS + 1) if until.get(at, -1) < here), None)
+        if number is not None:
+            until[number] = there
+            found.setdefault(first, []).append(("start", number))
+            found.setdefault(last, []).append(("stop", number))
+    return found
+
+
+def write_playing(
+    notations: ET.Element, notes: Sequence[Note], slurs: Sequence[tuple[str, int]], begins: bool, ends: bool
+) -> None:
+    """What a head says of how it is played.
+
+    Parameters
+    ----------
+    notes : sequence of Note
+        Those whose articulations and fermatas it says: all of a chord at its first head, else none.
+    slurs : sequence of (``start`` or ``stop``, number)
+    begins, ends : bool
+        Whether it is the first of tied heads, and the last.
+    """
+    for kind, number in slurs:
+        if begins if kind == "start" else ends:
+            ET.SubElement(notations, "slur", type=kind, number=str(number))
+    said = dict.fromkeys(sign for note in notes for sign in note.signs)
+    played = [sign for sign in said if sign in ARTICULATIONS] if begins else []
+    if played:
+        group = ET.SubElement(notations, "articulations")
+        for sign in played:
+            ET.SubElement(group, sign)
+    if ends and FERMATA in said:
+        ET.SubElement(notations, FERMATA, type="upright")
+
+
+def write_direction(measure: ET.Element, text: str, offset: int, staff: int | None) -> None:
+    above = bool(_HOW_FAST.match(text))
+    direction = ET.SubElement(measure, "direction", placement="above" if above else "below")
+    kind = ET.SubElement(direction, "direction-type")
+    if text in _KINDS:
+        ET.SubElement(kind, "wedge", type=_KINDS[text])
+    elif _DYNAMIC.fullmatch(text):
+        ET.SubElement(ET.SubElement(kind, "dynamics"), text)
+    else:
+        ET.SubElement(kind, "words", {"font-style": "italic"}).text = text
+    if offset:
+        ET.SubElement(direction, "offset").text = str(offset)
+    if staff:
+        ET.SubElement(direction, "staff").text = str(staff)
