@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import pytest
 
 from tools import staging
+from trainer.music.piece import Word
 from trainer.music.transpose import by_semitones
-from trainer.scores.engraving import Look
+from trainer.scores.engraving import Look, engrave
 from trainer.scores.library import find
 from trainer.scores.reading import read
 from trainer.window import jobs
@@ -39,3 +41,18 @@ def test_another_key_has_its_own_fingers_on_a_page_as_large_found_once(monkeypat
     assert {page.look.staff_px for page, _ in pages} == {sizes[0].staff_px}
     fingers = [jobs.served(piece, by_semitones(piece.key, by).interval, "medium").notes for by in (-3, -4)]
     assert [note.finger for note in fingers[0]] != [note.finger for note in fingers[1]]
+
+
+def test_the_next_system_is_worth_more_than_slurs_and_dynamics_and_these_more_than_nothing() -> None:
+    plain = read(find("petzold-minuet-in-g"))
+    piece = replace(plain, directions=tuple(Word(bar.onset, "molto espressivo") for bar in plain.bars))
+    look = Look(1200, 36.0, ribbon_px=26.0, expression=True)
+
+    def tallest(look: Look) -> float:
+        return max(system.height for system in engrave(piece, look).systems)
+
+    with_all, without = tallest(look), tallest(replace(look, stacked=False, expression=False))
+    assert with_all > 1.1 * without
+    for room, shown in ((2 * with_all + 2, True), (2 * without + 2, False), (with_all + 2, True)):
+        found = jobs._fitting(piece, look, 2, round(room), look.staff_px, look.staff_px)
+        assert found.expression is shown

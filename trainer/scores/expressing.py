@@ -15,7 +15,10 @@ from trainer.music.piece import Note, Piece, Word
 
 FERMATA = "fermata"
 ARTICULATIONS = ("accent", "strong-accent", "staccato", "tenuto", "detached-legato", "staccatissimo", "spiccato")
-_DYNAMIC = re.compile(r"(p{1,6}|f{1,6}|m[pf]|pf|fp|sfz?|s?ffz?|sfpp?|rfz?|fz|n)")
+# As MusicXML 4.0 names them.
+_DYNAMICS = frozenset(
+    "p pp ppp pppp ppppp pppppp f ff fff ffff fffff ffffff mp mf sf sfp sfpp fp rf rfz sfz sffz fz n pf sfzp".split()
+)
 _HAIRPINS = {"crescendo": "<", "diminuendo": ">", "stop": "!"}
 _KINDS = {sign: kind for kind, sign in _HAIRPINS.items()}
 # Words that say how fast, which stand over the staff, and how loud or in what manner, which stand under it. Others
@@ -62,7 +65,7 @@ def direction_of(sign: ET.Element) -> str:
     """What one sign of a direction says, empty where it says nothing that is kept."""
     if sign.tag == "dynamics":
         text = "".join(one.tag if one.tag != "other-dynamics" else (one.text or "").strip() for one in sign)
-        return text if _DYNAMIC.fullmatch(text) else ""
+        return text if text in _DYNAMICS else ""
     if sign.tag == "wedge":
         return _HAIRPINS.get(sign.get("type", ""), "")
     text = " ".join((sign.text or "").split()) if sign.tag == "words" else ""
@@ -141,7 +144,7 @@ def write_direction(measure: ET.Element, text: str, offset: int, staff: int | No
     kind = ET.SubElement(direction, "direction-type")
     if text in _KINDS:
         ET.SubElement(kind, "wedge", type=_KINDS[text])
-    elif _DYNAMIC.fullmatch(text):
+    elif text in _DYNAMICS:
         ET.SubElement(ET.SubElement(kind, "dynamics"), text)
     else:
         ET.SubElement(kind, "words", {"font-style": "italic"}).text = text

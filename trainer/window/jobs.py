@@ -23,6 +23,8 @@ from trainer.window.inking import Ink, inked
 _TRIES = 4
 # Systems fit into a room that they exceed by so little.
 OVER = 1.03
+# What of a look gives way until a piece fits.
+_FITTED = ("staff_px", "stacked", "expression")
 
 if TYPE_CHECKING:
     from trainer.coaching.schedule import Suggestion
@@ -100,11 +102,11 @@ def fitted(
     """
     name = cache.name_for("set", json.dumps(packed(piece)), repr((look, slots, room, least, most)))
     kept = cache.fetch(name)
-    if not (isinstance(kept, dict) and kept.keys() == {"staff_px", "stacked", "fits"}):
+    if not (isinstance(kept, dict) and kept.keys() == {*_FITTED, "fits"}):
         found = _fitting(piece, look, slots, room, least, most)
-        kept = {"staff_px": found.staff_px, "stacked": found.stacked, "fits": _fits(piece, found, slots, room)}
+        kept = {one: getattr(found, one) for one in _FITTED} | {"fits": _fits(piece, found, slots, room)}
         cache.keep(name, kept)
-    settled = replace(look, staff_px=kept["staff_px"], stacked=kept["stacked"])
+    settled = replace(look, **{one: kept[one] for one in _FITTED})
     here = served(piece, move, hand_size)
     if kept["fits"] and not _fits(here, settled, slots, room):
         settled = _fitting(here, look, slots, room, least, most)
@@ -112,15 +114,19 @@ def fitted(
 
 
 def _fitting(piece: Piece, look: Look, slots: int, room: int, least: float, most: float) -> Look:
-    """How large a piece fits. To see the next system is worth more than every finger of a chord, and those go first.
+    """How large a piece fits. To see the next system is worth more than every finger of a chord, and those go first,
+    then slurs, dynamics and the like.
 
-    Where even so one system stands alone, it is as large as it would be by itself, with all its fingers.
+    Where even so one system stands alone, it is as large as it would be by itself, with all of them.
     """
-    stacked = _sized(piece, look, slots, room, least, most)
-    if slots == 1 or _fits(piece, stacked, slots, room):
-        return stacked
+    whole = _sized(piece, look, slots, room, least, most)
+    if slots == 1 or _fits(piece, whole, slots, room):
+        return whole
+    bare = _sized(piece, replace(look, stacked=False, expression=False), slots, room, least, most)
+    if not _fits(piece, bare, slots, room):
+        return _sized(piece, look, 1, room, least, most)
     outer = _sized(piece, replace(look, stacked=False), slots, room, least, most)
-    return outer if _fits(piece, outer, slots, room) else _sized(piece, look, 1, room, least, most)
+    return outer if _fits(piece, outer, slots, room) else bare
 
 
 def _fits(piece: Piece, look: Look, slots: int, room: int) -> bool:

@@ -108,7 +108,9 @@ class Page:
         base = canvas.size[1] / 40
         space = max(base * _LEAST_SPACE, min(base * 0.62, slot / 24.5))
         ribbon = round(max(base * 1.06, space * 2.6), 1)
-        return Look(places.music.width, round(space * 4, 1), ribbon_px=ribbon, words=self.house.settings.voice)
+        return Look(
+            places.music.width, round(space * 4, 1), ribbon_px=ribbon, words=self.house.settings.voice, expression=True
+        )
 
     def _engrave(self, piece: Piece, look: Look, room: int, base: float, asked: tuple[object, ...]) -> None:
         def done(result: tuple[Engraved, list[Ink]]) -> None:
