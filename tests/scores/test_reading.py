@@ -131,18 +131,44 @@ SONG = score(
 )  # fmt: skip
 
 
-def test_of_a_duet_it_is_said_that_the_second_voice_is_not_shown(tmp_path: Path) -> None:
-    sung = xml_note("A4", 4, "<lyric><syllabic>single</syllabic><text>Oh</text></lyric>")
+def sung_over_piano(*singers: tuple[str, str]) -> bytes:
+    """A bar of singers, each a pitch and a word, over a piano."""
+    lines = [bar(1, xml_note(pitch, 4, f"<lyric><syllabic>single</syllabic><text>{word}</text></lyric>"))
+             for pitch, word in singers]  # fmt: skip
     piano = bar(1, xml_note("C5", 4, "<staff>1</staff>"), "<backup><duration>4</duration></backup>",
                 xml_note("F3", 4, "<voice>5</voice><staff>2</staff>"), more="<staves>2</staves>")  # fmt: skip
-    duet, song = tmp_path / "duet.musicxml", tmp_path / "song.musicxml"
-    duet.write_bytes(score(bar(1, sung), bar(1, sung), piano, names=("Soprano", "Alto", "Piano")))
-    song.write_bytes(SONG)
-    assert left_out(song) == ""
-    assert left_out(duet) == (
-        "'duet.musicxml' has 2 sung parts and the first is shown over the piano: Alto is not shown, so keep the score "
-        "at hand."
-    )
+    return score(*lines, piano, names=(*("Soprano", "Alto", "Tenor")[: len(singers)], "Piano"))
+
+
+@pytest.mark.parametrize(
+    ("singers", "shown", "said"),
+    [((("A4", "Oh"),), "A4", ""),
+     ((("A4", "Oh"), ("F4", "Oh")), "F4 A4", ""),
+     ((("A4", "Oh"), ("F4", "Ah")), "F4 A4",
+      "is a duet: Alto stands on the same staff as the first voice and sings other words, which are not shown, so keep "
+      "the score at hand."),
+     ((("A4", "Oh"), ("F3", "Oh")), "A4",
+      "has 2 sung parts and the first is shown over the piano: Alto is not shown, so keep the score at hand."),
+     ((("A4", "Oh"), ("F4", "Oh"), ("C4", "Oh")), "A4",
+      "has 3 sung parts and the first is shown over the piano: the others are not shown, so keep the score at hand.")],
+)  # fmt: skip
+def test_the_second_voice_of_a_duet_is_shown_and_who_is_not_is_said(
+    singers: tuple[tuple[str, str], ...], shown: str, said: str, tmp_path: Path
+) -> None:
+    path = tmp_path / "song.musicxml"
+    path.write_bytes(sung_over_piano(*singers))
+    assert left_out(path) == (f"'song.musicxml' {said}" if said else "")
+    song = read(path)
+    assert " ".join(note.pitch.name for note in song.sung) == shown
+    assert [note.pitch.name for note in song.notes] == ["F3", "C5"]
+    assert [note.pitch.name for note in song.voice] == ["A4"], "the key is found for the first singer"
+    assert [word.text for word in song.lyrics] == ["Oh"]
+
+
+def test_the_second_singer_stands_in_a_voice_whose_stems_go_down() -> None:
+    """The engraver turns stems by the number of the voice: odd ones up, even ones down."""
+    song = from_bytes(sung_over_piano(("A4", "Oh"), ("F4", "Oh")), "x")
+    assert [(note.pitch.name, note.voice % 2) for note in song.sung] == [("F4", 0), ("A4", 1)]
 
 
 def test_of_a_song_the_piano_is_played_and_the_voice_kept_apart() -> None:

@@ -29,6 +29,8 @@ def hands_named(hands: str) -> str:
     return "both hands" if hands == BOTH else f"{hands} hand"
 
 
+SECOND_SINGER = 3
+
 _TIMES = {2: "second", 3: "third", 4: "fourth"}
 
 
@@ -154,7 +156,8 @@ class Piece:
     voice_line : tuple of int
         Indices in `notes` of the line that is sung, where it is also played.
     sung : tuple of Note
-        The voice part of a song whose piano part alone is in `notes`.
+        The voice part of a song whose piano part alone is in `notes`; of a duet the second singer's is in it too, in
+        voices from `SECOND_SINGER` on.
     directions : tuple of Word
         Dynamics, hairpins and words between the staves (`scores.expressing`).
     at_pitch : bool
@@ -273,7 +276,7 @@ class Piece:
     def voice(self) -> tuple[Note, ...]:
         """The line a singer sings: the voice part, else the notes marked as voice, else the top of the right hand."""
         if self.sung:
-            return self.sung
+            return tuple(note for note in self.sung if note.voice < SECOND_SINGER)
         if self.voice_line:
             return tuple(self.notes[index] for index in self.voice_line)
         tops: dict[Fraction, Note] = {}

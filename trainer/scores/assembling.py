@@ -10,11 +10,11 @@ from fractions import Fraction
 from typing import Any
 
 from trainer.music.keys import Key
-from trainer.music.piece import RIGHT, Bar, KeyChange, Note, Piece, Word, sorted_notes
+from trainer.music.piece import RIGHT, SECOND_SINGER, Bar, KeyChange, Note, Piece, Word, sorted_notes
 from trainer.music.pitch import MusicError
 from trainer.scores.expressing import hairpins_closed
 from trainer.scores.keyfinding import find_mode
-from trainer.scores.parting import choose, hands_of, together
+from trainer.scores.parting import choose, hands_of, partner, together
 from trainer.scores.unfolding import Signs, playing_order
 from trainer.scores.written import LEFT_VOICES, Part, Score, Written, WrittenBar
 
@@ -70,6 +70,12 @@ def to_piece(score: Score, name: str, parts: str = "piano") -> Piece:
             own = {note.id for note in sung}
             line = tuple(index for index, note in enumerate(ordered) if note.id in own)
             sung = ()
+        second = partner(score.parts, played, voice)
+        if second is not None:
+            others = _play(second, order, bars, lambda _: RIGHT)
+            # Of an even voice the stems go down.
+            voices = [LEFT_VOICES if note.voice == 1 else SECOND_SINGER for note in others]
+            sung = sorted_notes([*sung, *(replace(note, voice=at) for note, at in zip(others, voices, strict=True))])
     singing = [voice] if voice else score.parts
     tempi = _along(played + score.parts, order, bars, "tempi")
     plain_tempi = tuple((onset, float(tempo)) for onset, tempo in tempi)

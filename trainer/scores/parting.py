@@ -17,6 +17,7 @@ _VOICES = re.compile(
 )
 # Choir Aahs, Voice Oohs, Synth Voice (General MIDI level 1 sound set, counted from 1 as MusicXML does).
 _SINGING = (53, 54, 55)
+_OCTAVE = 12
 # So much of a part's name is said.
 _NAME = 40
 _LEFT_NAME = re.compile(r"\b(left|links?|linke|l\.?h|m\.?s|m\.?g|gauche|sinistra)\b", re.I)
@@ -47,15 +48,44 @@ def choose(parts: Sequence[Part], wish: str) -> tuple[list[Part], Part | None]:
     return sounding, voice
 
 
+def partner(parts: Sequence[Part], played: Sequence[Part], voice: Part | None) -> Part | None:
+    """The second voice of a duet, where it finds room on the first one's staff: not an octave and more apart."""
+    if voice is None or voice in played:
+        return None
+    others = [part for part in parts if _is_unseen(part, played, voice)]
+    return others[0] if len(others) == 1 and abs(_height(others[0]) - _height(voice)) < _OCTAVE else None
+
+
+def _height(part: Part) -> float:
+    keys = [note.pitch.midi for bar in part.bars for note in bar.notes]
+    return sum(keys) / max(len(keys), 1)
+
+
+def _is_unseen(part: Part, played: Sequence[Part], voice: Part) -> bool:
+    return _sings(part) and part is not voice and part not in played and any(bar.notes for bar in part.bars)
+
+
+def unworded(parts: Sequence[Part]) -> str:
+    """The name of a second singer who is shown on the first one's staff but sings other words; else empty."""
+    played, voice = choose(parts, "piano")
+    second = partner(parts, played, voice)
+    if voice is None or second is None:
+        return ""
+    words = [[bar.lyrics for bar in part.bars if bar.lyrics] for part in (voice, second)]
+    return _named(second) if words[1] and words[0] != words[1] else ""
+
+
+def _named(part: Part) -> str:
+    return " ".join(part.name.split())[:_NAME] or "the second"
+
+
 def unseen(parts: Sequence[Part]) -> list[str]:
-    """The names of sung parts that are neither played nor shown over what is: of a duet, the second voice."""
+    """The names of sung parts that are neither played nor shown over what is."""
     played, voice = choose(parts, "piano")
     if voice is None:
         return []
-    return [
-        " ".join(part.name.split())[:_NAME] for part in parts
-        if _sings(part) and part is not voice and part not in played and any(bar.notes for bar in part.bars)
-    ]  # fmt: skip
+    second = partner(parts, played, voice)
+    return [_named(part) for part in parts if _is_unseen(part, played, voice) and part is not second]
 
 
 def _sings(part: Part) -> bool:

@@ -62,16 +62,23 @@ def is_transposing(path: str | Path) -> bool:
 
 def left_out(path: str | Path) -> str:
     """What of a file `read` leaves out, in a sentence: further tunes or voices of a song; empty where it is whole."""
-    from trainer.scores.parting import unseen
+    from trainer.scores.parting import unseen, unworded
 
     place = Path(path)
     content = guarding.recognise(guarding.load(place), place.name)
-    voices = [] if content.kind == guarding.MIDI else unseen(_score(content, place.name).parts)
+    parts = [] if content.kind == guarding.MIDI else _score(content, place.name).parts
+    voices = unseen(parts) if parts else []
     if voices:
         named = f"{voices[0]} is" if len(voices) == 1 and voices[0] else "the others are"
         return (
             f"'{place.name}' has {len(voices) + 1} sung parts and the first is shown over the piano: {named} not "
             "shown, so keep the score at hand."
+        )
+    second = unworded(parts) if parts else ""
+    if second:
+        return (
+            f"'{place.name}' is a duet: {second} stands on the same staff as the first voice and sings other words, "
+            "which are not shown, so keep the score at hand."
         )
     count = len(re.findall(r"^X:", content.text, re.MULTILINE)) if content.kind == guarding.ABC else 1
     if count < 2:
