@@ -143,3 +143,10 @@ def test_real_songs_have_what_music21_finds_in_their_piano_part(pattern: str) ->
     slurs = {id(one) for one in part.recurse().getElementsByClass(spanner.Slur)}
     drawn = [*slurs_of(found).values(), *slurs_of(replace(found, notes=found.sung)).values()]
     assert sum(map(len, drawn)) == 2 * len(slurs)
+
+
+def test_a_hairpin_right_after_a_dynamic_begins_with_it_and_does_not_run_through_its_letters() -> None:
+    later = direction('<wedge type="crescendo"/>', 1)
+    content = direction("<dynamics><mf/></dynamics>"), later, xml_note("C4", 16), direction('<wedge type="stop"/>')
+    found = from_bytes(score(bar(1, *content, d=4)), "x")
+    assert said(found)[1] == [(0, "mf"), (0, "<"), (4, "!")]

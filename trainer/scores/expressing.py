@@ -10,6 +10,8 @@ from __future__ import annotations
 import re
 import xml.etree.ElementTree as ET
 from collections.abc import Sequence
+from dataclasses import replace
+from fractions import Fraction
 
 from trainer.music.piece import Note, Piece, Word
 
@@ -33,6 +35,8 @@ _HOW = re.compile(
     r"|sotto voce|mezza voce|una corda|tre corde|con |mf\b|mp\b|pi?\b|f\b)", re.I
 )  # fmt: skip
 _LONGEST = 32
+# In quarters.
+_AT_ONCE = Fraction(1, 2)
 _MOST_SLURS = 16
 
 
@@ -73,18 +77,25 @@ def direction_of(sign: ET.Element) -> str:
 
 
 def hairpins_closed(directions: Sequence[Word]) -> tuple[Word, ...]:
-    """The directions without hairpins that have lost their other end, as in a repeat that leaves before it."""
+    """The directions without hairpins that have lost their other end, as in a repeat that leaves before it.
+
+    A hairpin that follows a dynamic at once begins with it, where the engraver sets it free of the letters.
+    """
     kept: list[Word] = []
     opened: Word | None = None
+    level: Word | None = None
     for word in directions:
         if word.text == "!" and opened is None:
             continue
         if word.text in ("<", ">"):
             if opened:
                 kept.remove(opened)
-            opened = word
+            close = level is not None and word.onset - level.onset < _AT_ONCE
+            word = opened = replace(word, onset=level.onset) if level and close else word
         elif word.text == "!":
             opened = None
+        elif word.text in _DYNAMICS:
+            level = word
         kept.append(word)
     return tuple(word for word in kept if word is not opened)
 
