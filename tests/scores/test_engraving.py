@@ -19,7 +19,9 @@ from trainer.music.piece import LEFT, Piece, Word
 from trainer.scores import engraving, reading
 from trainer.scores.engraving import Engraved, Look, engrave
 from trainer.scores.library import bundled_folder, find
+from trainer.scores.preparing import Print
 from trainer.scores.reading import read
+from trainer.scores.writing import broken, to_musicxml
 from trainer.window import fonts
 
 _SVG = "{http://www.w3.org/2000/svg}"
@@ -293,3 +295,24 @@ def _word_sizes(song: Piece) -> set[str]:
         for verse in (group for group in root.iter(f"{_SVG}g") if "verse" in group.get("class", "").split()):
             found |= {part.get("font-size", "") for part in verse.iter(f"{_SVG}tspan") if (part.text or "").strip()}
     return found
+
+
+def test_a_page_laid_out_in_several_sizes_is_written_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    written: list[Piece] = []
+    writing = to_musicxml
+    monkeypatch.setattr(
+        engraving, "to_musicxml", lambda piece, printing: written.append(piece) or writing(piece, printing)
+    )
+    made = piece(*(note(f"once{at}", "C4", at, 1) for at in range(40)), bars=10)
+    for width in (300, 340):
+        assert len(engrave(made, replace(LOOK, width_px=width)).systems) > 2
+    assert len(written) == 1
+    engrave(replace(made, at_pitch=True), LOOK)
+    assert len(written) == 2, "its clef may be another"
+
+
+def test_systems_are_told_where_to_begin_in_every_part() -> None:
+    made = replace(piece(*(note(f"n{at}", "C4", 4 * at, 4) for at in range(3)), bars=3), sung=(note("v", "E5", 0, 4),))
+    root = ET.fromstring(broken(to_musicxml(made, Print(words=True)), {2}).encode())
+    told = [[bar.find("print") is not None for bar in part.iter("measure")] for part in root.iter("part")]
+    assert told == [[False, False, True]] * 2

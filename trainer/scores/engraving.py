@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 from bisect import bisect_right
+from collections import deque
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
@@ -21,9 +22,10 @@ from trainer.scores import cache
 from trainer.scores.breaking import evened, filled, widest
 from trainer.scores.preparing import VOICE_SIZE, Print
 from trainer.scores.svg import Place, Staff, System, systems_of
-from trainer.scores.writing import to_musicxml
+from trainer.scores.writing import broken, to_musicxml
 
 _VEROVIO = Lock()
+_DOCUMENTS: deque[tuple[Piece, Print, str]] = deque(maxlen=3)
 # A word of middling width that has to find room under every note. For the widest, verovio drives all notes of a bar
 # apart but the first, so that equal notes stand unequally; wider syllables draw apart by themselves.
 _RIBBON_WORD = "so"
@@ -220,9 +222,21 @@ def _drawn(
     breaking: tuple[str, float] = _AS_FULL,
 ) -> tuple[System, ...]:
     """The systems, broken where they are full or, if told, before these bars; `words`: see `_options`."""
-    document = to_musicxml(piece, replace(_printing(look), begins=begins))
-    pages = _rendered(document, _options(look, _AS_TOLD if begins else breaking, words))
+    pages = _rendered(
+        broken(_document(piece, _printing(look)), begins), _options(look, _AS_TOLD if begins else breaking, words)
+    )
     return tuple(systems_of(pages, look.staff_px, look.ink, look.bar_numbers, look.ribbon_px > 0))
+
+
+def _document(piece: Piece, printing: Print) -> str:
+    """As MusicXML; the newest are kept, for a page is laid out more than once until its systems are well."""
+    for known, printed, document in tuple(_DOCUMENTS):
+        # Where a line says its octave is no part of what makes two pieces equal, but of its clef.
+        if printed == printing and known == piece and known.at_pitch == piece.at_pitch:
+            return document
+    document = to_musicxml(piece, printing)
+    _DOCUMENTS.append((piece, printing, document))
+    return document
 
 
 def _printing(look: Look) -> Print:

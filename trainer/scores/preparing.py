@@ -38,8 +38,6 @@ class Print:
         Close with the final barline; not for a passage.
     voice_size : float
         In percent of the piano's staves.
-    begins : set of int
-        Bars, by index, that begin a new system; empty: wherever one is full.
     """
 
     ribbon: str = ""
@@ -50,7 +48,6 @@ class Print:
     expression: bool = False
     ending: bool = True
     voice_size: float = VOICE_SIZE
-    begins: frozenset[int] = frozenset()
 
 
 def unique_names(notes: tuple[Note, ...], by_index: bool) -> list[str]:
