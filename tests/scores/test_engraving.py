@@ -299,10 +299,14 @@ def _word_sizes(song: Piece) -> set[str]:
 
 def test_a_page_laid_out_in_several_sizes_is_written_once(monkeypatch: pytest.MonkeyPatch) -> None:
     written: list[Piece] = []
-    writing = to_musicxml
-    monkeypatch.setattr(
-        engraving, "to_musicxml", lambda piece, printing: written.append(piece) or writing(piece, printing)
-    )
+
+    def noted(piece: Piece, printing: Print) -> str:
+        written.append(piece)
+        return to_musicxml(piece, printing)
+
+    monkeypatch.setattr(engraving, "to_musicxml", noted)
+    monkeypatch.setattr(engraving.cache, "fetch", lambda name: None)
+    engraving._DOCUMENTS.clear()
     made = piece(*(note(f"once{at}", "C4", at, 1) for at in range(40)), bars=10)
     for width in (300, 340):
         assert len(engrave(made, replace(LOOK, width_px=width)).systems) > 2
