@@ -813,3 +813,18 @@ def test_what_a_small_keyboard_has_no_key_for_is_no_slip_and_not_waited_for(hous
     assert stand.practice.settled is not None
     assert stand.practice.settled.missed == ()
     assert stand.practice.right == 4
+
+
+def test_a_figure_stands_in_the_margin_once_there_is_something_to_tell(house: House) -> None:
+    stand = staging.stand_of(house, "ode-to-joy", "-2")
+
+    def figures() -> set[str]:
+        house.draw()
+        assert house.canvas is not None
+        return {box.text for box in house.canvas.boxes if box.name.startswith("margin.figure.")}
+
+    assert not figures()
+    assert stand.practice is not None
+    for note in stand.practice.wish.expected.notes[:2]:
+        house.hear(Press(float(note.onset), note.midi, 64), now())
+    assert figures() == {say("margin.right"), "2 of 2"}

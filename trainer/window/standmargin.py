@@ -54,6 +54,8 @@ def _lay(canvas: Canvas, rect: Rect, parts: tuple[_Part, ...], figures: tuple[tu
     u = canvas.unit
     count = max(1, min(len(figures), int((rect.height - _WORDS * u) / (_FIGURE * u))))
     high = min(round(count * _FIGURE * u), round(rect.height * 0.55))
+    if not any(value for _, value in figures[:count]):
+        high = 0
     foot = Rect(rect.left, rect.bottom - high, rect.width, high)
     head = Rect(rect.left, rect.top, rect.width, round(1.3 * u))
     canvas.words("margin.head", head, say("margin.head"), style=fonts.ITALIC, size=1.0, colour="graphite")
@@ -154,13 +156,16 @@ def _high(canvas: Canvas, wide: int, parts: tuple[_Part, ...], size: float) -> f
 
 
 def _figures(stand: Stand) -> list[tuple[str, str]]:
-    """Labels and values: right so far, the pulse, and how it lies to the click or to the written key."""
+    """Labels and values: right so far, the pulse, and how it lies to the click or to the written key.
+
+    What is not known yet has no value, and keeps its place empty.
+    """
     practice = stand.practice
     assert practice is not None
     timing, settled = practice.timing, practice.settled
     # What was left out is known at the end.
     missed = len(settled.missed) if settled is not None else 0
-    pulse = say("margin.none")
+    pulse = ""
     if timing.pulse_bpm is not None:
         pulse = f"{timing.pulse_bpm:.0f}"
         if timing.steadiness is not None:
@@ -174,12 +179,12 @@ def _figures(stand: Stand) -> list[tuple[str, str]]:
         written = key_name(practice.wish.piece.key, stand.house.settings.letters)
         last = (
             say("margin.cost", key=written),
-            say("margin.cost.value", cost=f"{cost:.1f}") if cost else say("margin.none"),
+            say("margin.cost.value", cost=f"{cost:.1f}") if cost else "",
         )
     return [
         (
             say("margin.right"),
-            right_of(practice.right, len(practice.marks), missed) if practice.marks else say("margin.none"),
+            right_of(practice.right, len(practice.marks), missed) if practice.marks else "",
         ),
         (say("margin.pulse"), pulse),
         last,
@@ -189,6 +194,8 @@ def _figures(stand: Stand) -> list[tuple[str, str]]:
 def _lay_figures(canvas: Canvas, rect: Rect, figures: tuple[tuple[str, str], ...]) -> None:
     places = layout.rows(rect, [0] * len(figures), canvas.unit * 0.25)
     for number, ((label, value), place) in enumerate(zip(figures, places, strict=True)):
+        if not value:
+            continue
         above, below = layout.rows(place, [place.height * 0.44, place.height * 0.56])
         canvas.words(f"margin.figure.{number}.label", above, label, style=fonts.ITALIC, size=1.0, colour="graphite",
                      stand=BOTTOM, least=0.6)  # fmt: skip
