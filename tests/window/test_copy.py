@@ -13,7 +13,7 @@ from trainer.listening.clock import now
 from trainer.listening.press import Press
 from trainer.music.transpose import plan, transposed
 from trainer.session import A_TEMPO
-from trainer.window import advice
+from trainer.window import advice, legend
 from trainer.window.copy import Copy, paged
 from trainer.window.finished import Finished, of_kept
 from trainer.window.house import House
@@ -310,3 +310,60 @@ def test_what_the_test_at_sight_is_and_its_buttons_stand_together_on_the_page(si
     # The free room is shared out over and under it.
     over, under = top - 4 * house.canvas.unit, size[1] - buttons[0].bottom
     assert 0.4 < over / under < 1.0
+
+
+def test_each_cause_that_is_counted_stands_with_its_mark_on_the_page() -> None:
+    house = house_of((1280, 800))
+    stand = staging.stand_of(house, "ode-to-joy", "Ab")
+    assert stand.practice is not None
+    for index, note in enumerate(stand.practice.wish.expected.notes):
+        # One note is left out, one struck an octave off, and one struck twice.
+        if index == 10:
+            continue
+        house.hear(Press(float(note.onset) * 0.7, note.midi + (12 if index == 20 else 0), 64), now())
+        if index == 30:
+            house.hear(Press(float(note.onset) * 0.7 + 0.2, note.midi, 64), now())
+    stand.stop()
+    take = house.rounds.last
+    assert take is not None
+    causes = {cause for _, cause in advice.slips(take)}
+    assert {marks.MISSED, marks.OCTAVE} <= causes
+    house.go("copy")
+    house.draw()
+    house.draw()
+    assert house.canvas is not None
+    found = {box.name: box for box in house.canvas.boxes}
+    shown = [box for name, box in found.items() if name.startswith("tally.mark.")]
+    assert len(shown) == len(causes)
+    assert len({box.state for box in shown}) == len(causes)
+    for at, box in enumerate(shown):
+        words = found[f"tally.{say('copy.causes')}.{at}"].extent
+        assert words is not None
+        assert box.rect.right <= words.left
+        assert words.top - 3 <= box.rect.centery <= words.bottom + 3
+
+
+@pytest.mark.parametrize("cause", [*marks.CAUSES[1:], marks.MISSED])
+def test_every_mark_of_the_legend_fits_its_cell(cause: str) -> None:
+    stroke, (x, y) = legend.drawn(cause, "#2c5a8c", 10.0)
+    wide = legend.WIDE / legend.SPACE * 10.0
+    if cause != marks.AS_WRITTEN:
+        assert stroke.rect.width <= wide
+    assert stroke.rect.collidepoint(x, y)
+
+
+def test_a_single_advice_has_a_panel_of_its_own_height() -> None:
+    def panel(away: int) -> tuple[int, int]:
+        house = house_of((1280, 800))
+        finished(house, dict.fromkeys(range(200), away))
+        house.go("copy")
+        house.draw()
+        house.draw()
+        assert house.canvas is not None
+        assert isinstance(house.screen, Copy)
+        (box,) = [box for box in house.canvas.boxes if box.name == "advice.ground"]
+        return len(house.screen.advice), box.rect.height
+
+    (three, high), (one, low) = panel(0), panel(-3)
+    assert (three, one) == (advice.MOST, 1)
+    assert low < 0.7 * high

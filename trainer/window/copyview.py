@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 
 from pygame import Rect
 
+from trainer.following import marks
 from trainer.music.solfege import degree_label
-from trainer.window import barwords, fonts, layout, titled
+from trainer.window import barwords, fonts, layout, legend, titled
 from trainer.window.advice import slips, unplaced
 from trainer.window.canvas import GROUND, RIGHT, TOP, Canvas
 from trainer.window.controls import Action, Controls
@@ -26,6 +27,8 @@ PARTS = ("copy.music", "copy.pulse", "copy.slips", "copy.side")
 _WAYS = 0.86
 # The least and the most height of a line in the counts, in units.
 _TALLY_ROW = 0.95, 1.3
+# In units: the heading and the ways on of the panel of advice, each piece of advice, and the least for all of them.
+_ADVICE_ENDS, _ADVICE_EACH, _ADVICE_LEAST = 4.3, 3.1, 4.0
 
 
 def lay_head(take: Finished, canvas: Canvas, rect: Rect, letters: str) -> None:
@@ -44,9 +47,8 @@ def lay_side(copy: Copy, canvas: Canvas, controls: Controls, rect: Rect) -> None
     """Figures, slips and advice under each other."""
     assert copy.take is not None
     u = canvas.unit
-    figures, _, counts, _, next_up = layout.rows(
-        rect, [round(3.3 * u), round(0.5 * u), 0, round(0.6 * u), round(min(13.6 * u, rect.height * 0.52))]
-    )
+    high = round(min(_advice_high(copy, canvas), rect.height * 0.52))
+    figures, _, counts, _, next_up = layout.rows(rect, [round(3.3 * u), round(0.5 * u), 0, round(0.6 * u), high])
     lay_figures(copy.take, canvas, figures)
     lay_counts(copy.take, canvas, counts)
     lay_advice(copy, canvas, controls, next_up)
@@ -78,9 +80,9 @@ def lay_counts(take: Finished, canvas: Canvas, rect: Rect) -> None:
             clean = say("copy.clean.part", bars=barwords.reached(take.piece, take.reach))
         canvas.words("copy.clean", rect, clean, size=1.1, lines=3, stand=TOP)
         return
-    causes = Counter(say(f"cause.{cause}") for _, cause in wrong)
+    causes = Counter(cause for _, cause in wrong)
     if nowhere:
-        causes[say("cause.extra")] += nowhere
+        causes[marks.EXTRA] += nowhere
     key_at = take.piece.key_at
     degrees = Counter(
         degree_label(take.piece.notes[note].pitch, key_at(take.piece.notes[note].onset)) for note, _ in wrong
@@ -96,14 +98,21 @@ def lay_counts(take: Finished, canvas: Canvas, rect: Rect) -> None:
         together = [row * (len(degrees) + 1), row * (len(hands) + 1)]
         apart = [0.0, min(right.height * 0.42, 4.0 * u)]
         upper, lower = layout.rows(right, together if row >= _TALLY_ROW[0] * u else apart, round(0.6 * u))
-    _tally(canvas, left, say("copy.causes"), causes.most_common())
+    counted = [(say(f"cause.{cause}"), count) for cause, count in causes.most_common()]
+    _tally(canvas, left, say("copy.causes"), counted, tuple(cause for cause, _ in causes.most_common()))
     _tally(canvas, upper, say("copy.degrees"), degrees.most_common())
     _tally(canvas, lower, say("copy.hands"), hands.most_common())
 
 
+def _advice_high(copy: Copy, canvas: Canvas) -> float:
+    """How high the panel of advice is when each sentence has its room and no more."""
+    return canvas.unit * (_ADVICE_ENDS + max(_ADVICE_LEAST, _ADVICE_EACH * len(copy.advice)))
+
+
 def lay_advice(copy: Copy, canvas: Canvas, controls: Controls, rect: Rect) -> None:
-    """What to do next, each with a button, and the ways on."""
+    """What to do next, each with a button, and the ways on; the panel is as high as it has something to say."""
     u = canvas.unit
+    rect = Rect(rect.left, rect.top, rect.width, min(rect.height, round(_advice_high(copy, canvas))))
     canvas.panel("advice.ground", rect, "faint", "rule", 0.6)
     inner = rect.inflate(-round(1.4 * u), -round(0.9 * u))
     head, body, foot = layout.rows(inner, [round(1.3 * u), 0, round(1.75 * u)], round(0.15 * u))
@@ -147,8 +156,8 @@ def _lay_ways(copy: Copy, canvas: Canvas, controls: Controls, rect: Rect) -> Non
         x += wide + round(0.4 * u)
 
 
-def _tally(canvas: Canvas, rect: Rect, head: str, counted: list[tuple[str, int]]) -> None:
-    """A heading and, under it, words with bars as long as their count."""
+def _tally(canvas: Canvas, rect: Rect, head: str, counted: list[tuple[str, int]], causes: tuple[str, ...] = ()) -> None:
+    """A heading and, under it, words with bars as long as their count; before a cause stands its mark on the page."""
     u = canvas.unit
     canvas.words(f"tally.{head}", Rect(rect.left, rect.top, rect.width, round(1.25 * u)), head, style=fonts.ITALIC,
                  size=1.0, colour="graphite")  # fmt: skip
@@ -157,13 +166,17 @@ def _tally(canvas: Canvas, rect: Rect, head: str, counted: list[tuple[str, int]]
     if len(counted) > room:
         # What there is no room for is not kept back: the last line counts it.
         rest = sum(count for _, count in counted[room - 1 :])
-        counted = [*counted[: room - 1], (say("copy.others"), rest)]
+        counted, causes = [*counted[: room - 1], (say("copy.others"), rest)], causes[: room - 1]
     most = max((count for _, count in counted), default=1)
+    before = round(legend.WIDE * u) if causes else 0
     label_wide = min(
-        round(rect.width * 0.6), max((canvas.width(word, fonts.ROMAN, 1.0) for word, _ in counted), default=0) + 6
+        round(rect.width * 0.6),
+        max((canvas.width(word, fonts.ROMAN, 1.0) for word, _ in counted), default=0) + 6,
     )
     for at, (word, count) in enumerate(counted):
-        line = Rect(rect.left, rect.top + row * (at + 1), rect.width, row)
+        line = Rect(rect.left + before, rect.top + row * (at + 1), rect.width - before, row)
+        if at < len(causes):
+            legend.lay(canvas, f"tally.mark.{at}", Rect(rect.left, line.top, before, row), causes[at])
         canvas.words(f"tally.{head}.{at}", Rect(line.left, line.top, label_wide, row), word, least=0.75)
         bar_room = line.width - label_wide - round(2.0 * u)
         long = max(3, round(bar_room * count / most))

@@ -154,12 +154,13 @@ def lay_strokes(canvas: Canvas, at: int, strokes: list[Stroke], corner: tuple[in
     def lay() -> None:
         for number, stroke in enumerate(strokes):
             if stroke.rect.width:
-                _lay_stroke(canvas, f"{name}.{at}.{number}", stroke, corner)
+                lay_stroke(canvas, f"{name}.{at}.{number}", stroke, corner)
 
     canvas.again(f"{name}.{at}", (tuple(strokes), corner), lay)
 
 
-def _lay_stroke(canvas: Canvas, name: str, stroke: Stroke, corner: tuple[int, int]) -> None:
+def lay_stroke(canvas: Canvas, name: str, stroke: Stroke, corner: tuple[int, int]) -> None:
+    """Lay one pencil mark."""
     rect = stroke.rect.move(corner)
     tone = canvas.colour("blue")
 
