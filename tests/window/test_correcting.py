@@ -255,3 +255,19 @@ def test_a_chord_kept_does_not_call_the_frame_back() -> None:
     assert stand.correcting.found[0].numeral.figure == "vi"
     assert stand.correcting.onset == onset
     assert stand.correcting.text == "V7"
+
+
+def test_what_is_typed_covers_all_that_was_said_of_the_chord() -> None:
+    house, stand = correcting(settings=Settings(chords=True, scale=200))
+    for _ in range(4):
+        if stand.correcting.chord is not None and " " not in stand.correcting.chord.numeral.function:
+            type_in(house, "V")
+            house.draw()
+            assert house.canvas is not None
+            found = {box.name: box for box in house.canvas.boxes}
+            frame = found["chord.frame"].rect
+            under = [box.extent for box in found.values() if box.name.startswith("chord.0.") and box.extent is not None]
+            # No word of the row looks out from under the frame.
+            assert not [one for one in under if one.colliderect(frame) and not frame.contains(one)]
+            stand.correcting.erase()
+        stand.correcting.step(1)

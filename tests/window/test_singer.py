@@ -114,6 +114,18 @@ def test_both_spans_stand_on_one_staff_and_the_caution_below(house: House) -> No
     assert "voice teacher" in said["quiet"]
 
 
+def test_large_text_breaks_the_caution_into_lines_and_keeps_it_large() -> None:
+    house = house_of((1280, 800), Settings(scale=200))
+    house.go("singer")
+    house.draw()
+    assert house.canvas is not None
+    (quiet,) = [box for box in house.canvas.boxes if box.name == "quiet"]
+    lines, _, pixels, _ = quiet.state
+    assert len(lines) == 2
+    assert pixels >= 0.6 * house.canvas.unit
+    house.close()
+
+
 def test_lowest_and_highest_are_taken_from_the_piano(house: House) -> None:
     singer = screen(house)
     singer.listen()

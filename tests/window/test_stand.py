@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -103,6 +104,23 @@ def test_close_notes_keep_their_syllables(house: House, name: str) -> None:
     # The engraver sets some notes closer than words are wide: three of a hundred may be lost, no more.
     assert named <= asked
     assert len(asked - named) <= len(asked) * 3 // 100
+
+
+def test_neighbouring_syllables_are_not_read_as_one_word(house: House) -> None:
+    pairs = close = 0
+    for name in ("petzold-minuet-in-g", "greensleeves", "aura-lee", "two-friends"):
+        stand = staging.stand_of(house, name, "-2")
+        score = engraved(stand, house)
+        for at, system in enumerate(score.systems):
+            placed = {one.note: one.rect for one in stand.page.ribbons().of(at)}
+            for staff in system.staves:
+                line = sorted((placed[i] for i in placed if system.staff_of(i) is staff), key=lambda rect: rect.left)
+                for before, after in itertools.pairwise(line):
+                    pairs += 1
+                    close += after.left - before.right < 0.2 * before.height and before.top == after.top
+    # A word space is a quarter of the size; the engraver's very closest notes cannot have it.
+    assert pairs > 300
+    assert close <= pairs * 5 // 100
 
 
 def test_syllables_stand_under_their_heads(house: House) -> None:
@@ -702,6 +720,18 @@ def test_a_long_title_is_read_whole_and_is_about_as_large_as_the_line_under_it(h
     boxes = {box.name: box for box in house.canvas.boxes}
     assert not boxes["head.title"].cut
     assert boxes["head.title"].state[2] >= 0.9 * house.canvas.unit
+
+
+def test_a_long_title_in_large_text_keeps_clear_of_the_key() -> None:
+    house = house_of(SIZE, Settings(scale=200))
+    staging.stand_of(house, "petzold-minuet-in-g", "F#")
+    house.draw()
+    assert house.canvas is not None
+    boxes = {box.name: box.extent for box in house.canvas.boxes}
+    title, beside = boxes["head.title"], boxes["head.play-in"]
+    assert title is not None
+    assert beside is not None
+    assert beside.left - title.right >= 0.3 * house.canvas.unit
 
 
 def test_the_next_take_is_not_told_that_the_marked_copy_of_the_last_is_ready(house: House) -> None:

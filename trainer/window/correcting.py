@@ -322,14 +322,15 @@ class Correcting:
         left, wide = corner[0] + x - pixels * 0.4, pixels
         new = bool(self.text) or self._inside
         shown = printed(self.text)
-        if new:
-            wide = max(wide, canvas.width(shown, fonts.ROMAN, size) + 2)
-        else:
+        if not self._inside:
+            # The frame holds all that is said of the chord, also while another is typed over it.
             here = [c.onset for c in self.found if score.engraved.place_at(score.piece, c.onset)[0] == at]
             name = f"chord.{at}.{here.index(chord.onset)}."
             extents = [box.extent for box in canvas.boxes if box.name.startswith(name) and box.extent is not None]
             if extents:
                 left, wide = extents[0].left, extents[-1].right - extents[0].left
+        if new:
+            wide = max(wide, canvas.width(shown, fonts.ROMAN, size) + 2)
         row = Rect(round(left), corner[1] + score.systems[at].size[1], round(wide), height(canvas.size[1]))
         frame = row.inflate(round(pixels * 0.4), 0)
         ground = hexed(canvas.colour("paper")) if new else "none"

@@ -80,7 +80,14 @@ def _has(style: str, letter: str) -> bool:
 
 
 def _drawable(letter: str) -> str:
-    """A letter, or a question mark for what the library refuses: half of a letter out of a file's name, or nothing."""
+    """A letter as it is set; a question mark for what the library refuses: half of a letter, out of a file's name.
+
+    >>> _drawable("'"), _drawable("\\0")
+    ('’', '?')
+    """
+    if letter == "'":
+        # The typewriter's apostrophe, as files have it.
+        return "’"
     return "?" if letter == "\0" or "\ud800" <= letter <= "\udfff" else letter
 
 

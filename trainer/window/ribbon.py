@@ -25,8 +25,9 @@ ONLY_DO = "do"
 NONE = "none"
 HELPS = (ALL, FIRST_OF_BAR, ONLY_DO, NONE)
 
-# Of the text size: air between neighbours, and how far a syllable may leave its head for it.
-_APART = 0.16
+# Of the text size: least air between neighbours, air for which they draw apart (a little more than between words, so
+# that two are not read as one), and how far a syllable may leave its head for it.
+_APART, _WISHED = 0.16, 0.28
 _ASIDE = 0.24
 # Pixels that rounding may take.
 _HAIR = 0.01
@@ -103,9 +104,9 @@ def _needed(before: Syllable, after: Syllable, size: float) -> float:
 
 
 def spread(line: list[Syllable], size: float) -> list[Syllable]:
-    """Neighbours that hardly touch draw apart, each by a little: so the engraver's closest notes keep their words."""
+    """Neighbours that could be read as one word draw apart, each by a little: so the closest notes keep theirs."""
     widths = [fonts.width(one.text, fonts.ITALIC, size) for one in line]
-    places = drawn_apart([one.x for one in line], widths, size * _APART, size * _ASIDE)
+    places = drawn_apart([one.x for one in line], widths, size * _WISHED, size * _ASIDE)
     return [replace(one, x=x) for one, x in zip(line, places, strict=True)]
 
 

@@ -48,7 +48,7 @@ def lay(screen: SingerScreen, canvas: Canvas, controls: Controls) -> None:
     if not screen.house.notice:
         words = say("singer.listening") if screen.listening else CAUTION
         words = say("singer.naming") if controls.focus == "name" else words
-        canvas.words("quiet", places.quiet, words, style=fonts.ITALIC, size=0.95, colour="graphite", least=0.5)
+        masthead.lay_quiet(canvas, places, words)
 
 
 # Song and singer

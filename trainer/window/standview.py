@@ -76,6 +76,8 @@ def _head(stand: Stand, canvas: Canvas, places: layout.StandPlaces) -> None:
     letters = stand.house.settings.letters
     roomy = canvas.scale <= layout.ROOMY
     title = places.title if roomy else places.title.union(places.about)
+    # However long it is, it keeps clear of what stands beside it.
+    title = Rect(title.left, title.top, title.width - round(canvas.unit * 0.5), title.height)
     canvas.words("head.title", title, wish.piece.title, size=1.5, lines=2 if roomy else 3, least=_LEAST)
     if roomy:
         source = wish.piece.composer or wish.piece.origin
