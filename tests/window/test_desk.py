@@ -313,6 +313,13 @@ def test_work_set_on_the_desk_is_on_todays_list_and_in_the_file(house: House) ->
     assert len(assignments.load(house.journal_file.parent)) == 1
 
 
+def test_the_button_that_sets_work_says_so(house: House) -> None:
+    for size in ((1280, 800), (1920, 1080)):
+        house.pane.surface = pygame.Surface(size, 0, 32)
+        canvas, _ = house.laid()
+        assert "Set as work" in [box.text for box in canvas.boxes if box.name == "set.label"]
+
+
 def test_a_broken_file_of_work_is_told_and_the_list_goes_on(house: House) -> None:
     play(house.journal, "Eb", player=house.player, began=datetime.now().astimezone() - timedelta(days=1))
     (house.journal_file.parent / assignments.FILE).write_text("[[assignment]]\n")

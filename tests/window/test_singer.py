@@ -19,6 +19,7 @@ from trainer.music.keys import Key
 from trainer.music.pitch import SpelledPitch
 from trainer.scores.library import Shelf, find, own_folder
 from trainer.window import rounds, singing, staff
+from trainer.window.barwords import time_words
 from trainer.window.house import House
 from trainer.window.settings import Settings
 from trainer.window.signs import F_CLEF, G_CLEF
@@ -112,6 +113,16 @@ def test_both_spans_stand_on_one_staff_and_the_caution_below(house: House) -> No
     assert said["figure.0.above"] == "singer"
     assert said["figure.0.below"] == "F4–G5"
     assert "voice teacher" in said["quiet"]
+
+
+def test_the_line_as_written_bears_its_key_above_like_every_other(house: House) -> None:
+    sing(house, "bass")
+    choose(house, "Greensleeves")
+    singer = screen(house)
+    assert singer.suited is not None
+    assert all(one.transposition.interval.semitones for one in singer.suited.keys)
+    said = texts(house)
+    assert (said["figure.1.above"], said["figure.1.below"]) == ("a", "written")
 
 
 def test_large_text_breaks_the_caution_into_lines_and_keeps_it_large() -> None:
@@ -277,7 +288,7 @@ def test_the_warm_up_goes_on_step_by_step(house: House) -> None:
         assert stand.practice is not None
         assert stand.practice.wish.piece is step.piece
         assert house.notice is not None
-        assert house.notice.words == f"{step.words} · {step.minutes:g} min"
+        assert house.notice.words == f"{step.words} · {time_words(step.minutes)}"
         stand.next()
     assert house.notice is not None
     house.go("keys")

@@ -109,3 +109,56 @@ def check_controls(controls: Controls, canvas: Canvas, where: str) -> None:
     for one, other in itertools.combinations(placed, 2):
         common = one.rect.clip(other.rect)
         assert min(common.width, common.height) <= 2, f"{where}: {one.name} lies on {other.name}"
+
+
+def laid(scene: str, scale: int = 100) -> dict[str, Box]:
+    """The boxes of a scene by name."""
+    made = pictures.built(SCENES[scene], SIZES[1], replace(SCENES[scene].settings, scale=scale))
+    assert made.canvas is not None
+    found = {box.name: box for box in made.canvas.boxes}
+    made.close()
+    return found
+
+
+def pixels(box: Box) -> float:
+    """The size a text is set in."""
+    assert isinstance(box.state, tuple)
+    return float(box.state[2])
+
+
+@pytest.mark.parametrize("scale", [100, 150, 200])
+def test_the_figures_of_a_test_at_sight_are_of_one_size_and_so_are_their_labels(scale: int) -> None:
+    found = laid("sight-result", scale)
+    for names in (("minute", "right", "cost"), ("minute.label", "right.label", "cost.label")):
+        assert len({pixels(found[f"sight.{name}"]) for name in names}) == 1
+
+
+@pytest.mark.parametrize("scale", [100, 200])
+def test_what_is_said_of_a_part_is_set_smaller_all_together(scale: int) -> None:
+    found = laid("singer-part", scale)
+    shares = [pixels(found[f"part.{at}"]) / size for at, size in enumerate((1.05, 1.2, 1.05, 1.05))]
+    assert max(shares) - min(shares) <= 0.03 * max(shares)
+
+
+def test_the_sections_of_setup_stand_in_line() -> None:
+    found = laid("setup")
+    for left, right in (("midi_in", "syllables"), ("midi_out", "scale"), ("echo", "margin")):
+        assert found[f"{left}.under"].rect.top == found[f"{right}.under"].rect.top
+
+
+def test_the_names_of_parts_keep_their_places_whichever_is_shown() -> None:
+    def places(scene: str) -> set[tuple[str, int]]:
+        return {(name, box.rect.left) for name, box in laid(scene).items() if name.startswith("part.singer.page.")}
+
+    assert len(places("singer")) == 4
+    assert places("singer") == places("singer-set-list") == places("singer-part")
+
+
+def test_titles_with_brackets_are_shortened_before_they_are_made_small() -> None:
+    steps = laid("singer-warm-up")
+    rows = [box for name, box in steps.items() if name.removeprefix("steps.").isdecimal()]
+    assert any(box.text.startswith("Lightly Row in") for box in rows)
+    assert len({pixels(box) for box in rows}) == 1
+    assert {box.text for name, box in steps.items() if name.endswith(".time")} <= {"15 s", "30 s", "45 s", "1 min"}
+    songs = laid("singer-wide-line")
+    assert "Die Loreley" in [box.text for name, box in songs.items() if name.removeprefix("songs.").isdecimal()]

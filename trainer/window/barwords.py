@@ -1,4 +1,4 @@
-"""Bars in words: a pickup is the upbeat, and bars are counted as they are printed."""
+"""Bars in words: a pickup is the upbeat, and bars are counted as they are printed; and how long something takes."""
 
 from __future__ import annotations
 
@@ -42,3 +42,15 @@ def printed(piece: Piece) -> int:
 def is_repeated(piece: Piece) -> bool:
     """Whether some bars are played more than once: on the page they stand written out."""
     return max(piece.times_round, default=1) > 1
+
+
+def time_words(minutes: float) -> str:
+    """How long something takes, as a clock says it.
+
+    >>> time_words(0.75), time_words(2), time_words(1.25)
+    ('45 s', '2 min', '1:15 min')
+    """
+    whole, seconds = divmod(round(minutes * 60), 60)
+    if not whole:
+        return say("time.seconds", seconds=seconds)
+    return say("desk.minutes", minutes=f"{whole}:{seconds:02d}" if seconds else whole)

@@ -343,7 +343,7 @@ def _lay_orders(desk: Desk, canvas: Canvas, controls: Controls, foot: Rect, move
     set_ = say("desk.set")
     wide = controls.button_width(set_, "s", 0.95)
     task = Rect(button.left - wide - round(0.7 * u), foot.top, wide, foot.height)
-    if task.left - foot.left > 11 * u:
+    if task.left - foot.left > 10 * u:
         controls.button("set", task, set_, desk.set_work, key="s", size=0.95)
         button = task
     else:

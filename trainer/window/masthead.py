@@ -27,7 +27,8 @@ def parts(
     x = line.left
     for number, name in enumerate(names):
         style = fonts.ITALIC if number == at else fonts.ROMAN
-        wide = canvas.width(say(name), style, 0.95) + 4
+        # As wide chosen as not chosen: the others keep their places.
+        wide = max(canvas.width(say(name), face, 0.95) for face in (fonts.ITALIC, fonts.ROMAN)) + 4
         place = Rect(x, line.top, min(wide, line.right - x), line.height)
         canvas.words(
             f"part.{name}", place, say(name), style=style, size=0.95, colour="brass" if number == at else "graphite"

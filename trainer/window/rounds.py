@@ -243,9 +243,8 @@ class Rounds:
         turn, *rest = self.row
         self.stand().play(turn.wish)
         self.row, self._over_at = rest, time.monotonic() + turn.minutes * 60
-        minutes = say("desk.minutes", minutes=f"{turn.minutes:g}")
         said = key_in(turn.words, turn.wish.plan.target, self.house.settings.letters)
-        self._told = f"{said} · {minutes}"
+        self._told = f"{said} · {barwords.time_words(turn.minutes)}"
         self.house.say(self._told, ROW_LINE_S)
         return True
 

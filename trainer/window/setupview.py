@@ -20,6 +20,9 @@ from trainer.window.strings import say
 if TYPE_CHECKING:
     from trainer.window.setup import Setup
 
+# Units under the fields of the upper sections, the same for both: their rows stand in line.
+_UNDER = 1.9
+
 
 def lay(screen: Setup, canvas: Canvas, controls: Controls) -> None:
     """Lay all sections, or one at a time where there is no room."""
@@ -81,7 +84,7 @@ def far(moved: int) -> str:
 
 def _lay_piano(screen: Setup, canvas: Canvas, controls: Controls, rect: Rect) -> None:
     u = canvas.unit
-    rest = _lay_fields(canvas, controls, rect, fields(screen, "piano"), 1.9)
+    rest = _lay_fields(canvas, controls, rect, fields(screen, "piano"), _UNDER)
     moved = screen.house.settings.piano_transposes
     label = say("setup.stop") if screen.finding else say("setup.find")
     said = say("setup.transposes.none") if not moved else say("setup.transposes", far=far(moved))
@@ -90,7 +93,7 @@ def _lay_piano(screen: Setup, canvas: Canvas, controls: Controls, rect: Rect) ->
 
 
 def _lay_page(screen: Setup, canvas: Canvas, controls: Controls, rect: Rect) -> None:
-    rest = _lay_fields(canvas, controls, rect, fields(screen, "page"), 2.6)
+    rest = _lay_fields(canvas, controls, rect, fields(screen, "page"), _UNDER)
     if rest.height > 1.2 * canvas.unit:
         room = Rect(rest.left, rest.top, rest.width, min(rest.height, round(2.6 * canvas.unit)))
         canvas.words("page.keys", room, say("setup.page.keys"), style=fonts.ITALIC, size=0.95, colour="graphite",

@@ -136,8 +136,13 @@ def _figures(canvas: Canvas, rect: Rect, result: Result) -> None:
         ("right", f"{result.accuracy:.0%}" if result.accuracy is not None else none),
         ("cost", say("margin.cost.value", cost=f"{result.cost:.1f}") if result.cost is not None else none),
     )
-    for (name, value), place in zip(shown, layout.columns(rect, [0] * len(shown), canvas.unit), strict=True):
+    places = layout.columns(rect, [0] * len(shown), canvas.unit)
+    # All labels are of one size, and so are all values: the widest says which.
+    room = min(place.width for place in places)
+    label = min(1.1, 1.1 * room / max(canvas.width(say(f"sight.{name}"), fonts.ITALIC, 1.1) for name, _ in shown))
+    large = min(2.0, 2.0 * room / max(canvas.width(value, fonts.ROMAN, 2.0) for _, value in shown))
+    for (name, value), place in zip(shown, places, strict=True):
         above, below = layout.rows(place, [place.height * 0.4, 0])
-        label = say(f"sight.{name}")
-        canvas.words(f"sight.{name}.label", above, label, style=fonts.ITALIC, size=1.1, colour="graphite", least=0.6)
-        canvas.words(f"sight.{name}", below, value, size=2.0, least=0.45)
+        canvas.words(f"sight.{name}.label", above, say(f"sight.{name}"), style=fonts.ITALIC, size=label,
+                     colour="graphite", least=0.9)  # fmt: skip
+        canvas.words(f"sight.{name}", below, value, size=large, least=0.6)

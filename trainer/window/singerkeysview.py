@@ -93,7 +93,7 @@ def _lay_figure(screen: SingerScreen, canvas: Canvas, rect: Rect) -> None:
     as_written = [one for one in suited.keys if one.transposition.interval.semitones == 0]
     if not as_written:
         weights = [(sung(pitch), time) for pitch, time in line.sung]
-        named = say("singer.written"), short_key(line.key, letters)
+        named = short_key(line.key, letters), say("singer.written")
         bars.append(staff.Bar(weights[0][0], weights[-1][0], *named, weights, tone="graphite"))
     for one in suited.keys:
         move = one.transposition.interval

@@ -13,7 +13,7 @@ from pygame import Rect
 from trainer.coaching.voices import CAUTION
 from trainer.music.keys import Key
 from trainer.music.pitch import SpelledPitch
-from trainer.window import fonts, layout, masthead, singerkeysview, singerlistview, singerwarmview
+from trainer.window import fonts, layout, masthead, singerkeysview, singerlistview, singerwarmview, titled
 from trainer.window.canvas import RIGHT as AT_RIGHT
 from trainer.window.canvas import TOP, Canvas
 from trainer.window.controls import Control, Controls
@@ -89,7 +89,7 @@ def _lay_songs(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: R
             by = Rect(title.left + taken, title.top, title.width - taken, title.height)
             canvas.words(f"songs.{at}.by", by, beside, style=fonts.ITALIC, size=0.92, colour="graphite", least=0.6)
             title.width = taken
-        canvas.words(f"songs.{at}", title, shown[at].title, size=1.05, least=0.75)
+        titled.lay(canvas, f"songs.{at}", title, shown[at].title, size=1.05)
 
     controls.rows("songs", listed, len(shown), screen.song, round(1.75 * u), draw, screen.pick_song, screen.start)
 

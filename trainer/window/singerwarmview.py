@@ -8,7 +8,7 @@ from pygame import Rect
 
 from trainer.coaching.instruments import Concert, part_for, sounding_span
 from trainer.music.keys import Key
-from trainer.window import fonts, layout
+from trainer.window import barwords, fonts, layout, titled
 from trainer.window.canvas import RIGHT as AT_RIGHT
 from trainer.window.canvas import TOP, Canvas
 from trainer.window.controls import Controls
@@ -42,14 +42,17 @@ def lay(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: Rect) ->
     def draw(at: int, row: Rect) -> None:
         step = page.steps[at]
         inner = row.inflate(-round(1.0 * u), 0)
-        time, words = f"{step.minutes:g} min", Rect(inner)
-        wide = canvas.width("0.75 min", fonts.ITALIC, 0.92) + round(0.4 * u)
+        time, words = barwords.time_words(step.minutes), Rect(inner)
+        wide = canvas.width("0:00 min", fonts.ITALIC, 0.92) + round(0.4 * u)
         number = round(1.6 * u)
         canvas.words(f"steps.{at}.number", Rect(inner.left, inner.top, number, inner.height), str(at + 1), size=1.0,
                      colour="graphite")  # fmt: skip
         words = Rect(inner.left + number, inner.top, inner.width - number - wide, inner.height)
         key = step.transposition.target if step.transposition else step.piece.key
-        canvas.words(f"steps.{at}", words, key_in(step.words, key, letters), size=1.05, least=0.6)
+        said = key_in(step.words, key, letters)
+        if canvas.width(said, fonts.ROMAN, 1.05) > words.width:
+            said = titled.unbracketed(said)
+        canvas.words(f"steps.{at}", words, said, size=1.05, least=0.6)
         canvas.words(f"steps.{at}.time", Rect(inner.right - wide, inner.top, wide, inner.height), time,
                      style=fonts.ITALIC, size=0.92, colour="graphite", align=AT_RIGHT)  # fmt: skip
 
@@ -76,7 +79,7 @@ def lay_part(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: Rec
         return
     player = PLAYERS[screen.instrument]
     sounding = key_name(move.target, letters)
-    lines = [(player.words, fonts.ITALIC, "graphite", 1.05)]
+    lines = [(player.words[0].upper() + player.words[1:], fonts.ITALIC, "graphite", 1.05)]
     if screen.in_concert:
         part = key_name(part_for(Concert(move.target), player).value, letters)
         words = say("singer.part.concert", title=entry.title, instrument=player.name, written=part, sounding=sounding)
@@ -95,14 +98,30 @@ def lay_part(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: Rec
         joins = say("singer.part.joins", singer=name, key=key_name(screen.best.key, letters),
                     instrument=player.name, written=key_name(reads, letters))  # fmt: skip
         lines.append((joins, fonts.ROMAN, "ink", 1.05))
-    places = layout.rows(body, [min(4.4 * u, body.height / len(lines))] * len(lines))
-    for at, (place, (words, style, tone, size)) in enumerate(zip(places, lines, strict=True)):
-        canvas.words(f"part.{at}", place, words[0].upper() + words[1:], style=style, size=size, colour=tone, lines=3,
-                     stand=TOP, least=0.6)  # fmt: skip
+    _lay_paragraphs(canvas, body, lines)
     label = say("singer.start", key=key_name(move.target, letters))
     wide = min(controls.button_width(label, "return"), foot.width)
     controls.button("part.start", Rect(foot.left, foot.top, wide, foot.height), label, screen.start_part, key="return",
                     main=True)  # fmt: skip
+
+
+def _lay_paragraphs(canvas: Canvas, rect: Rect, said: list[tuple[str, str, str, float]]) -> None:
+    """Paragraphs under each other; where they do not fit, all of them are set smaller by the same share."""
+    share = 1.0
+    while True:
+        with canvas.smaller(share):
+            counts = [canvas.lines(words, style, size, rect.width) for words, style, _, size in said]
+            highs = [1.2 * count * size * canvas.unit for count, (*_, size) in zip(counts, said, strict=True)]
+            air = 1.1 * canvas.unit
+            if sum(highs) + air * (len(said) - 1) <= rect.height or share < 0.5:
+                y = float(rect.top)
+                for at, ((words, style, tone, size), high, count) in enumerate(zip(said, highs, counts, strict=True)):
+                    place = Rect(rect.left, round(y), rect.width, round(high))
+                    canvas.words(f"part.{at}", place, words, style=style, size=size, colour=tone, lines=count,
+                                 stand=TOP, least=0.9)  # fmt: skip
+                    y += high + air
+                return
+        share -= 0.05
 
 
 def _part_words(screen: SingerScreen, move: str) -> str:

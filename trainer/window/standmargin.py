@@ -80,12 +80,10 @@ def _parts(stand: Stand, canvas: Canvas) -> list[_Part]:
         return [_Part(f"margin.{first + at}", *slip) for at, slip in enumerate(stand.slips[first:])]
     readings = stand.page.readings
     if readings is not None:
-        # What to imagine, until there are slips to tell.
-        changed, lines = readings.words
-        told = [*lines, f"{changed}." if changed else say("stand.clef.plain")]
+        # What to imagine, until there are slips to tell; how accidentals read stands over the keyboard.
         if canvas.scale > layout.ROOMY:
-            told = [readings.short[1]]
-        return [_Part("margin.clef", "", "\n".join(told))]
+            return [_Part("margin.clef", "", readings.short[1])]
+        return [_Part(f"margin.clef.{at}", "", told) for at, told in enumerate(readings.words[1])]
     if practice.presses:
         return []
     waiting = _Part("margin.empty", "", say(_prompt(practice)), "graphite")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from pygame import Rect
 
 from trainer.window import fonts
@@ -9,6 +11,15 @@ from trainer.window.canvas import Canvas
 
 # Titles are not made smaller than this before something is left out of them.
 _WHOLE = 0.85
+
+
+def unbracketed(words: str) -> str:
+    """Words without what stands in brackets.
+
+    >>> unbracketed("Lightly Row (Hänschen klein), bars 4 and 5 in G major")
+    'Lightly Row, bars 4 and 5 in G major'
+    """
+    return re.sub(r" \([^()]*\)", "", words)
 
 
 def lay(

@@ -34,7 +34,7 @@ WORDS: dict[str, str] = {
     "desk.any": "any",
     "desk.start": "To the stand",
     "desk.print": "Print",
-    "desk.set": "Set",
+    "desk.set": "Set as work",
     "desk.set.done": "{title} in {key} is set for {player} until {day}. More can be asked for in {path}.",
     "desk.set.known": "{title} in {key} is set for {player} already.",
     "desk.printing": "Setting {title} on paper …",

@@ -58,6 +58,7 @@ WORDS: dict[str, str] = {
     "help.bars": "first of each bar",
     "help.do": "only do",
     "help.none": "no syllables",
+    "time.seconds": "{seconds} s",
     "help.held": "Held, in every piece and key: {help}.",
     "help.still": "{help}, held",
     "help.let": "Help fades by itself again: less after clean takes, more after a bad one.",

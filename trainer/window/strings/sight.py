@@ -14,7 +14,7 @@ WORDS: dict[str, str] = {
     "sight.five": "Five minutes",
     "sight.minute": "notes right a minute",
     "sight.right": "right",
-    "sight.cost": "a right note, against as written",
+    "sight.cost": "against the written key",
     "sight.baseline": "Reading {number}, as written: look it through.",
     "sight.reading": "Reading {number}, in {key}: look it through.",
     "sight.silent": "Nothing was played, so that reading does not count.",

@@ -20,7 +20,7 @@ WORDS: dict[str, str] = {
     "stand.begin": "begin",
     "stand.tempo": "tempo",
     "stand.help": "help",
-    "stand.glimpse": "hold: glimpse",
+    "stand.glimpse": "glimpse, held",
     "stand.hold": "hold the help",
     "stand.let": "let help fade",
     "stand.mode": "mode",
