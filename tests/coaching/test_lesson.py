@@ -62,7 +62,7 @@ def test_what_did_not_move_is_not_told(journal):
         play(journal, "B", piece=PIECE, player="Ada Winter", slips={30: STEP}, began=NOW - timedelta(days=ago))
     blocks = list(flat(lesson(journal, "Ada Winter", NOW).blocks))
     texts = [block.text for block in blocks if hasattr(block, "text")]
-    moved = [text for text in texts if text.endswith("takes.") and " right" in text]
+    moved = [text for text in texts if text.endswith("\u00a0takes.") and " right" in text]
     assert any("F♯ major" in text for text in moved)
     assert not any("B major" in text for text in moved)
 
@@ -233,6 +233,15 @@ def test_every_cause_has_a_shape_of_its_own(cause):
     alike = {"wrong", "extra"} if cause in ("wrong", "extra") else {"signature", "accidental"} \
         if cause in ("signature", "accidental") else {cause}  # fmt: skip
     assert {c for c, shape in drawn.items() if shape == drawn[cause]} == alike
+
+
+def test_a_struck_note_is_struck_well_beyond_its_head() -> None:
+    place = Place(0, 100.0, 50.0, 12.0, 10.0, 20.0, 55.0, 1)
+    note = PIECE.notes[4]
+    drawn = pencil("wrong", 3, place, note, note)
+    left, low, right, high = map(float, re.findall(r"-?[0-9.]+", drawn)[:4])
+    assert right - left > 2.5 * place.width
+    assert low - high > 2.5 * place.height
 
 
 @pytest.mark.parametrize(("cause", "up", "down"), [("step", 1, -1), ("octave", 12, -12)])

@@ -64,6 +64,17 @@ def test_pdf_has_the_paper_asked_for_and_every_word(paper):
         assert word in text
 
 
+def test_a_later_page_says_whose_it_is_and_apostrophes_are_those_of_print():
+    first, second = (page.extract_text() for page in pages(to_pdf(EVERYTHING)))
+    assert "Title <b> · 2 / 2" in second
+    assert "Title <b>" not in first
+    said = Document("x", (Text("a teacher's word"),), "the teacher's ear")
+    (page,) = pages(to_pdf(said))
+    for text in (page.extract_text(), to_html(said)):
+        assert "a teacher’s word" in text
+        assert "the teacher’s ear" in text
+
+
 def test_pdf_is_vector_with_embedded_faces():
     piece = reading.read(library.find("aura-lee"))
     systems = engrave(piece, Look(width_px=900, staff_px=40)).systems

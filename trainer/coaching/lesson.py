@@ -236,7 +236,7 @@ def _moved(journal: Journal, player: str, now: datetime, rows: Sequence[TakeRow]
         said = ", ".join(f"{then} to {here} {what}" for then, here, what in moved if then != here)
         if said:
             what = f"{_in_key(title, Key.parse(target), letters)}, {hands_named(hands)}"
-            told.append((abs(gain), f"{what}: {said}, {len(mine)} takes."))
+            told.append((abs(gain), f"{what}: {said}, {len(mine)}\u00a0takes."))
     lines = [line for _, line in sorted(told, key=lambda pair: -pair[0])]
     lines += [trend.words for trend in trends(journal, player, now.date()) if trend.is_told]
     if not lines:

@@ -46,7 +46,8 @@ def pencil(cause: str, offset: int, place: Place, written: Note, expected: Note)
         return _ring(x + 6, y, wide * 0.7, high * 0.7) + _ring(x + 12, y, wide * 0.7, high * 0.7)
     if cause == marks.RIGHT:
         return ""
-    return f'<path d="M{x - wide:.1f} {y + high:.1f}L{x + wide:.1f} {y - high:.1f}" {_STROKE}/>'
+    # Long enough to be seen on either side of a black head.
+    return f'<path d="M{x - 1.7 * wide:.1f} {y + 1.7 * high:.1f}L{x + 1.7 * wide:.1f} {y - 1.7 * high:.1f}" {_STROKE}/>'
 
 
 def _ring(x: float, y: float, wide: float, high: float) -> str:

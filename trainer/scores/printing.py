@@ -245,11 +245,20 @@ def to_html(document: Document) -> str:
     body = "\n".join(_html(block) for block in document.blocks)
     return (
         "<!DOCTYPE html>\n"
-        f'<html lang="en"><head><meta charset="utf-8"><title>{html.escape(document.title)}</title>\n'
+        f'<html lang="en"><head><meta charset="utf-8"><title>{_set(document.title)}</title>\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         f"<style>{_STYLE}</style></head>\n<body>\n{body}\n"
-        f"<footer>{html.escape(document.foot)}</footer>\n</body></html>\n"
+        f"<footer>{_set(document.foot)}</footer>\n</body></html>\n"
     )
+
+
+def _set(words: str) -> str:
+    """Words as text of a page: never markup, and with the apostrophe of print, as the PDF has it.
+
+    >>> _set("the teacher's <b>")
+    'the teacher’s &lt;b&gt;'
+    """
+    return html.escape(words.replace("'", "’"))
 
 
 _STYLE = """
@@ -274,14 +283,14 @@ border-top:1px solid #6B655C;padding-top:.3rem}.short{white-space:nowrap}
 def _html(block: Block) -> str:
     match block:
         case Heading(text, level, beside):
-            aside = f"<small>{html.escape(beside)}</small>" if beside else ""
-            return f"<h{level}><span>{html.escape(text)}</span>{aside}</h{level}>"
+            aside = f"<small>{_set(beside)}</small>" if beside else ""
+            return f"<h{level}><span>{_set(text)}</span>{aside}</h{level}>"
         case Text(text, style):
-            return f'<p class="{html.escape(style)}">{html.escape(text)}</p>'
+            return f'<p class="{_set(style)}">{_set(text)}</p>'
         case Music(systems, gap):
             return "".join(f"<figure>{_image(svg, f'width:100%;margin:{gap:g}mm 0')}</figure>" for svg in systems)
         case Picture(svg, width_mm, words):
-            caption = f"<figcaption>{html.escape(words)}</figcaption>" if words else ""
+            caption = f"<figcaption>{_set(words)}</figcaption>" if words else ""
             return f"<figure>{_image(svg, f'width:{width_mm:g}mm', words)}{caption}</figure>"
         case Columns(columns, widths):
             shares = widths or (1,) * len(columns)
@@ -294,7 +303,7 @@ def _html(block: Block) -> str:
             lines = "".join(f"<tr>{_cells(row, right)}</tr>" for row in rows)
             return f"<table><tr>{_cells(head, right, 'th')}</tr>{lines}</table>"
         case Boxes(words, count):
-            return f'<p class="boxes">{html.escape(words)} {"<span></span>" * count}</p>'
+            return f'<p class="boxes">{_set(words)} {"<span></span>" * count}</p>'
         case Together(blocks):
             return f'<div class="together">{"".join(_html(one) for one in blocks)}</div>'
         case NewPage():
@@ -305,10 +314,10 @@ def _cells(row: Sequence[str], right: tuple[int, ...], tag: str = "td") -> str:
     looks = (
         " ".join(["right"] * (place in right) + ["short"] * (len(cell) <= _SHORT)) for place, cell in enumerate(row)
     )
-    return "".join(f'<{tag} class="{look}">{html.escape(cell)}</{tag}>' for cell, look in zip(row, looks, strict=True))
+    return "".join(f'<{tag} class="{look}">{_set(cell)}</{tag}>' for cell, look in zip(row, looks, strict=True))
 
 
 def _image(svg: str, style: str, words: str = "") -> str:
     """An SVG as an image of its own, so that the glyph names of two drawings cannot meet."""
     coded = base64.b64encode(svg.encode()).decode()
-    return f'<img alt="{html.escape(words or "music")}" style="{style}" src="data:image/svg+xml;base64,{coded}">'
+    return f'<img alt="{_set(words or "music")}" style="{style}" src="data:image/svg+xml;base64,{coded}">'
