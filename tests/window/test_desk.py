@@ -313,6 +313,13 @@ def test_work_set_on_the_desk_is_on_todays_list_and_in_the_file(house: House) ->
     assert len(assignments.load(house.journal_file.parent)) == 1
 
 
+def test_tab_goes_through_the_ways_to_other_screens_from_left_to_right(house: House) -> None:
+    _, controls = house.laid()
+    ways = [control for control in controls.all if control.name.startswith("way.")]
+    assert [way.name for way in ways] == ["way.desk", "way.keys", "way.singer", "way.setup"]
+    assert [way.rect.left for way in ways] == sorted(way.rect.left for way in ways)
+
+
 def test_the_button_that_sets_work_says_so(house: House) -> None:
     for size in ((1280, 800), (1920, 1080)):
         house.pane.surface = pygame.Surface(size, 0, 32)

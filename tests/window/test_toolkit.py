@@ -203,3 +203,13 @@ def centres(picture: pygame.Surface, parts: int) -> list[float]:
         }
         found.append(sum(x * weight for x, weight in weights.items()) / sum(weights.values()))
     return found
+
+
+def test_the_ring_of_focus_does_not_touch_the_words_it_holds() -> None:
+    canvas = Canvas((1280, 800), theme.DAY)
+    controls = Controls(canvas, "field", None, seen=True)
+    controls.choice("field", Rect(100, 100, 200, 54), "moved", ["nearest", "up"], 0, lambda at: None, key="o")
+    found = {box.name: box for box in canvas.boxes}
+    words, ring = found["field.label"].extent, found["field.ring"].rect
+    assert words is not None
+    assert words.left - ring.left >= 0.4 * canvas.unit

@@ -24,6 +24,9 @@ KEY_SIGNS = {
     "page down": "pg dn", "tab": "tab", "space": "space",
 }  # fmt: skip
 
+# Units between what has an edge of its own and the ring of focus round it, both sides together.
+_EDGED = 0.35
+
 
 @dataclass(frozen=True)
 class Control:
@@ -94,12 +97,15 @@ class Controls:
     def _is_over(self, rect: Rect) -> bool:
         return self._pointer is not None and rect.collidepoint(self._pointer)
 
-    def ring(self, name: str, rect: Rect) -> None:
-        """The brass ring round what has the focus, drawn once the keyboard has been used."""
+    def ring(self, name: str, rect: Rect, air: float = 0.9) -> None:
+        """The brass ring round what has the focus, drawn once the keyboard has been used; `air` in units, both sides.
+
+        What has an edge of its own needs less: elsewhere the ring must not touch the words.
+        """
         if self.focus != name or not self._seen:
             return
         unit = self.canvas.unit
-        grown = rect.inflate(round(unit * 0.35), round(unit * 0.3))
+        grown = rect.inflate(round(unit * air), round(unit * 0.3))
         thick = max(2.0, unit * 0.1)
         brass = hexed(self.canvas.colour("brass"))
         body = (
@@ -151,7 +157,7 @@ class Controls:
         if key:
             self.keycap(name, rect.right - air + round(unit * 0.2), rect.centery, key, pale=main)
         self.add(Control(name, rect, act, key))
-        self.ring(name, rect)
+        self.ring(name, rect, _EDGED)
 
     def link(self, name: str, rect: Rect, label: str, act: Action, *, key: str = "", align: str = LEFT) -> None:
         """A quiet button: words with their key, underlined under the pointer."""
@@ -299,7 +305,7 @@ class Controls:
             if index == chosen and focused:
                 canvas.panel(f"{name}.chosen", row, "wash", None, 0.3)
                 canvas.fill(f"{name}.bar", bar, "brass", OVER)
-                self.ring(name, row.inflate(-round(canvas.unit * 0.35), -round(canvas.unit * 0.3)))
+                self.ring(name, row.inflate(-round(canvas.unit * _EDGED), -round(canvas.unit * 0.3)), _EDGED)
             elif index == chosen and keep:
                 canvas.fill(f"{name}.bar", Rect(bar.left, bar.top, 1, bar.height), "graphite", OVER)
             elif self._is_over(row):

@@ -54,6 +54,7 @@ def lay(house: House, canvas: Canvas, controls: Controls, current: str, title: s
     u = canvas.unit
     canvas.words("head.name", places.name, title or say(f"room.{current}"), size=1.75)
     x = places.ways.right
+    ways: list[Control] = []
     for key, room in reversed(KEYS.items()):
         label = say(f"room.{room}")
         style = fonts.ITALIC if room == current else fonts.ROMAN
@@ -69,9 +70,12 @@ def lay(house: House, canvas: Canvas, controls: Controls, current: str, title: s
             line = Rect(extent.left, extent.bottom + round(u * 0.2), extent.width, max(1, round(u * 0.07)))
             canvas.fill(f"way.{room}.under", line, "brass", SOLID)
         whole = Rect(words.left, words.centery - round(u), x - words.left, round(2 * u))
-        controls.add(Control(f"way.{room}", whole, partial(house.go, room)))
+        ways.append(Control(f"way.{room}", whole, partial(house.go, room)))
         controls.ring(f"way.{room}", whole)
         x = words.left - round(u * 1.3)
+    # Laid from the right, gone through from the left.
+    for way in reversed(ways):
+        controls.add(way)
     canvas.rule("head.rule", places.rule)
     quiet = house.notice.words if house.notice else ""
     if quiet:
