@@ -13,6 +13,8 @@ import pytest
 from pygame import Rect
 
 from tools import practised, staging
+from trainer.listening.clock import now
+from trainer.listening.press import Press
 from trainer.music.keys import CIRCLE_MAJOR, CIRCLE_MINOR, TWENTY_FOUR, Key
 from trainer.window import circle, growth, keyfigures
 from trainer.window.canvas import Canvas
@@ -199,3 +201,20 @@ def test_of_one_week_every_cause_has_its_whole_point(theme: Theme) -> None:
         assert wide == pytest.approx(high, abs=1), "a round point, not a part of one"
         middle = tuple(sum(one) // len(one) for one in zip(*inked, strict=True))
         assert shown.get_at(middle)[:3] == theme["ink"]
+
+
+def test_a_take_that_opened_no_key_is_not_denied() -> None:
+    house = house_of((1280, 800))
+    house.open_journal()
+    stand = staging.stand_of(house, "ode-to-joy", "Ab")
+    assert stand.practice is not None
+    for note in stand.practice.wish.expected.notes[:12]:
+        house.hear(Press(float(note.onset), note.midi + 6, 64), now())
+    stand.stop()
+    house.go("keys")
+    house.draw()
+    assert house.canvas is not None
+    said = " ".join(box.text for box in house.canvas.boxes if box.name.startswith("circle."))
+    assert "opened yet" in said
+    assert "played yet" not in said
+    house.close()

@@ -722,6 +722,18 @@ def test_a_long_title_is_read_whole_and_is_about_as_large_as_the_line_under_it(h
     assert boxes["head.title"].state[2] >= 0.9 * house.canvas.unit
 
 
+def test_the_written_key_is_not_named_twice(house: House) -> None:
+    def beside(to: str) -> str:
+        staging.stand_of(house, "ode-to-joy", to)
+        house.draw()
+        assert house.canvas is not None
+        (found,) = [box.text for box in house.canvas.boxes if box.name == "head.written"]
+        return found
+
+    assert beside("G") == "as written"
+    assert beside("Eb") == "written in G major,\ndown a major third"
+
+
 def test_a_long_title_in_large_text_keeps_clear_of_the_key() -> None:
     house = house_of(SIZE, Settings(scale=200))
     staging.stand_of(house, "petzold-minuet-in-g", "F#")

@@ -139,6 +139,9 @@ def _target(canvas: Canvas, places: layout.StandPlaces, wish: Wish, letters: str
     written = say("stand.written-in", key=key_name(wish.piece.key, letters))
     moved = wish.plan.words
     said = f"{written}\n{moved}" if canvas.scale <= layout.ROOMY else moved
+    if wish.plan.target == wish.piece.key:
+        # Its name stands there already, large.
+        said = say("stand.as-written")
     canvas.words("head.written", places.written, said, style=fonts.ITALIC, size=1.03, colour="graphite", lines=4,
                  least=_LEAST)  # fmt: skip
 

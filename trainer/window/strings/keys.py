@@ -8,7 +8,7 @@ WORDS: dict[str, str] = {
     "keys.held.one": "one key holds",
     "keys.held.all": "all keys hold",
     "keys.none": "twenty-four keys",
-    "keys.none.yet": "none is played yet",
+    "keys.none.yet": "none is opened yet",
     "keys.due": "{due} are due today",
     "keys.due.none": "none is due today",
     "keys.due.one": "one is due today",
