@@ -211,7 +211,8 @@ def _copy(house: House) -> None:
     stand = stand_of(house, PIECE, KEY)
     play(house)
     stand.stop()
-    house.go("copy")
+    # On to the marked copy, as the player goes.
+    stand.stop()
 
 
 def _copy_short(house: House) -> None:
