@@ -9,7 +9,7 @@ import pytest
 from pygame import Rect
 
 from trainer.following.marks import EXTRA, WRONG
-from trainer.window.pencil import Room, Spot, bracket, head, journey, ring
+from trainer.window.pencil import Room, Spot, bracket, comma, head, journey, ring
 
 SPACE = 10.0
 NOTE = Spot(100.0, 60.0, SPACE, 40.0, 80.0)
@@ -103,3 +103,12 @@ def test_a_bracket_under_a_run_lifts_over_a_finger_and_stands_before_the_words()
     assert len(lines) == 2
     assert int(lines[0][1]) < 300
     assert int(lines[1][0]) > 308
+
+
+def test_the_seconds_of_waiting_stand_clear_of_a_finger() -> None:
+    ink = numpy.zeros((400, 200), dtype=bool)
+    # A finger over the staff, its head in the foot of the place the comma would take.
+    ink[100:110, 100:110] = True
+    stroke = comma(Spot(115, 120, 9.0, 106.0, 142.0), "#2c5a8c", Room(ink), 2.4)
+    rect = stroke.rect
+    assert not ink[rect.left : rect.right, rect.top : rect.bottom].any()

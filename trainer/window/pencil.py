@@ -368,7 +368,8 @@ def comma(spot: Spot, tone: str, room: Room, seconds: float) -> Stroke:
     x = spot.x - 1.7 * s
     choices = [Rect(round(x - 0.5 * s), round(spot.top - rise * s), round(1.3 * s + wide), round(1.9 * s))
                for rise in (2.3, 3.2, 4.2, 5.2)]  # fmt: skip
-    rect = room.best(choices)
+    # Small figures on a finger, even on its edge, could not be read: what is wholly free goes before what is near.
+    rect = room.best([choice for choice in choices if not room.overlap(choice)] or choices)
     px, py = rect.left + 0.5 * s, rect.top + 0.65 * s
     data = f"M{px:.1f} {py:.1f}q{0.75 * s:.1f} {0.2 * s:.1f} {-0.2 * s:.1f} {1.15 * s:.1f}"
     body = _path(rect, data, tone, _thick(s) * 1.3)
