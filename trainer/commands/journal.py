@@ -213,7 +213,6 @@ def _export(args: argparse.Namespace) -> int:
         damaged: list[int] = []
         takes = (journal.take(number) for number in numbers) if args.take else readable(journal, numbers, damaged)
         write = write_csv if args.csv else write_json
-        place = args.midi or args.out or "the screen"
         if args.midi:
             write_midi(takes, Path(args.midi))
         elif args.out:
@@ -223,8 +222,8 @@ def _export(args: argparse.Namespace) -> int:
     if not numbers:
         print("There are no takes to export.", file=sys.stderr)
         return 0
-    how_many = f"{many(len(numbers) - len(damaged), 'take')} of {', '.join(names)}"
-    print(f"Written to {place}: {how_many}, every key press with its time, and the pieces' names.", file=sys.stderr)
+    told = f"{args.midi or args.out or 'the screen'}: {many(len(numbers) - len(damaged), 'take')} of {', '.join(names)}"
+    print(f"Written to {told}, every key press with its time, and the pieces' names.", file=sys.stderr)
     if damaged:
         which = ", ".join(f"take {number}" for number in damaged)
         print(f"Damaged and left out: {which}. Erase what is damaged, or restore the backup.", file=sys.stderr)
