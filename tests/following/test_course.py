@@ -113,10 +113,13 @@ def test_where_a_course_goes_far_the_like_passage_near_by_is_told_too(monkeypatc
     assert [step.note for step in along(live, presses, clumsy)] == BACK
 
 
-def test_a_story_whose_jump_begins_with_a_slip_is_told_as_it_is(monkeypatch: pytest.MonkeyPatch) -> None:
-    live, presses = heard_going_back({16: 1})
+@pytest.mark.parametrize(("off", "note", "kind", "place"), [(1, 4, SLIP, 4), (25, -1, NOTHING, 3)])
+def test_a_story_whose_jump_begins_with_another_key_is_told_as_it_is(
+    off: int, note: int, kind: str, place: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    live, presses = heard_going_back({16: off})
     steps = [step._replace(jumped=step.press == 16) for step in steps_of(live.best.step)]
-    steps[16] = steps[16]._replace(note=4, kind=SLIP, shift=1, place=4)
+    steps[16] = steps[16]._replace(note=note, kind=kind, shift=off if note >= 0 else 0, place=place)
     moments = [NOWHERE if at == 16 else moment for at, moment in enumerate(FAR)]
     gone = Course(tuple(moments), tuple(at in (0, 17, 28) for at in range(len(FAR))))
     monkeypatch.setattr(course_room, "course", lambda *_: gone)

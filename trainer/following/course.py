@@ -53,13 +53,7 @@ def along(live: Tracker, presses: Sequence[Press], steps: list[Step]) -> list[St
     ground = live.ground
     shift = whole_shift(steps)
     displaced = {step.press for step in steps if step.kind == HIT and step.shift != shift}
-    # A jump may begin with a slip: the story is led to the note it was for.
-    told = [
-        ground.moment[step.note]
-        if step.note >= 0 and (step.jumped or presses[step.press].pitch - ground.pitch[step.note] == shift)
-        else NOWHERE
-        for step in steps
-    ]
+    told = [_led(ground, step, presses[step.press].pitch - shift) for step in steps]
     jumps = _jumps(presses)
     found = course(ground, presses, shift, jumps, displaced)
     story = Course(tuple(told), tuple(step.jumped for step in steps))
@@ -78,6 +72,13 @@ def along(live: Tracker, presses: Sequence[Press], steps: list[Step]) -> list[St
         if end < len(steps):
             steps[end] = steps[end]._replace(jumped=led.jumped[end])
     return steps
+
+
+def _led(ground: Ground, step: Step, pitch: int) -> int:
+    """The moment a story has a press fit; where it jumps, the one jumped to, even with a slip or a stray key."""
+    if step.note < 0:
+        return min(step.place + 1, ground.size - 1) if step.jumped else NOWHERE
+    return ground.moment[step.note] if step.jumped or pitch == ground.pitch[step.note] else NOWHERE
 
 
 def _echo(ground: Ground, found: Course, told: Sequence[int], stretch: range) -> Course | None:
