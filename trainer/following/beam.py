@@ -89,13 +89,15 @@ class Beam(Guesser):
 
     def admit(self, rival: Line) -> None:
         """Let in a story that jumped, in its place by likelihood, and once."""
-        same = self._sameness(rival)
+        place, same = rival.place, None
         for at, line in enumerate(self.lines):
-            if line.place == rival.place and self._sameness(line) == same:
-                if rival.score <= line.score:
-                    return
-                del self.lines[at]
-                break
+            if line.place == place:
+                same = same or self._sameness(rival)
+                if self._sameness(line) == same:
+                    if rival.score <= line.score:
+                        return
+                    del self.lines[at]
+                    break
         self.lines.append(rival)
         self.lines.sort(reverse=True, key=_score)
         del self.lines[self.search.width + 6 :]

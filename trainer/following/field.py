@@ -202,11 +202,11 @@ class Field:
 
         Of near places `score` remembers the latest jump there, so an earlier one is not found by itself.
         """
-        heard = self.presses_since(rival.since)
-        if not heard or heard[0].leaver.place < 0 or rival.since == heard[-1].press:
+        at = rival.since - self.recent[0].press
+        if not 0 <= at < len(self.recent) - 1 or self.recent[at].leaver.place < 0:
             return []
         ground = self.ground
-        beats = float(ground.beats[heard[0].leaver.place])
+        beats = float(ground.beats[self.recent[at].leaver.place])
         if abs(float(ground.beats[rival.goal]) - beats) <= _NEAR:
             return []
         gone = float(ground.beats[rival.moment] - ground.beats[rival.goal])

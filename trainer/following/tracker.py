@@ -193,18 +193,20 @@ class Tracker:
         for rival in rivals[: self.search.retold]:
             if rival.score < lines[0].score - self.search.promote:
                 break
-            stories = [story for nearer in field.nearer(rival) for story in self._retell(field, nearer)]
             told = self._retell(field, rival)
-            if told:
-                # A story that in full has come to another place says nothing of a jump to this one.
-                full = max((line.score for line in told if line.place == rival.moment), default=NEVER)
-                again = field.correct(rival, full)
-                if again is None or full > NEVER:
-                    stories += told
-                if again is None:
-                    again = field.anew(rival, lines[0].score - MODEL.field_anew)
-                if again is not None:
-                    stories += self._retell(field, again)
+            if not told:
+                continue
+            # A story that in full has come to another place says nothing of a jump to this one.
+            full = max((line.score for line in told if line.place == rival.moment), default=NEVER)
+            again = field.correct(rival, full)
+            stories = told if again is None or full > NEVER else []
+            if again is None:
+                again = field.anew(rival, lines[0].score - MODEL.field_anew)
+            if again is not None:
+                stories = [*stories, *self._retell(field, again)]
+            if full > lines[-1].score - self.search.admit:
+                for nearer in field.nearer(rival):
+                    stories = [*stories, *self._retell(field, nearer)]
             for story in stories:
                 if story.score > lines[-1].score - self.search.admit:
                     self.beam.admit(story)
