@@ -150,3 +150,55 @@ def test_a_hairpin_right_after_a_dynamic_begins_with_it_and_does_not_run_through
     content = direction("<dynamics><mf/></dynamics>"), later, xml_note("C4", 16), direction('<wedge type="stop"/>')
     found = from_bytes(score(bar(1, *content, d=4)), "x")
     assert said(found)[1] == [(0, "mf"), (0, "<"), (4, "!")]
+
+
+def test_a_slur_that_begins_at_a_later_head_of_a_tied_note_begins_with_the_note() -> None:
+    tied = '<tie type="{0}"/><notations><tied type="{0}"/>{1}</notations>'
+    first = bar(1, xml_note("C4", 3), xml_note("D4", 1, tied.format("start", "")))
+    second = bar(2, xml_note("D4", 1, tied.format("stop", slur("start"))), noted("E4", 3, slur("stop")))
+    assert slurs_of(from_bytes(score(first + second), "x")) == {1: [("start", 1)], 2: [("stop", 1)]}
+
+
+def test_a_tie_that_is_also_written_as_a_slur_is_one_note_without_a_slur() -> None:
+    ends = '<tie type="{0}"/><notations><tied type="{0}"/><slur type="{0}"/></notations>'
+    again = '<barline location="right"><repeat direction="backward"/></barline>'
+    content = xml_note("C4", 2, ends.format("start")), xml_note("C4", 2, ends.format("stop")), again
+    assert slurs_of(from_bytes(score(bar(1, *content)), "x")) == {}
+
+
+def test_two_slurs_that_begin_at_one_note_are_both_there_and_a_repeat_pairs_no_end_with_an_old_beginning() -> None:
+    starts = noted("C4", 1, slur("start"), slur("start", 2))
+    ends = noted("D4", 1, slur("stop")), xml_note("E4", 1), noted("F4", 1, slur("stop", 2))
+    found = slurs_of(from_bytes(score(bar(1, starts, *ends)), "x"))
+    assert {index: sorted(kind for kind, _ in one) for index, one in found.items()} == {
+        0: ["start", "start"], 1: ["stop"], 3: ["stop"],
+    }  # fmt: skip
+    forward, back = (f'<barline><repeat direction="{way}"/></barline>' for way in ("forward", "backward"))
+    begun = bar(1, noted("C4", 4, slur("start")))
+    inside = bar(2, forward, noted("D4", 4, slur("stop")), back)
+    assert slurs_of(from_bytes(score(begun + inside), "x")) == {0: [("start", 1)], 1: [("stop", 1)]}
+
+
+def test_a_slur_up_to_the_other_staff_whose_end_the_file_writes_first_is_there() -> None:
+    def on(staff: int, pitch: str, length: int, *signs: str) -> str:
+        return xml_note(pitch, length, f"<staff>{staff}</staff><notations>{''.join(signs)}</notations>")
+
+    upper = xml_note("G4", 2, "<staff>1</staff>"), on(1, "C5", 2, slur("stop"))
+    lower = on(2, "C3", 2, slur("start")), xml_note("G3", 2, "<staff>2</staff>")
+    content = "<attributes><staves>2</staves></attributes>", *upper, "<backup><duration>4</duration></backup>", *lower
+    found = from_bytes(score(bar(1, *content)), "x")
+    at = {note.pitch.name: index for index, note in enumerate(found.notes)}
+    assert slurs_of(found) == {at["C3"]: [("start", 1)], at["C5"]: [("stop", 1)]}
+
+
+def test_where_two_voices_share_a_staff_the_lower_ones_fermata_stands_under_it() -> None:
+    both = [replace(note(name, pitch, 0, 4, voice=voice), signs=("fermata",)) for name, pitch, voice in
+            (("a", "E5", 1), ("b", "C5", 2))]  # fmt: skip
+    heads = re.findall(r"<note .*?</note>", to_musicxml(piece(*both)), re.DOTALL)
+    assert [re.findall(r'fermata type="(\w+)"', head) for head in heads[:2]] == [["upright"], ["inverted"]]
+    system = engrave(piece(*both), Look(width_px=900, staff_px=40, expression=True)).systems[0]
+    heights = [
+        float(y) for y in re.findall(r'class="[^"]*\bfermata\b.*?translate\([\d.]+,\s*([\d.]+)\)', system.svg, re.S)
+    ]
+    assert len(heights) == 2
+    assert max(heights) - min(heights) > 720, "on both sides of the staff, whose height in the engraver's units this is"

@@ -189,6 +189,7 @@ def _play(part: Part, order: list[int], bars: tuple[Bar, ...], hand_of: Callable
     held: list[_Held] = []
     sounding: dict[int, list[_Held]] = defaultdict(list)
     unclosed = _ties_unclosed(part)
+    first: dict[str, str] = {}
     for at, bar in zip(order, bars, strict=True):
         if at >= len(part.bars):
             continue
@@ -205,10 +206,15 @@ def _play(part: Part, order: list[int], bars: tuple[Bar, ...], hand_of: Callable
                 before.end = note.end
                 before.open = written.tie_start
                 before.signs += written.signs
+                first[written.id] = before.written.id
                 continue
             held.append(note)
             if written.tie_start and not written.grace:
                 sounding[written.pitch.midi].append(note)
+    for note in held:
+        # What is tied is one note: a slur that begins at a later head of it begins with it.
+        signs = [f"){first.get(sign[1:], sign[1:])}" if sign[0] == ")" else sign for sign in note.signs]
+        note.signs = [sign for sign in signs if sign != f"){note.written.id}"]
     return [_finished(note, part.staves) for note in held]
 
 

@@ -93,6 +93,7 @@ class PartReader:
         plain = printed and measure.get("number", "").strip() == printed[0]
         bar = WrittenBar(int(printed[0]) if printed and plain and len(printed[0]) < 8 else before)
         bar.signs.ending = self.ending
+        self.slurs.new_bar()
         exact = Fraction(0)  # where we are, in true values
         raw = Fraction(0)  # where the file's rounded durations say we are
         known = {raw: exact}
@@ -214,8 +215,7 @@ class PartReader:
     def _notation(self, notation: ET.Element, written: Written) -> None:
         written.signs += signs_of(notation)
         for slur in notation.iterfind("slur"):
-            end = self.slurs.sign(slur, written.voice, written.id)
-            written.signs += [end] if end else []
+            self.slurs.add(slur, written)
         for ornaments in notation.iterfind("ornaments"):
             for sign in ornaments:
                 if sign.tag == "wavy-line" and sign.get("type") == "stop":

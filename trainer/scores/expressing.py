@@ -14,6 +14,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from trainer.music.piece import Note, Piece, Word
+from trainer.scores.written import Written
 
 FERMATA = "fermata"
 ARTICULATIONS = ("accent", "strong-accent", "staccato", "tenuto", "detached-legato", "staccatissimo", "spiccato")
@@ -45,18 +46,32 @@ class Slurs:
 
     def __init__(self) -> None:
         self._open: dict[tuple[str, str], str] = {}
+        self._unbegun: dict[str, Written] = {}
 
-    def sign(self, slur: ET.Element, voice: str, note: str) -> str:
-        """What a slur's end or beginning says of a note; empty for the end of none."""
+    def new_bar(self) -> None:
+        self._unbegun = {}
+
+    def add(self, slur: ET.Element, note: Written) -> None:
+        """Say a slur's end or beginning in the signs of a note.
+
+        A slur that crosses to a staff which the file writes first in the bar meets its end before its beginning.
+        """
         number = slur.get("number", "1")
         if slur.get("type") == "start":
-            self._open[number, voice] = note
-            return "("
-        if slur.get("type") != "stop":
-            return ""
-        places = [(number, voice), *(place for place in self._open if place[0] == number)]
-        place = next((one for one in places if one in self._open), None)
-        return f"){self._open.pop(place)}" if place else ""
+            note.signs.append("(")
+            end = self._unbegun.get(number)
+            if end and end.onset > note.onset:
+                del self._unbegun[number]
+                end.signs.append(f"){note.id}")
+            else:
+                self._open[number, note.voice] = note.id
+        elif slur.get("type") == "stop":
+            places = [(number, note.voice), *(place for place in self._open if place[0] == number)]
+            place = next((one for one in places if one in self._open), None)
+            if place:
+                note.signs.append(f"){self._open.pop(place)}")
+            else:
+                self._unbegun[number] = note
 
 
 def signs_of(notations: ET.Element) -> list[str]:
@@ -107,8 +122,12 @@ def slurs_of(piece: Piece) -> dict[int, list[tuple[str, int]]]:
     """
     begun: dict[str, int] = {}
     pairs: list[tuple[int, int]] = []
+    ended: set[tuple[int, str]] = set()
     for index, note in enumerate(piece.notes):
-        pairs += [(begun.pop(sign[1:]), index) for sign in note.signs if sign[0] == ")" and sign[1:] in begun]
+        for first in [begun[sign[1:]] for sign in note.signs if sign[0] == ")" and sign[1:] in begun]:
+            if (first, note.id) not in ended:  # in a repeat that comes back after the beginning
+                ended.add((first, note.id))
+                pairs.append((first, index))
         if "(" in note.signs:
             begun[note.id] = index
     found: dict[int, list[tuple[str, int]]] = {}
@@ -124,7 +143,7 @@ def slurs_of(piece: Piece) -> dict[int, list[tuple[str, int]]]:
 
 
 def write_playing(
-    notations: ET.Element, notes: Sequence[Note], slurs: Sequence[tuple[str, int]], begins: bool, ends: bool
+    notations: ET.Element, notes: Sequence[Note], slurs: Sequence[tuple[str, int]], begins: bool, ends: bool, below: bool
 ) -> None:
     """What a head says of how it is played.
 
@@ -135,6 +154,8 @@ def write_playing(
     slurs : sequence of (``start`` or ``stop``, number)
     begins, ends : bool
         Whether it is the first of tied heads, and the last.
+    below : bool
+        Of a voice under another one on its staff, whose fermata stands under it.
     """
     for kind, number in slurs:
         if begins if kind == "start" else ends:
@@ -146,7 +167,7 @@ def write_playing(
         for sign in played:
             ET.SubElement(group, sign)
     if ends and FERMATA in said:
-        ET.SubElement(notations, FERMATA, type="upright")
+        ET.SubElement(notations, FERMATA, type="inverted" if below else "upright")
 
 
 def write_direction(measure: ET.Element, text: str, offset: int, staff: int | None) -> None:

@@ -285,7 +285,7 @@ class _Writer:
             return
         order = sorted(range(len(chord.notes)), key=lambda place: self.piece.notes[chord.notes[place]].midi)
         for number, place in enumerate(order):
-            self._note(measure, chord, place, voice, chained=number > 0)
+            self._note(measure, chord, place, voice, number > 0, below)
 
     def _rest(self, measure: ET.Element, chord: Chord, voice: int, staff: int, below: bool) -> None:
         """A rest; those of the voices `below` the first of a staff are understood."""
@@ -305,7 +305,7 @@ class _Writer:
             ET.SubElement(note, "staff").text = str(staff)
         write_tuplet(note, chord)
 
-    def _note(self, measure: ET.Element, chord: Chord, place: int, voice: int, chained: bool) -> None:
+    def _note(self, measure: ET.Element, chord: Chord, place: int, voice: int, chained: bool, below: bool) -> None:
         index = chord.notes[place]
         note = self.piece.notes[index]
         tied_from, tied_on = chord.ties[place]
@@ -336,7 +336,7 @@ class _Writer:
             write_signs(notations, note, self.fingers)
         if self.expressed:
             said = () if chained else [self.piece.notes[at] for at in chord.notes]
-            write_playing(notations, said, self.slurs.get(index, ()), not tied_from, not tied_on)
+            write_playing(notations, said, self.slurs.get(index, ()), not tied_from, not tied_on, below)
         if len(notations):
             element.append(notations)
         spot = (self._staff(note), chord.onset)
@@ -369,7 +369,7 @@ class _Writer:
                 ET.SubElement(element, "beam", number=level).text = word
             notations = ET.Element("notations")
             write_signs(notations, note, self.fingers)
-            write_playing(notations, (), self.slurs.get(index, ()), True, True)
+            write_playing(notations, (), self.slurs.get(index, ()), True, True, False)
             if len(notations):
                 element.append(notations)
 
