@@ -13,6 +13,7 @@ from trainer.music.keys import Key
 from trainer.music.piece import Piece
 from trainer.music.pitch import MusicError
 from trainer.scores import reading
+from trainer.scores.expressing import slurs_of
 from trainer.scores.reading import from_bytes
 
 
@@ -221,3 +222,20 @@ def test_a_key_within_a_further_layer_stands_in_its_place() -> None:
 def test_without_a_meter_no_bar_is_a_pickup() -> None:
     found = from_bytes(b"X:1\nL:1/8\nK:C\nfaf gfe|dfe dBA|c6|\n", "x.abc")
     assert [b.number for b in found.bars] == [1, 2, 3]
+
+
+def test_slurs_articulations_dynamics_hairpins_and_words_are_read() -> None:
+    found = tune('!p!(C .D !crescendo(!(E) !>!F) | "^rit."(3(GAB) !crescendo)!!fermata!c !f!z')
+    assert [sorted(one.signs) for one in found.notes] == [
+        ["("], ["staccato"], [], [")n1", "accent"], ["("], [], [")n5"], ["fermata"]
+    ]  # fmt: skip
+    said = [(word.onset, word.text) for word in found.directions]
+    assert said == [(0, "p"), (2, "<"), (4, "rit."), (6, "!"), (7, "f")]
+
+
+def test_a_slur_within_another_one_over_a_tie_and_one_without_its_end() -> None:
+    found = tune("(C (D E) F-|F G) (A B|c4|")
+    assert slurs_of(found) == {0: [("start", 1)], 1: [("start", 2)], 2: [("stop", 2)], 4: [("stop", 1)]}
+    assert slurs_of(tune("C- | (C D) .(E F) |")) == {
+        0: [("start", 1)], 1: [("stop", 1)], 2: [("start", 2)], 3: [("stop", 2)]
+    }  # fmt: skip

@@ -162,6 +162,8 @@ class _Tune:
                 for note in bar.notes:
                     count += 1
                     note.id = f"n{count}"
+        for voice in self.voices.values():
+            voice.say_slurs()
         return score
 
     def _order(self, parts: list[Part]) -> tuple[range, ...]:

@@ -11,6 +11,7 @@ from trainer.music.chordsymbol import transposed_symbol
 from trainer.music.pitch import Interval, MusicError, SpelledPitch
 from trainer.scores import abcfields as fields
 from trainer.scores.elements import read_words, sounding_key
+from trainer.scores.expressing import DYNAMICS, FERMATA, words_of
 from trainer.scores.written import LEFT_VOICES, Written, WrittenBar
 
 # How far an accidental reaches within its bar: to its letter in every octave (the standard's rule where a tune says
@@ -25,6 +26,7 @@ _NOTE = re.compile(rf"(\^\^?/?|__?/?|=)?([A-Ga-g])([,']*)({_LENGTH})(-?)")
 # again and again.
 TOKEN = re.compile(
     rf"""(?P<quoted>"[^"]*")
+    |(?P<slur>\.?\((?!\d)|\))
     |(?P<sign>![^!\s|\[\]]+!|\+[A-Za-z.()]+\+|[.~HLMOPSTuv](?=[^|]))
     |(?P<inline>\[[A-Za-z]:[^][]*\])
     |(?P<bar>:*(?:\[\||\|\]|\.?\|)+:*|::+)
@@ -44,6 +46,15 @@ _ORNAMENTS = {
     "turnx": "turn", "invertedturn": "turn", "roll": "turn", "mordent": "mordent", "lowermordent": "mordent",
     "uppermordent": "mordent", "pralltriller": "mordent", "arpeggio": "arpeggio", "/": "tremolo", "//": "tremolo",
     "///": "tremolo",
+}  # fmt: skip
+_SIGNS = {
+    ".": "staccato", "staccato": "staccato", "tenuto": "tenuto", "wedge": "staccatissimo", "^": "strong-accent",
+    "marcato": "strong-accent", "L": "accent", ">": "accent", "accent": "accent", "emphasis": "accent", "H": FERMATA,
+    "fermata": FERMATA, "invertedfermata": FERMATA,
+}  # fmt: skip
+_HAIRPINS = {
+    "<(": "<", "crescendo(": "<", ">(": ">", "diminuendo(": ">", "<)": "!", "crescendo)": "!", ">)": "!",
+    "diminuendo)": "!",
 }  # fmt: skip
 _JUMPS = {"D.C.": "dc", "D.S.": "ds", "dacapo": "dc", "dacoda": "to coda", "fine": "fine"}
 
@@ -83,6 +94,10 @@ class Voice:
         self.tuplet = (Fraction(1), 0)
         self.ornament = ""
         self.finger: int | None = None
+        self.signs: list[str] = []  # of the next note
+        self.open: list[Written | None] = []  # slurs, without a note until it comes
+        self.slurs: list[tuple[Written, Written]] = []
+        self.last: Written | None = None
         self.unsung: list[tuple[WrittenBar, Fraction]] = []
         self.sung: list[tuple[WrittenBar, Fraction]] = []
         self.verse = 0
@@ -139,6 +154,8 @@ class Voice:
     def take(self, token: re.Match[str]) -> None:
         if token["quoted"]:
             self._words(token["quoted"][1:-1])
+        elif token["slur"]:
+            self._slur(token["slur"])
         elif token["sign"]:
             self._sign(token["sign"])
         elif token["ending"]:
@@ -172,12 +189,37 @@ class Voice:
             sounding = transposed_symbol(symbol, self.moved) if self.moved.semitones else symbol
             self.bar.chords.append((self.at, sounding))
         else:
-            read_words(symbol.lstrip("^_<>@"), self.bar.signs)
+            said = symbol.lstrip("^_<>@")
+            read_words(said, self.bar.signs)
+            self._direct(words_of(said))
+
+    def _direct(self, said: str) -> None:
+        if said:
+            self.bar.directions.append((self.at, said))
+
+    def _slur(self, sign: str) -> None:
+        """Round brackets, one within another."""
+        if sign != ")":
+            self.open.append(None)
+        elif self.open:
+            first = self.open.pop()
+            if first and self.last and first is not self.last:
+                self.slurs.append((first, self.last))
+
+    def say_slurs(self) -> None:
+        """Slurs in the signs of the notes they begin and end at, once these have their names."""
+        for first, last in self.slurs:
+            first.signs.append("(")
+            last.signs.append(f"){first.id}")
 
     def _sign(self, sign: str) -> None:
         name = sign.strip("!+") or sign
         if name in _ORNAMENTS:
             self.ornament = _ORNAMENTS[name]
+        elif name in _SIGNS:
+            self.signs.append(_SIGNS[name])
+        elif name in _HAIRPINS or name in DYNAMICS:
+            self._direct(_HAIRPINS.get(name, name))
         elif name in ("1", "2", "3", "4", "5"):
             self.finger = int(name)
         elif name in ("segno", "S"):
@@ -203,7 +245,10 @@ class Voice:
                 note.tie_start = True
                 self.ties[one[1] + one[2]] = note.pitch
         notes[0].ornament, notes[0].finger = self.ornament, self.finger
-        self.ornament, self.finger = "", None
+        notes[0].signs = self.signs
+        self.ornament, self.finger, self.signs = "", None, []
+        self.last = notes[0]
+        self.open = [first or self.last for first in self.open]
         self.bar.notes += notes
         if self.layer == 1:
             self.unsung.append((self.bar, self.at))

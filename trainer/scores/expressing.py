@@ -19,7 +19,7 @@ from trainer.scores.written import Written
 FERMATA = "fermata"
 ARTICULATIONS = ("accent", "strong-accent", "staccato", "tenuto", "detached-legato", "staccatissimo", "spiccato")
 # As MusicXML 4.0 names them.
-_DYNAMICS = frozenset(
+DYNAMICS = frozenset(
     "p pp ppp pppp ppppp pppppp f ff fff ffff fffff ffffff mp mf sf sfp sfpp fp rf rfz sfz sffz fz n pf sfzp".split()
 )
 _HAIRPINS = {"crescendo": "<", "diminuendo": ">", "stop": "!"}
@@ -84,10 +84,15 @@ def direction_of(sign: ET.Element) -> str:
     """What one sign of a direction says, empty where it says nothing that is kept."""
     if sign.tag == "dynamics":
         text = "".join(one.tag if one.tag != "other-dynamics" else (one.text or "").strip() for one in sign)
-        return text if text in _DYNAMICS else ""
+        return text if text in DYNAMICS else ""
     if sign.tag == "wedge":
         return _HAIRPINS.get(sign.get("type", ""), "")
-    text = " ".join((sign.text or "").split()) if sign.tag == "words" else ""
+    return words_of(sign.text or "") if sign.tag == "words" else ""
+
+
+def words_of(written: str) -> str:
+    """What words over or under the music say of how it is played; empty where they say anything else."""
+    text = " ".join(written.split())
     return text if len(text) <= _LONGEST and (_HOW_FAST.match(text) or _HOW.match(text)) else ""
 
 
@@ -109,7 +114,7 @@ def hairpins_closed(directions: Sequence[Word]) -> tuple[Word, ...]:
             word = opened = replace(word, onset=level.onset) if level and close else word
         elif word.text == "!":
             opened = None
-        elif word.text in _DYNAMICS:
+        elif word.text in DYNAMICS:
             level = word
         kept.append(word)
     return tuple(word for word in kept if word is not opened)
@@ -143,7 +148,12 @@ def slurs_of(piece: Piece) -> dict[int, list[tuple[str, int]]]:
 
 
 def write_playing(
-    notations: ET.Element, notes: Sequence[Note], slurs: Sequence[tuple[str, int]], begins: bool, ends: bool, below: bool
+    notations: ET.Element,
+    notes: Sequence[Note],
+    slurs: Sequence[tuple[str, int]],
+    begins: bool = True,
+    ends: bool = True,
+    below: bool = False,
 ) -> None:
     """What a head says of how it is played.
 
@@ -176,7 +186,7 @@ def write_direction(measure: ET.Element, text: str, offset: int, staff: int | No
     kind = ET.SubElement(direction, "direction-type")
     if text in _KINDS:
         ET.SubElement(kind, "wedge", type=_KINDS[text])
-    elif text in _DYNAMICS:
+    elif text in DYNAMICS:
         ET.SubElement(ET.SubElement(kind, "dynamics"), text)
     else:
         ET.SubElement(kind, "words", {"font-style": "italic"}).text = text

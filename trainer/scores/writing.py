@@ -369,7 +369,7 @@ class _Writer:
                 ET.SubElement(element, "beam", number=level).text = word
             notations = ET.Element("notations")
             write_signs(notations, note, self.fingers)
-            write_playing(notations, (), self.slurs.get(index, ()), True, True, False)
+            write_playing(notations, (), self.slurs.get(index, ()))
             if len(notations):
                 element.append(notations)
 
