@@ -202,3 +202,54 @@ def test_where_two_voices_share_a_staff_the_lower_ones_fermata_stands_under_it()
     ]
     assert len(heights) == 2
     assert max(heights) - min(heights) > 720, "on both sides of the staff, whose height in the engraver's units this is"
+
+
+def test_strokes_of_a_tremolo_stay_as_many_as_the_page_has_and_a_turned_ornament_stays_turned() -> None:
+    def adorned(pitch: str, sign: str) -> str:
+        return noted(pitch, 2, f"<ornaments>{sign}</ornaments>")
+
+    found = from_bytes(
+        score(bar(1, adorned("C4", "<tremolo>1</tremolo>"), adorned("D4", "<inverted-mordent/>"))
+              + bar(2, adorned("E4", "<mordent/>"), adorned("F4", "<inverted-turn/>"))), "x"
+    )  # fmt: skip
+    for again in (found, unpacked(packed(transposed(found, Interval.parse("M2"))))):
+        text = to_musicxml(again)
+        assert re.findall(r"<tremolo[^>]*>(\d)<", text) == ["1"]
+        assert re.findall(r"<ornaments>\s*<([a-z-]+)", text) == [
+            "tremolo",
+            "inverted-mordent",
+            "mordent",
+            "inverted-turn",
+        ]
+    assert "/" in from_bytes(b"X:1\nT:t\nM:4/4\nL:1/4\nK:C\n!/!C PD !//!E F|\n", "t.abc").notes[0].signs
+
+
+def test_a_tremolo_between_two_chords_is_written_as_one() -> None:
+    change = "<time-modification><actual-notes>2</actual-notes><normal-notes>1</normal-notes></time-modification>"
+    half = f"<type>half</type>{change}"
+    ends = [f'{half}<notations><ornaments><tremolo type="{end}">3</tremolo></ornaments></notations>'
+            for end in ("start", "stop")]  # fmt: skip
+    notes = xml_note("E4", 1, ends[0]), xml_note("C4", 1, half, before="<chord/>")
+    found = from_bytes(score(bar(1, *notes, xml_note("G4", 1, ends[1]), xml_note("A4", 2))), "x")
+    assert [(one.pitch.name, one.length) for one in found.notes] == [("C4", 1), ("E4", 1), ("G4", 1), ("A4", 2)]
+    text = to_musicxml(found)
+    assert re.findall(r"<type>(\w+)", text) == ["half"] * 4
+    assert re.findall(r'<tremolo type="(\w+)">3<', text) == ["start", "stop"], "once a chord, at its first head"
+    assert (
+        to_musicxml(from_bytes(text.encode(), "again.musicxml")).partition("<part ")[2] == text.partition("<part ")[2]
+    )
+    system = engrave(found, Look(width_px=900, staff_px=40)).systems[0]
+    assert 'class="fTrem' in system.svg
+    assert len(system.notes) == len(found.notes)
+
+
+def test_small_and_hidden_notes_are_small() -> None:
+    small = xml_note("C4", 2, before="<cue/>"), xml_note("D4", 1), xml_note("E4", 1, attributes='print-object="no"')
+    found = from_bytes(score(bar(1, *small)), "x")
+    assert [one.optional for one in found.notes] == [True, False, True]
+    text = to_musicxml(found)
+    assert ["<cue" in head for head in re.findall(r"<note .*?</note>", text, re.DOTALL)] == [True, False, True]
+    assert from_bytes(text.encode(), "again.musicxml").notes == found.notes
+    svg = engrave(found, Look(width_px=900, staff_px=40)).systems[0].svg
+    sizes = re.findall(r'class="notehead">\s*<use [^>]*scale\((-?[\d.]+)', svg)
+    assert len(set(sizes)) == 2, svg

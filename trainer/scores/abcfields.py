@@ -14,7 +14,25 @@ from fractions import Fraction
 from trainer.music.keys import MAJOR, MAX_ACCIDENTALS, MINOR, SHARPS, Key, mode_named
 from trainer.music.pitch import LETTERS, Interval, SpelledPitch
 from trainer.scores.elements import by_halves
+from trainer.scores.expressing import FERMATA
 
+# What a sign says of the note after it, and of the place it stands at.
+ORNAMENTS = {
+    "T": "trill", "~": "turn", "M": "mordent", "P": "mordent", "trill": "trill", "trill(": "trill", "turn": "turn",
+    "turnx": "turn", "invertedturn": "turn", "roll": "turn", "mordent": "mordent", "lowermordent": "mordent",
+    "uppermordent": "mordent", "pralltriller": "mordent", "arpeggio": "arpeggio", "/": "tremolo", "//": "tremolo",
+    "///": "tremolo",
+}  # fmt: skip
+SIGNS = {
+    ".": "staccato", "staccato": "staccato", "tenuto": "tenuto", "wedge": "staccatissimo", "^": "strong-accent",
+    "marcato": "strong-accent", "L": "accent", ">": "accent", "accent": "accent", "emphasis": "accent", "H": FERMATA,
+    "fermata": FERMATA, "invertedfermata": FERMATA,
+}  # fmt: skip
+TURNED = dict.fromkeys(("P", "uppermordent", "pralltriller"), "inverted-mordent") | {"invertedturn": "inverted-turn"}
+HAIRPINS = {
+    "<(": "<", "crescendo(": "<", ">(": ">", "diminuendo(": ">", "<)": "!", "crescendo)": "!", ">)": "!",
+    "diminuendo)": "!",
+}  # fmt: skip
 ALTERATIONS = {"^": 1, "^^": 2, "_": -1, "__": -2, "=": 0, "": 0, "^/": 0, "_/": 0, "^^/": 1, "__/": -1}
 _KEY = re.compile(
     r"(?P<letter>[A-G])(?P<sign>[#b]?)\s*(?P<mode>exp|(?:maj|ion|lyd|mix|dor|min|aeo|phr|loc)[a-z]*|m\b)?", re.I

@@ -10,8 +10,8 @@ from trainer.music.chordsymbol import parse as parse_symbol
 from trainer.music.chordsymbol import transposed_symbol
 from trainer.music.pitch import Interval, MusicError, SpelledPitch
 from trainer.scores import abcfields as fields
-from trainer.scores.elements import read_words, sounding_key
-from trainer.scores.expressing import DYNAMICS, FERMATA, words_of
+from trainer.scores.elements import INVERTED, read_words, sounding_key
+from trainer.scores.expressing import DYNAMICS, words_of
 from trainer.scores.written import LEFT_VOICES, Written, WrittenBar
 
 # How far an accidental reaches within its bar: to its letter in every octave (the standard's rule where a tune says
@@ -41,21 +41,6 @@ TOKEN = re.compile(
     re.VERBOSE,
 )
 _TUPLETS = {2: 3, 3: 2, 4: 3, 6: 2, 8: 3}
-_ORNAMENTS = {
-    "T": "trill", "~": "turn", "M": "mordent", "P": "mordent", "trill": "trill", "trill(": "trill", "turn": "turn",
-    "turnx": "turn", "invertedturn": "turn", "roll": "turn", "mordent": "mordent", "lowermordent": "mordent",
-    "uppermordent": "mordent", "pralltriller": "mordent", "arpeggio": "arpeggio", "/": "tremolo", "//": "tremolo",
-    "///": "tremolo",
-}  # fmt: skip
-_SIGNS = {
-    ".": "staccato", "staccato": "staccato", "tenuto": "tenuto", "wedge": "staccatissimo", "^": "strong-accent",
-    "marcato": "strong-accent", "L": "accent", ">": "accent", "accent": "accent", "emphasis": "accent", "H": FERMATA,
-    "fermata": FERMATA, "invertedfermata": FERMATA,
-}  # fmt: skip
-_HAIRPINS = {
-    "<(": "<", "crescendo(": "<", ">(": ">", "diminuendo(": ">", "<)": "!", "crescendo)": "!", ">)": "!",
-    "diminuendo)": "!",
-}  # fmt: skip
 _JUMPS = {"D.C.": "dc", "D.S.": "ds", "dacapo": "dc", "dacoda": "to coda", "fine": "fine"}
 
 
@@ -214,12 +199,13 @@ class Voice:
 
     def _sign(self, sign: str) -> None:
         name = sign.strip("!+") or sign
-        if name in _ORNAMENTS:
-            self.ornament = _ORNAMENTS[name]
-        elif name in _SIGNS:
-            self.signs.append(_SIGNS[name])
-        elif name in _HAIRPINS or name in DYNAMICS:
-            self._direct(_HAIRPINS.get(name, name))
+        if name in fields.ORNAMENTS:
+            self.ornament = fields.ORNAMENTS[name]
+            self.signs += [sign for sign in (fields.TURNED.get(name, name),) if sign in INVERTED or sign[0] == "/"]
+        elif name in fields.SIGNS:
+            self.signs.append(fields.SIGNS[name])
+        elif name in fields.HAIRPINS or name in DYNAMICS:
+            self._direct(fields.HAIRPINS.get(name, name))
         elif name in ("1", "2", "3", "4", "5"):
             self.finger = int(name)
         elif name in ("segno", "S"):

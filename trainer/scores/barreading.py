@@ -19,13 +19,14 @@ from trainer.scores.elements import (
     lyrics_of,
     meter,
     number,
+    ornament_signs,
     quarters_a_minute,
     read_words,
     signature,
     sounding_key,
     transposition,
 )
-from trainer.scores.expressing import Slurs, direction_of, signs_of
+from trainer.scores.expressing import CUE, Slurs, direction_of, signs_of
 from trainer.scores.notating import VALUES
 from trainer.scores.written import Part, Written, WrittenBar
 
@@ -181,6 +182,7 @@ class PartReader:
             grace=element.find("grace") is not None,
             optional=element.find("cue") is not None or element.get("print-object") == "no",
         )
+        written.signs += [CUE] if written.optional and not written.grace else []
         ties = {tie.get("type") for tie in element.iterfind("tie")}
         notations = element.findall("notations")
         for notation in notations:
@@ -223,6 +225,7 @@ class PartReader:
                     written.ornament = written.ornament or "trill"
                 elif sign.tag in ORNAMENTS and (sign.tag != "wavy-line" or not written.ornament):
                     written.ornament = ORNAMENTS[sign.tag]
+                    written.signs += ornament_signs(sign)
                     if sign.tag == "wavy-line" and sign.get("type") == "start":
                         self.wavy = True
         if notation.find("arpeggiate") is not None and not written.ornament:

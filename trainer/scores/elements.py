@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ET
+from collections.abc import Sequence
 from fractions import Fraction
 
 from trainer.music import chordsymbol
@@ -22,6 +23,10 @@ ORNAMENTS = {
     "turn": "turn", "inverted-turn": "turn", "delayed-turn": "turn", "delayed-inverted-turn": "turn",
     "vertical-turn": "turn", "haydn": "turn", "schleifer": "turn", "tremolo": "tremolo",
 }  # fmt: skip
+# Those of the table that have the same sign turned over: without its stroke, upside down.
+INVERTED = ("inverted-mordent", "inverted-turn", "delayed-inverted-turn")
+MOST_STROKES = 5
+USUAL_STROKES = 3
 SIGNS = {"trill": "trill-mark", "mordent": "mordent", "turn": "turn"}
 # Kinds of chord symbols as MusicXML names them, by what is printed after the root.
 KINDS = {
@@ -218,12 +223,29 @@ def write_tempo(measure: ET.Element, tempo: float, offset: int) -> None:
     ET.SubElement(direction, "sound", tempo=f"{tempo:.10g}")
 
 
+def ornament_signs(sign: ET.Element) -> list[str]:
+    """What a note's ornament leaves open: which of two signs it is (``inverted-mordent``); how many strokes a tremolo
+    has (``/`` each), and which end of one between two notes it is (``tremolo-start``, ``tremolo-stop``).
+    """
+    if sign.tag == "tremolo":
+        kind = sign.get("type", "single")
+        strokes = min(integer(sign.text) or USUAL_STROKES, MOST_STROKES)
+        return ["/" * strokes, *([f"tremolo-{kind}"] if kind in ("start", "stop") else [])]
+    return [sign.tag] if sign.tag in INVERTED else []
+
+
+def write_tremolo(notations: ET.Element, notes: Sequence[Note], end: str) -> None:
+    """The strokes of a chord that is repeated; `end` of a tremolo between two: ``start`` or ``stop``."""
+    if any(note.ornament == "tremolo" for note in notes):
+        strokes = next((len(sign) for note in notes for sign in note.signs if sign[0] == "/"), USUAL_STROKES)
+        ET.SubElement(ET.SubElement(notations, "ornaments"), "tremolo", type=end or "single").text = str(strokes)
+
+
 def write_signs(notations: ET.Element, note: Note, fingers: bool) -> None:
     """The note's ornament, and its finger where fingers are wished."""
     if note.ornament in SIGNS:
-        ET.SubElement(ET.SubElement(notations, "ornaments"), SIGNS[note.ornament])
-    elif note.ornament == "tremolo":
-        ET.SubElement(ET.SubElement(notations, "ornaments"), "tremolo", type="single").text = "3"
+        own = next((sign for sign in note.signs if sign in INVERTED), SIGNS[note.ornament])
+        ET.SubElement(ET.SubElement(notations, "ornaments"), own)
     if note.finger and fingers:
         fingering = ET.SubElement(ET.SubElement(notations, "technical"), "fingering")
         fingering.text = str(note.finger)

@@ -1,7 +1,8 @@
 """How the notes of a page are to be played: slurs, articulations, fermatas, dynamics, words; from MusicXML and back.
 
 A note's own are `Note.signs`: an articulation by its name in MusicXML 4.0, ``fermata``, ``(`` where a slur begins and
-``)`` with the id of the note it began at where it ends. What stands at a place of the music is in `Piece.directions`:
+``)`` with the id of the note it began at where it ends, ``cue`` of a small or hidden note, and what
+`elements.ornament_signs` says of an ornament. What stands at a place of the music is in `Piece.directions`:
 dynamics (``mf``), hairpins (``<`` and ``>``, ended by ``!``), and words (``rit.``).
 """
 
@@ -12,11 +13,14 @@ import xml.etree.ElementTree as ET
 from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
+from itertools import pairwise
 
 from trainer.music.piece import Note, Piece, Word
+from trainer.scores.notating import VALUES, Chord, Value
 from trainer.scores.written import Written
 
 FERMATA = "fermata"
+CUE = "cue"
 ARTICULATIONS = ("accent", "strong-accent", "staccato", "tenuto", "detached-legato", "staccatissimo", "spiccato")
 # As MusicXML 4.0 names them.
 DYNAMICS = frozenset(
@@ -35,6 +39,7 @@ _HOW = re.compile(
     r"(cresc|decresc|dim\b|dimin|dolc|espr|cantabile|legato|stacc|legg|marc|sost|calando|morendo|smorz|perdendo"
     r"|sotto voce|mezza voce|una corda|tre corde|con |mf\b|mp\b|pi?\b|f\b)", re.I
 )  # fmt: skip
+_DOUBLE = dict(pairwise(reversed(VALUES)))
 _LONGEST = 32
 # In quarters.
 _AT_ONCE = Fraction(1, 2)
@@ -178,6 +183,21 @@ def write_playing(
             ET.SubElement(group, sign)
     if ends and FERMATA in said:
         ET.SubElement(notations, FERMATA, type="inverted" if below else "upright")
+
+
+def join_tremolos(chords: Sequence[Chord], notes: Sequence[Note]) -> None:
+    """Make tremolos between two chords of one voice in a bar what is written: both with the value of the whole."""
+    for first, last in pairwise(chords):
+        ends = {sign for at in first.notes for sign in notes[at].signs if sign == "tremolo-start"}
+        ends |= {sign for at in last.notes for sign in notes[at].signs if sign == "tremolo-stop"}
+        tied = any(any(ties) for chord in (first, last) for ties in chord.ties)
+        alone = [chord.beams[:1] for chord in (first, last)] in ([[], []], [["begin"], ["end"]])
+        name = _DOUBLE.get(first.value.name)
+        if len(ends) == 2 and first.value == last.value and name and alone and not tied:
+            actual, normal = first.value.tuplet
+            value = Value(name, first.value.dots, (2 * actual, normal))
+            for chord, end in ((first, "start"), (last, "stop")):
+                chord.value, chord.beams, chord.tremolo = value, [], end
 
 
 def write_direction(measure: ET.Element, text: str, offset: int, staff: int | None) -> None:

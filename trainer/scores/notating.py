@@ -39,7 +39,8 @@ class Value:
 class Chord:
     """What one voice does from `onset` for one writable value: the notes that sound, none for a rest.
 
-    `ties` holds, for each note, whether it is tied from before and to the next.
+    `ties` holds, for each note, whether it is tied from before and to the next; `tremolo` which end of one between two
+    chords it is, ``start`` or ``stop``.
     """
 
     onset: Fraction
@@ -51,6 +52,7 @@ class Chord:
     tuplet_stop: bool = False
     tuplet_bracket: bool = False
     whole_bar: bool = False
+    tremolo: str = ""
 
     @property
     def length(self) -> Fraction:

@@ -23,11 +23,12 @@ from trainer.scores.elements import (
     write_pitch,
     write_signs,
     write_tempo,
+    write_tremolo,
     write_tuplet,
     write_tuplet_marks,
     write_value,
 )
-from trainer.scores.expressing import slurs_of, write_direction, write_playing
+from trainer.scores.expressing import CUE, join_tremolos, slurs_of, write_direction, write_playing
 from trainer.scores.notating import Accidental, Accidentals, Chord, clefs, voice_in_bar
 from trainer.scores.preparing import (
     Print,
@@ -214,6 +215,8 @@ class _Writer:
         small = self.grace_bars.get(index, [])
         written = {voice: voice_in_bar(bar, self.sounding[index].get(voice, ()), [on for v, on in small if v == voice])
                    for _, voice in places}  # fmt: skip
+        for chords in written.values():
+            join_tremolos(chords, self.piece.notes)
         self._choose_accidentals(index, bar, written)
         on = {voice: {self._staff(self.piece.notes[i]) for chord in chords for i in chord.notes}
               for voice, chords in written.items()}  # fmt: skip
@@ -311,12 +314,14 @@ class _Writer:
         tied_from, tied_on = chord.ties[place]
         element = ET.SubElement(measure, "note", id=self._name(index, tied_from))
         self._colour(element, index)
+        if CUE in note.signs:
+            ET.SubElement(element, "cue")
         if chained:
             ET.SubElement(element, "chord")
         write_pitch(element, note)
         ET.SubElement(element, "duration").text = str(self._ticks(chord.length))
         ties = [kind for there, kind in ((tied_from, "stop"), (tied_on, "start")) if there]
-        for kind in ties:
+        for kind in ties if CUE not in note.signs else ():  # small notes have no sound to be tied
             ET.SubElement(element, "tie", type=kind)
         ET.SubElement(element, "voice").text = str(voice)
         write_value(element, chord, self.shown.get((index, chord.onset)))
@@ -334,8 +339,10 @@ class _Writer:
             write_tuplet_marks(notations, chord)
         if not tied_from:
             write_signs(notations, note, self.fingers)
+        said = () if chained else [self.piece.notes[at] for at in chord.notes]
+        if not tied_from:
+            write_tremolo(notations, said, chord.tremolo)
         if self.expressed:
-            said = () if chained else [self.piece.notes[at] for at in chord.notes]
             write_playing(notations, said, self.slurs.get(index, ()), not tied_from, not tied_on, below)
         if len(notations):
             element.append(notations)
