@@ -14,7 +14,7 @@ from trainer.music.piece import LEFT, Piece
 from trainer.music.solfege import degree
 from trainer.scores.keyfinding import find_mode
 from trainer.scores.library import bundled_folder
-from trainer.scores.reading import from_bytes, read
+from trainer.scores.reading import from_bytes, left_out, read
 from trainer.scores.spelling import spell
 
 PIECES = sorted(bundled_folder().rglob("*.musicxml"))[::6]
@@ -135,3 +135,29 @@ def test_a_nonsense_tempo_is_left_out(microseconds: int, tempo: float) -> None:
     out = io.BytesIO()
     file.save(file=out)
     assert from_bytes(out.getvalue(), "tune.mid").tempo == tempo
+
+
+def test_an_upbeat_written_as_a_bar_of_its_own_meter_is_bar_nought_of_the_next_one() -> None:
+    track = mido.MidiTrack()
+    file = mido.MidiFile(ticks_per_beat=4)
+    file.tracks.append(track)
+    track.append(mido.MetaMessage("time_signature", numerator=1, denominator=4))
+    for number, key in enumerate((67, 72, 74, 76, 72)):
+        if number == 1:
+            track.append(mido.MetaMessage("time_signature", numerator=4, denominator=4))
+        track.append(mido.Message("note_on", note=key, velocity=64))
+        track.append(mido.Message("note_off", note=key, time=4))
+    out = io.BytesIO()
+    file.save(file=out)
+    bars = from_bytes(out.getvalue(), "upbeat.mid").bars
+    assert [(bar.number, bar.length, bar.meter) for bar in bars] == [(0, 1, (4, 4)), (1, 4, (4, 4))]
+
+
+def test_a_recording_without_beats_is_read_and_its_bars_are_said_to_be_guesses(tmp_path: Path) -> None:
+    take = bundled_folder() / "takes" / "petzold-minuet-in-e-flat.mid"
+    assert "guesses" in left_out(take)
+    assert len(read(take).notes) > 200
+    for unsteady in (0.0, 0.06):
+        steady = tmp_path / "steady.mid"
+        steady.write_bytes(as_midi(read(PIECES[0]), unsteady))
+        assert left_out(steady) == ""

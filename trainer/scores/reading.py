@@ -61,20 +61,24 @@ def is_transposing(path: str | Path) -> bool:
 
 
 def left_out(path: str | Path) -> str:
-    """What of a file `read` leaves out, in a sentence: further tunes or voices of a song; empty where it is whole."""
+    """What of a file `read` leaves out or guesses, in a sentence: further tunes or voices of a song, the bars of a
+    recording; empty where it is whole.
+    """
     from trainer.scores.parting import unseen, unworded
 
     place = Path(path)
     content = guarding.recognise(guarding.load(place), place.name)
-    parts = [] if content.kind == guarding.MIDI else _score(content, place.name).parts
-    voices = unseen(parts) if parts else []
+    if content.kind == guarding.MIDI:
+        return _guessed(content.data, place.name)
+    parts = _score(content, place.name).parts
+    voices = unseen(parts)
     if voices:
         named = f"{voices[0]} is" if len(voices) == 1 and voices[0] else "the others are"
         return (
             f"'{place.name}' has {len(voices) + 1} sung parts and the first is shown over the piano: {named} not "
             "shown, so keep the score at hand."
         )
-    second = unworded(parts) if parts else ""
+    second = unworded(parts)
     if second:
         return (
             f"'{place.name}' is a duet: {second} stands on the same staff as the first voice and sings other words, "
@@ -84,6 +88,17 @@ def left_out(path: str | Path) -> str:
     if count < 2:
         return ""
     return f"'{place.name}' holds {count} tunes and the first is read: save each of the others in a file of its own."
+
+
+def _guessed(data: bytes, name: str) -> str:
+    from trainer.scores.midi import is_free
+
+    if not is_free(data):
+        return ""
+    return (
+        f"'{name}' was played freely and knows no beats, so its bars and note values are guesses: for a page to read, "
+        "export the piece from a notation program."
+    )
 
 
 def from_bytes(data: bytes, name: str, *, key: Key | None = None, parts: str = "piano") -> Piece:
