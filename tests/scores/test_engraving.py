@@ -17,11 +17,12 @@ from tests.outside.references import work
 from tests.scores.making import note, piece
 from trainer.music.piece import LEFT, Piece, Word
 from trainer.scores import engraving, reading
+from trainer.scores.breaking import broken
 from trainer.scores.engraving import Engraved, Look, engrave
 from trainer.scores.library import bundled_folder, find
 from trainer.scores.preparing import Print
 from trainer.scores.reading import read
-from trainer.scores.writing import broken, to_musicxml
+from trainer.scores.writing import to_musicxml
 from trainer.window import fonts
 
 _SVG = "{http://www.w3.org/2000/svg}"

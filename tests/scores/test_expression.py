@@ -18,6 +18,7 @@ from trainer.music.pitch import Interval
 from trainer.music.transpose import transposed
 from trainer.scores.engraving import Look, engrave
 from trainer.scores.expressing import slurs_of
+from trainer.scores.preparing import Print
 from trainer.scores.reading import from_bytes, read
 from trainer.scores.writing import to_musicxml
 
@@ -253,3 +254,60 @@ def test_small_and_hidden_notes_are_small() -> None:
     svg = engrave(found, Look(width_px=900, staff_px=40)).systems[0].svg
     sizes = re.findall(r'class="notehead">\s*<use [^>]*scale\((-?[\d.]+)', svg)
     assert len(set(sizes)) == 2, svg
+
+
+def test_a_fermata_of_a_lower_voice_that_nothing_sounds_over_stands_above() -> None:
+    made = piece(note("a", "E5", 0, 2), replace(note("b", "C5", 2, 2, voice=2), signs=("fermata",)))
+    assert 'fermata type="upright"' in to_musicxml(made)
+
+
+TWO_STAVES = "<attributes><divisions>1</divisions><staves>2</staves></attributes>"
+
+
+def on_staff(staff: int, sign: str, place: str) -> str:
+    return (f'<direction placement="{place}"><direction-type>{sign}</direction-type><staff>{staff}</staff>'
+            "</direction>")  # fmt: skip
+
+
+def test_what_is_said_to_the_left_hand_alone_stands_under_its_staff_and_what_is_said_to_both_once() -> None:
+    loud, soft, third = (f"<dynamics><{name}/></dynamics>" for name in ("f", "p", "mf"))
+    both = [on_staff(staff, third, "below") for staff in (1, 2)]
+    between = on_staff(2, soft, "above")
+    content = (
+        TWO_STAVES, on_staff(1, loud, "below"), on_staff(2, soft, "below"), xml_note("C5", 2, "<staff>1</staff>"),
+        *both, xml_note("C5", 1, "<staff>1</staff>"), between, xml_note("D5", 1, "<staff>1</staff>"),
+        "<backup><duration>4</duration></backup>", xml_note("C3", 4, "<voice>5</voice><staff>2</staff>"),
+    )  # fmt: skip
+    found = from_bytes(score(bar(1, *content)), "x")
+    wanted = [(0, "f", ""), (0, "p", "left"), (2, "mf", ""), (3, "p", "")]
+    again = from_bytes(to_musicxml(found).encode(), "again.musicxml")
+    for one in (found, again, unpacked(packed(found)), passage(found, (0, 0))):
+        assert [(word.onset, word.text, word.place) for word in one.directions] == wanted
+    assert "<p />" not in to_musicxml(passage(found, (0, 0), hand="right")).split("mf")[0]
+
+
+def test_a_song_shows_the_singers_dynamics_over_the_voice_and_its_ritardando_to_the_pianist() -> None:
+    sung = bar(1, direction("<dynamics><pp/></dynamics>"), xml_note("G4", 2), direction("<words>rit.</words>"),
+               xml_note("A4", 2))  # fmt: skip
+    played = bar(1, TWO_STAVES, xml_note("C5", 4, "<staff>1</staff>"), "<backup><duration>4</duration></backup>",
+                 xml_note("C3", 4, "<voice>5</voice><staff>2</staff>"))  # fmt: skip
+    found = from_bytes(score(sung, played, names=("Voice", "Piano")), "x")
+    assert [(word.onset, word.text, word.place) for word in found.directions] == [(0, "pp", "voice"), (2, "rit.", "")]
+    assert "<pp" not in to_musicxml(found), "the piano's part alone is written into a file"
+    over, under = to_musicxml(found, Print(words=True, expression=True)).split('<part id="P1">')
+    assert re.findall(r'placement="(\w+)">\s*<direction-type>\s*<dynamics>\s*<pp', over) == ["above"]
+    assert "<pp" not in under
+    assert "rit." in under
+
+
+def test_a_hairpin_that_ends_with_a_bar_ends_in_it_and_one_cut_off_by_a_passage_is_not_written() -> None:
+    first = bar(1, direction('<wedge type="crescendo"/>'), xml_note("C4", 4), direction('<wedge type="stop"/>'))
+    found = from_bytes(score(first + bar(2, xml_note("D4", 4))), "x")
+    assert "wedge" not in to_musicxml(found).partition('number="2"')[2]
+    assert to_musicxml(found).count("<wedge") == 2
+    across = bar(1, direction('<wedge type="crescendo"/>'), xml_note("C4", 4)) + bar(
+        2, xml_note("D4", 2), direction('<wedge type="stop"/>'), xml_note("D4", 2)
+    )
+    long = from_bytes(score(across), "x")
+    assert to_musicxml(long).count("<wedge") == 2
+    assert "<wedge" not in to_musicxml(passage(long, (0, 0)))

@@ -42,7 +42,7 @@ def packed(piece: Piece) -> dict[str, Any]:
         if piece.sung
         else None,
         **({"at_pitch": True} if piece.at_pitch else {}),
-        **({"directions": [[str(word.onset), word.text] for word in piece.directions]} if piece.directions else {}),
+        **({"directions": [_said(word) for word in piece.directions]} if piece.directions else {}),
         **_signs(piece.notes),
     }
 
@@ -68,9 +68,13 @@ def unpacked(kept: dict[str, Any]) -> Piece:
         lyrics=tuple(Word(_time(on), text) for on, text in kept["lyrics"]),
         voice_line=tuple(kept["voice_line"]),
         at_pitch=kept.get("at_pitch") is True,
-        directions=tuple(Word(_time(on), text) for on, text in kept.get("directions", ())),
+        directions=tuple(Word(_time(on), *said) for on, *said in kept.get("directions", ())),
         **{name: kept[name] for name in _WORDS},
     )
+
+
+def _said(word: Word) -> list[str]:
+    return [str(word.onset), word.text, *([word.place] if word.place else [])]
 
 
 def _columns(notes: Sequence[Note]) -> dict[str, Any]:

@@ -40,7 +40,7 @@ def passage(piece: Piece, bars: tuple[int, int] | None = None, hand: str = BOTH,
         )
 
     def words(found: tuple[Word, ...]) -> tuple[Word, ...]:
-        return tuple(Word(word.onset - start, word.text) for word in found if start <= word.onset < end)
+        return tuple(replace(word, onset=word.onset - start) for word in found if start <= word.onset < end)
 
     notes = tuple(note for note in piece.notes if hand in (BOTH, note.hand) and (voice is None or note.voice == voice))
     cut = line(notes)

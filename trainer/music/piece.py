@@ -131,10 +131,15 @@ class KeyChange:
 
 @dataclass(frozen=True, slots=True)
 class Word:
-    """A sung syllable, a chord symbol or a dynamic at an onset."""
+    """A sung syllable, a chord symbol or a dynamic at an onset.
+
+    `place` of a dynamic: empty for both hands, ``left`` for the left hand alone, under its staff; ``voice`` for the
+    singer.
+    """
 
     onset: Fraction
     text: str
+    place: str = ""
 
 
 @dataclass(frozen=True)

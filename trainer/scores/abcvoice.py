@@ -180,7 +180,7 @@ class Voice:
 
     def _direct(self, said: str) -> None:
         if said:
-            self.bar.directions.append((self.at, said))
+            self.bar.directions.append((self.at, (said, "")))
 
     def _slur(self, sign: str) -> None:
         """Round brackets, one within another."""

@@ -12,7 +12,7 @@ from typing import Any
 from trainer.music.keys import Key
 from trainer.music.piece import RIGHT, SECOND_SINGER, Bar, KeyChange, Note, Piece, Word, sorted_notes
 from trainer.music.pitch import MusicError
-from trainer.scores.expressing import hairpins_closed
+from trainer.scores.expressing import directions_of
 from trainer.scores.keyfinding import find_mode
 from trainer.scores.parting import choose, hands_of, partner, together
 from trainer.scores.unfolding import Signs, playing_order
@@ -93,8 +93,9 @@ def to_piece(score: Score, name: str, parts: str = "piano") -> Piece:
         key_confidence=sure,
         chords=tuple(Word(onset, str(text)) for onset, text in _along(score.parts, order, bars, "chords")),
         lyrics=_words(singing, order, bars, signs),
-        directions=hairpins_closed(
-            [Word(onset, str(text)) for onset, text in _along(played, order, bars, "directions")]
+        directions=directions_of(
+            _along(played, order, bars, "directions"),
+            _along([voice], order, bars, "directions") if voice and voice not in played else [],
         ),
         voice_line=line,
         at_pitch=singing[0].at_pitch and singing[0].staves == 1,

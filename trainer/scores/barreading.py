@@ -10,6 +10,7 @@ import xml.etree.ElementTree as ET
 from fractions import Fraction
 
 from trainer.music.chordsymbol import transposed_symbol
+from trainer.music.piece import LEFT
 from trainer.music.pitch import Interval, MusicError, SpelledPitch
 from trainer.scores.elements import (
     ORNAMENTS,
@@ -273,6 +274,8 @@ class PartReader:
         sound = element.find("sound")
         if sound is not None:
             self._sound(sound, bar, at)
+        under_last = element.get("placement") == "below" and 1 < self.part.staves == integer(element.findtext("staff"))
+        place = LEFT if under_last else ""
         for kind in element.iterfind("direction-type"):
             for sign in kind:
                 if sign.tag == "segno":
@@ -291,7 +294,7 @@ class PartReader:
                     read_words(sign.text or "", bar.signs)
                 said = direction_of(sign)
                 if said:
-                    bar.directions.append((at, said))
+                    bar.directions.append((at, (said, place)))
 
     def _sound(self, element: ET.Element, bar: WrittenBar, at: Fraction) -> None:
         signs = bar.signs

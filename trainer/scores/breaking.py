@@ -5,8 +5,9 @@ And whether the words of a song have their room between those ends.
 
 from __future__ import annotations
 
+import re
 from bisect import bisect_left
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from itertools import accumulate
 from math import inf
 
@@ -93,3 +94,15 @@ def _shared(wide: Sequence[float], rows: int, most: float = inf) -> list[int]:
 
 def _square(width: float, most: float) -> float:
     return width**2 if width <= most else inf
+
+
+def broken(document: str, begins: Collection[int]) -> str:
+    """The same document with systems that begin at these bars, by index, in every part."""
+    at = -1
+
+    def bar(found: re.Match[str]) -> str:
+        nonlocal at
+        at = -1 if found[0].startswith("<part ") else at + 1
+        return found[0] + '<print new-system="yes"/>' * (at in begins and found[0].startswith("<measure "))
+
+    return re.sub(r"<part id=[^>]*>|<measure [^>]*>", bar, document)

@@ -19,10 +19,10 @@ from typing import Any
 from trainer.music.packed import packed
 from trainer.music.piece import LEFT, Piece
 from trainer.scores import cache
-from trainer.scores.breaking import evened, filled, widest
+from trainer.scores.breaking import broken, evened, filled, widest
 from trainer.scores.preparing import VOICE_SIZE, Print
 from trainer.scores.svg import Place, Staff, System, systems_of
-from trainer.scores.writing import broken, to_musicxml
+from trainer.scores.writing import to_musicxml
 
 _VEROVIO = Lock()
 _DOCUMENTS: deque[tuple[Piece, Print, str]] = deque(maxlen=3)

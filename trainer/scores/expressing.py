@@ -15,12 +15,13 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
-from trainer.music.piece import Note, Piece, Word
+from trainer.music.piece import LEFT, Note, Piece, Word
 from trainer.scores.notating import VALUES, Chord, Value
 from trainer.scores.written import Written
 
 FERMATA = "fermata"
 CUE = "cue"
+VOICE = "voice"
 ARTICULATIONS = ("accent", "strong-accent", "staccato", "tenuto", "detached-legato", "staccatissimo", "spiccato")
 # As MusicXML 4.0 names them.
 DYNAMICS = frozenset(
@@ -101,11 +102,33 @@ def words_of(written: str) -> str:
     return text if len(text) <= _LONGEST and (_HOW_FAST.match(text) or _HOW.match(text)) else ""
 
 
+def directions_of(
+    played: Sequence[tuple[Fraction, tuple[str, str]]], sung: Sequence[tuple[Fraction, tuple[str, str]]]
+) -> tuple[Word, ...]:
+    """What is said of a piece that is played, and of the voice over it.
+
+    How fast it goes is for both, whoever's staff it stands over; what is said to both hands is said once.
+    """
+    words = [Word(onset, text, place) for onset, (text, place) in played]
+    for onset, (text, _) in sung:
+        words.append(Word(onset, text, "" if _HOW_FAST.match(text) else VOICE))
+    both = {(word.onset, word.text) for word in words if not word.place}
+    return hairpins_closed(
+        [word for word in dict.fromkeys(words) if word.place != LEFT or (word.onset, word.text) not in both]
+    )
+
+
 def hairpins_closed(directions: Sequence[Word]) -> tuple[Word, ...]:
-    """The directions without hairpins that have lost their other end, as in a repeat that leaves before it.
+    """The directions without hairpins that have lost an end, as in a repeat that leaves before it, or a passage.
 
     A hairpin that follows a dynamic at once begins with it, where the engraver sets it free of the letters.
     """
+    places = dict.fromkeys(word.place for word in directions)
+    found = [word for place in places for word in _closed([one for one in directions if one.place == place])]
+    return tuple(sorted(found, key=lambda word: word.onset))
+
+
+def _closed(directions: Sequence[Word]) -> list[Word]:
     kept: list[Word] = []
     opened: Word | None = None
     level: Word | None = None
@@ -122,7 +145,7 @@ def hairpins_closed(directions: Sequence[Word]) -> tuple[Word, ...]:
         elif word.text in DYNAMICS:
             level = word
         kept.append(word)
-    return tuple(word for word in kept if word is not opened)
+    return [word for word in kept if word is not opened]
 
 
 def slurs_of(piece: Piece) -> dict[int, list[tuple[str, int]]]:
@@ -170,7 +193,7 @@ def write_playing(
     begins, ends : bool
         Whether it is the first of tied heads, and the last.
     below : bool
-        Of a voice under another one on its staff, whose fermata stands under it.
+        Under another voice on its staff: its fermata stands under it.
     """
     for kind, number in slurs:
         if begins if kind == "start" else ends:
@@ -200,8 +223,9 @@ def join_tremolos(chords: Sequence[Chord], notes: Sequence[Note]) -> None:
                 chord.value, chord.beams, chord.tremolo = value, [], end
 
 
-def write_direction(measure: ET.Element, text: str, offset: int, staff: int | None) -> None:
-    above = bool(_HOW_FAST.match(text))
+def write_direction(measure: ET.Element, text: str, offset: int, staff: int | None, above: bool = False) -> None:
+    """`above` the staff stands what is said to a singer, whose words are under it, and how fast the music goes."""
+    above = above or bool(_HOW_FAST.match(text))
     direction = ET.SubElement(measure, "direction", placement="above" if above else "below")
     kind = ET.SubElement(direction, "direction-type")
     if text in _KINDS:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -11,6 +11,7 @@ from math import lcm
 from typing import TypeVar
 
 from trainer.music.piece import LEFT, RIGHT, Bar, Note, Piece, Word
+from trainer.scores.expressing import VOICE, hairpins_closed
 
 T = TypeVar("T")
 MIDDLE_C = 60
@@ -85,7 +86,7 @@ def divisions_of(piece: Piece, bars: tuple[Bar, ...]) -> int:
     """Ticks in a quarter note, so that every place of the piece is a whole number of them."""
     found = 1
     places = [f for n in piece.notes for f in (n.onset, n.length)] + [f for b in bars for f in (b.onset, b.length)]
-    places += [word.onset for word in piece.chords] + [onset for onset, _ in piece.tempi]
+    places += [word.onset for word in (*piece.chords, *piece.directions)] + [onset for onset, _ in piece.tempi]
     for place in places:
         found = lcm(found, place.denominator)
     # Values inside a tied length may be finer than its ends.
@@ -98,6 +99,23 @@ def by_bar(bars: tuple[Bar, ...], things: Iterable[tuple[Fraction, T]]) -> dict[
     found: dict[int, list[tuple[Fraction, T]]] = defaultdict(list)
     for onset, thing in things:
         found[max(bisect_right(onsets, onset) - 1, 0)].append((onset, thing))
+    return found
+
+
+def said_in(
+    bars: tuple[Bar, ...], directions: Sequence[Word], staves: Mapping[int, str]
+) -> dict[int, list[tuple[Fraction, str, int | None]]]:
+    """By bar, what is said to the pianist of how it is played: onset, text, staff of two. A hairpin that ends with a
+    bar ends in it, not at the next one, which may be on the next system.
+    """
+    onsets = [bar.onset for bar in bars]
+    found: dict[int, list[tuple[Fraction, str, int | None]]] = defaultdict(list)
+    for word in hairpins_closed(directions):
+        if word.place == VOICE or (word.place == LEFT and staves == {1: "G"}):
+            continue
+        at = (bisect_left if word.text == "!" else bisect_right)(onsets, word.onset) - 1
+        staff = (2 if word.place == LEFT else 1) if len(staves) == 2 else None
+        found[max(at, 0)].append((word.onset, word.text, staff))
     return found
 
 

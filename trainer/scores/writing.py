@@ -6,10 +6,9 @@ The document follows the MusicXML 4.0 schema (W3C Music Notation Community Group
 
 from __future__ import annotations
 
-import re
 import xml.etree.ElementTree as ET
 from collections import defaultdict
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 
@@ -28,13 +27,21 @@ from trainer.scores.elements import (
     write_tuplet_marks,
     write_value,
 )
-from trainer.scores.expressing import CUE, join_tremolos, slurs_of, write_direction, write_playing
+from trainer.scores.expressing import (
+    CUE,
+    VOICE,
+    join_tremolos,
+    slurs_of,
+    write_direction,
+    write_playing,
+)
 from trainer.scores.notating import Accidental, Accidentals, Chord, clefs, voice_in_bar
 from trainer.scores.preparing import (
     Print,
     by_bar,
     divisions_of,
     is_tenors,
+    said_in,
     singing,
     staves_of,
     stems_apart,
@@ -53,20 +60,8 @@ def to_musicxml(piece: Piece, printing: Print | None = None) -> str:
     return _Writer(piece, printing).document()
 
 
-def broken(document: str, begins: Collection[int]) -> str:
-    """The same document with systems that begin at these bars, by index, in every part."""
-    at = -1
-
-    def bar(found: re.Match[str]) -> str:
-        nonlocal at
-        at = -1 if found[0].startswith("<part ") else at + 1
-        return found[0] + '<print new-system="yes"/>' * (at in begins and found[0].startswith("<measure "))
-
-    return re.sub(r"<part id=[^>]*>|<measure [^>]*>", bar, document)
-
-
 class _Writer:
-    def __init__(self, piece: Piece, printing: Print | None) -> None:
+    def __init__(self, piece: Piece, printing: Print | None, sings: bool = False) -> None:
         self.piece = piece
         self.printing = printing
         self.colours = printing.colours if printing else {}
@@ -79,8 +74,8 @@ class _Writer:
         chords = piece.chords if printing is None or printing.chords else ()
         self.chords = by_bar(self.bars, ((word.onset, word.text) for word in chords))
         self.expressed = printing is None or printing.expression
-        directions = piece.directions if self.expressed else ()
-        self.directions = by_bar(self.bars, ((word.onset, word.text) for word in directions))
+        self.sings = sings
+        self.directions = said_in(self.bars, piece.directions if self.expressed else (), self.staves)
         self.slurs = slurs_of(piece) if self.expressed else {}
         self.tempi = by_bar(self.bars, () if printing else piece.tempi or ((Fraction(0), piece.tempo),))
         # A page shows a key that changes within a bar from the next bar on, with accidentals until then: the engraver
@@ -145,8 +140,9 @@ class _Writer:
     def _voice_above(self, root: ET.Element) -> None:
         """The voice of a song as a smaller staff with its words and the chord symbols over the piano's."""
         assert self.printing is not None
-        line = replace(self.piece, notes=self.piece.sung, sung=(), directions=())
-        writer = _Writer(line, replace(self.printing, ribbon="", colours={}))
+        said = (replace(word, place="") for word in self.piece.directions if word.place == VOICE)
+        line = replace(self.piece, notes=self.piece.sung, sung=(), directions=tuple(said))
+        writer = _Writer(line, replace(self.printing, ribbon="", colours={}), sings=True)
         parts = root.find("part-list")
         assert parts is not None
         listed = ET.Element("score-part", id="P0")
@@ -203,8 +199,8 @@ class _Writer:
             write_tempo(measure, tempo, self._ticks(onset - bar.onset))
         for onset, text in self.chords.get(index, ()):
             write_harmony(measure, text, self._ticks(onset - bar.onset))
-        for onset, text in self.directions.get(index, ()):
-            write_direction(measure, text, self._ticks(onset - bar.onset), 1 if len(self.staves) > 1 else None)
+        for onset, text, staff in self.directions.get(index, ()):
+            write_direction(measure, text, self._ticks(onset - bar.onset), staff, self.sings)
         home = {1: {v for v in self.sounding[index] if v <= LEFT_VOICES}, 2: set()}
         home[1 if len(self.staves) == 1 else 2] |= {v for v in self.sounding[index] if v > LEFT_VOICES}
         for voice, _ in self.grace_bars.get(index, ()):
@@ -287,8 +283,17 @@ class _Writer:
             self._rest(measure, chord, voice, staff, below)
             return
         order = sorted(range(len(chord.notes)), key=lambda place: self.piece.notes[chord.notes[place]].midi)
+        under = below and self._is_under(chord, voice, staff)
         for number, place in enumerate(order):
-            self._note(measure, chord, place, voice, number > 0, below)
+            self._note(measure, chord, place, voice, number > 0, under)
+
+    def _is_under(self, chord: Chord, voice: int, staff: int) -> bool:
+        """Whether a voice above it on its staff sounds over a chord."""
+        bar = self.sounding[self.piece.bar_index(chord.onset)]
+        first = 1 + LEFT_VOICES * (staff == 2 and voice > LEFT_VOICES)
+        held = [one for other in range(first, voice) for one in bar.get(other, ())]
+        over = [self.piece.notes[at].midi for at, start, end in held if start <= chord.onset < end]
+        return bool(over) and min(over) > max(self.piece.notes[at].midi for at in chord.notes)
 
     def _rest(self, measure: ET.Element, chord: Chord, voice: int, staff: int, below: bool) -> None:
         """A rest; those of the voices `below` the first of a staff are understood."""
