@@ -9,7 +9,7 @@ import pytest
 from pygame import Rect
 
 from trainer.following.marks import EXTRA, WRONG
-from trainer.window.pencil import Room, Spot, bracket, comma, head, journey, ring
+from trainer.window.pencil import Room, Spot, accidental, bracket, comma, head, journey, ring
 
 SPACE = 10.0
 NOTE = Spot(100.0, 60.0, SPACE, 40.0, 80.0)
@@ -112,3 +112,16 @@ def test_the_seconds_of_waiting_stand_clear_of_a_finger() -> None:
     stroke = comma(Spot(115, 120, 9.0, 106.0, 142.0), "#2c5a8c", Room(ink), 2.4)
     rect = stroke.rect
     assert not ink[rect.left : rect.right, rect.top : rect.bottom].any()
+
+
+def test_a_forgotten_accidental_is_lifted_over_the_fingers_of_the_voice_above() -> None:
+    ink = numpy.zeros((400, 400), bool)
+    note = Spot(200.0, 200.0, SPACE, 180.0, 220.0)
+    beam, finger = Rect(150, 155, 100, 5), Rect(170, 130, 60, 14)
+    for inked in (beam, finger):
+        ink[inked.left : inked.right, inked.top : inked.bottom] = True
+    ink[100:400, 221:400] = True
+    drawn = accidental(note, "#000000", Room(ink), 0).rect
+    assert not drawn.colliderect(finger)
+    assert not drawn.colliderect(beam)
+    assert abs(drawn.centerx - note.x) <= SPACE

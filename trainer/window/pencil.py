@@ -204,7 +204,7 @@ def _above(spot: Spot, wide: float, high: float, room: Room) -> Rect:
     s = spot.space
     top = min(spot.y - 1.1 * s, spot.top - 0.6 * s) - high / 2
     low = max(spot.y + 1.1 * s, spot.bottom + 0.6 * s) + high / 2
-    steps = [top - rise * s for rise in (0, 0.8, 1.6, 2.4, 3.2)]
+    steps = [top - rise * s for rise in (0, 0.8, 1.6, 2.4, 3.2, 4.2, 5.2)]
     choices = [_box(spot.x + aside * s, y, wide, high) for y in steps for aside in (0, 0.7, -0.7)]
     beside = [_box(spot.x + side * (wide / 2 + 1.0 * s), spot.y - rise * s, wide, high)
               for rise in (0.0, 1.4) for side in (-1, 1)]  # fmt: skip
