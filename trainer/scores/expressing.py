@@ -211,12 +211,13 @@ def write_playing(
 def join_tremolos(chords: Sequence[Chord], notes: Sequence[Note]) -> None:
     """Make tremolos between two chords of one voice in a bar what is written: both with the value of the whole."""
     for first, last in pairwise(chords):
-        ends = {sign for at in first.notes for sign in notes[at].signs if sign == "tremolo-start"}
-        ends |= {sign for at in last.notes for sign in notes[at].signs if sign == "tremolo-stop"}
+        begins = any("tremolo-start" in notes[at].signs for at in first.notes)
+        if not (begins and any("tremolo-stop" in notes[at].signs for at in last.notes)):
+            continue
         tied = any(any(ties) for chord in (first, last) for ties in chord.ties)
         alone = [chord.beams[:1] for chord in (first, last)] in ([[], []], [["begin"], ["end"]])
         name = _DOUBLE.get(first.value.name)
-        if len(ends) == 2 and first.value == last.value and name and alone and not tied:
+        if first.value == last.value and name and alone and not tied:
             actual, normal = first.value.tuplet
             value = Value(name, first.value.dots, (2 * actual, normal))
             for chord, end in ((first, "start"), (last, "stop")):

@@ -283,7 +283,7 @@ class _Writer:
             self._rest(measure, chord, voice, staff, below)
             return
         order = sorted(range(len(chord.notes)), key=lambda place: self.piece.notes[chord.notes[place]].midi)
-        under = below and self._is_under(chord, voice, staff)
+        under = below and self.expressed and self._is_under(chord, voice, staff)
         for number, place in enumerate(order):
             self._note(measure, chord, place, voice, number > 0, under)
 
