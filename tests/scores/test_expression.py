@@ -311,3 +311,17 @@ def test_a_hairpin_that_ends_with_a_bar_ends_in_it_and_one_cut_off_by_a_passage_
     long = from_bytes(score(across), "x")
     assert to_musicxml(long).count("<wedge") == 2
     assert "<wedge" not in to_musicxml(passage(long, (0, 0)))
+
+
+def test_a_slur_into_the_endings_of_a_repeat_ends_in_each_of_them() -> None:
+    left = '<barline location="left"><ending number="{0}" type="start"/></barline>'
+    right = '<barline location="right"><ending number="{0}" type="stop"/>{1}</barline>'
+    back = '<repeat direction="backward"/>'
+    bars = [
+        bar(1, noted("C4", 4, slur("start"))),
+        bar(2, left.format(1), noted("D4", 4, slur("stop")), right.format(1, back)),
+        bar(3, left.format(2), noted("E4", 4, slur("stop")), right.format(2, "")),
+    ]
+    found = from_bytes(score("".join(bars)), "x")
+    assert [one.pitch.name for one in found.notes] == ["C4", "D4", "C4", "E4"]
+    assert [[kind for kind, _ in slurs_of(found)[at]] for at in range(4)] == [["start"], ["stop"]] * 2

@@ -324,6 +324,7 @@ class PartReader:
                 self.ending = numbers
                 signs.ending = numbers
                 signs.new_ending = True
+                self.slurs.ending(first=1 in numbers)
             else:
                 signs.ending = signs.ending or numbers
                 self.ending = ()

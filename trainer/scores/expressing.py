@@ -53,6 +53,14 @@ class Slurs:
     def __init__(self) -> None:
         self._open: dict[tuple[str, str], str] = {}
         self._unbegun: dict[str, Written] = {}
+        self._before: dict[str, str] = {}  # the endings of a repeat
+        self._later = False
+
+    def ending(self, first: bool) -> None:
+        """An ending of a repeat begins: what is open before the first may end in each of them."""
+        self._later = not first
+        if first:
+            self._before = {number: note for (number, _), note in self._open.items()}
 
     def new_bar(self) -> None:
         self._unbegun = {}
@@ -76,6 +84,8 @@ class Slurs:
             place = next((one for one in places if one in self._open), None)
             if place:
                 note.signs.append(f"){self._open.pop(place)}")
+            elif self._later and number in self._before:
+                note.signs.append(f"){self._before.pop(number)}")
             else:
                 self._unbegun[number] = note
 
