@@ -482,3 +482,12 @@ def test_a_reason_of_two_lines_makes_its_own_row_high_and_no_other(house: House)
         house.handle(pygame.event.Event(pygame.MOUSEBUTTONDOWN, pos=where, button=1))
         assert desk.suggested == at
         found = tops()
+
+
+@pytest.mark.parametrize("size", [(1280, 800), (1920, 1080)])
+def test_tab_goes_through_the_card_from_left_to_right(house: House, size: tuple[int, int]) -> None:
+    house.pane.surface = pygame.Surface(size, 0, 32)
+    _, controls = house.laid()
+    names = [control.name for control in controls.all]
+    card = [names.index(name) for name in ("key", "octave", "practice", "hands", "set", "print", "start")]
+    assert card == sorted(card)

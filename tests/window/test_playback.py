@@ -9,6 +9,8 @@ import pytest
 
 from tools import pictures, staging
 from trainer.following.timing import Timing
+from trainer.listening.clock import now
+from trainer.listening.press import Press
 from trainer.window import punctual
 from trainer.window.copy import Copy
 from trainer.window.house import House
@@ -103,3 +105,28 @@ def test_early_and_late_in_words() -> None:
     assert punctual.middle(away) == punctual.counted(away) == "6.9 s after the click"
     said = punctual.counted(Timing(against_click_s=0.051, early=1, late=7))
     assert said == "51 ms after the click; 1 early, 7 late"
+
+
+def test_the_copy_of_some_last_bars_opens_on_them_and_plays_them_back(house: House) -> None:
+    stand = staging.stand_of(house, pictures.PIECE, pictures.KEY)
+    assert stand.practice is not None
+    expected = stand.practice.wish.expected
+    first = len(expected.bars) - 5
+    for note in expected.notes:
+        if note.onset >= expected.bars[first].onset:
+            house.hear(Press(float(note.onset) * 0.6, note.midi, 64), now())
+    stand.stop()
+    stand.stop()
+    house.draw()
+    canvas, controls = house.laid()
+    screen = house.screen
+    assert isinstance(screen, Copy)
+    playback = playback_of(house)
+    assert playback.bar == playback.first == first
+    assert any(box.text == f"from bar {expected.bars[first].number}" for box in canvas.boxes)
+    assert screen.page > 0
+    assert playback.schedule(MEANT, first).places[0][1] == expected.bars[first].onset
+    assert playback.schedule(PLAYED, first).places[0][1] == expected.bars[first].onset
+    up = next(control for control in controls.all if control.name == "hear.back")
+    up.act()
+    assert playback.bar == first, "bars that were not played are not offered"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -330,23 +330,21 @@ def _lay_orders(desk: Desk, canvas: Canvas, controls: Controls, foot: Rect, move
     u = canvas.unit
     label = say("desk.start")
     wide = min(controls.button_width(label, "return", 1.1) + round(u), round(foot.width * 0.5))
-    button = Rect(foot.right - wide, foot.top, wide, foot.height)
-    controls.button("start", button, label, desk.start, key="return", main=True, size=1.1)
-    printed = say("desk.print")
-    wide = controls.button_width(printed, "p", 0.95)
-    paper = Rect(button.left - wide - round(0.7 * u), foot.top, wide, foot.height)
-    if paper.left - foot.left > 8 * u:
-        controls.button("print", paper, printed, desk.print_sheet, key="p", size=0.95)
-        button = paper
-    else:
-        controls.order("print", "p", desk.print_sheet)
-    set_ = say("desk.set")
-    wide = controls.button_width(set_, "s", 0.95)
-    task = Rect(button.left - wide - round(0.7 * u), foot.top, wide, foot.height)
-    if task.left - foot.left > 10 * u:
-        controls.button("set", task, set_, desk.set_work, key="s", size=0.95)
-        button = task
-    else:
-        controls.order("set", "s", desk.set_work)
-    free = Rect(foot.left, foot.top, min(foot.width, button.left - foot.left) - round(u), foot.height)
+    start = Rect(foot.right - wide, foot.top, wide, foot.height)
+    left = start.left
+    # Places are given away from the right, the main button's first; laid, and so tabbed through, from the left.
+    orders: list[tuple[str, str, Callable[[], object], Rect | None]] = []
+    for name, key, act, least in (("print", "p", desk.print_sheet, 8), ("set", "s", desk.set_work, 10)):
+        wide = controls.button_width(say(f"desk.{name}"), key, 0.95)
+        place = Rect(left - wide - round(0.7 * u), foot.top, wide, foot.height)
+        room = place.left - foot.left > least * u
+        left = place.left if room else left
+        orders.insert(0, (name, key, act, place if room else None))
+    for name, key, act, shown in orders:
+        if shown:
+            controls.button(name, shown, say(f"desk.{name}"), act, key=key, size=0.95)
+        else:
+            controls.order(name, key, act)
+    controls.button("start", start, label, desk.start, key="return", main=True, size=1.1)
+    free = Rect(foot.left, foot.top, min(foot.width, left - foot.left) - round(u), foot.height)
     canvas.words("card.moved", free, moved, style=fonts.ITALIC, size=1.05, colour="graphite", lines=2, least=0.6)

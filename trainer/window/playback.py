@@ -38,7 +38,10 @@ class Playback:
     def __init__(self, house: House, take: Finished) -> None:
         self.house = house
         self.take = take
-        self.first, self.last = take.loop or (0, len(take.piece.bars) - 1)
+        # Of a take that went through some bars alone the others cannot be heard.
+        went = take.reach
+        reached = (0, len(take.piece.bars) - 1) if went is None else (went.first, went.last)
+        self.first, self.last = take.loop or reached
         self.bar = self.first
         self.what = ""
 
@@ -90,7 +93,7 @@ class Playback:
             return as_played(take.events, take.piece, take.settled.marks)
         beat = float(take.piece.bars[0].beat_quarters) if take.piece.bars else 1.0
         pulse = (take.timing.pulse_bpm or take.tempo or 72.0) * beat
-        return as_meant(take.expected, take.hands, max(_SLOWEST, min(_FASTEST, pulse)), take.loop)
+        return as_meant(take.expected, take.hands, max(_SLOWEST, min(_FASTEST, pulse)), (self.first, self.last))
 
     def _play(self, what: str, bar: int) -> None:
         try:
