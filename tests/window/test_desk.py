@@ -491,3 +491,59 @@ def test_tab_goes_through_the_card_from_left_to_right(house: House, size: tuple[
     names = [control.name for control in controls.all]
     card = [names.index(name) for name in ("key", "octave", "practice", "hands", "set", "print", "start")]
     assert card == sorted(card)
+
+
+def tabbed_to(house: House, name: str) -> None:
+    for _ in range(40):
+        if house.console.focused("desk") == name:
+            return
+        struck(house, pygame.K_TAB)
+    raise AssertionError(f"tab never came to {name}")
+
+
+def test_enter_acts_on_the_row_that_is_lit(house: House, monkeypatch: pytest.MonkeyPatch) -> None:
+    desk = house.screen_of(Desk)
+    assert isinstance(desk, Desk)
+    asked: list[str] = []
+    monkeypatch.setattr(desk, "suggest", lambda: asked.append("today"))
+    monkeypatch.setattr(desk, "start", lambda: asked.append("shelf"))
+    tabbed_to(house, "today")
+    struck(house, pygame.K_RETURN)
+    tabbed_to(house, "shelf")
+    struck(house, pygame.K_RETURN)
+    assert asked == ["today", "shelf"]
+
+
+def test_enter_presses_the_button_in_the_ring_and_else_goes_to_the_stand(
+    house: House, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    desk = house.screen_of(Desk)
+    assert isinstance(desk, Desk)
+    asked: list[str] = []
+    for order in ("start", "set_work", "print_sheet"):
+        monkeypatch.setattr(desk, order, lambda order=order: asked.append(order))
+    for name in ("set", "print", "start"):
+        tabbed_to(house, name)
+        struck(house, pygame.K_RETURN)
+    assert asked == ["set_work", "print_sheet", "start"]
+    # A choice made by its letter takes the ring with it; one stepped to by tab leaves enter as it was.
+    tabbed_to(house, "print")
+    struck(house, pygame.K_k, "k")
+    assert house.console.focused("desk") == "key"
+    struck(house, pygame.K_RETURN)
+    assert asked[3:] == ["start"]
+    # After a click nothing is ringed, and enter is the screen's own.
+    assert house.console.controls is not None
+    button = house.console.controls.named("print")
+    assert button is not None
+    house.handle(pygame.event.Event(pygame.MOUSEBUTTONDOWN, button=1, pos=button.rect.center))
+    house.draw()
+    struck(house, pygame.K_RETURN)
+    assert asked[4:] == ["print_sheet", "start"]
+
+
+def test_enter_on_the_way_to_another_screen_goes_there(house: House) -> None:
+    tabbed_to(house, "way.singer")
+    struck(house, pygame.K_RETURN)
+    assert house.screen is not None
+    assert house.screen.name == "singer"

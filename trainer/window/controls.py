@@ -53,6 +53,8 @@ class Control:
         Text typed while focused; ``"\\b"`` is the backspace key.
     emptied : callable or None
         On esc while focused; a line that has it is selected by its key, so that what is typed next replaces it.
+    enters : bool
+        Whether enter acts on it while it shows the focus, before what enter does on the screen.
     """
 
     name: str
@@ -68,6 +70,11 @@ class Control:
     page_back: Action | None = None
     page_forth: Action | None = None
     emptied: Action | None = None
+    enters: bool = True
+
+    @property
+    def is_list(self) -> bool:
+        return self.forth is not None and self.typed is None
 
 
 class Controls:
@@ -217,7 +224,8 @@ class Controls:
             step(-1 if point[0] < body.left + body.width * 0.35 else 1)
             return True
 
-        self.add(Control(name, rect, lambda: step(1), key, lambda: step(-1), lambda: step(1), at=clicked))
+        self.add(Control(name, rect, lambda: step(1), key, lambda: step(-1), lambda: step(1), at=clicked,
+                         enters=False))  # fmt: skip
         self.ring(name, rect)
 
     def entry(
@@ -268,7 +276,8 @@ class Controls:
         count, at, choose = among
         back, forth = (lambda: choose(max(0, at - 1))), (lambda: choose(min(count - 1, at + 1)))
         steps = (back, forth) if count else (None, None)
-        self.add(Control(name, rect, lambda: None, key, back=steps[0], forth=steps[1], typed=typed, emptied=emptied))
+        self.add(Control(name, rect, lambda: None, key, back=steps[0], forth=steps[1], typed=typed, emptied=emptied,
+                         enters=False))  # fmt: skip
         self.ring(name, rect)
 
     def rows(

@@ -117,6 +117,8 @@ class Console:
                 return
         if control is not None and control.typed is not None and self._typing(control, name, event):
             return
+        if name in ("return", "enter") and control is not None and self._entered(control):
+            return
         if self.by_key(name) or (control is not None and self.arrows(control, name)):
             return
         if name in ("tab", "ctrl tab"):
@@ -167,8 +169,16 @@ class Console:
             return False
         return True
 
+    def _entered(self, control: Control) -> bool:
+        """Enter on what shows the focus, a list's row or a button in its ring, comes before what it does elsewhere."""
+        if not control.enters or not (self.seen or control.is_list):
+            return False
+        control.act()
+        return True
+
     def by_key(self, name: str) -> bool:
         assert self.controls is not None
+        focused = self._focused()
         for control in self.controls.all:
             if control.key == name:
                 if control.typed is not None:
@@ -176,6 +186,9 @@ class Console:
                     self.focus(control.name)
                     self._swallowed = True
                     self.selected = control.emptied is not None
+                elif not control.enters and focused is not None and focused.enters and not focused.is_list:
+                    # The ring goes from a button to what its letter chooses: enter is the screen's own again.
+                    self.focus(control.name)
                 control.act()
                 return True
         return False
@@ -208,6 +221,8 @@ class Console:
         assert self.house.screen is not None
         assert self.controls is not None
         self.pointer = point
+        # Who points needs no ring, and enter is the screen's own.
+        self.seen = False
         for control in reversed(self.controls.all):
             if control.rect.collidepoint(point):
                 self.focus(control.name)
