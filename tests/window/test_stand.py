@@ -870,3 +870,43 @@ def test_a_figure_stands_in_the_margin_once_there_is_something_to_tell(house: Ho
     for note in stand.practice.wish.expected.notes[:2]:
         house.hear(Press(float(note.onset), note.midi, 64), now())
     assert figures() == {say("margin.right"), "2 of 2"}
+
+
+def pointer(house: House, kind: int, point: tuple[int, int]) -> None:
+    house.handle(pygame.event.Event(kind, button=1, pos=point))
+    house.draw()
+
+
+def test_the_drawn_keys_play_under_the_pointer_while_no_piano_is_there(house: House) -> None:
+    stand = staging.stand_of(house, "aura-lee", "Eb")
+    engraved(stand, house)
+    assert stand.practice is not None
+    assert house.canvas is not None
+    first = stand.practice.wish.expected.notes[0].midi
+    boxes = {box.name: box for box in house.canvas.boxes}
+    rect = boxes[f"keys.{first}"].rect
+    spot = (rect.centerx, rect.bottom - 4)
+    assert "pointer" in boxes["foot.quiet"].text
+    pointer(house, pygame.MOUSEBUTTONDOWN, spot)
+    assert [press.pitch for press in stand.practice.presses] == [first]
+    assert stand.down == {first}
+    pointer(house, pygame.MOUSEBUTTONUP, (rect.centerx, 10))
+    assert stand.down == set()
+    # While the letters give orders the drawn keys are a picture.
+    stand.typing = False
+    house.draw()
+    pointer(house, pygame.MOUSEBUTTONDOWN, spot)
+    pointer(house, pygame.MOUSEBUTTONUP, spot)
+    assert len(stand.practice.presses) == 1
+
+
+def test_the_hint_of_the_glimpse_held_by_the_pointer_shows_it(house: House) -> None:
+    stand = staging.stand_of(house, "aura-lee", "Eb")
+    engraved(stand, house)
+    _, controls = house.laid()
+    hint = controls.named("hint.glimpse")
+    assert hint is not None
+    pointer(house, pygame.MOUSEBUTTONDOWN, hint.rect.center)
+    assert stand.glimpsing
+    pointer(house, pygame.MOUSEBUTTONUP, hint.rect.center)
+    assert not stand.glimpsing

@@ -213,3 +213,19 @@ def test_the_ring_of_focus_does_not_touch_the_words_it_holds() -> None:
     words, ring = found["field.label"].extent, found["field.ring"].rect
     assert words is not None
     assert words.left - ring.left >= 0.4 * canvas.unit
+
+
+@pytest.mark.parametrize("lamp", [theme.DAY, theme.NIGHT], ids=["day", "night"])
+@pytest.mark.parametrize("black", [False, True], ids=["white", "black"])
+@pytest.mark.parametrize("state", [keyboard.PLAIN, keyboard.PLACE, keyboard.PRESSED])
+def test_the_finger_on_a_key_stands_out_by_day_and_by_night(state: str, black: bool, lamp: theme.Theme) -> None:
+    place = (0, 0, 40, 200)
+    bare, fingered = (pygame.Surface((40, 200), 0, 32) for _ in range(2))
+    for surface, finger in ((bare, 0), (fingered, 2)):
+        keyboard._key(60, place, black, state, finger, "", False, lamp).paint(surface)
+    found = [
+        theme.contrast(tuple(fingered.get_at((x, y)))[:3], tuple(bare.get_at((x, y)))[:3])
+        for x in range(40)
+        for y in range(200)
+    ]
+    assert max(found) >= 4.0

@@ -15,6 +15,8 @@ from trainer.listening.press import Press, Release
 MAX_SHIFT = 2
 MIDDLE_C = 60
 VELOCITY = 72
+# The pointer on the drawn keys is one more key: no place on the computer keyboard has this number.
+POINTER = -1
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +92,14 @@ class TypedPiano:
     def down(self, scancode: int, at: float) -> Press | None:
         """A stroke: a press, or None for other keys and for the system's own repeats of a held key."""
         pitch = self.pitch(scancode)
-        if pitch is None or scancode in self._held or pitch in self._held.values():
+        return None if pitch is None else self._press(scancode, pitch, at)
+
+    def touch(self, pitch: int, at: float) -> Press | None:
+        """The pointer pressed on a drawn key; `up` of `POINTER` lets it go."""
+        return self._press(POINTER, pitch, at)
+
+    def _press(self, scancode: int, pitch: int, at: float) -> Press | None:
+        if scancode in self._held or pitch in self._held.values():
             return None
         self._held[scancode] = pitch
         return Press(at, pitch, VELOCITY)

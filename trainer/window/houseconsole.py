@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 import pygame
 
 from trainer.listening.clock import now
+from trainer.listening.press import Press
+from trainer.listening.typing import POINTER
 from trainer.window.controls import Control, Controls, key_name
 from trainer.window.repeats import STEPS
 
@@ -62,9 +64,7 @@ class Console:
         elif event.type == pygame.KEYDOWN:
             self._key_down(event)
         elif event.type == pygame.KEYUP:
-            release = self.house.typed.up(event.scancode, now())
-            if release is not None:
-                self.house.hear(release, release.at, typed=True)
+            self._let_go(event.scancode)
             self.house.screen.key_up(pygame.key.name(event.key))
         elif event.type == pygame.TEXTINPUT:
             control = self._focused()
@@ -76,6 +76,9 @@ class Console:
             self.pointer = event.pos
         elif event.type == pygame.MOUSEBUTTONDOWN and event.button == 1:
             self._click(event.pos)
+        elif event.type == pygame.MOUSEBUTTONUP and event.button == 1:
+            self._let_go(POINTER)
+            self.house.screen.pointer_up()
         elif event.type == pygame.MOUSEWHEEL:
             self._wheel(event.y)
         elif event.type == pygame.DROPFILE:
@@ -87,6 +90,16 @@ class Console:
             self.pointer = None
         elif event.type in (pygame.VIDEORESIZE, pygame.WINDOWEXPOSED):
             self.house.pane.resized()
+
+    def _let_go(self, scancode: int) -> None:
+        release = self.house.typed.up(scancode, now())
+        if release is not None:
+            self.house.hear(release, release.at, typed=True)
+
+    def _strike(self, press: Press | None) -> None:
+        if press is not None:
+            self.house.take_over(press)
+            self.house.hear(press, press.at, typed=True)
 
     def _focused(self) -> Control | None:
         assert self.house.screen is not None
@@ -110,9 +123,7 @@ class Console:
             return
         if self.house.screen.plays and not event.mod & (pygame.KMOD_CTRL | pygame.KMOD_ALT | pygame.KMOD_META):
             press = self.house.typed.down(event.scancode, now())
-            if press is not None:
-                self.house.take_over(press)
-                self.house.hear(press, press.at, typed=True)
+            self._strike(press)
             if press is not None or self.house.typed.pitch(event.scancode) is not None:
                 return
         if control is not None and control.typed is not None and self._typing(control, name, event):
@@ -223,6 +234,10 @@ class Console:
         self.pointer = point
         # Who points needs no ring, and enter is the screen's own.
         self.seen = False
+        pitch = self.house.screen.touched(point)
+        if pitch is not None:
+            self._strike(self.house.typed.touch(pitch, now()))
+            return
         for control in reversed(self.controls.all):
             if control.rect.collidepoint(point):
                 self.focus(control.name)

@@ -13,7 +13,7 @@ from trainer.hands.keyboard import BLACK_LENGTH, KEYBOARDS, WHITE_LENGTH, Keyboa
 from trainer.window import fonts
 from trainer.window.canvas import GROUND, OVER, Box, Canvas
 from trainer.window.shapes import picture
-from trainer.window.theme import Theme, hexed, mixed
+from trainer.window.theme import Colour, Theme, contrast, hexed, mixed
 
 PLAIN = "plain"
 PLACE = "place"
@@ -129,8 +129,7 @@ def _key(midi: int, place: Place, black: bool, state: str, finger: int, letter: 
 def _write(
     surface: pygame.Surface, rect: Rect, black: bool, state: str, theme: Theme, finger: str, letter: str, do: bool
 ) -> None:
-    light = black or state == PRESSED
-    tone = theme["ivory"] if light else mixed(theme["ebony"], theme["graphite"], 0.45 if not theme.is_night else 0.1)
+    tone = tone_on(state, black, theme)
     size = min(rect.width * (1.42 if black else 0.95), rect.height * 0.22)
     foot = rect.bottom - size * (1.28 if not black else 1.22)
     if letter:
@@ -152,6 +151,23 @@ def _write(
         surface.blit(picture(ring, across, across), (rect.centerx - across // 2, round(y)))
 
 
+def tone_on(state: str, black: bool, theme: Theme) -> Colour:
+    """What is written on a key: light or dark, whichever stands out more where the key is pressed."""
+    dark = mixed(theme["ebony"], theme["graphite"], 0.45 if not theme.is_night else 0.1)
+    if state != PRESSED:
+        return theme["ivory"] if black else dark
+    tones = ((255, 255, 255), theme["ebony"])
+    return max(tones, key=lambda tone: contrast(tone, fill_of(state, black, theme)))
+
+
+def fill_of(state: str, black: bool, theme: Theme) -> Colour:
+    """The colour of a key's face."""
+    if black:
+        pressed = mixed(theme["pressed"], theme["ebony"], 0.25)
+        return {PLAIN: theme["ebony"], PLACE: theme["place_black"], PRESSED: pressed}[state]
+    return {PLAIN: theme["ivory"], PLACE: theme["place_white"], PRESSED: theme["pressed"]}[state]
+
+
 def _ring_tone(theme: Theme, black: bool) -> tuple[int, int, int]:
     brass = theme["brass"]
     return (
@@ -168,7 +184,7 @@ def _centred(
 
 
 def _white_key(wide: int, high: int, state: str, theme: Theme) -> str:
-    fill = {PLAIN: theme["ivory"], PLACE: theme["place_white"], PRESSED: theme["pressed"]}[state]
+    fill = fill_of(state, False, theme)
     low = mixed(fill, theme["ivory_low"], 0.75) if state == PLAIN else mixed(fill, theme["ebony"], 0.06)
     corner = max(1.5, wide * 0.11)
     lip = max(2.0, high * 0.03)
@@ -189,9 +205,7 @@ def _white_key(wide: int, high: int, state: str, theme: Theme) -> str:
 
 
 def _black_key(wide: int, high: int, state: str, theme: Theme) -> str:
-    fill = {PLAIN: theme["ebony"], PLACE: theme["place_black"], PRESSED: mixed(theme["pressed"], theme["ebony"], 0.25)}[
-        state
-    ]
+    fill = fill_of(state, True, theme)
     top = mixed(fill, (255, 246, 230), 0.16 if state != PRESSED else 0.1)
     side = max(1.2, wide * 0.13)
     front = max(3.0, high * (0.075 if state != PRESSED else 0.045))

@@ -56,6 +56,13 @@ class Screen:
     def key_up(self, name: str) -> None:
         """A key let go."""
 
+    def touched(self, point: tuple[int, int]) -> int | None:
+        """The MIDI note of the drawn key at a point, where the pointer plays it."""
+        return None
+
+    def pointer_up(self) -> None:
+        """The pointer's button let go."""
+
     @property
     def plays(self) -> bool:
         """Whether the letters of the computer keyboard are a piano here now."""

@@ -14,7 +14,7 @@ from trainer.listening.press import Event, Press, Release
 from trainer.music.piece import BOTH
 from trainer.session import A_TEMPO, PRIMA_VISTA, SENZA_MISURA
 from trainer.sounding.otherhand import Waiting
-from trainer.window import clefrow, layout, standview
+from trainer.window import clefrow, keyboard, layout, standview
 from trainer.window.advice import of_all
 from trainer.window.canvas import Canvas
 from trainer.window.controls import Controls
@@ -51,6 +51,7 @@ class Stand(Screen):
     """
 
     name = "stand"
+    _board = Rect(0, 0, 0, 0)
 
     def __init__(self, house: House) -> None:
         super().__init__(house)
@@ -341,6 +342,7 @@ class Stand(Screen):
             aside = clefrow.gutter(self.practice.wish.plan, self.page.look(places, canvas).staff_px / 4)
             music = places.music
             places = replace(places, music=Rect(music.left + aside, music.top, music.width - aside, music.height))
+        self._board = places.keys
         self.page.want(places, canvas)
         self.page.in_tone(canvas)
         standview.lay(self, canvas, controls, places)
@@ -370,8 +372,14 @@ class Stand(Screen):
         return not self.plays and name.startswith("ctrl ") and self.house.console.by_key(name.removeprefix("ctrl "))
 
     def key_up(self, name: str) -> None:
-        if name == "g" and self.glimpsing:
+        if name in ("g", "return") and self.glimpsing:
             self.glimpse(False)
+
+    def pointer_up(self) -> None:
+        self.key_up("g")
+
+    def touched(self, point: tuple[int, int]) -> int | None:
+        return keyboard.key_at(self._board, self.house.settings.keys, point) if self.plays else None
 
     def glimpse(self, shown: bool) -> None:
         """Show the page in the key to play, or no more; the take will say that it was looked at."""

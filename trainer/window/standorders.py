@@ -214,7 +214,7 @@ class Orders:
             *(correct if shown else []),
             ("help", f"{before}h", self.help, f"{before}h"),
             ("let" if self.house.rounds.helping.held else "hold", f"{before}f", self.hold, f"{before}f"),
-            ("glimpse", f"{before}g", lambda: None, ""),
+            ("glimpse", f"{before}g", partial(stand.glimpse, True), ""),
             ("mode", f"{before}m", self.mode, f"{before}m"),
             ("loop", f"{before}l", self.loop, f"{before}l"),
             ("hands", f"{before}b", self.hands, f"{before}b"),

@@ -15,7 +15,7 @@ WORDS: dict[str, str] = {
     "stand.do": "do is {do}",
     "stand.five": "five fingers of the key: {colours}",
     "stand.steer": "lowest key: again · highest key: next · soft pedal: stop",
-    "stand.typed": "computer keyboard: Z and Q rows play · F6 / F7 octave",
+    "stand.typed": "Z and Q rows and the pointer play · F6 / F7 octave",
     "stand.again": "again",
     "stand.begin": "begin",
     "stand.tempo": "tempo",
