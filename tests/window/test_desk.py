@@ -25,6 +25,7 @@ from trainer.scores.patterns import pattern
 from trainer.scores.reading import read
 from trainer.window import deskview, deskwork
 from trainer.window.advice import advise
+from trainer.window.copy import Copy
 from trainer.window.desk import Desk
 from trainer.window.house import House
 from trainer.window.practice import Wish
@@ -547,3 +548,22 @@ def test_enter_on_the_way_to_another_screen_goes_there(house: House) -> None:
     struck(house, pygame.K_RETURN)
     assert house.screen is not None
     assert house.screen.name == "singer"
+
+
+def test_enter_presses_the_main_button_where_nothing_else_takes_it(house: House) -> None:
+    house.go("sight")
+    house.draw()
+    struck(house, pygame.K_RETURN)
+    assert house.rounds.sighting is not None, "the short test did not begin"
+    stand = staging.stand_of(house, "aura-lee", "Eb")
+    assert stand.practice is not None
+    for note in stand.practice.wish.expected.notes:
+        house.hear(Press(float(note.onset) * 0.6, note.midi, 64), now())
+    for _ in range(2):
+        struck(house, pygame.K_RETURN)
+    copy = house.screen
+    assert isinstance(copy, Copy)
+    asked = copy.advice[0].wish
+    struck(house, pygame.K_RETURN)
+    assert house.screen is stand
+    assert (stand.practice.wish.mode, stand.practice.wish.loop) == (asked.mode, asked.loop)

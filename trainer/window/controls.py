@@ -55,6 +55,8 @@ class Control:
         On esc while focused; a line that has it is selected by its key, so that what is typed next replaces it.
     enters : bool
         Whether enter acts on it while it shows the focus, before what enter does on the screen.
+    main : bool
+        The one most wanted: what enter does where nothing else takes it.
     """
 
     name: str
@@ -71,6 +73,7 @@ class Control:
     page_forth: Action | None = None
     emptied: Action | None = None
     enters: bool = True
+    main: bool = False
 
     @property
     def is_list(self) -> bool:
@@ -163,7 +166,7 @@ class Controls:
         canvas.words(f"{name}.label", inner, label, size=size, colour="paper" if main else "ink", lines=2)
         if key:
             self.keycap(name, rect.right - air + round(unit * 0.2), rect.centery, key, pale=main)
-        self.add(Control(name, rect, act, key))
+        self.add(Control(name, rect, act, key, main=main))
         self.ring(name, rect, _EDGED)
 
     def link(self, name: str, rect: Rect, label: str, act: Action, *, key: str = "", align: str = LEFT) -> None:

@@ -132,6 +132,8 @@ class Console:
             return
         if self.by_key(name) or (control is not None and self.arrows(control, name)):
             return
+        if name in ("return", "enter") and self._wanted():
+            return
         if name in ("tab", "ctrl tab"):
             self._move_focus(-1 if event.mod & pygame.KMOD_SHIFT else 1)
         elif not self.house.screen.key_down(name, event) and name == "escape":
@@ -186,6 +188,14 @@ class Console:
             return False
         control.act()
         return True
+
+    def _wanted(self) -> bool:
+        """Press the main button of the screen, where there is one."""
+        assert self.controls is not None
+        wanted = next((control for control in self.controls.all if control.main), None)
+        if wanted is not None:
+            wanted.act()
+        return wanted is not None
 
     def by_key(self, name: str) -> bool:
         assert self.controls is not None
