@@ -567,3 +567,17 @@ def test_enter_presses_the_main_button_where_nothing_else_takes_it(house: House)
     struck(house, pygame.K_RETURN)
     assert house.screen is stand
     assert (stand.practice.wish.mode, stand.practice.wish.loop) == (asked.mode, asked.loop)
+
+
+def test_before_the_journal_is_open_nothing_is_denied() -> None:
+    with staging.home():
+        made = house_of((1280, 800))
+        made.ready = False
+        made.show(made.screen_of(Desk))
+        canvas, _ = made.laid()
+        shown = " ".join(box.text for box in canvas.boxes)
+        made.close()
+    for words in ("desk.today.empty", "desk.recent.empty", "desk.no-piano"):
+        assert say(words) not in shown
+    assert say("desk.today.opening") in shown
+    assert say("desk.piano.looking") in shown

@@ -101,7 +101,7 @@ def _quiet(desk: Desk) -> str:
         from trainer.listening.ports import shown_name
 
         return say("desk.piano", name=shown_name(ports.hearing[0]))
-    return f"{say('desk.no-piano')} {say('desk.open')}"
+    return f"{say('desk.no-piano')} {say('desk.open')}" if desk.house.ready else say("desk.piano.looking")
 
 
 def _headed(canvas: Canvas, name: str, rect: Rect) -> Rect:
@@ -138,7 +138,8 @@ def _link_player(desk: Desk, canvas: Canvas, controls: Controls, line: Rect, hea
 def _lay_today(desk: Desk, canvas: Canvas, controls: Controls, room: Rect) -> None:
     u = canvas.unit
     if not desk.suggestions:
-        said = say("desk.today.empty")
+        # Before the journal is open nothing can be told of what it holds.
+        said = say("desk.today.empty" if desk.house.ready else "desk.today.opening")
         if desk.spare is not None and desk.spare >= _WORTH_MINUTES:
             said = say("desk.today.rest", minutes=int(desk.spare))
         elif desk.spare is not None:
@@ -179,6 +180,8 @@ def _lay_today(desk: Desk, canvas: Canvas, controls: Controls, room: Rect) -> No
 
 def _lay_recent(desk: Desk, canvas: Canvas, controls: Controls, room: Rect) -> None:
     u = canvas.unit
+    if not desk.recent and not desk.house.ready:
+        return
     if not desk.recent:
         said = canvas.words("recent.empty", room, say("desk.recent.empty"), size=1.05, lines=4, stand=TOP)
         label = say("desk.watch")

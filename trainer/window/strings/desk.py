@@ -9,6 +9,8 @@ WORDS: dict[str, str] = {
         "Nothing is due. Choose a piece and a key; the coach learns from what you play, and says here what comes next "
         "and why."
     ),
+    "desk.today.opening": "Opening the journal …",
+    "desk.piano.looking": "Looking for a piano …",
     "desk.today.enough": (
         "That was enough for today: of the {minutes} minutes you gave, none are left that a piece would fill. What is "
         "due waits, and comes first tomorrow."
