@@ -67,6 +67,24 @@ def test_what_did_not_move_is_not_told(journal):
     assert not any("B major" in text for text in moved)
 
 
+def test_a_part_or_a_take_in_another_key_is_not_what_moved_or_the_best(journal):
+    for key, shift, count in (("Eb", 3, len(PIECE.notes)), ("Bb", 0, 6), ("Bb", 0, 5)):
+        wish = plan(PIECE.key, key)
+        session = Session(PIECE, wish, record=journal.begin(PIECE, wish, player="Ada Winter", began=NOW))
+        for note in transposed(PIECE, wish.interval).notes[:count]:
+            session.hear(Press(float(note.onset) * 0.7, note.midi + shift, 64))
+        session.finish()
+    blocks = list(flat(lesson(journal, "Ada Winter", NOW).blocks))
+    texts = [block.text for block in blocks if hasattr(block, "text")]
+    moved = [text for text in texts if text.endswith("\u00a0takes.") and " right" in text]
+    assert not any("E♭ major" in text or "B♭ major" in text for text in moved)
+    (table,) = [block for block in blocks if isinstance(block, Table) and "best" in block.head]
+    best = {row[1]: row[4] for row in table.rows}
+    assert best["B♭ major"] == "a part"
+    assert best["E♭ major"].endswith("%")
+    assert best["E♭ major"] != "0%"
+
+
 def test_a_take_an_octave_off_is_no_heap_of_slips(journal):
     before = [(s.note, s.cause) for s in slips(journal, rows(journal))]
     wish = plan(PIECE.key, "Eb")
