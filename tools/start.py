@@ -29,10 +29,18 @@ def main() -> int:
 
 
 def run(command: list[str]) -> int:
-    """Run a program to its end; gives its exit code. Ctrl-C is the program's to answer: it keeps the take first."""
-    # Not ignored: that would be handed on.
+    """Run a program to its end; gives its exit code. What would end this one is the program's to answer: it keeps the
+    take first.
+    """
+    # Ctrl-C reaches both; it is not ignored, for that would be handed on.
     signal.signal(signal.SIGINT, lambda *_: None)
-    return subprocess.run(command).returncode
+    program = subprocess.Popen(command)
+    for name in ("SIGTERM", "SIGHUP"):
+        number = getattr(signal, name, None)
+        if number is not None and signal.getsignal(number) is not signal.SIG_IGN:
+            signal.signal(number, lambda number, _: program.send_signal(number))
+    code = program.wait()
+    return code if code >= 0 else 128 - code
 
 
 if __name__ == "__main__":

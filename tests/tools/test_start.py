@@ -6,6 +6,7 @@ import os
 import signal
 import subprocess
 import sys
+import time
 from pathlib import Path
 from types import ModuleType
 
@@ -61,6 +62,34 @@ def test_ctrl_c_is_left_to_the_program_that_was_started() -> None:
         os.killpg(started.pid, signal.SIGINT)
         said, complaint = started.communicate(timeout=30)
     assert (started.returncode, said, complaint) == (7, "kept\n", "")
+
+
+@pytest.mark.skipif(os.name != "posix", reason="these signals are Unix's")
+@pytest.mark.parametrize("how", ["SIGTERM", "SIGHUP"])
+def test_who_ends_start_ends_the_program_it_started(how: str) -> None:
+    """It is asked to end, as if the signal had been its own, and waited for; nothing is left running."""
+    program = (
+        "import signal, sys, time\n"
+        "def keep(*_):\n    time.sleep(0.5)\n    print('kept', flush=True)\n    sys.exit(0)\n"
+        f"signal.signal(signal.{how}, keep)\n"
+        "print('ready', flush=True)\ntime.sleep(20)\n"
+    )
+    code = (
+        "import signal, sys\n"
+        f"signal.signal(signal.{how}, signal.SIG_DFL)\n"
+        "sys.path.insert(0, 'tools')\n"
+        "import start\n"
+        f"sys.exit(start.run([sys.executable, '-c', {program!r}]))"
+    )
+    with subprocess.Popen([sys.executable, "-c", code], cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE,
+                          text=True) as started:  # fmt: skip
+        assert started.stdout is not None
+        assert started.stdout.readline() == "ready\n"
+        # The program may be ready before its starter listens.
+        time.sleep(0.5)
+        started.send_signal(getattr(signal, how))
+        said, complaint = started.communicate(timeout=30)
+    assert (started.returncode, said, complaint) == (0, "kept\n", "")
 
 
 @pytest.fixture
