@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
+from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 from statistics import median
 
@@ -23,6 +25,8 @@ from trainer.journal.summary import by_facet, whole
 from trainer.journal.tally import LONGEST_LATE, PieceLabels
 from trainer.listening.press import Press
 from trainer.music.keys import Key
+from trainer.music.piece import LEFT, Note, sorted_notes
+from trainer.music.pitch import SpelledPitch
 from trainer.music.transpose import plan
 from trainer.session import Session
 
@@ -191,3 +195,42 @@ def test_a_journal_that_counted_such_takes_is_counted_anew_once(tmp_path: Path) 
         again.ask("UPDATE daily SET takes = 7")
     with Journal(journal.path) as third:
         assert third.ask("SELECT DISTINCT takes FROM daily") == [(7,)]
+
+
+def bells(journal: Journal) -> None:
+    """A left hand alone, a note a bar under four of the right, at two seconds a bar."""
+    under = tuple(Note(f"l{bar}", SpelledPitch("C", 0, 3), Fraction(4 * bar), Fraction(4), LEFT) for bar in range(4))
+    piece = replace(SCALE, notes=tuple(sorted_notes([*SCALE.notes, *under])))
+    wish = plan(piece.key, "Eb")
+    take = journal.begin(piece, wish, player="Ada", hands=LEFT)
+    left = [at for at, note in enumerate(piece.notes) if note.hand == LEFT]
+    marks = tuple(Mark(press, note, RIGHT) for press, note in enumerate(left))
+    for mark in marks:
+        take.press(Press(2.0 * mark.press, 51), mark)
+    take.finish(Settled(marks, (), ()), Figures(4, 4, 4, 1.0, 120.0, 6.0))
+
+
+def test_the_pace_of_a_hand_alone_is_that_of_its_own_notes(tmp_path: Path) -> None:
+    """What the other hand has between its notes is waited out: three bars of four in six seconds are 120 a minute."""
+    with Journal(tmp_path / "journal.sqlite") as journal:
+        bells(journal)
+        assert journal.row(1).pace == pytest.approx(120)
+        assert journal.ask("SELECT quarters FROM daily") == [(12,)]
+
+
+def test_a_journal_of_paces_by_both_hands_is_put_right_once(tmp_path: Path) -> None:
+    with Journal(tmp_path / "journal.sqlite") as journal:
+        bells(journal)
+        play(journal, "G", player="Ada")
+        wanted = "SELECT quarters, pace FROM take ORDER BY id", "SELECT quarters FROM daily ORDER BY key"
+        right = [journal.ask(one) for one in wanted]
+        # As an earlier program left it.
+        with journal.changing() as db:
+            db.execute("DELETE FROM fact WHERE name LIKE 'pace%'")
+            db.execute("UPDATE take SET quarters = 3, pace = 30 WHERE hands = 'left'")
+            db.execute("UPDATE daily SET quarters = quarters - 9 WHERE key = 'Eb'")
+    with Journal(journal.path) as again:
+        assert [again.ask(one) for one in wanted] == right
+        again.ask("UPDATE take SET pace = 7 WHERE hands = 'left'")
+    with Journal(journal.path) as third:
+        assert third.row(1).pace == 7

@@ -34,14 +34,18 @@ def facts(labels: PieceLabels, written: Key, target: Key, take: Columns) -> Take
     counting = Counting()
     counting.add(0, labels, written.fifths_away(target), take)
     counts = {(facet, value): Count(n, good, timed, late) for _, facet, value, n, good, timed, late in counting.rows()}
-    return TakeFacts(counts, *_pace(labels, take))
+    return TakeFacts(counts, *pace(labels, take))
 
 
-def _pace(labels: PieceLabels, take: Columns) -> tuple[float, float | None]:
+def pace(labels: PieceLabels, take: Columns) -> tuple[float, float | None]:
+    """(quarters of music got through, those a minute), as in `TakeFacts`: of a hand alone by its own notes only."""
     import numpy as np
 
-    answered = np.unique(labels.moment_of[take.notes[take.notes != NO_NOTE]])[:-1]
-    onsets = labels.moment_onsets
+    notes = take.notes[take.notes != NO_NOTE]
+    hands = labels.hand_of[np.concatenate((notes, np.array(take.missed, np.int64)))]
+    asked = np.unique(labels.moment_of[np.isin(labels.hand_of, hands)])
+    answered = np.searchsorted(asked, np.unique(labels.moment_of[notes])[:-1])
+    onsets = labels.moment_onsets[asked]
     quarters = float(np.sum(onsets[answered + 1] - onsets[answered]))
     seconds = float(take.times[-1] - take.times[0]) if len(take.times) else 0.0
     return quarters, 60 * quarters / seconds if seconds > 0 and quarters > 0 else None

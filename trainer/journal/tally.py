@@ -23,7 +23,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from trainer.music.keys import TWENTY_FOUR, Key
-from trainer.music.piece import Note, Piece
+from trainer.music.piece import RIGHT, Note, Piece
 from trainer.music.solfege import degree_label
 
 # A wait this many times the pulse is a stop, not a slow note; it would drown the rest (our choice).
@@ -59,7 +59,8 @@ class TakeFacts:
     ----------
     counts : dict of (facet, value) to Count
     quarters : float
-        Music got through, rightly or not: quarter notes from each moment answered to the next, the furthest left out.
+        Music got through, rightly or not: quarter notes from each moment answered to the next of the hands that play,
+        the furthest left out.
     pace : float or None
         Those quarters a minute of playing, stops and restarts included; None when too little was played.
     """
@@ -92,6 +93,7 @@ class PieceLabels:
         self.degrees = [degree_label(n.pitch, keys[0] if keys else piece.key_at(n.onset)) for n in piece.notes]
         self.intervals = _intervals(piece.notes)
         self.hands = [note.hand for note in piece.notes]
+        self.hand_of = np.array([hand == RIGHT for hand in self.hands])
         # NaN: a note that may be left out says nothing about time.
         self.asked_onsets = np.array([np.nan if note.optional else float(note.onset) for note in piece.notes])
         self.moment_of = np.array(piece.moment_of, np.int64)
