@@ -202,12 +202,12 @@ def test_degrees_are_those_of_the_key_that_stands(tmp_path: Path, capsys: pytest
 
 
 @pytest.mark.parametrize(
-    ("key", "spelled"), [("Ab", "G♭ major"), ("E", "F♯ major"), ("c#", "D♯ minor"), ("f", "E♭ minor")]
+    ("key", "spelled"), [("Ab", "G♭ major"), ("E", "F♯ major"), ("c#", "E♭ minor"), ("f", "E♭ minor")]
 )
-def test_six_accidentals_are_spelled_on_the_side_of_the_written_key(
+def test_six_accidentals_are_spelled_on_the_side_of_the_written_key_and_flat_in_minor(
     key: str, spelled: str, capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
-    """As on the Desk and the Stand: who reads four flats goes on reading flats."""
+    """As on the Desk and the Stand: who reads four flats goes on reading flats; D sharp minor has double sharps."""
     tune = tmp_path / "tune.abc"
     tune.write_text(f"X:1\nM:2/4\nL:1/4\nK:{key.capitalize()}{'m' if key.islower() else ''}\nC D|\n")
     found = asked(capsys, "look", str(tune))

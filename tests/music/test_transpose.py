@@ -115,6 +115,18 @@ def test_a_number_of_semitones_names_no_spelling(written: str, wish: str, target
     assert (found.target.short, found.interval.semitones, found.note) == (target, int(wish), "")
 
 
+@pytest.mark.parametrize("written", ["e", "b", "f#", "c", "bb", "a#", "C# dorian"])
+def test_six_accidentals_in_minor_are_flats_so_that_no_leading_note_is_doubly_sharp(written: str) -> None:
+    """Minor raises its seventh degree: C double sharp in D sharp minor, D in E flat minor."""
+    key = Key.parse(written)
+    for semitones in range(-11, 12):
+        target = by_semitones(key, semitones).target
+        leading = target.degree(7)
+        assert semitones == 0 or leading.alteration + 1 < 2 or abs(target.signature) < 6, target.name
+    assert by_semitones(Key.parse("e"), -1).target.short == "eb"
+    assert by_semitones(Key.parse("C# dorian"), -5).target.short == "Ab dorian"
+
+
 def test_no_semitones_and_an_octave_keep_the_written_key() -> None:
     for semitones in (-12, 0, 12):
         assert by_semitones(Key.parse("C#"), semitones).target == Key.parse("C#")

@@ -123,18 +123,22 @@ def plan(written: Key, wish: str, octave: str = NEAREST) -> Transposition:
 def by_semitones(written: Key, semitones: int) -> Transposition:
     """The move by some semitones into whichever key they lead to that has the fewest accidentals.
 
-    What an accompanist does when told "a semitone lower": six flats or six sharps are chosen by the written key's
-    own side, and seven are never read where five do.
+    What an accompanist does when told "a semitone lower": seven are never read where five do; six flats or six sharps
+    are chosen in major by the written key's own side. In minor it is six flats: the raised seventh degree of D sharp
+    minor is C double sharp, that of E flat minor a plain D.
 
-    >>> by_semitones(Key.parse("D"), -1).target.name
-    'D♭ major'
+    >>> by_semitones(Key.parse("D"), -1).target.name, by_semitones(Key.parse("e"), -1).target.name
+    ('D♭ major', 'E♭ minor')
     """
     wanted = (written.tonic.pitch_class + semitones) % 12
     all_keys = (Key.from_signature(n, written.full_mode) for n in range(-MAX_ACCIDENTALS, MAX_ACCIDENTALS + 1))
     keys = (written,) if semitones % 12 == 0 else all_keys
     target = min(
         (key for key in keys if key.tonic.pitch_class == wanted),
-        key=lambda key: (abs(key.signature), abs(key.signature - written.signature)),
+        key=lambda key: (
+            abs(key.signature),
+            key.signature if written.is_minor else abs(key.signature - written.signature),
+        ),
     )
     interval = target.tonic - written.tonic
     while interval.semitones < semitones:
