@@ -190,6 +190,12 @@ def test_a_take_in_the_written_key_opens_no_cell(journal: Journal) -> None:
     assert cells(journal, "Ada") == {}
 
 
+def test_bars_alone_move_no_cell_also_when_they_are_marked_later(journal: Journal) -> None:
+    """A loop cut off and finished at the next start is still a part, though it is all the journal has of the piece."""
+    practise(journal, "Eb", 0, kind="loop")
+    assert cells(journal, "Ada") == {}
+
+
 def test_while_a_key_is_opened_it_keeps_its_piece(journal: Journal) -> None:
     practise(journal, "A", 0, slips=dict.fromkeys(range(6), "signature"))
     listed = today(journal, "Ada", 30, START + timedelta(days=2), shelf=SHELF)

@@ -9,6 +9,7 @@ import pytest
 
 from tests.journal.played import play
 from trainer.app import main
+from trainer.coaching.cells import cells
 from trainer.journal import aside, files
 from trainer.journal.store import Journal
 from trainer.listening.press import Pedal
@@ -111,3 +112,9 @@ def test_while_the_disk_is_still_full_they_stay_and_come_the_next_time(home: Pat
     assert len(set_aside(place)) == 1
     with Journal(place) as journal:
         assert aside.take_back(journal).words.startswith("40 takes")
+
+
+def test_the_path_learns_from_them_whatever_takes_them_in(place: Path) -> None:
+    assert main(["journal", "summary"]) == 0
+    with Journal(place) as journal:
+        assert sorted(one.key for one in cells(journal, "Ada")) == ["Ab", "D", "Eb"]

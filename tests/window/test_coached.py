@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
+import sqlite3
+import time
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import datetime, timedelta
@@ -15,21 +18,28 @@ from trainer.coaching.path import HOLDING, OPENING, Place
 from trainer.coaching.schedule import Suggestion
 from trainer.coaching.sighttest import FIVE_MINUTES, TWO_MINUTES, Form
 from trainer.coaching.sightwords import reached
+from trainer.coaching.warmup import Step, passage
 from trainer.journal.store import Journal
 from trainer.journal.tally import canonical
-from trainer.journal.values import SIGHT
+from trainer.journal.values import PATTERN, SIGHT
 from trainer.listening.clock import now
 from trainer.listening.press import Press, Release
 from trainer.music.keys import Key
+from trainer.music.transpose import plan
 from trainer.scores.library import find
+from trainer.scores.reading import read
 from trainer.session import PRIMA_VISTA, SENZA_MISURA
+from trainer.window import rounds
 from trainer.window.advice import advise
+from trainer.window.copy import Copy
 from trainer.window.desk import Desk
 from trainer.window.finished import of_kept
 from trainer.window.house import House
 from trainer.window.practice import COUNTING, LOOKING, PLAYING, READY
+from trainer.window.rounds import AGAIN_S
 from trainer.window.settings import HELPS, Settings
 from trainer.window.sightpage import SightPage
+from trainer.window.singer import SingerScreen
 from trainer.window.stand import Stand
 from trainer.window.still import house_of
 
@@ -54,6 +64,14 @@ def stand_of(house: House) -> Stand:
     stand = house.screen
     assert isinstance(stand, Stand)
     return stand
+
+
+@contextlib.contextmanager
+def journal_held_by_another(house: House) -> Iterator[None]:
+    """Another program writes the journal for as long as this lasts."""
+    with contextlib.closing(sqlite3.connect(journal_of(house).path, isolation_level=None)) as other:
+        other.execute("BEGIN IMMEDIATE")
+        yield
 
 
 def play_through(stand: Stand, wrong: int = 0) -> None:
@@ -460,4 +478,79 @@ def test_the_suggestion_at_sight_begins_the_short_test(house: House) -> None:
     house.rounds.offer(offer, lambda trouble: pytest.fail(str(trouble)))
     assert house.rounds.sighting is not None
     assert house.rounds.sighting.form is TWO_MINUTES
+    assert cells.cells(journal_of(house), house.player) == {}
+
+
+def test_a_take_played_while_another_program_holds_the_journal_is_learned_from_later(house: House) -> None:
+    stand = staging.stand_of(house, "three-bells", "C")
+    with journal_held_by_another(house):
+        began = time.monotonic()
+        play_through(stand)
+        assert time.monotonic() - began < 0.5, "no frame waits for the other program"
+        assert cells.cells(journal_of(house), house.player) == {}
+        time.sleep(AGAIN_S)
+        assert house.rounds.is_behind
+        assert house.rounds.catch_up() == ""
+        assert not house.rounds.is_behind, "it is not tried in every frame"
+    time.sleep(AGAIN_S)
+    assert house.rounds.is_behind
+    house.rounds.catch_up()
+    assert not house.rounds.unlearned
+    assert [place.key for place in cells.cells(journal_of(house), house.player)] == ["C"]
+
+
+def test_a_take_that_waits_is_learned_from_when_the_program_ends(house: House) -> None:
+    with journal_held_by_another(house):
+        play_through(staging.stand_of(house, "three-bells", "C"))
+    path, player = journal_of(house).path, house.player
+    house.close()
+    with Journal(path) as again:
+        assert [place.key for place in cells.cells(again, player)] == ["C"]
+
+
+def test_a_take_kept_aside_is_learned_from_at_the_next_start(house: House, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(rounds, "CLOSING_S", 0.1)
+    path = journal_of(house).path
+    with journal_held_by_another(house):
+        play_through(staging.stand_of(house, "three-bells", "C"))
+        house.close()
+    house.open_journal()
+    assert len(journal_of(house).takes()) == 1
+    assert [place.key for place in cells.cells(journal_of(house), house.player)] == ["C"]
+    assert journal_of(house).path == path
+
+
+def test_a_warm_up_is_kept_as_a_pattern_however_it_is_begun(house: House) -> None:
+    """It is no piece: it opens no key, also when it is moved to another."""
+    key = Key.parse("D")
+    house.rounds.play_pattern("pentascale", key, "both")
+    play_through(stand_of(house))
+    house.rounds.offer(Suggestion("warm-up", "Five fingers", key, "trichord", "both", "", 2.0, pattern="pentascale"),
+                       lambda trouble: pytest.fail(str(trouble)))  # fmt: skip
+    stand = stand_of(house)
+    assert stand.practice is not None
+    stand.change(replace(stand.practice.wish, plan=plan(key, "Eb")))
+    play_through(stand)
+    house.go("copy")
+    copy = house.screen
+    assert isinstance(copy, Copy)
+    copy.again()
+    play_through(stand_of(house))
+    assert [(row.kind, row.target) for row in journal_of(house).takes()] == [
+        (PATTERN, "Eb"), (PATTERN, "Eb"), (PATTERN, "D")
+    ]  # fmt: skip
+    assert cells.cells(journal_of(house), house.player) == {}
+
+
+def test_bars_of_a_warm_up_are_no_piece(house: House) -> None:
+    """Two bars of a song, clean in its key, say nothing of the song: they were kept as all of a short piece."""
+    singer = house.screen_of(SingerScreen)
+    assert isinstance(singer, SingerScreen)
+    piece = read(find(NAME))
+    step = Step("bars", "Bars 1 and 2", 1.0, passage(piece, 0, 2), plan(piece.key, TO))
+    singer.warm_up.steps = (step,)
+    singer.warm_up.start()
+    play_through(stand_of(house))
+    (row,) = journal_of(house).takes()
+    assert row.kind == PATTERN
     assert cells.cells(journal_of(house), house.player) == {}

@@ -29,7 +29,7 @@ from trainer.following.reach import reach
 from trainer.journal.errors import JournalError
 from trainer.journal.store import Journal
 from trainer.journal.take import EPOCH_ORDINAL, player_number
-from trainer.journal.values import FINISHED, PATTERN, KeptTake, TakeRow
+from trainer.journal.values import FINISHED, LOOP, PATTERN, KeptTake, TakeRow
 from trainer.music.compass import LEVELS
 from trainer.music.keys import TWENTY_FOUR, Key
 from trainer.music.piece import HANDS, hands_named
@@ -104,8 +104,8 @@ def cells(journal: Journal, player: str) -> dict[Place, Cell]:
 
 
 def place_of(row: TakeRow) -> Place | None:
-    """The cell a take belongs to; None when it does not transpose, is a pattern, or has no marks."""
-    if row.state != FINISHED or row.kind == PATTERN or row.interval == "+P1":
+    """The cell a take belongs to; None when it does not transpose, is a pattern or some bars, or has no marks."""
+    if row.state != FINISHED or row.kind in (PATTERN, LOOP) or row.interval == "+P1":
         return None
     return Place(row.level, row.key, row.hands)
 

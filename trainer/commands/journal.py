@@ -11,13 +11,13 @@ from datetime import date, datetime
 from pathlib import Path
 
 from trainer import folders
+from trainer.coaching.comeback import take_back
 from trainer.commands import merging, summarised, teaching
 from trainer.commands.asking import CannotDo, named, whole
 from trainer.commands.sliplines import lines, whole_take
 from trainer.commands.wishes import add_letters, keyboard_of, letters_of
 from trainer.following.marks import right_of
 from trainer.journal import files
-from trainer.journal.aside import take_back
 from trainer.journal.errors import JournalError
 from trainer.journal.export import row_json, take_json, take_numbers
 from trainer.journal.store import Journal

@@ -8,9 +8,9 @@ from collections.abc import Callable
 from pathlib import Path
 
 from trainer import folders
+from trainer.coaching.comeback import take_back
 from trainer.commands.asking import CannotDo
 from trainer.journal import files
-from trainer.journal.aside import take_back
 from trainer.journal.errors import JournalError
 from trainer.journal.handover import SUFFIX, is_hand_over, take_in
 from trainer.journal.store import Journal

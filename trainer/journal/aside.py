@@ -36,10 +36,13 @@ class Back:
         Each file that is gone because the journal holds all of it, and how many takes were new to the journal.
     words : str
         For the player; empty when nothing was new.
+    fresh : tuple of int
+        Their numbers in the journal, in the order they were played: the path has not learned from them yet.
     """
 
     takes: dict[Path, int]
     words: str
+    fresh: tuple[int, ...] = ()
 
 
 def take_back(journal: Journal) -> Back:
@@ -49,7 +52,9 @@ def take_back(journal: Journal) -> Back:
     """
     found: dict[Path, int] = {}
     said = []
-    for one in () if journal.in_memory else _set_aside_of(journal.path):
+    waiting = [] if journal.in_memory else list(_set_aside_of(journal.path))
+    uids = set(_uids(journal)) if waiting else set()
+    for one in waiting:
         try:
             found[one] = _taken_back(journal, one)
         except (*files.DATABASE_ERRORS, OSError, JournalError) as why:
@@ -59,7 +64,12 @@ def take_back(journal: Journal) -> Back:
     if fresh:
         were = "take that was" if fresh == 1 else "takes that were"
         said.insert(0, f"{fresh} {were} set aside {'is' if fresh == 1 else 'are'} in the journal now.")
-    return Back(found, " ".join(said))
+    numbers = journal.ask("SELECT id, uid FROM take ORDER BY began") if fresh else ()
+    return Back(found, " ".join(said), tuple(number for number, uid in numbers if uid not in uids))
+
+
+def _uids(journal: Journal) -> Iterator[str]:
+    return (uid for (uid,) in journal.ask("SELECT uid FROM take"))
 
 
 def _folders(path: Path) -> list[Path]:
@@ -97,8 +107,7 @@ def _taken_back(journal: Journal, one: Path) -> int:
         uids = [uid for (uid,) in db.execute("SELECT uid FROM take")]
     with journal._lock:
         fresh = rescue.merge(journal.db, one)
-        here = {uid for (uid,) in journal.ask("SELECT uid FROM take")}
-        if not here.issuperset(uids):
+        if not set(_uids(journal)).issuperset(uids):
             raise JournalError("Not every take of it could be read.")
         # Synced to the disk: until then the file is the only copy a power cut leaves.
         journal.ask("PRAGMA wal_checkpoint(FULL)")

@@ -25,6 +25,8 @@ from trainer.journal.errors import JournalError
 
 NAME = "journal.sqlite"
 BUSY_S = 1.0
+# A take waits so long for another program at the file, for a frame may be waiting for the take; it is tried again.
+BRIEF_S = 0.05
 CHECKED_ALWAYS_BYTES = 32 * 2**20
 
 # What SQLite puts behind a name; what `beside` puts between stem and ending; what a file is called until it is whole.

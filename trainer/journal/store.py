@@ -235,7 +235,7 @@ class Journal(Reading):
     def _write(self, batch: list[tuple[Take, Operation]]) -> bool:
         numbers = {id(take): (take, take.id) for take, _ in batch}
         try:
-            with self._step() as db:
+            with self._step(files.BRIEF_S) as db:
                 for _, operation in batch:
                     operation(db)
         except Exception as why:
@@ -354,15 +354,16 @@ class Journal(Reading):
         `JournalError`: the file cannot be written, as while another program is at it for longer than `files.BUSY_S`.
         """
         try:
-            with self._step() as db:
+            with self._step(files.BUSY_S) as db:
                 yield db
         except files.DATABASE_ERRORS as why:
             raise JournalError(files.said_of(files.trouble_of(why), self.path, why)) from why
 
     @contextlib.contextmanager
-    def _step(self) -> Iterator[sqlite3.Connection]:
+    def _step(self, wait_s: float) -> Iterator[sqlite3.Connection]:
         with self._lock:
             db = self.db
+            db.execute(f"PRAGMA busy_timeout = {round(1000 * wait_s)}")
             db.execute("BEGIN IMMEDIATE")
             try:
                 yield db
@@ -384,7 +385,7 @@ class Journal(Reading):
         self._wake.set()
         if self._writer is not None:
             self._writer.join(timeout=5)
-        until = time.monotonic() + 3 * RETRY_S
+        until = time.monotonic() + 5 * RETRY_S
         while not self.flush() and time.monotonic() < until:
             time.sleep(RETRY_S / 5)
         if self._waiting:

@@ -69,7 +69,7 @@ def advise(take: Finished, letters: str) -> list[Advice]:
 
 
 def _all(take: Finished, letters: str) -> Iterator[Advice]:
-    wish = Wish(take.piece, take.plan, take.hands, take.mode, take.tempo or 72.0, None, take.name)
+    wish = take.wish
     if take.settled.shift:
         five = "" if take.settled.shift % 12 == 0 else "pentascale"
         yield Advice(of_all(take.settled.findings, take.plan, letters), wish, 1.0, pattern=five)

@@ -76,7 +76,7 @@ class Copy(Screen):
         """The same once more."""
         take = self.take
         if take is not None:
-            self._to_stand(Wish(take.piece, take.plan, take.hands, take.mode, take.tempo or 72.0, take.loop, take.name))
+            self._to_stand(replace(take.wish, loop=take.loop))
 
     def _to_stand(self, wish: Wish) -> None:
         stand = self.house.screen_of(Stand)

@@ -9,11 +9,11 @@ from trainer.following.ground import ANY, Compass
 from trainer.following.marks import Settled
 from trainer.following.reach import Reach, reach
 from trainer.following.timing import Timing, timing
-from trainer.journal.values import LOOP, KeptTake
+from trainer.journal.values import LOOP, PATTERN, PIECE, KeptTake
 from trainer.listening.press import Event, Press
 from trainer.music.piece import Piece
 from trainer.music.transpose import Transposition, transposed
-from trainer.window.practice import Practice
+from trainer.window.practice import Practice, Wish
 
 
 @dataclass(frozen=True)
@@ -34,6 +34,8 @@ class Finished:
     seconds : float
     part : bool
         Whether `piece` holds the notes of some bars alone, as a loop is kept.
+    kind : str
+        What it was played for, as in `Wish`.
     compass : (float, float)
         The lowest and the highest key of the player's keyboard.
     """
@@ -53,7 +55,13 @@ class Finished:
     loop: tuple[int, int] | None = None
     name: str = ""
     part: bool = False
+    kind: str = PIECE
     compass: Compass = ANY
+
+    @cached_property
+    def wish(self) -> Wish:
+        """The same once more, all of it."""
+        return Wish(self.piece, self.plan, self.hands, self.mode, self.tempo or 72.0, name=self.name, kind=self.kind)
 
     @cached_property
     def expected(self) -> Piece:
@@ -98,6 +106,7 @@ def finished(practice: Practice) -> Finished | None:
         practice.glimpsed,
         wish.loop,
         wish.name,
+        kind=wish.kind,
         compass=practice.compass,
     )
 
@@ -122,5 +131,6 @@ def of_kept(kept: KeptTake, compass: Compass = ANY) -> Finished | None:
         row.seconds or 0.0,
         row.glimpsed,
         part=row.kind == LOOP,
+        kind=PATTERN if row.kind == PATTERN else PIECE,
         compass=compass,
     )

@@ -270,11 +270,11 @@ class House:
 
     def open_journal(self) -> None:
         """Begin to keep takes."""
-        from trainer.journal.aside import take_back
+        from trainer.coaching.comeback import take_back
         from trainer.journal.store import Journal
 
         self.journal = Journal(self.journal_at)
-        back = take_back(self.journal)
+        back = take_back(self.journal, self.outer_keys)
         if not self.tell_trouble() and back.words:
             self.say(back.words, TROUBLE_S)
 
@@ -330,6 +330,7 @@ class House:
             self.ports.close()
         self.workroom.close()
         if self.journal is not None:
+            self.rounds.close()
             self.journal.close()
         self.loop.bell.close()
 

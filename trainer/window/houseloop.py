@@ -85,6 +85,9 @@ class Loop:
             house.handle(event)
         touched |= self._open_up()
         touched |= self._collect()
+        if house.ready and house.rounds.is_behind and (said := house.rounds.catch_up()):
+            house.say(said)
+            touched = True
         # After all that has been said of the take: what is not kept matters more.
         touched |= house.tell_trouble()
         moment = now()

@@ -12,6 +12,7 @@ from trainer.following.marks import RIGHT, Mark, Move, Settled
 from trainer.following.reach import MOST
 from trainer.following.timing import Click, Timing, timing
 from trainer.hands.position import five_finger
+from trainer.journal.values import PIECE
 from trainer.listening.clock import now
 from trainer.listening.press import Event, Press
 from trainer.music.compass import OPEN, level
@@ -56,6 +57,8 @@ class Wish:
         Indices of the first and last bar.
     name : str
         Where the piece came from.
+    kind : str
+        What it is played for: ``piece``, or ``pattern`` for a pattern or a step of a warm-up, which open no key.
     """
 
     piece: Piece
@@ -65,6 +68,7 @@ class Wish:
     tempo: float = 72.0
     loop: tuple[int, int] | None = None
     name: str = ""
+    kind: str = PIECE
 
     @cached_property
     def expected(self) -> Piece:

@@ -8,10 +8,11 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from trainer.following.ground import Compass
 from trainer.following.marks import right_of
 from trainer.journal.errors import JournalError
 from trainer.journal.packing import piece_key
-from trainer.journal.values import LOOP, PIECE
+from trainer.journal.values import LOOP, PATTERN, PIECE
 from trainer.journal.values import SIGHT as SIGHT_TAKE
 from trainer.listening.replay import Replay, read_take
 from trainer.music.keys import Key
@@ -43,6 +44,10 @@ ROW_LINE_S = 20.0
 REST_LINE_S = 30.0
 # How long the line of a take's end stays.
 ENDED_LINE_S = 7.0
+# While another program is at the journal, it is tried again so often.
+AGAIN_S = 0.5
+# How long for at the end of the program.
+CLOSING_S = 1.5
 
 
 @dataclass(frozen=True)
@@ -77,6 +82,9 @@ class Rounds:
         # Of the line after a take what is still true when the next one is about to begin.
         self.lasting = ""
         self.helping = Helping(house)
+        # Takes the path has not learned from yet, each with the compass of its keyboard; when it is tried again.
+        self.unlearned: list[tuple[Record, Compass]] = []
+        self._again_at = 0.0
         # The test at sight that is going on, and who had which result last.
         self.sighting: Sighting | None = None
         self.sight_result: tuple[str, Result] | None = None
@@ -111,16 +119,13 @@ class Rounds:
             mode=wish.mode,
             tempo=None if wish.mode == SENZA_MISURA else wish.tempo,
             help="none" if sight else shown,
-            kind=SIGHT_TAKE if sight else LOOP if wish.is_part else PIECE,
+            kind=SIGHT_TAKE if sight else LOOP if wish.is_part else wish.kind,
         )
 
     def finished(self, practice: Practice) -> None:
         """A take has come to its end: it lies on the Marked copy from now on."""
         self.last = finished(practice) or self.last
         self._pace = None
-        if self.house.journal is not None:
-            # The coach looks at the take as it is kept.
-            self.house.journal.flush()
         self.moved = self._learn(practice)
         if self.sighting is not None:
             self.sighting.took(practice)
@@ -172,18 +177,49 @@ class Rounds:
 
     def _learn(self, practice: Practice) -> str:
         """Let the coach learn from a take; one line when it moved something on the path, else empty."""
-        from trainer.coaching.cells import learn
-
-        journal, number = self.house.journal, getattr(practice.record, "id", None)
         # A loop is a part of the piece, however well it goes.
         part = self.last is not None and practice.wish.loop is not None and not self.last.is_most
-        if journal is None or number is None or part:
-            return ""
-        try:
-            learned = learn(journal, number, compass=practice.compass)
-        except (JournalError, MusicError) as trouble:
-            return str(trouble)
-        return self.helping.learned(learned) if learned is not None else ""
+        if practice.record is not None and not part:
+            self.unlearned.append((practice.record, practice.compass))
+        return self.catch_up()
+
+    def catch_up(self) -> str:
+        """Let the coach learn from the takes the journal holds by now, in their order; the line of the last of them.
+
+        While another program is at the journal they wait: `is_behind` says when it is worth trying again.
+        """
+        from trainer.coaching.cells import learn
+
+        journal, said = self.house.journal, ""
+        while journal is not None and self.unlearned:
+            self._again_at = time.monotonic() + AGAIN_S
+            # The coach looks at the take as it is kept.
+            if not journal.flush():
+                break
+            record, compass = self.unlearned[0]
+            number = getattr(record, "id", None)
+            try:
+                learned = learn(journal, number, compass=compass) if number is not None else None
+            except JournalError as trouble:
+                return str(trouble)
+            except MusicError as trouble:
+                said, learned = str(trouble), None
+            self.unlearned.pop(0)
+            said = self.helping.learned(learned) if learned is not None else said
+        return said
+
+    def close(self) -> None:
+        """The program ends: a journal that another program is at has a moment more."""
+        until = time.monotonic() + CLOSING_S
+        self.catch_up()
+        while self.unlearned and time.monotonic() < until:
+            time.sleep(AGAIN_S / 5)
+            self.catch_up()
+
+    @property
+    def is_behind(self) -> bool:
+        """Whether takes wait to be learned from, and it is time to try again."""
+        return bool(self.unlearned) and time.monotonic() >= self._again_at
 
     def cost_of(self, practice: Practice) -> float | None:
         """Time in this key over time in the written key, this player and piece; None while it is not known."""
@@ -252,7 +288,7 @@ class Rounds:
         """Put a pattern in a key on the stand, to be played as written."""
 
         def made(piece: Piece) -> None:
-            self.stand().play(Wish(piece, plan(piece.key, "+0"), hands, tempo=written_tempo(piece)))
+            self.stand().play(Wish(piece, plan(piece.key, "+0"), hands, tempo=written_tempo(piece), kind=PATTERN))
 
         self.house.workroom.ask(jobs.pattern_of, kind, key, hands, then=made, failed=self._failed)
 
@@ -272,7 +308,9 @@ class Rounds:
             tempo = felt_tempo(piece, suggestion.tempo) if suggestion.tempo else written_tempo(piece)
             if suggestion.kind != SET_LIST:
                 self.helping.suggest(piece, suggestion.help)
-            self.stand().play(Wish(piece, moved, suggestion.hands, SENZA_MISURA, tempo, name=suggestion.name))
+            kind = PATTERN if suggestion.pattern else PIECE
+            hands, name = suggestion.hands, suggestion.name
+            self.stand().play(Wish(piece, moved, hands, SENZA_MISURA, tempo, name=name, kind=kind))
 
         journal = self.house.journal
         fresh = journal is not None and not suggestion.name and not suggestion.pattern

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from trainer.coaching.setlist import Song, own_way
 from trainer.journal.errors import JournalError
+from trainer.journal.values import PATTERN
 
 # What takes long to import and is not needed to draw the first frame is imported where it is used.
 if TYPE_CHECKING:
@@ -100,6 +101,7 @@ class WarmUpPage:
         row = []
         for step in self.steps[self.chosen :]:
             move = step.transposition or plan(step.piece.key, "+0")
-            row.append(Turn(Wish(step.piece, move, tempo=written_tempo(step.piece)), step.words, step.minutes))
+            wish = Wish(step.piece, move, tempo=written_tempo(step.piece), kind=PATTERN)
+            row.append(Turn(wish, step.words, step.minutes))
         if row:
             self._house.rounds.play_row(row)
