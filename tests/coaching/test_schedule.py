@@ -15,7 +15,7 @@ from trainer.coaching import memory
 from trainer.coaching.assignments import Assignment
 from trainer.coaching.cells import Cell, cells, help_for, hold_help, learn
 from trainer.coaching.minutes import minutes_left, rest_line
-from trainer.coaching.path import OPENING, Place, Played, Step, load
+from trainer.coaching.path import HOLDING, OPENING, Place, Played, Step, load
 from trainer.coaching.repertoire import Offer, Repertoire, offers
 from trainer.coaching.schedule import SET_WORK, WARM_UP_FROM, Suggestion, _Plan, today
 from trainer.coaching.setlist import Occasion, Song
@@ -182,6 +182,29 @@ def test_a_day_late_is_since_yesterday(journal: Journal) -> None:
     at = START + timedelta(days=(due - START.date()).days + 1)
     (one,) = [one for one in today(journal, "Ada", 30, at, shelf=SHELF) if one.kind == "due"]
     assert one.why == "opening, due since yesterday"
+
+
+def test_after_weeks_away_the_list_begins_with_a_sure_key_and_says_when_it_was_played(journal: Journal) -> None:
+    """The key most likely forgotten is due first; but not as the first thing hands play after seven weeks."""
+    for day in range(3):
+        practise(journal, "F", day)
+    for _ in range(2):
+        practise(journal, "A", 3, slips=dict.fromkeys(range(6), "signature"))
+
+    def due(days: int) -> list[tuple[str, str]]:
+        at = START + timedelta(days=days)
+        return [(one.key.short, one.why) for one in today(journal, "Ada", 30, at, shelf=SHELF) if one.kind == "due"]
+
+    assert cells(journal, "Ada")[Place("pentachord", "F", "right")].state == HOLDING
+    assert due(16)[0] == ("A", "opening, due for 12 days"), "of thirteen days nobody need be eased in"
+    sure, hard = due(52)
+    assert sure == ("F", "holding, last played 7 weeks ago, a sure key to begin again with")
+    assert hard == ("A", "opening, last played 7 weeks ago")
+    warm_up, *_ = today(journal, "Ada", 30, START + timedelta(days=52), shelf=SHELF)
+    assert (warm_up.kind, warm_up.key.short) == ("warm-up", "F")
+    # Once something is played the rest comes in its usual order.
+    practise(journal, "G", 52)
+    assert [key for key, _ in due(52)] == ["A", "F"]
 
 
 def test_a_take_in_the_written_key_opens_no_cell(journal: Journal) -> None:

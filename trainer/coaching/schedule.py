@@ -9,14 +9,17 @@ when days are missed; and missed days are not added up, because only so many min
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
+from functools import cached_property
 
 from trainer.coaching import memory
 from trainer.coaching.assignments import DONE, Assignment, Progress
 from trainer.coaching.cells import Cell, cells, help_for, states
 from trainer.coaching.path import FREE, HELPS, HOLDING, OPENING, Place, Route, load, next_places
+from trainer.coaching.reasons import when_due
 from trainer.coaching.repertoire import MOST_A_DAY, TEMPO_SHARE, Offer, Repertoire
 from trainer.coaching.setlist import Occasion, Task, readiness, share_of, until
 from trainer.coaching.work import asked, work_of
@@ -38,6 +41,8 @@ SIGHT_MINUTES = 2.0
 # A warm-up only when there is time for something after it, and when the hands have rested so long.
 WARM_UP_FROM = 6.0
 RESTED_MINUTES = 60.0
+# Who has not played for so long begins again with a key that is sure.
+AWAY_DAYS = 14
 # Tunes in one key on one day, `MOST_A_DAY` takes of each, after which going on is left to the next day.
 TUNES_A_DAY = 2
 # How near an occasion must be for its songs.
@@ -136,7 +141,9 @@ def today(
     opening = [plan.for_cell(cell, GO_ON) for cell in plan.opening(hands)]
     keys = [s.key for s in (*work[:1], *due[:1], *fresh, *songs, *opening[:1])]
     warm = (
-        [plan.warm_up(keys[0])] if keys and plan.rested and minutes >= WARM_UP_FROM and left >= WARM_UP_MINUTES else []
+        [plan.warm_up(keys[0])]
+        if keys and plan.rested_minutes >= RESTED_MINUTES and minutes >= WARM_UP_FROM and left >= WARM_UP_MINUTES
+        else []
     )
     left -= _sum(warm)
     # A new key has its place even when much is due: otherwise a player with a full list would never open one.
@@ -201,22 +208,26 @@ class _Plan:
         self.journal, self.player, self.now = journal, player, now
         self.shelf, self.known, self.path = shelf, known, path
         self.repertoire = Repertoire(journal, player, shelf, now.date())
+        self.begins: Cell | None = None
         self.being_opened = sum(cell.state == OPENING for cell in known.values())
 
-    @property
-    def rested(self) -> bool:
-        """Whether nothing was played just now: who has been playing is warm."""
+    @cached_property
+    def rested_minutes(self) -> float:
+        """How long ago something was played; who has been playing is warm."""
         last = self.journal.ask(
             "SELECT max(began + ifnull(seconds, 0)) FROM take WHERE player = (SELECT id FROM player WHERE name = ?) "
             "AND began <= ?",
             (self.player, self.now.timestamp()),
         )[0][0]
-        return last is None or self.now.timestamp() - last >= RESTED_MINUTES * 60
+        return math.inf if last is None else (self.now.timestamp() - last) / 60
 
     def due(self, hands: Sequence[str]) -> list[Cell]:
-        """Due cells, the one most likely forgotten first."""
+        """Due cells, the one most likely forgotten first; after weeks away what the hands know best before it."""
         found = [c for c in self.known.values() if c.due and c.due <= self.now.date() and c.place.hands in hands]
-        return sorted(found, key=lambda cell: (memory.recall(cell.card, self.now), cell.place))
+        sure = [c for c in found if c.state in (HOLDING, FREE)] if self.rested_minutes >= AWAY_DAYS * 1440 else []
+        recall = {cell.place: memory.recall(cell.card, self.now) for cell in found}
+        self.begins = max(sure, key=lambda cell: (cell.state == FREE, recall[cell.place]), default=None)
+        return sorted(found, key=lambda cell: (cell is not self.begins, recall[cell.place], cell.place))
 
     def opening(self, hands: Sequence[str]) -> list[Cell]:
         """Cells being opened that are not due: those played least today first, of them the least sure."""
@@ -238,13 +249,9 @@ class _Plan:
         return sorted(filter(is_half_over, found), key=lambda cell: (memory.recall(cell.card, self.now), cell.place))
 
     def for_cell(self, cell: Cell, kind: str) -> Suggestion:
-        late = (self.now.date() - cell.due).days if cell.due else 0
-        if kind == GO_ON:
-            why = f"{cell.recent[-1].accuracy:.0%} right last time"
-        elif kind == AHEAD:
-            why = "due tomorrow" if late == -1 else f"due in {-late} days, with time left today"
-        else:
-            why = {0: "due today", 1: "due since yesterday"}.get(late, f"due for {late} days")
+        went = f"{cell.recent[-1].accuracy:.0%} right last time" if cell.recent else ""
+        why = went if kind == GO_ON else when_due(cell, self.now.date())
+        why += ", a sure key to begin again with" if cell is self.begins else ""
         return self._suggestion(cell.place, kind, f"{cell.state}, {why}", cell.state)
 
     def for_place(self, place: Place, before: Sequence[Place] = ()) -> Suggestion:
