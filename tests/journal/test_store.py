@@ -353,6 +353,23 @@ def test_a_journal_locked_by_another_copy_loses_nothing(place: Path, monkeypatch
         assert len(journal.takes()) == 2
 
 
+def test_a_file_that_is_held_for_a_moment_keeps_nobody_waiting_and_is_no_trouble(place: Path) -> None:
+    """The journal holds it itself while it tends the file between takes."""
+    with Journal(place) as journal, contextlib.closing(sqlite3.connect(place, isolation_level=None)) as other:
+        other.execute("BEGIN IMMEDIATE")
+        began = time.monotonic()
+        play(journal, "Eb")
+        assert time.monotonic() - began < 0.5
+        assert journal.trouble == ""
+        until = time.monotonic() + 10
+        while not journal.trouble and time.monotonic() < until:
+            time.sleep(0.05)
+        assert "another copy" in journal.trouble
+        other.execute("ROLLBACK")
+        assert journal.flush(files.BUSY_S)
+        assert journal.trouble == ""
+
+
 def test_a_folder_that_cannot_be_made(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("in the way")
     with Journal(tmp_path / "file" / "journal.sqlite") as journal:

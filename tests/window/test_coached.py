@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import sqlite3
+import threading
 import time
 from collections.abc import Iterator
 from dataclasses import replace
@@ -69,7 +70,9 @@ def stand_of(house: House) -> Stand:
 @contextlib.contextmanager
 def journal_held_by_another(house: House) -> Iterator[None]:
     """Another program writes the journal for as long as this lasts."""
-    with contextlib.closing(sqlite3.connect(journal_of(house).path, isolation_level=None)) as other:
+    with contextlib.closing(
+        sqlite3.connect(journal_of(house).path, isolation_level=None, check_same_thread=False)
+    ) as other:
         other.execute("BEGIN IMMEDIATE")
         yield
 
@@ -554,3 +557,19 @@ def test_bars_of_a_warm_up_are_no_piece(house: House) -> None:
     (row,) = journal_of(house).takes()
     assert row.kind == PATTERN
     assert cells.cells(journal_of(house), house.player) == {}
+
+
+def test_a_reading_that_ends_while_the_journal_is_held_for_a_moment_counts(house: House) -> None:
+    house.rounds.start_sighting(TWO_MINUTES)
+    for number in range(TWO_MINUTES.items):
+        stand = stand_of(house)
+        go_in(stand)
+        with contextlib.ExitStack() as held:
+            if number:
+                held.enter_context(journal_held_by_another(house))
+                threading.Timer(0.3, held.close).start()
+            play_through(stand)
+        stand.tick(now())
+    assert isinstance(house.screen, SightPage)
+    assert house.screen.result is not None
+    assert house.screen.result.accuracy == 1.0

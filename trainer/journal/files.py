@@ -28,6 +28,7 @@ BUSY_S = 1.0
 # A take waits so long for another program at the file, for a frame may be waiting for the take; it is tried again.
 BRIEF_S = 0.05
 CHECKED_ALWAYS_BYTES = 32 * 2**20
+LONGEST_LOG_BYTES = 16 * 2**20
 
 # What SQLite puts behind a name; what `beside` puts between stem and ending; what a file is called until it is whole.
 _TAILS = ("-wal", "-shm", "-journal")
@@ -200,6 +201,15 @@ def sync_folder(folder: Path) -> None:
 
 # One backup at a time, so that a slower, older copy never replaces a newer one.
 _BACKING_UP = threading.Lock()
+
+
+def sync(path: Path) -> None:
+    """See that what was written is on the disk, as far as the file allows it now."""
+    with contextlib.suppress(*DATABASE_ERRORS, OSError), contextlib.closing(connect(path)) as db:
+        # A log that has grown long is emptied, which makes writers wait; a short one is copied beside them.
+        log = Path(f"{path}-wal")
+        how = "TRUNCATE" if log.exists() and log.stat().st_size > LONGEST_LOG_BYTES else "PASSIVE"
+        db.execute(f"PRAGMA wal_checkpoint({how})")
 
 
 def back_up(path: Path, *, unless_younger_s: float = 0.0) -> Path:

@@ -38,7 +38,6 @@ BATCH_S = 0.02
 RETRY_S = 0.5
 TEND_S = 2.0
 BACKUP_AGE_S = 86_400.0
-LONGEST_LOG_BYTES = 16 * 2**20
 PLATES = 32
 ALL_HELP = "all"
 
@@ -83,6 +82,7 @@ class Journal(Reading):
         self._writer: threading.Thread | None = None
         self._closed = False
         self._tend_due, self._tended = False, 0.0
+        self._held_since = 0.0  # 0: nobody; a moment is not worth a word
         self.db = self._open(strict)
         atexit.register(self.close)
 
@@ -224,18 +224,19 @@ class Journal(Reading):
         if take in self._playing:
             self._playing.remove(take)
 
-    def flush(self) -> bool:
+    def flush(self, wait_s: float = files.BRIEF_S) -> bool:
         """Write everything that waits. False when another program holds the file; it is tried again by itself."""
         with self._lock:
             batch: list[tuple[Take, Operation]] = []
             while self._waiting:
                 batch.append(self._waiting.popleft())
-            return self._write(batch) if batch else True
+            return self._write(batch, wait_s) if batch else True
 
-    def _write(self, batch: list[tuple[Take, Operation]]) -> bool:
+    def _write(self, batch: list[tuple[Take, Operation]], wait_s: float = files.BRIEF_S) -> bool:
+        began = time.monotonic()
         numbers = {id(take): (take, take.id) for take, _ in batch}
         try:
-            with self._step(files.BRIEF_S) as db:
+            with self._step(wait_s) as db:
                 for _, operation in batch:
                     operation(db)
         except Exception as why:
@@ -246,12 +247,15 @@ class Journal(Reading):
             self._waiting.extendleft(reversed(batch))
             kind = files.trouble_of(why)
             if kind == files.LOCKED:
-                self.trouble = f"{files.said_of(kind, self.path, why)} This take waits in memory."
+                self._held_since = self._held_since or began
+                if time.monotonic() - self._held_since >= files.BUSY_S:
+                    self.trouble = f"{files.said_of(kind, self.path, why)} This take waits in memory."
                 return False
             if self.in_memory:
                 raise
             self._fall_back(kind, why)
             return self.flush()
+        self._held_since = 0.0
         if numbers_dealt := [operation.number for _, operation in batch if isinstance(operation, Dealt)]:
             self._coming.written(numbers_dealt)
         if not self.in_memory:
@@ -308,11 +312,7 @@ class Journal(Reading):
         """Between takes: sync the file to the disk, and let the backup be no older than a day."""
         if self.in_memory:
             return
-        with contextlib.suppress(*files.DATABASE_ERRORS, OSError), contextlib.closing(files.connect(self.path)) as db:
-            # A log that has grown long is emptied, which makes writers wait; a short one is copied beside them.
-            log = Path(f"{self.path}-wal")
-            how = "TRUNCATE" if log.exists() and log.stat().st_size > LONGEST_LOG_BYTES else "PASSIVE"
-            db.execute(f"PRAGMA wal_checkpoint({how})")
+        files.sync(self.path)
         try:
             files.back_up(self.path, unless_younger_s=BACKUP_AGE_S)
         except JournalError as why:

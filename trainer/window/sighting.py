@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from trainer.coaching.sighttest import Form, Reading, Result, SightTest, compose
+from trainer.journal import files
 from trainer.journal.errors import JournalError
 from trainer.music.pitch import MusicError
 from trainer.music.transpose import plan
@@ -81,10 +82,16 @@ class Sighting:
 
     def took(self, practice: Practice) -> None:
         """The reading on the stand has been played."""
+        if self._reading is None:
+            return
+        # What the reading says is read from the journal: it waits longer for that than a frame should.
+        held = not self._journal.flush(files.BUSY_S)
         number = getattr(practice.record, "id", None)
-        if self._reading is None or number is None:
+        if number is None and not held:
             return
         try:
+            if held or number is None:
+                raise JournalError(self._journal.trouble)
             self._test.played(self._reading, number)
         except JournalError as trouble:
             self._failed(trouble)
