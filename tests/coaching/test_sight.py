@@ -176,3 +176,16 @@ def test_a_silent_reading_says_nothing_and_the_test_goes_on(journal: Journal) ->
     test.silent(last)
     assert test.next() is None
     assert len(sights(journal, "Ada")) == 1
+
+
+def test_a_key_read_lately_has_a_rest(journal: Journal) -> None:
+    """What tells most would be the hardest key every time, and the others would never be read."""
+    asked: list[str] = []
+    for day in range(9):
+        test = SightTest(journal, "Ada", TWO_MINUTES, NOW + timedelta(days=day))
+        while (reading := test.next()) is not None:
+            test.played(reading, read(journal, reading))
+        key = test._done[-1][0].item.target.short
+        assert key not in asked[-3:], "four keys are open: none comes again before the others"
+        asked.append(key)
+    assert set(asked) == {"D", "Eb", "F", "A"}

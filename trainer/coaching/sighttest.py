@@ -24,6 +24,7 @@ from trainer.coaching.sight import PRIOR_SPREAD, TEMPI, Answer, Item, Rating, ch
 from trainer.coaching.sightwords import reach
 from trainer.journal.store import Journal
 from trainer.journal.take import EPOCH_ORDINAL
+from trainer.journal.tally import canonical
 from trainer.journal.values import FINISHED
 from trainer.music.compass import TRICHORD
 from trainer.music.keys import Key
@@ -32,6 +33,9 @@ from trainer.music.piece import RIGHT, Piece
 LOOK_S = 30.0
 # A reading is counted in by a bar of four.
 COUNT_IN = 4
+# So many keys of the readings before are passed over while there are others: one key alone would become a piece of
+# practice, and the others would never be read (ours).
+KEYS_BETWEEN = 4
 # Whose reading is not known yet is asked for no more than a walking pace (ours).
 UNKNOWN_TEMPO = 63
 
@@ -131,6 +135,7 @@ class SightTest:
         self.before = rating_of(journal, player, self._now)
         self.rating = self.before
         self._keys = _keys(list(cells(journal, player).values()))
+        self._lately = _lately(journal, player)
         self._done: list[tuple[Reading, int | None]] = []
         self._spent = 0.0
         self._baseline_rate = 0.0
@@ -141,7 +146,7 @@ class SightTest:
         if len(self._done) >= self._form.items:
             return None
         if self._base is None:
-            chosen = choose(self._items(), self.rating, self._rng)
+            chosen = choose(self._rested(self._items()), self.rating, self._rng)
             self._base = chosen
             reading = self._reading(replace(chosen, target=chosen.written), baseline=True)
         else:
@@ -155,7 +160,14 @@ class SightTest:
         done = {reading.item.target for reading, _ in self._done}
         matched = [replace(base, target=item.target) for item in self._items() if item.level == base.level]
         fresh = [item for item in matched if item.target not in done and item.target.mode == base.written.mode]
-        return choose(fresh or matched, self.rating, self._rng)
+        return choose(self._rested(fresh or matched), self.rating, self._rng)
+
+    def _rested(self, items: list[Item]) -> list[Item]:
+        """Those in keys that were not read lately; where all were, those read longest ago."""
+        for many in range(len(self._lately), 0, -1):
+            if found := [item for item in items if canonical(item.target) not in self._lately[:many]]:
+                return found
+        return items
 
     def _items(self) -> list[Item]:
         room = self._form.seconds / self._form.items
@@ -234,6 +246,16 @@ def _keys(known: Sequence[Cell]) -> list[tuple[str, str, Key]]:
     if not places:
         return [(TRICHORD, RIGHT, Key.parse(key)) for key in ("C", "F", "G")]
     return [(place.level, place.hands, Key.parse(place.key)) for place in places]
+
+
+def _lately(journal: Journal, player: str) -> list[str]:
+    """The keys of the player's last readings, the newest first, those in the written key left out."""
+    rows = journal.ask(
+        "SELECT t.key FROM sight s JOIN take t ON t.id = s.take WHERE s.baseline = 0 AND s.player = "
+        "(SELECT id FROM player WHERE name = ?) ORDER BY s.day DESC, s.take DESC LIMIT ?",
+        (player, KEYS_BETWEEN),
+    )
+    return [key for (key,) in rows]
 
 
 def rating_of(journal: Journal, player: str, now: datetime) -> Rating:
