@@ -15,6 +15,7 @@ from trainer.coaching.cards import five_finger_card
 from trainer.coaching.path import load
 from trainer.coaching.sheets import Wishes, _syllables, booklet, sheet
 from trainer.hands.position import five_finger
+from trainer.music.compass import LEVELS
 from trainer.music.keys import TWENTY_FOUR, Key
 from trainer.music.piece import Word
 from trainer.music.transpose import plan
@@ -214,6 +215,15 @@ def test_the_path_alone_is_in_the_order_of_opening():
     wanted = list(dict.fromkeys(Key.parse(p.key).name for p in route.places if p.level == "trichord"))
     assert heads == wanted
     assert all(isinstance(b, Text | Heading | Together) for b in document.blocks)
+
+
+@pytest.mark.parametrize("level", LEVELS)
+def test_the_last_key_of_a_level_never_has_a_page_to_itself(level):
+    """Fourteen keys of the trichord took three pages and one of a single key."""
+    *_, last = booklet(load(), only=level).blocks
+    heads = [b.text for b in flat([last]) if isinstance(b, Heading) and b.level == 3]
+    route = load()
+    assert heads == list(dict.fromkeys(Key.parse(p.key).name for p in route.places if p.level == level))[-2:]
 
 
 @pytest.mark.parametrize("key", TWENTY_FOUR, ids=lambda k: k.short)

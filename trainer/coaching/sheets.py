@@ -357,7 +357,8 @@ def _stretches(route: Route, name: str, piece: Piece | None, wishes: Wishes) -> 
         head = Heading(reason[:1].upper() + reason[1:], 2)
         first, *others = [_entry(key, name, piece, wishes) for key in fresh]
         blocks += [Together((head, first)), *others]
-    return blocks
+    # The last key of a level does not stand on a page alone.
+    return [*blocks[:-2], Together(tuple(blocks[-2:]))] if blocks else []
 
 
 def _entry(key: Key, name: str, piece: Piece | None, wishes: Wishes) -> Block:
