@@ -356,6 +356,7 @@ def test_a_journal_locked_by_another_copy_loses_nothing(place: Path, monkeypatch
 def test_a_file_that_is_held_for_a_moment_keeps_nobody_waiting_and_is_no_trouble(place: Path) -> None:
     """The journal holds it itself while it tends the file between takes."""
     with Journal(place) as journal, contextlib.closing(sqlite3.connect(place, isolation_level=None)) as other:
+        journal.wait_s = files.BRIEF_S
         other.execute("BEGIN IMMEDIATE")
         began = time.monotonic()
         play(journal, "Eb")

@@ -25,7 +25,7 @@ from trainer.journal.errors import JournalError
 
 NAME = "journal.sqlite"
 BUSY_S = 1.0
-# A take waits so long for another program at the file, for a frame may be waiting for the take; it is tried again.
+# Where a frame waits for the take: it is tried again.
 BRIEF_S = 0.05
 CHECKED_ALWAYS_BYTES = 32 * 2**20
 LONGEST_LOG_BYTES = 16 * 2**20

@@ -81,8 +81,8 @@ class Journal(Reading):
         self._wake = threading.Event()
         self._writer: threading.Thread | None = None
         self._closed = False
-        self._tend_due, self._tended = False, 0.0
-        self._held_since = 0.0  # 0: nobody; a moment is not worth a word
+        self.wait_s = files.BUSY_S  # for another program at the file, before a take waits in memory
+        self._tend_due, self._tended, self._held_since = False, 0.0, 0.0
         self.db = self._open(strict)
         atexit.register(self.close)
 
@@ -224,7 +224,7 @@ class Journal(Reading):
         if take in self._playing:
             self._playing.remove(take)
 
-    def flush(self, wait_s: float = files.BRIEF_S) -> bool:
+    def flush(self, wait_s: float | None = None) -> bool:
         """Write everything that waits. False when another program holds the file; it is tried again by itself."""
         with self._lock:
             batch: list[tuple[Take, Operation]] = []
@@ -232,11 +232,11 @@ class Journal(Reading):
                 batch.append(self._waiting.popleft())
             return self._write(batch, wait_s) if batch else True
 
-    def _write(self, batch: list[tuple[Take, Operation]], wait_s: float = files.BRIEF_S) -> bool:
+    def _write(self, batch: list[tuple[Take, Operation]], wait_s: float | None = None) -> bool:
         began = time.monotonic()
         numbers = {id(take): (take, take.id) for take, _ in batch}
         try:
-            with self._step(wait_s) as db:
+            with self._step(self.wait_s if wait_s is None else wait_s) as db:
                 for _, operation in batch:
                     operation(db)
         except Exception as why:

@@ -271,9 +271,11 @@ class House:
     def open_journal(self) -> None:
         """Begin to keep takes."""
         from trainer.coaching.comeback import take_back
+        from trainer.journal.files import BRIEF_S
         from trainer.journal.store import Journal
 
         self.journal = Journal(self.journal_at)
+        self.journal.wait_s = BRIEF_S
         back = take_back(self.journal, self.outer_keys)
         if not self.tell_trouble() and back.words:
             self.say(back.words, TROUBLE_S)
