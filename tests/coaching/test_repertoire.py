@@ -104,6 +104,10 @@ def test_a_tempo_is_a_part_of_the_pieces_own(journal: Journal, state: str, tempo
         (60 / 70, 0, 70.0),  # well played: as fast as that
         (60 / 70, 4, 56.0),  # not so well
         (60 / 120, 0, 80.0),  # never faster than the piece
+        (60 / 56, 6, 50.0),  # played badly: a little slower than that
+        (60 / 40, 6, 36.0),
+        (60 / 33, 6, 32.0),  # but not slower than music still is
+        (60 / 120, 6, 56.0),  # badly and in a hurry: what was asked is slower already
     ],
 )
 def test_a_tempo_fits_what_was_played_last(journal: Journal, beat: float, wrong: int, tempo: float) -> None:

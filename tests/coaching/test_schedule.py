@@ -246,6 +246,18 @@ def test_the_set_list_takes_half_when_an_occasion_is_near(journal: Journal) -> N
     assert "today" in mine[0].why
 
 
+def test_a_song_of_the_set_list_is_not_asked_for_a_second_time_as_due_or_new(journal: Journal) -> None:
+    """It stood on one list as due, to be gone on with or new, and again for the concert."""
+    songs = (Song("five", "tune", "A"), Song("three", "Three", "C"))
+    occasion = Occasion("Choir evening", START.date() + timedelta(days=5), songs)
+    practise(journal, "A", 0, slips=dict.fromkeys(range(6), "signature"))
+    for days in (0, 1, 2, 3):
+        listed = today(journal, "Ada", 60, START + timedelta(days=days), shelf=SHELF, occasion=occasion)
+        assert sorted(s.key.short for s in listed if s.kind == "set list") == ["A", "C"]
+        places = [(s.level, s.key.short, s.hands) for s in listed if s.kind not in ("warm-up", "sight", "as written")]
+        assert len(places) == len(set(places)), places
+
+
 def test_help_is_the_cells_unless_the_player_holds_it(journal: Journal) -> None:
     place = Place("pentachord", "D", "right")
     assert help_for(journal, "Ada", place) == "all"

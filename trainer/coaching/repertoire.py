@@ -25,8 +25,8 @@ MEMORY_DAYS = 60
 TEMPO_SHARE = {OPENING: 0.7, HOLDING: 0.85, FREE: 1.0}
 # Who plays slower than that is asked for a little more than their last pace here, but for no less than this part.
 FASTER, SLOWEST_SHARE = 1.1, 0.4
-# Who played faster and this well is asked for what they played.
-SURE = 0.9
+# Who played faster and this well is asked for what they played; who played this badly, for a little less than that.
+SURE, UNSURE, SLOWER = 0.9, 0.75, 0.9
 # So many takes of a tune in a key on one day, and so many in all while it is being opened; then another has its turn.
 MOST_A_DAY = 6
 STUCK_TAKES = 12
@@ -131,9 +131,10 @@ class Repertoire:
     def tempo(self, offer: Offer, place: Place, state: str) -> float:
         """What is asked for, quarters a minute: by the state of the cell, and by the pace of the last take here."""
         asked = offer.tempo * TEMPO_SHARE.get(state, TEMPO_SHARE[OPENING])
-        pace, accuracy = self._paces.get((offer.title, place.key, place.hands), (asked, 0.0))
-        if pace < asked:
-            asked = min(asked, max(pace * FASTER, offer.tempo * SLOWEST_SHARE))
+        pace, accuracy = self._paces.get((offer.title, place.key, place.hands), (asked, SURE))
+        if accuracy < UNSURE or pace < asked:
+            pace *= SLOWER if accuracy < UNSURE else FASTER
+            asked = min(asked, max(pace, offer.tempo * SLOWEST_SHARE))
         elif accuracy >= SURE:
             asked = max(asked, min(pace, offer.tempo))
         return float(round(asked))

@@ -134,8 +134,11 @@ def today(
         left -= _sum(songs)
     work = _fitted(plan.work(assignments), min(left, max(minutes * SET_WORK_SHARE, 5.0)))
     left -= _sum(work)
+    # What a song or a teacher's piece asks for today is not asked for a second time.
+    plan.listed = {Place(s.level, canonical(s.key), s.hands) for s in (*songs, *work)}
     due = [plan.for_cell(cell, DUE) for cell in plan.due(hands)]
-    places = next_places(states(list(known.values())), path, hands)[: path.rules.most_opening - plan.being_opened]
+    places = [place for place in next_places(states(list(known.values())), path, hands) if place not in plan.listed]
+    places = places[: path.rules.most_opening - plan.being_opened]
     new = [plan.for_place(place, places[:at]) for at, place in enumerate(places)]
     fresh, later = new[:1], new[1:]
     opening = [plan.for_cell(cell, GO_ON) for cell in plan.opening(hands)]
@@ -209,6 +212,7 @@ class _Plan:
         self.shelf, self.known, self.path = shelf, known, path
         self.repertoire = Repertoire(journal, player, shelf, now.date())
         self.begins: Cell | None = None
+        self.listed: set[Place] = set()
         self.being_opened = sum(cell.state == OPENING for cell in known.values())
 
     @cached_property
@@ -221,9 +225,13 @@ class _Plan:
         )[0][0]
         return math.inf if last is None else (self.now.timestamp() - last) / 60
 
+    def _open_to(self, hands: Sequence[str]) -> list[Cell]:
+        """Cells of these hands that are not on the list already."""
+        return [c for c in self.known.values() if c.place.hands in hands and c.place not in self.listed]
+
     def due(self, hands: Sequence[str]) -> list[Cell]:
         """Due cells, the one most likely forgotten first; after weeks away what the hands know best before it."""
-        found = [c for c in self.known.values() if c.due and c.due <= self.now.date() and c.place.hands in hands]
+        found = [c for c in self._open_to(hands) if c.due and c.due <= self.now.date()]
         sure = [c for c in found if c.state in (HOLDING, FREE)] if self.rested_minutes >= AWAY_DAYS * 1440 else []
         recall = {cell.place: memory.recall(cell.card, self.now) for cell in found}
         self.begins = max(sure, key=lambda cell: (cell.state == FREE, recall[cell.place]), default=None)
@@ -231,7 +239,7 @@ class _Plan:
 
     def opening(self, hands: Sequence[str]) -> list[Cell]:
         """Cells being opened that are not due: those played least today first, of them the least sure."""
-        found = [c for c in self.known.values() if c.state == OPENING and c.recent and c.place.hands in hands]
+        found = [c for c in self._open_to(hands) if c.state == OPENING and c.recent]
         waiting = [cell for cell in found if cell.due and cell.due > self.now.date()]
         takes = {cell.place: self.repertoire.takes_today(cell.place) for cell in waiting}
         fresh = [cell for cell in waiting if takes[cell.place] < MOST_A_DAY * TUNES_A_DAY]
@@ -239,7 +247,7 @@ class _Plan:
 
     def ahead(self, hands: Sequence[str]) -> list[Cell]:
         """Cells that hold and are not due, when half of the time up to then is over; the likeliest forgotten first."""
-        found = [c for c in self.known.values() if c.state in (HOLDING, FREE) and c.due and c.place.hands in hands]
+        found = [c for c in self._open_to(hands) if c.state in (HOLDING, FREE) and c.due]
         today_ = (self.now.date() - date(1970, 1, 1)).days
 
         def is_half_over(cell: Cell) -> bool:
@@ -345,19 +353,11 @@ class _Plan:
                 continue
             length = task.minutes or (SLACK * offer.quarters / offer.tempo if offer else 3.0)
             why = f"{occasion.name} is {when}; {words.get(task.song, 'to be begun')}"
-            found.append(
-                Suggestion(
-                    SET_LIST,
-                    task.song.title,
-                    key,
-                    offer.level if offer else "",
-                    offer.hands if offer else BOTH,
-                    why,
-                    round(float(length), 1),
-                    task.song.piece,
-                    move=task.song.move,
-                )
-            )
+            level, hands = (offer.level, offer.hands) if offer else ("", BOTH)
+            found.append(Suggestion(
+                SET_LIST, task.song.title, key, level, hands, why, round(float(length), 1), task.song.piece,
+                move=task.song.move,
+            ))  # fmt: skip
         return found
 
     def _written(self, title: str, by_title: dict[str, Offer]) -> Key | None:
