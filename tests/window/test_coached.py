@@ -573,3 +573,19 @@ def test_a_reading_that_ends_while_the_journal_is_held_for_a_moment_counts(house
     assert isinstance(house.screen, SightPage)
     assert house.screen.result is not None
     assert house.screen.result.accuracy == 1.0
+
+
+def test_a_hand_alone_is_measured_against_the_same_hand_as_written(house: House) -> None:
+    """Both hands as written take their time; against that a hand alone would seem to transpose for nothing."""
+
+    def cost(to: str, hands: str) -> float | None:
+        stand = staging.stand_of(house, "three-bells", to, hands=hands)
+        play_through(stand)
+        assert stand.practice is not None
+        return house.rounds.cost_of(stand.practice)
+
+    assert cost("F", "both") is None
+    assert cost("Eb", "right") is None
+    assert cost("Eb", "both") == pytest.approx(1.0, abs=0.05)
+    assert cost("F", "right") is None
+    assert cost("Eb", "right") == pytest.approx(1.0, abs=0.05)

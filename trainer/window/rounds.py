@@ -95,7 +95,7 @@ class Rounds:
         # When the step on the stand has had its minutes, on the monotonic clock; None once said, or without a row.
         self._over_at: float | None = None
         self._told = ""
-        self._pace: tuple[Piece, float | None] | None = None
+        self._pace: tuple[Piece, str, float | None] | None = None
 
     def stand(self) -> Stand:
         """The one Stand of the house."""
@@ -226,19 +226,20 @@ class Rounds:
         wish, pulse = practice.wish, practice.timing.pulse_bpm
         if pulse is None or wish.plan.interval.semitones == 0:
             return None
-        if self._pace is None or self._pace[0] is not wish.piece:
-            self._pace = (wish.piece, self._written_pace(wish.piece))
-        written = self._pace[1]
+        piece, hands = wish.piece, wish.hands if len(wish.piece.hands) > 1 else wish.piece.hands[0]
+        if self._pace is None or self._pace[0] is not piece or self._pace[1] != hands:
+            self._pace = (piece, hands, self._written_pace(piece, hands))
+        written = self._pace[2]
         return written / (pulse * wish.quarters / wish.tempo) if written else None
 
-    def _written_pace(self, piece: Piece) -> float | None:
-        """Quarters a minute of the player's last take of the piece in its written key."""
+    def _written_pace(self, piece: Piece, hands: str) -> float | None:
+        """Quarters a minute of the last take in which these hands of the player played the piece as written."""
         journal = self.house.journal
         if journal is None:
             return None
-        asked = "p.name = ? AND m.key = ? AND t.target = t.written AND t.pace IS NOT NULL ORDER BY t.id DESC LIMIT 1"
+        asked = "p.name = ? AND m.key = ? AND t.hands = ? AND t.target = t.written AND t.pace IS NOT NULL"
         try:
-            rows = journal.rows(asked, (self.house.player, piece_key(piece)))
+            rows = journal.rows(f"{asked} ORDER BY t.id DESC LIMIT 1", (self.house.player, piece_key(piece), hands))
         except JournalError:
             return None
         return rows[0].pace if rows else None
