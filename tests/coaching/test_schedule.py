@@ -198,7 +198,7 @@ def test_after_weeks_away_the_list_begins_with_a_sure_key_and_says_when_it_was_p
     assert cells(journal, "Ada")[Place("pentachord", "F", "right")].state == HOLDING
     assert due(16)[0] == ("A", "opening, due for 12 days"), "of thirteen days nobody need be eased in"
     sure, hard = due(52)
-    assert sure == ("F", "holding, last played 7 weeks ago, a sure key to begin again with")
+    assert sure == ("F", "holding, last played 7 weeks ago, a sure beginning")
     assert hard == ("A", "opening, last played 7 weeks ago")
     warm_up, *_ = today(journal, "Ada", 30, START + timedelta(days=52), shelf=SHELF)
     assert (warm_up.kind, warm_up.key.short) == ("warm-up", "F")

@@ -259,7 +259,7 @@ class _Plan:
     def for_cell(self, cell: Cell, kind: str) -> Suggestion:
         went = f"{cell.recent[-1].accuracy:.0%} right last time" if cell.recent else ""
         why = went if kind == GO_ON else when_due(cell, self.now.date())
-        why += ", a sure key to begin again with" if cell is self.begins else ""
+        why += ", a sure beginning" if cell is self.begins else ""
         return self._suggestion(cell.place, kind, f"{cell.state}, {why}", cell.state)
 
     def for_place(self, place: Place, before: Sequence[Place] = ()) -> Suggestion:
