@@ -21,7 +21,8 @@ from tests.journal.played import SCALE, Figures, play
 from trainer.coaching.cells import hold_help, learn
 from trainer.coaching.fresh import next_seed
 from trainer.following.marks import RIGHT, SIGNATURE, Finding, Mark, Move, Settled
-from trainer.journal import files, processes, rescue, schema, store
+from trainer.journal import erasing, files, processes, rescue, schema, store
+from trainer.journal.erasing import erase_takes
 from trainer.journal.errors import JournalError
 from trainer.journal.store import Journal
 from trainer.journal.values import FINISHED, KeptTake
@@ -580,3 +581,18 @@ def test_what_cannot_be_written_costs_neither_other_takes_nor_the_writer(place: 
         time.sleep(0.2)
         assert journal._writer is not None
         assert journal._writer.is_alive()
+
+
+def test_takes_are_erased_also_while_the_journal_tends_its_file(place: Path) -> None:
+    """SQLite refuses at once what might wait for ever, and that was told as another copy to be closed."""
+    with Journal(place) as journal:
+        play(journal, "C")
+        other = sqlite3.connect(place, isolation_level=None, check_same_thread=False)
+        other.execute("BEGIN")
+        other.execute("SELECT count(*) FROM take").fetchall()
+        threading.Timer(0.3, other.close).start()
+        with pytest.MonkeyPatch.context() as patched:
+            # Refused at once, as between two connections that wait for each other.
+            patched.setattr(erasing, "_overwritten", lambda held, _, do=erasing._overwritten: do(held, 0.0))
+            erase_takes(journal, [1])
+        assert journal.takes() == []

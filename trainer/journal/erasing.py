@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+import time
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -15,6 +16,7 @@ from trainer.journal.rescue import GARBLED
 from trainer.journal.store import Journal
 
 _PATIENCE_S = 8.0  # seconds that erasing waits for another program
+_AGAIN_S = 0.05
 
 
 def erase_everything(path: Path) -> list[Path]:
@@ -109,19 +111,32 @@ def _drop(db: sqlite3.Connection, which: str, value: int) -> None:
 
 def _scrub(journal: Journal) -> None:
     """Leave nothing of deleted rows in the file and its log; then make a new backup."""
+    until = time.monotonic() + _PATIENCE_S
     try:
-        # Another copy may be at its backup just now, which takes longer than a take can wait.
-        journal.db.execute(f"PRAGMA busy_timeout = {round(_PATIENCE_S * 1000)}")
-        journal.db.execute("VACUUM")
-        if journal.ask("PRAGMA wal_checkpoint(TRUNCATE)")[0][0]:
-            raise sqlite3.OperationalError("database is locked")
-    except (sqlite3.Error, JournalError) as why:
-        raise JournalError(
-            f"The rows are deleted but not overwritten yet ({why}): close other copies, erase again."
-        ) from why
+        # Another copy, or this one's own thread, may be at its backup just now, which takes longer than a take can
+        # wait; SQLite then refuses at once where waiting might be for ever.
+        while (why := _overwritten(journal, until - time.monotonic())) is not None:
+            if time.monotonic() >= until or files.trouble_of(why) != files.LOCKED:
+                raise JournalError(
+                    f"The rows are deleted but not overwritten yet ({why}): close other copies, erase again."
+                ) from why
+            time.sleep(_AGAIN_S)
     finally:
         journal.db.execute(f"PRAGMA busy_timeout = {round(files.BUSY_S * 1000)}")
     files.back_up(journal.path)
+
+
+def _overwritten(journal: Journal, wait_s: float) -> BaseException | None:
+    """Overwrite what was deleted; what kept it from being done, or None."""
+    try:
+        journal.db.execute(f"PRAGMA busy_timeout = {max(round(wait_s * 1000), 0)}")
+        journal.db.execute("VACUUM")
+        ((busy, *_),) = journal.db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
+    except sqlite3.Error as why:
+        return why
+    locked = sqlite3.OperationalError("database is locked")
+    locked.sqlite_errorcode = sqlite3.SQLITE_BUSY
+    return locked if busy else None
 
 
 def _drop_copies(journal: Journal) -> None:
