@@ -208,8 +208,9 @@ def _practised(rows: Sequence[TakeRow], drawn: Picture | None, most_pieces: int,
     for (title, target, hands), mine in most[:most_pieces]:
         costs = [row.cost for row in mine if row.cost]
         cost = f"{fmean(costs):.2f}" if costs else ""
-        best = max(row.accuracy or 0.0 for row in mine)
-        lines.append((title, key_name(Key.parse(target), letters), hands, str(len(mine)), f"{best:.0%}", cost))
+        whole = [row.accuracy or 0.0 for row in mine if row.is_most]
+        best = f"{max(whole):.0%}" if whole else "a part"
+        lines.append((title, key_name(Key.parse(target), letters), hands, str(len(mine)), best, cost))
     # Nothing is known of what it costs before the written key is played too.
     wide = 6 if any(line[-1] for line in lines) else 5
     head = ("piece", "key", "hands", "takes", "best", "cost of transposing")
@@ -220,10 +221,17 @@ def _practised(rows: Sequence[TakeRow], drawn: Picture | None, most_pieces: int,
     return [Heading("What was practised", 2), above, table, *more]
 
 
+def _elsewhere(journal: Journal, row: TakeRow) -> bool:
+    settled = journal.take(row.id).settled
+    return settled is not None and settled.shift != 0
+
+
 def _moved(journal: Journal, player: str, now: datetime, rows: Sequence[TakeRow], letters: str) -> list[Block]:
     groups: dict[tuple[str, str, str], list[TakeRow]] = defaultdict(list)
     for row in rows:
-        groups[row.title, row.target, row.hands].append(row)
+        # A part says nothing of the rest, and what lay in another key as a whole nothing of this one.
+        if row.is_most and ((row.accuracy or 0.0) >= 0.5 or not _elsewhere(journal, row)):
+            groups[row.title, row.target, row.hands].append(row)
     told = []
     for (title, target, hands), mine in groups.items():
         if len(mine) < 2:
