@@ -385,15 +385,13 @@ def main() -> int:
     args.folder.mkdir(parents=True, exist_ok=True)
     with home():
         for scene in SCENES:
-            if not scene.name.startswith(args.only):
-                continue
-            for name, size, changed in looks():
+            for name, size, changed in looks() if scene.name.startswith(args.only) else ():
                 if not name.startswith(args.look):
                     continue
                 house = built(scene, size, changed(scene.settings))
-                house.picture(str(args.folder / f"{scene.name}-{name}.png"))
+                house.picture(place := str(args.folder / f"{scene.name}-{name}.png"))
                 house.close()
-                print(args.folder / f"{scene.name}-{name}.png")
+                print(place)
     return 0
 
 

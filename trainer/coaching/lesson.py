@@ -207,9 +207,8 @@ def _practised(rows: Sequence[TakeRow], drawn: Picture | None, most_pieces: int,
     lines = []
     for (title, target, hands), mine in most[:most_pieces]:
         costs = [row.cost for row in mine if row.cost]
-        cost = f"{fmean(costs):.2f}" if costs else ""
         whole = [row.accuracy or 0.0 for row in mine if row.is_most]
-        best = f"{max(whole):.0%}" if whole else "a part"
+        best, cost = f"{max(whole):.0%}" if whole else "a part", f"{fmean(costs):.2f}" if costs else ""
         lines.append((title, key_name(Key.parse(target), letters), hands, str(len(mine)), best, cost))
     # Nothing is known of what it costs before the written key is played too.
     wide = 6 if any(line[-1] for line in lines) else 5
