@@ -198,6 +198,26 @@ def test_no_signature_of_c_major_is_forgotten() -> None:
     assert f"Signs of F major came along {count} times: play the five fingers of C major first." in words
 
 
+def test_a_hand_that_lay_displaced_is_to_find_its_five_keys_first() -> None:
+    house = house_of((1280, 800))
+    right = [index for index, note in enumerate(finished(house, {}).piece.notes) if note.hand == "right"]
+    found = advice.advise(finished(house, dict.fromkeys(right[20:32], -3)), "english")
+    told = {one.words: (one.pattern, one.wish.hands) for one in found}
+    words = "The right hand lay a minor third too low for 12 notes: find its five keys first."
+    assert told[words] == ("pentascale", "right")
+
+
+def test_notes_a_step_off_are_to_be_said_before_they_are_played() -> None:
+    house = house_of((1280, 800))
+    scale = [(8 + step) % 12 for step in (0, 2, 4, 5, 7, 9, 11)]  # A flat major
+    notes = finished(house, {}).expected.notes
+    higher = {
+        index: next(up for up in (1, 2) if (notes[index].midi + up) % 12 in scale) for index in (5, 16, 27, 38, 49)
+    }
+    words = [one.words for one in advice.advise(finished(house, higher), "english")]
+    assert "5 notes were a step off: say each syllable before its key, slower." in words
+
+
 def test_following_advice_puts_it_on_the_stand() -> None:
     house = house_of((1280, 800))
     finished(house, {4: 1, 5: 1, 6: -1, 7: 6})

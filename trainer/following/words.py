@@ -115,7 +115,7 @@ def say(
     elif cause == STEP:
         what = f"{sung}, {right}: a step too {high}, {name(played)}"
     elif cause == DISPLACED:
-        what = f"{sung}, {right}: the hand lay {_distance(mark.offset)} too {high}"
+        what = f"{sung}, {right}: the hand lay {distance(mark.offset)} too {high}"
     elif cause == BRUSHED:
         what = f"the neighbouring key {name(played, beside)} brushed beside {sung}, {right}"
     elif cause == REPEATED:
@@ -138,7 +138,8 @@ def _octaves(offset: int) -> str:
     return "an octave" if count == 1 else f"{count} octaves"
 
 
-def _distance(offset: int) -> str:
+def distance(offset: int) -> str:
+    """How far a hand lay from its notes: ``a major third``."""
     size = abs(offset)
     return _DISTANCES[size] if size <= 12 else f"{size} semitones"
 
@@ -232,4 +233,4 @@ def _general(mark: Mark) -> str:
         return "played as written, not transposed"
     if mark.cause == OCTAVE:
         return f"the right note {_octaves(mark.offset)} too {high}"
-    return f"the hand lay {_distance(mark.offset)} too {high}"
+    return f"the hand lay {distance(mark.offset)} too {high}"

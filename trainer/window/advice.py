@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from trainer.following import marks
-from trainer.following.words import leading, told_as
+from trainer.following.words import distance, leading, told_as
 from trainer.music.keys import MAX_ACCIDENTALS
 from trainer.music.piece import BOTH, LEFT, RIGHT
 from trainer.music.pitch import MusicError
@@ -29,6 +29,10 @@ _ENOUGH = 4
 _UNSTEADY = 0.88
 # Hands apart so often, and at this share of the places where both strike, are worth a word (ours).
 _APART, _APART_SHARE = 4, 0.25
+# Notes of one hand displaced alike that are worth a word: a run, by its definition.
+_RUN = 3
+# Notes a step off that are more than one misreading (ours).
+_STEPS = 3
 
 
 @dataclass(frozen=True)
@@ -89,8 +93,11 @@ def _all(take: Finished, letters: str) -> Iterator[Advice]:
         keys = {"key": key_name(take.plan.target, letters), "written": key_name(take.plan.written, letters)}
         words = say(which, count=forgotten, **keys)
         yield Advice(words, wish, 1.4 * forgotten, pattern="pentascale")
+    slower = replace(wish.stepped_tempo(-4), mode=A_TEMPO)
+    if causes[marks.STEP] >= _STEPS:
+        yield Advice(say("advice.step", count=causes[marks.STEP]), slower, 1.0 * causes[marks.STEP])
+    yield from _displaced(take, wish)
     if causes[marks.AS_WRITTEN] >= 2:
-        slower = replace(wish.stepped_tempo(-4), mode=A_TEMPO)
         yield Advice(say("advice.as-written", count=causes[marks.AS_WRITTEN]), slower, 1.2 * causes[marks.AS_WRITTEN])
     steady = take.timing.steadiness
     waits = len(take.timing.hesitations)
@@ -101,7 +108,6 @@ def _all(take: Finished, letters: str) -> Iterator[Advice]:
     apart, met = len(take.timing.hands_apart), take.timing.hands_met
     if apart >= _APART and apart >= _APART_SHARE * met:
         hand = leading(take.timing)
-        slower = replace(wish.stepped_tempo(-4), mode=A_TEMPO)
         yield Advice(say(f"advice.apart.{hand or 'either'}", count=apart, met=met), slower, 0.3 * apart)
     if not take.is_most and take.reach is not None:
         # However clean a part is, it says nothing of the rest.
@@ -185,6 +191,20 @@ def _hand(take: Finished, wish: Wish, wrong: list[tuple[int, str]]) -> Iterator[
     if count >= _ONE_HAND * total and hand in (LEFT, RIGHT):
         words = say("advice.hand", hand=say(f"hand.{hand}"), count=count, all=total)
         yield Advice(words, replace(wish, hands=hand), 0.9 * count)
+
+
+def _displaced(take: Finished, wish: Wish) -> Iterator[Advice]:
+    piece = take.piece
+    lay = Counter(
+        (piece.notes[mark.note].hand, mark.offset)
+        for mark in take.settled.marks
+        if mark.note is not None and told_as(mark, piece, take.expected) == marks.DISPLACED
+    )
+    for (hand, offset), count in lay.most_common(1):
+        if count >= _RUN:
+            away = {"distance": distance(offset), "way": "high" if offset > 0 else "low"}
+            words = say("advice.displaced", hand=say(f"hand.{hand}"), count=count, **away)
+            yield Advice(words, replace(wish, hands=hand), 1.2 * count, pattern="pentascale")
 
 
 def _next_key(take: Finished) -> Transposition | None:

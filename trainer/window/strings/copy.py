@@ -32,6 +32,8 @@ WORDS: dict[str, str] = {
     "advice.some.bars": "{where} held {count} of {all} slips: play them alone, {hand}.",
     "advice.some.bar": "{where} held {count} of {all} slips: play it alone, {hand}.",
     "advice.as-written": "{count} notes were played as written: name the syllables aloud, slower.",
+    "advice.step": "{count} notes were a step off: say each syllable before its key, slower.",
+    "advice.displaced": "The {hand} hand lay {distance} too {way} for {count} notes: find its five keys first.",
     "advice.signature": "The signature of {key} was forgotten {count} times: play its five-finger pattern first.",
     "advice.signature.none": "Signs of {written} came along {count} times: play the five fingers of {key} first.",
     "advice.apart.left": "At {count} of {met} places the left hand came first: slower, both at once.",
