@@ -26,7 +26,7 @@ from trainer.scores.engraving import Engraved, Look
 from trainer.scores.library import describe, find
 from trainer.scores.writing import to_musicxml
 from trainer.session import A_TEMPO, PRIMA_VISTA, Session
-from trainer.window import jobs, ribbon, standview
+from trainer.window import jobs, ribbon, standmargin, standview
 from trainer.window.house import House
 from trainer.window.music import Score
 from trainer.window.practice import PLAYING, READY, written_tempo
@@ -644,6 +644,17 @@ def test_while_a_take_is_played_its_pulse_is_of_late_and_at_its_end_of_all(house
     assert practice.timing.pulse_bpm is not None
     rates = {round(rate / 10) * 10 for _, rate in practice.timing.bars}
     assert {60, 120} <= rates
+
+
+def test_a_pulse_is_told_once_eight_notes_have_been_struck(house: House) -> None:
+    stand = staging.stand_of(house, "ode-to-joy", "Ab")
+    assert stand.practice is not None
+    told = []
+    for note in [note for note in stand.practice.wish.expected.notes if note.hand == "right"][:10]:
+        house.hear(Press(float(note.onset) * 0.6, note.midi, 64), now())
+        stand.practice.measure()
+        told.append(dict(standmargin._figures(stand))[say("margin.pulse")] != "")
+    assert told == [False] * 7 + [True] * 3
 
 
 def test_notes_that_the_players_keyboard_does_not_have_are_named_in_the_margin() -> None:

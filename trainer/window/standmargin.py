@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 
 # So many slips are told at most.
 _SLIPS = 3
+# Presses before which no pulse is told (ours).
+_FELT = 8
 # Sizes tried for what has to fit, from the usual one down.
 _SIZES = tuple(one / 20 for one in range(20, 8, -1))
 # Of the text size: a line with its air, and the air between slips.
@@ -164,7 +166,7 @@ def _figures(stand: Stand) -> list[tuple[str, str]]:
     # What was left out is known at the end.
     missed = len(settled.missed) if settled is not None else 0
     pulse = ""
-    if timing.pulse_bpm is not None:
+    if timing.pulse_bpm is not None and (settled is not None or len(practice.marks) >= _FELT):
         pulse = f"{timing.pulse_bpm:.0f}"
         if timing.steadiness is not None:
             word = "steady" if timing.steadiness >= 0.93 else "moving" if timing.steadiness >= 0.85 else "uneven"
