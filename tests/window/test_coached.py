@@ -382,6 +382,8 @@ def test_a_test_runs_from_its_first_reading_to_the_result(house: House, form: Fo
         house.hear(Press(now(), 60, 64), now())
         assert not stand.practice.presses
         go_in(stand)
+        house.draw()
+        assert not texts(house, "hint.again"), "a reading is played once"
         play_through(stand)
         stand.tick(now())
     assert isinstance(house.screen, SightPage)

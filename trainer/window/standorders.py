@@ -18,8 +18,8 @@ if TYPE_CHECKING:
     from trainer.window.stand import Stand
 
 # What a test at sight keeps as it is or does not show: these orders are of no use there, and not offered.
-TESTED = frozenset({"tempo", "rekey", "correct", "help", "let", "hold", "glimpse", "mode", "loop", "hands", "listen",
-                    "sing", "degrees", "clef", "tone"})  # fmt: skip
+TESTED = frozenset({"again", "tempo", "rekey", "correct", "help", "let", "hold", "glimpse", "mode", "loop", "hands",
+                    "listen", "sing", "degrees", "clef", "tone"})  # fmt: skip
 # What helps, and so is not offered at sight before the one take is over.
 HELPING = frozenset({"help", "let", "hold", "glimpse", "listen", "sing", "degrees", "clef", "correct"})
 # Its word in the strings, the key as shown, what it does, the key as pygame names it.
