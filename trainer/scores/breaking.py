@@ -17,6 +17,8 @@ from trainer.scores.svg import System
 _SHORT = 0.95
 # So many systems at the end share their bars anew, those before stay.
 _SHARING = 4
+# Pixels by which a row of sums may differ from its bars one by one.
+_CRUMB = 1e-6
 
 
 def evened(systems: Sequence[System]) -> frozenset[int]:
@@ -70,8 +72,8 @@ def _shared(wide: Sequence[float], rows: int, most: float = inf) -> list[int]:
 
     >>> _shared([1.0] * 8, 2), _shared([3.0, 1.0, 1.0, 1.0], 2)
     ([0, 4], [0, 1])
-    >>> _shared([2.0, 3.0, 3.0, 1.0], 3, 4.0)
-    [0, 1, 2]
+    >>> _shared([2.0, 3.0, 3.0, 1.0], 3, 4.0), _shared([0.1, 0.2], 2, 0.2)
+    ([0, 1, 2], [0, 1])
     """
     upto = [0.0, *accumulate(wide)]
     count = len(wide)
@@ -81,7 +83,7 @@ def _shared(wide: Sequence[float], rows: int, most: float = inf) -> list[int]:
         before = best[-1]
         ends: list[tuple[float, int]] = []
         for end in range(count + 1):
-            first = max(row, bisect_left(upto, upto[end] - most))
+            first = max(row, bisect_left(upto, upto[end] - most - _CRUMB))
             sums = ((before[at][0] + _square(upto[end] - upto[at], most), at) for at in range(first, end))
             ends.append(min(sums, default=(inf, 0)))
         best.append(ends)
@@ -93,7 +95,7 @@ def _shared(wide: Sequence[float], rows: int, most: float = inf) -> list[int]:
 
 
 def _square(width: float, most: float) -> float:
-    return width**2 if width <= most else inf
+    return width**2 if width <= most + _CRUMB else inf
 
 
 def broken(document: str, begins: Collection[int]) -> str:
