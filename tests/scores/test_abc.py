@@ -239,3 +239,8 @@ def test_a_slur_within_another_one_over_a_tie_and_one_without_its_end() -> None:
     assert slurs_of(tune("C- | (C D) .(E F) |")) == {
         0: [("start", 1)], 1: [("stop", 1)], 2: [("start", 2)], 3: [("stop", 2)]
     }  # fmt: skip
+
+
+def test_a_sign_over_a_rest_is_not_the_next_notes() -> None:
+    found = tune("!fermata!z !trill!z !3!z c|")
+    assert [(note.signs, note.ornament, note.finger) for note in found.notes] == [((), "", None)]

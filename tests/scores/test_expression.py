@@ -17,7 +17,7 @@ from trainer.music.piece import Piece
 from trainer.music.pitch import Interval
 from trainer.music.transpose import transposed
 from trainer.scores.engraving import Look, engrave
-from trainer.scores.expressing import slurs_of
+from trainer.scores.expressing import slurs_of, words_of
 from trainer.scores.preparing import Print
 from trainer.scores.reading import from_bytes, read
 from trainer.scores.writing import to_musicxml
@@ -325,3 +325,34 @@ def test_a_slur_into_the_endings_of_a_repeat_ends_in_each_of_them() -> None:
     found = from_bytes(score("".join(bars)), "x")
     assert [one.pitch.name for one in found.notes] == ["C4", "D4", "C4", "E4"]
     assert [[kind for kind, _ in slurs_of(found)[at]] for at in range(4)] == [["start"], ["stop"]] * 2
+
+
+def test_a_slur_that_ends_where_another_begins_with_its_number_is_there_in_whichever_order_they_are_written() -> None:
+    notes = noted("C4", 1, slur("start")), noted("D4", 1, slur("start"), slur("stop")), noted("E4", 2, slur("stop"))
+    found = from_bytes(score(bar(1, *notes)), "x")
+    assert [note.signs for note in found.notes] == [("(",), (")n1", "("), (")n2",)]
+
+
+def test_a_tremolo_with_strokes_that_cannot_be_is_read_and_written() -> None:
+    sign = "<ornaments><tremolo>-3</tremolo></ornaments>"
+    assert '<tremolo type="single">1<' in to_musicxml(from_bytes(score(bar(1, noted("C4", 4, sign))), "x"))
+
+
+@pytest.mark.parametrize("words", ["F", "F/A", "F#m", "P", "F major", "Strings", "March"])
+def test_a_chord_a_key_or_a_cue_in_words_is_no_dynamic_and_does_not_stand_in_another_key(words: str) -> None:
+    assert words_of(words) == ""
+
+
+@pytest.mark.parametrize(
+    "words", ["f", "mf", "p dolce", "sempre pp", "più f", "f, marcato", "string.", "Stringendo", "Marcato"]
+)
+def test_words_that_say_how_it_is_played_are_kept(words: str) -> None:
+    assert words_of(words) == words
+
+
+def test_a_hairpin_as_long_as_a_passage_is_shown_in_it() -> None:
+    first = bar(1, direction('<wedge type="crescendo"/>'), xml_note("C4", 4), direction('<wedge type="stop"/>'))
+    found = from_bytes(score(first + bar(2, direction("<dynamics><f/></dynamics>"), xml_note("D4", 4))), "x")
+    text = to_musicxml(passage(found, (0, 0)))
+    assert re.findall(r'<wedge type="(\w+)"', text) == ["crescendo", "stop"]
+    assert "<f />" not in text

@@ -161,3 +161,18 @@ def test_a_recording_without_beats_is_read_and_its_bars_are_said_to_be_guesses(t
         steady = tmp_path / "steady.mid"
         steady.write_bytes(as_midi(read(PIECES[0]), unsteady))
         assert left_out(steady) == ""
+
+
+def test_a_short_bar_that_comes_again_is_no_upbeat() -> None:
+    track = mido.MidiTrack()
+    file = mido.MidiFile(ticks_per_beat=4)
+    file.tracks.append(track)
+    for beats in (2, 3, 2, 3):
+        track.append(mido.MetaMessage("time_signature", numerator=beats, denominator=4))
+        for _ in range(beats):
+            track.append(mido.Message("note_on", note=60, velocity=64))
+            track.append(mido.Message("note_off", note=60, time=4))
+    out = io.BytesIO()
+    file.save(file=out)
+    bars = from_bytes(out.getvalue(), "changing.mid").bars
+    assert [(bar.number, bar.meter) for bar in bars] == [(1, (2, 4)), (2, (3, 4)), (3, (2, 4)), (4, (3, 4))]

@@ -171,6 +171,13 @@ def test_the_second_singer_stands_in_a_voice_whose_stems_go_down() -> None:
     assert [(note.pitch.name, note.voice % 2) for note in song.sung] == [("F4", 0), ("A4", 1)]
 
 
+@pytest.mark.parametrize("number", ["2", "3", "4"])
+def test_a_singer_whose_voice_the_file_numbers_high_has_a_line(number: str) -> None:
+    high = sung_over_piano(("A4", "Oh")).replace(b"<lyric>", f"<voice>{number}</voice><lyric>".encode(), 1)
+    song = from_bytes(high, "x")
+    assert [(note.pitch.name, note.voice) for note in song.voice] == [("A4", 1)]
+
+
 def test_of_a_song_the_piano_is_played_and_the_voice_kept_apart() -> None:
     song = from_bytes(SONG, "x")
     assert [n.midi for n in song.notes] == [53, 72]

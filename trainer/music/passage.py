@@ -39,8 +39,13 @@ def passage(piece: Piece, bars: tuple[int, int] | None = None, hand: str = BOTH,
             if start <= note.onset < end
         )
 
-    def words(found: tuple[Word, ...]) -> tuple[Word, ...]:
-        return tuple(replace(word, onset=word.onset - start) for word in found if start <= word.onset < end)
+    def words(found: tuple[Word, ...], ends: bool = False) -> tuple[Word, ...]:
+        """With `ends` those of hairpins that last as long as the passage, too."""
+        return tuple(
+            replace(word, onset=word.onset - start)
+            for word in found
+            if start <= word.onset < end or (ends and word.text == "!" and word.onset == end)
+        )
 
     notes = tuple(note for note in piece.notes if hand in (BOTH, note.hand) and (voice is None or note.voice == voice))
     cut = line(notes)
@@ -60,7 +65,7 @@ def passage(piece: Piece, bars: tuple[int, int] | None = None, hand: str = BOTH,
         tempo=tempo,
         tempi=tempi if piece.tempi else (),
         chords=words(piece.chords),
-        directions=words(piece.directions),
+        directions=words(piece.directions, ends=True),
         lyrics=words(piece.lyrics),
         voice_line=(),
     )

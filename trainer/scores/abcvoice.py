@@ -160,6 +160,7 @@ class Voice:
         elif token["rest"] in ("Z", "X") and token["rest"]:
             self._rests(_times(token["long"]))
         elif token["rest"]:
+            self.ornament, self.finger, self.signs = "", None, []
             self._move(self._length(token["long"]), [])
         elif token["broken"]:
             self._dot(token["broken"])

@@ -65,7 +65,7 @@ def to_piece(score: Score, name: str, parts: str = "piano") -> Piece:
     sung: tuple[Note, ...] = ()
     line: tuple[int, ...] = ()
     if voice is not None:
-        sung = sorted_notes(_play(voice, order, bars, lambda _: RIGHT))
+        sung = _first_singer(_play(voice, order, bars, lambda _: RIGHT))
         if voice in played:
             own = {note.id for note in sung}
             line = tuple(index for index, note in enumerate(ordered) if note.id in own)
@@ -269,6 +269,12 @@ def _finished(held: _Held, staves: int) -> Note:
         staff=2 if staves > 1 and written.staff >= staves else 1,
         signs=tuple(dict.fromkeys(held.signs)),
     )
+
+
+def _first_singer(notes: Sequence[Note]) -> tuple[Note, ...]:
+    """The notes of a singer in voices below the second one's, however the file numbers them."""
+    used = sorted({note.voice for note in notes})
+    return sorted_notes(replace(note, voice=min(used.index(note.voice) + 1, SECOND_SINGER - 1)) for note in notes)
 
 
 def _one_key_once(notes: list[Note]) -> list[Note]:

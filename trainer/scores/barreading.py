@@ -217,7 +217,8 @@ class PartReader:
 
     def _notation(self, notation: ET.Element, written: Written) -> None:
         written.signs += signs_of(notation)
-        for slur in notation.iterfind("slur"):
+        # One that ends here ends before another begins with its number, however the file has them.
+        for slur in sorted(notation.iterfind("slur"), key=lambda slur: slur.get("type") == "start"):
             self.slurs.add(slur, written)
         for ornaments in notation.iterfind("ornaments"):
             for sign in ornaments:

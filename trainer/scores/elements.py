@@ -229,7 +229,7 @@ def ornament_signs(sign: ET.Element) -> list[str]:
     """
     if sign.tag == "tremolo":
         kind = sign.get("type", "single")
-        strokes = min(integer(sign.text) or USUAL_STROKES, MOST_STROKES)
+        strokes = min(max(integer(sign.text) or USUAL_STROKES, 1), MOST_STROKES)
         return ["/" * strokes, *([f"tremolo-{kind}"] if kind in ("start", "stop") else [])]
     return [sign.tag] if sign.tag in INVERTED else []
 

@@ -33,12 +33,13 @@ _KINDS = {sign: kind for kind, sign in _HAIRPINS.items()}
 # (names, cues, page numbers) are no business of the player's in another key.
 _HOW_FAST = re.compile(
     r"(poco a poco |un poco |poco |molto |sempre )?"
-    r"(rit\b|ritard|riten|rall|accel|string|allarg|a tempo|tempo|meno mosso|pi[uù] mosso|senza misura|ad lib)", re.I
+    r"(rit\b|ritard|riten|rall|accel|string(?!s)|allarg|a tempo|tempo|meno mosso|pi[uù] mosso|senza misura"
+    r"|ad lib)", re.I
 )  # fmt: skip
 _HOW = re.compile(
-    r"(poco a poco |un poco |poco |molto |sempre |subito )?"
-    r"(cresc|decresc|dim\b|dimin|dolc|espr|cantabile|legato|stacc|legg|marc|sost|calando|morendo|smorz|perdendo"
-    r"|sotto voce|mezza voce|una corda|tre corde|con |mf\b|mp\b|pi?\b|f\b)", re.I
+    r"(poco a poco |un poco |poco |molto |sempre |subito |pi[uù] )?"
+    r"(cresc|decresc|dim\b|dimin|dolc|espr|cantabile|legato|stacc|legg|marc(?!h)|sost|calando|morendo|smorz|perdendo"
+    r"|sotto voce|mezza voce|una corda|tre corde|con |(?-i:m?[pf]|p{2,4}|f{2,4})(?![^\s.,]))", re.I
 )  # fmt: skip
 _DOUBLE = dict(pairwise(reversed(VALUES)))
 _LONGEST = 32

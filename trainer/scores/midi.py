@@ -284,7 +284,7 @@ def _bars(meta: _Meta, per_quarter: int, end: Fraction) -> tuple[Bar, ...]:
 
 def _with_upbeat(bars: list[Bar]) -> tuple[Bar, ...]:
     """An upbeat is written into a file as one bar of a shorter meter before the first whole one."""
-    if len(bars) < 2 or bars[0].length >= bars[1].length or bars[0].meter == bars[1].meter:
+    if len(bars) < 2 or bars[0].length >= bars[1].length or any(bars[0].meter == bar.meter for bar in bars[1:3]):
         return tuple(bars)
     upbeat = replace(bars[0], meter=bars[1].meter)
     return tuple(replace(bar, number=number) for number, bar in enumerate([upbeat, *bars[1:]]))
