@@ -356,3 +356,48 @@ def test_a_hairpin_as_long_as_a_passage_is_shown_in_it() -> None:
     text = to_musicxml(passage(found, (0, 0)))
     assert re.findall(r'<wedge type="(\w+)"', text) == ["crescendo", "stop"]
     assert "<f />" not in text
+
+
+def test_a_hairpin_of_the_left_hand_ends_under_its_staff_though_its_end_says_no_place() -> None:
+    upper, lower = (xml_note(pitch, 4, f"<staff>{at}</staff>") for pitch, at in (("C5", 1), ("C3", 2)))
+    under = '<direction{0}><direction-type><wedge type="{1}"/></direction-type><staff>2</staff></direction>'
+    begun, ended = under.format(' placement="below"', "crescendo"), under.format("", "stop")
+    back = "<backup><duration>4</duration></backup>"
+    found = from_bytes(score(bar(1, upper, back, begun, lower, ended, more="<staves>2</staves>")), "x")
+    assert [(word.onset, word.text, word.place) for word in found.directions] == [(0, "<", "left"), (4, "!", "left")]
+
+
+def test_a_hairpin_that_begins_where_another_ends_leaves_both_there_in_whichever_order_they_are_written() -> None:
+    begun, turned, ended = (
+        direction(f'<wedge type="{kind}" number="{number}"/>')
+        for kind, number in (("crescendo", 1), ("diminuendo", 2), ("stop", 1))
+    )
+    last = direction('<wedge type="stop" number="2"/>')
+    found = from_bytes(score(bar(1, begun, xml_note("C4", 2), turned, ended, xml_note("D4", 2), last)), "x")
+    assert [(word.onset, word.text) for word in found.directions] == [(0, "<"), (2, "!"), (2, ">"), (4, "!")]
+
+
+def test_after_the_endings_of_a_repeat_no_slur_ends_that_began_before_them() -> None:
+    left = '<barline location="left"><ending number="{0}" type="start"/></barline>'
+    right = '<barline location="right"><ending number="{0}" type="stop"/>{1}</barline>'
+    bars = [
+        bar(1, noted("C4", 4, slur("start"))),
+        bar(2, left.format(1), noted("D4", 4, slur("stop")), right.format(1, '<repeat direction="backward"/>')),
+        bar(3, left.format(2), noted("E4", 4), right.format(2, "")),
+        bar(4, noted("F4", 4, slur("stop"))),
+    ]
+    found = from_bytes(score("".join(bars)), "x")
+    assert [note.signs for note in found.notes] == [("(",), (")n1",), ("(",), (), ()]
+
+
+def test_a_ritardando_under_the_left_hand_is_for_both_hands() -> None:
+    under = (
+        '<direction placement="below"><direction-type><words>rit.</words></direction-type><staff>2</staff></direction>'
+    )
+    upper, lower = (
+        xml_note(pitch, 4, f"<voice>{voice}</voice><staff>{staff}</staff>")
+        for pitch, voice, staff in (("C5", 1, 1), ("C3", 5, 2))
+    )
+    back = "<backup><duration>4</duration></backup>"
+    found = from_bytes(score(bar(1, upper, back, under, lower, more="<staves>2</staves>")), "x")
+    assert "rit." in to_musicxml(passage(found, hand="right"))

@@ -72,6 +72,7 @@ class PartReader:
         self.ending: tuple[int, ...] = ()
         self.wavy = False
         self.slurs = Slurs()
+        self.hairpins: dict[tuple[str, str | None], str] = {}  # where the latest of each number and staff stands
         self.pitches: dict[tuple[str, str, str], SpelledPitch] = {}
 
     def read(self, element: ET.Element) -> None:
@@ -294,7 +295,13 @@ class PartReader:
                 elif sign.tag == "words":
                     read_words(sign.text or "", bar.signs)
                 said = direction_of(sign)
-                if said:
+                if said and sign.tag == "wedge":
+                    # It ends where it began, whatever its end says of its place.
+                    which = sign.get("number", "1"), element.findtext("staff")
+                    if sign.get("type") != "stop":
+                        self.hairpins[which] = place
+                    bar.directions.append((at, (said, self.hairpins.get(which, place))))
+                elif said:
                     bar.directions.append((at, (said, place)))
 
     def _sound(self, element: ET.Element, bar: WrittenBar, at: Fraction) -> None:
@@ -329,5 +336,6 @@ class PartReader:
             else:
                 signs.ending = signs.ending or numbers
                 self.ending = ()
+                self.slurs.ended()
         signs.segno |= element.get("segno") is not None or element.find("segno") is not None
         signs.coda |= element.get("coda") is not None or element.find("coda") is not None

@@ -63,6 +63,10 @@ class Slurs:
         if first:
             self._before = {number: note for (number, _), note in self._open.items()}
 
+    def ended(self) -> None:
+        """An ending is over: what ends from here on is none of its slurs."""
+        self._later = False
+
     def new_bar(self) -> None:
         self._unbegun = {}
 
@@ -120,9 +124,8 @@ def directions_of(
 
     How fast it goes is for both, whoever's staff it stands over; what is said to both hands is said once.
     """
-    words = [Word(onset, text, place) for onset, (text, place) in played]
-    for onset, (text, _) in sung:
-        words.append(Word(onset, text, "" if _HOW_FAST.match(text) else VOICE))
+    said = [*played, *((onset, (text, VOICE)) for onset, (text, _) in sung)]
+    words = [Word(onset, text, "" if _HOW_FAST.match(text) else place) for onset, (text, place) in said]
     both = {(word.onset, word.text) for word in words if not word.place}
     return hairpins_closed(
         [word for word in dict.fromkeys(words) if word.place != LEFT or (word.onset, word.text) not in both]
@@ -143,7 +146,8 @@ def _closed(directions: Sequence[Word]) -> list[Word]:
     kept: list[Word] = []
     opened: Word | None = None
     level: Word | None = None
-    for word in directions:
+    # At one place a hairpin ends before the next begins, in whichever order they are written.
+    for word in sorted(directions, key=lambda word: (word.onset, word.text != "!")):
         if word.text == "!" and opened is None:
             continue
         if word.text in ("<", ">"):
