@@ -401,3 +401,23 @@ def test_a_ritardando_under_the_left_hand_is_for_both_hands() -> None:
     back = "<backup><duration>4</duration></backup>"
     found = from_bytes(score(bar(1, upper, back, under, lower, more="<staves>2</staves>")), "x")
     assert "rit." in to_musicxml(passage(found, hand="right"))
+
+
+def test_a_left_hand_in_a_part_of_its_own_keeps_what_is_said_to_it_alone() -> None:
+    head = "X:1\nT:t\nM:4/4\nL:1/4\nV:1\nV:2 clef=bass\nK:C\n"
+    found = from_bytes(f"{head}V:1\n!f!c d e f|\nV:2\n!f!C, !<(!D, E, !<)!F,|\n".encode(), "two.abc")
+    assert [(word.onset, word.text, word.place) for word in found.directions] == [
+        (0, "f", ""),
+        (1, "<", "left"),
+        (3, "!", "left"),
+    ]
+    alone = from_bytes(f"{head}V:1\nc d e f|\nV:2\n!p!C, D, E, F,|\n".encode(), "two.abc")
+    assert [(word.text, word.place) for word in alone.directions] == [("p", "")]
+
+
+def test_hairpins_of_two_hands_that_end_together_both_have_their_ends() -> None:
+    head = "X:1\nT:t\nM:4/4\nL:1/4\nV:1\nV:2 clef=bass\nK:C\n"
+    music = "V:1\n!<(!c d e f!<)!|g4|\nV:2\nC, !<(!D, E, F,!<)!|G,4|\n"
+    found = from_bytes(f"{head}{music}".encode(), "two.abc")
+    assert [(word.onset, word.text) for word in found.directions if word.place] == [(1, "<"), (4, "!")]
+    assert [(word.onset, word.text) for word in found.directions if not word.place] == [(0, "<"), (4, "!")]

@@ -10,7 +10,7 @@ from fractions import Fraction
 from typing import Any
 
 from trainer.music.keys import Key
-from trainer.music.piece import RIGHT, SECOND_SINGER, Bar, KeyChange, Note, Piece, Word, sorted_notes
+from trainer.music.piece import LEFT, RIGHT, SECOND_SINGER, Bar, KeyChange, Note, Piece, Word, sorted_notes
 from trainer.music.pitch import MusicError
 from trainer.scores.expressing import directions_of
 from trainer.scores.keyfinding import find_mode
@@ -57,7 +57,8 @@ def to_piece(score: Score, name: str, parts: str = "piano") -> Piece:
     signs = _signs(score.parts)
     order = [p.start + at for p in score.order for at in playing_order(signs[p.start : p.stop])] or playing_order(signs)
     bars = _bars(score.parts, order)
-    notes = together([_play(part, order, bars, hands) for part, hands in zip(played, hands_of(played), strict=True)])
+    handed = list(zip(played, hands_of(played), strict=True))
+    notes = together([_play(part, order, bars, hands) for part, hands in handed])
     ordered = _mark_doubled(sorted_notes(_one_key_once(notes)))
     if not ordered:
         raise MusicError(f"'{name}' holds no notes to play: choose another file.")
@@ -94,7 +95,8 @@ def to_piece(score: Score, name: str, parts: str = "piano") -> Piece:
         chords=tuple(Word(onset, str(text)) for onset, text in _along(score.parts, order, bars, "chords")),
         lyrics=_words(singing, order, bars, signs),
         directions=directions_of(
-            _along(played, order, bars, "directions"),
+            _along([part for part, hands in handed if hands(1) == RIGHT], order, bars, "directions"),
+            _along([part for part, hands in handed if hands(1) == LEFT], order, bars, "directions"),
             _along([voice], order, bars, "directions") if voice and voice not in played else [],
         ),
         voice_line=line,

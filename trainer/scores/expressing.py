@@ -19,6 +19,9 @@ from trainer.music.piece import LEFT, Note, Piece, Word
 from trainer.scores.notating import VALUES, Chord, Value
 from trainer.scores.written import Written
 
+# Texts at their onsets, each with its `Word.place`.
+Said = Sequence[tuple[Fraction, tuple[str, str]]]
+
 FERMATA = "fermata"
 CUE = "cue"
 VOICE = "voice"
@@ -117,16 +120,16 @@ def words_of(written: str) -> str:
     return text if len(text) <= _LONGEST and (_HOW_FAST.match(text) or _HOW.match(text)) else ""
 
 
-def directions_of(
-    played: Sequence[tuple[Fraction, tuple[str, str]]], sung: Sequence[tuple[Fraction, tuple[str, str]]]
-) -> tuple[Word, ...]:
-    """What is said of a piece that is played, and of the voice over it.
+def directions_of(upper: Said, lower: Said, sung: Said) -> tuple[Word, ...]:
+    """What is said of a piece that is played, and of the voice over it; `lower` in a part of the left hand's own.
 
     How fast it goes is for both, whoever's staff it stands over; what is said to both hands is said once.
     """
-    said = [*played, *((onset, (text, VOICE)) for onset, (text, _) in sung)]
+    own = ((onset, (text, LEFT if upper else place)) for onset, (text, place) in lower)
+    said = [*upper, *own, *((onset, (text, VOICE)) for onset, (text, _) in sung)]
     words = [Word(onset, text, "" if _HOW_FAST.match(text) else place) for onset, (text, place) in said]
-    both = {(word.onset, word.text) for word in words if not word.place}
+    # But each hairpin has an end of its own.
+    both = {(word.onset, word.text) for word in words if not word.place and word.text != "!"}
     return hairpins_closed(
         [word for word in dict.fromkeys(words) if word.place != LEFT or (word.onset, word.text) not in both]
     )
