@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from tests.music.tunes import tune
-from trainer.following.field import Anchor, Field, Heard
+from trainer.following.field import Anchor, Field, Heard, Rival
 from trainer.following.ground import Ground
 from trainer.following.model import MODEL
 from trainer.following.story import Line
@@ -64,3 +64,15 @@ def test_a_place_whole_beats_away_is_a_likelier_goal() -> None:
     on_beat, off_beat = 39, 40  # the moments left: the next lies on the beat, or off it
     assert field.goal_of(34, on_beat) - field.goal_of(34, off_beat) == pytest.approx(2 * MODEL.goal_phase)
     assert field.goal_of(35, off_beat) - field.goal_of(35, on_beat) == pytest.approx(2 * MODEL.goal_phase)
+
+
+@pytest.mark.parametrize("moment", [73, 77])
+def test_the_like_passages_near_the_place_left_are_those_a_jump_could_reach(moment: int) -> None:
+    """Whether the player has since gone on from the place jumped to or stepped back from it."""
+    ground = Ground(WRITTEN, EXPECTED, "both")
+    field = Field(ground)
+    for press in range(4):
+        line = Line(-0.2 * press, 20, (0, 0), 0, 0, 0, 0.6 * press, 0.6, None)
+        field.hear(Heard(press, ground.pitch[75], 0.6 * press, line, line, MODEL.jump))
+    found = field.nearer(Rival(-1.0, moment, 1, 75, -2.0))
+    assert [(rival.goal, rival.moment - rival.goal) for rival in found] == [(19, moment - 75), (27, moment - 75)]

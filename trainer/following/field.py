@@ -209,9 +209,9 @@ class Field:
         beats = float(ground.beats[self.recent[at].leaver.place])
         if abs(float(ground.beats[rival.goal]) - beats) <= _NEAR:
             return []
-        gone = float(ground.beats[rival.moment] - ground.beats[rival.goal])
-        low, high = ground.beats.searchsorted((beats - _NEAR + gone, beats + _NEAR + gone))
         first, last = min(rival.goal, rival.moment), max(rival.goal, rival.moment)
+        gone = float(ground.beats[last] - ground.beats[rival.goal])
+        low, high = ground.beats.searchsorted((beats - _NEAR + gone, beats + _NEAR + gone))
         return [
             rival._replace(moment=rival.moment + by, goal=rival.goal + by)
             for by in ground.echoes(first, last, int(low), int(high))[:ECHOES]
