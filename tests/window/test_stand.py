@@ -911,6 +911,18 @@ def test_the_drawn_keys_play_under_the_pointer_while_no_piano_is_there(house: Ho
     assert len(stand.practice.presses) == 1
 
 
+@pytest.mark.parametrize("key", [pygame.K_RETURN, pygame.K_KP_ENTER])
+def test_the_hint_of_the_glimpse_held_by_either_enter_shows_it(house: House, key: int) -> None:
+    stand = staging.stand_of(house, "aura-lee", "Eb")
+    engraved(stand, house)
+    house.focus("hint.glimpse")
+    house.console.seen = True
+    house.handle(pygame.event.Event(pygame.KEYDOWN, key=key, mod=0, scancode=40, unicode=""))
+    assert stand.glimpsing
+    house.handle(pygame.event.Event(pygame.KEYUP, key=key, mod=0, scancode=40))
+    assert not stand.glimpsing
+
+
 def test_the_hint_of_the_glimpse_held_by_the_pointer_shows_it(house: House) -> None:
     stand = staging.stand_of(house, "aura-lee", "Eb")
     engraved(stand, house)

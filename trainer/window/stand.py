@@ -372,7 +372,7 @@ class Stand(Screen):
         return not self.plays and name.startswith("ctrl ") and self.house.console.by_key(name.removeprefix("ctrl "))
 
     def key_up(self, name: str) -> None:
-        if name in ("g", "return") and self.glimpsing:
+        if name in ("g", "return", "enter") and self.glimpsing:
             self.glimpse(False)
 
     def pointer_up(self) -> None:
