@@ -97,6 +97,15 @@ def test_a_take_hardly_begun_counts_for_nothing() -> None:
     assert after_take(cell, take(1.0, share=0.3), ROUTE, datetime.now(UTC)) is None
 
 
+def test_a_take_marked_after_one_of_a_later_day_moves_nothing() -> None:
+    """Cut off on Monday and marked on Wednesday, it would be the last word on what Tuesday's hands can do."""
+    cell = Cell(Place("pentachord", "D", "right"))
+    now = datetime(2026, 1, 5, 12, tzinfo=UTC)
+    later = after_take(cell, take(0.98, day=8), ROUTE, now + timedelta(days=1))
+    assert later is not None
+    assert after_take(later.after, take(0.6, day=7), ROUTE, now) is None
+
+
 def test_only_the_first_take_of_a_day_is_the_review() -> None:
     cell = Cell(Place("pentachord", "D", "right"))
     now = datetime(2026, 1, 5, 12, tzinfo=UTC)

@@ -9,6 +9,7 @@ import time
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import datetime, timedelta
+from typing import Any
 
 import pytest
 
@@ -20,6 +21,7 @@ from trainer.coaching.schedule import Suggestion
 from trainer.coaching.sighttest import FIVE_MINUTES, TWO_MINUTES, Form
 from trainer.coaching.sightwords import reached
 from trainer.coaching.warmup import Step, passage
+from trainer.journal.erasing import erase_takes
 from trainer.journal.store import Journal
 from trainer.journal.tally import canonical
 from trainer.journal.values import PATTERN, SIGHT
@@ -502,6 +504,51 @@ def test_a_take_played_while_another_program_holds_the_journal_is_learned_from_l
     house.rounds.catch_up()
     assert not house.rounds.unlearned
     assert [place.key for place in cells.cells(journal_of(house), house.player)] == ["C"]
+
+
+def test_a_take_in_the_journal_waits_without_a_frame_that_waits(house: House) -> None:
+    """It is written already, and another program is at the journal when the path is to learn from it."""
+    play_through(staging.stand_of(house, "three-bells", "C"))
+    journal = journal_of(house)
+    with journal.changing() as db:
+        db.execute("DELETE FROM cell")
+    with journal_held_by_another(house):
+        began = time.monotonic()
+        assert house.rounds.learn_from(journal.takes()[0]) == "", "nothing to do about it, nothing said"
+        assert time.monotonic() - began < 0.5
+        assert house.rounds.unlearned
+    assert house.rounds.catch_up() == ""
+    assert [place.key for place in cells.cells(journal, house.player)] == ["C"]
+
+
+def test_a_take_that_was_erased_keeps_no_other_from_being_learned_from(house: House) -> None:
+    play_through(staging.stand_of(house, "three-bells", "D"))
+    (gone,) = journal_of(house).takes()
+    erase_takes(journal_of(house), [gone.id])
+    assert "There is no take" in house.rounds.learn_from(gone)
+    play_through(staging.stand_of(house, "three-bells", "C"))
+    assert not house.rounds.unlearned
+    known = cells.cells(journal_of(house), house.player).values()
+    assert [len(cell.recent) for cell in known if cell.place.key == "C"] == [1]
+
+
+def test_what_a_take_moves_is_read_and_written_in_one_step(house: House, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Two copies of the program that learn at once would each write what the other has not seen."""
+    after_take = cells.after_take
+
+    def meanwhile(*about: Any) -> Learned | None:
+        with (
+            contextlib.closing(sqlite3.connect(journal_of(house).path, timeout=0, isolation_level=None)) as other,
+            pytest.raises(sqlite3.OperationalError, match="locked"),
+        ):
+            other.execute("BEGIN IMMEDIATE")
+        looked.append(about)
+        return after_take(*about)
+
+    looked: list[Any] = []
+    monkeypatch.setattr(cells, "after_take", meanwhile)
+    play_through(staging.stand_of(house, "three-bells", "C"))
+    assert looked
 
 
 def test_a_take_that_waits_is_learned_from_when_the_program_ends(house: House) -> None:

@@ -122,7 +122,12 @@ def learn(journal: Journal, number: int, now: datetime | None = None, compass: C
     -------
     Learned or None
         None when the take belongs to no cell, too little of it was played, or all of it lay in another octave or
-        key, which says nothing of this one.
+        key, which says nothing of this one; or when the path has learned from takes of later days already.
+
+    Raises
+    ------
+    JournalError
+        When there is no such take, it is damaged, or the journal cannot be written (its cause says why).
     """
     row = journal.row(number)
     place = place_of(row)
@@ -132,12 +137,13 @@ def learn(journal: Journal, number: int, now: datetime | None = None, compass: C
     kept = journal.take(number)
     if kept.settled is not None and kept.settled.shift:
         return None
-    before = cells(journal, row.player).get(place, Cell(place))
-    learned = after_take(before, played_of(kept, compass), route, now or row.began)
-    if learned is None:
-        return None
-    with journal.changing() as db:
-        _write(db, row.player, learned.after)
+    take = played_of(kept, compass)
+    with journal.changing(journal.wait_s) as db:
+        # Read in the same step: another copy of the program may be learning just now.
+        before = cells(journal, row.player).get(place, Cell(place))
+        learned = after_take(before, take, route, now or row.began)
+        if learned is not None:
+            _write(db, row.player, learned.after)
     return learned
 
 
@@ -151,8 +157,12 @@ def played_of(kept: KeptTake, compass: Compass = ANY) -> Played:
 
 
 def after_take(before: Cell, take: Played, route: Route, now: datetime) -> Learned | None:
-    """The cell after one more take; None when too little was played for it to count."""
-    if not counts(take, route.rules):
+    """The cell after one more take; None when too little was played for it to count.
+
+    So it is, too, when the hands have played here on a later day: a take that was cut off then, and is marked only now,
+    says less than what came after it.
+    """
+    if not counts(take, route.rules) or (before.recent and take.day < before.recent[-1].day):
         return None
     recent = (*before.recent, take)[-REMEMBERED:]
     since = before.since + 1

@@ -348,13 +348,13 @@ class Journal(Reading):
     # The connection
 
     @contextlib.contextmanager
-    def changing(self) -> Iterator[sqlite3.Connection]:
+    def changing(self, wait_s: float = files.BUSY_S) -> Iterator[sqlite3.Connection]:
         """One transaction: everything in it or nothing.
 
-        `JournalError`: the file cannot be written, as while another program is at it for longer than `files.BUSY_S`.
+        `JournalError`: the file cannot be written, as while another program is at it for longer than `wait_s`.
         """
         try:
-            with self._step(files.BUSY_S) as db:
+            with self._step(wait_s) as db:
                 yield db
         except files.DATABASE_ERRORS as why:
             raise JournalError(files.said_of(files.trouble_of(why), self.path, why)) from why

@@ -275,8 +275,8 @@ class House:
         from trainer.journal.store import Journal
 
         self.journal = Journal(self.journal_at)
-        self.journal.wait_s = BRIEF_S
         back = take_back(self.journal, self.outer_keys)
+        self.journal.wait_s = BRIEF_S
         if not self.tell_trouble() and back.words:
             self.say(back.words, TROUBLE_S)
 

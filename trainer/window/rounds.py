@@ -10,9 +10,10 @@ from typing import TYPE_CHECKING
 
 from trainer.following.ground import Compass
 from trainer.following.marks import right_of
+from trainer.journal import files
 from trainer.journal.errors import JournalError
 from trainer.journal.packing import piece_key
-from trainer.journal.values import LOOP, PATTERN, PIECE
+from trainer.journal.values import LOOP, PATTERN, PIECE, TakeRow
 from trainer.journal.values import SIGHT as SIGHT_TAKE
 from trainer.listening.replay import Replay, read_take
 from trainer.music.keys import Key
@@ -83,7 +84,7 @@ class Rounds:
         self.lasting = ""
         self.helping = Helping(house)
         # Takes the path has not learned from yet, each with the compass of its keyboard; when it is tried again.
-        self.unlearned: list[tuple[Record, Compass]] = []
+        self.unlearned: list[tuple[Record | TakeRow, Compass]] = []
         self._again_at = 0.0
         # The test at sight that is going on, and who had which result last.
         self.sighting: Sighting | None = None
@@ -183,10 +184,15 @@ class Rounds:
             self.unlearned.append((practice.record, practice.compass))
         return self.catch_up()
 
+    def learn_from(self, kept: TakeRow) -> str:
+        """Let the coach learn from a take that was cut off and is marked now; as `catch_up`."""
+        self.unlearned.append((kept, self.house.outer_keys))
+        return self.catch_up()
+
     def catch_up(self) -> str:
         """Let the coach learn from the takes the journal holds by now, in their order; the line of the last of them.
 
-        While another program is at the journal they wait: `is_behind` says when it is worth trying again.
+        While the journal cannot be written they wait: `is_behind` says when it is worth trying again.
         """
         from trainer.coaching.cells import learn
 
@@ -200,9 +206,10 @@ class Rounds:
             number = getattr(record, "id", None)
             try:
                 learned = learn(journal, number, compass=compass) if number is not None else None
-            except JournalError as trouble:
-                return str(trouble)
-            except MusicError as trouble:
+            except (JournalError, MusicError) as trouble:
+                if files.trouble_of(trouble.__cause__ or trouble) in (files.LOCKED, files.FULL, files.READ_ONLY):
+                    break
+                # Of a take that is gone, or cannot be read, nothing is learned later either.
                 said, learned = str(trouble), None
             self.unlearned.pop(0)
             said = self.helping.learned(learned) if learned is not None else said
