@@ -13,8 +13,13 @@ from tests.journal.played import play
 from tests.window.test_coached import stand_of
 from tools import staging
 from trainer.coaching import assignments, setlist
-from trainer.coaching.cells import learn
+from trainer.coaching.cells import cells, learn
 from trainer.coaching.schedule import SET_WORK, Suggestion
+from trainer.following.ground import Compass
+from trainer.following.marks import Settled
+from trainer.following.timing import Timing
+from trainer.journal.store import Journal
+from trainer.journal.values import KeptTake
 from trainer.listening.clock import now
 from trainer.listening.press import Press
 from trainer.music.keys import Key
@@ -23,7 +28,8 @@ from trainer.music.transpose import plan
 from trainer.scores.library import find
 from trainer.scores.patterns import pattern
 from trainer.scores.reading import read
-from trainer.window import deskview, deskwork
+from trainer.session import Summary
+from trainer.window import deskview, deskwork, jobs
 from trainer.window.advice import advise
 from trainer.window.copy import Copy
 from trainer.window.desk import Desk
@@ -129,14 +135,14 @@ def test_where_nothing_matches_it_says_so_and_escape_clears_it(house: House) -> 
     assert desk.shown
 
 
-def cut_off(house: House) -> int:
-    """A take begun on the Stand and never ended, as after a crash; its number."""
+def cut_off(house: House, notes: int | None = 8) -> int:
+    """A take begun on the Stand and never ended, as after a crash, when so many notes were played; its number."""
     piece = read(find("lightly-row"))
     desk = house.screen_of(Desk)
     assert isinstance(desk, Desk)
     wish = Wish(piece, plan(piece.key, "D"))
     desk.play(wish)
-    for at, note in enumerate(wish.expected.notes[:8]):
+    for at, note in enumerate(wish.expected.notes[:notes]):
         house.hear(Press(now() + at, note.midi, 60), now())
     assert house.journal is not None
     house.journal.close()
@@ -168,6 +174,28 @@ def test_a_take_cut_off_is_offered_marked_and_shown(house: House) -> None:
     house.go("desk")
     house.draw()
     assert "was cut off" not in said(house)
+
+
+def test_a_take_that_another_window_marked_meanwhile_is_learned_from_once(
+    house: House, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    number = cut_off(house, notes=-1)
+    marked = jobs.marked_again
+
+    def marked_twice(kept: KeptTake, compass: Compass) -> tuple[Settled, Summary, Timing | None]:
+        found = marked(kept, compass)
+        assert house.journal is not None
+        with Journal(house.journal.path) as other:
+            other.settle(number, *found)
+            assert learn(other, number) is not None
+        return found
+
+    monkeypatch.setattr(jobs, "marked_again", marked_twice)
+    struck(house, pygame.K_f, "f")
+    assert house.journal is not None
+    assert [len(cell.recent) for cell in cells(house.journal, house.player).values()] == [1]
+    assert house.screen is not None
+    assert house.screen.name == "copy"
 
 
 def test_a_take_cut_off_can_stay_unmarked_and_is_not_offered_again(house: House) -> None:

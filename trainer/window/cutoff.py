@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 from pygame import Rect
 
 from trainer.journal.errors import JournalError
+from trainer.journal.values import FINISHED
 from trainer.music.keys import Key
-from trainer.music.pitch import MusicError
 from trainer.window import fonts, jobs, layout
 from trainer.window.canvas import Canvas
 from trainer.window.controls import Controls
@@ -79,20 +79,19 @@ class CutOff:
         self.house.workroom.ask(jobs.marked_again, kept, self.house.outer_keys, then=self._marked, failed=self._failed)
 
     def _marked(self, found: tuple[Settled, Summary, Timing | None]) -> None:
-        from trainer.coaching.cells import learn
-
         self._marking = False
         journal, row = self.house.journal, self.row
         if journal is None or row is None:
             return
         try:
-            journal.settle(row.id, *found)
-            learn(journal, row.id, compass=self.house.outer_keys)
-        except (JournalError, MusicError) as trouble:
+            # Another copy of the program may have marked it meanwhile, and learned from it.
+            if journal.row(row.id).state != FINISHED:
+                journal.settle(row.id, *found)
+                self.house.rounds.learn_from(row)
+            self.house.notice = None
+            self.house.rounds.show_kept(row.id)
+        except JournalError as trouble:
             self.house.say(str(trouble))
-            return
-        self.house.notice = None
-        self.house.rounds.show_kept(row.id)
 
     def keep(self) -> None:
         """Leave it as it is, without marks, as `keyfarer journal keep`; it is not offered again."""
