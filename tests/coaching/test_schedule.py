@@ -19,6 +19,7 @@ from trainer.coaching.path import HOLDING, OPENING, Place, Played, Step, load
 from trainer.coaching.repertoire import Offer, Repertoire, offers
 from trainer.coaching.schedule import SET_WORK, WARM_UP_FROM, Suggestion, _Plan, today
 from trainer.coaching.setlist import Occasion, Song
+from trainer.journal.erasing import erase_takes
 from trainer.journal.store import Journal
 from trainer.music.keys import Key
 from trainer.music.piece import Piece
@@ -411,3 +412,15 @@ def test_a_key_whose_time_is_half_over_may_come_ahead_when_there_is_time(journal
     assert ahead(waits - 2) == ["holding, due in 2 days, with time left today"]
     assert ahead(waits - 1) == ["holding, due tomorrow"]
     assert ahead(waits) == [], "due"
+
+
+def test_a_key_whose_takes_are_erased_does_not_break_the_list(journal: Journal) -> None:
+    for _ in range(3):
+        practise(journal, "D", 0)
+    practise(journal, "D", 2)
+    erase_takes(journal, [row.id for row in journal.takes("Ada")])
+    (cell,) = cells(journal, "Ada").values()
+    assert cell.due is not None
+    listed = today(journal, "Ada", 60, START + timedelta(days=3), shelf=SHELF)
+    assert listed
+    assert [one for one in listed if one.kind in ("due", "ahead")] == []

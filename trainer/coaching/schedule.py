@@ -247,7 +247,7 @@ class _Plan:
 
     def ahead(self, hands: Sequence[str]) -> list[Cell]:
         """Cells that hold and are not due, when half of the time up to then is over; the likeliest forgotten first."""
-        found = [c for c in self._open_to(hands) if c.state in (HOLDING, FREE) and c.due]
+        found = [c for c in self._open_to(hands) if c.state in (HOLDING, FREE) and c.due and c.recent]
         today_ = (self.now.date() - date(1970, 1, 1)).days
 
         def is_half_over(cell: Cell) -> bool:
