@@ -268,11 +268,24 @@ def test_a_hand_that_chose_less_help_is_not_turned_round(house: House) -> None:
     helping = house.rounds.helping
     for _ in range(3):
         helping.step()
-    place = Place("pentachord", "Ab", "both")
-    helping.learned(Learned(Cell(place, OPENING, help="all"), Cell(place, OPENING, help="bars"), None))
     stand = stand_of(house)
     assert stand.practice is not None
+    place = Place(stand.practice.wish.level, "Ab", "both")
+    helping.learned(Learned(Cell(place, OPENING, help="all"), Cell(place, OPENING, help="bars"), None))
     assert helping.for_take(stand.practice.wish) == HELPS[-1]
+
+
+def test_a_piece_learned_from_late_leaves_the_help_of_the_one_on_the_stand(house: House) -> None:
+    """It waited for another program, or had been cut off; the next take of another piece began with its help."""
+    stand = staging.stand_of(house, NAME, TO)
+    helping = house.rounds.helping
+    assert stand.practice is not None
+    wish, elsewhere = stand.practice.wish, Place("trichord", "C", "right")
+    helping.learned(Learned(Cell(elsewhere, OPENING, help="bars"), Cell(elsewhere, OPENING, help="do"), None))
+    assert helping.for_take(wish) == HELPS[0]
+    here = replace(elsewhere, level=wish.level, key="Ab", hands="both")
+    helping.learned(Learned(Cell(here, OPENING, help="bars"), Cell(here, OPENING, help="do"), None))
+    assert helping.for_take(wish) == "do"
 
 
 def test_a_piece_put_on_again_begins_where_its_help_had_come_to(house: House) -> None:

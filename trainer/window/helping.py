@@ -35,6 +35,8 @@ class Helping:
         self._asked: tuple[object, ...] = ()
         # What the next take begins with, after the coach has learned from the last.
         self._next: str | None = None
+        # The place of the take begun last.
+        self._place: Place | None = None
         self._suggested: tuple[Piece, str] | None = None
         # Whether it is held, and by whom; looked up again for every take, not for every frame.
         self._holding: tuple[str, str] | None = None
@@ -69,9 +71,12 @@ class Helping:
 
     def for_take(self, wish: Wish) -> str:
         """The help a take about to begin is played with."""
+        from trainer.coaching.path import Place
+
         self._holding = None
         hands = wish.piece.hands[0] if len(wish.piece.hands) == 1 else wish.hands
         asked = (self.house.player, wish.piece, wish.plan.target, hands)
+        self._place = Place(wish.level, canonical(wish.plan.target), hands)
         if asked != self._asked:
             self._shown = self._first(wish, hands)
             self._asked = asked
@@ -109,10 +114,12 @@ class Helping:
             return key_in(found.words, place, letters)
         if self.held:
             return key_in(replace(found, after=replace(found.after, help=found.before.help)).words, place, letters)
-        here, goal = HELPS.index(self.shown), HELPS.index(found.after.help)
-        fewer = goal > HELPS.index(found.before.help)
-        # What the player chose by hand meanwhile is never turned round: fewer stays fewer.
-        self._next = HELPS[max(here, goal) if fewer else min(here, goal)]
+        # Of a take learned from late, another piece may be on the stand by now.
+        if found.before.place == self._place:
+            here, goal = HELPS.index(self.shown), HELPS.index(found.after.help)
+            fewer = goal > HELPS.index(found.before.help)
+            # What the player chose by hand meanwhile is never turned round: fewer stays fewer.
+            self._next = HELPS[max(here, goal) if fewer else min(here, goal)]
         return key_in(found.words, place, letters)
 
     def step(self) -> str:
