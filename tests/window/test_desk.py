@@ -176,6 +176,14 @@ def test_a_take_cut_off_is_offered_marked_and_shown(house: House) -> None:
     assert "was cut off" not in said(house)
 
 
+def test_what_a_take_cut_off_moves_on_the_path_is_said(house: House, monkeypatch: pytest.MonkeyPatch) -> None:
+    cut_off(house)
+    monkeypatch.setattr(house.rounds, "learn_from", lambda row: f"{row.title} has moved.")
+    struck(house, pygame.K_f, "f")
+    assert house.notice is not None
+    assert house.notice.words == "Lightly Row (Hänschen klein) has moved."
+
+
 def test_a_take_that_another_window_marked_meanwhile_is_learned_from_once(
     house: House, monkeypatch: pytest.MonkeyPatch
 ) -> None:

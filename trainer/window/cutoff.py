@@ -85,11 +85,14 @@ class CutOff:
             return
         try:
             # Another copy of the program may have marked it meanwhile, and learned from it.
+            moved = ""
             if journal.row(row.id).state != FINISHED:
                 journal.settle(row.id, *found)
-                self.house.rounds.learn_from(row)
+                moved = self.house.rounds.learn_from(row)
             self.house.notice = None
             self.house.rounds.show_kept(row.id)
+            if moved:
+                self.house.say(moved)
         except JournalError as trouble:
             self.house.say(str(trouble))
 
