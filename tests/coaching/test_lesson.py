@@ -85,6 +85,16 @@ def test_a_part_or_a_take_in_another_key_is_not_what_moved_or_the_best(journal):
     assert best["E♭ major"] != "0%"
 
 
+def test_a_damaged_take_that_went_badly_does_not_cost_the_report(journal):
+    bad = dict.fromkeys(range(len(PIECE.notes)), STEP)
+    take = play(journal, "B", piece=PIECE, player="Ada Winter", slips=bad, began=NOW)
+    assert journal.row(take.id).accuracy < 0.5
+    assert journal.row(take.id).is_most
+    with journal.changing() as db:
+        db.execute("UPDATE playing SET verdicts = x'00' WHERE take = ?", (take.id,))
+    assert "F♯ major" in words(lesson(journal, "Ada Winter", NOW))
+
+
 def test_a_take_an_octave_off_is_no_heap_of_slips(journal):
     before = [(s.note, s.cause) for s in slips(journal, rows(journal))]
     wish = plan(PIECE.key, "Eb")

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from statistics import fmean
@@ -221,8 +222,9 @@ def _practised(rows: Sequence[TakeRow], drawn: Picture | None, most_pieces: int,
 
 
 def _elsewhere(journal: Journal, row: TakeRow) -> bool:
-    settled = journal.take(row.id).settled
-    return settled is not None and settled.shift != 0
+    with suppress(JournalError):
+        return bool((settled := journal.take(row.id).settled) and settled.shift)
+    return True  # damaged: nothing can be told of it
 
 
 def _moved(journal: Journal, player: str, now: datetime, rows: Sequence[TakeRow], letters: str) -> list[Block]:
@@ -271,10 +273,8 @@ def slips(
     """The slips that come most often in the newest takes, at most one in a bar of a piece, costliest first."""
     kept = []
     for row in rows[-MOST_TAKES:]:
-        try:
+        with suppress(JournalError):  # one damaged take must not cost the whole report
             kept.append(journal.take(row.id))
-        except JournalError:
-            continue  # one damaged take must not cost the whole report
     groups: dict[tuple[str, str], list[KeptTake]] = defaultdict(list)
     for take in kept:
         groups[take.row.piece_key, take.row.target].append(take)
