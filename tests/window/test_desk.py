@@ -184,6 +184,25 @@ def test_what_a_take_cut_off_moves_on_the_path_is_said(house: House, monkeypatch
     assert house.notice.words == "Lightly Row (Hänschen klein) has moved."
 
 
+def test_a_take_cut_off_gets_its_own_marks_though_another_player_sat_down_meanwhile(
+    house: House, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    number = cut_off(house)
+    marked = jobs.marked_again
+
+    def marked_slowly(kept: KeptTake, compass: Compass) -> tuple[Settled, Summary, Timing | None]:
+        house.change(player="Ben")
+        house.go("desk")
+        return marked(kept, compass)
+
+    monkeypatch.setattr(jobs, "marked_again", marked_slowly)
+    struck(house, pygame.K_f, "f")
+    assert house.journal is not None
+    assert house.journal.row(number).right == 8
+    assert house.screen is not None
+    assert house.screen.name == "desk", "Ben has not asked for it"
+
+
 def test_a_take_that_another_window_marked_meanwhile_is_learned_from_once(
     house: House, monkeypatch: pytest.MonkeyPatch
 ) -> None:

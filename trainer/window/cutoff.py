@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 from pygame import Rect
@@ -76,13 +77,14 @@ class CutOff:
             return
         self._marking = True
         self.house.say(say("cut.marking"), 60.0)
-        self.house.workroom.ask(jobs.marked_again, kept, self.house.outer_keys, then=self._marked, failed=self._failed)
+        # By then another player may have sat down, with a take of their own.
+        done = partial(self._marked, row)
+        self.house.workroom.ask(jobs.marked_again, kept, self.house.outer_keys, then=done, failed=self._failed)
 
-    def _marked(self, found: tuple[Settled, Summary, Timing | None]) -> None:
+    def _marked(self, row: TakeRow, found: tuple[Settled, Summary, Timing | None]) -> None:
         self._marking = False
-        journal, row = self.house.journal, self.row
-        if journal is None or row is None:
-            return
+        journal = self.house.journal
+        assert journal is not None
         try:
             # Another copy of the program may have marked it meanwhile, and learned from it.
             moved = ""
@@ -90,7 +92,8 @@ class CutOff:
                 journal.settle(row.id, *found)
                 moved = self.house.rounds.learn_from(row)
             self.house.notice = None
-            self.house.rounds.show_kept(row.id)
+            if row.player == self.house.player:
+                self.house.rounds.show_kept(row.id)
             if moved:
                 self.house.say(moved)
         except JournalError as trouble:
