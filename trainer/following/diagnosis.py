@@ -93,7 +93,7 @@ def fits(ground: Ground, note: int, pitch: int, *, run: int = 0, brushed: bool =
         if chromatic:
             found[ACCIDENTAL] = 0.6 if abs(away) == 1 else 0.15
         else:
-            found[SIGNATURE] = 0.9 if away == leftover(ground, note, key) else 0.3
+            found[SIGNATURE] = forgotten(ground, note, key, away)
     step = neighbours(expected.pitch, key).get(away)
     if step is not None:
         found[STEP] = step
@@ -119,6 +119,15 @@ def leftover(ground: Ground, note: int, key: Key) -> int:
     """Semitones by which the written key's signature would alter the letter of an expected note."""
     letter = ground.expected.notes[note].pitch.letter
     return ground.pages[note].alteration_of(letter) - key.alteration_of(letter)
+
+
+def forgotten(ground: Ground, note: int, key: Key, away: int) -> float:
+    """How well a forgotten signature explains a distance: the letter as the written key has it, or natural.
+
+    That nobody forgets a sign into one of neither key is common practice, no source; 0.15 leaves room for it (tuned).
+    """
+    ways = {leftover(ground, note, key), -key.alteration_of(ground.expected.notes[note].pitch.letter)} - {0}
+    return 0.9 / len(ways) if away in ways else 0.15
 
 
 def displaced(ground: Ground, notes: Collection[int], shift: int) -> bool:
