@@ -24,6 +24,8 @@ CASES = [
     ("F", "C", "Bb4", -1, m.STEP),  # fa in C is F; E is the step below
     ("G", "F", "C5", 1, m.SIGNATURE),  # fa in F is B flat; B natural is written in G
     ("F", "G", "E4", -1, m.SIGNATURE),  # ti in G is F sharp; F natural is the written key's letter
+    ("G", "F#", "G4", -1, m.SIGNATURE),  # do in F sharp as F natural: its sign forgotten, though ti is that key too
+    ("D", "C", "F#4", 1, m.STEP),  # mi in C is E, in neither key sharp or flat; F is the step above
     ("C", "D", "E4", 1, m.STEP),  # mi in D is F sharp; G is the step above
     ("C", "Eb", "E4", -3, m.AS_WRITTEN),  # mi in E flat is G; E was written
     ("C", "Eb", "G4", 12, m.OCTAVE),
