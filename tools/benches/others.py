@@ -15,6 +15,7 @@ from trainer.music.piece import Piece
 
 # Matches as (index of a press, index of a note).
 Pairs = set[tuple[int, int]]
+LOWEST = 21  # MIDI number of a piano's lowest key
 
 
 def scores(expected: Piece, take: Take) -> Iterator[tuple[str, float | None]]:
@@ -23,11 +24,18 @@ def scores(expected: Piece, take: Take) -> Iterator[tuple[str, float | None]]:
     for name, match in (
         ("parangonar 3.4 off-line DTW", _warped),
         ("parangonar 3.4 off-line switching HMM", _switching),
-        ("parangonar 3.4 on-line T-OLTW", _followed),
+        ("parangonar 3.4 on-line T-OLTW", _online("TOLTWMatcher")),
+        ("parangonar 3.4 on-line OLTW", _online("OLTWMatcher")),
+        ("parangonar 3.4 on-line transformer with tempo", _online("OnlineTransformerMatcher")),
+        ("parangonar 3.4 on-line transformer that may jump", _online("OnlinePureTransformerMatcher")),
+        ("pymatchmaker 0.3 on-line outer-product HMM, keys struck again", _jumping),
+        ("pymatchmaker 0.3 on-line pitch and time HMM, keys struck again", _timed),
     ):
         try:
             with contextlib.redirect_stdout(io.StringIO()), contextlib.redirect_stderr(io.StringIO()):
                 found = match(expected, take)
+        except ImportError:  # not installed (the transformers want torch): no row
+            continue
         except Exception:  # another program's crash is its result
             yield name, None
             continue
@@ -43,11 +51,14 @@ def _warped(expected: Piece, take: Take) -> Pairs:
     return _pairs(DualDTWNoteMatcher()(score, played, process_ornaments=False, score_part=None), int)
 
 
-def _followed(expected: Piece, take: Take) -> Pairs:
-    from parangonar.match.online_matchers import TOLTWMatcher
+def _online(matcher: str) -> Callable[[Piece, Take], Pairs]:
+    def match(expected: Piece, take: Take) -> Pairs:
+        from parangonar.match import online_matchers
 
-    score, played = _arrays(expected, take)
-    return _pairs(TOLTWMatcher(score).offline(played), int)
+        score, played = _arrays(expected, take)
+        return _pairs(getattr(online_matchers, matcher)(score).offline(played), int)
+
+    return match
 
 
 def _switching(expected: Piece, take: Take) -> Pairs:
@@ -69,6 +80,47 @@ def _switching(expected: Piece, take: Take) -> Pairs:
     played = partitura.performance.Performance([partitura.performance.PerformedPart(notes)])
     numbers = {note.id: number for number, note in enumerate(expected.notes)}
     return _pairs(SwitchingOuterHMMMatcher(unfold_score=False)(score, played), numbers.get)
+
+
+def _jumping(expected: Piece, take: Take) -> Pairs:
+    """The hidden Markov follower that may jump anywhere."""
+    import numpy as np
+    from matchmaker.prob.outer_product_hmm import OuterProductHMM
+
+    return _placed(OuterProductHMM, lambda chord: np.isin(np.arange(88), chord).astype(float), expected, take)
+
+
+def _timed(expected: Piece, take: Take) -> Pairs:
+    """The hidden Markov follower that weighs the time between chords too."""
+    import numpy as np
+    from matchmaker.prob.hmm import PitchIOIHMM
+    from matchmaker.utils.tempo_models import KalmanTempoModel
+
+    def build(score: Any) -> Any:
+        return PitchIOIHMM(score, tempo_model=KalmanTempoModel, piano_range=True, has_insertions=True)
+
+    return _placed(build, np.array, expected, take)
+
+
+def _placed(build: Callable[[Any], Any], seen: Callable[[list[int]], Any], expected: Piece, take: Take) -> Pairs:
+    """A follower that tells places only: a press is tied to the note on its key there, however often it is struck."""
+    from matchmaker.features.midi import CHORD_THRESHOLD
+
+    score, _ = _arrays(expected, take)
+    follower = build(score)
+    there: dict[float, dict[int, int]] = {}
+    for number, note in enumerate(expected.notes):
+        there.setdefault(float(score["onset_beat"][number]), {}).setdefault(note.midi, number)
+    found: Pairs = set()
+    first = 0
+    while first < len(take.presses):
+        begun = take.presses[first].at
+        chord = [i for i, press in enumerate(take.presses[first:], first) if press.at - begun <= CHORD_THRESHOLD]
+        place = float(follower(seen([take.presses[i].pitch - LOWEST for i in chord]), begun))
+        notes = there.get(place, {})  # empty where it takes the chord for one inserted
+        found |= {(i, notes[take.presses[i].pitch]) for i in chord if take.presses[i].pitch in notes}
+        first = chord[-1] + 1
+    return found
 
 
 def _pairs(matched: Any, note_of: Callable[[str], int | None]) -> Pairs:

@@ -27,6 +27,7 @@ from trainer.listening.press import Press
 
 FEW = 2  # moments left out that make a jump ahead a skip
 BACK = 1.0  # beats back, at the least, that make a move (common practice, no source)
+AHEAD = 1.0  # beats left out, at the least, that make a skip (common practice, no source)
 MANY = 4  # moments left out that make going on a skip
 LATELY = 12  # presses that tell the tempo before a move
 IN_TIME = 1.3  # times the wait due, or as much less, that notes left out in time may take (tuned)
@@ -184,6 +185,7 @@ def _moves(ground: Ground, presses: list[Press], steps: list[Step]) -> list[Move
             came, went = ground.moment[left.note], ground.moment[step.note]
             passed = _passed(ground, playing, came, went)
             skipped = passed >= MANY or (jumped >= 0 and passed >= FEW and not _in_time(ground, presses, left, step))
+            skipped = skipped and -_beats_back(ground, came, went) >= AHEAD
             back = jumped >= 0 and went < came and _beats_back(ground, came, went) >= BACK
             sure = _played_on(steps, number)
             if (skipped or back) and sure:
@@ -199,7 +201,10 @@ def _moves(ground: Ground, presses: list[Press], steps: list[Step]) -> list[Move
 
 
 def _beats_back(ground: Ground, came: int, went: int) -> float:
-    """Beats back from where the player was about to go on: less than one only puts right what was just played."""
+    """Beats back from where the player was about to go on, negative ahead.
+
+    Less than one back only puts right what was just played; less than one ahead leaves out a few notes.
+    """
     return float(ground.beats[min(came + 1, ground.size - 1)] - ground.beats[went])
 
 
