@@ -6,7 +6,7 @@ import pytest
 
 from tests.music.tunes import tune
 from trainer.following import marks as m
-from trainer.following.diagnosis import Habits, fits, spelled_for, weigh
+from trainer.following.diagnosis import Habits, displaced, fits, spelled_for, weigh
 from trainer.following.ground import Ground
 from trainer.music.keys import Key
 from trainer.music.piece import BOTH
@@ -31,6 +31,7 @@ CASES = [
     ("C", "Eb", "G4", 12, m.OCTAVE),
     ("C", "Eb", "F#4", -1, m.ACCIDENTAL),  # fi in E flat is A natural; A flat is what the signature says
     ("C", "Eb", "G4", 5, m.WRONG),
+    ("C", "D", "G4", 1, m.WRONG),  # nobody forgets a sign into A sharp, which stands in neither key
 ]
 
 
@@ -66,3 +67,10 @@ def test_the_key_that_sounded_is_spelled_by_its_cause() -> None:
     assert spelled_for(d_flat, 1, m.SIGNATURE, a_flat).name == "D5"
     assert spelled_for(d_flat, 2, m.STEP, a_flat).name == "Eb5"
     assert spelled_for(d_flat, 12, m.OCTAVE, a_flat).name == "Db6"
+
+
+def test_letters_played_natural_one_after_another_are_a_habit_and_no_hand_displaced() -> None:
+    """B and E natural in C minor, from D minor, which has a B flat itself."""
+    there = ground("d", "c", "C5 F4 D5")
+    assert not displaced(there, [0, 1], 1)
+    assert displaced(there, [0, 2], 1)  # C is flat in no key here

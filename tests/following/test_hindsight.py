@@ -176,3 +176,16 @@ def test_who_strikes_whole_chords_again_after_slips_is_not_sent_to_where_the_sam
     away = [i for i, (told, true) in enumerate(zip(placed, meant, strict=True)) if abs(told - true) > 2]
     assert len(away) <= 2
     assert [move for move in follower.settle().moves if move.kind != m.HESITATED] == []
+
+
+def test_a_chord_struck_again_whole_after_a_slip_leaves_its_right_keys_right() -> None:
+    """The top key of a beat was the one before it too; the first try of the chord has its slip in the same instant."""
+    player = Player(piece("C4 E4 G4 G4 E4 D4 C4 D4".split(), ["C3", "E3", "F3", "B2"]), "Eb")
+    player.beats(0, 3)
+    low, top = sorted(player.keys(3))
+    first = player.strike(low + 3, top)
+    player.strike(low, top)
+    player.beats(4, 8)
+    marks = player.settled().marks
+    assert marks[first + 1].cause == m.RIGHT
+    assert player.expected.moment_of[marks[first + 1].note or 0] == 3

@@ -15,7 +15,8 @@ from trainer.following.marks import BRUSHED, HESITATED, RIGHT, SKIPPED, WENT_BAC
 from trainer.following.settling import settled
 from trainer.following.story import HIT, Step
 from trainer.listening.press import Press
-from trainer.music.piece import Note
+from trainer.music.keys import Key
+from trainer.music.piece import LEFT, Bar, KeyChange, Note, Piece
 from trainer.music.pitch import SpelledPitch
 from trainer.music.transpose import plan, transposed
 from trainer.scores.library import find
@@ -196,3 +197,50 @@ def test_a_place_not_played_on_from_is_none_the_player_went_to(
 ) -> None:
     told = told_along(order, jumps).moves
     assert [(move.kind, move.origin, move.goal) for move in told if move.kind != HESITATED] == moves
+
+
+@pytest.mark.parametrize("quarters", [1, Fraction(1, 4)])
+def test_less_than_a_beat_left_out_after_a_wait_is_no_skip(quarters: Fraction) -> None:
+    """Two quarters left out are a skip, two sixteenths a few notes missed."""
+    written = WRITTEN.with_notes(
+        replace(n, onset=n.onset * quarters, length=n.length * quarters) for n in WRITTEN.notes
+    )
+    expected = transposed(written, plan(written.key, "Eb").interval)
+    follower = Follower(written, expected)
+    for press in take([*range(12), *range(14, 36)], {12: 3.5}):
+        follower.hear(press)
+    told = follower.settle()
+    assert [move.kind for move in told.moves if move.kind != HESITATED] == ([SKIPPED] if quarters == 1 else [])
+    assert told.missed == (12, 13)
+
+
+def rolling(beats: int) -> Piece:
+    """Eight bars of 4/4 in pairs alike: in the right hand so many beats of a tune, eighths in the left."""
+    notes = []
+    for bar in range(8):
+        for beat, name in enumerate(("E5 G5", "F5 A5")[bar % 2].split()[:beats]):
+            onset = Fraction(4 * bar + beat)
+            notes.append(Note(f"r{bar}.{beat}", SpelledPitch.parse(name), onset, Fraction(1)))
+        for step, name in enumerate(("C3 G3 E3 G3 C4 G3 E3 G3", "D3 A3 F3 A3 D4 A3 F3 A3")[bar % 2].split()):
+            onset = Fraction(4 * bar) + Fraction(step, 2)
+            pitch = SpelledPitch.parse(name)
+            notes.append(Note(f"l{bar}.{step}", pitch, onset, Fraction(1, 2), hand=LEFT, staff=2))
+    bars = tuple(Bar(i + 1, Fraction(4 * i), Fraction(4)) for i in range(8))
+    return Piece("rolling", (), bars, (KeyChange(Fraction(0), Key.parse("C")),)).with_notes(notes)
+
+
+@pytest.mark.parametrize("beats", [1, 2])
+@pytest.mark.parametrize("bar", [3, 5])
+def test_a_hand_that_drops_out_for_a_bar_has_skipped_nothing(beats: int, bar: int) -> None:
+    """Nobody waits for it: what comes in time after it is where it stands, not in the like bar before."""
+    written = rolling(beats)
+    expected = transposed(written, plan(written.key, "Eb").interval)
+    follower = Follower(written, expected)
+    silent = [n for n, note in enumerate(expected.notes) if note.hand == LEFT and 4 * bar <= note.onset < 4 * bar + 4]
+    played = [n for n in range(len(expected.notes)) if n not in silent]
+    first = [follower.hear(Press(0.5 * float(expected.notes[n].onset), expected.notes[n].midi)) for n in played]
+    told = follower.settle()
+    assert [mark.note for mark in first] == played
+    assert [mark.note for mark in told.marks] == played
+    assert [move for move in told.moves if move.kind != HESITATED] == []
+    assert told.missed == tuple(silent)

@@ -38,11 +38,6 @@ def test_every_cause_has_words(mark: Mark, words: str) -> None:
     assert say(mark, WRITTEN, EXPECTED) == words
 
 
-def test_a_sign_of_no_key_in_play_is_not_made_up() -> None:
-    assert say(Mark(0, 2, m.SIGNATURE, offset=-1), WRITTEN, EXPECTED) == "bar 1: fa is F here; you played E"
-    assert say(Mark(0, 1, m.SIGNATURE, offset=1), WRITTEN, EXPECTED) == "bar 1: mi is E here; you played F"
-
-
 def test_both_ways_to_sing_minor() -> None:
     written = tune("a", "A4 C5 E5")
     expected = transposed(written, plan(written.key, "d").interval)

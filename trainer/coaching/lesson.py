@@ -21,7 +21,7 @@ from trainer.coaching.schedule import DUE, NEW_KEY, today
 from trainer.coaching.warmup import passage
 from trainer.coaching.work import work_of
 from trainer.following.marks import BRUSHED, EXTRA, MISSED, REPEATED, RIGHT, Mark
-from trainer.following.words import say, say_bar, say_missed, told_as
+from trainer.following.words import say, say_bar, say_missed
 from trainer.journal.errors import JournalError
 from trainer.journal.store import Journal
 from trainer.journal.summary import minutes_by_day
@@ -299,7 +299,7 @@ def _counted(takes: Sequence[KeptTake], minor: str, letters: str) -> list[Slip]:
     counts: dict[tuple[int, str, int], int] = defaultdict(int)
     for take in takes:
         assert take.settled is not None
-        marks = (mark for mark in take.settled.marks if not take.settled.is_of_all(mark))
+        marks = (take.settled.as_told(mark) for mark in take.settled.marks if not take.settled.is_of_all(mark))
         said = {(mark.note, mark.cause, mark.offset) for mark in marks if mark.note is not None}
         said |= {(note, MISSED, 0) for note in take.settled.missed}
         for note, cause, offset in said:
@@ -329,11 +329,10 @@ def _shown(slip: Slip, letters: str) -> Block:
     engraved = _in_one_line(cut, stop == len(piece.bars))
     note = kept.index(slip.note)
     expected = transposed(cut, slip.move.interval)
-    cause = told_as(Mark(0, note, slip.cause, offset=slip.offset), cut, expected)
     drawn = []
     for system in engraved.systems:
         places = [place for place in system.notes if place.note == note]
-        marks = [pencil(cause, slip.offset, p, cut.notes[note], expected.notes[note]) for p in places]
+        marks = [pencil(slip.cause, slip.offset, p, cut.notes[note], expected.notes[note]) for p in places]
         drawn.append(laid_over(system, marks))
     often = f"in {slip.times} of {many(slip.takes, 'take')}".replace(" ", "\u00a0")
     head = _in_key(piece.title, slip.move.target, letters)

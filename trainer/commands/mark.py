@@ -216,12 +216,9 @@ def _folder(takes: list[Path], marked: Callable[[Path], Session], letters: str, 
 def _line(session: Session, letters: str) -> tuple[str, ...]:
     from collections import Counter
 
-    from trainer.following.words import told_as
-
     settled, summary = session.finish(), session.summary
     assert summary is not None
-    told = (told_as(mark, session.written, session.expected) for mark in settled.marks if mark.cause != RIGHT)
-    slips = Counter(told)
+    slips = Counter(mark.cause for mark in settled.marks if mark.cause != RIGHT)
     most = _elsewhere(session, letters) or ", ".join(f"{cause} {count}" for cause, count in slips.most_common(2)) or "—"
     pulse = "" if summary.pulse_bpm is None else f"{summary.pulse_bpm:.0f}"
     return (

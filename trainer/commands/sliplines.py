@@ -39,9 +39,11 @@ def lines(
     letters: str = ENGLISH,
 ) -> Iterator[Line]:
     """All but right notes, and but what `whole_take` says of all, in the order it happened."""
-    from trainer.following.words import say, say_bar, say_missed, say_move, say_place, told_as
+    from trainer.following.findings import meant
+    from trainer.following.words import say, say_bar, say_missed, say_move, say_place
 
     told: list[tuple[float, Line]] = []
+    heard = meant(expected, settled.findings)
     bar = ""
     for mark in settled.marks:
         press = presses[mark.press]
@@ -49,9 +51,8 @@ def lines(
             bar = say_bar(written, written.notes[mark.note].onset)
         if mark.cause != RIGHT and not settled.is_of_all(mark):
             place = say_place(written, mark.note) if mark.note is not None else bar
-            code = told_as(mark, written, expected)
-            words = say(mark, written, expected, minor=minor, language=letters, pressed=press.pitch)
-            told.append((press.at, Line(place, code, words)))
+            words = say(settled.as_told(mark), written, heard, minor=minor, language=letters, pressed=press.pitch)
+            told.append((press.at, Line(place, mark.cause, words)))
     due = _due(presses, settled)
     for note in settled.missed:
         words = say_missed(note, written, expected, minor=minor, language=letters)

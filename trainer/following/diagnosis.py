@@ -42,7 +42,7 @@ FIRST_RATES: dict[str, float] = {
 FIRST_WEIGHT = 10.0
 FURTHEST = 36  # semitones: no slip lies further from its note
 # How likely another key is by its distance in semitones (each way): near keys most (tuned).
-_WRONG = ((3, 0.08), (5, 0.06), (7, 0.035), (11, 0.015), (24, 0.003))
+_WRONG = ((1, 0.2), (3, 0.08), (5, 0.06), (7, 0.035), (11, 0.015), (24, 0.003))
 
 
 class Habits:
@@ -90,10 +90,11 @@ def fits(ground: Ground, note: int, pitch: int, *, run: int = 0, brushed: bool =
     key = ground.keys[note]
     chromatic = expected.pitch.alteration != key.alteration_of(expected.pitch.letter)
     if abs(away) == 1 or (abs(away) == 2 and chromatic):
+        ways = _forgettable(ground, note, key)
         if chromatic:
             found[ACCIDENTAL] = 0.6 if abs(away) == 1 else 0.15
-        else:
-            found[SIGNATURE] = forgotten(ground, note, key, away)
+        elif away in ways:
+            found[SIGNATURE] = 0.9 / len(ways)
     step = neighbours(expected.pitch, key).get(away)
     if step is not None:
         found[STEP] = step
@@ -121,13 +122,12 @@ def leftover(ground: Ground, note: int, key: Key) -> int:
     return ground.pages[note].alteration_of(letter) - key.alteration_of(letter)
 
 
-def forgotten(ground: Ground, note: int, key: Key, away: int) -> float:
-    """How well a forgotten signature explains a distance: the letter as the written key has it, or natural.
+def _forgettable(ground: Ground, note: int, key: Key) -> set[int]:
+    """Semitones a forgotten signature moves a note: the letter as the written key has it, or natural.
 
-    That nobody forgets a sign into one of neither key is common practice, no source; 0.15 leaves room for it (tuned).
+    That nobody forgets a sign into one of neither key is common practice, no source.
     """
-    ways = {leftover(ground, note, key), -key.alteration_of(ground.expected.notes[note].pitch.letter)} - {0}
-    return 0.9 / len(ways) if away in ways else 0.15
+    return {leftover(ground, note, key), -key.alteration_of(ground.expected.notes[note].pitch.letter)} - {0}
 
 
 def displaced(ground: Ground, notes: Collection[int], shift: int) -> bool:
@@ -137,7 +137,7 @@ def displaced(ground: Ground, notes: Collection[int], shift: int) -> bool:
     all.
     """
     letters = {ground.expected.notes[note].pitch.letter for note in notes}
-    if abs(shift) == 1 and all(leftover(ground, note, ground.keys[note]) == shift for note in notes):
+    if abs(shift) == 1 and all(shift in _forgettable(ground, note, ground.keys[note]) for note in notes):
         return False
     return len(letters) > 1 or abs(shift) > 2
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from trainer.following.ground import Ground
-from trainer.following.marks import ONE_HAND, OTHER_KEY, OTHER_OCTAVE, PIANO_TRANSPOSES, Finding
+from trainer.following.marks import ONE_HAND, OTHER_KEY, OTHER_OCTAVE, PIANO_TRANSPOSES, Finding, shift_of
 from trainer.following.story import HIT, Step
 from trainer.listening.press import Press
-from trainer.music.transpose import plan
+from trainer.music.piece import Piece
+from trainer.music.transpose import plan, transposed
 
 # Our own thresholds, no source: presses needed to speak of a whole take, and the share that must agree.
 ENOUGH = 8
@@ -24,6 +25,18 @@ def whole_shift(steps: Sequence[Step]) -> int:
         return 0
     shift, count = Counter(step.shift for step in hits).most_common(1)[0]
     return shift if count >= SHARE * len(hits) else 0
+
+
+def meant(expected: Piece, found: Iterable[Finding]) -> Piece:
+    """What the keys of a take that lay elsewhere as a whole were meant to be: in another key the piece in that key.
+
+    In another octave, or on a piano that moves what is played, they are the piece's own.
+    """
+    found = tuple(found)
+    shift = shift_of(found)
+    if shift % 12 == 0 or any(one.kind == PIANO_TRANSPOSES for one in found):
+        return expected
+    return transposed(expected, plan(expected.key, f"{shift:+d}").interval)
 
 
 def findings(ground: Ground, presses: Sequence[Press], steps: Sequence[Step]) -> tuple[Finding, ...]:

@@ -112,12 +112,13 @@ class Guesser:
         after = line.place + 1
         cost = self.unanswered(line)
         if moment > after:
+            idle = self.idle(line) if cost else line.idle
             for hand in (0, 1):
                 if hand != line.silent:
-                    each = self.miss_cost[hand]
-                    if line.idle >> hand & 1:
-                        each = min(each, MODEL.missed_too)
-                    cost += ground.skipped(hand, after, moment) * each
+                    each, count = self.miss_cost[hand], ground.skipped(hand, after, moment)
+                    if idle >> hand & 1:
+                        each, count = min(each, MODEL.missed_too), min(count, MODEL.dropped)
+                    cost += count * each
         return cost
 
     def arriving(self, line: Line, moment: int, at: float) -> float:
@@ -249,7 +250,17 @@ class Guesser:
             following = ground.following[1 - line.silent]
             third = following[min(following[min(following[line.place], ground.size - 1)], ground.size - 1)]
             far = max(far, third + 1)
+        elif self.unanswered(line) or line.idle:
+            far = max(far, self.due(line) + 1)
         return min(far, ground.size)
+
+    def due(self, line: Line) -> int:
+        """The moment that comes next in the hands that play: nobody waits for one that has dropped out."""
+        idle = self.idle(line)
+        for hand in (0, 1):
+            if line.silent == hand or idle == 1 << hand:
+                return self.ground.following[1 - hand][line.place]
+        return line.place + 1
 
     def _coming(self, line: Line, count: int) -> list[int]:
         """The next moments in which a hand plays that is not silent."""

@@ -73,7 +73,8 @@ def _fumbled(ground: Ground, presses: list[Press], steps: list[Step]) -> list[St
 
 
 def _nearest_its_chord(ground: Ground, presses: list[Press], steps: list[Step]) -> list[Step]:
-    """Steps in which of two presses on a key of a chord the one that comes with the chord is the right one.
+    """Steps in which of two presses on a key of a chord the one that comes with the chord, its slips too, is the right
+    one.
 
     The other, before it, strikes the key of an earlier moment again.
     """
@@ -87,7 +88,7 @@ def _nearest_its_chord(ground: Ground, presses: list[Press], steps: list[Step]) 
         mates = [
             presses[steps[at].press].at
             for at in around
-            if steps[at].kind == HIT and steps[at].note != step.note and ground.moment[steps[at].note] == moment
+            if steps[at].kind in (HIT, SLIP) and steps[at].note != step.note and ground.moment[steps[at].note] == moment
         ]
         if early is None or not mates:
             continue

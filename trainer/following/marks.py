@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 RIGHT = "right"
 OCTAVE = "octave"
@@ -108,6 +108,12 @@ class Settled:
     def is_of_all(self, mark: Mark) -> bool:
         """Whether a press is a slip only because the whole take lay elsewhere: to be said once, not at every note."""
         return mark.offset == self.shift != 0
+
+    def as_told(self, mark: Mark) -> Mark:
+        """A mark as it is said and drawn: a slip in a take that lay elsewhere by how far it missed what was meant."""
+        if not self.shift or mark.note is None or mark.cause == RIGHT or self.is_of_all(mark):
+            return mark
+        return replace(mark, offset=mark.offset - self.shift)
 
 
 def shift_of(findings: Iterable[Finding]) -> int:

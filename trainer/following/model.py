@@ -59,11 +59,12 @@ class Model:
     anew_most: float = 3.0  # the most that makes a jump to the very moment likelier (tuned)
     goal_anchor: float = log(0.15 * 0.7 / 24)  # a place near the one left by a far jump not yet proved (tuned)
     anchored: int = 16  # presses after which it is proved
-    goal_first: float = log(0.1)  # a take that begins elsewhere than at the start, over all moments (tuned)
+    goal_first: float = log(0.014)  # a take that begins elsewhere than at the start, over all moments (tuned)
     goal_far: float = log(0.05)  # any other place, over all moments (tuned)
     missed: float = 0.03  # share of notes left out, before this player is known (tuned)
     missed_weight: float = 12.0  # how many notes that first guess is worth (tuned)
     missed_too: float = 1.2  # cost (positive) of one more note of a hand that has just left one out (tuned)
+    dropped: int = 3  # for so many at once, at the most: then it has dropped out (our guess)
     owed_now: float = 0.8  # share of what a moment owes that counts when its time is up, for first verdicts (tuned)
     optional: float = 0.6  # cost (positive) of leaving out a note that may be left out (tuned)
     near: float = 0.05  # seconds: presses closer than this are one gesture (chord asynchrony of pianists stays

@@ -2,28 +2,36 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from statistics import median
+from typing import NamedTuple
 
 from trainer.following.diagnosis import Habits, displaced, fits, weigh
-from trainer.following.findings import findings, only_hand, whole_shift
+from trainer.following.findings import findings, meant, only_hand
 from trainer.following.ground import Ground
 from trainer.following.hindsight import CLOSE, in_hindsight
 from trainer.following.marks import (
+    AS_WRITTEN,
+    DISPLACED,
     EXTRA,
     HESITATED,
+    OCTAVE,
     REPEATED,
     RIGHT,
     SKIPPED,
     WENT_BACK,
+    Finding,
     Mark,
     Move,
     Settled,
+    shift_of,
 )
 from trainer.following.model import MODEL
 from trainer.following.story import AGAIN, HIT, NOTHING, ORNAMENT, Step
 from trainer.following.timing import timing
 from trainer.listening.press import Press
+from trainer.music.piece import BOTH
 
 FEW = 2  # moments left out that make a jump ahead a skip
 BACK = 1.0  # beats back, at the least, that make a move (common practice, no source)
@@ -35,14 +43,37 @@ SURE = 3  # right presses, of more than one moment, that must follow before a mo
 RUN = 3  # presses at one constant interval that make a displaced run (the vocabulary's definition)
 
 
+class Lay(NamedTuple):
+    """Where a whole take lay: semitones from what was asked for, what its presses are then, the piece it was meant as.
+
+    In a take an octave off throughout each note is the right one in another octave, not a run of a hand displaced.
+    """
+
+    shift: int
+    cause: str
+    ground: Ground
+
+
+def _where_it_lay(ground: Ground, found: Sequence[Finding]) -> Lay:
+    shift = shift_of(found)
+    if not shift:
+        return Lay(0, RIGHT, ground)
+    cause = OCTAVE if shift % 12 == 0 else AS_WRITTEN if shift == ground.shift else DISPLACED
+    return Lay(shift, cause, Ground(ground.written, meant(ground.expected, found), BOTH))
+
+
 def settled(ground: Ground, presses: list[Press], steps: list[Step], known: Mapping[str, float]) -> Settled:
     """Marks, missed notes, moves and findings of a whole take, from the steps of its likeliest story."""
     habits = Habits(known)
+    found = findings(ground, presses, steps)
+    lay = _where_it_lay(ground, found)
+    if lay.shift:
+        # Slips are told by how far they lie from what was meant there, as though the whole had lain at home.
+        presses = [replace(press, pitch=press.pitch - lay.shift) for press in presses]
+        steps = [step._replace(shift=step.shift - lay.shift) if step.note >= 0 else step for step in steps]
     steps = in_hindsight(ground, presses, steps)
     runs = _runs(ground, presses, steps)
     brushed = _brushed(ground, presses, steps)
-    whole = whole_shift(steps)
-    octave = whole != 0 and whole % 12 == 0
     marks: list[Mark] = []
     for _ in range(2):
         counted = Habits(known)
@@ -53,7 +84,7 @@ def settled(ground: Ground, presses: list[Press], steps: list[Step], known: Mapp
                 step,
                 runs[step.press],
                 step.press in brushed,
-                octave,
+                lay,
                 habits,
                 counted,
             )
@@ -61,7 +92,7 @@ def settled(ground: Ground, presses: list[Press], steps: list[Step], known: Mapp
         ]
         habits = counted
     moves = sorted([*_moves(ground, presses, steps), *_waits(ground, presses, marks)], key=lambda move: move.at)
-    return Settled(tuple(marks), _missed(ground, marks, steps), tuple(moves), findings(ground, presses, steps))
+    return Settled(tuple(marks), _missed(ground, marks, steps), tuple(moves), found)
 
 
 def _runs(ground: Ground, presses: list[Press], steps: list[Step]) -> list[int]:
@@ -127,7 +158,7 @@ def _mark(
     step: Step,
     run: int,
     brushed: bool,
-    octave: bool,
+    lay: Lay,
     habits: Habits,
     counted: Habits,
 ) -> Mark:
@@ -137,13 +168,14 @@ def _mark(
     if step.kind == ORNAMENT:
         return Mark(step.press, None, RIGHT)
     away = pitch - ground.pitch[step.note]
-    if away == 0:
-        return Mark(step.press, step.note, REPEATED if step.kind == AGAIN else RIGHT)
-    # In a take that lies an octave off throughout, each note is the right one in another octave, not a run.
-    run = run if run >= RUN and not (octave and away % 12 == 0) else 0
-    likely = weigh(fits(ground, step.note, pitch, run=run, brushed=brushed), habits)
+    offset = away + lay.shift
+    if away == 0 or (run > 1 and offset == 0):  # a lone key as asked for, in a take elsewhere, is so by chance
+        cause = REPEATED if step.kind == AGAIN else lay.cause if away == 0 else RIGHT
+        return Mark(step.press, step.note, cause, offset=offset)
+    key = lay.ground.pitch[step.note] + away
+    likely = weigh(fits(lay.ground, step.note, key, run=run if run >= RUN else 0, brushed=brushed), habits)
     counted.learn(dict(likely))
-    return Mark(step.press, step.note, likely[0][0], likely[0][1], tuple(likely[1:]), away)
+    return Mark(step.press, step.note, likely[0][0], likely[0][1], tuple(likely[1:]), offset)
 
 
 def _missed(ground: Ground, marks: list[Mark], steps: list[Step]) -> tuple[int, ...]:
@@ -184,7 +216,11 @@ def _moves(ground: Ground, presses: list[Press], steps: list[Step]) -> list[Move
             left = before if jumped < 0 or strayed_from is None else strayed_from
             came, went = ground.moment[left.note], ground.moment[step.note]
             passed = _passed(ground, playing, came, went)
-            skipped = passed >= MANY or (jumped >= 0 and passed >= FEW and not _in_time(ground, presses, left, step))
+            # One hand may have dropped out while the other held its note.
+            if passed >= MANY and all(_passed(ground, {hand}, came, went) for hand in playing):
+                skipped = True
+            else:
+                skipped = passed >= (MANY if jumped < 0 else FEW) and not _in_time(ground, presses, left, step)
             skipped = skipped and -_beats_back(ground, came, went) >= AHEAD
             back = jumped >= 0 and went < came and _beats_back(ground, came, went) >= BACK
             sure = _played_on(steps, number)

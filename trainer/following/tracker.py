@@ -179,7 +179,7 @@ class Tracker:
             return 0.0
         waited = at - self.field.recent[-1].at
         ground = self.ground
-        following = min(best.place + 1, ground.size - 1)
+        following = min(self.beam.due(best), ground.size - 1)
         due = max((ground.onset[following] - ground.onset[best.place]) * best.tempo, 0.15)
         paused = min(max((waited / due - 1.3) / 2.0, 0.0), 1.0) if waited > 0.4 else 0.0
         broken_off = MODEL.broken_off * self.beam.unanswered(best)

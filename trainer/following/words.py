@@ -56,19 +56,6 @@ def say_place(piece: Piece, note: int) -> str:
     return f"{bar}, {written.hand} hand" if len(piece.hands) > 1 else bar
 
 
-def told_as(mark: Mark, written: Piece, expected: Piece) -> str:
-    """The cause as it is said and drawn: the mark's, but where no key in play has the sign, another key.
-
-    By its definition an altered letter is a signature forgotten, whatever the keys, so that a mark stays when page and
-    playing are transposed together. E for F is so too; but nobody forgets an F flat that stands in neither key.
-    """
-    if mark.cause != SIGNATURE or mark.note is None:
-        return mark.cause
-    note = expected.notes[mark.note]
-    kept = written.key_at(note.onset).alteration_of(note.pitch.letter)
-    return SIGNATURE if note.pitch.alteration + mark.offset in (0, kept) else WRONG
-
-
 def say(
     mark: Mark,
     written: Piece,
@@ -94,7 +81,7 @@ def say(
     note = expected.notes[mark.note]
     key = expected.key_at(note.onset)
     sung = syllable(note.pitch, key, minor)
-    cause = told_as(mark, written, expected)
+    cause = mark.cause
     played = spelled_for(note.pitch, mark.offset, cause, key)
 
     def name(pitch: SpelledPitch, natural: bool = False) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from trainer.following import marks
-from trainer.following.words import distance, leading, told_as
+from trainer.following.words import distance, leading
 from trainer.music.keys import MAX_ACCIDENTALS
 from trainer.music.piece import BOTH, LEFT, RIGHT
 from trainer.music.pitch import MusicError
@@ -54,9 +54,7 @@ class Advice:
 def slips(take: Finished) -> list[tuple[int, str]]:
     """Every slip as (note, cause), notes left out included; presses that belong to no note are not among them."""
     found = [
-        (mark.note, told_as(mark, take.piece, take.expected))
-        for mark in take.settled.marks
-        if mark.note is not None and mark.cause != marks.RIGHT
+        (mark.note, mark.cause) for mark in take.settled.marks if mark.note is not None and mark.cause != marks.RIGHT
     ]
     return found + [(note, marks.MISSED) for note in take.settled.missed]
 
@@ -198,7 +196,7 @@ def _displaced(take: Finished, wish: Wish) -> Iterator[Advice]:
     lay = Counter(
         (piece.notes[mark.note].hand, mark.offset)
         for mark in take.settled.marks
-        if mark.note is not None and told_as(mark, piece, take.expected) == marks.DISPLACED
+        if mark.note is not None and mark.cause == marks.DISPLACED
     )
     for (hand, offset), count in lay.most_common(1):
         if count >= _RUN:

@@ -210,7 +210,7 @@ class Copy(Screen):
         self.marking = Marking(score, take.expected, tone, self.house.settings.letters, lambda _: (), take.hands)
         self._tone = tone
         for mark, press in zip(take.settled.marks, take.presses, strict=True):
-            self.marking.add(mark, press)
+            self.marking.add(take.settled.as_told(mark), press)
         for move in take.settled.moves:
             self.marking.move(move)
         for note in take.settled.missed:

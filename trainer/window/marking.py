@@ -10,7 +10,6 @@ from pygame import Rect
 from trainer.following import marks
 from trainer.following.diagnosis import spelled_for
 from trainer.following.marks import Mark, Move
-from trainer.following.words import told_as
 from trainer.listening.press import Press
 from trainer.music.piece import BOTH, Piece
 from trainer.music.pitch import Interval
@@ -101,7 +100,7 @@ class Marking:
     def _stroke(self, mark: Mark, press: Press, note: int, spot: Spot, room: Room) -> Stroke:
         tone = self._tone
         expected = self._expected.notes[note].pitch
-        cause = told_as(mark, self._piece, self._expected)
+        cause = mark.cause
         if cause == marks.AS_WRITTEN:
             return pencil.ring(spot, tone, room, letter_name(self._piece.notes[note].pitch, self._letters))
         if cause in (marks.SIGNATURE, marks.ACCIDENTAL):
