@@ -14,6 +14,7 @@ from trainer.music.pitch import MusicError
 from trainer.scores import library, reading
 from trainer.scores.drawing import laid_over, without_notes
 from trainer.scores.engraving import Look, engrave
+from trainer.scores.preparing import Print
 from trainer.scores.printing import (
     MARGIN_MM,
     PAPERS,
@@ -33,6 +34,7 @@ from trainer.scores.printing import (
     to_html,
     to_pdf,
 )
+from trainer.scores.writing import to_musicxml
 
 SQUARE = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9"><rect width="9" height="9"/></svg>'
 LINE = SQUARE.replace('"0 0 9 9"', '"0 0 99 9"')
@@ -230,3 +232,51 @@ def test_staves_to_write_on_keep_the_voice(song):
     left = [g for g in ET.fromstring(without_notes(system)).iter() if "note" in g.get("class", "").split()]
     assert len(left) == 3
     assert {g.get("id")[0] for g in left} == {"v"}
+
+
+# By turns: where one sings the other rests.
+DUET = (
+    b"X:1\nT:Duet\nM:3/4\nL:1/4\n%%score V W {R L}\nV:V name=Soprano\nV:W name=Baritone clef=bass\nV:R\n"
+    b'V:L clef=bass\nK:F\n[V:V]"F"c2A|F3|z3|z3|]\nw: Stay a-while\n[V:W]z3|z3|C,2D,|F,3|]\nw: May-be I\n'
+    b"[V:R]F2A|c3|A3|F3|]\n[V:L]F,3|F,3|F,3|F,3|]\n"
+)
+
+
+def test_two_singers_of_other_words_have_a_staff_each_over_the_piano():
+    piece = reading.from_bytes(DUET, "duet.abc")
+    assert engrave(piece, Look(width_px=900, staff_px=40)).systems[0].staves[0].sung is None
+    systems = engrave(piece, Look(width_px=420, staff_px=40, words=True)).systems
+    assert len(systems) > 1, "in one of them a singer rests"
+    for system in systems:
+        first, second, upper, lower = system.staves
+        assert first.sung is not None
+        assert second.sung is not None
+        assert first.bottom <= first.sung < second.top < second.bottom <= second.sung < upper.top
+        assert upper.sung is lower.sung is None
+        assert {place.staff for place in system.notes} == {3, 4}
+    drawn = " ".join(
+        text for system in systems for text in ET.fromstring(system.svg).itertext() if text.strip()
+    ).split()
+    assert [drawn.count(said) for said in ("Stay", "while", "May", "be", "I")] == [1] * 5
+    ids = [g.get("id", "") for system in systems for g in ET.fromstring(system.svg).iter() if g.get("class") == "note"]
+    assert len(set(ids)) == len(ids)
+
+
+def test_the_second_singers_line_stands_in_the_clef_of_the_voice_and_the_chords_stand_once():
+    root = ET.fromstring(to_musicxml(reading.from_bytes(DUET, "duet.abc"), Print(words=True)))
+    clefs = [[sign.text for sign in part.iter("sign")] for part in root.iter("part")]
+    assert clefs == [["G"], ["F"], ["G", "F"]]
+    assert [len(list(part.iter("harmony"))) for part in root.iter("part")] == [1, 0, 0]
+
+
+def test_staves_to_write_on_keep_both_voices_and_their_rests():
+    piece = reading.from_bytes(DUET, "duet.abc")
+    for system in engrave(piece, Look(width_px=420, staff_px=40, words=True)).systems:
+        whole, left = (ET.fromstring(svg) for svg in (system.svg, without_notes(system)))
+
+        def of_voices(root: ET.Element) -> int:
+            staves = [g for g in root.iter() if "staff" in g.get("class", "").split()]
+            sung = [staff for at, staff in enumerate(staves) if at % 4 < 2]
+            return sum({"note", "mRest"} & set(g.get("class", "").split()) != set() for s in sung for g in s.iter())
+
+        assert of_voices(left) == of_voices(whole) > 0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import json
 import shutil
 import zipfile
 from dataclasses import replace
@@ -16,8 +17,10 @@ from tests.scores.making import note, piece, score, xml_note
 from trainer import folders
 from trainer.music.keys import Key
 from trainer.music.packed import packed, unpacked
+from trainer.music.passage import passage
 from trainer.music.piece import Piece
-from trainer.music.pitch import MusicError
+from trainer.music.pitch import Interval, MusicError
+from trainer.music.transpose import transposed
 from trainer.scores import reading
 from trainer.scores.reading import from_bytes, left_out, read
 from trainer.scores.writing import to_musicxml
@@ -141,25 +144,23 @@ def sung_over_piano(*singers: tuple[str, str]) -> bytes:
 
 
 @pytest.mark.parametrize(
-    ("singers", "shown", "said"),
-    [((("A4", "Oh"),), "A4", ""),
-     ((("A4", "Oh"), ("F4", "Oh")), "F4 A4", ""),
-     ((("A4", "Oh"), ("F4", "Ah")), "F4 A4",
-      "is a duet: Alto stands on the same staff as the first voice and sings other words, which are not shown, so keep "
-      "the score at hand."),
-     ((("A4", "Oh"), ("F3", "Oh")), "A4",
-      "has 2 sung parts and the first is shown over the piano: Alto is not shown, so keep the score at hand."),
-     ((("A4", "Oh"), ("F4", "Oh"), ("C4", "Oh")), "A4",
+    ("singers", "shown", "words", "said"),
+    [((("A4", "Oh"),), "A4/1", "", ""),
+     ((("A4", "Oh"), ("F4", "Oh")), "F4/1 A4/1", "", ""),
+     ((("A4", "Oh"), ("F4", "Ah")), "F4/2 A4/1", "Ah", ""),
+     ((("A4", "Oh"), ("F3", "Oh")), "F3/2 A4/1", "Oh", ""),
+     ((("A4", "Oh"), ("F4", "Oh"), ("C4", "Oh")), "A4/1", "",
       "has 3 sung parts and the first is shown over the piano: the others are not shown, so keep the score at hand.")],
 )  # fmt: skip
 def test_the_second_voice_of_a_duet_is_shown_and_who_is_not_is_said(
-    singers: tuple[tuple[str, str], ...], shown: str, said: str, tmp_path: Path
+    singers: tuple[tuple[str, str], ...], shown: str, words: str, said: str, tmp_path: Path
 ) -> None:
     path = tmp_path / "song.musicxml"
     path.write_bytes(sung_over_piano(*singers))
     assert left_out(path) == (f"'song.musicxml' {said}" if said else "")
     song = read(path)
-    assert " ".join(note.pitch.name for note in song.sung) == shown
+    assert " ".join(f"{note.pitch.name}/{note.staff}" for note in song.sung) == shown, "and on which staff"
+    assert " ".join(word.text for word in song.second_lyrics) == words
     assert [note.pitch.name for note in song.notes] == ["F3", "C5"]
     assert [note.pitch.name for note in song.voice] == ["A4"], "the key is found for the first singer"
     assert [word.text for word in song.lyrics] == ["Oh"]
@@ -169,6 +170,15 @@ def test_the_second_singer_stands_in_a_voice_whose_stems_go_down() -> None:
     """The engraver turns stems by the number of the voice: odd ones up, even ones down."""
     song = from_bytes(sung_over_piano(("A4", "Oh"), ("F4", "Oh")), "x")
     assert [(note.pitch.name, note.voice % 2) for note in song.sung] == [("F4", 0), ("A4", 1)]
+
+
+def test_a_second_singer_on_a_staff_of_their_own_is_kept_moved_and_cut_with_the_song() -> None:
+    song = from_bytes(sung_over_piano(("A4", "Oh"), ("F3", "Ah")), "x")
+    kept = unpacked(json.loads(json.dumps(packed(song))))
+    assert (kept.sung, kept.second_lyrics) == (song.sung, song.second_lyrics)
+    lower = transposed(song, Interval.parse("-M2"))
+    assert [(note.pitch.name, note.staff) for note in lower.sung] == [("Eb3", 2), ("G4", 1)]
+    assert [word.text for word in passage(lower, bars=(0, 0)).second_lyrics] == ["Ah"]
 
 
 @pytest.mark.parametrize("number", ["2", "3", "4"])

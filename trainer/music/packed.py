@@ -35,12 +35,13 @@ def packed(piece: Piece) -> dict[str, Any]:
         **music(piece),
         **{name: getattr(piece, name) for name in _WORDS},
         "tempi": [[str(onset), bpm] for onset, bpm in piece.tempi],
-        "chords": [[str(word.onset), word.text] for word in piece.chords],
-        "lyrics": [[str(word.onset), word.text] for word in piece.lyrics],
+        "chords": _words(piece.chords),
+        "lyrics": _words(piece.lyrics),
         "voice_line": list(piece.voice_line),
         "sung": {"id": [note.id for note in piece.sung], **_columns(piece.sung), **_signs(piece.sung)}
         if piece.sung
         else None,
+        **({"second_lyrics": _words(piece.second_lyrics)} if piece.second_lyrics else {}),
         **({"at_pitch": True} if piece.at_pitch else {}),
         **({"directions": [_said(word) for word in piece.directions]} if piece.directions else {}),
         **_signs(piece.notes),
@@ -66,11 +67,16 @@ def unpacked(kept: dict[str, Any]) -> Piece:
         tempi=tuple((_time(on), bpm) for on, bpm in kept["tempi"]),
         chords=tuple(Word(_time(on), text) for on, text in kept["chords"]),
         lyrics=tuple(Word(_time(on), text) for on, text in kept["lyrics"]),
+        second_lyrics=tuple(Word(_time(on), text) for on, text in kept.get("second_lyrics", ())),
         voice_line=tuple(kept["voice_line"]),
         at_pitch=kept.get("at_pitch") is True,
         directions=tuple(Word(_time(on), *said) for on, *said in kept.get("directions", ())),
         **{name: kept[name] for name in _WORDS},
     )
+
+
+def _words(said: Sequence[Word]) -> list[list[str]]:
+    return [[str(word.onset), word.text] for word in said]
 
 
 def _said(word: Word) -> list[str]:

@@ -162,7 +162,9 @@ class Piece:
         Indices in `notes` of the line that is sung, where it is also played.
     sung : tuple of Note
         The voice part of a song whose piano part alone is in `notes`; of a duet the second singer's is in it too, in
-        voices from `SECOND_SINGER` on.
+        voices from `SECOND_SINGER` on, and on staff 2 where one staff would not hold both.
+    second_lyrics : tuple of Word
+        What the second singer of a duet sings, where that line has a staff of its own.
     directions : tuple of Word
         Dynamics, hairpins and words between the staves (`scores.expressing`).
     at_pitch : bool
@@ -184,6 +186,7 @@ class Piece:
     lyrics: tuple[Word, ...] = ()
     voice_line: tuple[int, ...] = field(default=(), compare=False)
     sung: tuple[Note, ...] = ()
+    second_lyrics: tuple[Word, ...] = ()
     directions: tuple[Word, ...] = ()
     at_pitch: bool = field(default=False, compare=False)
 

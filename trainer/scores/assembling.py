@@ -10,11 +10,11 @@ from fractions import Fraction
 from typing import Any
 
 from trainer.music.keys import Key
-from trainer.music.piece import LEFT, RIGHT, SECOND_SINGER, Bar, KeyChange, Note, Piece, Word, sorted_notes
+from trainer.music.piece import LEFT, RIGHT, Bar, KeyChange, Note, Piece, Word, sorted_notes
 from trainer.music.pitch import MusicError
 from trainer.scores.expressing import directions_of
 from trainer.scores.keyfinding import find_mode
-from trainer.scores.parting import choose, hands_of, partner, together
+from trainer.scores.parting import choose, first_singer, hands_of, partner, second_singer, share_a_staff, together
 from trainer.scores.unfolding import Signs, playing_order
 from trainer.scores.written import LEFT_VOICES, Part, Score, Written, WrittenBar
 
@@ -64,19 +64,19 @@ def to_piece(score: Score, name: str, parts: str = "piano") -> Piece:
         raise MusicError(f"'{name}' holds no notes to play: choose another file.")
     keys, sure = _keys(played, order, bars, list(ordered))
     sung: tuple[Note, ...] = ()
+    second_words: tuple[Word, ...] = ()
     line: tuple[int, ...] = ()
     if voice is not None:
-        sung = _first_singer(_play(voice, order, bars, lambda _: RIGHT))
+        sung = first_singer(_play(voice, order, bars, lambda _: RIGHT))
         if voice in played:
             own = {note.id for note in sung}
             line = tuple(index for index, note in enumerate(ordered) if note.id in own)
             sung = ()
         second = partner(score.parts, played, voice)
         if second is not None:
-            others = _play(second, order, bars, lambda _: RIGHT)
-            # Of an even voice the stems go down.
-            voices = [LEFT_VOICES if note.voice == 1 else SECOND_SINGER for note in others]
-            sung = sorted_notes([*sung, *(replace(note, voice=at) for note, at in zip(others, voices, strict=True))])
+            apart = not share_a_staff(voice, second)
+            sung = sorted_notes([*sung, *second_singer(_play(second, order, bars, lambda _: RIGHT), apart)])
+            second_words = _words([second], order, bars, signs) if apart else ()
     singing = [voice] if voice else score.parts
     tempi = _along(played + score.parts, order, bars, "tempi")
     plain_tempi = tuple((onset, float(tempo)) for onset, tempo in tempi)
@@ -102,6 +102,7 @@ def to_piece(score: Score, name: str, parts: str = "piano") -> Piece:
         voice_line=line,
         at_pitch=singing[0].at_pitch and singing[0].staves == 1,
         sung=sung,
+        second_lyrics=second_words,
     )
 
 
@@ -271,12 +272,6 @@ def _finished(held: _Held, staves: int) -> Note:
         staff=2 if staves > 1 and written.staff >= staves else 1,
         signs=tuple(dict.fromkeys(held.signs)),
     )
-
-
-def _first_singer(notes: Sequence[Note]) -> tuple[Note, ...]:
-    """The notes of a singer in voices below the second one's, however the file numbers them."""
-    used = sorted({note.voice for note in notes})
-    return sorted_notes(replace(note, voice=min(used.index(note.voice) + 1, SECOND_SINGER - 1)) for note in notes)
 
 
 def _one_key_once(notes: list[Note]) -> list[Note]:

@@ -7,7 +7,7 @@ import xml.etree.ElementTree as ET
 from collections.abc import Sequence
 from itertools import pairwise
 
-from trainer.scores.svg import System, is_voice
+from trainer.scores.svg import System
 
 _SVG = "{http://www.w3.org/2000/svg}"
 _LINK = "{http://www.w3.org/1999/xlink}"
@@ -32,7 +32,7 @@ def laid_over(system: System, parts: Sequence[str], below: float = 0.0) -> str:
 def without_notes(system: System) -> str:
     """The staves of a system with clef, signature, meter and barlines in their places, to write the notes on.
 
-    The voice over an accompaniment stays: what is to be written is the piano's.
+    The voices over an accompaniment stay: what is to be written is the piano's.
     """
     ET.register_namespace("", _SVG[1:-1])
     ET.register_namespace("xlink", _LINK[1:-1])
@@ -42,7 +42,7 @@ def without_notes(system: System) -> str:
             if not set(_classes(child)) & set(_FRAME):
                 measure.remove(child)
     bars = [[child for child in bar if "staff" in _classes(child)] for bar in _by_class(root, "measure")]
-    sung = {number for staves in bars for number, staff in enumerate(staves) if is_voice(staff)}
+    sung = {number for number, staff in enumerate(system.staves) if staff.sung is not None}
     for staff in (staff for staves in bars for number, staff in enumerate(staves) if number not in sung):
         for child in list(staff):
             if "ledgerLines" in _classes(child):

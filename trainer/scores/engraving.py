@@ -30,7 +30,7 @@ _DOCUMENTS: deque[tuple[Piece, Print, str]] = deque(maxlen=3)
 # apart but the first, so that equal notes stand unequally; wider syllables draw apart by themselves.
 _RIBBON_WORD = "so"
 # Raised whenever the same piece and look would come out differently.
-_MAKE = 24
+_MAKE = 25
 # Verovio's way of breaking lines, and of the width what a last system must fill to be drawn out to its end.
 _AS_FULL = ("auto", 0.6)
 _AS_TOLD = ("line", 0.3)
@@ -165,7 +165,7 @@ def engrave(piece: Piece, look: Look) -> Engraved:
         except (KeyError, TypeError, ValueError):
             pass  # an entry of another make: engrave afresh
     # Where syllables have their row it is as high as their text, so that words keep their size.
-    song = look.words and piece.lyrics and not look.ribbon_px
+    song = look.words and (piece.lyrics or piece.second_lyrics) and not look.ribbon_px
     drawn = _worded(piece, look) if song else _shared_out(piece, look)
     engraved = Engraved(drawn, look)
     cache.keep(name, _packed(engraved))

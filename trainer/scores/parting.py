@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
-from trainer.music.piece import LEFT, RIGHT, Note
+from trainer.music.piece import LEFT, RIGHT, SECOND_SINGER, Note, sorted_notes
 from trainer.scores.written import LEFT_VOICES, Part
 
 _KEYBOARDS = re.compile(
@@ -18,8 +18,6 @@ _VOICES = re.compile(
 # Choir Aahs, Voice Oohs, Synth Voice (General MIDI level 1 sound set, counted from 1 as MusicXML does).
 _SINGING = (53, 54, 55)
 _OCTAVE = 12
-# So much of a part's name is said.
-_NAME = 40
 _LEFT_NAME = re.compile(r"\b(left|links?|linke|l\.?h|m\.?s|m\.?g|gauche|sinistra)\b", re.I)
 
 
@@ -49,11 +47,17 @@ def choose(parts: Sequence[Part], wish: str) -> tuple[list[Part], Part | None]:
 
 
 def partner(parts: Sequence[Part], played: Sequence[Part], voice: Part | None) -> Part | None:
-    """The second voice of a duet, where it finds room on the first one's staff: not an octave and more apart."""
+    """The second voice of a duet."""
     if voice is None or voice in played:
         return None
     others = [part for part in parts if _is_unseen(part, played, voice)]
-    return others[0] if len(others) == 1 and abs(_height(others[0]) - _height(voice)) < _OCTAVE else None
+    return others[0] if len(others) == 1 else None
+
+
+def share_a_staff(voice: Part, second: Part) -> bool:
+    """Whether one staff holds both voices of a duet: they are not an octave and more apart and sing the same words."""
+    words = [[bar.lyrics for bar in part.bars if bar.lyrics] for part in (voice, second)]
+    return abs(_height(second) - _height(voice)) < _OCTAVE and (not words[1] or words[0] == words[1])
 
 
 def _height(part: Part) -> float:
@@ -65,27 +69,24 @@ def _is_unseen(part: Part, played: Sequence[Part], voice: Part) -> bool:
     return _sings(part) and part is not voice and part not in played and any(bar.notes for bar in part.bars)
 
 
-def unworded(parts: Sequence[Part]) -> str:
-    """The name of a second singer who is shown on the first one's staff but sings other words; else empty."""
+def first_singer(notes: Sequence[Note]) -> tuple[Note, ...]:
+    """The notes of a singer in voices below the second one's, however the file numbers them."""
+    used = sorted({note.voice for note in notes})
+    return sorted_notes(replace(note, voice=min(used.index(note.voice) + 1, SECOND_SINGER - 1)) for note in notes)
+
+
+def second_singer(notes: Sequence[Note], own_staff: bool) -> list[Note]:
+    """The notes of the second singer in voices of their own; of an even voice the stems go down."""
+    staff = 2 if own_staff else 1
+    return [replace(n, voice=LEFT_VOICES if n.voice == 1 else SECOND_SINGER, staff=staff) for n in notes]
+
+
+def unseen(parts: Sequence[Part]) -> int:
+    """How many sung parts are neither played nor shown over what is."""
     played, voice = choose(parts, "piano")
-    second = partner(parts, played, voice)
-    if voice is None or second is None:
-        return ""
-    words = [[bar.lyrics for bar in part.bars if bar.lyrics] for part in (voice, second)]
-    return _named(second) if words[1] and words[0] != words[1] else ""
-
-
-def _named(part: Part) -> str:
-    return " ".join(part.name.split())[:_NAME] or "the second"
-
-
-def unseen(parts: Sequence[Part]) -> list[str]:
-    """The names of sung parts that are neither played nor shown over what is."""
-    played, voice = choose(parts, "piano")
-    if voice is None:
-        return []
-    second = partner(parts, played, voice)
-    return [_named(part) for part in parts if _is_unseen(part, played, voice) and part is not second]
+    if voice is None or partner(parts, played, voice):
+        return 0
+    return sum(_is_unseen(part, played, voice) for part in parts)
 
 
 def _sings(part: Part) -> bool:

@@ -5,13 +5,14 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from math import lcm
 from typing import TypeVar
 
 from trainer.music.piece import LEFT, RIGHT, Bar, Note, Piece, Word
 from trainer.scores.expressing import VOICE, hairpins_closed
+from trainer.scores.written import LEFT_VOICES
 
 T = TypeVar("T")
 MIDDLE_C = 60
@@ -74,6 +75,19 @@ def staves_of(piece: Piece) -> dict[int, str]:
     if len(hands) == 2 or len({note.staff for note in piece.notes}) == 2:
         return {1: "G", 2: "F"}
     return {1: "F" if hands == (LEFT,) else "G"}
+
+
+def lines_above(piece: Piece) -> list[Piece]:
+    """What is sung over a piano part, a piece for every staff: all on one, or the second singer of a duet below."""
+    said = tuple(replace(word, place="") for word in piece.directions if word.place == VOICE)
+    bare = replace(piece, sung=(), second_lyrics=(), directions=())
+    own = [note for note in piece.sung if note.staff == 2]
+    lines = [replace(bare, notes=tuple(note for note in piece.sung if note.staff == 1), directions=said)]
+    if own:
+        # Alone on its staff the line has the first voices, whose stems go both ways.
+        second = tuple(replace(note, voice=1 if note.voice == LEFT_VOICES else 2, staff=1) for note in own)
+        lines.append(replace(bare, notes=second, lyrics=piece.second_lyrics, at_pitch=False))
+    return lines
 
 
 def is_tenors(piece: Piece) -> bool:

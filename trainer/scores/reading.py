@@ -64,7 +64,7 @@ def left_out(path: str | Path) -> str:
     """What of a file `read` leaves out or guesses, in a sentence: further tunes or voices of a song, the bars of a
     recording; empty where it is whole.
     """
-    from trainer.scores.parting import unseen, unworded
+    from trainer.scores.parting import unseen
 
     place = Path(path)
     content = guarding.recognise(guarding.load(place), place.name)
@@ -73,16 +73,9 @@ def left_out(path: str | Path) -> str:
     parts = _score(content, place.name).parts
     voices = unseen(parts)
     if voices:
-        named = f"{voices[0]} is" if len(voices) == 1 and voices[0] else "the others are"
         return (
-            f"'{place.name}' has {len(voices) + 1} sung parts and the first is shown over the piano: {named} not "
+            f"'{place.name}' has {voices + 1} sung parts and the first is shown over the piano: the others are not "
             "shown, so keep the score at hand."
-        )
-    second = unworded(parts)
-    if second:
-        return (
-            f"'{place.name}' is a duet: {second} stands on the same staff as the first voice and sings other words, "
-            "which are not shown, so keep the score at hand."
         )
     count = len(re.findall(r"^X:", content.text, re.MULTILINE)) if content.kind == guarding.ABC else 1
     if count < 2:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import xml.etree.ElementTree as ET
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 from trainer.scores.clearing import clear_fingers
@@ -116,7 +116,7 @@ class System:
 
 
 def is_voice(staff: ET.Element) -> bool:
-    """Whether a staff of a bar holds notes of the voice over an accompaniment (`writing`), which nobody here plays."""
+    """Whether a staff of a bar holds notes of a voice over an accompaniment (`writing`), which nobody here plays."""
     return any(note.get("id", "").startswith("v") for note in _by_class(staff, "note"))
 
 
@@ -126,8 +126,10 @@ def systems_of(pages: list[str], staff_px: float, ink: str, bar_numbers: bool, r
     ET.register_namespace("xlink", _XLINK[1:-5])
     bar = 0
     roots = [ET.fromstring(text) for text in pages]
-    # In an interlude the voice's staff holds rests alone: whether there is one is known of the whole.
-    voiced = any(is_voice(staff) for root in roots for staff in _by_class(root, "staff"))
+    # In an interlude a voice's staff holds rests alone: which ones are voices' is known of the whole.
+    voiced = {
+        at for root in roots for bar in _by_class(root, "measure") for at, staff in _staves(bar) if is_voice(staff)
+    }
     for page in map(_Page.of, roots):
         for group in page.systems:
             system = _System(page, group, bar, staff_px, ink, ribbon, voiced)
@@ -141,6 +143,11 @@ def _is(element: ET.Element, name: str) -> bool:
     """Whether a drawn group is of a class; most have one, some several."""
     classes = element.get("class", "")
     return name in classes and name in classes.split()
+
+
+def _staves(measure: ET.Element) -> Iterator[tuple[int, ET.Element]]:
+    """The staves of a bar with their numbers, from 1 at the top."""
+    return enumerate((child for child in measure if _is(child, "staff")), start=1)
 
 
 def _by_class(root: ET.Element, name: str) -> list[ET.Element]:
@@ -188,7 +195,7 @@ class _System:
     """One system while it is measured."""
 
     def __init__(
-        self, page: _Page, group: ET.Element, first_bar: int, staff_px: float, ink: str, ribbon: bool, voiced: bool
+        self, page: _Page, group: ET.Element, first_bar: int, staff_px: float, ink: str, ribbon: bool, voiced: set[int]
     ) -> None:
         self.page = page
         self.group = group
@@ -201,7 +208,8 @@ class _System:
         self.bars: list[tuple[int, float, float]] = []
         self.raw_notes: list[_Head] = []
         self.music_left = 0.0
-        self.sung = 0.0 if voiced else None
+        # How far down each voice's staff reaches with its words, by its number.
+        self.sung = dict.fromkeys(voiced, 0.0)
         for offset, measure in enumerate(_by_class(group, "measure")):
             clear_fingers(measure)
             self._measure(measure, first_bar + offset)
@@ -223,8 +231,7 @@ class _System:
         """Take the placeholder syllables out of the drawing; per staff number in the system, their baseline."""
         found: dict[int, float] = {}
         for measure in _by_class(self.group, "measure"):
-            staves = [child for child in measure if _is(child, "staff")]
-            for number, staff in enumerate(staves, start=1):
+            for number, staff in _staves(measure):
                 if is_voice(staff):
                     continue  # the words under the voice are its own
                 for parent in list(staff.iter(f"{_SVG}g")):
@@ -237,18 +244,17 @@ class _System:
         return found
 
     def _measure(self, measure: ET.Element, bar: int) -> None:
-        staves = [child for child in measure if _is(child, "staff")]
         left = right = 0.0
-        for number, staff in enumerate(staves, start=1):
+        for number, staff in _staves(measure):
             lines = [_LINE.match(path.get("d", "")) for path in staff if path.tag == f"{_SVG}path"]
             drawn = [line for line in lines if line]
             if drawn:
                 left, right = float(drawn[0][1]), float(drawn[0][3])
                 if len(self.staff_lines) < number:
                     self.staff_lines.append((float(drawn[0][2]), float(drawn[-1][2])))
-            if number == 1 and self.sung is not None:
+            if number in self.sung:
                 words = [float(text.get("y", 0)) for text in staff.iter(f"{_SVG}text")]
-                self.sung = max(self.sung, self.staff_lines[0][1], *words)
+                self.sung[number] = max(self.sung[number], self.staff_lines[number - 1][1], *words)
             self._notes(staff, number)
             if not self.bars:
                 for sign in ("clef", "keySig", "meterSig"):
@@ -325,24 +331,18 @@ class _System:
             return round((value - self.top) * scale, 2)
 
         staves = tuple(
-            Staff(y(top), y(bottom), y(self.ribbons[number]) if number in self.ribbons else None)
+            Staff(
+                y(top),
+                y(bottom),
+                *(y(reach[number]) if number in reach else None for reach in (self.ribbons, self.sung)),
+            )
             for number, (top, bottom) in enumerate(self.staff_lines, start=1)
         )
-        if self.sung is not None:
-            staves = (replace(staves[0], sung=y(self.sung)), *staves[1:])
         notes = tuple(
-            Place(
-                note=head.note,
-                x=x(head.x),
-                y=y(head.y),
-                width=round(head.width * scale, 2),
-                height=round(head.height * scale, 2),
-                top=y(head.top),
-                bottom=y(head.bottom),
-                staff=head.staff,
-            )
-            for head in self.raw_notes
-        )
+            Place(h.note, x(h.x), y(h.y), round(h.width * scale, 2), round(h.height * scale, 2), y(h.top), y(h.bottom),
+                  h.staff)
+            for h in self.raw_notes
+        )  # fmt: skip
         bars = tuple(BarPlace(bar, x(left), x(right)) for bar, left, right in self.bars)
         return System(
             width=round(wide * scale, 2),

@@ -29,7 +29,6 @@ from trainer.scores.elements import (
 )
 from trainer.scores.expressing import (
     CUE,
-    VOICE,
     join_tremolos,
     slurs_of,
     write_direction,
@@ -41,6 +40,7 @@ from trainer.scores.preparing import (
     by_bar,
     divisions_of,
     is_tenors,
+    lines_above,
     said_in,
     singing,
     staves_of,
@@ -122,7 +122,7 @@ class _Writer:
             names: dict[tuple[str, ...], str] = {(LEFT,): "Left hand", (RIGHT,): "Right hand"}
             ET.SubElement(part, "part-name").text = names.get(piece.hands, "Piano")
         if self.printing and self.printing.words and piece.sung:
-            self._voice_above(root)
+            self._voices_above(root)
         self._part(root, "P1")
         ET.indent(root, " ")
         return (
@@ -137,24 +137,24 @@ class _Writer:
             self._measure(part, index, bar)
         return part
 
-    def _voice_above(self, root: ET.Element) -> None:
-        """The voice of a song as a smaller staff with its words and the chord symbols over the piano's."""
+    def _voices_above(self, root: ET.Element) -> None:
+        """The voices of a song on smaller staves with their words over the piano's; over the first, chord symbols."""
         assert self.printing is not None
-        said = (replace(word, place="") for word in self.piece.directions if word.place == VOICE)
-        line = replace(self.piece, notes=self.piece.sung, sung=(), directions=tuple(said))
-        writer = _Writer(line, replace(self.printing, ribbon="", colours={}), sings=True)
         parts = root.find("part-list")
         assert parts is not None
-        listed = ET.Element("score-part", id="P0")
-        ET.SubElement(listed, "part-name", {"print-object": "no"})
-        parts.insert(0, listed)
-        part = writer._part(root, "P0")
-        for note in part.iter("note"):
-            # The piano's notes are known to the page by their ids, the voice's are only looked at.
-            if "id" in note.attrib:
-                note.set("id", "v" + note.get("id", ""))
-        details = ET.SubElement(next(part.iter("attributes")), "staff-details")
-        ET.SubElement(details, "staff-size").text = f"{self.printing.voice_size:g}"
+        for number, line in enumerate(lines_above(self.piece)):
+            chords = self.printing.chords and not number
+            writer = _Writer(line, replace(self.printing, ribbon="", colours={}, chords=chords), sings=True)
+            listed = ET.Element("score-part", id=f"V{number}")
+            ET.SubElement(listed, "part-name", {"print-object": "no"})
+            parts.insert(number, listed)
+            part = writer._part(root, f"V{number}")
+            for note in part.iter("note"):
+                # The piano's notes are known to the page by their ids, the voices' are only looked at.
+                if "id" in note.attrib:
+                    note.set("id", f"v{number}" + note.get("id", ""))
+            details = ET.SubElement(next(part.iter("attributes")), "staff-details")
+            ET.SubElement(details, "staff-size").text = f"{self.printing.voice_size:g}"
         self.chords = {}
 
     def _staff(self, note: Note) -> int:

@@ -177,9 +177,12 @@ def lay_stroke(canvas: Canvas, name: str, stroke: Stroke, corner: tuple[int, int
 def lay_hairline(
     canvas: Canvas, system: System, x: float, corner: tuple[int, int], line: Iterable[Placed] = ()
 ) -> None:
-    """The brass line at the place, from above the first staff to under the last; it strikes no syllable through."""
+    """The brass line at the place, from above the first staff to under the last; it strikes no syllable through, nor
+    the words of a song.
+    """
     thick = max(2, round(system.space * 0.2))
-    top = round(max(0.0, system.staves[0].top - 2.6 * system.space))
+    words_end = system.sung + 0.6 * system.space if system.sung else 0.0
+    top = round(max(words_end, system.staves[0].top - 2.6 * system.space))
     low = round(min(system.size[1], system.staves[-1].bottom + 2.6 * system.space))
     rect = Rect(round(corner[0] + x - thick / 2), corner[1] + top, thick, low - top)
     air = round(system.space * 0.3)
