@@ -11,6 +11,7 @@ import pytest
 
 from trainer.music.keys import ALL_SIGNATURES, Key
 from trainer.music.piece import LEFT, Piece
+from trainer.music.pitch import SpelledPitch
 from trainer.music.solfege import degree
 from trainer.scores.keyfinding import find_mode
 from trainer.scores.library import bundled_folder
@@ -176,3 +177,64 @@ def test_a_short_bar_that_comes_again_is_no_upbeat() -> None:
     file.save(file=out)
     bars = from_bytes(out.getvalue(), "changing.mid").bars
     assert [(bar.number, bar.meter) for bar in bars] == [(1, (2, 4)), (2, (3, 4)), (3, (2, 4)), (4, (3, 4))]
+
+
+Line = tuple[str, str, list[tuple[int, str]]]
+
+
+def as_song(*lines: Line) -> bytes:
+    """Tracks in quarters, each a name, notes one after another and words at their ticks."""
+    file = mido.MidiFile(ticks_per_beat=4)
+    for name, notes, words in lines:
+        track = mido.MidiTrack()
+        file.tracks.append(track)
+        track.append(mido.MetaMessage("track_name", name=name))
+        for at, pitch in enumerate(notes.split()):
+            key = SpelledPitch.parse(pitch).midi
+            said = [text for beat, text in words if beat == at]
+            track.extend(mido.MetaMessage("lyrics", text=text) for text in said)
+            track += [mido.Message("note_on", note=key, velocity=64), mido.Message("note_off", note=key, time=4)]
+    out = io.BytesIO()
+    file.save(file=out)
+    return out.getvalue()
+
+
+PIANO: list[Line] = [("Piano", "C5 E5 G5 C5", []), ("Piano", "C3 G3 E3 C3", [])]
+
+
+@pytest.mark.parametrize(
+    ("name", "words"), [("Baritone", []), ("Track 3", [(0, "Stay")]), ("Voz", [(0, "St\xc3\xa1y")])], ids=str
+)
+def test_of_a_song_the_keyboards_tracks_are_played_and_the_voice_stands_over_them(
+    name: str, words: list[tuple[int, str]]
+) -> None:
+    song = from_bytes(as_song((name, "C3 D3 E3 C3", words), *PIANO), "song.mid")
+    assert [(n.pitch.name, n.hand[0]) for n in song.notes if not n.onset] == [("C3", "l"), ("C5", "r")]
+    assert len(song.notes) == 8
+    assert [n.pitch.name for n in song.voice] == ["C3", "D3", "E3", "C3"]
+    assert song.title == "Song", "the first track's name is the singer's"
+    assert [word.text for word in song.lyrics] == ([words[0][1].replace("\xc3\xa1", "á")] if words else [])
+
+
+def test_syllables_of_a_word_are_joined_where_words_end_with_a_space() -> None:
+    words = [(0, "Eve"), (1, "ning "), (2, "falls "), (3, "/now")]
+    song = from_bytes(as_song(("Voice", "C5 D5 E5 C5", words), *PIANO), "song.mid")
+    assert [(word.onset, word.text) for word in song.lyrics] == [(0, "Eve-"), (1, "ning"), (2, "falls"), (3, "now")]
+
+
+def test_two_singers_have_a_staff_each_and_of_three_it_is_said_that_one_is_shown(tmp_path: Path) -> None:
+    first: Line = ("Soprano", "C5 D5 E5 C5", [(0, "Stay")])
+    second: Line = ("Baritone", "C3 D3 E3 C3", [(1, "May-"), (2, "be")])
+    duet = from_bytes(as_song(first, second, *PIANO), "duet.mid")
+    assert [n.pitch.name for n in duet.sung if n.staff == 2] == ["C3", "D3", "E3", "C3"]
+    assert [n.pitch.name for n in duet.voice] == ["C5", "D5", "E5", "C5"]
+    assert [word.text for word in duet.second_lyrics] == ["May-", "be"]
+    path = tmp_path / "trio.mid"
+    path.write_bytes(as_song(first, second, ("Alto", "G4 G4 G4 G4", []), *PIANO))
+    assert "3 sung parts" in left_out(path)
+    assert len(read(path).sung) == 4
+
+
+def test_a_choir_alone_is_played_as_it_stands() -> None:
+    choir: list[Line] = [(name, "C4 D4 E4 C4", []) for name in ("Soprano", "Alto", "Tenor", "Bass")]
+    assert from_bytes(as_song(*choir), "choir.mid").sung == ()

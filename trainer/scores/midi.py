@@ -18,6 +18,8 @@ from trainer.music.keys import Key
 from trainer.music.piece import LEFT, RIGHT, Bar, KeyChange, Note, Piece, sorted_notes
 from trainer.music.pitch import MusicError
 from trainer.scores.keyfinding import find_key, find_mode
+from trainer.scores.midisong import PLAYED, plain_text, singers, words_at
+from trainer.scores.parting import second_singer
 from trainer.scores.spelling import spell
 
 _DRUMS = 9
@@ -55,8 +57,7 @@ class _Meta:
     meters: list[tuple[int, tuple[int, int]]]
     keys: list[tuple[int, Key]]
     names: dict[int, str]
-    programs: dict[int, int]
-    lyrics: set[int]
+    lyrics: dict[int, list[tuple[int, str]]]
 
 
 def from_midi(data: bytes, name: str, key: Key | None = None) -> Piece:
@@ -89,17 +90,29 @@ def from_midi(data: bytes, name: str, key: Key | None = None) -> Piece:
     if max(Counter(one.start for one in sounded).values()) > _AT_ONCE_LIMIT:
         raise MusicError(f"'{name}' strikes more than {_AT_ONCE_LIMIT} keys at once: export it again.")
     timed = _quantised(sounded, file.ticks_per_beat)
-    hands = _hands(sounded, meta)
+    singing = singers(meta.names, meta.lyrics, {one.track for one in sounded})
+    hands = _hands([one for one in sounded if one.track not in singing], meta)
     bars = _bars(meta, file.ticks_per_beat, max(end for _, end in timed))
     found, sure = _key(sounded, timed, meta, key)
-    notes = [
-        Note(f"n{number}", spell(one.midi, found), onset, end - onset, hand, staff=2 if hand == LEFT else 1)
-        for number, (one, (onset, end), hand) in enumerate(zip(sounded, timed, hands, strict=True), start=1)
-    ]
+    lines: dict[int, list[Note]] = defaultdict(list)
+    begun: dict[int, dict[int, Fraction]] = defaultdict(dict)
+    playing = iter(hands)
+    for number, (one, (onset, end)) in enumerate(zip(sounded, timed, strict=True), start=1):
+        hand = RIGHT if one.track in singing else next(playing)
+        note = Note(f"n{number}", spell(one.midi, found), onset, end - onset, hand, staff=2 if hand == LEFT else 1)
+        lines[one.track if one.track in singing else PLAYED].append(note)
+        begun[one.track][one.start] = onset
+    # Of more than two the first alone is shown.
+    shown = singing if len(singing) <= 2 else singing[:1]
+    voices = [_unpedalled(sorted_notes(lines[at])) for at in shown]
+    words = [words_at(begun[at], meta.lyrics.get(at, ())) for at in shown]
     tempi = tuple((_quarters(tick, file.ticks_per_beat), round(tempo, 3)) for tick, tempo in meta.tempi)
     return Piece(
-        title=_title(meta),
-        notes=_unpedalled(sorted_notes(notes)),
+        title="" if 0 in singing else _title(meta),
+        notes=_unpedalled(sorted_notes(lines[PLAYED])),
+        sung=sorted_notes([*sum(voices[:1], ()), *second_singer(sum(voices[1:], ()), own_staff=True)]),
+        lyrics=sum(words[:1], ()),
+        second_lyrics=sum(words[1:], ()),
         bars=bars,
         keys=(KeyChange(Fraction(0), found),),
         tempo=tempi[0][1] if tempi else 120.0,  # the Standard MIDI File's own default
@@ -109,7 +122,7 @@ def from_midi(data: bytes, name: str, key: Key | None = None) -> Piece:
 
 
 def _collect(file) -> tuple[list[_Sounded], _Meta]:  # type: ignore[no-untyped-def]
-    meta = _Meta([], [], [], {}, {}, set())
+    meta = _Meta([], [], [], {}, {})
     sounded: list[_Sounded] = []
     for number, track in enumerate(file.tracks):
         tick = 0
@@ -154,11 +167,9 @@ def _meta(message, track: int, tick: int, meta: _Meta) -> None:  # type: ignore[
         except MusicError:
             return
     elif message.type == "track_name":
-        meta.names[track] = " ".join(message.name.split())
-    elif message.type == "program_change":
-        meta.programs.setdefault(track, message.program)
+        meta.names[track] = " ".join(plain_text(message.name).split())
     elif message.type == "lyrics":
-        meta.lyrics.add(track)
+        meta.lyrics.setdefault(track, []).append((tick, plain_text(message.text)))
 
 
 def _quarters(tick: int, per_quarter: int) -> Fraction:
@@ -192,6 +203,14 @@ def is_free(data: bytes) -> bool:
     places = [one.start % file.ticks_per_beat / file.ticks_per_beat for one in _collect(file)[0]]
     off = (min(abs(place * grid - round(place * grid)) / grid for grid in (3, 4)) for place in places)
     return len(places) >= _ENOUGH and median(off) > _FREE
+
+
+def sung_parts(data: bytes) -> int:
+    """How many tracks of a song are sung over its keyboard's."""
+    import mido
+
+    sounded, meta = _collect(mido.MidiFile(file=io.BytesIO(data), clip=True))
+    return len(singers(meta.names, meta.lyrics, {one.track for one in sounded}))
 
 
 def _grid(places: list[float]) -> int:

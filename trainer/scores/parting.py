@@ -26,7 +26,7 @@ def choose(parts: Sequence[Part], wish: str) -> tuple[list[Part], Part | None]:
     sounding = [part for part in parts if any(bar.notes for bar in part.bars)] or list(parts)
     keyboards = [part for part in sounding if part.staves > 1]
     if not keyboards and len(sounding) > 1:
-        keyboards = [part for part in sounding if _KEYBOARDS.search(part.name) and not part.has_lyrics]
+        keyboards = [part for part in sounding if names_keyboard(part.name) and not part.has_lyrics]
     others = [part for part in sounding if part not in keyboards]
     voice = next((part for part in others if _sings(part)), None)
     if voice is None and len(sounding) > 1:
@@ -38,7 +38,7 @@ def choose(parts: Sequence[Part], wish: str) -> tuple[list[Part], Part | None]:
         return [line], line
     if keyboards and others:
         played = keyboards if keyboards[0].staves == 1 else [
-            keyboards[0], *(part for part in others if _KEYBOARDS.search(part.name) and part is not voice)
+            keyboards[0], *(part for part in others if names_keyboard(part.name) and part is not voice)
         ]  # fmt: skip
         return played, voice or (others[0] if len(others) == 1 else None)
     if len(keyboards) > 1 and keyboards[0].staves > 1:
@@ -89,8 +89,18 @@ def unseen(parts: Sequence[Part]) -> int:
     return sum(_is_unseen(part, played, voice) for part in parts)
 
 
+def names_voice(name: str) -> bool:
+    """Whether a part is called as singers are."""
+    return bool(_VOICES.search(name))
+
+
+def names_keyboard(name: str) -> bool:
+    """Whether a part is called as a keyboard is."""
+    return bool(_KEYBOARDS.search(name))
+
+
 def _sings(part: Part) -> bool:
-    return part.has_lyrics or part.program in _SINGING or bool(_VOICES.search(part.name))
+    return part.has_lyrics or part.program in _SINGING or names_voice(part.name)
 
 
 def hands_of(parts: Sequence[Part]) -> list[Callable[[int], str]]:

@@ -70,22 +70,28 @@ def left_out(path: str | Path) -> str:
     content = guarding.recognise(guarding.load(place), place.name)
     if content.kind == guarding.MIDI:
         return _guessed(content.data, place.name)
-    parts = _score(content, place.name).parts
-    voices = unseen(parts)
+    voices = unseen(_score(content, place.name).parts)
     if voices:
-        return (
-            f"'{place.name}' has {voices + 1} sung parts and the first is shown over the piano: the others are not "
-            "shown, so keep the score at hand."
-        )
+        return _unshown(place.name, voices + 1)
     count = len(re.findall(r"^X:", content.text, re.MULTILINE)) if content.kind == guarding.ABC else 1
     if count < 2:
         return ""
     return f"'{place.name}' holds {count} tunes and the first is read: save each of the others in a file of its own."
 
 
-def _guessed(data: bytes, name: str) -> str:
-    from trainer.scores.midi import is_free
+def _unshown(name: str, voices: int) -> str:
+    return (
+        f"'{name}' has {voices} sung parts and the first is shown over the piano: the others are not shown, so keep "
+        "the score at hand."
+    )
 
+
+def _guessed(data: bytes, name: str) -> str:
+    from trainer.scores.midi import is_free, sung_parts
+
+    voices = sung_parts(data)
+    if voices > 2:
+        return _unshown(name, voices)
     if not is_free(data):
         return ""
     return (

@@ -1,0 +1,70 @@
+"""A song as a Standard MIDI File: which tracks are sung over a keyboard's, and the words under their notes.
+
+Source of how syllables are joined: *Recommended Practice 17, SMF Lyric Events Definition* (MIDI Manufacturers
+Association, 1998; from memory).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from contextlib import suppress
+from fractions import Fraction
+
+from trainer.music.piece import Word
+from trainer.scores.parting import names_keyboard, names_voice
+
+# In place of a track's number: all tracks that are played together.
+PLAYED = -1
+# Signs of a line's and a verse's end in karaoke files.
+_BREAKS = "/\\"
+# So much of a syllable is printed.
+_LONGEST = 40
+
+
+def singers(names: Mapping[int, str], worded: Collection[int], tracks: Collection[int]) -> list[int]:
+    """The tracks of a song that are sung: named as voices or holding words, over tracks of a keyboard.
+
+    Parameters
+    ----------
+    names : mapping of track to name
+    worded : collection of int
+        Tracks that hold words.
+    tracks : collection of int
+        Those that hold notes.
+    """
+    keyboards = [at for at in tracks if names_keyboard(names.get(at, "")) and at not in worded]
+    if not keyboards:
+        return []
+    return sorted(at for at in tracks if at not in keyboards and (at in worded or names_voice(names.get(at, ""))))
+
+
+def words_at(onsets: Mapping[int, Fraction], said: Sequence[tuple[int, str]]) -> tuple[Word, ...]:
+    """The syllables of a track at the onsets of its notes, each that goes on ending with a hyphen.
+
+    Parameters
+    ----------
+    onsets : mapping of tick to onset
+        Where notes begin.
+    said : sequence of (tick, text)
+    """
+    # Where words end with a space, what ends without one goes on.
+    spaced = any(text != text.rstrip() for _, text in said)
+    found: dict[Fraction, Word] = {}
+    for (tick, text), (_, after) in zip(said, [*said[1:], (0, " ")], strict=False):
+        onset, syllable = onsets.get(tick), text.strip().strip(_BREAKS)[:_LONGEST].strip()
+        if onset is None or not syllable:
+            continue
+        joined = spaced and text == text.rstrip() and not after.startswith((" ", *_BREAKS))
+        found[onset] = Word(onset, syllable + "-" * (joined and not syllable.endswith("-")))
+    return tuple(found[onset] for onset in sorted(found))
+
+
+def plain_text(text: str) -> str:
+    """Text of a file, which may be UTF-8 and is read as Latin-1; what cannot be printed is a space.
+
+    >>> plain_text("Stra\u00c3\u00a7e"), plain_text("f\u00fcr")
+    ('Straçe', 'für')
+    """
+    with suppress(UnicodeError):
+        text = text.encode("latin-1").decode("utf-8")
+    return "".join(letter if letter.isprintable() else " " for letter in text)
