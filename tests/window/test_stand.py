@@ -25,7 +25,7 @@ from trainer.scores import engraving
 from trainer.scores.engraving import Engraved, Look
 from trainer.scores.library import describe, find
 from trainer.scores.writing import to_musicxml
-from trainer.session import A_TEMPO, PRIMA_VISTA, Session
+from trainer.session import A_TEMPO, PRIMA_VISTA, SENZA_MISURA, Session
 from trainer.window import jobs, ribbon, standmargin, standview
 from trainer.window.house import House
 from trainer.window.music import Score
@@ -332,6 +332,42 @@ def test_the_veil_of_a_hand_leaves_the_syllables_of_the_other_whole(house: House
     line = left + system.music_left - 0.5 * system.space
     assert abs(bracket.rect.centerx - line) <= 1
     assert line < left + min(x for x, _ in system.heads.values()) - system.space * 0.5
+
+
+def test_in_another_key_the_page_stays_where_a_choir_that_sank_sings_on(house: House) -> None:
+    stand = staging.stand_of(house, "aura-lee", "Ab")
+    engraved(stand, house)
+    assert stand.practice is not None
+    half = stand.practice.wish.piece.bars[8].onset
+    first = [note for note in stand.practice.wish.expected.notes if note.onset < half]
+    for note in first:
+        house.hear(Press(float(note.onset), note.midi, 64), now())
+    place = stand.place
+    assert place > 10
+    for _ in range(2):
+        stand.orders.rekey(-1)
+        assert (stand.place, stand.practice.presses) == (place, [])
+        assert house.notice is not None
+        assert "bar 9" in house.notice.words
+    stand.practice.prepare()
+    assert stand.place == place
+    for note in stand.practice.wish.expected.notes[len(first) :]:
+        house.hear(Press(float(note.onset), note.midi, 64), now())
+    assert stand.practice.right == len(stand.practice.presses) > 20
+    stand.again()
+    assert stand.place == 0, "again is from the start"
+
+
+@pytest.mark.parametrize(("struck", "mode"), [(2, SENZA_MISURA), (0, SENZA_MISURA), (20, A_TEMPO)])
+def test_in_another_key_the_page_begins_anew_where_nothing_goes_on(house: House, struck: int, mode: str) -> None:
+    stand = staging.stand_of(house, "aura-lee", "Ab", mode=mode)
+    engraved(stand, house)
+    assert stand.practice is not None
+    for note in stand.practice.wish.expected.notes[:struck]:
+        house.hear(Press(float(note.onset), note.midi, 64), now())
+    stand.orders.rekey(-1)
+    assert (stand.practice.place, stand.practice.waits_at) == (0, 0)
+    assert house.notice is None or "stays" not in house.notice.words
 
 
 def test_orders_start_a_new_take_with_the_wish_changed(house: House) -> None:

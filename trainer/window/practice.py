@@ -211,6 +211,8 @@ class Practice:
         self.clicked: float | None = None
         # What was said of all of it in the middle of the take: another key, a piano that transposes.
         self.elsewhere = ""
+        # Where the page lies until a key is struck.
+        self.waits_at = 0
         self.timing = Timing()
         self._timed = 0
         self._fresh()
@@ -245,7 +247,7 @@ class Practice:
     @property
     def place(self) -> int:
         """Index in the whole piece's moments of what is to be played next; past the last when all was, but a loop."""
-        place = self._session.place if self._session is not None else 0
+        place = self.session.place if self.presses else self.waits_at
         moments = self._piece.moments
         if self.wish.loop is None:
             return place
@@ -376,5 +378,6 @@ class Practice:
         self.right = 0
         self.began = self.last_at = self.clicked = None
         self.glimpsed = False
+        self.waits_at = 0
         self.timing, self._timed = Timing(), 0
         self._fresh()

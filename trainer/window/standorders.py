@@ -62,12 +62,22 @@ class Orders:
         self._stand.change(self._practice.wish.stepped_tempo(by))
 
     def rekey(self, by: int) -> None:
-        """Play it a semitone (or more) higher or lower than now."""
-        wish = self._practice.wish
+        """Play it a semitone (or more) higher or lower than now.
+
+        In the middle of a piece the page stays where it is: the choir that sank sings on.
+        """
+        before = self._practice
+        wish = before.wish
         semitones = wish.plan.interval.semitones + by
         if abs(semitones) > 12:
             return
+        free = wish.mode == SENZA_MISURA and wish.loop is None and before.phase in (READY, PLAYING) and not before.stray
+        place = before.place if free else 0
         self._stand.change(replace(wish, plan=by_semitones(wish.piece.key, semitones)))
+        if 0 < place < len(wish.piece.moments):
+            self._practice.waits_at = place
+            here = barwords.bar_of(wish.piece, wish.piece.bar_index(wish.piece.moments[place].onset))
+            self.house.say(say("stand.rekeyed", bar=here), 6)
 
     def mode(self) -> None:
         """*Senza misura*, *a tempo*, *prima vista*, round and round."""

@@ -36,6 +36,7 @@ WORDS: dict[str, str] = {
     "stand.count": "{beat}",
     "stand.look": "look: {seconds} s",
     "stand.engraving": "engraving …",
+    "stand.rekeyed": "The page stays at {bar}: play on from there, or from wherever you like.",
     "stand.loop.on": "{bars}, round and round",
     "stand.loop.off": "the whole piece",
     "stand.loop.round": "{right} right in that round.",
