@@ -25,6 +25,7 @@ from trainer.music.pitch import MusicError, SpelledPitch
         ("clarinet in B flat", "Bb", "Ab"), ("trumpet in B flat", "C", "Bb"), ("clarinet in A", "F", "D"),
         ("horn in F", "C", "F"), ("alto saxophone", "C", "Eb"), ("tenor sax", "D", "C"), ("English horn", "G", "C"),
         ("alto flute", "C", "G"), ("piccolo", "D", "D"), ("double bass", "e", "e"), ("Eb clarinet", "a", "c"),
+        ("capo 1", "G", "Ab"), ("capo 2", "G", "A"), ("capo 3", "G", "Bb"), ("capo 5", "a", "d"), ("capo 7", "C", "G"),
     ],
 )  # fmt: skip
 def test_the_key_to_play_from_a_part(name, written, sounding):
@@ -58,7 +59,10 @@ def test_written_and_concert_are_different_values():
 @pytest.mark.parametrize(
     ("said", "name"),
     [("B♭ clarinet", "clarinet in B flat"), ("cor anglais", "English horn"), ("F horn", "horn in F"),
-     ("alto sax", "alto saxophone in E flat"), ("clarinet in Bb", "clarinet in B flat"), ("HORN", "horn in F")],
+     ("alto sax", "alto saxophone in E flat"), ("clarinet in Bb", "clarinet in B flat"), ("HORN", "horn in F"),
+     ("clarinet Bb", "clarinet in B flat"), ("horn F", "horn in F"), ("bb-clarinet", "clarinet in B flat"),
+     ("B-flat clarinet", "clarinet in B flat"), ("alto-sax Eb", "alto saxophone in E flat"),
+     ("capo 3", "guitar with capo 3"), ("guitar, capo 3", "guitar with capo 3")],
 )  # fmt: skip
 def test_names_as_people_say_them(said, name):
     assert instrument(said).name == name
@@ -67,6 +71,8 @@ def test_names_as_people_say_them(said, name):
 def test_an_unknown_instrument_is_refused_with_near_ones():
     with pytest.raises(MusicError, match="clarinet in A"):
         instrument("clarinet in H")
+    with pytest.raises(MusicError, match="try sopranino saxophone in E flat, soprano saxophone"):
+        instrument("Eb sax")
     with pytest.raises(MusicError, match="try"):
         instrument("")
     assert len({row.name for row in INSTRUMENTS}) == len(INSTRUMENTS)

@@ -136,17 +136,22 @@ INSTRUMENTS = (
     _row("tenor recorder", "P1"),
     _row("bass recorder", "+P8", "bass"),
     _row("tenor voice, treble clef", "-P8"),
+    # Each fret is a semitone. What is read are shapes of chords, which have no octave.
+    *(
+        _row(f"guitar with capo {fret}", sounds, "treble", f"capo {fret}", f"guitar, capo {fret}")
+        for fret, sounds in enumerate(("+m2", "+M2", "+m3", "+M3", "+P4", "+d5", "+P5"), start=1)
+    ),
 )
-_WORDS = {"♭": " flat", "bb": "b flat", "eb": "e flat", "b-flat": "b flat", "e-flat": "e flat", "sax": "saxophone"}
+_WORDS = {"♭": " flat", "bb": "b flat", "eb": "e flat", "sax": "saxophone"}
 
 
 def _plain(name: str) -> str:
-    words = re.sub(r"\s+", " ", name.lower().replace("♭", " flat").replace("-flat", " flat")).strip()
+    words = re.sub(r"[\s-]+", " ", name.lower().replace("♭", " flat")).strip()
     return " ".join(_WORDS.get(word, word) for word in words.split(" "))
 
 
 def instrument(name: str) -> Instrument:
-    """The instrument of a name: ``clarinet in B flat``, ``Bb clarinet``, ``alto sax``, ``cor anglais``.
+    """The instrument of a name: ``clarinet in B flat``, ``Bb clarinet``, ``clarinet Bb``, ``alto sax``, ``capo 3``.
 
     Raises
     ------
@@ -154,12 +159,15 @@ def instrument(name: str) -> Instrument:
         Naming near ones when the table has no such instrument.
     """
     asked = _plain(name)
-    turned = re.fullmatch(r"([a-g](?: flat)?) (.+)", asked)
-    wanted = {asked} | ({f"{turned[2]} in {turned[1]}"} if turned else set())
+    before = re.fullmatch(r"([a-g](?: flat)?) (.+)", asked)
+    after = re.fullmatch(r"(.+) ([a-g](?: flat)?)", asked)
+    wanted = {asked} | ({f"{before[2]} in {before[1]}"} if before else set())
+    wanted |= {f"{after[1]} in {after[2]}"} if after else set()
     for row in INSTRUMENTS:
         if wanted & {_plain(known) for known in (row.name, *row.also)}:
             return row
-    near = [row.name for row in INSTRUMENTS if asked and set(asked.split()) & set(_plain(row.name).split())]
+    telling = {word for word in asked.split() if len(word) > 2} - {"flat"}
+    near = [row.name for row in INSTRUMENTS if telling & set(_plain(row.name).split())]
     hint = ", ".join(near[:6] or [row.name for row in INSTRUMENTS if row.sounds.fifths][:6])
     raise MusicError(f"'{name}' is not in the table of instruments: try {hint}.")
 
