@@ -128,3 +128,50 @@ def test_refusals_are_one_sentence(capsys, words, says):
     assert says in err
     assert not out
     assert err.count("\n") == 1
+
+
+DUET = (
+    "X:1\nT:Duet\nM:3/4\nL:1/4\n%%score V W {R L}\nV:V name=Soprano\nV:W name=Baritone clef=bass\nV:R\n"
+    "V:L clef=bass\nK:F\n[V:V]c2A|f3|]\nw: Stay a-while\n[V:W]C,2D,|D3|]\nw: May-be I\n[V:R]F2A|c3|]\n[V:L]F,3|F,3|]\n"
+)
+
+
+@pytest.fixture
+def duet(tmp_path):
+    path = tmp_path / "duet.abc"
+    path.write_text(DUET)
+    return str(path)
+
+
+def test_a_key_for_two_singers_is_as_good_as_for_whom_it_suits_less(duet, capsys):
+    """D, best for the soprano alone, takes the baritone down to A2; a tone up he is at home, and she still is."""
+    alone = said(capsys, "suit", duet, "--voice", "soprano")
+    assert (alone[0]["key"], alone[0]["low"]) == ("D", "F#4")
+    assert main(["suit", duet, "--voice", "soprano", "--second", "D3-E4", "--json"]) == 0
+    rows = json.loads(capsys.readouterr().out)["keys"]
+    assert (rows[0]["key"], rows[0]["high"], rows[0]["second"]["low"]) == ("G", "G5", "D3")
+    assert all(row["semitones"] == row["second"]["semitones"] for row in rows)
+    lesser = [min(row["fit"], row["second"]["fit"]) for row in rows]
+    assert lesser[0] == max(lesser)
+
+
+def test_the_table_for_two_singers_shows_both(duet, capsys):
+    assert main(["suit", duet, "--voice", "soprano", "--second", "baritone"]) == 0
+    out = capsys.readouterr().out
+    for part in ("First singer F4–G5: line A4–F5", "Second singer D3–E4: line C3–D4", "D3–E4", "voice teacher's word"):
+        assert part in out
+    assert main(["suit", duet, "--voice", "soprano"]) == 0
+    assert "--second TYPE finds a key for both" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [(["aura-lee", "--voice", "soprano", "--second", "baritone"], "one singer"),
+     (["--voice", "soprano", "--second", "baritone"], "name the PIECE and both singers"),
+     (["DUET", "--second", "baritone"], "name the PIECE and both singers"),
+     (["DUET", "--voice", "soprano", "--second", "D9"], "not a tessitura"),
+     (["DUET", "--voice", "soprano", "--second", "boy"], "not a voice type")],
+)  # fmt: skip
+def test_what_is_no_duet_is_said_in_a_sentence(words, says, duet, capsys):
+    assert main(["suit", *(duet if word == "DUET" else word for word in words)]) == 2
+    assert says in capsys.readouterr().err

@@ -132,22 +132,26 @@ class Suits:
         return not self.above and not self.below
 
 
-def voice_line(piece: Piece) -> Line:
-    """The line that is sung: as a `Line` in concert pitch (`Piece.voice` finds it).
+def voice_line(piece: Piece, second: bool = False) -> Line:
+    """The line that is sung: as a `Line` in concert pitch (`Piece.voice` finds it); or the second singer's of a duet.
 
     Raises
     ------
     MusicError
-        When the piece has no notes.
+        When the piece has no notes, or one singer and no second.
     """
+    if second and not piece.second_voice:
+        raise MusicError(f"'{piece.title}' is sung by one singer, or does not tell two apart: leave out --second.")
     times: dict[SpelledPitch, float] = {}
-    for note in piece.voice:
+    for note in piece.second_voice if second else piece.voice:
         if note.length:
             times[note.pitch] = times.get(note.pitch, 0.0) + float(note.length)
     if not times:
         raise MusicError(f"'{piece.title}' has no line to sing: choose a piece with notes, or say --line F4-F5.")
     return Line(
-        piece.key, tuple(sorted(times.items(), key=lambda item: (item[0].midi, item[0].steps))), at_pitch=piece.at_pitch
+        piece.key,
+        tuple(sorted(times.items(), key=lambda item: (item[0].midi, item[0].steps))),
+        at_pitch=piece.at_pitch and not second,
     )
 
 
@@ -199,17 +203,53 @@ def suit(
     ('G', 'down a minor third', 1.0)
     """
     octaves = voice_octaves(line, tessitura, voice)
+    worth = _worth_offering(lambda semitones: fit_of(line, semitones + 12 * octaves, tessitura, voice))
+    keys = [_suits(line, semitones, octaves, fit, tessitura, hands) for fit, semitones in worth]
+    return sorted(keys, key=lambda s: (-s.rank, abs(s.transposition.interval.semitones)))[:most]
+
+
+@dataclass(frozen=True)
+class Part:
+    """One of two singers: the line, where it is comfortable, the voice type when known."""
+
+    line: Line
+    tessitura: Span
+    voice: Voice | None = None
+
+    def fit(self, semitones: int) -> float:
+        """How well the line lies that many semitones from the page, in the octave of the voice."""
+        return fit_of(self.line, semitones + 12 * self.octaves, self.tessitura, self.voice)
+
+    @property
+    def octaves(self) -> int:
+        return voice_octaves(self.line, self.tessitura, self.voice)
+
+
+def suit_both(first: Part, second: Part, hands: Ease = plain_ease) -> list[tuple[Suits, Suits]]:
+    """The keys of a duet, best first: a key is as good as it is for the singer whom it suits less."""
+    keys = []
+    for _, semitones in _worth_offering(lambda semitones: min(first.fit(semitones), second.fit(semitones))):
+        one, other = (
+            _suits(part.line, semitones, part.octaves, part.fit(semitones), part.tessitura, hands)
+            for part in (first, second)
+        )
+        keys.append((one, other))
+    return sorted(keys, key=lambda pair: (-min(s.rank for s in pair), abs(pair[0].transposition.interval.semitones)))
+
+
+def _worth_offering(fit: Callable[[int], float]) -> list[tuple[float, int]]:
+    """The fit of each of the twelve keys in its best octave, with its semitones from the page, where one may offer it.
+
+    Ease takes the most time, so it is asked only for these.
+    """
     best: dict[int, tuple[float, int]] = {}
     for semitones in range(-MAX_SHIFT, MAX_SHIFT + 1):
-        found = fit_of(line, semitones + 12 * octaves, tessitura, voice), -abs(semitones)
+        found = fit(semitones), -abs(semitones)
         kept = best.get(semitones % 12)
         if kept is None or found > (kept[0], -abs(kept[1])):
             best[semitones % 12] = found[0], semitones
-    # Ease takes the most time, so it is asked only for keys that may be shown.
     kept_fits = sorted(best.values(), key=lambda pair: (-pair[0], abs(pair[1])))
-    worth = [pair for pair in kept_fits if pair[0] >= WORTH_OFFERING] or kept_fits[:COMPROMISES]
-    keys = [_suits(line, semitones, octaves, fit, tessitura, hands) for fit, semitones in worth]
-    return sorted(keys, key=lambda s: (-s.rank, abs(s.transposition.interval.semitones)))[:most]
+    return [pair for pair in kept_fits if pair[0] >= WORTH_OFFERING] or kept_fits[:COMPROMISES]
 
 
 def voice_octaves(line: Line, tessitura: Span, voice: Voice | None = None) -> int:

@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import argparse
 import json
+import re
 from typing import Any
 
 from trainer.coaching.accompany import (
     Line,
+    Part,
     Suits,
     ease_of,
     in_another_octave,
     plain_ease,
     plain_line,
     suit,
+    suit_both,
     too_wide,
     voice_line,
 )
@@ -43,6 +46,7 @@ def add(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("piece", metavar="PIECE", nargs="?", help="a music file, or the name of a piece on the shelf")
     parser.add_argument("--tessitura", metavar="D4-D5", help="where the singer is comfortable, concert pitch")
     parser.add_argument("--voice", metavar="TYPE", help="soprano, mezzo, contralto, tenor, baritone or bass")
+    parser.add_argument("--second", metavar="TYPE", help="the second singer of a duet: a voice, or a range like D3-D4")
     parser.add_argument("--line", metavar="F4-F5", help="lowest and highest written note, instead of finding the line")
     parser.add_argument("--written", metavar="KEY", help="the written key, when there is no PIECE or it does not say")
     parser.add_argument("--instrument", metavar="NAME", help="play from this instrument's part: 'clarinet in B flat'")
@@ -55,6 +59,8 @@ def add(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     player = instrument(args.instrument) if args.instrument else None
     written = Key.parse(args.written) if args.written else None
+    if args.second:
+        return _duet(args)
     if args.tessitura or args.voice:
         return _singer(args, written, player)
     if player is not None:
@@ -79,10 +85,57 @@ def _singer(args: argparse.Namespace, written: Key | None, player: Instrument | 
     for said in (wide, in_another_octave(found[0].octaves)):
         if said:
             print(said)
+    if piece and piece.second_voice and not args.line:
+        print("This is the first singer's line: --second TYPE finds a key for both.")
     _table(found, tessitura, player)
     print("fit: how comfortably it is sung; ease: how it lies under the hands; both from 0 to 1, at concert pitch.")
     print(CAUTION)
     return 0
+
+
+def _duet(args: argparse.Namespace) -> int:
+    """The keys for two singers, each with a line of their own."""
+    if not args.piece or args.line or not (args.tessitura or args.voice):
+        raise MusicError(
+            "For a duet name the PIECE and both singers: --voice soprano --second baritone, or --tessitura D4-D5 for "
+            "the first."
+        )
+    piece = piece_of(args.piece, args.written)
+    kind = voice(args.voice) if args.voice else None
+    first = Part(voice_line(piece), Span.parse(args.tessitura) if args.tessitura else _of(kind), kind)
+    other = None if re.search(r"\d", args.second) else voice(args.second)
+    second = Part(voice_line(piece, second=True), other.tessitura if other else Span.parse(args.second), other)
+    found = suit_both(first, second, ease_of(piece))
+    if args.json:
+        rows = [{**_row(one, None), "second": _row(two, None)} for one, two in found]
+        print(json.dumps({"keys": rows}, ensure_ascii=False))
+        return 0
+    print(f"{piece.title}: written in {piece.key.name}; concert pitch.")
+    for name, part, row in (("First", first, found[0][0]), ("Second", second, found[0][1])):
+        said = (too_wide(part.line, part.tessitura), in_another_octave(row.octaves))
+        about = f"{name} singer {part.tessitura.name}: line {part.line.span.name}."
+        print(" ".join([about, *(words for words in said if words)]))
+    _duet_table(found)
+    print("fit: how comfortably each sings it; ease: how it lies under the hands; all from 0 to 1.")
+    print(CAUTION)
+    return 0
+
+
+def _duet_table(found: list[tuple[Suits, Suits]]) -> None:
+    from rich.table import Table
+
+    table = Table(box=None, pad_edge=False, header_style="italic")
+    table.add_column("key", no_wrap=True)
+    table.add_column("move")
+    for name in ("first", "second"):
+        table.add_column(name, no_wrap=True)
+        table.add_column("fit", justify="right")
+    table.add_column("ease", justify="right")
+    for one, two in found:
+        move = one.transposition.words if one.transposition.interval.semitones else "as written"
+        sung = (text for row in (one, two) for text in (Span(row.low, row.high).name, f"{row.fit:.2f}"))
+        table.add_row(_signed(one.key), move, *sung, f"{one.ease:.2f}")
+    console().print(table)
 
 
 def _of(kind: Voice | None) -> Span:

@@ -293,6 +293,11 @@ class Piece:
                 tops[note.onset] = note
         return tuple(tops.values())
 
+    @property
+    def second_voice(self) -> tuple[Note, ...]:
+        """The line of the second singer of a duet; empty for one singer."""
+        return tuple(note for note in self.sung if note.voice >= SECOND_SINGER)
+
     def with_notes(self, notes: Iterable[Note]) -> Piece:
         """The same piece holding other notes, put into the order of `sorted_notes`."""
         return replace(self, notes=sorted_notes(notes), voice_line=())
