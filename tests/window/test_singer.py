@@ -557,3 +557,37 @@ def test_songs_of_one_title_are_told_apart_by_composer_or_file(house: House) -> 
     finally:
         for name in names:
             (folder / name).unlink()
+
+
+DUET = (
+    "X:1\nT:By the gate\nM:3/4\nL:1/4\n%%score V W {R L}\nV:V name=Soprano\nV:W name=Baritone clef=bass\nV:R\n"
+    "V:L clef=bass\nK:F\n[V:V]c2A|f3|]\nw: Stay a-while\n[V:W]C,2D,|D3|]\nw: May-be I\n[V:R]F2A|c3|]\n[V:L]F,3|F,3|]\n"
+)
+
+
+def test_of_a_duet_the_key_is_found_for_either_singer(house: House) -> None:
+    own = own_folder() / "by-the-gate.abc"
+    own.parent.mkdir(parents=True, exist_ok=True)
+    own.write_text(DUET, encoding="utf-8")
+    singer = screen(house)
+    try:
+        Shelf().refresh()
+        house.go("desk")
+        house.go("singer")
+        assert "line.label" not in texts(house), "one singer"
+        choose(house, "By the gate")
+        sing(house, "baritone")
+        said = texts(house)
+        assert "A4–F5" in said["keys.about"]
+        assert said["line.label"] == "The second singer"
+        press(house, pygame.K_v, "v")
+        said = texts(house)
+        assert "second singer’s line C3–D4" in said["keys.about"]
+        assert said["line.label"] == "The first singer"
+        assert singer.best is not None
+        assert singer.best.octaves == 0, "his line stands at pitch"
+        choose(house, "Aura Lee")
+        said = texts(house)
+        assert said["keys.about"] == "written in G major, line D4–C5"
+    finally:
+        own.unlink()

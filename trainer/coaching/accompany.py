@@ -141,7 +141,7 @@ def voice_line(piece: Piece, second: bool = False) -> Line:
         When the piece has no notes, or one singer and no second.
     """
     if second and not piece.second_voice:
-        raise MusicError(f"'{piece.title}' is sung by one singer, or does not tell two apart: leave out --second.")
+        raise MusicError(f"'{piece.title}' has one singer, or does not tell two apart: ask for one alone.")
     times: dict[SpelledPitch, float] = {}
     for note in piece.second_voice if second else piece.voice:
         if note.length:

@@ -73,6 +73,8 @@ class SingerScreen(Screen):
         self.page = 0
         self.part = 0
         self.suited: Suited | None = None
+        # Whether the line is the second singer's, in a duet.
+        self.second = False
         self.at = 0
         self._asked: tuple[object, ...] | None = None
         self._busy = False
@@ -174,7 +176,7 @@ class SingerScreen(Screen):
             self.suited, self._asked = None, None
             return
         _, span, kind = self.who
-        asked = (entry.path, span, kind)
+        asked = (entry.path, span, kind, self.second)
         if asked == self._asked:
             return
         self._asked, self.suited, self.at = asked, None, 0
@@ -197,7 +199,7 @@ class SingerScreen(Screen):
             else:
                 self._ask_again()
 
-        self.house.workroom.ask(singing.suited, entry.path, span, kind, then=done, failed=failed)
+        self.house.workroom.ask(singing.suited, entry.path, span, kind, self.second, then=done, failed=failed)
 
     def _ask_again(self) -> None:
         self._asked = None
@@ -209,14 +211,19 @@ class SingerScreen(Screen):
     # What is done
 
     def pick_song(self, at: int) -> None:
-        self.song = at
+        self.song, self.second = at, False
+        self.consider()
+
+    def other_line(self) -> None:
+        """Of a duet the other singer's line."""
+        self.second = not self.second
         self.consider()
 
     def search(self, text: str) -> None:
         """What is typed to find a song; the chosen one stays chosen when the line is emptied."""
         chosen = self.entry if not text else None
         self.find = text
-        self.song = self.shown.index(chosen) if chosen is not None else 0
+        self.song, self.second = (self.shown.index(chosen), self.second) if chosen is not None else (0, False)
         self.consider()
 
     def pick_singer(self, at: int) -> None:

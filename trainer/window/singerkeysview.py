@@ -49,6 +49,14 @@ def lay(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: Rect) ->
     left = foot.left + wide + round(0.6 * u)
     room = min(controls.button_width(put, "a"), foot.right - left)
     controls.button("put", Rect(left, foot.top, room, foot.height), put, screen.set_list.put_down, key="a")
+    if suited.piece.second_voice:
+        other = say("singer.line.to-first" if screen.second else "singer.line.to-second")
+        left += room + round(0.6 * u)
+        room = controls.button_width(other, "v")
+        if left + room <= foot.right:
+            controls.button("line", Rect(left, foot.top, room, foot.height), other, screen.other_line, key="v")
+        else:
+            controls.order("line", "v", screen.other_line)
 
 
 def lay_staff(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: Rect) -> None:
@@ -66,7 +74,8 @@ def _lay_song_head(screen: SingerScreen, canvas: Canvas, rect: Rect) -> None:
     assert suited is not None
     u = canvas.unit
     letters = screen.house.settings.letters
-    about = say("singer.line", key=key_name(suited.piece.key, letters), line=suited.line.span.name)
+    name = "singer.line.second" if screen.second else "singer.line"
+    about = say(name, key=key_name(suited.piece.key, letters), line=suited.line.span.name)
     wide = min(round(rect.width * 0.52), canvas.width(about, fonts.ITALIC, 1.0) + 4)
     title = Rect(rect.left, rect.top, rect.width - wide - round(u), rect.height)
     canvas.words("keys.title", title, suited.piece.title, style=fonts.BOLD, size=1.35, least=0.6)

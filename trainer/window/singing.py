@@ -31,22 +31,24 @@ class Suited:
     in_concert: bool = False
 
 
-def suited(path: str, tessitura: Span, voice: Voice | None) -> Suited:
-    """The keys of a song for a singer; raises `MusicError` for a piece that has no line or cannot be read."""
+def suited(path: str, tessitura: Span, voice: Voice | None, second: bool = False) -> Suited:
+    """The keys of a song for a singer, of a duet for the second one if asked; raises `MusicError` for a piece that has
+    no line or cannot be read.
+    """
     try:
         changed = os.stat(path).st_mtime_ns
     except OSError as why:
         raise MusicError(f"'{path}' cannot be read ({why.strerror}): choose another song.") from why
-    return _suited(path, changed, tessitura, voice)
+    return _suited(path, changed, tessitura, voice, second)
 
 
 @lru_cache(maxsize=64)
-def _suited(path: str, changed: int, tessitura: Span, voice: Voice | None) -> Suited:
+def _suited(path: str, changed: int, tessitura: Span, voice: Voice | None, second: bool) -> Suited:
     """Kept, for a list is gone through up and down."""
     from trainer.scores.reading import is_transposing, read
 
     piece = read(path)
-    line = voice_line(piece)
+    line = voice_line(piece, second)
     return Suited(piece, line, tuple(suit(line, tessitura, voice, ease_of(piece), MOST)), is_transposing(path))
 
 
