@@ -12,8 +12,12 @@ import pygame
 import pytest
 
 from tools import staging
+from trainer.music.transpose import plan
 from trainer.scores.library import find, own_folder
+from trainer.scores.reading import read
 from trainer.window.desk import Desk
+from trainer.window.opening import begin
+from trainer.window.practice import Wish
 from trainer.window.stand import Stand
 from trainer.window.still import house_of
 
@@ -162,6 +166,19 @@ def test_of_a_book_of_ones_own_on_the_shelf_it_is_said_too_what_is_left_out() ->
         assert isinstance(desk, Desk)
         desk.chosen = next(at for at, entry in enumerate(desk.shown) if entry.path == str(book))
         desk.start()
+        assert isinstance(house.screen, Stand)
+        assert house.notice is not None
+        assert "holds 2 tunes and the first is read" in house.notice.words
+        house.close()
+
+
+def test_of_a_book_opened_by_a_command_it_is_said_too_what_is_left_out(tmp_path: pathlib.Path) -> None:
+    book = tmp_path / "evening.abc"
+    book.write_text("".join(f"X:{at}\nT:Tune {at}\nM:4/4\nL:1/4\nK:D\nD E F G|A4|\n\n" for at in (1, 2)))
+    with staging.home():
+        house = house_of((1280, 800))
+        piece = read(book)
+        begin(house, Wish(piece, plan(piece.key, "Eb"), name=str(book)))
         assert isinstance(house.screen, Stand)
         assert house.notice is not None
         assert "holds 2 tunes and the first is read" in house.notice.words

@@ -201,11 +201,11 @@ class Desk(Screen):
             wish = Wish(piece, plan(piece.key, "-2"), tempo=written_tempo(piece), name=path)
             self.house.notice = None
             self.play(wish)
-            self._tell_left_out(path)
+            self.tell_left_out(path)
 
         self.house.workroom.ask(jobs.piece_at, path, then=read, failed=self.failed)
 
-    def _tell_left_out(self, path: str) -> None:
+    def tell_left_out(self, path: str) -> None:
         """Say what of a file of the player's own is not on the stand."""
 
         def told(said: str) -> None:
@@ -237,7 +237,7 @@ class Desk(Screen):
             chosen = hands if hands == BOTH or hands in piece.hands else BOTH
             self.play(Wish(piece, moved, chosen, mode, written_tempo(piece), name=entry.path))
             if not entry.bundled:
-                self._tell_left_out(entry.path)
+                self.tell_left_out(entry.path)
 
         self.house.workroom.ask(jobs.piece_at, entry.path, then=read, failed=self.failed)
 

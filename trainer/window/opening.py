@@ -44,14 +44,7 @@ def open_window(args: argparse.Namespace) -> int:
         raise CannotDo(
             f"No window can be opened here ({trouble}): start Keyfarer where there is a screen."
         ) from trouble
-    desk = house.screen_of(Desk)
-    house.show(desk)
-    if wish is not None:
-        from trainer.window.stand import Stand
-
-        stand = house.screen_of(Stand)
-        assert isinstance(stand, Stand)
-        stand.play(wish)
+    begin(house, wish)
     _closed_by_signals(house)
     house.journal_at = args.journal
     house.replayed = replayed
@@ -66,6 +59,20 @@ def open_window(args: argparse.Namespace) -> int:
     finally:
         pygame.quit()
     return 0
+
+
+def begin(house: House, wish: Wish | None) -> None:
+    """Show the Desk, or a piece on the Stand and what of its file is not there."""
+    desk = house.screen_of(Desk)
+    assert isinstance(desk, Desk)
+    house.show(desk)
+    if wish is not None:
+        from trainer.window.stand import Stand
+
+        stand = house.screen_of(Stand)
+        assert isinstance(stand, Stand)
+        stand.play(wish)
+        desk.tell_left_out(wish.name)
 
 
 def _closed_by_signals(house: House) -> None:
