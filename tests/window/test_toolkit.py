@@ -42,6 +42,16 @@ def test_what_is_no_letter_is_drawn_as_a_question_mark(half: str) -> None:
     assert pygame.image.tobytes(drawn, "RGBA") == pygame.image.tobytes(asked, "RGBA")
 
 
+@pytest.mark.parametrize(
+    ("said", "set_as"),
+    [("'song.abc' is a duet: see ('b.abc').", "‘song.abc’ is a duet: see (‘b.abc’)."),
+     ("the singer's, don't; rock 'n roll", "the singer’s, don’t; rock ’n roll")],
+)  # fmt: skip
+def test_the_name_of_a_file_stands_between_quotes_that_open_and_close(said: str, set_as: str) -> None:
+    drawn, asked = (fonts.line(one, fonts.ITALIC, 30, (0, 0, 0)) for one in (said, set_as))
+    assert pygame.image.tobytes(drawn, "RGBA") == pygame.image.tobytes(asked, "RGBA")
+
+
 def test_signs_have_the_proportions_of_the_engraver() -> None:
     flat = signs.outline("E260")
     assert flat is not None

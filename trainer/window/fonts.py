@@ -10,6 +10,7 @@ from __future__ import annotations
 import importlib.util
 import math
 import pathlib
+import re
 from collections import OrderedDict
 from functools import cache, lru_cache
 
@@ -41,6 +42,8 @@ _HEAVY_BOLD = 0.035
 _KEPT = 900
 _WORDS_KEPT = 2000
 _DARKER = 110
+# A pair of typewriter's quotes: not an apostrophe within a word, nor one before or after it alone.
+_IN_QUOTES = re.compile(r"(?<![^\s(])'([^'\n]+)'(?![^\s.,:;!?)])")
 
 
 @cache
@@ -91,10 +94,19 @@ def _drawable(letter: str) -> str:
     return "?" if letter == "\0" or "\ud800" <= letter <= "\udfff" else letter
 
 
+def _quoted(text: str) -> str:
+    """What stands between typewriter's quotes, as the name of a file does, between those of a printed page.
+
+    >>> _quoted("'a song.abc' is the singer's: don't")
+    "‘a song.abc’ is the singer's: don't"
+    """
+    return _IN_QUOTES.sub("‘\\1’", text)
+
+
 def _runs(text: str, style: str) -> list[tuple[str, str]]:
     """Text cut where the face changes: (face or ``sign``, letters)."""
     runs: list[tuple[str, str]] = []
-    for letter in map(_drawable, text):
+    for letter in map(_drawable, _quoted(text)):
         if letter in TEXT_SIGNS and outline(TEXT_SIGNS[letter]) is not None:
             face = "sign"
         elif _has(style, letter):
