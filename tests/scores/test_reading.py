@@ -181,6 +181,28 @@ def test_a_second_singer_on_a_staff_of_their_own_is_kept_moved_and_cut_with_the_
     assert [word.text for word in passage(lower, bars=(0, 0)).second_lyrics] == ["Ah"]
 
 
+@pytest.mark.parametrize(
+    ("under", "lyrics", "second", "line"),
+    [("Ah", "Oh", "Ah", "A4"), ("Oh", "Oh", "", "F4 A4"), ("", "Oh", "", "F4 A4")],
+)
+def test_two_singers_in_one_part_are_told_apart_where_they_sing_other_words(
+    under: str, lyrics: str, second: str, line: str
+) -> None:
+    def sung(pitch: str, voice: int, word: str) -> str:
+        said = f"<lyric><syllabic>single</syllabic><text>{word}</text></lyric>" if word else ""
+        return xml_note(pitch, 4, f"<voice>{voice}</voice>{said}")
+
+    back = "<backup><duration>4</duration></backup>"
+    voices = bar(1, sung("A4", 1, "Oh"), back, sung("F4", 2, under))
+    piano = bar(1, xml_note("C5", 4, "<staff>1</staff>"), back, xml_note("F3", 4, "<voice>5</voice><staff>2</staff>"),
+                more="<staves>2</staves>")  # fmt: skip
+    song = from_bytes(score(voices, piano, names=("Voices", "Piano")), "x")
+    assert " ".join(dict.fromkeys(word.text for word in song.lyrics)) == lyrics
+    assert " ".join(word.text for word in song.second_lyrics) == second
+    assert " ".join(note.pitch.name for note in song.voice) == line
+    assert [note.staff for note in song.sung] == [2 if second else 1, 1]
+
+
 @pytest.mark.parametrize("number", ["2", "3", "4"])
 def test_a_singer_whose_voice_the_file_numbers_high_has_a_line(number: str) -> None:
     high = sung_over_piano(("A4", "Oh")).replace(b"<lyric>", f"<voice>{number}</voice><lyric>".encode(), 1)

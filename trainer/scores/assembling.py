@@ -14,7 +14,7 @@ from trainer.music.piece import LEFT, RIGHT, Bar, KeyChange, Note, Piece, Word, 
 from trainer.music.pitch import MusicError
 from trainer.scores.expressing import directions_of
 from trainer.scores.keyfinding import find_mode
-from trainer.scores.parting import choose, first_singer, hands_of, partner, second_singer, share_a_staff, together
+from trainer.scores.parting import choose, duet, first_singer, hands_of, second_singer, share_a_staff, together
 from trainer.scores.unfolding import Signs, playing_order
 from trainer.scores.written import LEFT_VOICES, Part, Score, Written, WrittenBar
 
@@ -54,6 +54,7 @@ def to_piece(score: Score, name: str, parts: str = "piano") -> Piece:
         When no note is left to play.
     """
     played, voice = choose(score.parts, parts)
+    voice, second = duet(score.parts, played, voice)
     signs = _signs(score.parts)
     order = [p.start + at for p in score.order for at in playing_order(signs[p.start : p.stop])] or playing_order(signs)
     bars = _bars(score.parts, order)
@@ -72,7 +73,6 @@ def to_piece(score: Score, name: str, parts: str = "piano") -> Piece:
             own = {note.id for note in sung}
             line = tuple(index for index, note in enumerate(ordered) if note.id in own)
             sung = ()
-        second = partner(score.parts, played, voice)
         if second is not None:
             apart = not share_a_staff(voice, second)
             sung = sorted_notes([*sung, *second_singer(_play(second, order, bars, lambda _: RIGHT), apart)])

@@ -197,6 +197,7 @@ class PartReader:
         if element.find("lyric") is not None:
             for verse, text in lyrics_of(element).items():
                 bar.lyrics.setdefault(verse, []).append((onset, text))
+                bar.said.setdefault(written.voice, {}).setdefault(verse, []).append((onset, text))
         self.part.staves = max(self.part.staves, written.staff)
         bar.sounding = max(bar.sounding, onset + length)
         bar.notes.append(written)

@@ -5,9 +5,12 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from fractions import Fraction
 
 from trainer.music.piece import LEFT, RIGHT, SECOND_SINGER, Note, sorted_notes
-from trainer.scores.written import LEFT_VOICES, Part
+from trainer.scores.written import LEFT_VOICES, Part, WrittenBar
+
+Verses = dict[int, list[tuple[Fraction, str]]]
 
 _KEYBOARDS = re.compile(
     r"piano|klavier|clavier|keyboard|harpsichord|cembalo|clavecin|organ|orgel|orgue|pno|celesta|clavichord", re.I
@@ -58,6 +61,41 @@ def share_a_staff(voice: Part, second: Part) -> bool:
     """Whether one staff holds both voices of a duet: they are not an octave and more apart and sing the same words."""
     words = [[bar.lyrics for bar in part.bars if bar.lyrics] for part in (voice, second)]
     return abs(_height(second) - _height(voice)) < _OCTAVE and (not words[1] or words[0] == words[1])
+
+
+def duet(parts: Sequence[Part], played: Sequence[Part], voice: Part | None) -> tuple[Part | None, Part | None]:
+    """Who sings over the piano and, of a duet, the second: in a part of their own, or in the first one's."""
+    second = partner(parts, played, voice)
+    if voice is None or voice in played or second is not None:
+        return voice, second
+    first, *others = singers_of(voice)
+    return first, others[0] if others else None
+
+
+def singers_of(part: Part) -> list[Part]:
+    """A sung part as it is; or, where two voices of its staff sing other words at once, as a part for each."""
+    voices = sorted({voice for bar in part.bars for voice in bar.said})
+    if part.staves > 1 or len(voices) != 2 or not any(_differ(*map(bar.said.get, voices)) for bar in part.bars):
+        return [part]
+    bars: tuple[list[WrittenBar], list[WrittenBar]] = [], []
+    for bar in part.bars:
+        # Notes of a voice without words of its own are the first one's.
+        lines = (
+            [note for note in bar.notes if note.voice != voices[1]],
+            [replace(note, voice=voices[0]) for note in bar.notes if note.voice == voices[1]],
+        )
+        for at, notes in enumerate(lines):
+            own = bar.said.get(voices[at], {})
+            bars[at].append(replace(bar, notes=notes, lyrics=own, said={voices[0]: own}))
+    return [replace(part, bars=bars[0]), replace(part, bars=bars[1])]
+
+
+def _differ(one: Verses | None, other: Verses | None) -> bool:
+    """Whether two voices have another syllable of one verse at one onset."""
+    spots = {(verse, onset): text for verse, words in (one or {}).items() for onset, text in words}
+    return any(
+        spots.get((verse, onset), text) != text for verse, words in (other or {}).items() for onset, text in words
+    )
 
 
 def _height(part: Part) -> float:

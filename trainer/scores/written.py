@@ -38,7 +38,8 @@ class WrittenBar:
     `length` goes to the end of the last note or rest, `sounding` of the last note, `resting` of a rest for the whole
     bar, which some programs write as long as a full bar into a pickup. `rounded` says that some
     length in it is not known to be the printed one, so that a program's rounding may be in the sum. `lyrics` are the
-    words of each verse by number, `directions` what is said and for whom (`music.piece.Word.place`).
+    words of each verse by number, `said` the same by the voice whose notes they stand under, `directions` what is said
+    and for whom (`music.piece.Word.place`).
     """
 
     number: int
@@ -52,6 +53,7 @@ class WrittenBar:
     chords: list[tuple[Fraction, str]] = field(default_factory=list)
     directions: list[tuple[Fraction, tuple[str, str]]] = field(default_factory=list)
     lyrics: dict[int, list[tuple[Fraction, str]]] = field(default_factory=dict)
+    said: dict[str, dict[int, list[tuple[Fraction, str]]]] = field(default_factory=dict)
     tempi: list[tuple[Fraction, float]] = field(default_factory=list)
     signs: Signs = field(default_factory=Signs)
 
