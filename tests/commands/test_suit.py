@@ -169,6 +169,7 @@ def test_the_table_for_two_singers_shows_both(duet, capsys):
     [(["aura-lee", "--voice", "soprano", "--second", "baritone"], "one singer"),
      (["--voice", "soprano", "--second", "baritone"], "name the PIECE and both singers"),
      (["DUET", "--second", "baritone"], "name the PIECE and both singers"),
+     (["DUET", "--voice", "soprano", "--second", "baritone", "--instrument", "horn"], "no instrument"),
      (["DUET", "--voice", "soprano", "--second", "D9"], "not a tessitura"),
      (["DUET", "--voice", "soprano", "--second", "boy"], "not a voice type")],
 )  # fmt: skip

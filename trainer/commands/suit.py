@@ -95,10 +95,10 @@ def _singer(args: argparse.Namespace, written: Key | None, player: Instrument | 
 
 def _duet(args: argparse.Namespace) -> int:
     """The keys for two singers, each with a line of their own."""
-    if not args.piece or args.line or not (args.tessitura or args.voice):
+    if not args.piece or args.line or args.instrument or not (args.tessitura or args.voice):
         raise MusicError(
-            "For a duet name the PIECE and both singers: --voice soprano --second baritone, or --tessitura D4-D5 for "
-            "the first."
+            "For a duet name the PIECE and both singers, no line and no instrument: --voice soprano --second baritone, "
+            "or --tessitura D4-D5 for the first."
         )
     piece = piece_of(args.piece, args.written)
     kind = voice(args.voice) if args.voice else None
