@@ -238,3 +238,14 @@ def test_two_singers_have_a_staff_each_and_of_three_it_is_said_that_one_is_shown
 def test_a_choir_alone_is_played_as_it_stands() -> None:
     choir: list[Line] = [(name, "C4 D4 E4 C4", []) for name in ("Soprano", "Alto", "Tenor", "Bass")]
     assert from_bytes(as_song(*choir), "choir.mid").sung == ()
+
+
+def test_a_soloist_is_accompanied_and_a_hand_without_a_name_is_played() -> None:
+    notes = "C5 D5 E5 C5"
+    solo = from_bytes(as_song(("Clarinet in Bb", notes, []), *PIANO), "solo.mid")
+    assert [n.pitch.name for n in solo.voice] == notes.split()
+    assert len(solo.notes) == 8
+    hands = from_bytes(as_song(PIANO[0], ("", "C3 G3 E3 C3", [])), "hands.mid")
+    assert (len(hands.notes), hands.sung) == (8, ())
+    trio = from_bytes(as_song(("Violin", notes, []), ("Cello", "C3 D3 E3 C3", []), *PIANO), "trio.mid")
+    assert trio.sung == (), "chamber music is played as it stands"

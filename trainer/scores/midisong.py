@@ -11,7 +11,7 @@ from contextlib import suppress
 from fractions import Fraction
 
 from trainer.music.piece import Word
-from trainer.scores.parting import names_keyboard, names_voice
+from trainer.scores.parting import names_keyboard, names_soloist, names_voice
 
 # In place of a track's number: all tracks that are played together.
 PLAYED = -1
@@ -22,7 +22,8 @@ _LONGEST = 40
 
 
 def singers(names: Mapping[int, str], worded: Collection[int], tracks: Collection[int]) -> list[int]:
-    """The tracks of a song that are sung: named as voices or holding words, over tracks of a keyboard.
+    """The tracks of a song that are sung: named as voices or holding words, over tracks of a keyboard; else the one
+    of a soloist.
 
     Parameters
     ----------
@@ -35,7 +36,10 @@ def singers(names: Mapping[int, str], worded: Collection[int], tracks: Collectio
     keyboards = [at for at in tracks if names_keyboard(names.get(at, "")) and at not in worded]
     if not keyboards:
         return []
-    return sorted(at for at in tracks if at not in keyboards and (at in worded or names_voice(names.get(at, ""))))
+    others = sorted(at for at in tracks if at not in keyboards)
+    sung = [at for at in others if at in worded or names_voice(names.get(at, ""))]
+    alone = len(others) == 1 and names_soloist(names.get(others[0], ""))
+    return sung or (others if alone else [])
 
 
 def words_at(onsets: Mapping[int, Fraction], said: Sequence[tuple[int, str]]) -> tuple[Word, ...]:

@@ -18,6 +18,11 @@ _KEYBOARDS = re.compile(
 _VOICES = re.compile(
     r"voice|vocal|singstimme|gesang|chant\b|canto|soprano|alto\b|tenor|bar[iy]tone?|mezzo|sung|\bvoz\b", re.I
 )
+_SOLOISTS = re.compile(
+    r"flute|fl[öo]te|flauto|oboe|hautbois|clarinet|klarinette|bassoon|fagott|\bhorn\b|\bcorno\b|trumpet|trompete|cornet|"
+    r"trombone|posaune|sax|recorder|violin|geige|viola|bratsche|cello|\bsolo\b",
+    re.I,
+)
 # Choir Aahs, Voice Oohs, Synth Voice (General MIDI level 1 sound set, counted from 1 as MusicXML does).
 _SINGING = (53, 54, 55)
 _OCTAVE = 12
@@ -135,6 +140,11 @@ def names_voice(name: str) -> bool:
 def names_keyboard(name: str) -> bool:
     """Whether a part is called as a keyboard is."""
     return bool(_KEYBOARDS.search(name))
+
+
+def names_soloist(name: str) -> bool:
+    """Whether a part is called as an instrument is that a keyboard accompanies."""
+    return bool(_SOLOISTS.search(name))
 
 
 def _sings(part: Part) -> bool:
