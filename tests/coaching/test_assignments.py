@@ -154,6 +154,16 @@ def test_a_key_as_an_interval_needs_the_written_key():
     assert progress(work, [Take("E")], TODAY, Key.parse("G")).state == DONE
 
 
+def test_a_distance_from_a_key_nobody_knows_takes_nothing_else_away():
+    """On the student's computer the teacher's own tune may be missing."""
+    work = Assignment("own-tune", "Own Tune", ("-3", "Eb"))
+    found = progress(work, [Take("Eb", title="Own Tune")], TODAY)
+    assert [one.key.short for one in found.keys] == ["Eb"]
+    assert (found.state, found.wanted, found.share) == (UNDER_WAY, (), 0.5)
+    assert found.words == "1 of 2 keys done, under way"
+    assert progress(replace(work, keys=("-3",)), [], TODAY).state == NOT_BEGUN
+
+
 def test_in_words():
     assert WORK.words == (
         "Aura Lee: E♭ major, F♯ major, at 60 beats a minute or more, 90% right, twice in each key, only do shown, "

@@ -86,6 +86,12 @@ def test_work_that_is_set_comes_first_with_its_terms_until_it_is_done(journal: J
     assert sum(one.minutes for one in today(journal, "Ada", 8, START, shelf=SHELF, assignments=work)) <= 8
 
 
+def test_work_whose_key_cannot_be_told_keeps_nothing_else_off_the_list(journal: Journal) -> None:
+    work = (Assignment("own-tune", "Own Tune", ("-3",)), Assignment("five", "tune", ("Eb",), (), "right"))
+    listed = today(journal, "Ada", 20, START, shelf=SHELF, assignments=work)
+    assert [one.title for one in listed if one.kind == SET_WORK] == ["tune"]
+
+
 def test_due_keys_come_first_and_what_does_not_fit_stays_due(journal: Journal) -> None:
     for key in ("D", "Eb", "F", "A", "Bb", "E"):
         practise(journal, key, 0, slips=dict.fromkeys(range(6), "signature"))

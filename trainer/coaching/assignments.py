@@ -154,17 +154,25 @@ class InKey:
 
 @dataclass(frozen=True)
 class Progress:
-    """How far an assignment is for one player."""
+    """How far an assignment is for one player.
+
+    `keys` are those that can be told: an interval cannot where neither shelf nor takes know the piece.
+    """
 
     assignment: Assignment
     keys: tuple[InKey, ...]
     state: str
 
     @property
+    def wanted(self) -> tuple[InKey, ...]:
+        """The keys still to come."""
+        return tuple(one for one in self.keys if one.done is None)
+
+    @property
     def share(self) -> float:
         """Goals reached over goals set, 0 to 1."""
         times = self.assignment.times
-        return sum(min(one.reached, times) for one in self.keys) / (times * len(self.keys))
+        return sum(min(one.reached, times) for one in self.keys) / (times * len(self.assignment.keys))
 
     @property
     def words(self) -> str:
@@ -172,7 +180,7 @@ class Progress:
         done = sum(one.done is not None for one in self.keys)
         if self.state == DONE:
             return DONE
-        return f"{done} of {len(self.keys)} {'key' if len(self.keys) == 1 else 'keys'} done, {self.state}"
+        return f"{done} of {many(len(self.assignment.keys), 'key')} done, {self.state}"
 
 
 def load(folder: Path) -> tuple[Assignment, ...]:
@@ -186,40 +194,11 @@ def load(folder: Path) -> tuple[Assignment, ...]:
     document: Mapping[str, Any] = read_plain(folder / FILE) or {}
     if unknown := [name for name in document if name != "assignment"]:
         raise MusicError(f"{FILE}: '{unknown[0]}' is unknown; work is written as [[assignment]] blocks.")
-    return tuple(_assignment(entry) for entry in Entry.each(document, "assignment", FILE))
+    return tuple(read_entry(entry) for entry in Entry.each(document, "assignment", FILE))
 
 
-def read_file(path: Path) -> tuple[Assignment, ...]:
-    """The assignments in a file a teacher gave.
-
-    Raises
-    ------
-    MusicError
-        When there is no such file, it holds no assignments, or an entry is wrong.
-    """
-    document = read_plain(path)
-    if document is None:
-        raise MusicError(f"There is no file {path}: name the file your teacher gave you.")
-    found = tuple(_assignment(entry) for entry in Entry.each(document, "assignment", path.name))
-    if not found:
-        raise MusicError(f"{path.name} sets no work: it needs [[assignment]] entries.")
-    return found
-
-
-def as_file(path: Path, assignments: Iterable[Assignment]) -> None:
-    """Write assignments to a file of their own."""
-    import tomlkit
-
-    document = tomlkit.document()
-    document.add(tomlkit.comment("Work set by your teacher; 'keyfarer journal merge' and this file's name take it up."))
-    rows = tomlkit.aot()
-    for one in assignments:
-        rows.append(_table(one))
-    document["assignment"] = rows
-    write_plain(path, tomlkit.dumps(document))
-
-
-def _assignment(entry: Entry) -> Assignment:
+def read_entry(entry: Entry) -> Assignment:
+    """One entry of such a file; `MusicError` when it is wrong."""
     for name in entry.table:
         if name not in _NAMES:
             near = get_close_matches(name, _NAMES, 1, 0.75)
@@ -300,11 +279,12 @@ def add(folder: Path, assignment: Assignment) -> None:
         document = tomlkit.document()
         document.add(tomlkit.comment("Work set for students. You may edit this file; the journal shows how far it is."))
     load(folder)
-    blocks(document, "assignment").append(_table(assignment))
+    blocks(document, "assignment").append(as_table(assignment))
     write_plain(folder / FILE, tomlkit.dumps(document))
 
 
-def _table(one: Assignment) -> Any:
+def as_table(one: Assignment) -> Any:
+    """An assignment as an entry for the file."""
     import tomlkit
 
     table = tomlkit.table()
@@ -329,15 +309,17 @@ def progress(one: Assignment, takes: Iterable[Taken], today: date, written: Key 
     takes : iterable
         Of that player, any pieces, in any order; unfinished ones do not count.
     written : Key, optional
-        The piece's written key, needed when a key is given as a number of semitones or an interval.
+        The piece's written key, needed when a key is given as a number of semitones or an interval: where it is not
+        known such a key is left out, and the work is not done.
     """
     mine = sorted(
         (t for t in takes if t.accuracy is not None and one.is_of(t.title)
          and (one.given is None or t.began.date() >= one.given) and one.is_with(t.hands)),
         key=lambda t: t.began,
     )  # fmt: skip
-    keys = tuple(_in_key(one, mine, _key(wish, written)) for wish in one.keys)
-    if all(key.done for key in keys):
+    known = [wish for wish in one.keys if written is not None or wish.strip()[:1] not in "+-"]
+    keys = tuple(_in_key(one, mine, _key(wish, written)) for wish in known)
+    if len(keys) == len(one.keys) and all(key.done for key in keys):
         state = DONE
     elif one.by is not None and today > one.by:
         state = LATE

@@ -382,8 +382,8 @@ def _suggested(
     undone = [one for one in work if one.state != DONE]
     if undone:
         nearest = min(undone, key=lambda one: one.assignment.by or date.max)
-        open_keys = [key_name(key.key, letters) for key in nearest.keys if key.done is None]
-        lines.append(f"{nearest.assignment.title}: still to come in {', '.join(open_keys)}.")
+        keys = ", ".join(key_name(key.key, letters) for key in nearest.wanted)
+        lines.append(f"{nearest.assignment.title}: still to come{f' in {keys}' if keys else ''}.")
     try:
         listed = today(journal, player, _WEEK_MINUTES, now)
     except (JournalError, MusicError):

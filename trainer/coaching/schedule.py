@@ -309,11 +309,11 @@ class _Plan:
         today_ = self.now.date()
         undone = [one for one in work_of(self.journal, self.player, assignments, today_) if one.state != DONE]
         undone.sort(key=lambda one: one.assignment.by or date.max)
-        return [self._for_work(one, today_) for one in undone]
+        return [self._for_work(one, today_) for one in undone if one.wanted]
 
     def _for_work(self, found: Progress, today_: date) -> Suggestion:
         one = found.assignment
-        in_key = next(key for key in found.keys if key.done is None)
+        in_key = found.wanted[0]
         offer = next((offer for offer in self.shelf if one.is_of(offer.title)), None)
         tempo = one.tempo * (offer.beat if offer else 1.0) if one.tempo else None
         minutes, shown = UNKNOWN_MINUTES, one.help

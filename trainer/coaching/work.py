@@ -7,12 +7,22 @@ from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
-from trainer.coaching.assignments import FILE, Assignment, InKey, Progress, add, as_file, load, progress, read_file
+from trainer.coaching.assignments import (
+    FILE,
+    Assignment,
+    InKey,
+    Progress,
+    add,
+    as_table,
+    load,
+    progress,
+    read_entry,
+)
 from trainer.journal.store import Journal
 from trainer.journal.values import FINISHED, TakeRow
 from trainer.music.keys import Key
 from trainer.music.pitch import MusicError
-from trainer.scores.plain import blocks, read_plain, write_plain
+from trainer.scores.plain import Entry, blocks, read_plain, write_plain
 
 
 def work_of(journal: Journal, player: str, assignments: Sequence[Assignment], day: date) -> list[Progress]:
@@ -54,6 +64,36 @@ def unknown_names(journal: Journal, assignments: Iterable[Assignment]) -> list[s
     """Whom the assignments name and the journal does not know: a slip of the pen, or a student yet to come."""
     known = set(journal.players())
     return sorted({name for one in assignments for name in one.players} - known)
+
+
+def read_file(path: Path) -> tuple[Assignment, ...]:
+    """The assignments in a file a teacher gave.
+
+    Raises
+    ------
+    MusicError
+        When there is no such file, it holds no assignments, or an entry is wrong.
+    """
+    document = read_plain(path)
+    if document is None:
+        raise MusicError(f"There is no file {path}: name the file your teacher gave you.")
+    found = tuple(read_entry(entry) for entry in Entry.each(document, "assignment", path.name))
+    if not found:
+        raise MusicError(f"{path.name} sets no work: it needs [[assignment]] entries.")
+    return found
+
+
+def as_file(path: Path, assignments: Iterable[Assignment]) -> None:
+    """Write assignments to a file of their own."""
+    import tomlkit
+
+    document = tomlkit.document()
+    document.add(tomlkit.comment("Work set by your teacher; 'keyfarer journal merge' and this file's name take it up."))
+    rows = tomlkit.aot()
+    for one in assignments:
+        rows.append(as_table(one))
+    document["assignment"] = rows
+    write_plain(path, tomlkit.dumps(document))
 
 
 def give(journal: Journal, path: Path, player: str | None) -> int:
