@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
 import pytest
 
 from tests.journal.played import play
-from trainer.coaching.assignments import FILE, Assignment, add, load, progress
-from trainer.coaching.work import asked, give, take_up, unknown_names
+from trainer.coaching.assignments import FILE, Assignment, add, everything, load, progress
+from trainer.coaching.work import asked, give, take_up, unknown_names, withdraw, withdraw_given
 from trainer.journal.store import Journal
 from trainer.music.pitch import MusicError
 
 ADA = Assignment("aura-lee", "Aura Lee", ("Eb",), ("Ada Winter", "Ben Holm"), tempo=60, note="Slowly.")
 BEN = Assignment("three-bells", "Three Bells", ("G",), ("Ben Holm",))
+DAY = date(2027, 2, 10)
 ALL = Assignment("greensleeves", "Greensleeves", ("c",))
 
 
@@ -73,6 +75,56 @@ def test_another_name_at_home(teacher: Journal, student: Journal) -> None:
 def test_before_the_first_take_it_is_for_whoever_will_play(teacher: Journal, student: Journal) -> None:
     take_up(student, given(teacher))
     assert {one.players for one in load(student.path.parent)} == {()}
+
+
+def test_what_was_taken_up_before_the_first_take_is_known_after_it(teacher: Journal, student: Journal) -> None:
+    take_up(student, given(teacher))
+    play(student, player="Player")
+    assert take_up(student, given(teacher)) == (0, 2)
+    assert len(load(student.path.parent)) == 2
+
+
+def test_what_is_withdrawn_is_withdrawn_at_the_students_too_and_only_there(teacher: Journal, student: Journal) -> None:
+    take_up(student, given(teacher))
+    folder = teacher.path.parent
+    assert withdraw(folder, ADA, DAY, "Ada Winter")
+    assert not withdraw(folder, ADA, DAY, "Ada Winter"), "once"
+    assert [(one.title, one.players) for one in load(folder)] == [
+        ("Aura Lee", ("Ben Holm",)), ("Three Bells", ("Ben Holm",)), ("Greensleeves", ()),
+    ]  # fmt: skip
+    play(student, player="Ada")
+    file = given(teacher)
+    assert [take_up(student, file), withdraw_given(student, file)] == [(0, 1), 1]
+    assert [one.title for one in load(student.path.parent)] == ["Greensleeves"]
+    assert [take_up(student, file), withdraw_given(student, file)] == [(0, 1), 0]
+
+
+def test_what_is_set_again_after_it_was_withdrawn_is_set(teacher: Journal, student: Journal) -> None:
+    folder = teacher.path.parent
+    take_up(student, given(teacher))
+    withdraw(folder, ADA, DAY, "Ada Winter")
+    add(folder, replace(ADA, players=("Ada Winter",)))
+    file = given(teacher)
+    for _ in range(2):
+        assert [take_up(student, file), withdraw_given(student, file)] == [(0, 2), 0]
+    assert [one.title for one in load(student.path.parent)] == ["Aura Lee", "Greensleeves"]
+
+
+def test_on_a_shared_computer_the_other_student_keeps_the_work(teacher: Journal, student: Journal) -> None:
+    for name in ADA.players:
+        play(student, player=name)
+    take_up(student, given(teacher, None))
+    withdraw(teacher.path.parent, ADA, DAY, "Ada Winter")
+    assert withdraw_given(student, given(teacher)) == 1
+    assert next((one.title, one.players) for one in load(student.path.parent)) == ("Aura Lee", ("Ben Holm",))
+    assert len(everything(student.path.parent)) == 4
+
+
+def test_a_piece_is_not_named_by_its_place_on_the_teachers_computer(teacher: Journal) -> None:
+    add(teacher.path.parent, replace(ADA, piece="/tunes/own tune.abc", title="Own Tune"))
+    text = given(teacher).read_text()
+    assert 'piece = "own tune"' in text
+    assert "/tunes" not in text
 
 
 @pytest.mark.parametrize(

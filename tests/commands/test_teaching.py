@@ -60,7 +60,8 @@ def test_work_of_a_piece_nobody_has_is_pointed_at(home, capsys):
     assert main(["journal", "assignments", "--player", "Ada"]) == 0
     said = capsys.readouterr()
     assert said.err == (
-        "keyfarer: assignments.toml sets 'ligthly-row', which is not on the shelf here: look how it is spelt.\n"
+        "keyfarer: assignments.toml sets 'ligthly-row', which is not on the shelf here: look how it is spelt, or put "
+        f"its file into {home / 'home' / 'pieces'}.\n"
     )
     assert "Ada: Lightly Row (Hänschen klein): G major" in said.out
 
@@ -150,6 +151,53 @@ def test_work_goes_to_the_student_and_names_are_looked_at(home, capsys):
     student = ("--journal", str(home / "eve" / "journal.sqlite"))
     assert run(capsys, *student, "merge", "eve.toml") == "1 piece of work taken up from eve.toml.\n"
     assert "0 pieces of work taken up from eve.toml, 1 here already." in run(capsys, *student, "merge", "eve.toml")
+
+
+def test_work_withdrawn_by_the_teacher_is_withdrawn_at_home(home, capsys):
+    (home / "home" / "assignments.toml").write_text(
+        '[[assignment]]\npiece = "aura-lee"\nkeys = ["Eb"]\nplayer = ["Ada", "Eve"]\n'
+        '[[assignment]]\npiece = "three-bells"\nkeys = ["G"]\n'
+    )
+    student = ("--journal", str(home / "eve" / "journal.sqlite"))
+    run(capsys, "assignments", "--player", "Eve", "--out", "eve.toml")
+    run(capsys, *student, "merge", "eve.toml")
+    said = run(capsys, "assignments", "--player", "Eve", "--withdraw", "Aura Lee", "--out", "eve.toml")
+    assert said.startswith(
+        "Withdrawn for Eve: Aura Lee: E♭ major, 90% right.\neve.toml: 2 pieces of work, 1 of it withdr"
+    )
+    assert run(capsys, *student, "merge", "eve.toml") == (
+        "0 pieces of work taken up from eve.toml, 1 here already, 1 withdrawn.\n"
+    )
+    # Before the first take it is for whoever will play.
+    assert run(capsys, *student, "assignments") == (
+        "everyone: Three Bells: G major, 90% right: 0 of 1 key done, not begun.\n"
+    )
+    assert "Ada: Aura Lee" in run(capsys, "assignments")
+    for words, says in ((("--withdraw", "aura-lee", "--player", "Eve"), "No work is set in 'aura-lee' for Eve: "),
+                        (("--withdraw", "three-bells", "--player", "Ada"), "is set for everyone: ")):  # fmt: skip
+        assert main(["journal", "assignments", *words]) == 2
+        assert says in capsys.readouterr().err
+
+
+def test_work_goes_into_a_file_that_is_known_as_work(home, capsys):
+    (home / "home" / "assignments.toml").write_text('[[assignment]]\npiece = "aura-lee"\nkeys = ["Eb"]\n')
+    assert main(["journal", "assignments", "--out", "ada.work"]) == 2
+    assert capsys.readouterr().err == (
+        "keyfarer: 'ada.work' would not be known as work, which ends in .toml: name it ada.toml.\n"
+    )
+    assert not (home / "ada.work").exists()
+
+
+def test_a_tune_of_the_teachers_own_is_asked_along_and_missed_where_it_is_not(home, capsys, monkeypatch):
+    pieces = home / "home" / "pieces"
+    pieces.mkdir()
+    (pieces / "own tune.abc").write_text("X:1\nT:Own Tune\nM:4/4\nL:1/4\nK:G\nGABc|d2B2|A2G2|]\n")
+    (home / "home" / "assignments.toml").write_text('[[assignment]]\npiece = "own tune"\nkeys = ["-2"]\n')
+    said = run(capsys, "assignments", "--out", "ada.toml")
+    assert said.endswith(f"Give {pieces / 'own tune.abc'} along: this piece does not come with Keyfarer.\n")
+    monkeypatch.setenv("KEYFARER_HOME", str(home / "eve"))
+    assert main(["journal", "merge", "ada.toml"]) == 0
+    assert f"put its file into {home / 'eve' / 'pieces'}." in capsys.readouterr().err
 
 
 def test_work_is_given_before_anybody_has_played(home, capsys):

@@ -15,6 +15,7 @@ Kept as ``assignments.toml`` in the journal's folder, a plain file a teacher can
     set = 2027-02-06                 # takes before this day do not count
     by = 2027-02-20
     note = "Left hand alone first."
+    withdrawn = 2027-02-10           # taken back; the entry stays, for the student's computer to hear of it
 """
 
 from __future__ import annotations
@@ -55,6 +56,7 @@ note = "Left hand alone first."
 # What an entry may say; `key` for a single one.
 _NAMES = (
     "player", "piece", "title", "keys", "key", "hands", "tempo", "help", "goal", "times", "set", "by", "note",
+    "withdrawn",
 )  # fmt: skip
 # A pulse this little under the asked tempo still counts (ours; about what a metronome mark leaves open).
 TEMPO_SLACK = 0.95
@@ -66,7 +68,7 @@ class Assignment:
     """One thing set. `players` is empty for everyone; `tempo` None for any; `keys` as wished in commands.
 
     `known_as`, `written` and `alone` are the title the piece bears itself, its key and its hand if it has only one,
-    where the shelf has it; takes of either title count.
+    where the shelf has it; takes of either title count. What was `withdrawn` is not asked for any more.
     """
 
     piece: str
@@ -81,6 +83,7 @@ class Assignment:
     given: date | None = None
     by: date | None = None
     note: str = ""
+    withdrawn: date | None = field(default=None, compare=False)
     known_as: str = field(default="", compare=False)
     written: Key | None = field(default=None, compare=False)
     alone: str = field(default="", compare=False)
@@ -184,7 +187,18 @@ class Progress:
 
 
 def load(folder: Path) -> tuple[Assignment, ...]:
-    """The assignments of a journal folder, in the file's order; none yet is none.
+    """The assignments of a journal folder that are not withdrawn, in the file's order; none yet is none.
+
+    Raises
+    ------
+    MusicError
+        As in `everything`.
+    """
+    return tuple(one for one in everything(folder) if one.withdrawn is None)
+
+
+def everything(folder: Path) -> tuple[Assignment, ...]:
+    """Every assignment of a journal folder, in the file's order.
 
     Raises
     ------
@@ -234,6 +248,7 @@ def read_entry(entry: Entry) -> Assignment:
         given=entry.day("set") if "set" in entry.table else None,
         by=entry.day("by") if "by" in entry.table else None,
         note=entry.text("note", ""),
+        withdrawn=entry.day("withdrawn") if "withdrawn" in entry.table else None,
     )
 
 
@@ -297,6 +312,7 @@ def _plain(one: Assignment) -> dict[str, Any]:
         "player": EVERYONE if not one.players else one.players[0] if len(one.players) == 1 else list(one.players),
         "piece": one.piece, "title": one.title, "keys": list(one.keys), "hands": one.hands, "tempo": one.tempo,
         "help": one.help, "goal": one.goal, "times": one.times, "set": one.given, "by": one.by, "note": one.note,
+        "withdrawn": one.withdrawn,
     }  # fmt: skip
     return {name: part for name, part in value.items() if part not in (None, "")}
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from contextlib import suppress
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -14,6 +15,7 @@ from trainer.coaching.assignments import (
     Progress,
     add,
     as_table,
+    everything,
     load,
     progress,
     read_entry,
@@ -96,25 +98,46 @@ def as_file(path: Path, assignments: Iterable[Assignment]) -> None:
     write_plain(path, tomlkit.dumps(document))
 
 
+def own_music(assignments: Iterable[Assignment]) -> list[Path]:
+    """The files of pieces that are set and do not come along, which a student needs too."""
+    from trainer.scores.library import bundled_folder, find
+
+    found: dict[Path, None] = {}
+    for one in assignments:
+        with suppress(MusicError):
+            found[find(one.piece).resolve()] = None
+    return [path for path in found if not path.is_relative_to(bundled_folder().resolve())]
+
+
+def absent(assignments: Iterable[Assignment]) -> list[str]:
+    """The pieces that are set and not on the shelf here, by the names they are set by."""
+    return sorted({one.piece for one in assignments if one.written is None})
+
+
 def give(journal: Journal, path: Path, player: str | None) -> int:
     """Write the work set for a player (or for all) to a file for the student's own computer; how many entries.
+
+    What was withdrawn goes too, so that it is withdrawn there. A piece that is named by its place on this computer
+    is named by its file alone.
 
     Raises
     ------
     MusicError
         When nothing is set, or the file cannot be written.
     """
-    mine = [one for one in load(journal.path.parent) if player is None or one.is_for(player)]
+    mine = [one for one in everything(journal.path.parent) if player is None or one.is_for(player)]
     if not mine:
         whom = f" for {player}" if player else ""
         raise MusicError(f"Nothing is set{whom}: write it into {journal.path.parent / FILE} first.")
     # A student's copy says nothing of the other students.
-    as_file(path, [one if player is None or not one.players else replace(one, players=(player,)) for one in mine])
-    return len(mine)
+    given = [one if player is None or not one.players else replace(one, players=(player,)) for one in mine]
+    given = [replace(one, piece=Path(one.piece).stem) if len(Path(one.piece).parts) > 1 else one for one in given]
+    as_file(path, given)
+    return len(given)
 
 
-def take_up(journal: Journal, path: Path, called: str | None = None) -> tuple[int, int]:
-    """Add the work in a teacher's file to what is set here; (new, known already).
+def given_here(journal: Journal, path: Path, called: str | None = None) -> list[Assignment]:
+    """What a teacher's file sets, with the names borne here; the last word on each, where there are several.
 
     A name the journal does not know is read as its only player, or, before the first take, as whoever will play.
 
@@ -128,11 +151,9 @@ def take_up(journal: Journal, path: Path, called: str | None = None) -> tuple[in
     MusicError
         When the file is not such a file, or it is not clear whom it is for.
     """
-    given = read_file(path)
     players = journal.players()
-    here = load(journal.path.parent)
-    fresh: list[Assignment] = []
-    for one in given:
+    found: dict[Assignment, Assignment] = {}
+    for one in read_file(path):
         if called is not None:
             one = replace(one, players=(called,))
         elif one.players and not set(one.players) & set(players):
@@ -142,11 +163,69 @@ def take_up(journal: Journal, path: Path, called: str | None = None) -> tuple[in
                     f"who that is here, {' or '.join(players)}."
                 )
             one = replace(one, players=tuple(players))
-        if one not in (*here, *fresh):
-            fresh.append(one)
+        found.pop(one, None)
+        found[one] = one
+    return list(found.values())
+
+
+def take_up(journal: Journal, path: Path, called: str | None = None) -> tuple[int, int]:
+    """Add the work in a teacher's file to what is set here, as in `given_here`; (new, known already).
+
+    What the file says is withdrawn is no work: see `withdraw_given`.
+    """
+    given = [one for one in given_here(journal, path, called) if one.withdrawn is None]
+    here = load(journal.path.parent)
+    fresh = [one for one in given if not any(_covers(known, one) for known in here)]
     for one in fresh:
         add(journal.path.parent, one)
     return len(fresh), len(given) - len(fresh)
+
+
+def withdraw_given(journal: Journal, path: Path, called: str | None = None) -> int:
+    """Withdraw here what a teacher's file says is withdrawn; how many entries that were."""
+    count = 0
+    for one in given_here(journal, path, called):
+        if one.withdrawn is not None:
+            whose = one.players or (None,)
+            count += sum(withdraw(journal.path.parent, one, one.withdrawn, player) for player in whose)
+    return count
+
+
+def _covers(known: Assignment, one: Assignment) -> bool:
+    """Whether what is set here already asks the same of everybody it is for."""
+    for_them = not known.players or (one.players and set(one.players) <= set(known.players))
+    return bool(for_them) and replace(known, players=one.players) == one
+
+
+def withdraw(folder: Path, one: Assignment, day: date, player: str | None = None) -> bool:
+    """Take back what is set, for one player or for all it is set for; False when it is not set.
+
+    The entry stays in the file and says so, for the student's own computer to hear of it.
+
+    Raises
+    ------
+    MusicError
+        When the file is wrong or cannot be written.
+    """
+    import tomlkit
+
+    document = read_plain(folder / FILE)
+    if document is None:
+        return False
+    rows = blocks(document, "assignment")
+    for at, entry in enumerate(Entry.each(document, "assignment", FILE)):
+        found = read_entry(entry)
+        is_theirs = player is None or found.is_for(player)
+        if found.withdrawn is not None or not is_theirs or replace(found, players=one.players) != one:
+            continue
+        if player is not None and len(found.players) > 1:
+            rows[at]["player"] = [name for name in found.players if name != player]
+            rows.append(as_table(replace(found, players=(player,), withdrawn=day)))
+        else:
+            rows[at]["withdrawn"] = day
+        write_plain(folder / FILE, tomlkit.dumps(document))
+        return True
+    return False
 
 
 def forget(folder: Path, player: str) -> int:

@@ -70,6 +70,7 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
     "journal assignments": (
         "keyfarer journal assignments",
         "keyfarer journal assignments --player 'Ada Winter' --out work.toml",
+        "keyfarer journal assignments --player 'Ada Winter' --withdraw aura-lee",
     ),
     "journal report": (
         "keyfarer journal report --player 'Ada Winter' --since 2027-02-03 --out lesson.pdf",

@@ -10,6 +10,7 @@ from pathlib import Path
 from trainer import folders
 from trainer.coaching.comeback import take_back
 from trainer.commands.asking import CannotDo
+from trainer.commands.teaching import tell_absent
 from trainer.journal import files
 from trainer.journal.errors import JournalError
 from trainer.journal.handover import SUFFIX, is_hand_over, take_in
@@ -71,10 +72,13 @@ def _taken(journal: Journal, file: Path, called: str | None) -> str:
         known = f", {taken.known} here already" if taken.known else ""
         return f"{many(taken.fresh, 'take')} of {taken.player} taken in{known}."
     if file.suffix.lower() == ".toml":
-        from trainer.coaching.work import take_up
+        from trainer.coaching.work import absent, given_here, take_up, withdraw_given
 
         fresh, before = take_up(journal, file, called)
+        back = withdraw_given(journal, file, called)
+        tell_absent(absent(one for one in given_here(journal, file, called) if one.withdrawn is None), file.name)
         known = f", {before} here already" if before else ""
+        known += f", {back} withdrawn" if back else ""
         return f"{many(fresh, 'piece')} of work taken up from {file.name}{known}."
     if not file.is_file():
         raise JournalError(f"There is no file {file}: name a hand-over, a journal, or a teacher's .toml file.")

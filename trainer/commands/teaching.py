@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from datetime import date, datetime
 from pathlib import Path
 
@@ -13,6 +13,7 @@ from trainer.commands.wishes import add_letters, letters_of
 from trainer.journal.handover import SUFFIX, hand_over
 from trainer.journal.store import Journal
 from trainer.journal.values import many
+from trainer.music.pitch import MusicError
 from trainer.music.solfege import DO_BASED, LA_BASED
 
 ENDINGS = (".pdf", ".html")
@@ -26,6 +27,7 @@ def add(what: Callable[[str, str], argparse.ArgumentParser]) -> None:
     handing.add_argument("--all", action="store_true", help="every take, not only those since last time")
     work = what("assignments", "the work that is set, and how far it is")
     add_letters(work)
+    work.add_argument("--withdraw", metavar="PIECE", help="take back what is set in this piece")
     work.add_argument("--out", metavar="FILE", help="write it to a .toml file for the student's own computer")
     report = what("report", "one page for a lesson, as PDF or HTML")
     report.add_argument("--since", metavar="DATE", help="the day of the last lesson, written 2027-02-03 (a week ago)")
@@ -59,42 +61,107 @@ def hand(journal: Journal, player: str, args: argparse.Namespace) -> int:
 
 
 def named(folder: Path) -> tuple[str, ...] | None:
-    """Whom the work that is set names; None where none is set. A student may have work before their first take."""
-    from trainer.coaching.assignments import load
+    """Whom the work that is set names, withdrawn or not; None where none is. Work may come before a first take."""
+    from trainer.coaching.assignments import everything
 
-    set_ = load(folder)
+    set_ = everything(folder)
     return tuple(dict.fromkeys(name for one in set_ for name in one.players)) if set_ else None
+
+
+def forget(path: Path, player: str) -> None:
+    """Take the name of somebody who has left out of the work that is set, and out of the settings of this computer."""
+    from trainer.coaching import work
+    from trainer.coaching.assignments import FILE
+    from trainer.journal import files
+    from trainer.window import settings
+
+    try:
+        if path == files.where():
+            settings.forget(player)
+        left = work.forget(path.parent, player)
+    except MusicError as why:
+        print(f"{FILE} may still name {player}: {why}", file=sys.stderr)
+    else:
+        if left:
+            print(f"The name is gone from {many(left, 'assignment')} in {FILE}, too.")
 
 
 def assignments(journal: Journal, args: argparse.Namespace) -> int:
     from trainer.coaching.assignments import EXAMPLE, FILE, load
-    from trainer.coaching.work import give, unknown_names, work_of
+    from trainer.coaching.work import absent, unknown_names, work_of
 
-    if args.out:
-        count = give(journal, Path(args.out), args.player)
-        print(
-            f"{args.out}: {many(count, 'piece')} of work. On the student's computer "
-            f"'keyfarer journal merge {Path(args.out).name}' takes it up."
+    folder = journal.path.parent
+    if args.out and Path(args.out).suffix.lower() != ".toml":
+        raise CannotDo(
+            f"'{Path(args.out).name}' would not be known as work, which ends in .toml: name it "
+            f"{Path(args.out).with_suffix('.toml').name}."
         )
+    if args.withdraw:
+        _withdraw(folder, args.withdraw, args.player)
+    if args.out:
+        _give(journal, Path(args.out), args.player)
+    if args.withdraw or args.out:
         return 0
-    set_ = load(journal.path.parent)
+    set_ = load(folder)
     if not set_:
-        print(f"Nothing is set yet. Write {journal.path.parent / FILE} like this:\n\n{EXAMPLE}")
+        print(f"Nothing is set. Write {folder / FILE} like this:\n\n{EXAMPLE}")
         return 0
     for name in unknown_names(journal, set_):
         print(f"keyfarer: {FILE} names '{name}', who has no takes in this journal yet.", file=sys.stderr)
-    for piece in sorted({one.piece for one in set_ if one.written is None}):
-        print(
-            f"keyfarer: {FILE} sets '{piece}', which is not on the shelf here: look how it is spelt.", file=sys.stderr
-        )
+    tell_absent(absent(set_), FILE)
     letters = letters_of(args)
     players = [args.player] if args.player else [*journal.players(), *unknown_names(journal, set_)]
-    for player in players:
+    # Before anybody has played, what is set for everyone is set for whoever will.
+    for player in players or [""]:
         for one in work_of(journal, player, set_, date.today()):
-            print(f"{player}: {one.assignment.said(letters)}: {one.words}.")
+            print(f"{player or 'everyone'}: {one.assignment.said(letters)}: {one.words}.")
             if one.assignment.note:
                 print(f"  {one.assignment.note}")
     return 0
+
+
+def tell_absent(pieces: Iterable[str], where: str) -> None:
+    """Say which pieces that are set cannot be played here yet, and what to do about it."""
+    from trainer.scores.library import own_folder
+
+    for piece in pieces:
+        print(
+            f"keyfarer: {where} sets '{piece}', which is not on the shelf here: look how it is spelt, or put its file "
+            f"into {own_folder()}.",
+            file=sys.stderr,
+        )
+
+
+def _give(journal: Journal, out: Path, player: str | None) -> None:
+    from trainer.coaching.assignments import load
+    from trainer.coaching.work import give, own_music
+
+    count = give(journal, out, player)
+    set_ = [one for one in load(journal.path.parent) if player is None or one.is_for(player)]
+    back = f", {count - len(set_)} of it withdrawn" if count > len(set_) else ""
+    print(
+        f"{out}: {many(count, 'piece')} of work{back}. On the student's computer 'keyfarer journal merge {out.name}' "
+        "takes it up."
+    )
+    for path in own_music(set_):
+        print(f"Give {path} along: this piece does not come with Keyfarer.")
+
+
+def _withdraw(folder: Path, name: str, player: str | None) -> None:
+    from trainer.coaching.assignments import load
+    from trainer.coaching.work import withdraw
+    from trainer.scores.library import plain
+
+    found = [one for one in load(folder) if plain(name) in map(plain, (one.piece, one.title, one.known_as))]
+    mine = [one for one in found if player is None or one.is_for(player)]
+    whom = f" for {player}" if player else ""
+    if not mine:
+        raise CannotDo(f"No work is set in '{name}'{whom}: 'keyfarer journal assignments' shows what is.")
+    if player is not None and any(not one.players for one in mine):
+        raise CannotDo(f"'{name}' is set for everyone: withdraw it without --player.")
+    for one in mine:
+        withdraw(folder, one, date.today(), player)
+        print(f"Withdrawn for {player or ', '.join(one.players) or 'everyone'}: {one.words}.")
 
 
 def report(journal: Journal, player: Callable[[], str], args: argparse.Namespace) -> int:
