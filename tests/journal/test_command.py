@@ -605,6 +605,17 @@ def test_erasing_a_player_takes_the_name_out_of_the_work_set(place: Path, said: 
     assert (code, "assignments.toml may still name Ben" in err) == (0, True)
 
 
+def test_who_leaves_before_the_first_take_leaves_work_and_settings_behind(place: Path, said: Said) -> None:
+    (place.parent / "assignments.toml").write_text(
+        '[[assignment]]\npiece = "aura-lee"\nkeys = ["Eb"]\nplayer = "Zoë O’Brien"\n'
+    )
+    for name in ("Zoë O’Brien", "Ben"):
+        settings.save(settings.Settings(player=name))
+    assert "The name is gone from 1 assignment" in said("erase", "--player", "Zoë O’Brien", "--yes")[1]
+    assert settings.players() == ["Ben"]
+    assert "Brien" not in (place.parent / "assignments.toml").read_text()
+
+
 def test_a_name_that_is_no_text_is_one_sentence(place: Path, said: Said, capsys: pytest.CaptureFixture[str]) -> None:
     for words in (("list",), ("erase", "--yes"), ("summary",)):
         with pytest.raises(SystemExit):

@@ -14,6 +14,8 @@ import pytest
 
 from tests.journal.played import play
 from tools import staging
+from trainer import folders
+from trainer.coaching import assignments
 from trainer.coaching.cells import help_for
 from trainer.coaching.path import Place
 from trainer.journal import files
@@ -210,6 +212,32 @@ def test_nothing_is_erased_without_being_asked(house: House) -> None:
     assert house.journal.players() == ["Ben"]
     assert house.notice is not None
     assert "Ada" in house.notice.words
+
+
+def test_who_has_left_is_named_nowhere_and_another_sits_down(house: House) -> None:
+    assert house.journal is not None
+    folder = house.journal_file.parent
+    for names in (("Ada", "Ben"), ("Ada",)):
+        assignments.add(folder, assignments.Assignment("aura-lee", "Aura Lee", ("Eb",), names))
+    setup = screen(house)
+    kept.save(house.settings)
+    assert '"Ada"' in (folders.settings() / "settings.json").read_text()
+    setup.erase()
+    assert (house.player, setup.players) == ("Ben", ["Ben"])
+    assert [one.players for one in assignments.load(folder)] == [("Ben",)]
+    assert "Ada" not in (folders.settings() / "settings.json").read_text()
+    assert quiet(house).startswith("Ada is erased, takes and all (1); ")
+
+
+def test_a_name_written_wrong_can_be_taken_away_before_it_has_played(house: House) -> None:
+    setup = screen(house)
+    setup.type_name("Adda")
+    setup.add_player()
+    kept.save(house.settings)
+    assert "Adda" in setup.players
+    setup.erase()
+    assert setup.players == ["Ada", "Ben"]
+    assert "Adda" not in (folders.settings() / "settings.json").read_text()
 
 
 def test_help_is_held_here_for_this_player_alone(house: House) -> None:

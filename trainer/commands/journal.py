@@ -6,7 +6,7 @@ import argparse
 import json
 import sys
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import date, datetime
 from pathlib import Path
 
@@ -245,7 +245,10 @@ def _erase(args: argparse.Namespace) -> int:
         gone = erasing.erase_everything(path)
         print(f"Erased: {', '.join(one.name for one in gone)}.")
         return 0
-    with _opened(args) as journal:
+    also = None
+    with suppress(MusicError):  # a broken file of work keeps nobody from being erased
+        also = teaching.named(path.parent) if args.player else None
+    with _opened(args, also) as journal:
         if args.take is not None:
             row = journal.row(args.take)
             _sure_to_erase(args, f"Erase take {row.id}, {row.player}, {row.title} of {row.began:%Y-%m-%d}?")
@@ -253,23 +256,11 @@ def _erase(args: argparse.Namespace) -> int:
             print(f"Take {args.take} is erased; the backup was made anew without it.")
         else:
             _sure_to_erase(args, f"Erase everything of {args.player}?")
-            takes = erasing.erase_player(journal, args.player)
+            # Work may be set for somebody who has not played yet.
+            takes = erasing.erase_player(journal, args.player) if args.player in journal.players() else 0
             print(f"{args.player} and {many(takes, 'take')} are erased; the backup was made anew without them.")
-            _forget_work(path.parent, args.player)
+            teaching.forget(path, args.player)
     return 0
-
-
-def _forget_work(folder: Path, player: str) -> None:
-    from trainer.coaching.assignments import FILE
-    from trainer.coaching.work import forget
-
-    try:
-        left = forget(folder, player)
-    except MusicError as why:
-        print(f"{FILE} may still name {player}: {why}", file=sys.stderr)
-    else:
-        if left:
-            print(f"The name is gone from {many(left, 'assignment')} in {FILE}, too.")
 
 
 def _sure_to_erase(args: argparse.Namespace, question: str) -> None:

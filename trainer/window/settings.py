@@ -130,6 +130,24 @@ def _checked(found: dict[str, Any]) -> Settings:
     return Settings(**kept)
 
 
+def forget(player: str) -> None:
+    """Keep nothing of a player who has left, the name least of all.
+
+    Raises
+    ------
+    MusicError
+        When the file cannot be written.
+    """
+    found = _read()
+    own = found.get("players")
+    if not isinstance(own, dict) or player not in (*own, found.get("player")):
+        return
+    found["players"] = {name: value for name, value in own.items() if name != player}
+    if found.get("player") == player:
+        found["player"] = ""
+    write_plain(folders.settings() / "settings.json", json.dumps(found, indent=1))
+
+
 def save(settings: Settings) -> None:
     """Keep them; a folder that cannot be written is no reason to stop playing."""
     place = folders.settings() / "settings.json"

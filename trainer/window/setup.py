@@ -199,15 +199,27 @@ class Setup(Screen):
         self.asking = not self.asking
 
     def erase(self) -> None:
-        """Erase this player's takes and everything learned from them."""
+        """Erase this player: takes, everything learned from them, set work, settings; another one sits down."""
+        from trainer.coaching.work import forget
         from trainer.journal.erasing import erase_player
+        from trainer.window import settings as kept
 
         self.asking = False
-        if self.house.journal is None:
+        journal, player = self.house.journal, self.house.player
+        if journal is None:
             return
         try:
-            count = erase_player(self.house.journal, self.house.player)
-            self.house.say(say("setup.erased", player=self.house.player, count=count), 20.0)
+            # Somebody may have no takes yet, whose name was written wrong.
+            count = erase_player(journal, player) if player in journal.players() else 0
+            forget(journal.path.parent, player)
+            others = [name for name in players.known(self.house) if name != player]
+            said = say("setup.erased", player=player, count=count)
+            if others:
+                self.house.switch(others[0])
+                kept.forget(player)
+                said = f"{said} {say('setup.switched', player=others[0])}"
+            self._read_players()
+            self.house.say(said, 20.0)
         except (JournalError, MusicError) as trouble:
             self.house.say(str(trouble))
 

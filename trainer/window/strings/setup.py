@@ -81,7 +81,9 @@ WORDS: dict[str, str] = {
     "setup.exported": "Written to {folder}, as CSV and as JSON; takes: {count}.",
     "setup.exported.none": "There are no takes to export yet.",
     "setup.erase": "Erase …",
-    "setup.erase.ask": "Erase every take of {player}, and all that was learned from them? It cannot be brought back.",
+    "setup.erase.ask": (
+        "Erase every take of {player}, all that was learned from them, and the work set? It cannot be brought back."
+    ),
     "setup.erase.yes": "Erase",
     "setup.erase.no": "Keep everything",
     "setup.erased": "{player} is erased, takes and all ({count}); the backup was made anew without them.",
