@@ -369,6 +369,56 @@ def test_work_set_on_the_desk_is_on_todays_list_and_in_the_file(house: House) ->
     assert len(assignments.load(house.journal_file.parent)) == 1
 
 
+def test_delete_on_its_row_takes_set_work_back(house: House) -> None:
+    desk = house.screen_of(Desk)
+    assert isinstance(desk, Desk)
+    folder = house.journal_file.parent
+    for names in ((house.player, "Ben"), ()):
+        assignments.add(folder, assignments.Assignment("aura-lee", "Aura Lee", ("Eb",), names))
+    desk.entered()
+    house.focus("today")
+    desk.suggested = next(at for at, one in enumerate(desk.suggestions) if one.kind != SET_WORK)
+    struck(house, pygame.K_DELETE)
+    assert len(assignments.load(folder)) == 2, "only set work is taken back"
+    for whom, left in ((house.player, [("Ben",), ()]), ("everyone", [("Ben",)])):
+        desk.suggested = next(at for at, one in enumerate(desk.suggestions) if one.kind == SET_WORK)
+        house.notice = None
+        house.draw()
+        assert "delete takes back the work that is chosen." in said(house)
+        struck(house, pygame.K_DELETE)
+        assert house.notice is not None
+        assert house.notice.words == f"Aura Lee is not set for {whom} any more."
+        assert [one.players for one in assignments.load(folder)] == left
+    assert SET_WORK not in [one.kind for one in desk.suggestions]
+
+
+def test_a_teachers_tune_that_is_not_here_is_said_on_its_row_and_when_it_is_wanted(house: House) -> None:
+    desk = house.screen_of(Desk)
+    assert isinstance(desk, Desk)
+    (house.journal_file.parent / assignments.FILE).write_text(
+        '[[assignment]]\npiece = "own tune"\ntitle = "Own Tune"\nkeys = ["D"]\nnote = "Sing first."\n'
+    )
+    desk.entered()
+    (desk.suggested,) = (at for at, one in enumerate(desk.suggestions) if one.kind == SET_WORK)
+    assert desk.suggestions[desk.suggested].why == "set: 90% right. Sing first. Its music is not on the shelf here"
+    desk.suggest()
+    assert house.notice is not None
+    assert house.notice.words.startswith("Own Tune is not on the shelf: put the file your teacher gave you into ")
+
+
+def test_who_has_work_to_do_can_sit_down_before_the_first_take(house: House) -> None:
+    assignments.add(
+        house.journal_file.parent, assignments.Assignment("aura-lee", "Aura Lee", ("Eb",), ("Zoë O’Brien",))
+    )
+    desk = house.screen_of(Desk)
+    assert isinstance(desk, Desk)
+    desk.entered()
+    house.draw()
+    struck(house, pygame.K_y, "y")
+    assert house.player == "Zoë O’Brien"
+    assert [one.title for one in desk.suggestions if one.kind == SET_WORK] == ["Aura Lee"]
+
+
 def test_tab_goes_through_the_ways_to_other_screens_from_left_to_right(house: House) -> None:
     _, controls = house.laid()
     ways = [control for control in controls.all if control.name.startswith("way.")]
@@ -409,6 +459,22 @@ def test_players_take_turns_on_the_desk_each_with_their_own(house: House) -> Non
     # Whoever gave no name and played nothing is not waited for.
     assert seen == [("Ada", ["Eb"]), ("Ben", ["D"]), ("Cleo", ["F"]), ("Ada", ["Eb"])]
     assert house.notice is not None
+
+
+@pytest.mark.parametrize(
+    ("name", "shown"),
+    [("Ada", "Ada"), ("Zoë O’Brien-Łukaszewska", "Zoë O."), ("Wilhelmine-Alexandra Holm", "W."), ("小林 さくら", None)],
+)
+def test_whose_desk_it_is_can_be_read_also_when_the_name_is_long(house: House, name: str, shown: str | None) -> None:
+    assert house.journal is not None
+    for player in (name, "Ben"):
+        play(house.journal, "Eb", player=player, began=datetime.now().astimezone() - timedelta(days=1))
+    house.switch(name)
+    desk = house.screen_of(Desk)
+    assert isinstance(desk, Desk)
+    desk.entered()
+    canvas, _ = house.laid()
+    assert [box.text for box in canvas.boxes if box.name == "player.label"] == [shown or name]
 
 
 def test_alone_on_the_desk_there_is_nobody_to_change_places_with(house: House) -> None:

@@ -10,7 +10,7 @@ when days are missed; and missed days are not added up, because only so many min
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from functools import cached_property
@@ -18,6 +18,7 @@ from functools import cached_property
 from trainer.coaching import memory
 from trainer.coaching.assignments import DONE, Assignment, Progress
 from trainer.coaching.cells import Cell, cells, help_for, states
+from trainer.coaching.fitting import fitted, in_a_row, total
 from trainer.coaching.path import FREE, HELPS, HOLDING, OPENING, Place, Route, load, next_places
 from trainer.coaching.reasons import when_due
 from trainer.coaching.repertoire import MOST_A_DAY, TEMPO_SHARE, Offer, Repertoire
@@ -78,6 +79,8 @@ class Suggestion:
         Asked tempo, quarters a minute; None: the player's own.
     why : str
         One line.
+    work : Assignment or None
+        What is set, of set work.
     """
 
     kind: str
@@ -93,6 +96,7 @@ class Suggestion:
     help: str = HELPS[0]
     written: Key | None = None
     move: str = ""
+    work: Assignment | None = None
 
 
 def today(
@@ -130,10 +134,10 @@ def today(
     left = minutes
     songs: list[Suggestion] = []
     if occasion is not None and 0 <= (occasion.date - now.date()).days <= NEAR_DAYS:
-        songs = _fitted(plan.songs(occasion, minutes), min(left, share_of(minutes)))
-        left -= _sum(songs)
-    work = _fitted(plan.work(assignments), min(left, max(minutes * SET_WORK_SHARE, 5.0)))
-    left -= _sum(work)
+        songs = fitted(plan.songs(occasion, minutes), min(left, share_of(minutes)))
+        left -= total(songs)
+    work = fitted(plan.work(assignments), min(left, max(minutes * SET_WORK_SHARE, 5.0)))
+    left -= total(work)
     # What a song or a teacher's piece asks for today is not asked for a second time.
     plan.listed = {Place(s.level, canonical(s.key), s.hands) for s in (*songs, *work)}
     due = [plan.for_cell(cell, DUE) for cell in plan.due(hands)]
@@ -148,18 +152,18 @@ def today(
         if keys and plan.rested_minutes >= RESTED_MINUTES and minutes >= WARM_UP_FROM and left >= WARM_UP_MINUTES
         else []
     )
-    left -= _sum(warm)
+    left -= total(warm)
     # A new key has its place even when much is due: otherwise a player with a full list would never open one.
-    keep = _fitted(fresh, left if not due else left / 2)
-    first = _fitted(due, left - _sum(keep))
-    left -= _sum(first) + _sum(keep)
-    sight = _fitted(plan.sight(), left)
-    more = _fitted(opening, left - _sum(sight))
-    left -= _sum(sight) + _sum(more)
-    home = _fitted(plan.home(keep), left)
+    keep = fitted(fresh, left if not due else left / 2)
+    first = fitted(due, left - total(keep))
+    left -= total(first) + total(keep)
+    sight = fitted(plan.sight(), left)
+    more = fitted(opening, left - total(sight))
+    left -= total(sight) + total(more)
+    home = fitted(plan.home(keep), left)
     # One that is left for another day keeps its place before those behind it.
-    further = _in_a_row(later if keep else [], left - _sum(home))
-    ahead = _fitted([plan.for_cell(c, AHEAD) for c in plan.ahead(hands)], left - _sum(home) - _sum(further))
+    further = in_a_row(later if keep else [], left - total(home))
+    ahead = fitted([plan.for_cell(c, AHEAD) for c in plan.ahead(hands)], left - total(home) - total(further))
     return [*warm, *work, *first, *home, *keep, *more, *further, *ahead, *songs, *sight]
 
 
@@ -172,30 +176,6 @@ def page_key(target: Key) -> Key:
 def _minutes(quarters: float, tempo: float) -> float:
     """How long a piece takes with its start and its takes."""
     return round(START_MINUTES + TAKES_EACH * SLACK * quarters / tempo, 1)
-
-
-def _sum(suggestions: Iterable[Suggestion]) -> float:
-    return sum(s.minutes for s in suggestions)
-
-
-def _fitted(suggestions: Iterable[Suggestion], minutes: float) -> list[Suggestion]:
-    """In order, those that fit; a long one is passed over for a shorter one behind it."""
-    found: list[Suggestion] = []
-    for suggestion in suggestions:
-        if suggestion.minutes <= minutes + 1e-9:
-            found.append(suggestion)
-            minutes -= suggestion.minutes
-    return found
-
-
-def _in_a_row(suggestions: Iterable[Suggestion], minutes: float) -> list[Suggestion]:
-    """Those from the first on that fit."""
-    found: list[Suggestion] = []
-    for suggestion in suggestions:
-        if _sum(found) + suggestion.minutes > minutes + 1e-9:
-            break
-        found.append(suggestion)
-    return found
 
 
 class _Plan:
@@ -323,9 +303,12 @@ class _Plan:
             place = Place(offer.level, canonical(in_key.key), one.hands)
             # Never more help than the work allows.
             shown = max(one.help, help_for(self.journal, self.player, place, self.known), key=HELPS.index)
+        why = asked(found, in_key, today_)
+        if offer is None and one.written is None:
+            why = f"{why.rstrip('.')}. Its music is not on the shelf here"
         return Suggestion(
-            SET_WORK, one.title, in_key.key, offer.level if offer else "", one.hands, asked(found, in_key, today_),
-            minutes, offer.name if offer else one.piece, tempo=tempo, help=shown,
+            SET_WORK, one.title, in_key.key, offer.level if offer else "", one.hands, why, minutes,
+            offer.name if offer else one.piece, tempo=tempo, help=shown, work=one,
         )  # fmt: skip
 
     def warm_up(self, key: Key) -> Suggestion:

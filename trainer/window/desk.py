@@ -259,6 +259,17 @@ class Desk(Screen):
             deskwork.set_work(self, self.entry, self.transposition(self.entry), self.asked_hands(self.entry))
             self.suggestions = self._today()
 
+    @property
+    def work(self) -> Assignment | None:
+        """What is set, of the row chosen in today's list."""
+        return self.suggestions[min(self.suggested, len(self.suggestions) - 1)].work if self.suggestions else None
+
+    def withdraw(self) -> None:
+        """Take back the work chosen in today's list."""
+        if self.work is not None:
+            deskwork.withdraw(self, self.work)
+            self.suggestions = self._today()
+
     def play(self, wish: Wish) -> None:
         """Put a wish on the stand and go there."""
         from trainer.window.stand import Stand
@@ -272,7 +283,12 @@ class Desk(Screen):
         if not self.suggestions:
             return
         offer = self.suggestions[min(self.suggested, len(self.suggestions) - 1)]
-        self.house.rounds.offer(offer, self.failed)
+
+        def absent(trouble: Exception) -> None:
+            self.house.say(deskwork.absent(offer.title), deskwork.LONG_S)
+
+        missing = offer.work is not None and not offer.level and offer.work.written is None
+        self.house.rounds.offer(offer, absent if missing else self.failed)
 
     def open_take(self) -> None:
         """A recent take, on the Marked copy."""

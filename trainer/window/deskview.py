@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -68,7 +68,8 @@ def lay(desk: Desk, canvas: Canvas, controls: Controls) -> None:
         _lay_shelf(desk, canvas, controls, _headed(canvas, "desk.shelf", shelf))
         _lay_card(desk, canvas, controls, card)
     if not desk.house.notice:
-        masthead.lay_quiet(canvas, places, _quiet(desk))
+        hint = controls.named("withdraw") is not None
+        masthead.lay_quiet(canvas, places, say("desk.set.hint") if hint else _quiet(desk))
 
 
 def _lay_part(desk: Desk, canvas: Canvas, controls: Controls, rect: Rect) -> None:
@@ -126,13 +127,24 @@ def _link_player(desk: Desk, canvas: Canvas, controls: Controls, line: Rect, hea
     if len(desk.players) < 2:
         return
     taken = canvas.width(say("desk.today"), fonts.ITALIC, 1.05) + round(canvas.unit) if heading else 0
-    label = desk.house.player
-    wide = canvas.width(label, fonts.ROMAN, 0.95) + controls.key_width("y") + 4
-    if wide > line.width - taken:
+    room = line.width - taken - controls.key_width("y") - 4
+    label = next((one for one in _called(desk.house.player) if canvas.width(one, fonts.ROMAN, 0.95) <= room), "")
+    if not label:
         controls.order("player", "y", desk.next_player)
         return
+    wide = canvas.width(label, fonts.ROMAN, 0.95) + controls.key_width("y") + 4
     place = Rect(line.right - wide, line.top, wide, line.height)
     controls.link("player", place, label, desk.next_player, key="y", align=AT_RIGHT)
+
+
+def _called(name: str) -> Iterator[str]:
+    """A name and its shorter forms, the longest first: Zoë O’Brien, Zoë O., Zoë, Z."""
+    words = name.split()
+    yield name
+    if len(words) > 1:
+        yield f"{words[0]} {words[-1][0]}."
+        yield words[0]
+    yield f"{name[:1]}."
 
 
 def _lay_today(desk: Desk, canvas: Canvas, controls: Controls, room: Rect) -> None:
@@ -176,6 +188,8 @@ def _lay_today(desk: Desk, canvas: Canvas, controls: Controls, room: Rect) -> No
     highs = [int(low + share * (high - low)) for low, high in zip(least, most, strict=True)]
     choose = partial(setattr, desk, "suggested")
     controls.rows("today", room, len(highs), desk.suggested, highs, draw, choose, desk.suggest, keep=False)
+    if controls.focus == "today" and desk.work is not None:
+        controls.order("withdraw", "delete", desk.withdraw)
 
 
 def _lay_recent(desk: Desk, canvas: Canvas, controls: Controls, room: Rect) -> None:

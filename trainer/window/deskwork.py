@@ -12,6 +12,7 @@ from trainer.window.places import home
 from trainer.window.strings import key_name, say
 
 if TYPE_CHECKING:
+    from trainer.coaching.assignments import Assignment
     from trainer.music.piece import Piece
     from trainer.music.transpose import Transposition
     from trainer.scores.library import Entry
@@ -76,6 +77,27 @@ def set_work(desk: Desk, entry: Entry, move: Transposition, hands: str) -> None:
         house.say(str(trouble))
         return
     house.say(say("desk.set.known" if known else "desk.set.done", **said), LONG_S)
+
+
+def withdraw(desk: Desk, work: Assignment) -> None:
+    """Take back what is set for whoever sits at the Desk; where it is set for everyone, for everyone."""
+    from trainer.coaching import work as working
+
+    house = desk.house
+    try:
+        working.withdraw(house.journal_file.parent, work, date.today(), house.player)
+    except MusicError as trouble:
+        house.say(str(trouble))
+        return
+    whom = house.player if work.players else say("desk.set.everyone")
+    house.say(say("desk.set.back", title=work.title, player=whom), LONG_S)
+
+
+def absent(title: str) -> str:
+    """What is said when the music of set work is asked for and is not there."""
+    from trainer.scores.library import own_folder
+
+    return say("desk.set.absent", title=title, path=home(own_folder()))
 
 
 def print_sheet(desk: Desk, entry: Entry, move: Transposition) -> None:

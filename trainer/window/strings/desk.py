@@ -38,6 +38,12 @@ WORDS: dict[str, str] = {
     "desk.print": "Print",
     "desk.set": "Set as work",
     "desk.set.done": "{title} in {key} is set for {player} until {day}. More can be asked for in {path}.",
+    "desk.set.back": "{title} is not set for {player} any more.",
+    "desk.set.everyone": "everyone",
+    "desk.set.absent": (
+        "{title} is not on the shelf: put the file your teacher gave you into {path}, or drop it here to play it."
+    ),
+    "desk.set.hint": "delete takes back the work that is chosen.",
     "desk.set.known": "{title} in {key} is set for {player} already.",
     "desk.printing": "Setting {title} on paper …",
     "desk.printed": "A sheet for {key} lies at {path}.",
