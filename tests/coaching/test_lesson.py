@@ -13,6 +13,7 @@ from tests.coaching.test_sheets import flat, words
 from tests.journal.played import play
 from tools.studio import names, practise
 from trainer.coaching.assignments import Assignment
+from trainer.coaching.cells import learn
 from trainer.coaching.days import strip
 from trainer.coaching.lesson import lesson, slips, together
 from trainer.coaching.lesson import studio as studio_page
@@ -156,6 +157,17 @@ def test_much_to_tell_still_is_one_page(journal, paper):
     for head in ("What was practised", "What moved", "Worth the lesson", "Set", "For the week"):
         assert head in text
     assert "more pieces of work" in text
+
+
+def test_the_teacher_reads_why_no_new_key_comes(tmp_path):
+    with Journal(tmp_path / "j.sqlite") as made:
+        for ago in range(12, 0, -1):
+            for key in ("D", "Eb", "F"):
+                when = NOW - timedelta(days=ago)
+                take = play(made, key, player="Ada", slips=dict.fromkeys(range(4), SIGNATURE), began=when)
+                learn(made, take.id, when)
+        said = words(lesson(made, "Ada", NOW))
+    assert "No new key while 3 are opening: D major (pentachord), E♭ major (pentachord), F major (pentachord)." in said
 
 
 def test_minutes_of_every_day_are_drawn():

@@ -90,6 +90,16 @@ def test_every_hand_of_the_path_has_a_piece_of_its_own(journal: Journal) -> None
         assert place.hands == "both" or place.hands in found.lines, (place, found)
 
 
+def test_a_key_that_does_not_come_to_hold_is_asked_for_slower_and_not_faster(journal: Journal) -> None:
+    played(journal, "Little", "D", day=0)
+    repertoire, place = (
+        Repertoire(journal, "Ada", [offer("Little", "C", 10)], START.date()),
+        Place("pentachord", "D", "right"),
+    )
+    paces = [repertoire.tempo(repertoire.shelf[0], place, OPENING, slower) for slower in (False, True)]
+    assert paces[1] < paces[0]
+
+
 @pytest.mark.parametrize(("state", "tempo"), [(OPENING, 56.0), (HOLDING, 68.0), (FREE, 80.0)])
 def test_a_tempo_is_a_part_of_the_pieces_own(journal: Journal, state: str, tempo: float) -> None:
     one = offer("Little", "C", 10)

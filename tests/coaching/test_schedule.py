@@ -92,6 +92,58 @@ def test_work_whose_key_cannot_be_told_keeps_nothing_else_off_the_list(journal: 
     assert [one.title for one in listed if one.kind == SET_WORK] == ["tune"]
 
 
+def test_long_work_is_on_the_list_of_a_short_day_once_through(journal: Journal) -> None:
+    """A teacher's piece was never asked for where playing it twice took more than its share of the day."""
+    work = (Assignment("five", "tune", ("Eb",), (), "right", tempo=8),)
+    one, *_ = (one for one in today(journal, "Ada", 20, START, shelf=SHELF, assignments=work) if one.kind == SET_WORK)
+    assert (one.minutes, one.why) == (5.7, "set: 90% right, at 8 or faster")
+    (one,) = (one for one in today(journal, "Ada", 5, START, shelf=SHELF, assignments=work) if one.kind == SET_WORK)
+    assert (one.minutes, one.why) == (3.1, "set: 90% right, at 8 or faster. Once through")
+    assert SET_WORK not in [one.kind for one in today(journal, "Ada", 3, START, shelf=SHELF, assignments=work)]
+
+
+def test_what_is_due_is_played_once_where_nothing_would_be_on_the_list(journal: Journal) -> None:
+    practise(journal, "D", 0, slips=dict.fromkeys(range(6), "signature"))
+    later = START + timedelta(days=20)
+    alone = [replace(SHELF[0], quarters=80.0)]
+    (twice,) = (one for one in today(journal, "Ada", 20, later, shelf=alone) if one.kind == "due")
+    (one,) = today(journal, "Ada", twice.minutes - 0.1, later, shelf=alone)
+    assert (one.kind, one.minutes) == ("due", round(twice.minutes / 2 + 0.25, 1))
+    assert one.why.endswith(". Once through")
+    assert today(journal, "Ada", one.minutes - 0.1, later, shelf=alone) == []
+
+
+def test_keys_that_stay_open_long_are_asked_for_slower_and_it_is_said_why_no_new_one_comes(journal: Journal) -> None:
+    slips = dict.fromkeys(range(4), "signature")
+    for key in ("D", "Eb", "F"):
+        for take in range(12):
+            practise(journal, key, take // 2, slips=slips)
+
+    def reasons() -> list[str]:
+        return [one.why for one in today(journal, "Ada", 20, START + timedelta(days=6), shelf=SHELF[:1])
+                if one.kind == "go on"]  # fmt: skip
+
+    went = "opening, 75% right last time; slower, for 3 takes running at 90%"
+    assert reasons() == [f"{went}; no new key while 3 are opening", went, went]
+
+
+def test_keys_that_fell_back_are_said_to_be_opened_again_and_to_keep_new_ones_away(journal: Journal) -> None:
+    for day, takes, slips in ((0, 3, {}), (9, 2, dict.fromkeys(range(7), "signature"))):
+        for key in ("D", "Eb", "F", "A", "Bb"):
+            for _ in range(takes):
+                practise(journal, key, day, slips=slips)
+    listed = today(journal, "Ada", 20, START + timedelta(days=9), shelf=SHELF[:1])
+    went = "opening again, 56% right last time"
+    assert [one.why for one in listed] == [f"{went}; no new key while 5 are opening", *[went] * 4]
+
+
+def test_in_the_usual_course_three_keys_are_opened_without_a_word(journal: Journal) -> None:
+    for key in ("D", "Eb", "F"):
+        practise(journal, key, 0, slips=dict.fromkeys(range(4), "signature"))
+    whys = [one.why for one in today(journal, "Ada", 20, START, shelf=SHELF[:1]) if one.kind == "go on"]
+    assert whys == ["opening, 75% right last time"] * 3
+
+
 def test_due_keys_come_first_and_what_does_not_fit_stays_due(journal: Journal) -> None:
     for key in ("D", "Eb", "F", "A", "Bb", "E"):
         practise(journal, key, 0, slips=dict.fromkeys(range(6), "signature"))

@@ -338,6 +338,34 @@ def test_when_every_key_has_had_its_turns_the_desk_gives_the_minutes_back(house:
     assert "The 27 minutes left are yours" in said(house)
 
 
+@pytest.mark.parametrize(
+    ("days_ago", "says"),
+    [
+        (1, "asks for 17 minutes, and 5 are given for a day: with more"),
+        (0, "asks for 17 minutes, and 3 are left of the 5"),
+    ],
+)
+def test_what_does_not_fit_the_minutes_is_not_called_enough(house: House, days_ago: int, says: str) -> None:
+    """Neither "these keys have had enough" nor "nothing is due" where a piece only takes longer."""
+    assert house.journal is not None
+    piece = read(find("die-loreley"))
+    day = datetime.now().astimezone() - timedelta(days=days_ago)
+    for key in ("D", "Eb", "F"):
+        take = play(house.journal, key, piece=piece, slips=dict.fromkeys(range(9), "step"), beat=0.15, began=day)
+        assert take.id is not None
+        learn(house.journal, take.id, day)
+    desk = house.screen_of(Desk)
+    assert isinstance(desk, Desk)
+    # A long piece of the player's own.
+    desk.entries = [one._replace(bars=160) for one in desk.entries if one.title == piece.title]
+    house.change(minutes=5)
+    desk.suggestions = desk._today()
+    house.draw()
+    assert desk.suggestions == []
+    assert "What comes next, Die Loreley in D major" in said(house)
+    assert says in said(house)
+
+
 def test_the_set_list_comes_onto_todays_list(house: House) -> None:
     assert house.journal is not None
     play(house.journal, "Eb", beat=0.5)

@@ -18,6 +18,7 @@ from trainer.coaching.days import strip
 from trainer.coaching.habits import habits, trends
 from trainer.coaching.pencil import pencil
 from trainer.coaching.schedule import DUE, NEW_KEY, today
+from trainer.coaching.waiting import for_the_lesson
 from trainer.coaching.warmup import passage
 from trainer.coaching.work import work_of
 from trainer.following.marks import BRUSHED, EXTRA, MISSED, REPEATED, RIGHT, Mark
@@ -384,16 +385,14 @@ def _suggested(
         nearest = min(undone, key=lambda one: one.assignment.by or date.max)
         keys = ", ".join(key_name(key.key, letters) for key in nearest.wanted)
         lines.append(f"{nearest.assignment.title}: still to come{f' in {keys}' if keys else ''}.")
-    try:
+    listed = []
+    with suppress(JournalError, MusicError):
         listed = today(journal, player, _WEEK_MINUTES, now)
-    except (JournalError, MusicError):
-        listed = []
+        lines += for_the_lesson(journal, player, letters)
     for kind in (DUE, NEW_KEY):
         lines += [
             f"{key_name(one.key, letters)}, {one.level}, {hands_named(one.hands)}: {keys_in(one.why, letters)}."
             for one in listed
             if one.kind == kind
         ][:1]
-    if not lines:
-        return []
-    return [Heading("For the week", 2), *(Text(line) for line in lines)]
+    return [Heading("For the week", 2), *map(Text, lines)] if lines else []

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
@@ -15,6 +16,8 @@ from trainer.journal.tally import canonical
 from trainer.journal.values import FINISHED
 from trainer.music.keys import Key
 from trainer.music.piece import BOTH, LEFT, RIGHT, Bar
+from trainer.music.pitch import MusicError
+from trainer.music.transpose import plan
 
 if TYPE_CHECKING:
     from trainer.scores.library import Entry
@@ -66,6 +69,13 @@ def offers(entries: Iterable[Entry]) -> list[Offer]:
         about = (entry.path, entry.title, key, entry.level, entry.hands)
         found.append(Offer(*about, quarters, entry.tempo, beat, entry.notes, tuple(entry.lines.split())))
     return found
+
+
+def target_of(wish: str, offer: Offer | None) -> Key | None:
+    """The key a wish for a piece leads to; None where it cannot be understood."""
+    with suppress(MusicError):
+        return plan(offer.written, wish).target if offer else Key.parse(wish)
+    return None
 
 
 class Repertoire:
@@ -128,12 +138,15 @@ class Repertoire:
         """Whether these hands have played the piece as it is written."""
         return (offer.title, hands) in self._written
 
-    def tempo(self, offer: Offer, place: Place, state: str) -> float:
-        """What is asked for, quarters a minute: by the state of the cell, and by the pace of the last take here."""
+    def tempo(self, offer: Offer, place: Place, state: str, slower: bool = False) -> float:
+        """What is asked for, quarters a minute: by the state of the cell, and by the pace of the last take here.
+
+        `slower`: less than that pace, however it went.
+        """
         asked = offer.tempo * TEMPO_SHARE.get(state, TEMPO_SHARE[OPENING])
         pace, accuracy = self._paces.get((offer.title, place.key, place.hands), (asked, SURE))
-        if accuracy < UNSURE or pace < asked:
-            pace *= SLOWER if accuracy < UNSURE else FASTER
+        if slower or accuracy < UNSURE or pace < asked:
+            pace *= SLOWER if slower or accuracy < UNSURE else FASTER
             asked = min(asked, max(pace, offer.tempo * SLOWEST_SHARE))
         elif accuracy >= SURE:
             asked = max(asked, min(pace, offer.tempo))

@@ -21,8 +21,9 @@ from trainer.coaching.cells import Cell, cells, help_for, states
 from trainer.coaching.fitting import fitted, in_a_row, total
 from trainer.coaching.path import FREE, HELPS, HOLDING, OPENING, Place, Route, load, next_places
 from trainer.coaching.reasons import when_due
-from trainer.coaching.repertoire import MOST_A_DAY, TEMPO_SHARE, Offer, Repertoire
+from trainer.coaching.repertoire import MOST_A_DAY, TEMPO_SHARE, Offer, Repertoire, target_of
 from trainer.coaching.setlist import Occasion, Task, readiness, share_of, until
+from trainer.coaching.waiting import held_up, is_stuck, slower, state_of
 from trainer.coaching.work import asked, work_of
 from trainer.journal.store import Journal
 from trainer.journal.tally import canonical
@@ -136,7 +137,9 @@ def today(
     if occasion is not None and 0 <= (occasion.date - now.date()).days <= NEAR_DAYS:
         songs = fitted(plan.songs(occasion, minutes), min(left, share_of(minutes)))
         left -= total(songs)
-    work = fitted(plan.work(assignments), min(left, max(minutes * SET_WORK_SHARE, 5.0)))
+    wanted = plan.work(assignments)
+    # What is set is never kept off the list by its length alone: it is played once where twice would be too long.
+    work = fitted(wanted, min(left, max(minutes * SET_WORK_SHARE, 5.0))) or fitted(map(once, wanted), left)[:1]
     left -= total(work)
     # What a song or a teacher's piece asks for today is not asked for a second time.
     plan.listed = {Place(s.level, canonical(s.key), s.hands) for s in (*songs, *work)}
@@ -164,13 +167,27 @@ def today(
     # One that is left for another day keeps its place before those behind it.
     further = in_a_row(later if keep else [], left - total(home))
     ahead = fitted([plan.for_cell(c, AHEAD) for c in plan.ahead(hands)], left - total(home) - total(further))
-    return [*warm, *work, *first, *home, *keep, *more, *further, *ahead, *songs, *sight]
+    found = [*warm, *work, *plan.told(first), *home, *keep, *plan.told(more), *further, *ahead, *songs, *sight]
+    # Nor is what is due, where the list would be empty.
+    return found or plan.told(fitted(map(once, due), left)[:1])
+
+
+def waiting(listed: Sequence[Suggestion]) -> Suggestion | None:
+    """Of the list of a longer day, what asks for the fewest minutes of what a teacher wants, is due, new or opening."""
+    real = [one for one in listed if one.kind not in (WARM_UP, SIGHT, HOME)]
+    return min(real, key=lambda one: one.minutes, default=None)
 
 
 def page_key(target: Key) -> Key:
     """An easy written key for a fresh piece that is to be played in `target`: no accidentals, or one sharp."""
     plain = Key.from_signature(0, target.mode)
     return plain if canonical(plain) != canonical(target) else Key.from_signature(1, target.mode)
+
+
+def once(suggestion: Suggestion) -> Suggestion:
+    """The same played once, where there is no time to play it twice."""
+    minutes = round(START_MINUTES + (suggestion.minutes - START_MINUTES) / TAKES_EACH, 1)
+    return replace(suggestion, minutes=minutes, why=f"{suggestion.why.rstrip('.')}. Once through")
 
 
 def _minutes(quarters: float, tempo: float) -> float:
@@ -194,6 +211,7 @@ class _Plan:
         self.begins: Cell | None = None
         self.listed: set[Place] = set()
         self.being_opened = sum(cell.state == OPENING for cell in known.values())
+        self.held_up = held_up(known.values(), path.rules)
 
     @cached_property
     def rested_minutes(self) -> float:
@@ -240,7 +258,19 @@ class _Plan:
         went = f"{cell.recent[-1].accuracy:.0%} right last time" if cell.recent else ""
         why = went if kind == GO_ON else when_due(cell, self.now.date())
         why += ", a sure beginning" if cell is self.begins else ""
-        return self._suggestion(cell.place, kind, f"{cell.state}, {why}", cell.state)
+        stuck = is_stuck(cell)
+        why += f"; {slower(self.path.rules)}" if stuck else ""
+        return self._suggestion(cell.place, kind, f"{state_of(cell)}, {why}", cell.state, stuck)
+
+    def told(self, listed: Sequence[Suggestion]) -> list[Suggestion]:
+        """These, the first key that is being opened with why no new one comes; said once."""
+        found = []
+        for one in listed:
+            cell = self.known.get(Place(one.level, canonical(one.key), one.hands))
+            if self.held_up and cell is not None and cell.state == OPENING:
+                one, self.held_up = replace(one, why=f"{one.why}; {self.held_up}"), ""
+            found.append(one)
+        return found
 
     def for_place(self, place: Place, before: Sequence[Place] = ()) -> Suggestion:
         """A new place; `before` are those the list opens before it."""
@@ -267,7 +297,7 @@ class _Plan:
             return f"a known key, {place.level} now"
         return "both hands together now" if place.hands == BOTH else f"the {place.hands} hand now"
 
-    def _suggestion(self, place: Place, kind: str, why: str, state: str) -> Suggestion:
+    def _suggestion(self, place: Place, kind: str, why: str, state: str, stuck: bool = False) -> Suggestion:
         key = Key.parse(place.key)
         shown = help_for(self.journal, self.player, place, self.known)
         offer = self.repertoire.piece_for(place, key, state)
@@ -276,7 +306,7 @@ class _Plan:
             asked = float(round(FRESH_TEMPO * TEMPO_SHARE.get(state, TEMPO_SHARE[OPENING])))
         else:
             quarters, title = offer.quarters, offer.title
-            asked = self.repertoire.tempo(offer, place, state)
+            asked = self.repertoire.tempo(offer, place, state, stuck)
             if kind == GO_ON and not self.repertoire.is_known(offer, place):
                 why = f"{state}, another tune in this key"
         return Suggestion(
@@ -324,14 +354,15 @@ class _Plan:
         when = "today" if days == 0 else "tomorrow" if days == 1 else f"in {days} days"
         takes = self.journal.takes(self.player, limit=500)
         by_title = {offer.title.casefold(): offer for offer in self.shelf}
-        ready = [readiness(song, takes, today_, self._written(song.title, by_title)) for song in occasion.songs]
+        written = {title: offer.written for title, offer in by_title.items()}
+        ready = [readiness(song, takes, today_, written.get(song.title.casefold())) for song in occasion.songs]
         plan = until(occasion, ready, today_, share_of(minutes))
         tasks = plan[0].tasks if plan else tuple(Task(song, 0) for song in occasion.songs)
         words = {one.song: one.words for one in ready}
         found = []
         for task in tasks:
             offer = by_title.get(task.song.title.casefold())
-            key = self._target(task.song.key, offer)
+            key = target_of(task.song.key, offer)
             if key is None:
                 continue
             length = task.minutes or (SLACK * offer.quarters / offer.tempo if offer else 3.0)
@@ -342,19 +373,6 @@ class _Plan:
                 move=task.song.move,
             ))  # fmt: skip
         return found
-
-    def _written(self, title: str, by_title: dict[str, Offer]) -> Key | None:
-        offer = by_title.get(title.casefold())
-        return offer.written if offer else None
-
-    def _target(self, wish: str, offer: Offer | None) -> Key | None:
-        from trainer.music.pitch import MusicError
-        from trainer.music.transpose import plan
-
-        try:
-            return plan(offer.written, wish).target if offer else Key.parse(wish)
-        except MusicError:
-            return None
 
     def sight(self) -> list[Suggestion]:
         """A short prima vista, when a key holds and the last is some days ago."""

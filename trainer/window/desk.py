@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pathlib
 from datetime import date, datetime
+from functools import partial
 from typing import TYPE_CHECKING
 
 import pygame
@@ -32,6 +33,8 @@ if TYPE_CHECKING:
     from trainer.window.practice import Wish
 
 _RECENT = 6
+# Minutes into which all fits that may come next.
+_LONG_DAY = 600
 
 
 class Desk(Screen):
@@ -77,6 +80,8 @@ class Desk(Screen):
         self.reading = ""
         # The list of this day is played, and the minutes that are left of those given; None before.
         self.spare: float | None = None
+        # What comes next and does not fit the minutes left.
+        self.waiting: Suggestion | None = None
         self.house.focus("shelf")
 
     def _shelved(self, entries: list[Entry]) -> None:
@@ -140,17 +145,20 @@ class Desk(Screen):
             return []
         from trainer.coaching.minutes import minutes_left
         from trainer.coaching.repertoire import offers
-        from trainer.coaching.schedule import today
+        from trainer.coaching.schedule import today, waiting
 
-        player, at, self.spare = self.house.player, datetime.now().astimezone(), None
+        player, at, self.spare, self.waiting = self.house.player, datetime.now().astimezone(), None, None
         try:
             work = self._work()
             if not self.entries:
                 return []  # The shelf is being read: nothing is offered that is not there yet.
             left = minutes_left(journal, player, self.house.settings.minutes, at)
             shelf = offers(self.entries)
-            found = today(journal, player, left, at, shelf=shelf, occasion=self._occasion(), assignments=work)
-            self.spare = left if not found and left < self.house.settings.minutes else None
+            asked = partial(today, journal, player, now=at, shelf=shelf, occasion=self._occasion(), assignments=work)
+            found = asked(minutes=left)
+            if not found:
+                self.spare = left if left < self.house.settings.minutes else None
+                self.waiting = waiting(asked(minutes=_LONG_DAY))
             return found
         except (JournalError, MusicError) as trouble:
             self.house.say(str(trouble))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from functools import partial
+from math import ceil
 from typing import TYPE_CHECKING
 
 from pygame import Rect
@@ -150,13 +151,7 @@ def _called(name: str) -> Iterator[str]:
 def _lay_today(desk: Desk, canvas: Canvas, controls: Controls, room: Rect) -> None:
     u = canvas.unit
     if not desk.suggestions:
-        # Before the journal is open nothing can be told of what it holds.
-        said = say("desk.today.empty" if desk.house.ready else "desk.today.opening")
-        if desk.spare is not None and desk.spare >= _WORTH_MINUTES:
-            said = say("desk.today.rest", minutes=int(desk.spare))
-        elif desk.spare is not None:
-            said = say("desk.today.enough", minutes=desk.house.settings.minutes)
-        canvas.words("today.empty", room, said, size=1.05, lines=8, stand=TOP)
+        canvas.words("today.empty", room, _no_list(desk), size=1.05, lines=8, stand=TOP)
         return
     letters = desk.house.settings.letters
     whole = room.width - round(1.1 * u)
@@ -190,6 +185,23 @@ def _lay_today(desk: Desk, canvas: Canvas, controls: Controls, room: Rect) -> No
     controls.rows("today", room, len(highs), desk.suggested, highs, draw, choose, desk.suggest, keep=False)
     if controls.focus == "today" and desk.work is not None:
         controls.order("withdraw", "delete", desk.withdraw)
+
+
+def _no_list(desk: Desk) -> str:
+    """Why there is nothing to play today, and what to do."""
+    given, spare, next_ = desk.house.settings.minutes, desk.spare, desk.waiting
+    if spare is not None and spare < _WORTH_MINUTES:
+        return say("desk.today.enough", minutes=given)
+    if next_ is not None:
+        key = key_name(next_.key, desk.house.settings.letters)
+        asked = {"title": next_.title.split(" (")[0], "key": key, "needs": ceil(next_.minutes), "minutes": given}
+        return (
+            say("desk.today.short.day", **asked) if spare is None else say("desk.today.short", left=int(spare), **asked)
+        )
+    if spare is not None:
+        return say("desk.today.rest", minutes=int(spare))
+    # Before the journal is open nothing can be told of what it holds.
+    return say("desk.today.empty" if desk.house.ready else "desk.today.opening")
 
 
 def _lay_recent(desk: Desk, canvas: Canvas, controls: Controls, room: Rect) -> None:

@@ -19,6 +19,14 @@ WORDS: dict[str, str] = {
         "These keys have had enough for today: what the hands have learned settles overnight. The {minutes} minutes "
         "left are yours, for any piece of the shelf in any key, or for a test at sight."
     ),
+    "desk.today.short": (
+        "What comes next, {title} in {key}, asks for {needs} minutes, and {left} are left of the {minutes} you gave. "
+        "It waits and comes first tomorrow; with more minutes a day in Setup it comes now."
+    ),
+    "desk.today.short.day": (
+        "What comes next, {title} in {key}, asks for {needs} minutes, and {minutes} are given for a day: with more in "
+        "Setup it comes."
+    ),
     "desk.recent": "recent takes",
     "desk.recent.empty": "No take yet. The first one is kept as soon as a key is pressed.",
     "desk.shelf": "the shelf",
