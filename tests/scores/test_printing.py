@@ -11,7 +11,7 @@ import pypdf
 import pytest
 
 from trainer.music.pitch import MusicError
-from trainer.scores import library, reading
+from trainer.scores import library, printing, reading
 from trainer.scores.drawing import laid_over, without_notes
 from trainer.scores.engraving import Look, engrave
 from trainer.scores.preparing import Print
@@ -87,6 +87,25 @@ def test_pdf_is_vector_with_embedded_faces():
         descendants = face.get_object().get("/DescendantFonts")
         descriptor = descendants[0].get_object()["/FontDescriptor"].get_object()
         assert {"/FontFile2", "/FontFile3"} & set(descriptor)
+
+
+@pytest.mark.parametrize(
+    ("name", "foreign"),
+    [("Zoë O’Brien-Łukasz, Жанна, Ωμέγα, E♭", False), ("小林 さくら", True), ("ليلى", True), ("מיכל", True)],
+)
+def test_a_name_in_another_script_is_set_in_a_face_of_the_computer(name: str, foreign: bool, monkeypatch) -> None:
+    asked = []
+
+    def compiler(foreign: bool = False):
+        asked.append(foreign)
+        return made(foreign)
+
+    made = printing._compiler
+    monkeypatch.setattr(printing, "_compiler", compiler)
+    document = Document("A name", (Heading(name, 1),))
+    to_pdf(document)
+    printing.page_count(document)
+    assert asked == [foreign, foreign]
 
 
 def test_an_unknown_paper_is_refused():

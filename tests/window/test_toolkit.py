@@ -52,6 +52,22 @@ def test_the_name_of_a_file_stands_between_quotes_that_open_and_close(said: str,
     assert pygame.image.tobytes(drawn, "RGBA") == pygame.image.tobytes(asked, "RGBA")
 
 
+def test_a_letter_the_programs_faces_lack_is_drawn_in_one_of_the_computers(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Names of students in other scripts were boxes; here a face with signs of its own stands in for the computer's."""
+    sign, home = "\ue000", fonts.folder()
+    assert home is not None
+    drawn = []
+    for files in ((), (str(home / "STIXNonUni.ttf"),)):
+        for kept in (fonts._face, fonts.width, fonts._word, fonts._room_for):
+            kept.cache_clear()
+        fonts._lines.clear()
+        monkeypatch.setattr(fonts, "_others", lambda files=files: files)
+        drawn.append(pygame.image.tobytes(fonts.line(sign, fonts.ROMAN, 40, (0, 0, 0)), "RGBA"))
+        assert fonts._face(fonts.ROMAN, "a") == fonts.ROMAN
+    fonts._face.cache_clear()
+    assert drawn[0] != drawn[1]
+
+
 def test_signs_have_the_proportions_of_the_engraver() -> None:
     flat = signs.outline("E260")
     assert flat is not None

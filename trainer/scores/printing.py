@@ -143,7 +143,17 @@ def to_pdf(document: Document, paper: str = "a4") -> bytes:
     MusicError
         For a paper that is not known.
     """
-    return bytes(_compiler().compile(format="pdf", sys_inputs={"document": _data(document, paper)}))
+    data = _data(document, paper)
+    return bytes(_compiler(_is_foreign(data)).compile(format="pdf", sys_inputs={"document": data}))
+
+
+def _is_foreign(text: str) -> bool:
+    """Whether letters stand in it that the program's own faces do not have, as in names of other scripts.
+
+    >>> _is_foreign("Zoë Łukasz, Ωμέγα, Жанна, E♭"), _is_foreign("小林 さくら")
+    (False, True)
+    """
+    return any(sign > "\u058f" and sign.isalpha() and not "\u1d00" <= sign <= "\u1fff" for sign in set(text))
 
 
 def _data(document: Document, paper: str) -> str:
@@ -169,11 +179,12 @@ def _data(document: Document, paper: str) -> str:
     return data
 
 
-@lru_cache(maxsize=1)
-def _compiler() -> Any:
+@lru_cache(maxsize=2)
+def _compiler(foreign: bool = False) -> Any:
+    """The setter of pages; `foreign` with the computer's own faces, too, which take time to look through."""
     import typst
 
-    fonts = typst.Fonts(include_system_fonts=False, include_embedded_fonts=True, font_paths=_font_folders())
+    fonts = typst.Fonts(include_system_fonts=foreign, include_embedded_fonts=True, font_paths=_font_folders())
     return typst.Compiler(str(TEMPLATE), root=str(TEMPLATE.parent), font_paths=fonts)
 
 
@@ -220,7 +231,8 @@ def _plain(block: Block, pictures: list[str]) -> dict[str, Any]:
 
 def page_count(document: Document, paper: str = "a4") -> int:
     """How many pages a document takes."""
-    pages = _compiler().compile(format="svg", sys_inputs={"document": _data(document, paper)})
+    data = _data(document, paper)
+    pages = _compiler(_is_foreign(data)).compile(format="svg", sys_inputs={"document": data})
     return len(pages) if isinstance(pages, list) else 1
 
 

@@ -7,6 +7,7 @@ times their size and averaged down, so that spacing follows the design of the fa
 
 from __future__ import annotations
 
+import contextlib
 import importlib.util
 import math
 import pathlib
@@ -25,11 +26,19 @@ ITALIC = "italic"
 BOLD = "bold"
 BOLD_ITALIC = "bold-italic"
 SANS = "sans"
+FALLBACK = "fallback"
 _FILES = {
     ROMAN: "STIXGeneral.ttf", ITALIC: "STIXGeneralItalic.ttf", BOLD: "STIXGeneralBol.ttf",
     BOLD_ITALIC: "STIXGeneralBolIta.ttf", SANS: "DejaVuSans.ttf",
 }  # fmt: skip
 _FALLBACK = "DejaVuSans.ttf"
+# Faces of the computer for letters neither has, as names in other scripts need them.
+_OTHERS = (
+    "notosanscjkjp", "notosanscjksc", "notosanscjkkr", "droidsansfallback", "wenquanyizenhei", "freesans", "freeserif",
+    "notosansarabic", "notosanshebrew", "notosansdevanagari", "notosansthai", "yugothic", "msgothic", "microsoftyahei",
+    "malgungothic", "nirmalaui", "leelawadeeui", "segoeui", "hiraginosans", "pingfangsc", "applesdgothicneo",
+    "arialunicodems", "geezapro", "thonburi",
+)  # fmt: skip
 _FINE = 3
 BASELINE = 0.93
 LINE = 1.24
@@ -60,9 +69,29 @@ def folder() -> pathlib.Path | None:
 def _font(style: str, size: int) -> pygame.font.Font:
     if not pygame.font.get_init():
         pygame.font.init()
+    if style not in _FILES and style != FALLBACK:
+        return pygame.font.Font(style, size)
     home = folder()
-    name = _FALLBACK if style == "fallback" else _FILES[style]
+    name = _FALLBACK if style == FALLBACK else _FILES[style]
     return pygame.font.Font(str(home / name) if home else None, size)
+
+
+@cache
+def _others() -> tuple[str, ...]:
+    """The files of those further faces the computer has; asked for with the first letter that needs one."""
+    found = []
+    for path in filter(None, map(pygame.font.match_font, _OTHERS)):
+        with contextlib.suppress(pygame.error, OSError):  # a face that cannot be read is none
+            pygame.font.Font(path, 24)
+            found.append(path)
+    return tuple(found)
+
+
+@lru_cache(maxsize=4096)
+def _face(style: str, letter: str) -> str:
+    """The face a letter is drawn in: `style`, the fallback, or the file of another that has it."""
+    found = next((face for face in (style, FALLBACK) if _has(face, letter)), None)
+    return found or next((file for file in _others() if _has(file, letter)), FALLBACK)
 
 
 @cache
@@ -107,12 +136,8 @@ def _runs(text: str, style: str) -> list[tuple[str, str]]:
     """Text cut where the face changes: (face or ``sign``, letters)."""
     runs: list[tuple[str, str]] = []
     for letter in map(_drawable, _quoted(text)):
-        if letter in TEXT_SIGNS and outline(TEXT_SIGNS[letter]) is not None:
-            face = "sign"
-        elif _has(style, letter):
-            face = style
-        else:
-            face = "fallback"
+        is_sign = letter in TEXT_SIGNS and outline(TEXT_SIGNS[letter]) is not None
+        face = "sign" if is_sign else _face(style, letter)
         if runs and runs[-1][0] == face and face != "sign":
             runs[-1] = (face, runs[-1][1] + letter)
         else:
