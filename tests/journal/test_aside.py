@@ -7,9 +7,11 @@ from pathlib import Path
 
 import pytest
 
-from tests.journal.played import play
+from tests.journal.played import Figures, play
 from trainer.app import main
+from trainer.coaching import cells as coaching_cells
 from trainer.coaching.cells import cells
+from trainer.following.marks import RIGHT, Mark, Settled
 from trainer.journal import aside, files
 from trainer.journal.store import Journal
 from trainer.listening.press import Pedal
@@ -118,3 +120,37 @@ def test_the_path_learns_from_them_whatever_takes_them_in(place: Path) -> None:
     assert main(["journal", "summary"]) == 0
     with Journal(place) as journal:
         assert sorted(one.key for one in cells(journal, "Ada")) == ["Ab", "D", "Eb"]
+
+
+def test_what_the_path_cannot_learn_from_now_stays_aside_until_it_can(
+    place: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Taken in without it, a take would never be learned from."""
+
+    def seized(*_: object) -> None:
+        why = sqlite3.OperationalError("database is locked")
+        why.sqlite_errorcode = sqlite3.SQLITE_BUSY
+        raise why
+
+    with monkeypatch.context() as held:
+        held.setattr(coaching_cells, "_write", seized)
+        assert main(["journal", "list"]) == 0
+    assert "another copy of Keyfarer is writing it); they stay there." in capsys.readouterr().err
+    assert len(set_aside(place)) == 1
+    assert main(["journal", "list"]) == 0
+    with Journal(place) as journal:
+        assert sorted(one.key for one in cells(journal, "Ada")) == ["Ab", "D", "Eb"]
+
+
+def test_the_path_learns_from_the_take_in_which_the_trouble_began(home: Path) -> None:
+    with Journal() as journal:
+        take = play(journal, "F", player="Ada", finish=False)
+        journal.flush()
+        with journal._lock:
+            journal._fall_back(files.FULL, sqlite3.OperationalError())
+        marks = Settled(tuple(Mark(at, at, RIGHT, 1.0) for at in range(16)), (), ())
+        take.finish(marks, Figures(16, 16, 16, 1.0, 120.0, 7.5))
+    assert main(["journal", "list"]) == 0
+    with Journal() as journal:
+        assert [row.state for row in journal.takes()] == ["finished"]
+        assert [one.key for one in cells(journal, "Ada")] == ["F"]

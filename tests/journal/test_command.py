@@ -22,6 +22,7 @@ import pytest
 from tests.journal.played import SCALE, play
 from tests.music.tunes import tune
 from trainer.app import main
+from trainer.coaching import cells as coaching_cells
 from trainer.coaching.cells import cells, learn
 from trainer.coaching.path import Place
 from trainer.journal import files
@@ -429,6 +430,30 @@ def test_a_take_cut_off_is_finished_or_kept(place: Path, said: Said) -> None:
     assert said("finish", numbers[0])[0] == 2
     with Journal() as journal:
         assert journal.unfinished() == []
+
+
+def test_a_take_the_path_cannot_learn_from_now_can_be_finished_later(
+    place: Path, said: Said, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Marked and never learned from, it would be lost to the path."""
+    with Journal(place) as journal:
+        cut = play(journal, "D", player="Ada", finish=False)
+        journal.flush()
+        number = str(cut.id)
+
+    def seized(*_: object) -> None:
+        why = sqlite3.OperationalError("database is locked")
+        why.sqlite_errorcode = sqlite3.SQLITE_BUSY
+        raise why
+
+    with monkeypatch.context() as held:
+        held.setattr(coaching_cells, "_write", seized)
+        code, _, err = said("finish", number)
+    assert code == 2
+    assert "is being written by another copy of Keyfarer" in err
+    assert said("finish", number)[0] == 0
+    with Journal(place) as journal:
+        assert "D" in {cell.key for cell in cells(journal, "Ada")}
 
 
 def test_a_take_cut_off_is_finished_for_the_keyboard_it_was_played_on(home: Path, said: Said) -> None:

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import contextlib
-
 from trainer.coaching.cells import learn
 from trainer.following.ground import ANY, Compass
-from trainer.journal import aside
+from trainer.journal import aside, files
 from trainer.journal.errors import JournalError
 from trainer.journal.store import Journal
 from trainer.music.pitch import MusicError
@@ -20,9 +18,13 @@ def take_back(journal: Journal, compass: Compass = ANY) -> aside.Back:
     compass : (float, float)
         The lowest and the highest key of the player's keyboard.
     """
-    back = aside.take_back(journal)
-    for number in back.fresh:
-        # A take that cannot be read is told where it is asked for.
-        with contextlib.suppress(JournalError, MusicError):
+
+    def told(number: int) -> None:
+        try:
             learn(journal, number, compass=compass)
-    return back
+        except (JournalError, MusicError) as why:
+            # A take that cannot be read is told where it is asked for; what cannot be written is tried again, whole.
+            if isinstance(why.__cause__, files.DATABASE_ERRORS):
+                raise
+
+    return aside.take_back(journal, told)

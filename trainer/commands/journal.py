@@ -95,7 +95,7 @@ def _opened(args: argparse.Namespace, also: Sequence[str] | None = None) -> Iter
     if not path.exists() and also is None:
         raise CannotDo(f"There is no journal at {path} yet: it begins with the first take, or with one merged.")
     with Journal(path, strict=True) as journal:
-        for words in filter(None, (journal.trouble, take_back(journal).words)):
+        for words in filter(None, (journal.trouble, take_back(journal, keyboard_of()).words)):
             print(f"keyfarer: {words}", file=sys.stderr)
         if args.player is not None and args.player not in (names := (*journal.players(), *(also or ()))):
             known = ", ".join(dict.fromkeys(names)) or "nobody yet"
@@ -370,8 +370,10 @@ def _finish(args: argparse.Namespace) -> int:
         session = heard_again(kept, compass)
         assert session.settled is not None
         assert session.summary is not None
-        journal.settle(args.take, session.settled, session.summary, session.timing)
-        learn(journal, args.take, compass=compass)
+        with journal.changing():
+            # The path learns in the same step: marked and never learned from, the take would be lost to it.
+            journal.settle(args.take, session.settled, session.summary, session.timing)
+            learn(journal, args.take, compass=compass)
         row = journal.row(args.take)
     print(f"Take {args.take} is marked: {right_of(row.right or 0, row.played or 0, row.missed or 0)} right.")
     return 0

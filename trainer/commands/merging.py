@@ -11,6 +11,7 @@ from trainer import folders
 from trainer.coaching.comeback import take_back
 from trainer.commands.asking import CannotDo
 from trainer.commands.teaching import tell_absent
+from trainer.commands.wishes import keyboard_of
 from trainer.journal import files
 from trainer.journal.errors import JournalError
 from trainer.journal.handover import SUFFIX, is_hand_over, take_in
@@ -39,7 +40,7 @@ def run(path: Path, args: argparse.Namespace) -> int:
     with Journal(path, strict=True) as journal:
         if journal.takes(limit=1):
             files.back_up(path)
-        back = take_back(journal)
+        back = take_back(journal, keyboard_of())
         if back.words:
             print(f"keyfarer: {back.words}", file=sys.stderr)
         for file in found:

@@ -11,13 +11,14 @@ import os
 import re
 import sqlite3
 import tempfile
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trainer.journal import files, rescue, schema
 from trainer.journal.errors import JournalError
+from trainer.journal.values import FINISHED
 
 if TYPE_CHECKING:
     from trainer.journal.store import Journal
@@ -36,27 +37,29 @@ class Back:
         Each file that is gone because the journal holds all of it, and how many takes were new to the journal.
     words : str
         For the player; empty when nothing was new.
-    fresh : tuple of int
-        Their numbers in the journal, in the order they were played: the path has not learned from them yet.
     """
 
     takes: dict[Path, int]
     words: str
-    fresh: tuple[int, ...] = ()
 
 
-def take_back(journal: Journal) -> Back:
+def take_back(journal: Journal, told: Callable[[int], object] = lambda number: None) -> Back:
     """Take in what was set aside for this journal, and remove the files when every take of them is in it.
 
     What cannot be taken in stays where it is, is said, and is tried again at the next start.
+
+    Parameters
+    ----------
+    told : callable
+        Is given the number of each finished take the journal did not have so, in the order they were played, and does
+        what it does in the very step that takes them in: both last, or neither.
     """
     found: dict[Path, int] = {}
     said = []
-    waiting = [] if journal.in_memory else list(_set_aside_of(journal.path))
-    uids = set(_uids(journal)) if waiting else set()
+    waiting = [] if journal.in_memory else sorted(_set_aside_of(journal.path), key=lambda one: one.name)
     for one in waiting:
         try:
-            found[one] = _taken_back(journal, one)
+            found[one] = _taken_back(journal, one, told)
         except (*files.DATABASE_ERRORS, OSError, JournalError) as why:
             reason = _WHY.get(files.trouble_of(why.__cause__ or why), "it cannot be read whole")
             said.append(f"Takes set aside in {one} could not all be put into the journal ({reason}); they stay there.")
@@ -64,12 +67,15 @@ def take_back(journal: Journal) -> Back:
     if fresh:
         were = "take that was" if fresh == 1 else "takes that were"
         said.insert(0, f"{fresh} {were} set aside {'is' if fresh == 1 else 'are'} in the journal now.")
-    numbers = journal.ask("SELECT id, uid FROM take ORDER BY began") if fresh else ()
-    return Back(found, " ".join(said), tuple(number for number, uid in numbers if uid not in uids))
+    return Back(found, " ".join(said))
 
 
 def _uids(journal: Journal) -> Iterator[str]:
     return (uid for (uid,) in journal.ask("SELECT uid FROM take"))
+
+
+def _finished(db: sqlite3.Connection) -> list[int]:
+    return [n for (n,) in db.execute("SELECT id FROM take WHERE state = ? ORDER BY began", (FINISHED,))]
 
 
 def _folders(path: Path) -> list[Path]:
@@ -101,12 +107,17 @@ def _is_of(one: Path, path: Path) -> bool:
     return one.parent == path.parent and (owner is None or not Path(owner[0]).exists())
 
 
-def _taken_back(journal: Journal, one: Path) -> int:
+def _taken_back(journal: Journal, one: Path, told: Callable[[int], object]) -> int:
     """Put the takes of one file into the journal and see that they last; then the file goes. The number of new ones."""
     with contextlib.closing(sqlite3.connect(f"{one.resolve().as_uri()}?mode=ro", uri=True)) as db:
         uids = [uid for (uid,) in db.execute("SELECT uid FROM take")]
     with journal._lock:
-        fresh = rescue.merge(journal.db, one)
+        with rescue.opened(one) as source, journal.changing() as db:
+            known = set(_finished(db))
+            fresh = rescue.merge_rows(db, source)
+            for number in _finished(db) if fresh else ():
+                if number not in known:
+                    told(number)
         if not set(_uids(journal)).issuperset(uids):
             raise JournalError("Not every take of it could be read.")
         # Synced to the disk: until then the file is the only copy a power cut leaves.

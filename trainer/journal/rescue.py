@@ -6,7 +6,7 @@ import contextlib
 import shutil
 import sqlite3
 import tempfile
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
 from functools import cache
 from pathlib import Path
@@ -97,6 +97,16 @@ def rescue(path: Path) -> str:
 def merge(db: sqlite3.Connection, other: Path, *, salvage: bool = False) -> int:
     """Take in from another journal everything this one does not have; returns the number of takes taken in.
 
+    Parameters and errors are those of `opened`.
+    """
+    with opened(other, salvage=salvage) as source:
+        return merge_open(db, source, None)
+
+
+@contextlib.contextmanager
+def opened(other: Path, *, salvage: bool = False) -> Iterator[sqlite3.Connection]:
+    """A copy of another journal, brought to this version.
+
     Parameters
     ----------
     salvage : bool
@@ -105,7 +115,7 @@ def merge(db: sqlite3.Connection, other: Path, *, salvage: bool = False) -> int:
     Raises
     ------
     JournalError
-        When the other file is no journal or is newer than this program.
+        When the other file is no journal or is newer than this program, or what is done with it fails.
     """
     if not other.is_file():
         raise JournalError(f"There is no file {other}: name a journal.")
@@ -123,7 +133,7 @@ def merge(db: sqlite3.Connection, other: Path, *, salvage: bool = False) -> int:
                 if schema.version(source) == 0:
                     raise JournalError(f"{other} is not a journal: name a file that Keyfarer made.")
                 schema.upgrade(source)
-                return merge_open(db, source, None)
+                yield source
     except (*files.DATABASE_ERRORS, OSError) as why:
         raise JournalError(f"{other} is not a journal that can be read ({why}).") from why
 

@@ -28,7 +28,7 @@ from trainer.journal.errors import JournalError
 from trainer.journal.filing import file_anew, keep_unmarked
 from trainer.journal.reading import Reading
 from trainer.journal.recounting import count_anew
-from trainer.journal.take import About, Operation, Plate, Take, plate
+from trainer.journal.take import About, Operation, Plates, Take
 from trainer.journal.values import FINISHED, NOBODY_NAMED, PIECE, PLAYING, Summary, TakeRow
 from trainer.listening.press import Event
 from trainer.music.piece import BOTH, Piece
@@ -38,7 +38,6 @@ BATCH_S = 0.02
 RETRY_S = 0.5
 TEND_S = 2.0
 BACKUP_AGE_S = 86_400.0
-PLATES = 32
 ALL_HELP = "all"
 
 
@@ -72,12 +71,13 @@ class Journal(Reading):
         self._last_aside: Path | None = None
         self.in_memory = False
         self._lock = threading.RLock()
+        self._in_step = False
         self._waiting: deque[tuple[Take, Operation]] = deque()
         self._playing: list[Take] = []
         self._on_stand: Take | None = None
         self._coming = Coming(self.path)
         self._made: list[str] = []
-        self._plates: dict[int, tuple[Piece, Plate]] = {}
+        self._plates = Plates()
         self._wake = threading.Event()
         self._writer: threading.Thread | None = None
         self._closed = False
@@ -134,14 +134,6 @@ class Journal(Reading):
             rescue.copy_tables(source, db)
         return db
 
-    def _plate(self, piece: Piece) -> Plate:
-        # By identity, the piece kept beside so that the number cannot be another's: equality would compare all notes.
-        if id(piece) not in self._plates:
-            if len(self._plates) >= PLATES:
-                self._plates.clear()
-            self._plates[id(piece)] = piece, plate(piece)
-        return self._plates[id(piece)][1]
-
     # Takes
 
     def begin(
@@ -172,7 +164,7 @@ class Journal(Reading):
         """
         if hands == BOTH and len(piece.hands) == 1:
             hands = piece.hands[0]
-        about = About(player, self._plate(piece), plan, hands, mode, tempo, help, kind)
+        about = About(player, self._plates.of(piece), plan, hands, mode, tempo, help, kind)
         self._on_stand = Take(self, about, processes.of(os.getpid()), began)
         return self._on_stand
 
@@ -349,7 +341,7 @@ class Journal(Reading):
 
     @contextlib.contextmanager
     def changing(self, wait_s: float = files.BUSY_S) -> Iterator[sqlite3.Connection]:
-        """One transaction: everything in it or nothing.
+        """One transaction: everything in it or nothing; within another, a part of that one.
 
         `JournalError`: the file cannot be written, as while another program is at it for longer than `wait_s`.
         """
@@ -363,8 +355,12 @@ class Journal(Reading):
     def _step(self, wait_s: float) -> Iterator[sqlite3.Connection]:
         with self._lock:
             db = self.db
+            if self._in_step:
+                yield db
+                return
             db.execute(f"PRAGMA busy_timeout = {round(1000 * wait_s)}")
             db.execute("BEGIN IMMEDIATE")
+            self._in_step = True
             try:
                 yield db
                 db.execute("COMMIT")
@@ -373,6 +369,8 @@ class Journal(Reading):
                 if db.in_transaction:
                     db.execute("ROLLBACK")
                 raise
+            finally:
+                self._in_step = False
 
     def close(self) -> None:
         """Write what waits, keep a backup, close the file. A second time does nothing."""

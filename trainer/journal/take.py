@@ -25,6 +25,7 @@ from trainer.music.piece import BOTH, Piece
 from trainer.music.transpose import Transposition
 
 Operation = Callable[[sqlite3.Connection], None]
+PLATES = 32
 EPOCH_ORDINAL = 719_163  # datetime.date(1970, 1, 1).toordinal()
 _TAKE_COLUMNS = (
     "player", "piece", "uid", "began", "zone", "day", "written", "target", "interval", "said", "key", "level",
@@ -46,6 +47,22 @@ def plate(piece: Piece) -> Plate:
     """Everything the journal needs of a piece, worked out once."""
     levels = {hands: level(piece.only_hand(hands)) for hands in (*piece.hands, BOTH)}
     return Plate(packing.piece_key(piece), levels, packing.pack_piece(piece), PieceLabels(piece))
+
+
+class Plates:
+    """The plates of the pieces played lately."""
+
+    def __init__(self) -> None:
+        self._known: dict[int, tuple[Piece, Plate]] = {}
+
+    def of(self, piece: Piece) -> Plate:
+        """The plate of a piece, made at its first take."""
+        # By identity, the piece kept beside so that the number cannot be another's: equality would compare all notes.
+        if id(piece) not in self._known:
+            if len(self._known) >= PLATES:
+                self._known.clear()
+            self._known[id(piece)] = piece, plate(piece)
+        return self._known[id(piece)][1]
 
 
 @dataclass(slots=True)
