@@ -481,6 +481,33 @@ def test_a_test_nobody_plays_ends_by_itself(house: House) -> None:
     assert house.rounds.sighting is None
 
 
+def test_a_reading_whose_take_cannot_be_kept_does_not_count_and_the_next_one_comes(
+    house: House, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The test once stood still there until it was left."""
+
+    def refused(*_: object) -> None:
+        raise OverflowError("out of all bounds")
+
+    house.rounds.start_sighting(TWO_MINUTES)
+    stand = stand_of(house)
+    go_in(stand)
+    with monkeypatch.context() as bad:
+        bad.setattr("trainer.journal.take.ensure", refused)
+        play_through(stand)
+    assert stand.tick(now()) < 1
+    assert house.notice is not None
+    assert "could not keep that take, so the reading does not count. Reading 2" in house.notice.words
+    assert stand.practice is not None
+    assert stand.practice.phase == LOOKING
+    go_in(stand)
+    play_through(stand)
+    stand.tick(now())
+    assert isinstance(house.screen, SightPage)
+    assert house.screen.result is not None
+    assert house.screen.result.accuracy == 1.0
+
+
 def test_the_desk_leads_to_the_test(house: House) -> None:
     house.go("desk")
     assert isinstance(house.screen, Desk)

@@ -45,8 +45,8 @@ class Sighting:
         # A reading has been played: the next is to be put on the stand.
         self.due = False
         self._over = False
-        # Nothing was played of the reading before.
-        self._silent = False
+        # Why the reading before does not count; mostly empty.
+        self._amiss = ""
 
     def go_on(self) -> None:
         """Compose the next reading elsewhere and put it on the stand; without one left, show the result."""
@@ -77,8 +77,8 @@ class Sighting:
         words = "sight.baseline" if reading.baseline else "sight.reading"
         key = key_name(item.target, self.house.settings.letters)
         said = say(words, number=self.number, key=key)
-        self.house.say(f"{say('sight.silent')} {said}" if self._silent else said, reading.look_s)
-        self._silent = False
+        self.house.say(f"{self._amiss} {said}".strip(), reading.look_s)
+        self._amiss = ""
 
     def took(self, practice: Practice) -> None:
         """The reading on the stand has been played."""
@@ -88,9 +88,11 @@ class Sighting:
         held = not self._journal.flush(files.BUSY_S)
         number = getattr(practice.record, "id", None)
         if number is None and not held:
+            # What this take holds cannot be kept; that keeps nobody from the next.
+            self._passed(say("sight.unkept"))
             return
         try:
-            if held or number is None:
+            if held:
                 raise JournalError(self._journal.trouble)
             self._test.played(self._reading, number)
         except JournalError as trouble:
@@ -101,10 +103,13 @@ class Sighting:
 
     def passed(self) -> None:
         """The reading went by and nothing was played: it does not count, and the test goes on."""
+        self._passed(say("sight.silent"))
+
+    def _passed(self, amiss: str) -> None:
         if self._reading is not None:
             self._test.silent(self._reading)
             self._reading = None
-            self._silent = self.due = True
+            self._amiss, self.due = amiss, True
 
     def leave(self) -> None:
         """The test ends before its end."""

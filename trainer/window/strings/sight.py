@@ -18,6 +18,7 @@ WORDS: dict[str, str] = {
     "sight.baseline": "Reading {number}, as written: look it through.",
     "sight.reading": "Reading {number}, in {key}: look it through.",
     "sight.silent": "Nothing was played, so that reading does not count.",
+    "sight.unkept": "The journal could not keep that take, so the reading does not count.",
     "sight.fixed": "In the test a reading is played as it is given, once.",
     "sight.left": "The test was left; what was played is kept.",
     "sight.failed": "No reading could be composed: begin the test again.",
