@@ -193,6 +193,19 @@ def test_a_take_exported_as_midi_is_marked_again_to_the_same_marks(place: Path, 
     assert [move["kind"] for move in again["moves"]] == [move.kind for move in kept.settled.moves]
 
 
+def test_what_a_damaged_journal_says_of_itself_stays_in_one_line(place: Path, said: Said, tmp_path: Path) -> None:
+    other = tmp_path / "other.sqlite"
+    files.copy_to(sqlite3.connect(place), other)
+    with contextlib.closing(sqlite3.connect(other)) as db:
+        db.execute("PRAGMA writable_schema = ON")
+        db.execute("UPDATE sqlite_master SET name = 'ta' || char(10) || 'lly', sql = 'CREATE' WHERE name = 'tally'")
+        db.commit()
+    code, _, err = said("merge", str(other))
+    assert code == 2
+    assert "is not a journal that can be read (malformed database schema (ta lly)" in err
+    assert err.count("\n") == 1
+
+
 def test_merge_takes_in_only_what_is_new(place: Path, said: Said, tmp_path: Path) -> None:
     other = tmp_path / "other.sqlite"
     with Journal(other) as journal:

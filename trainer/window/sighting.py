@@ -92,7 +92,7 @@ class Sighting:
             self._passed(say("sight.unkept"))
             return
         try:
-            if held:
+            if held or number is None:
                 raise JournalError(self._journal.trouble)
             self._test.played(self._reading, number)
         except JournalError as trouble:
