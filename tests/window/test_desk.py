@@ -203,6 +203,28 @@ def test_a_take_cut_off_gets_its_own_marks_though_another_player_sat_down_meanwh
     assert house.screen.name == "desk", "Ben has not asked for it"
 
 
+def test_who_plays_while_a_take_cut_off_is_being_marked_stays_on_the_stand(
+    house: House, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    number = cut_off(house)
+    marked = jobs.marked_again
+
+    def marked_slowly(kept: KeptTake, compass: Compass) -> tuple[Settled, Summary, Timing | None]:
+        staging.stand_of(house, "ode-to-joy", "D")
+        house.hear(Press(now(), 66, 64), now())
+        return marked(kept, compass)
+
+    monkeypatch.setattr(jobs, "marked_again", marked_slowly)
+    struck(house, pygame.K_f, "f")
+    assert house.screen is not None
+    assert house.screen.name == "stand"
+    assert house.notice is not None
+    assert house.notice.words.startswith(say("cut.marked"))
+    assert house.rounds.last is None, "what was just played is what enter shows"
+    assert house.journal is not None
+    assert house.journal.row(number).right == 8
+
+
 def test_a_take_that_another_window_marked_meanwhile_is_learned_from_once(
     house: House, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -91,9 +91,14 @@ class CutOff:
             if journal.row(row.id).state != FINISHED:
                 journal.settle(row.id, *found)
                 moved = self.house.rounds.learn_from(row)
-            self.house.notice = None
-            if row.player == self.house.player:
+            waits = self.house.screen is not None and self.house.screen.name == "desk"
+            if self.house.notice is not None and self.house.notice.words == say("cut.marking"):
+                self.house.notice = None
+            if row.player == self.house.player and waits:
                 self.house.rounds.show_kept(row.id)
+            elif row.player == self.house.player:
+                # Whoever went elsewhere meanwhile is not called away from there.
+                moved = f"{say('cut.marked')} {moved}".strip()
             if moved:
                 self.house.say(moved)
         except JournalError as trouble:

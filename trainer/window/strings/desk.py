@@ -67,6 +67,7 @@ WORDS: dict[str, str] = {
     "desk.take.part": "a part, {accuracy} right",
     "desk.take.cut": "cut off, unmarked",
     "cut.offer": "{title} in {key}, begun {day} at {time}, was cut off before its end.",
+    "cut.marked": "The take that was cut off is marked; it lies among the recent takes on the Desk.",
     "cut.finish": "Mark what was played",
     "cut.keep": "Keep it unmarked",
     "cut.marking": "Marking what was played …",
