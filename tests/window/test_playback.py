@@ -130,3 +130,27 @@ def test_the_copy_of_some_last_bars_opens_on_them_and_plays_them_back(house: Hou
     up = next(control for control in controls.all if control.name == "hear.back")
     up.act()
     assert playback.bar == first, "bars that were not played are not offered"
+
+
+def test_the_line_about_a_bar_that_was_not_played_goes_with_the_bar(house: House) -> None:
+    stand = staging.stand_of(house, pictures.PIECE, pictures.KEY)
+    assert stand.practice is not None
+    expected = stand.practice.wish.expected
+    for note in expected.notes:
+        if not expected.bars[1].onset <= note.onset < expected.bars[2].onset:
+            house.hear(Press(float(note.onset) * 0.6, note.midi, 64), now())
+    stand.stop()
+    stand.stop()
+    house.notice = None
+    playback = playback_of(house)
+    playback.choose(1)
+    playback.hear(PLAYED)
+    assert house.notice is not None
+    assert house.notice.words == "Bar 2 was not played: choose another bar."
+    playback.hear(MEANT)
+    assert house.notice is None, "as it was meant there is something to hear"
+    house.sound.player.stop()
+    playback.hear(PLAYED)
+    assert house.notice is not None
+    playback.choose(2)
+    assert house.notice is None

@@ -44,6 +44,8 @@ class Playback:
         self.first, self.last = take.loop or reached
         self.bar = self.first
         self.what = ""
+        # What was said of a bar that cannot be heard.
+        self._told = ""
 
     @property
     def place(self) -> Fraction | None:
@@ -56,6 +58,7 @@ class Playback:
 
     def choose(self, bar: int) -> None:
         """Begin with the bar at this index of the piece; what sounds goes on from there."""
+        self._hush()
         self.bar = max(self.first, min(self.last, bar))
         if self.house.sound.player.playing:
             self._play(self.what, self.bar)
@@ -95,12 +98,20 @@ class Playback:
         pulse = (take.timing.pulse_bpm or take.tempo or 72.0) * beat
         return as_meant(take.expected, take.hands, max(_SLOWEST, min(_FASTEST, pulse)), (self.first, self.last))
 
+    def _hush(self) -> None:
+        """Take the line of a bar that cannot be heard away: it is true no more."""
+        if self.house.notice is not None and self.house.notice.words == self._told:
+            self.house.notice = None
+        self._told = ""
+
     def _play(self, what: str, bar: int) -> None:
+        self._hush()
         try:
             schedule = self.schedule(what, bar)
         except MusicError as nothing:
             self.house.sound.player.stop()
-            self.house.say(str(nothing))
+            self._told = str(nothing)
+            self.house.say(self._told)
             return
         self.what = what
         self.house.sound.player.play(schedule, ended=self.house.wake)
