@@ -421,3 +421,23 @@ def test_hairpins_of_two_hands_that_end_together_both_have_their_ends() -> None:
     found = from_bytes(f"{head}{music}".encode(), "two.abc")
     assert [(word.onset, word.text) for word in found.directions if word.place] == [(1, "<"), (4, "!")]
     assert [(word.onset, word.text) for word in found.directions if not word.place] == [(0, "<"), (4, "!")]
+
+
+def test_what_a_further_part_of_a_hand_is_told_is_shown_where_the_first_is_told_nothing() -> None:
+    """Only the first part of the right hand was asked."""
+    head = "X:1\nT:t\nM:4/4\nL:1/4\nV:1\nV:2\nV:3 clef=bass\nK:C\n"
+    upper = "V:1\n!p!c d !<(!e f|g a !<)!b c'|c'4|\n"
+    middle = "V:2\n!mf!E F !mp!G A|!>(!B c !>)!d e|!<(!e2 !<)!!f!e2|\n"
+    found = from_bytes(f"{head}{upper}{middle}V:3\nC,4|C,4|C,4|\n".encode(), "three.abc")
+    assert [(word.onset, word.text, word.place) for word in found.directions] == [
+        (0, "p", ""), (2, "mp", ""), (2, "<", ""), (6, "!", ""), (8, "<", ""), (10, "!", ""), (10, "f", ""),
+    ]  # fmt: skip
+
+
+def test_a_left_hand_in_a_brace_keeps_what_is_said_to_it_alone() -> None:
+    head = "X:1\nT:t\n%%score {(1 2) | 3}\nM:4/4\nL:1/4\nV:1\nV:2\nV:3 clef=bass\nK:C\n"
+    music = "V:1\n!f!c d e f|\nV:2\n!mf!E !<(!F !dolce!G !<)!A|\nV:3\n!p!C, !<(!D, E, !<)!F,|\n"
+    found = from_bytes(f"{head}{music}".replace("!dolce!", '"^dolce"').encode(), "brace.abc")
+    assert [(word.onset, word.text, word.place) for word in found.directions] == [
+        (0, "f", ""), (0, "p", "left"), (1, "<", "left"), (2, "dolce", ""), (3, "!", "left"),
+    ]  # fmt: skip

@@ -11,9 +11,11 @@ import re
 from collections.abc import Iterator
 from itertools import pairwise, takewhile
 
+from trainer.music.piece import LEFT
 from trainer.music.pitch import MusicError
 from trainer.scores import abcfields as fields
 from trainer.scores.abcvoice import PITCH, TOKEN, Voice
+from trainer.scores.expressing import unsaid
 from trainer.scores.written import LEFT_VOICES, Part, Score, WrittenBar
 
 _LONGEST_TUNE = 40_000
@@ -213,6 +215,8 @@ def _keyboard(staves: list[list[Voice]]) -> Part:
                 for note in bar.notes:
                     note.staff = at + 1
                     note.voice = str(LEFT_VOICES * at + min(number + int(note.voice), LEFT_VOICES))
+                if at:
+                    bar.directions = [(onset, (text, LEFT)) for onset, (text, _) in bar.directions]
                 if place == len(part.bars):
                     part.bars.append(bar)
                     continue
@@ -221,4 +225,5 @@ def _keyboard(staves: list[list[Voice]]) -> Part:
                 whole.chords += bar.chords
                 whole.length, whole.sounding = max(whole.length, bar.length), max(whole.sounding, bar.sounding)
                 whole.lyrics = whole.lyrics or bar.lyrics
+                whole.directions += unsaid(whole.directions, bar.directions) if number else bar.directions
     return part

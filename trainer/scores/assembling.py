@@ -12,7 +12,7 @@ from typing import Any
 from trainer.music.keys import Key
 from trainer.music.piece import LEFT, RIGHT, Bar, KeyChange, Note, Piece, Word, sorted_notes
 from trainer.music.pitch import MusicError
-from trainer.scores.expressing import directions_of
+from trainer.scores.expressing import directions_of, of_one_hand
 from trainer.scores.keyfinding import find_mode
 from trainer.scores.parting import choose, duet, first_singer, hands_of, second_singer, share_a_staff, together
 from trainer.scores.unfolding import Signs, playing_order
@@ -95,8 +95,8 @@ def to_piece(score: Score, name: str, parts: str = "piano") -> Piece:
         chords=tuple(Word(onset, str(text)) for onset, text in _along(score.parts, order, bars, "chords")),
         lyrics=_words(singing, order, bars, signs),
         directions=directions_of(
-            _along([part for part, hands in handed if hands(1) == RIGHT], order, bars, "directions"),
-            _along([part for part, hands in handed if hands(1) == LEFT], order, bars, "directions"),
+            of_one_hand([_along([p], order, bars, "directions") for p, hands in handed if hands(1) == RIGHT]),
+            of_one_hand([_along([p], order, bars, "directions") for p, hands in handed if hands(1) == LEFT]),
             _along([voice], order, bars, "directions") if voice and voice not in played else [],
         ),
         voice_line=line,

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ET
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
@@ -118,6 +118,47 @@ def words_of(written: str) -> str:
     """What words over or under the music say of how it is played; empty where they say anything else."""
     text = " ".join(written.split())
     return text if len(text) <= _LONGEST and (_HOW_FAST.match(text) or _HOW.match(text)) else ""
+
+
+def of_one_hand(parts: Sequence[Said]) -> Said:
+    """What the parts that one hand plays say together: a further part what the ones before leave unsaid.
+
+    It tells no other dynamic where they tell one, and no hairpin that crosses one of theirs.
+    """
+    kept: list[tuple[Fraction, tuple[str, str]]] = []
+    for part in parts:
+        levels = {onset for onset, (text, _) in kept if text in DYNAMICS}
+        taken = list(_spans(kept))
+        crossing = [span for span in _spans(part) if any(span[0] < end and begin < span[1] for begin, end in taken)]
+        lost = {*((begin, True) for begin, _ in crossing), *((end, False) for _, end in crossing)}
+        for onset, (text, place) in part:
+            hairpin = text in _KINDS
+            if (hairpin and (onset, text != "!") in lost) or (text in DYNAMICS and onset in levels):
+                continue
+            if hairpin or (onset, (text, place)) not in kept:
+                kept.append((onset, (text, place)))
+    return sorted(kept, key=lambda one: (one[0], one[1][0] in ("<", ">")))
+
+
+def unsaid(told: Said, more: Said) -> list[tuple[Fraction, tuple[str, str]]]:
+    """Of what a further voice of a staff is told in a bar, what the others are not; but for hairpins."""
+    levels = {(onset, place) for onset, (text, place) in told if text in DYNAMICS}
+    return [
+        (onset, (text, place))
+        for onset, (text, place) in more
+        if text not in _KINDS and (onset, (text, place)) not in told
+        and not (text in DYNAMICS and (onset, place) in levels)
+    ]  # fmt: skip
+
+
+def _spans(said: Said) -> Iterator[tuple[Fraction, Fraction]]:
+    """From where to where hairpins go."""
+    opened: Fraction | None = None
+    for onset, (text, _) in sorted(said, key=lambda one: (one[0], one[1][0] != "!")):
+        if text == "!" and opened is not None:
+            yield opened, onset
+        if text in _KINDS:
+            opened = None if text == "!" else onset
 
 
 def directions_of(upper: Said, lower: Said, sung: Said) -> tuple[Word, ...]:
