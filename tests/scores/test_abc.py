@@ -241,6 +241,20 @@ def test_a_slur_within_another_one_over_a_tie_and_one_without_its_end() -> None:
     }  # fmt: skip
 
 
+def test_fingers_signs_and_slurs_inside_a_chord_are_its_notes_own_and_no_notes() -> None:
+    """The letters of ``!accent!`` were read as keys to strike."""
+    found = tune('[!1!C!accent!!5!G] ["^a"D.F] {!accent!e}[(C(E] [D)F)] | [!fermata!CEG]4 |')
+    assert names(found) == "C4 G4 D4 F4 E5 C4 E4 D4 F4 C4 E4 G4"
+    assert [note.finger for note in found.notes[:3]] == [1, 5, None]
+    assert [note.signs for note in found.notes[:4]] == [(), ("accent",), (), ("staccato",)]
+    assert [sorted(note.signs) for note in found.notes[5:10]] == [["("], ["("], [")n6"], [")n7"], ["fermata"]]
+    outer = tune("([C(E] [DF)]) (G4|[(C(E] [D)F)] G)|")
+    assert slurs_of(outer) == {
+        0: [("start", 1)], 1: [("start", 2)], 2: [("stop", 1)], 3: [("stop", 2)],
+        4: [("start", 3)], 5: [("start", 1)], 6: [("start", 2)], 7: [("stop", 1)], 8: [("stop", 2)], 9: [("stop", 3)],
+    }  # fmt: skip
+
+
 def test_a_sign_over_a_rest_is_not_the_next_notes() -> None:
     found = tune("!fermata!z !trill!z !3!z c|")
     assert [(note.signs, note.ornament, note.finger) for note in found.notes] == [((), "", None)]

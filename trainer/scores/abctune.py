@@ -165,7 +165,7 @@ class _Tune:
                     count += 1
                     note.id = f"n{count}"
         for voice in self.voices.values():
-            voice.say_slurs()
+            voice.slurs.say()
         return score
 
     def _order(self, parts: list[Part]) -> tuple[range, ...]:

@@ -10,6 +10,7 @@ from trainer.music.chordsymbol import parse as parse_symbol
 from trainer.music.chordsymbol import transposed_symbol
 from trainer.music.pitch import Interval, MusicError, SpelledPitch
 from trainer.scores import abcfields as fields
+from trainer.scores.abcslurs import Slurs
 from trainer.scores.elements import INVERTED, read_words, sounding_key
 from trainer.scores.expressing import DYNAMICS, words_of
 from trainer.scores.written import LEFT_VOICES, Written, WrittenBar
@@ -80,8 +81,7 @@ class Voice:
         self.ornament = ""
         self.finger: int | None = None
         self.signs: list[str] = []  # of the next note
-        self.open: list[Written | None] = []  # slurs, without a note until it comes
-        self.slurs: list[tuple[Written, Written]] = []
+        self.slurs = Slurs()
         self.last: Written | None = None
         self.unsung: list[tuple[WrittenBar, Fraction]] = []
         self.sung: list[tuple[WrittenBar, Fraction]] = []
@@ -139,8 +139,10 @@ class Voice:
     def take(self, token: re.Match[str]) -> None:
         if token["quoted"]:
             self._words(token["quoted"][1:-1])
+        elif token["slur"] == ")":
+            self.slurs.end(self.last)
         elif token["slur"]:
-            self._slur(token["slur"])
+            self.slurs.begin()
         elif token["sign"]:
             self._sign(token["sign"])
         elif token["ending"]:
@@ -151,10 +153,11 @@ class Voice:
             into = int(token["into"] or 0) or _TUPLETS.get(count, 3 if compound else 2)
             self.tuplet = (Fraction(into, max(count, 1)), int(token["over"] or 0) or count)
         elif token["grace"] is not None:
-            for written in _NOTE.findall(token["grace"]):
+            for written in _notes(token["grace"]):
                 self.bar.notes.append(self._written(written, Fraction(0), grace=True))
         elif token["chord"] is not None:
-            self._strike(_NOTE.findall(token["chord"]), token["times"], token["tied"])
+            self._strike(_notes(token["chord"]), token["times"], token["tied"])
+            self._inside(token["chord"])
         elif token["note"]:
             self._strike(_NOTE.findall(token["note"]), "", "")
         elif token["rest"] in ("Z", "X") and token["rest"]:
@@ -183,20 +186,25 @@ class Voice:
         if said:
             self.bar.directions.append((self.at, (said, "")))
 
-    def _slur(self, sign: str) -> None:
-        """Round brackets, one within another."""
-        if sign != ")":
-            self.open.append(None)
-        elif self.open:
-            first = self.open.pop()
-            if first and self.last and first is not self.last:
-                self.slurs.append((first, self.last))
-
-    def say_slurs(self) -> None:
-        """Slurs in the signs of the notes they begin and end at, once these have their names."""
-        for first, last in self.slurs:
-            first.signs.append("(")
-            last.signs.append(f"){first.id}")
+    def _inside(self, chord: str) -> None:
+        """Fingers, signs and slurs of a chord's single notes."""
+        notes = iter(self.struck.notes)
+        begun: list[Written] = []
+        waiting, note = 0, self.last
+        for token in TOKEN.finditer(chord):
+            if token["sign"]:
+                self._sign(token["sign"])
+            elif token["slur"] == ")":
+                self.slurs.end(note)
+            elif token["slur"]:
+                waiting += 1
+            elif token["note"]:
+                note = next(notes)
+                note.ornament, note.finger = self.ornament or note.ornament, self.finger or note.finger
+                note.signs += self.signs
+                self.ornament, self.finger, self.signs = "", None, []
+                begun, waiting = begun + [note] * waiting, 0
+        self.slurs.within(begun)
 
     def _sign(self, sign: str) -> None:
         name = sign.strip("!+") or sign
@@ -235,7 +243,7 @@ class Voice:
         notes[0].signs = self.signs
         self.ornament, self.finger, self.signs = "", None, []
         self.last = notes[0]
-        self.open = [first or self.last for first in self.open]
+        self.slurs.come(self.last)
         self.bar.notes += notes
         if self.layer == 1:
             self.unsung.append((self.bar, self.at))
@@ -378,6 +386,11 @@ class Voice:
                     bar, onset = notes[place]
                     bar.lyrics.setdefault(self.verse, []).append((onset, text))
                 place += 1
+
+
+def _notes(text: str) -> list[tuple[str, ...]]:
+    """The notes in brackets; the names of signs are no notes."""
+    return [found for token in TOKEN.finditer(text) if token["note"] for found in _NOTE.findall(token["note"])]
 
 
 def _times(text: str) -> Fraction:
