@@ -101,6 +101,14 @@ def display() -> Iterator[str]:
         _stop(server)
 
 
+@pytest.fixture(scope="session", autouse=True)
+def nobodys_home(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """A test that asks for no home of its own writes into nobody's journal all the same."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("KEYFARER_HOME", str(tmp_path_factory.mktemp("home")))
+        yield
+
+
 @pytest.fixture
 def home(tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch) -> pathlib.Path:
     """An empty data folder, named in ``KEYFARER_HOME``."""

@@ -28,3 +28,11 @@ def test_else_each_kind_lies_in_a_folder_of_our_name(monkeypatch: pytest.MonkeyP
     for place in (folders.data(), folders.settings(), folders.cache()):
         assert "keyfarer" in place.parts
         assert place.is_absolute()
+
+
+def test_no_test_writes_into_the_players_own_journal() -> None:
+    """Running the checks once added takes to it."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.delenv("KEYFARER_HOME")
+        own = files.where()
+    assert files.where() != own

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import errno
 import importlib
 import os
 import sys
@@ -24,6 +25,8 @@ COMMANDS = {
     "journal": "the record of all takes",
     "ports": "the MIDI ports there are",
 }
+# What a disk says of an output that it cannot take: full, over its share, too large, broken.
+_UNWRITTEN = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO)
 _CODES = "exit code: 0 when all of it was done, 2 when anything was refused or left out (a sentence says what and why)"
 
 
@@ -78,6 +81,12 @@ def _joined(words: Sequence[str]) -> list[str]:
     return joined
 
 
+def _print_no_more() -> None:
+    """What is still waiting to be written has nobody to read it either."""
+    with contextlib.suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
 def main(words: Sequence[str] | None = None) -> int:
     """Run one command. Returns the exit code: 0 when all of it was done, 2 when anything was refused or left out.
 
@@ -100,9 +109,15 @@ def main(words: Sequence[str] | None = None) -> int:
         print(f"keyfarer: {refusal}", file=sys.stderr)
         return 2
     except BrokenPipeError:
-        # What is still waiting to be written has nobody to read it either.
-        with contextlib.suppress(OSError, ValueError):
-            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _print_no_more()
         return 0
+    except OSError as why:
+        # What names a file is no trouble of the output.
+        if why.filename is not None or why.errno not in _UNWRITTEN:
+            raise
+        _print_no_more()
+        said = f"What there is to say could not be written ({why.strerror}): make room, or send it elsewhere."
+        print(f"keyfarer: {said}", file=sys.stderr)
+        return 2
     except KeyboardInterrupt:
         return 130

@@ -168,3 +168,31 @@ def test_a_reader_that_goes_away_is_no_fault() -> None:
         program.stdout.close()
         said = program.stderr.read()
     assert (program.returncode, said) == (0, b"")
+
+
+@pytest.mark.parametrize("words", ["look ode-to-joy", "journal path"])
+@pytest.mark.skipif(os.name != "posix", reason="a shell's pipes")
+def test_a_table_cut_short_by_its_reader_is_no_fault(words: str) -> None:
+    command = f"set -o pipefail; {shlex.quote(sys.executable)} -m trainer {words} | true"
+    done = subprocess.run(["bash", "-c", command], capture_output=True)
+    assert (done.returncode, done.stderr) == (0, b"")
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="a file that is always full")
+@pytest.mark.parametrize("words", ["look ode-to-joy", "look ode-to-joy --json", "ports"])
+def test_what_cannot_be_written_is_said_in_a_sentence(words: str) -> None:
+    with open("/dev/full", "w") as full:
+        done = subprocess.run([sys.executable, "-m", "trainer", *words.split()], stdout=full, stderr=subprocess.PIPE)
+    assert done.returncode == 2
+    assert done.stderr.decode() == (
+        "keyfarer: What there is to say could not be written (No space left on device): "
+        "make room, or send it elsewhere.\n"
+    )
+
+
+@pytest.mark.skipif(os.name != "posix", reason="a shell's way to close a stream")
+@pytest.mark.parametrize("closed", [">&-", "2>&-", ">&- 2>&-"])
+def test_a_stream_that_is_closed_stops_no_command(closed: str) -> None:
+    command = f"{shlex.quote(sys.executable)} -m trainer look ode-to-joy {closed}"
+    done = subprocess.run(["bash", "-c", command], capture_output=True)
+    assert (done.returncode, done.stderr) == (0, b"")

@@ -92,7 +92,7 @@ def test_list_and_show(place: Path, said: Said) -> None:
     assert shown["marks"][3]["note"] == "n3"
 
 
-def test_show_says_each_place_once_and_names_hands_and_keys(said: Said) -> None:
+def test_show_says_each_place_once_and_names_hands_and_keys(home: Path, said: Said) -> None:
     with Journal() as journal:
         wish = plan(SCALE.key, "Eb")
         take = journal.begin(SCALE, wish, player="Ada", hands="right")

@@ -110,8 +110,12 @@ def open_streams() -> None:
     """Let every letter be written: sharps and flats are in no Windows or Latin code page.
 
     Files and other programs get UTF-8 on every system, as Python itself does from 3.15 on, unless another encoding is
-    asked for; where a letter is lacking there is a question mark.
+    asked for; where a letter is lacking there is a question mark. What is said on a stream that was closed is lost.
     """
+    if sys.stdout is None:
+        sys.stdout = os.fdopen(os.open(os.devnull, os.O_WRONLY), "w")
+    if sys.stderr is None:
+        sys.stderr = os.fdopen(os.open(os.devnull, os.O_WRONLY), "w")
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             usual = stream.isatty() or os.environ.get("PYTHONIOENCODING")
@@ -122,7 +126,13 @@ def console(*, stderr: bool = False, width: int | None = None) -> Console:
     """Where tables are printed: brackets and colons in a title are no markup."""
     from rich.console import Console
 
-    return Console(stderr=stderr, width=width, markup=False, emoji=False)
+    class Printer(Console):
+        """Leaves it to `trainer.app` what a reader that goes away means."""
+
+        def on_broken_pipe(self) -> None:
+            raise BrokenPipeError
+
+    return Printer(stderr=stderr, width=width, markup=False, emoji=False)
 
 
 def whole(text: str) -> int:
