@@ -301,6 +301,24 @@ def test_takes_set_aside_are_back_at_the_next_start_and_the_window_says_so(house
     assert len(house.journal.takes()) == before + 1
 
 
+def test_that_nothing_can_be_heard_is_said_after_the_trouble_of_the_journal_and_not_instead(
+    house: House, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """On a computer without sound nobody learned that the journal cannot be written."""
+    assert house.journal is not None
+    house.ports = Ports(backend=NoBackend())
+    monkeypatch.setattr(house.ports, "watch", list)
+    house.sound.said.append("No sound device answers.")
+    house.journal.trouble = "The journal cannot be written: see to the folder's permissions."
+    house.loop._next_ports = 0.0
+    house.loop._happened([])
+    assert "cannot be written" in quiet(house)
+    house.notice = None
+    house.loop._next_ports = 0.0
+    house.loop._happened([])
+    assert quiet(house) == "No sound device answers."
+
+
 def test_a_trouble_that_is_over_is_no_longer_shown(house: House) -> None:
     """Another copy of the program held the journal for a moment."""
     assert house.journal is not None

@@ -80,6 +80,8 @@ class House:
         self.journal: Journal | None = None
         # What was last said of the journal's trouble.
         self._told = ""
+        # The line about the journal that was said last.
+        self.of_journal: Notice | None = None
         # For the bench: seconds from a piece put on the stand to its page.
         self.opened: deque[float] = deque(maxlen=1000)
         self._sound: Sound | None = None
@@ -279,6 +281,7 @@ class House:
         self.journal.wait_s = BRIEF_S
         if not self.tell_trouble() and back.words:
             self.say(back.words, TROUBLE_S)
+            self.of_journal = self.notice
 
     @property
     def trouble(self) -> str:
@@ -295,6 +298,7 @@ class House:
             return False
         if self._told:
             self.say(self._told, TROUBLE_S)
+            self.of_journal = self.notice
         elif self.notice is not None and self.notice.words == before:
             self.notice = None
         return True

@@ -51,6 +51,8 @@ class Loop:
         self._loaded = False
         self._next_tick = 0.0
         self._next_ports = 0.0
+        # Of ports and sound.
+        self._unsaid: list[str] = []
 
     def run(self) -> None:
         """Draw and listen until `house.running` ends."""
@@ -153,9 +155,13 @@ class Loop:
         if house.ports is None:
             return False
         heard = house.ports.hearing
-        said = " ".join(house.ports.watch() + house.sound.lines())
+        self._unsaid += house.ports.watch() + house.sound.lines()
+        # What there is to say of the journal is read first.
+        first = house.notice is not None and house.notice is house.of_journal
+        said = "" if first else " ".join(self._unsaid)
         if said:
             house.say(said)
+            self._unsaid = []
         if house.ports.hearing != heard and house.settings.sound == "auto" and not house.sound.player.playing:
             house.open_sound()
         return bool(said)
