@@ -57,6 +57,24 @@ def test_an_empty_journal_begins_with_the_first_key_of_the_path(journal: Journal
     assert sum(s.minutes for s in listed) <= 20
 
 
+def test_an_evening_with_a_wrong_clock_keeps_no_key_from_coming_up_and_moving(journal: Journal) -> None:
+    """A computer that woke in another century left the key undue, and deaf to every take, until then."""
+    practise(journal, "D", day=0)
+    practise(journal, "D", day=36_500)
+    now = START + timedelta(days=10)
+    assert "due" in [s.kind for s in today(journal, "Ada", 20, now, shelf=SHELF)]
+    take = play(journal, "D", piece=FIVE, player="Ada", began=now)
+    assert take.id is not None
+    learned = learn(journal, take.id, now)
+    assert learned is not None
+    assert learned.rating == "good"
+    (cell,) = cells(journal, "Ada").values()
+    assert len(cell.recent) == 3
+    assert cell.due is not None
+    assert 0 < (cell.due - now.date()).days < 100
+    assert "due" not in [s.kind for s in today(journal, "Ada", 20, now, shelf=SHELF)]
+
+
 def test_work_that_is_set_comes_first_with_its_terms_until_it_is_done(journal: Journal) -> None:
     day = START.date()
     work = (

@@ -84,8 +84,8 @@ class Learned:
         return " ".join(said)
 
 
-def cells(journal: Journal, player: str) -> dict[Place, Cell]:
-    """Every cell the player has touched."""
+def cells(journal: Journal, player: str, today: date | None = None) -> dict[Place, Cell]:
+    """Every cell the player has touched; with `today`, as far as it can be believed on that day."""
     rows = journal.ask(
         "SELECT level, key, hands, state, since, help, card, due, recent FROM cell "
         "WHERE player = (SELECT id FROM player WHERE name = ?)",
@@ -99,8 +99,21 @@ def cells(journal: Journal, player: str) -> dict[Place, Cell]:
         # A damaged row is as if the cell were new.
         with contextlib.suppress(ValueError, TypeError, OverflowError):
             played = tuple(Played(*values) for values in json.loads(recent))
-            found[place] = Cell(place, state, since, shown, card, date.fromordinal(due + EPOCH_ORDINAL), played)
+            cell = Cell(place, state, since, shown, card, date.fromordinal(due + EPOCH_ORDINAL), played)
+            found[place] = cell if today is None else believed(cell, today)
     return found
+
+
+def believed(cell: Cell, today: date) -> Cell:
+    """A cell whose takes a wrong clock dated later than tomorrow, as played yesterday and due today.
+
+    What it remembers of such a day would else keep it from being asked for, and what is played now from moving it.
+    """
+    day = today.toordinal() - EPOCH_ORDINAL
+    if not cell.recent or cell.recent[-1].day <= day + 1:
+        return cell
+    recent = tuple(replace(take, day=min(take.day, day - 1)) for take in cell.recent)
+    return replace(cell, card="", due=today, recent=recent)
 
 
 def place_of(row: TakeRow) -> Place | None:
@@ -138,9 +151,11 @@ def learn(journal: Journal, number: int, now: datetime | None = None, compass: C
     if kept.settled is not None and kept.settled.shift:
         return None
     take = played_of(kept, compass)
+    # The clock is right now; it may not have been at an earlier take.
+    today = max((now or datetime.now().astimezone()).date(), row.began.date())
     with journal.changing(journal.wait_s) as db:
         # Read in the same step: another copy of the program may be learning just now.
-        before = cells(journal, row.player).get(place, Cell(place))
+        before = cells(journal, row.player, today).get(place, Cell(place))
         learned = after_take(before, take, route, now or row.began)
         if learned is not None:
             _write(db, row.player, learned.after)

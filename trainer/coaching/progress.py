@@ -33,7 +33,7 @@ CAUSE_WORDS = {
 
 def key_looks(journal: Journal, player: str, now: datetime) -> dict[str, KeyLook]:
     """Each of the twenty-four keys: level that holds, state, day due, and the figures of the last ninety days."""
-    known = cells(journal, player)
+    known = cells(journal, player, now.date())
     reached = level_reached(states(list(known.values())))
     figures = by_key(journal, player, now.date() - timedelta(days=RECENT_DAYS))
     found = {}

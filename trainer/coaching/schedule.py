@@ -130,7 +130,7 @@ def today(
         The choices of hands the player practises.
     """
     path = route or load(journal.path.parent)
-    known = cells(journal, player)
+    known = cells(journal, player, now.date())
     plan = _Plan(journal, player, now, shelf, known, path)
     left = minutes
     songs: list[Suggestion] = []
