@@ -1,13 +1,25 @@
-"""Takes that were set aside come back into the journal, and the path learns from them."""
+"""Takes that were cut off or set aside come into the journal whole, and the path learns from them."""
 
 from __future__ import annotations
 
 from trainer.coaching.cells import learn
 from trainer.following.ground import ANY, Compass
+from trainer.following.marks import Settled
+from trainer.following.timing import Timing
 from trainer.journal import aside, files
 from trainer.journal.errors import JournalError
 from trainer.journal.store import Journal
+from trainer.journal.values import Summary
 from trainer.music.pitch import MusicError
+
+
+def finish(
+    journal: Journal, number: int, settled: Settled, summary: Summary, timing: Timing | None, compass: Compass
+) -> None:
+    """As `Journal.settle`; the path learns in the same step: marked and never learned from, a take is lost to it."""
+    with journal.changing():
+        journal.settle(number, settled, summary, timing)
+        learn(journal, number, compass=compass)
 
 
 def take_back(journal: Journal, compass: Compass = ANY) -> aside.Back:

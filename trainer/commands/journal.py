@@ -11,7 +11,7 @@ from datetime import date, datetime
 from pathlib import Path
 
 from trainer import folders
-from trainer.coaching.comeback import take_back
+from trainer.coaching.comeback import finish, take_back
 from trainer.commands import merging, summarised, teaching
 from trainer.commands.asking import CannotDo, named, whole
 from trainer.commands.sliplines import lines, whole_take
@@ -359,7 +359,6 @@ def _report(args: argparse.Namespace) -> int:
 
 
 def _finish(args: argparse.Namespace) -> int:
-    from trainer.coaching.cells import learn
     from trainer.session import heard_again
 
     with _opened(args) as journal:
@@ -370,10 +369,7 @@ def _finish(args: argparse.Namespace) -> int:
         session = heard_again(kept, compass)
         assert session.settled is not None
         assert session.summary is not None
-        with journal.changing():
-            # The path learns in the same step: marked and never learned from, the take would be lost to it.
-            journal.settle(args.take, session.settled, session.summary, session.timing)
-            learn(journal, args.take, compass=compass)
+        finish(journal, args.take, session.settled, session.summary, session.timing, compass)
         row = journal.row(args.take)
     print(f"Take {args.take} is marked: {right_of(row.right or 0, row.played or 0, row.missed or 0)} right.")
     return 0
