@@ -26,6 +26,7 @@ from trainer.window.stand import Stand
 from trainer.window.steering import AGAIN, NEXT, Steering
 from trainer.window.strings import key_name, say
 from trainer.window.theme import hexed
+from trainer.window.workroom import told
 
 # Height of a staff in units of a fortieth of the window's height, and at most where there is room.
 _STAFF = 1.42
@@ -47,6 +48,8 @@ class Copy(Screen):
     def entered(self) -> None:
         self.take: Finished | None = self.house.rounds.last
         self.score: Score | None = None
+        # Why there will be none.
+        self.trouble = ""
         self.marking: Marking | None = None
         self.page = 0
         # The part shown where there is no room for both.
@@ -170,6 +173,7 @@ class Copy(Screen):
         if asked == self._asked:
             return
         self._asked = asked
+        self.trouble = ""
         self._engrave(take, look, rect.height - _foot_height(canvas), base * _LARGE_STAFF, asked)
 
     def _engrave(
@@ -199,9 +203,11 @@ class Copy(Screen):
                 self.score = score
                 self.marking = None
 
-        self.house.workroom.ask(
-            jobs.engraved, take.piece, look, then=done, failed=lambda trouble: self.house.say(str(trouble))
-        )
+        def failed(trouble: Exception) -> None:
+            if self._asked == asked:
+                self.trouble = told(trouble, "stand.not-engraved")
+
+        self.house.workroom.ask(jobs.engraved, take.piece, look, then=done, failed=failed)
 
     def _mark(self, tone: str) -> None:
         take, score = self.take, self.score
@@ -222,9 +228,8 @@ class Copy(Screen):
         self._want(canvas, rect)
         score = self.score
         if score is None:
-            canvas.words(
-                "copy.waiting", rect, say("stand.engraving"), style=fonts.ITALIC, colour="graphite", align=CENTRE
-            )
+            canvas.words("copy.waiting", rect, self.trouble or say("stand.engraving"), style=fonts.ITALIC,
+                         colour="graphite", align=CENTRE, lines=4)  # fmt: skip
             return
         tone = hexed(canvas.colour("blue"))
         if self.marking is None or self._tone != tone:

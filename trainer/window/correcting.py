@@ -16,7 +16,6 @@ from pygame import Rect
 
 from trainer.listening.press import Event, Press, Release
 from trainer.music.piece import Piece
-from trainer.music.pitch import MusicError
 from trainer.scores.harmony import Correction, Harmony, is_skeleton
 from trainer.scores.numerals import of_keys
 from trainer.session import PRIMA_VISTA
@@ -29,6 +28,7 @@ from trainer.window.practice import COUNTING, PLAYING, READY
 from trainer.window.steering import AGAIN, NEXT
 from trainer.window.strings import key_name, letter_name, say
 from trainer.window.theme import hexed
+from trainer.window.workroom import told
 
 if TYPE_CHECKING:
     from trainer.window.stand import Stand
@@ -270,7 +270,7 @@ class Correcting:
         def failed(trouble: Exception) -> None:
             if not undoing and before in self._undo:
                 self._undo.remove(before)
-            stand.house.say(str(trouble) if isinstance(trouble, MusicError) else repr(trouble))
+            stand.house.say(told(trouble, "stand.chord-not-kept"))
 
         folder = str(stand.house.journal_file.parent)
         stand.house.workroom.ask(studies.chords_with, piece, folder, change, then=written, failed=failed)

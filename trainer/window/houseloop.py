@@ -86,7 +86,7 @@ class Loop:
         for event in events:
             house.handle(event)
         touched |= self._open_up()
-        touched |= self._collect()
+        touched |= house.workroom.collect()
         if house.ready and house.rounds.is_behind and (said := house.rounds.catch_up()):
             house.say(said)
             touched = True
@@ -142,12 +142,6 @@ class Loop:
                 house.dealt_with(event)
         except Empty:
             return bool(heard)
-
-    def _collect(self) -> bool:
-        """Take what the second process has done."""
-        had = self.house.workroom.waiting
-        self.house.workroom.collect()
-        return had != self.house.workroom.waiting
 
     def _watch_ports(self) -> bool:
         """Look for pianos that came or went; what there is to say of them is one quiet line."""

@@ -330,7 +330,7 @@ class Stand(Screen):
             return super().caption
         wish = self.practice.wish
         name = f"{wish.piece.title}, {key_name(wish.plan.target, self.house.settings.letters)}"
-        return name if self.page.score is not None else f"{name}: {say('stand.engraving')}"
+        return name if self.page.score is not None or self.page.trouble else f"{name}: {say('stand.engraving')}"
 
     def lay(self, canvas: Canvas, controls: Controls) -> None:
         if self.practice is None:

@@ -44,8 +44,8 @@ def lay(stand: Stand, canvas: Canvas, places: layout.StandPlaces) -> None:
     wish = stand.practice.wish
     score = stand.page.score
     if score is None or score.piece is not wish.piece:
-        canvas.words("music.waiting", places.music, say("stand.engraving"), style=fonts.ITALIC, size=1.2,
-                     colour="graphite", align=CENTRE)  # fmt: skip
+        canvas.words("music.waiting", places.music, stand.page.trouble or say("stand.engraving"), style=fonts.ITALIC,
+                     size=1.2, colour="graphite", align=CENTRE, lines=4)  # fmt: skip
         return
     glimpse = stand.page.glimpse if stand.glimpsing else None
     if glimpse is not None:

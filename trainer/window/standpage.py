@@ -10,7 +10,6 @@ from trainer.following.marks import Mark, Move
 from trainer.listening.clock import now
 from trainer.listening.press import Press
 from trainer.music.piece import Piece
-from trainer.music.pitch import MusicError
 from trainer.scores.engraving import Engraved, Look
 from trainer.scores.harmony import Harmony
 from trainer.session import PRIMA_VISTA
@@ -24,6 +23,7 @@ from trainer.window.marking import Marking
 from trainer.window.music import Score
 from trainer.window.sheetmusic import Ribbons, Setting
 from trainer.window.theme import hexed
+from trainer.window.workroom import told
 
 if TYPE_CHECKING:
     from trainer.window.stand import Stand
@@ -44,6 +44,8 @@ class Page:
         None while the engraver is at work on it.
     glimpse : Score or None
         The same in the key to play.
+    trouble : str
+        Why there will be no score, in a sentence; empty as long as there may be one.
     marking : Marking or None
     slots : int
         Systems shown at once.
@@ -53,6 +55,7 @@ class Page:
         self._stand = stand
         self.house = stand.house
         self.score: Score | None = None
+        self.trouble = ""
         self.slots = self._wanted_slots = 2
         self._readings: Readings | None = None
         self._moves_drawn = 0
@@ -98,6 +101,7 @@ class Page:
         if asked == self._asked:
             return
         self._asked = asked
+        self.trouble = ""
         self._wanted_slots = _slots_for(canvas)
         room = places.music.height - below * self._wanted_slots
         self._engrave(piece, look, room, canvas.size[1] / 40, asked)
@@ -129,14 +133,15 @@ class Page:
                 # Who holds the key for it since before there was a page sees it now.
                 self.show_glimpse()
 
+        def failed(trouble: Exception) -> None:
+            if self._asked == asked:
+                self.trouble = told(trouble, "stand.not-engraved")
+
         least, most = base * _LEAST_SPACE * 4, base * _MOST_SPACE * 4
         assert self._stand.practice is not None
         hand = self._stand.practice.wish.plan.interval, self.house.settings.hand_size
         given = (piece, look, self._wanted_slots, room, least, most, *hand)
-        self.house.workroom.ask(jobs.fitted, *given, then=done, failed=self._failed)
-
-    def _failed(self, trouble: Exception) -> None:
-        self.house.say(str(trouble) if isinstance(trouble, MusicError) else repr(trouble))
+        self.house.workroom.ask(jobs.fitted, *given, then=done, failed=failed)
 
     def show_glimpse(self) -> None:
         """See that the page in the key to play is there."""
@@ -149,9 +154,12 @@ class Page:
         def done(result: tuple[Engraved, list[Ink]]) -> None:
             self.glimpse = music.score_of(expected, *result)
 
+        def failed(trouble: Exception) -> None:
+            self.house.say(told(trouble, "stand.not-engraved"))
+
         look = replace(self.score.engraved.look)
         hand = wish.plan.interval, self.house.settings.hand_size
-        self.house.workroom.ask(jobs.glimpsed, wish.piece, look, *hand, then=done, failed=self._failed)
+        self.house.workroom.ask(jobs.glimpsed, wish.piece, look, *hand, then=done, failed=failed)
 
     # The syllables
 
@@ -257,7 +265,11 @@ class Page:
 
     def _ask_chords(self, piece: Piece, then: Callable[[tuple[Harmony, ...]], None]) -> None:
         folder = str(self.house.journal_file.parent)
-        self.house.workroom.ask(studies.chords_of, piece, folder, then=then, failed=self._failed)
+
+        def failed(trouble: Exception) -> None:
+            self.house.say(told(trouble, "stand.no-chords"))
+
+        self.house.workroom.ask(studies.chords_of, piece, folder, then=then, failed=failed)
 
     @property
     def _shows_rows(self) -> bool:

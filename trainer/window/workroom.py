@@ -13,17 +13,41 @@ import threading
 from collections.abc import Callable
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass
 from multiprocessing.connection import Connection
 from typing import Any, TypeVar
+
+from trainer.music.pitch import MusicError
+from trainer.window.strings import say
 
 Result = TypeVar("Result")
 
 
-class WorkLost(Exception):
-    """The second process died over a job; the text is one sentence."""
+# So often the second process may die over a job: what ended it may have come from outside, such as want of memory.
+_DEATHS = 2
+
+
+class WorkLost(MusicError):
+    """The second process died over a job, again."""
 
     def __init__(self) -> None:
         super().__init__("This piece cannot be read or engraved here: choose another, or export it again as MusicXML.")
+
+
+def told(trouble: Exception, otherwise: str) -> str:
+    """One sentence for a job that failed: its own where it was made for the player, else the table's `otherwise`."""
+    return str(trouble) if isinstance(trouble, MusicError) else say(otherwise)
+
+
+@dataclass(eq=False)
+class _Job:
+    """What was asked for, and how often the second process died over it."""
+
+    work: Callable[..., Any]
+    given: tuple[Any, ...]
+    then: Callable[[Any], None]
+    failed: Callable[[Exception], None]
+    deaths: int = 0
 
 
 def _live_with(lifeline: Connection) -> None:
@@ -56,9 +80,14 @@ class Workroom:
         self._here = here
         self._pool: ProcessPoolExecutor | None = None
         self._lifeline: Connection | None = None
-        self._done: queue.SimpleQueue[tuple[Future[Any], Callable[[Any], None], Callable[[Exception], None]]]
-        self._done = queue.SimpleQueue()
-        self.waiting = 0
+        self._done: queue.SimpleQueue[tuple[Future[Any], _Job]] = queue.SimpleQueue()
+        # In the order they were asked for: the first is the one at work.
+        self._jobs: list[_Job] = []
+
+    @property
+    def waiting(self) -> int:
+        """How many jobs are not handed over yet."""
+        return len(self._jobs)
 
     def ask(
         self,
@@ -76,15 +105,19 @@ class Workroom:
             else:
                 then(result)
             return
-        self.waiting += 1
+        asked = _Job(job, given, then, failed)
+        self._jobs.append(asked)
+        self._submit(asked)
+
+    def _submit(self, asked: _Job) -> None:
         try:
-            future = self._opened().submit(job, *given)
+            future = self._opened().submit(asked.work, *asked.given)
         except BrokenProcessPool:
             self.close()
-            future = self._opened().submit(job, *given)
+            future = self._opened().submit(asked.work, *asked.given)
 
         def finished(done: Future[Any]) -> None:
-            self._done.put((done, then, failed))
+            self._done.put((done, asked))
             self._wake()
 
         future.add_done_callback(finished)
@@ -95,20 +128,28 @@ class Workroom:
             self._pool = ProcessPoolExecutor(1, multiprocessing.get_context("spawn"), _live_with, (far,))
         return self._pool
 
-    def collect(self) -> None:
-        """Hand over what has been done."""
+    def collect(self) -> bool:
+        """Hand over what has been done; whether there was anything."""
+        handed = False
         while not self._done.empty():
-            future, then, failed = self._done.get()
-            self.waiting -= 1
+            future, asked = self._done.get()
+            trouble = None if future.cancelled() else future.exception()
+            if isinstance(trouble, BrokenProcessPool):
+                # Those behind the one at work went with it; they keep their places.
+                asked.deaths += asked is self._jobs[0]
+                if asked.deaths < _DEATHS:
+                    self._submit(asked)
+                    continue
+                trouble = WorkLost()
+            self._jobs.remove(asked)
             if future.cancelled():
                 continue
-            trouble = future.exception()
-            if isinstance(trouble, BrokenProcessPool):
-                failed(WorkLost())
-            elif isinstance(trouble, Exception):
-                failed(trouble)
+            handed = True
+            if isinstance(trouble, Exception):
+                asked.failed(trouble)
             else:
-                then(future.result())
+                asked.then(future.result())
+        return handed
 
     def close(self) -> None:
         if self._pool is not None:
