@@ -145,6 +145,100 @@ def test_four_clean_bars_of_sixteen_are_no_clean_piece() -> None:
     assert texts["copy.clean"] == f"Nothing to mark in {said}; the rest was not played."
 
 
+def rounds(house: House, begun: list[range], name: str = "ode-to-joy", to: str = "Ab") -> Finished:
+    """A take of right notes alone, these bars one stretch after the other, a second of silence between them."""
+    stand = staging.stand_of(house, name, to)
+    assert stand.practice is not None
+    wish, at = stand.practice.wish, 0.0
+    for stretch in begun:
+        notes = [note for note in wish.expected.notes if wish.piece.bar_index(note.onset) in stretch]
+        for note in notes:
+            house.hear(Press(at + float(note.onset - notes[0].onset) * 0.7, note.midi, 64), now())
+        at += float(notes[-1].onset - notes[0].onset) * 0.7 + 1.0
+    stand.stop()
+    assert house.rounds.last is not None
+    return house.rounds.last
+
+
+def said_of_notes(house: House) -> str:
+    house.go("copy")
+    house.draw()
+    house.draw()
+    assert house.canvas is not None
+    return next(box.text for box in house.canvas.boxes if box.name == "copy.clean")
+
+
+def test_beginning_again_is_said_and_practised_across_though_every_note_was_right() -> None:
+    house = house_of((1280, 800))
+    take = rounds(house, [range(5), range(5), range(16)])
+    assert [move.kind for move in take.settled.moves] == [marks.WENT_BACK] * 2
+    assert said_of_notes(house) == "Every note as it should be; gone back twice."
+    first, *others = advice.advise(take, "english")
+    assert first.words == "You went back 2 times from bar 5: play across it, bars 4 to 6 alone."
+    assert first.wish.loop == (3, 5)
+    assert any("Clean enough" in one.words for one in others)
+
+
+def test_going_back_from_everywhere_is_a_habit_of_the_whole_piece() -> None:
+    house = house_of((1280, 800))
+    take = rounds(house, [range(2), range(6), range(4, 9), range(6, 12), range(16)])
+    words = [one.words for one in advice.advise(take, "english")]
+    count = sum(move.kind == marks.WENT_BACK for move in take.settled.moves)
+    assert count >= 3
+    assert f"You went back {count} times: go on past a slip, to the end." in words
+    assert said_of_notes(house).startswith(f"Every note as it should be; gone back {count} times")
+
+
+def test_a_take_without_a_stop_has_nothing_to_mark() -> None:
+    house = house_of((1280, 800))
+    take = rounds(house, [range(16)])
+    assert said_of_notes(house) == "Nothing to mark: every note as it should be."
+    assert not any("back" in one.words for one in advice.advise(take, "english"))
+
+
+def test_a_part_with_a_return_says_both() -> None:
+    house = house_of((1280, 800))
+    rounds(house, [range(3), range(4)])
+    assert said_of_notes(house) == "Every note right in bars 1 to 4 of 16, the rest not played; gone back once."
+
+
+def test_neighbouring_keys_brushed_all_over_are_no_matter_of_two_bars() -> None:
+    """Two of nine slips say nothing of the bars they fall into; that all nine were brushed says how to practise."""
+    house = house_of((1280, 800))
+    stand = staging.stand_of(house, "two-friends", "Db")
+    assert stand.practice is not None
+    for index, note in enumerate(stand.practice.wish.expected.notes):
+        at = float(note.onset) * 0.4
+        house.hear(Press(at, note.midi, 64), now())
+        if index % 9 == 4:
+            house.hear(Press(at + 0.03, note.midi + 1, 40), now())
+    stand.stop()
+    take = house.rounds.last
+    assert take is not None
+    assert {cause for _, cause in advice.slips(take)} == {marks.BRUSHED}
+    first, *others = advice.advise(take, "english")
+    brushed = len(advice.slips(take))
+    assert first.words == f"{brushed} neighbouring keys were brushed: slower, each finger in the middle of its key."
+    assert first.wish.tempo < take.wish.tempo
+    assert not any("slips" in one.words for one in others), "no two bars held a quarter of them"
+
+
+def test_notes_left_out_often_are_to_be_played_slower() -> None:
+    house = house_of((1280, 800))
+    stand = staging.stand_of(house, "ode-to-joy", "Ab")
+    assert stand.practice is not None
+    expected = stand.practice.wish.expected
+    left_out = [at for at, note in enumerate(expected.notes) if note.hand == "left"][3::4][:5]
+    for index, note in enumerate(expected.notes):
+        if index not in left_out:
+            house.hear(Press(float(note.onset) * 0.7, note.midi, 64), now())
+    stand.stop()
+    assert house.rounds.last is not None
+    assert len(house.rounds.last.settled.missed) == len(left_out)
+    words = [one.words for one in advice.advise(house.rounds.last, "english")]
+    assert f"{len(left_out)} notes were left out: slower, until every note sounds." in words
+
+
 def test_slips_in_two_bars_are_to_be_played_alone() -> None:
     house = house_of((1280, 800))
     piece = finished(house, {}).piece

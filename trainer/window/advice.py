@@ -19,8 +19,8 @@ from trainer.window.practice import Wish
 from trainer.window.strings import key_name, say
 
 MOST = 3
-# A bar or two that hold at least so many slips are worth playing alone.
-_CLUSTER = 2
+# A bar or two that hold at least so many slips, and at least this share of all, are worth playing alone (ours).
+_CLUSTER, _CLUSTER_SHARE = 2, 0.25
 # One hand holding this share of the slips is worth playing alone.
 _ONE_HAND = 0.7
 _CLEAN = 0.95
@@ -31,8 +31,11 @@ _UNSTEADY = 0.88
 _APART, _APART_SHARE = 4, 0.25
 # Notes of one hand displaced alike that are worth a word: a run, by its definition.
 _RUN = 3
-# Notes a step off that are more than one misreading (ours).
-_STEPS = 3
+# Notes of one cause that are more than chance, and by cause what they weigh each (ours).
+_OFTEN = 3
+_OFTEN_WEIGHTS = {marks.STEP: 1.0, marks.BRUSHED: 0.9, marks.MISSED: 0.9}
+# Going back so often is a habit (ours).
+_BACK = 2
 
 
 @dataclass(frozen=True)
@@ -92,9 +95,11 @@ def _all(take: Finished, letters: str) -> Iterator[Advice]:
         words = say(which, count=forgotten, **keys)
         yield Advice(words, wish, 1.4 * forgotten, pattern="pentascale")
     slower = replace(wish.stepped_tempo(-4), mode=A_TEMPO)
-    if causes[marks.STEP] >= _STEPS:
-        yield Advice(say("advice.step", count=causes[marks.STEP]), slower, 1.0 * causes[marks.STEP])
+    for cause, weight in _OFTEN_WEIGHTS.items():
+        if causes[cause] >= _OFTEN:
+            yield Advice(say(f"advice.{cause}", count=causes[cause]), slower, weight * causes[cause])
     yield from _displaced(take, wish)
+    yield from _back(take, wish)
     if causes[marks.AS_WRITTEN] >= 2:
         yield Advice(say("advice.as-written", count=causes[marks.AS_WRITTEN]), slower, 1.2 * causes[marks.AS_WRITTEN])
     steady = take.timing.steadiness
@@ -167,7 +172,7 @@ def _cluster(take: Finished, wish: Wish, wrong: list[tuple[int, str]]) -> Iterat
         first = last
     total = len(wrong) + unplaced(take)
     count = by_bar[first] + (by_bar[last] if last != first else 0)
-    if count < _CLUSTER:
+    if count < max(_CLUSTER, _CLUSTER_SHARE * total):
         return
     here = [note for note, _ in wrong if first <= piece.bar_index(piece.notes[note].onset) <= last]
     hands = {piece.notes[note].hand for note in here}
@@ -203,6 +208,25 @@ def _displaced(take: Finished, wish: Wish) -> Iterator[Advice]:
             away = {"distance": distance(offset), "way": "high" if offset > 0 else "low"}
             words = say("advice.displaced", hand=say(f"hand.{hand}"), count=count, **away)
             yield Advice(words, replace(wish, hands=hand), 1.2 * count, pattern="pentascale")
+
+
+def _back(take: Finished, wish: Wish) -> Iterator[Advice]:
+    """Going back, which every note right does not undo: who plays for others goes on."""
+    piece = take.piece
+    left = Counter(
+        piece.bar_index(piece.notes[move.origin].onset) for move in take.settled.moves if move.kind == marks.WENT_BACK
+    )
+    count = left.total()
+    if count < _BACK:
+        return
+    bar, here = left.most_common(1)[0]
+    first, last = max(0, bar - 1), min(len(piece.bars) - 1, bar + 1)
+    if here < max(_BACK, count / 2) or last - first + 1 == len(piece.bars):
+        yield Advice(say("advice.back", count=count), wish, 1.1 * count)
+        return
+    where, across = barwords.bar_of(piece, bar), barwords.bars(piece, first, last)
+    yield Advice(say("advice.back.bar", count=here, where=where, bars=across), replace(wish, loop=(first, last)),
+                 1.1 * count)  # fmt: skip
 
 
 def _next_key(take: Finished) -> Transposition | None:

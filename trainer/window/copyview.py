@@ -75,10 +75,7 @@ def lay_counts(take: Finished, canvas: Canvas, rect: Rect) -> None:
     wrong = slips(take)
     nowhere = unplaced(take)
     if not wrong and not nowhere:
-        clean = say("copy.clean")
-        if take.reach is not None and not take.reach.is_whole:
-            clean = say("copy.clean.part", bars=barwords.reached(take.piece, take.reach))
-        canvas.words("copy.clean", rect, clean, size=1.1, lines=3, stand=TOP)
+        canvas.words("copy.clean", rect, _clean_words(take), size=1.1, lines=4, stand=TOP)
         return
     causes = Counter(cause for _, cause in wrong)
     if nowhere:
@@ -102,6 +99,21 @@ def lay_counts(take: Finished, canvas: Canvas, rect: Rect) -> None:
     _tally(canvas, left, say("copy.causes"), counted, tuple(cause for cause, _ in causes.most_common()))
     _tally(canvas, upper, say("copy.degrees"), degrees.most_common())
     _tally(canvas, lower, say("copy.hands"), hands.most_common())
+
+
+def _clean_words(take: Finished) -> str:
+    """What there is to say where no note is to be marked: how far it went, and by what way."""
+    counted = Counter(move.kind for move in take.settled.moves)
+    often = (say("copy.once"), say("copy.twice"))
+    moves = ", ".join(
+        say(f"copy.{kind}", often=often[count - 1] if count <= len(often) else say("copy.often", count=count))
+        for kind in marks.MOVES
+        if (count := counted[kind])
+    )
+    name = "copy.moved" if moves else "copy.clean"
+    if take.reach is not None and not take.reach.is_whole:
+        return say(f"{name}.part", bars=barwords.reached(take.piece, take.reach), moves=moves)
+    return say(name, moves=moves)
 
 
 def _advice_high(copy: Copy, canvas: Canvas) -> float:
