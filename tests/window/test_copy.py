@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Any
 
 import pygame
 import pytest
@@ -13,7 +14,7 @@ from trainer.listening.clock import now
 from trainer.listening.press import Press
 from trainer.music.transpose import plan, transposed
 from trainer.session import A_TEMPO
-from trainer.window import advice, legend
+from trainer.window import advice, legend, pencil
 from trainer.window.copy import Copy, paged
 from trainer.window.finished import Finished, of_kept
 from trainer.window.house import House
@@ -277,6 +278,31 @@ def test_a_signature_is_forgotten_only_where_there_is_a_sign(letter: str, away: 
     words = [one.words for one in advice.advise(take, "english")]
     assert any("The signature of A major was forgotten 3 times" in one for one in words) == told
     assert [cause for _, cause in advice.slips(take)] == ["signature" if told else "wrong"] * 3
+
+
+@pytest.mark.parametrize(("to", "letter", "away", "sign"), [("Db", "D", 1, "♭"), ("A", "C", -1, "♯")])
+def test_the_legend_has_the_sign_that_was_forgotten(
+    to: str, letter: str, away: int, sign: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    house = house_of((1280, 800))
+    piece = finished(house, {}, to=to).piece
+    notes = transposed(piece, plan(piece.key, to).interval).notes
+    amiss = [at for at, note in enumerate(notes) if note.pitch.letter == letter and note.hand == "right"][2:5]
+    take = finished(house, dict.fromkeys(amiss, away), to=to)
+    assert {cause for _, cause in advice.slips(take)} == {marks.SIGNATURE}
+    drawn: list[str] = []
+    real = pencil.accidental
+
+    def accidental(*given: Any) -> Any:
+        drawn.append({1: "♯", 0: "♮", -1: "♭"}[given[3]])
+        return real(*given)
+
+    monkeypatch.setattr(pencil, "accidental", accidental)
+    house.go("copy")
+    house.draw()
+    house.draw()
+    assert set(drawn) == {sign}, "on the page and beside it"
+    assert len(drawn) > len(amiss)
 
 
 def test_no_signature_of_c_major_is_forgotten() -> None:

@@ -96,7 +96,9 @@ def lay_counts(take: Finished, canvas: Canvas, rect: Rect) -> None:
         apart = [0.0, min(right.height * 0.42, 4.0 * u)]
         upper, lower = layout.rows(right, together if row >= _TALLY_ROW[0] * u else apart, round(0.6 * u))
     counted = [(say(f"cause.{cause}"), count) for cause, count in causes.most_common()]
-    _tally(canvas, left, say("copy.causes"), counted, tuple(cause for cause, _ in causes.most_common()))
+    # The sign that stands on the page: a flat, a sharp, or a natural where the key has none.
+    sign = (take.plan.target.signature > 0) - (take.plan.target.signature < 0)
+    _tally(canvas, left, say("copy.causes"), counted, tuple(cause for cause, _ in causes.most_common()), sign)
     _tally(canvas, upper, say("copy.degrees"), degrees.most_common())
     _tally(canvas, lower, say("copy.hands"), hands.most_common())
 
@@ -168,7 +170,9 @@ def _lay_ways(copy: Copy, canvas: Canvas, controls: Controls, rect: Rect) -> Non
         x += wide + round(0.4 * u)
 
 
-def _tally(canvas: Canvas, rect: Rect, head: str, counted: list[tuple[str, int]], causes: tuple[str, ...] = ()) -> None:
+def _tally(
+    canvas: Canvas, rect: Rect, head: str, counted: list[tuple[str, int]], causes: tuple[str, ...] = (), sign: int = 0
+) -> None:
     """A heading and, under it, words with bars as long as their count; before a cause stands its mark on the page."""
     u = canvas.unit
     canvas.words(f"tally.{head}", Rect(rect.left, rect.top, rect.width, round(1.25 * u)), head, style=fonts.ITALIC,
@@ -188,7 +192,7 @@ def _tally(canvas: Canvas, rect: Rect, head: str, counted: list[tuple[str, int]]
     for at, (word, count) in enumerate(counted):
         line = Rect(rect.left + before, rect.top + row * (at + 1), rect.width - before, row)
         if at < len(causes):
-            legend.lay(canvas, f"tally.mark.{at}", Rect(rect.left, line.top, before, row), causes[at])
+            legend.lay(canvas, f"tally.mark.{at}", Rect(rect.left, line.top, before, row), causes[at], sign)
         canvas.words(f"tally.{head}.{at}", Rect(line.left, line.top, label_wide, row), word, least=0.75)
         bar_room = line.width - label_wide - round(2.0 * u)
         long = max(3, round(bar_room * count / most))

@@ -17,8 +17,8 @@ from trainer.window.theme import hexed
 SPACE, WIDE = 0.36, 1.7
 
 
-def drawn(cause: str, tone: str, space: float) -> tuple[Stroke, tuple[int, int]]:
-    """The mark of a cause alone on an empty page, and its middle."""
+def drawn(cause: str, tone: str, space: float, sign: int = 1) -> tuple[Stroke, tuple[int, int]]:
+    """The mark of a cause alone on an empty page, and its middle; a forgotten signature's by its `sign`, 1 a sharp."""
     middle = round(20 * space)
     spot = Spot(middle, middle, space, middle, middle)
     room = Room(numpy.zeros((2 * middle, 2 * middle), dtype=bool))
@@ -26,8 +26,8 @@ def drawn(cause: str, tone: str, space: float) -> tuple[Stroke, tuple[int, int]]
         # Of a ring the middle is its note's, for its box holds room for a letter too.
         return pencil.ring(replace(spot, space=space * 0.8), tone, room, ""), (middle, middle)
     if cause in (marks.SIGNATURE, marks.ACCIDENTAL):
-        sharp = 1 if cause == marks.SIGNATURE else 0
-        stroke = pencil.accidental(replace(spot, space=space * 0.7), tone, room, sharp)
+        written = sign if cause == marks.SIGNATURE else 0
+        stroke = pencil.accidental(replace(spot, space=space * 0.7), tone, room, written)
     elif cause == marks.STEP:
         stroke = pencil.arrow(spot, tone, room, up=True)
     elif cause == marks.OCTAVE:
@@ -44,9 +44,9 @@ def drawn(cause: str, tone: str, space: float) -> tuple[Stroke, tuple[int, int]]
     return stroke, stroke.rect.center
 
 
-def lay(canvas: Canvas, name: str, rect: Rect, cause: str) -> None:
+def lay(canvas: Canvas, name: str, rect: Rect, cause: str, sign: int) -> None:
     """Lay the mark of a cause in the middle of a cell."""
-    stroke, (x, y) = drawn(cause, hexed(canvas.colour("blue")), canvas.unit * SPACE)
+    stroke, (x, y) = drawn(cause, hexed(canvas.colour("blue")), canvas.unit * SPACE, sign)
     corner = rect.centerx - x, rect.centery - y
     sheetmusic.lay_stroke(canvas, name, stroke, corner)
 
