@@ -11,13 +11,14 @@ import pytest
 from tools import staging
 from trainer.listening.clock import now
 from trainer.listening.press import Press
+from trainer.music.piece import Note
 from trainer.session import A_TEMPO, PRIMA_VISTA
 from trainer.sounding.click import SUBDIVISION
 from trainer.sounding.ear import set_ear
 from trainer.sounding.voice import Schedule, Sounded
 from trainer.window import hearing
 from trainer.window.house import House
-from trainer.window.practice import COUNTING, ENDED, READY
+from trainer.window.practice import COUNTING, ENDED, PLAYING, READY
 from trainer.window.settings import SILENT_BARS, Settings
 from trainer.window.stand import Stand
 from trainer.window.still import house_of
@@ -242,3 +243,58 @@ def test_at_sight_nothing_is_heard_before_the_take(house: House) -> None:
     assert stand.orders.offered("listen")
     stand.orders.listen()
     assert player.schedule is not None
+
+
+@pytest.mark.parametrize("mode", [A_TEMPO, PRIMA_VISTA])
+def test_who_fell_behind_the_click_comes_to_the_end_of_the_take(house: House, mode: str) -> None:
+    """The last notes, some beats late, belong to it: they begin no count-in of another."""
+    stand, _, late = behind(house, mode)
+    practice = stand.practice
+    assert practice is not None
+    stand.tick(now())
+    assert practice.phase == PLAYING
+    for note in late:
+        strike(house, note.midi)
+    stand.tick(now())
+    assert practice.phase == ENDED
+    assert len(practice.presses) == len(practice.wish.expected.notes)
+    assert house.rounds.last is not None
+    assert not house.rounds.last.settled.missed
+
+
+def test_who_stopped_or_lags_for_ever_is_not_waited_for(house: House) -> None:
+    stand, _, _ = behind(house, A_TEMPO)
+    practice = stand.practice
+    assert practice is not None
+    assert practice.last_at is not None
+    practice.last_at -= 2.0
+    stand.tick(now())
+    assert practice.phase == ENDED, "nothing was struck for two seconds"
+
+    stand, player, _ = behind(house, A_TEMPO)
+    practice = stand.practice
+    assert practice is not None
+    assert player.started is not None
+    player.started -= 20 * 60 / practice.wish.quarters
+    stand.tick(now())
+    assert practice.phase == ENDED, "the music has been over for long"
+
+
+def behind(house: House, mode: str) -> tuple[Stand, Heard, list[Note]]:
+    """All but the last moment was played when the click is two beats past the end."""
+    stand, player = stand_of(house, mode=mode)
+    stand.again()
+    practice = stand.practice
+    assert practice is not None
+    assert player.started is not None
+    wish, quarter = practice.wish, 60 / practice.wish.quarters
+    player.started -= stand.pace.track.begins + stand.hearing.lead
+    stand.tick(now())
+    assert practice.phase == PLAYING
+    notes = wish.expected.notes
+    begins = now()
+    for note in notes:
+        if note.onset < notes[-1].onset:
+            house.hear(Press(begins + float(note.onset) * quarter, note.midi, 64), now())
+    player.started -= (float(wish.span[1]) + 2) * quarter
+    return stand, player, [note for note in notes if note.onset == notes[-1].onset]

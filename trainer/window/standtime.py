@@ -33,6 +33,8 @@ _QUIET_S = 0.02
 _MARGIN_S = 0.012
 # Between one system made ready ahead and the next.
 _PREPARE_S = 0.03
+# In quarters: so far behind the end of the music a player may come to it.
+_LAG = 16
 # In beats: who strikes the first note so long before its time is early; what comes before that is no part of the take.
 _EARLY = 0.5
 
@@ -186,8 +188,7 @@ class Pace:
         """The clock has not started yet, or has run out."""
         if self.house.sound.player.playing or practice.phase == COUNTING:
             return _FRAME_S
-        self._in_time(practice.wish.span[1] + 2)
-        return NEVER
+        return self._in_time(practice.wish.span[1] + 2)
 
     def _in_time(self, onset: Fraction) -> float:
         practice = self._practice
@@ -196,6 +197,8 @@ class Pace:
             practice.phase = PLAYING
             self._tell_click(practice)
         if onset >= end + 1:
+            if self._lags(onset - end):
+                return _FRAME_S
             if practice.presses:
                 self.over()
             else:
@@ -205,6 +208,13 @@ class Pace:
             return _FRAME_S
         self._measure(now())
         return _FRAME_S
+
+    def _lags(self, beyond: Fraction) -> bool:
+        """Whether who fell behind the click is still at the last notes: they belong to this take."""
+        practice = self._practice
+        if practice.finished or practice.last_at is None or beyond >= _LAG:
+            return False
+        return now() - practice.last_at < QUIET_END_S
 
     def _tell_click(self, practice: Practice) -> None:
         """Let the take know when its beats fall, as this player's taps lie to the click."""
