@@ -34,7 +34,7 @@ from trainer.window.settings import Settings
 from trainer.window.stand import Stand
 from trainer.window.standmusic import shown_systems
 from trainer.window.still import house_of
-from trainer.window.strings import say
+from trainer.window.strings import key_name, say
 
 SIZE = (1280, 800)
 
@@ -881,6 +881,32 @@ def test_a_glimpse_asked_for_before_there_is_a_page_comes_with_it() -> None:
     late.answer()
     assert "in F major" in quiet()
     assert stand.page.glimpse is not None
+
+
+@pytest.mark.parametrize("size", [(960, 600), (1280, 800), (1920, 1080)])
+@pytest.mark.parametrize(("name", "to"), [("two-friends", "Db"), ("wild-rider", "g#"), ("lightly-row", "Eb")])
+def test_where_a_piece_comes_from_stands_in_two_lines(
+    size: tuple[int, int], name: str, to: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The written key in one, the way from there in the other, at the beginning and in the last bar."""
+    house = house_of(size)
+    for mode in (SENZA_MISURA, A_TEMPO):
+        stand = staging.stand_of(house, name, to, mode=mode)
+        wish = stand.practice.wish  # type: ignore[union-attr]
+        house.draw()
+        begun = shown_lines(house, "head.written")
+        assert begun == [f"written in {key_name(wish.piece.key, 'english')},", wish.plan.words]
+        with monkeypatch.context() as patched:
+            patched.setattr(Stand, "place", len(wish.piece.moments) - 1)
+            house.draw()
+        assert shown_lines(house, "head.written") == begun
+
+
+def shown_lines(house: House, name: str) -> list[str]:
+    assert house.canvas is not None
+    box = next(box for box in house.canvas.boxes if box.name == name)
+    assert isinstance(box.state, tuple)
+    return [words for words, _, _ in box.state[0]]
 
 
 def test_what_a_small_keyboard_has_no_key_for_is_no_slip_and_not_waited_for(house: House) -> None:

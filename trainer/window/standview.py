@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from fractions import Fraction
 from functools import partial
 from typing import TYPE_CHECKING
@@ -26,6 +27,8 @@ if TYPE_CHECKING:
 
 # Nothing on the Stand is cut: words are broken, and at the largest text sizes set smaller, down to the usual size.
 _LEAST = 0.45
+# Words that lose an end of a line by so little smaller a size take it.
+_LITTLE = 0.9
 # At the foot, as long as both lines have room when they are set so much smaller.
 _CLOSER = 0.75
 
@@ -85,6 +88,9 @@ def _head(stand: Stand, canvas: Canvas, places: layout.StandPlaces) -> None:
         canvas.words("head.about", places.about, about, style=fonts.ITALIC, size=1.03, colour="graphite", lines=2,
                      least=0.6)  # fmt: skip
     _target(canvas, places, wish, letters)
+    if roomy:
+        places = replace(places, written=_written_room(stand, canvas, places))
+    _written(canvas, places, wish, letters)
     canvas.words("head.mode", places.mode, mode_words(stand), style=fonts.ITALIC, size=1.2, align=RIGHT, lines=2,
                  least=_LEAST)  # fmt: skip
     canvas.words("head.place", places.place, _bar_words(stand), size=1.08, colour="graphite", align=RIGHT, lines=2,
@@ -109,7 +115,7 @@ def _hands_words(wish: Wish) -> str:
 
 
 def _target(canvas: Canvas, places: layout.StandPlaces, wish: Wish, letters: str) -> None:
-    """The key to play in, large, with its signature; beside it where it comes from."""
+    """The key to play in, large, with its signature."""
     key = key_name(wish.plan.target, letters)
     before = say("stand.play-in") + " "
     area = places.key
@@ -136,14 +142,31 @@ def _target(canvas: Canvas, places: layout.StandPlaces, wish: Wish, letters: str
     )
     if canvas.scale <= layout.ROOMY:
         staff.lay_signature(canvas, "head.signature", places.signature, wish.plan.target)
+
+
+def _written_room(stand: Stand, canvas: Canvas, places: layout.StandPlaces) -> Rect:
+    """The written key has the room that mode and bar leave, the widest bar too, so that its lines stay as they are."""
+    assert stand.practice is not None
+    last = barwords.printed(stand.practice.wish.piece)
+    bars = (_bar_words(stand), say("stand.bar", bar=last, bars=last))
+    beside = max(canvas.width(mode_words(stand), fonts.ITALIC, 1.2), *(canvas.width(one, size=1.08) for one in bars))
+    right = max(places.written.right, places.mode.right - beside - round(canvas.unit * 1.5))
+    return Rect(places.written.left, places.written.top, right - places.written.left, places.written.height)
+
+
+def _written(canvas: Canvas, places: layout.StandPlaces, wish: Wish, letters: str) -> None:
+    """The written key, and the way from there."""
     written = say("stand.written-in", key=key_name(wish.piece.key, letters))
     moved = wish.plan.words
     said = f"{written}\n{moved}" if canvas.scale <= layout.ROOMY else moved
     if wish.plan.target == wish.piece.key:
         # Its name stands there already, large.
         said = say("stand.as-written")
-    canvas.words("head.written", places.written, said, style=fonts.ITALIC, size=1.03, colour="graphite", lines=4,
-                 least=_LEAST)  # fmt: skip
+    widest = max(canvas.width(line, fonts.ITALIC, 1.03 * _LITTLE) for line in said.split("\n"))
+    # Rather a little smaller than an end of a line alone; rather three lines than small.
+    lines, least = (2, _LITTLE * 0.95) if widest < places.written.width else (4, _LEAST)
+    canvas.words("head.written", places.written, said, style=fonts.ITALIC, size=1.03, colour="graphite", lines=lines,
+                 least=least)  # fmt: skip
 
 
 def _bar_words(stand: Stand) -> str:
