@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Any
 
 import pygame
@@ -238,6 +239,37 @@ def test_notes_left_out_often_are_to_be_played_slower() -> None:
     assert len(house.rounds.last.settled.missed) == len(left_out)
     words = [one.words for one in advice.advise(house.rounds.last, "english")]
     assert f"{len(left_out)} notes were left out: slower, until every note sounds." in words
+
+
+def test_all_but_the_upbeat_is_not_called_all_with_a_rest() -> None:
+    house = house_of((1280, 800))
+    take = rounds(house, [range(1, 17)], "greensleeves", "f#")
+    assert not take.piece.bars[0].number
+    said = "Nothing to mark in bars 1 to 16 without the upbeat; the rest was not played."
+    assert said_of_notes(house) == said
+
+
+@pytest.mark.parametrize(
+    ("off", "said"),
+    [
+        (-0.6, "It lay 0.6 s before the click: hear the count-in to its end, then come in with it."),
+        (0.3, "It lay 0.3 s behind the click: at {tempo}, each key prepared before its beat."),
+        (0.05, ""),
+    ],
+)
+def test_who_is_not_with_the_click_is_sent_there_before_anywhere_else(off: float, said: str) -> None:
+    house = house_of((1280, 800))
+    take = finished(house, {})
+    take = replace(take, mode=A_TEMPO, tempo=96.0, timing=replace(take.timing, against_click_s=off))
+    found = advice.advise(take, "english")
+    words = [one.words for one in found]
+    assert any(one.startswith("A little faster") for one in words) == (not said)
+    if said:
+        assert words[0] == said.format(tempo=f"{found[0].wish.tempo:.0f}")
+        assert found[0].wish.mode == A_TEMPO
+        assert (found[0].wish.tempo < 96) == (off > 0)
+    else:
+        assert not any("click:" in one for one in words)
 
 
 def test_slips_in_two_bars_are_to_be_played_alone() -> None:

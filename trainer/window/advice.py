@@ -34,6 +34,8 @@ _RUN = 3
 # Notes of one cause that are more than chance, and by cause what they weigh each (ours).
 _OFTEN = 3
 _OFTEN_WEIGHTS = {marks.STEP: 1.0, marks.BRUSHED: 0.9, marks.MISSED: 0.9}
+# Seconds the middle of a take may lie from the click before that is what to practise (ours).
+_OFF_CLICK_S = 0.15
 # Going back so often is a habit (ours).
 _BACK = 2
 
@@ -112,6 +114,12 @@ def _all(take: Finished, letters: str) -> Iterator[Advice]:
     if apart >= _APART and apart >= _APART_SHARE * met:
         hand = leading(take.timing)
         yield Advice(say(f"advice.apart.{hand or 'either'}", count=apart, met=met), slower, 0.3 * apart)
+    off = take.timing.against_click_s or 0.0
+    if abs(off) >= _OFF_CLICK_S:
+        early, seconds = off < 0, f"{abs(off):.1f}"
+        timed = wish if early else wish.stepped_tempo(-2)
+        words = say(f"advice.click.{'early' if early else 'late'}", seconds=seconds, tempo=f"{timed.tempo:.0f}")
+        yield Advice(words, timed, 2.5)
     if not take.is_most and take.reach is not None:
         # However clean a part is, it says nothing of the rest.
         part = say("advice.whole", bars=barwords.reached(take.piece, take.reach))
@@ -149,7 +157,7 @@ def _always(take: Finished, wish: Wish, accuracy: float) -> Iterator[Advice]:
     if wish.mode != A_TEMPO:
         timed = replace(replace(wish, tempo=pulse).stepped_tempo(0), mode=A_TEMPO)
         yield Advice(say("advice.in-time", tempo=f"{timed.tempo:.0f}"), timed, 0.8)
-    elif accuracy >= _CLEAN and take.is_most:
+    elif accuracy >= _CLEAN and take.is_most and abs(take.timing.against_click_s or 0.0) < _OFF_CLICK_S:
         faster = wish.stepped_tempo(2)
         yield Advice(say("advice.faster", tempo=f"{faster.tempo:.0f}"), faster, 1.5)
     yield Advice(say("advice.again"), wish, 0.5)

@@ -31,6 +31,8 @@ def bars(piece: Piece, first: int, last: int) -> str:
 def reached(piece: Piece, found: Reach) -> str:
     """How far a take went: ``bars 1 to 4 of 16``; into a repeat, which time the bars were played tells it better."""
     stretch = bars(piece, found.first, found.last)
+    if (found.first, found.last) == (1, len(piece.bars) - 1) and not piece.bars[0].number:
+        return say("bar.but-upbeat", stretch=stretch)
     return stretch if piece.times_round[found.last] > 1 else say("bar.of", stretch=stretch, bars=printed(piece))
 
 

@@ -43,6 +43,8 @@ WORDS: dict[str, str] = {
     "advice.step": "{count} notes were a step off: say each syllable before its key, slower.",
     "advice.brushed": "{count} neighbouring keys were brushed: slower, each finger in the middle of its key.",
     "advice.missed": "{count} notes were left out: slower, until every note sounds.",
+    "advice.click.early": "It lay {seconds} s before the click: hear the count-in to its end, then come in with it.",
+    "advice.click.late": "It lay {seconds} s behind the click: at {tempo}, each key prepared before its beat.",
     "advice.back": "You went back {count} times: go on past a slip, to the end.",
     "advice.back.bar": "You went back {count} times from {where}: play across it, {bars} alone.",
     "advice.displaced": "The {hand} hand lay {distance} too {way} for {count} notes: find its five keys first.",

@@ -48,6 +48,7 @@ WORDS: dict[str, str] = {
     "bar.upbeat": "the upbeat",
     "bar.some": "bars {first} to {last}",
     "bar.from-upbeat": "the upbeat to bar {last}",
+    "bar.but-upbeat": "{stretch} without the upbeat",
     "bar.of": "{stretch} of {bars}",
     "bar.across": "{first} to {last}",
     "cause.missed": "left out",
