@@ -176,7 +176,7 @@ def test_beginning_again_is_said_and_practised_across_though_every_note_was_righ
     assert [move.kind for move in take.settled.moves] == [marks.WENT_BACK] * 2
     assert said_of_notes(house) == "Every note as it should be; gone back twice."
     first, *others = advice.advise(take, "english")
-    assert first.words == "You went back 2 times from bar 5: play across it, bars 4 to 6 alone."
+    assert first.words == "You went back twice from bar 5: play across it, bars 4 to 6 alone."
     assert first.wish.loop == (3, 5)
     assert any("Clean enough" in one.words for one in others)
 
@@ -270,6 +270,25 @@ def test_who_is_not_with_the_click_is_sent_there_before_anywhere_else(off: float
         assert (found[0].wish.tempo < 96) == (off > 0)
     else:
         assert not any("click:" in one for one in words)
+
+
+@pytest.mark.parametrize(("every", "said"), [(1, "At all {met} places"), (2, "At {count} of {met} places")])
+def test_hands_that_never_meet_are_said_to_come_apart_everywhere(every: int, said: str) -> None:
+    house = house_of((1280, 800))
+    stand = staging.stand_of(house, "two-friends", "Db")
+    assert stand.practice is not None
+    struck = [
+        (float(note.onset) * 0.5 + (0.07 if note.hand == "right" and note.onset // 1 % every == 0 else 0.0), note.midi)
+        for note in stand.practice.wish.expected.notes
+    ]
+    for at, midi in sorted(struck):
+        house.hear(Press(at, midi, 64), now())
+    stand.stop()
+    take = house.rounds.last
+    assert take is not None
+    told = said.format(count=len(take.timing.hands_apart), met=take.timing.hands_met)
+    words = [one.words for one in advice.advise(take, "english")]
+    assert f"{told} the left hand came first: slower, both at once." in words
 
 
 def test_slips_in_two_bars_are_to_be_played_alone() -> None:
@@ -414,7 +433,7 @@ def test_hands_that_fall_apart_are_to_be_brought_together() -> None:
     met = take.timing.hands_met
     assert met > 8
     told = {one.words: one.wish.tempo for one in advice.advise(take, "english")}
-    said = f"At {met} of {met} places the left hand came first: slower, both at once."
+    said = f"At all {met} places the left hand came first: slower, both at once."
     assert told[said] < stand.practice.wish.tempo
 
 

@@ -56,6 +56,11 @@ class Advice:
     pattern: str = ""
 
 
+def often(count: int) -> str:
+    """How often, in words: once, twice, 3 times."""
+    return say(("copy.once", "copy.twice")[count - 1]) if count <= 2 else say("copy.often", count=count)
+
+
 def slips(take: Finished) -> list[tuple[int, str]]:
     """Every slip as (note, cause), notes left out included; presses that belong to no note are not among them."""
     found = [
@@ -113,7 +118,8 @@ def _all(take: Finished, letters: str) -> Iterator[Advice]:
     apart, met = len(take.timing.hands_apart), take.timing.hands_met
     if apart >= _APART and apart >= _APART_SHARE * met:
         hand = leading(take.timing)
-        yield Advice(say(f"advice.apart.{hand or 'either'}", count=apart, met=met), slower, 0.3 * apart)
+        places = say("advice.places.all" if apart == met else "advice.places", count=apart, met=met)
+        yield Advice(say(f"advice.apart.{hand or 'either'}", count=places), slower, 0.3 * apart)
     off = take.timing.against_click_s or 0.0
     if abs(off) >= _OFF_CLICK_S:
         early, seconds = off < 0, f"{abs(off):.1f}"
@@ -230,10 +236,10 @@ def _back(take: Finished, wish: Wish) -> Iterator[Advice]:
     bar, here = left.most_common(1)[0]
     first, last = max(0, bar - 1), min(len(piece.bars) - 1, bar + 1)
     if here < max(_BACK, count / 2) or last - first + 1 == len(piece.bars):
-        yield Advice(say("advice.back", count=count), wish, 1.1 * count)
+        yield Advice(say("advice.back", often=often(count)), wish, 1.1 * count)
         return
     where, across = barwords.bar_of(piece, bar), barwords.bars(piece, first, last)
-    yield Advice(say("advice.back.bar", count=here, where=where, bars=across), replace(wish, loop=(first, last)),
+    yield Advice(say("advice.back.bar", often=often(here), where=where, bars=across), replace(wish, loop=(first, last)),
                  1.1 * count)  # fmt: skip
 
 

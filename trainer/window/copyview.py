@@ -11,7 +11,7 @@ from pygame import Rect
 from trainer.following import marks
 from trainer.music.solfege import degree_label
 from trainer.window import barwords, fonts, layout, legend, titled
-from trainer.window.advice import slips, unplaced
+from trainer.window.advice import often, slips, unplaced
 from trainer.window.canvas import GROUND, RIGHT, TOP, Canvas
 from trainer.window.controls import Action, Controls
 from trainer.window.strings import key_name, say
@@ -106,12 +106,7 @@ def lay_counts(take: Finished, canvas: Canvas, rect: Rect) -> None:
 def _clean_words(take: Finished) -> str:
     """What there is to say where no note is to be marked: how far it went, and by what way."""
     counted = Counter(move.kind for move in take.settled.moves)
-    often = (say("copy.once"), say("copy.twice"))
-    moves = ", ".join(
-        say(f"copy.{kind}", often=often[count - 1] if count <= len(often) else say("copy.often", count=count))
-        for kind in marks.MOVES
-        if (count := counted[kind])
-    )
+    moves = ", ".join(say(f"copy.{kind}", often=often(counted[kind])) for kind in marks.MOVES if counted[kind])
     name = "copy.moved" if moves else "copy.clean"
     if take.reach is not None and not take.reach.is_whole:
         return say(f"{name}.part", bars=barwords.reached(take.piece, take.reach), moves=moves)
