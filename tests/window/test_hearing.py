@@ -280,6 +280,14 @@ def test_who_stopped_or_lags_for_ever_is_not_waited_for(house: House) -> None:
     assert practice.phase == ENDED, "the music has been over for long"
 
 
+def test_a_test_at_sight_waits_for_nobody(house: House, monkeypatch: pytest.MonkeyPatch) -> None:
+    stand, _, _ = behind(house, PRIMA_VISTA)
+    monkeypatch.setattr(Stand, "tested", True)
+    stand.tick(now())
+    assert stand.practice is not None
+    assert stand.practice.phase == ENDED
+
+
 def behind(house: House, mode: str) -> tuple[Stand, Heard, list[Note]]:
     """All but the last moment was played when the click is two beats past the end."""
     stand, player = stand_of(house, mode=mode)

@@ -212,7 +212,8 @@ class Pace:
     def _lags(self, beyond: Fraction) -> bool:
         """Whether who fell behind the click is still at the last notes: they belong to this take."""
         practice = self._practice
-        if practice.finished or practice.last_at is None or beyond >= _LAG:
+        # A test at sight keeps to its minutes.
+        if self._stand.tested or practice.finished or practice.last_at is None or beyond >= _LAG:
             return False
         return now() - practice.last_at < QUIET_END_S
 
