@@ -100,6 +100,8 @@ class Session:
         Syllables in minor: ``la`` or ``do`` based.
     record : Record, optional
         Written to before a mark is handed out.
+    begins : int, optional
+        The moment the player is expected to begin at.
     """
 
     def __init__(
@@ -111,6 +113,7 @@ class Session:
         compass: Compass = ANY,
         minor: str = LA_BASED,
         record: Record | None = None,
+        begins: int = 0,
     ) -> None:
         self.written = piece
         self.plan = plan
@@ -126,7 +129,7 @@ class Session:
         # What the player was asked to keep to, on the clock of the presses; told before the take ends.
         self.click: Click | None = None
         self._record = record
-        self._follower = Follower(piece, self.expected, hands=hands, compass=compass)
+        self._follower = Follower(piece, self.expected, hands=hands, compass=compass, begins=begins)
 
     @property
     def place(self) -> int:

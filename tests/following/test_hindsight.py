@@ -183,9 +183,22 @@ def test_a_chord_struck_again_whole_after_a_slip_leaves_its_right_keys_right() -
     player = Player(piece("C4 E4 G4 G4 E4 D4 C4 D4".split(), ["C3", "E3", "F3", "B2"]), "Eb")
     player.beats(0, 3)
     low, top = sorted(player.keys(3))
-    first = player.strike(low + 3, top)
+    first = player.strike(low + 1, top)
     player.strike(low, top)
     player.beats(4, 8)
     marks = player.settled().marks
     assert marks[first + 1].cause == m.RIGHT
     assert player.expected.moment_of[marks[first + 1].note or 0] == 3
+
+
+def test_a_bass_doubled_in_octaves_displaces_no_hand() -> None:
+    """Every bass note has its lower octave struck with it, now just before it and now just after."""
+    player = Player(piece(TUNE, ["C3", "C4", "G3", "E3"]), "Eb")
+    doubled = []
+    for beat in range(len(TUNE)):
+        low, top = sorted(player.keys(beat))
+        keys = (low, low - 12, top) if beat % 2 else (low - 12, low, top)
+        doubled.append(player.strike(*keys) + keys.index(low - 12))
+    settled = player.settled()
+    assert {mark.cause for mark in settled.marks if mark.press not in doubled} == {m.RIGHT}
+    assert {settled.marks[press].cause for press in doubled} <= {m.EXTRA, m.OCTAVE}

@@ -167,7 +167,8 @@ class Guesser:
         self._ornament(line, pitch, at, out)
         if further and all(guess[0] <= line.score - self.search.plain for guess in out[before:]):
             self.slips(line, pitch, at, further, out)
-        out.append((line.score + MODEL.extra, line, -1, NOTHING, line.shifts, 0))
+        extra = MODEL.doubled if self._doubles(line, pitch, at) else MODEL.extra
+        out.append((line.score + extra, line, -1, NOTHING, line.shifts, 0))
 
     def _hits(
         self,
@@ -215,6 +216,8 @@ class Guesser:
                 gain -= MODEL.again_fades * min(max(at - line.latest - MODEL.again_soon, 0.0), 2.0)
                 if moment == place and at - line.begun < MODEL.near:
                     gain += MODEL.again_at_once
+                elif moment == place and self._comes_again(line, note, at):
+                    gain += MODEL.again_due
                 out.append((score + gain, line, note, AGAIN, shifts, shift))
                 continue
             if wake:
@@ -241,6 +244,30 @@ class Guesser:
                 return -2 <= step.shift - line.shifts[self.ground.hand[note]] <= 2
             step = step.before
         return False
+
+    def _comes_again(self, line: Line, note: int, at: float) -> bool:
+        """Whether the same key is due now for the next moment: a press in time is that note, not this one once more."""
+        ground = self.ground
+        following = line.place + 1
+        if following >= ground.size or line.begun == UNKNOWN:
+            return False
+        if all(ground.pitch[n] != ground.pitch[note] for n in ground.own[following]):
+            return False
+        return self.arriving(line, following, at) > MODEL.in_time
+
+    def _doubles(self, line: Line, pitch: int, at: float) -> bool:
+        """Whether a key is the octave of one struck with it, of the same moment: a bass doubled, say.
+
+        The right key of a note is none, though its hand be thought an octave off.
+        """
+        if line.place < 0 or at - line.begun >= 2 * MODEL.near:
+            return False
+        ground = self.ground
+        return any(
+            abs(pitch - ground.pitch[note] - line.shifts[ground.hand[note]]) == 12 and pitch != ground.pitch[note]
+            for note in ground.own[line.place]
+            if line.sounded >> (note - line.base) & 1
+        )
 
     def _reach(self, line: Line) -> int:
         """The first moment too far ahead of a story to go on to."""
