@@ -45,6 +45,8 @@ def test_a_folder_that_is_missing_is_made(tmp_path, capsys):
         (["--bars", "7"], "7 bars make no whole phrases: ask for 4, 8, 12 and so on up to 32."),
         (["--bars", "64"], "64 bars are too many to be read at sight: ask for up to 32."),
         (["--out", "tonight.txt"], "'tonight.txt' is neither .musicxml nor .xml: name a file that is one of them."),
+        (["--out", "."], "'.' is a folder: name a file in it that ends in .musicxml or .xml."),
+        (["--out", " "], "--out names no file: name one that ends in .musicxml or .xml."),
         (["--key", "H"], "'H' is not a key"),
         (["--meter", "4"], "'4' is no meter to compose in: there are 2/4, 3/4, 4/4"),
         (["--key", "Ddor"], "Fresh pieces are composed in major and minor: ask for D minor."),

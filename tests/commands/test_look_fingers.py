@@ -214,3 +214,9 @@ def test_six_accidentals_are_spelled_on_the_side_of_the_written_key_and_flat_in_
     names = [row["key"] for row in found["keys"]]
     assert spelled in names
     assert len(names) == len(set(names)) == 12
+
+
+@pytest.mark.parametrize("name", ["", "  "])
+def test_a_name_left_empty_is_no_folder(capsys: pytest.CaptureFixture[str], name: str) -> None:
+    assert main(["look", name]) == 2
+    assert capsys.readouterr().err == "keyfarer: No piece is named: name one as the Desk shows it, or give a path.\n"

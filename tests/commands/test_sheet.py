@@ -52,6 +52,11 @@ def test_the_path_as_a_booklet_in_html(tmp_path, monkeypatch):
         (["sheet", "aura-lee"], "in which keys"),
         (["sheet", "aura-lee", "--to", "H"], "not a key"),
         (["sheet", "aura-lee", "--to", "Eb", "--out", "x.doc"], "neither .pdf nor .html"),
+        (
+            ["sheet", "aura-lee", "--to", "Eb", "--out", "."],
+            "'.' is a folder: name a file in it that ends in .pdf or .html.",
+        ),
+        (["sheet", "aura-lee", "--to", "Eb", "--out", ""], "--out names no file: name one that ends in .pdf or .html."),
         (["sheet", "no such piece at all", "--to", "Eb"], "no such piece at all"),
     ],
 )

@@ -103,6 +103,7 @@ def test_reports(home, capsys, words, name, starts):
     ("words", "says"),
     [
         (("report", "--out", "x.txt"), "neither .pdf nor .html"), (("report", "--since", "monday"), "not a day"),
+        (("report", "--out", "."), "'.' is a folder: name a file in it that ends in .pdf or .html."),
         (("report", "--since", "2999-01-01"), "still to come"), (("merge", "none.handover"), "There is no file"),
         (("merge", "."), "no hand-over in"),
         (("report", "--player", "Eve"), "no player 'Eve'"), (("hand-over", "--player", "Eve"), "no player 'Eve'"),

@@ -14,7 +14,7 @@ import subprocess
 import sys
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -28,9 +28,11 @@ from trainer.coaching.path import Place
 from trainer.journal import files
 from trainer.journal.export import CSV_COLUMNS
 from trainer.journal.store import Journal
+from trainer.journal.summary import by_facet, by_week, causes_by_week, whole
 from trainer.listening.press import Press
 from trainer.music.compass import PENTACHORD
 from trainer.music.piece import BOTH, LEFT
+from trainer.music.piece import RIGHT as RIGHT_HAND
 from trainer.music.transpose import plan, transposed
 from trainer.session import Session
 from trainer.window import settings
@@ -134,6 +136,16 @@ def test_summary(place: Path, said: Said) -> None:
     assert "Slips by cause: " in out
     assert json.loads(said("summary", "--player", "Ada", "--json")[1])["recent"]["takes"] == 3
     assert said("summary", "--player", "Cleo")[0] == 2
+
+
+def test_takes_a_wrong_clock_dated_before_1970_are_in_the_summary_as_in_the_list(home: Path, said: Said) -> None:
+    with Journal() as journal:
+        play(journal, "Eb", player="Ada", began=datetime(1960, 5, 3, 18, tzinfo=UTC))
+        assert whole(journal, "Ada").takes == 1
+        assert [one.value for one in by_facet(journal, "Ada", "hand")] == [RIGHT_HAND]
+        # 3 May 1960 was a Tuesday.
+        assert list(by_week(journal, "Ada")) == list(causes_by_week(journal, "Ada")) == [date(1960, 5, 2)]
+    assert "Ada: 1 take" in said("summary", "--player", "Ada")[1]
 
 
 def test_csv_holds_every_press(place: Path, said: Said) -> None:

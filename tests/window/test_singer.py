@@ -18,12 +18,14 @@ from trainer.listening.press import Press, Release
 from trainer.music.keys import Key
 from trainer.music.pitch import SpelledPitch
 from trainer.scores.library import Shelf, find, own_folder
-from trainer.window import rounds, singing, staff
+from trainer.window import rounds, singing, staff, theme
 from trainer.window.barwords import time_words
+from trainer.window.canvas import Canvas
 from trainer.window.house import House
 from trainer.window.settings import Settings
 from trainer.window.signs import F_CLEF, G_CLEF
 from trainer.window.singer import PAGES, PART, PLAYERS, SET_LIST, WARM_UP, SingerScreen, pitch_of
+from trainer.window.singerwords import lay_share
 from trainer.window.stand import Stand
 from trainer.window.still import house_of
 from trainer.window.strings import say
@@ -591,3 +593,10 @@ def test_of_a_duet_the_key_is_found_for_either_singer(house: House) -> None:
         assert said["keys.about"] == "written in G major, line D4–C5"
     finally:
         own.unlink()
+
+
+def test_a_share_is_rounded_as_the_command_rounds_it() -> None:
+    """0.925 is 0.93 in `keyfarer suit`."""
+    canvas = Canvas((1280, 800), theme.DAY)
+    lay_share(canvas, "share", pygame.Rect(100, 100, 200, 30), 0.925)
+    assert {box.name: box.text for box in canvas.boxes}["share.figure"] == f"{0.925:.2f}".removeprefix("0.")

@@ -10,6 +10,7 @@ import shutil
 import sys
 from collections.abc import Iterable, Sequence
 from difflib import get_close_matches
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
 
 if TYPE_CHECKING:
@@ -133,6 +134,21 @@ def console(*, stderr: bool = False, width: int | None = None) -> Console:
             raise BrokenPipeError
 
     return Printer(stderr=stderr, width=width, markup=False, emoji=False)
+
+
+def file_named(given: str | None, endings: Sequence[str]) -> Path | None:
+    """The file named with ``--out``, which ends in one of two ways; None where none is."""
+    if given is None:
+        return None
+    out = Path(given)
+    ends = f"that ends in {_listed(endings, 'or')}"
+    if not given.strip():
+        raise CannotDo(f"--out names no file: name one {ends}.")
+    if out.is_dir():
+        raise CannotDo(f"'{given}' is a folder: name a file in it {ends}.")
+    if out.suffix.lower() not in endings:
+        raise CannotDo(f"'{out.name}' is neither {' nor '.join(endings)}: name a file that is one of them.")
+    return out
 
 
 def whole(text: str) -> int:

@@ -6,9 +6,8 @@ import argparse
 import json
 import secrets
 import sys
-from pathlib import Path
 
-from trainer.commands.asking import CannotDo, whole
+from trainer.commands.asking import file_named, whole
 from trainer.music.compass import LEVELS
 from trainer.music.keys import Key
 from trainer.music.piece import BOTH, HANDS
@@ -24,7 +23,7 @@ def add(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--bars", type=whole, default=8, metavar="N", help="4, 8, 12 and so on up to 32 (8)")
     parser.add_argument("--hands", default=BOTH, metavar="H", help=f"{', '.join(HANDS)} (both)")
     parser.add_argument("--seed", type=int, metavar="S", help="a whole number; the same seed gives the same piece")
-    parser.add_argument("--out", type=Path, metavar="FILE", help="write MusicXML here instead of on the screen")
+    parser.add_argument("--out", metavar="FILE", help="write MusicXML here instead of on the screen")
     parser.add_argument("--json", action="store_true", help="one JSON object")
 
 
@@ -33,21 +32,20 @@ def run(args: argparse.Namespace) -> int:
     from trainer.scores.plain import write_whole
     from trainer.scores.writing import to_musicxml
 
-    if args.out and args.out.suffix.lower() not in ENDINGS:
-        raise CannotDo(f"'{args.out.name}' is neither .musicxml nor .xml: name a file that is one of them.")
+    out = file_named(args.out, ENDINGS)
     seed = secrets.randbelow(1_000_000) if args.seed is None else args.seed
     piece = compose(Request(args.level, Key.parse(args.key), args.meter, args.bars, args.hands, seed))
     text = to_musicxml(piece)
-    if args.out:
-        write_whole(args.out, text.encode(), private=False)
+    if out:
+        write_whole(out, text.encode(), private=False)
     if args.json:
         about = {
             "title": piece.title, "level": args.level, "key": piece.key.short, "meter": args.meter, "bars": args.bars,
-            "hands": args.hands, "seed": seed, "notes": len(piece.notes), "file": str(args.out) if args.out else None,
+            "hands": args.hands, "seed": seed, "notes": len(piece.notes), "file": str(out) if out else None,
         }  # fmt: skip
-        print(json.dumps(about if args.out else {**about, "musicxml": text}, ensure_ascii=False))
-    elif args.out:
-        print(f"{piece.title}: {args.bars} bars of {args.meter} in {args.out} (--seed {seed} makes it again).")
+        print(json.dumps(about if out else {**about, "musicxml": text}, ensure_ascii=False))
+    elif out:
+        print(f"{piece.title}: {args.bars} bars of {args.meter} in {out} (--seed {seed} makes it again).")
     else:
         sys.stdout.write(text)
     return 0

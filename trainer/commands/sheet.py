@@ -6,7 +6,7 @@ import argparse
 import re
 from pathlib import Path
 
-from trainer.commands.asking import CannotDo
+from trainer.commands.asking import CannotDo, file_named
 from trainer.commands.wishes import piece_of, planned
 from trainer.music.compass import LEVELS
 from trainer.music.solfege import DO_BASED, LA_BASED
@@ -15,6 +15,7 @@ from trainer.music.transpose import OCTAVES
 # As in `scores.printing` and `hands.position`, which take their time to import.
 PAPERS = ("a4", "letter")
 HAND_SIZES = ("small", "medium", "large")
+ENDINGS = (".pdf", ".html")
 
 
 def add(parser: argparse.ArgumentParser) -> None:
@@ -52,9 +53,7 @@ def run(args: argparse.Namespace) -> int:
     from trainer.journal.files import where
     from trainer.scores.harmony import harmonies
 
-    out = Path(args.out) if args.out else None
-    if out is not None and out.suffix.lower() not in (".pdf", ".html"):
-        raise CannotDo(f"'{out.name}' is neither .pdf nor .html: name a file that is one of them.")
+    out = file_named(args.out, ENDINGS)
     if args.level and (args.piece or not args.path):
         raise CannotDo("--level chooses among the levels of the path: say --path without a PIECE, or leave it out.")
     piece = piece_of(args.piece, args.written) if args.piece else None

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable
 from datetime import date, datetime
 from pathlib import Path
 
-from trainer.commands.asking import CannotDo
+from trainer.commands.asking import CannotDo, file_named
 from trainer.commands.wishes import add_letters, letters_of
 from trainer.journal.handover import SUFFIX, hand_over
 from trainer.journal.store import Journal
@@ -169,9 +169,7 @@ def report(journal: Journal, player: Callable[[], str], args: argparse.Namespace
     from trainer.coaching.lesson import lesson, studio, together
     from trainer.scores.printing import save
 
-    out = Path(args.out) if args.out else None
-    if out is not None and out.suffix.lower() not in ENDINGS:
-        raise CannotDo(f"'{out.name}' is neither .pdf nor .html: name a file that is one of them.")
+    out = file_named(args.out, ENDINGS)
     now, since = datetime.now().astimezone(), _day(args.since)
     if since is not None and since > now.date():
         raise CannotDo(f"{args.since} is still to come: --since is the day of the last lesson.")

@@ -104,7 +104,8 @@ def _stretch(sums: Iterable[Any]) -> Stretch:
 
 
 def _days(since: date | None) -> int:
-    return (since - EPOCH).days if since else 0
+    """A day as the journal counts it; before any for none, as a wrong clock dates takes before 1970, too."""
+    return ((since or date.min) - EPOCH).days
 
 
 def whole(journal: Reading, player: str, since: date | None = None, before: date = date.max) -> Stretch:
@@ -126,8 +127,8 @@ def by_week(journal: Reading, player: str, since: date | None = None, key: str |
     """Weeks with any playing, by their Monday; of one target key, under its name of twenty-four, or of all."""
     only = "" if key is None else "AND key = ?"
     rows = journal.ask(
-        f"SELECT (day + 3) / 7 AS week, {_SUMS} FROM daily WHERE {_PLAYER} AND day >= ? {only} "
-        "GROUP BY week ORDER BY week",
+        f"SELECT (day + 3 - ((day + 3) % 7 + 7) % 7) / 7 AS week, {_SUMS} FROM daily "
+        f"WHERE {_PLAYER} AND day >= ? {only} GROUP BY week ORDER BY week",
         (player, _days(since), *([] if key is None else [key])),
     )
     return {monday(week): _stretch(sums) for week, *sums in rows}
@@ -156,7 +157,7 @@ def by_facet(
     rows = journal.ask(
         f"SELECT value, sum(n), sum(right), sum(timed), sum(late) FROM tally WHERE {_PLAYER} AND facet = ? "
         f"AND week >= ? {only} GROUP BY value ORDER BY 2 DESC, 1",
-        (player, facet, week_of(since) if since else 0, *wanted),
+        (player, facet, week_of(since or date.min), *wanted),
     )
     return [_slice(*row) for row in rows if row[1] > 0 and re.fullmatch(FACETS[facet], row[0])]
 
@@ -170,7 +171,7 @@ def causes_by_week(journal: Reading, player: str, since: date | None = None) -> 
     rows = journal.ask(
         f"SELECT week, value, sum(n) FROM tally WHERE {_PLAYER} AND facet = 'cause' AND week >= ? "
         "GROUP BY week, value ORDER BY week",
-        (player, week_of(since) if since else 0),
+        (player, week_of(since or date.min)),
     )
     found: dict[date, dict[str, int]] = {}
     for week, cause, n in rows:

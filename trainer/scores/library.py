@@ -241,6 +241,8 @@ def find(name: str | Path) -> Path:
     MusicError
         When nothing is called so, with the nearest names.
     """
+    if not str(name).strip():
+        raise MusicError("No piece is named: name one as the Desk shows it, or give a path.")
     given = Path(name)
     folder = False
     try:

@@ -19,7 +19,7 @@ def short_key(key: Key, letters: str) -> str:
 
 
 def lay_share(canvas: Canvas, name: str, rect: Rect, share: float) -> None:
-    """A share of one as a line on a rule, its figure after it."""
+    """A share of one as a line on a rule, its figure after it; rounded as `keyfarer suit` rounds it."""
     u = canvas.unit
     figure = canvas.width("100", fonts.ROMAN, 0.92) + round(0.3 * u)
     long = rect.width - figure - round(0.4 * u)
@@ -32,7 +32,7 @@ def lay_share(canvas: Canvas, name: str, rect: Rect, share: float) -> None:
     )
     canvas.shape(name, line, body, GROUND)
     place = Rect(rect.right - figure, rect.top, figure, rect.height)
-    canvas.words(f"{name}.figure", place, f"{100 * share:.0f}", size=0.92, colour="graphite", align=AT_RIGHT)
+    canvas.words(f"{name}.figure", place, f"{100 * round(share, 2):.0f}", size=0.92, colour="graphite", align=AT_RIGHT)
 
 
 def voice_named(name: str) -> bool:
