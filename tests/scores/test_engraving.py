@@ -314,6 +314,8 @@ def test_a_page_laid_out_in_several_sizes_is_written_once(monkeypatch: pytest.Mo
     assert len(written) == 1
     engrave(replace(made, at_pitch=True), LOOK)
     assert len(written) == 2, "its clef may be another"
+    engrave(replace(made, second_at_pitch=True), LOOK)
+    assert len(written) == 3, "and the second singer's"
 
 
 def test_systems_are_told_where_to_begin_in_every_part() -> None:

@@ -136,6 +136,20 @@ def test_a_tenor_whose_page_says_the_octave_keeps_the_eight_under_the_clef() -> 
     assert parts == [["-1"], [None, None]]
 
 
+def test_the_second_singers_tenor_clef_has_its_eight_too() -> None:
+    piano = piece(note("x", "C4", 0, 8), note("y", "C3", 0, 8, LEFT))
+    low = replace(note("b", "A3", 0, 8), voice=5, staff=2)
+    duet = replace(piano, sung=(note("a", "A4", 0, 8), low), lyrics=(Word(Fraction(0), "Oh"),),
+                   second_lyrics=(Word(Fraction(0), "Ah"),), second_at_pitch=True)  # fmt: skip
+
+    def eights(made: Piece) -> list[list[str | None]]:
+        parts = written(made, Print(words=True)).iter("part")
+        return [[one.findtext("clef-octave-change") for one in part.iter("clef")] for part in parts]
+
+    assert eights(duet) == [[None], ["-1"], [None, None]]
+    assert eights(replace(duet, second_at_pitch=False)) == [[None], [None], [None, None]]
+
+
 def tuplets(made: Piece) -> list[str | None]:
     return [one.get("bracket") for one in written(made).iter("tuplet") if one.get("type") == "start"]
 

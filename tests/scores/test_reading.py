@@ -15,6 +15,7 @@ import pytest
 
 from tests.scores.making import note, piece, score, xml_note
 from trainer import folders
+from trainer.coaching.accompany import voice_line
 from trainer.music.keys import Key
 from trainer.music.packed import packed, unpacked
 from trainer.music.passage import passage
@@ -179,6 +180,17 @@ def test_a_second_singer_on_a_staff_of_their_own_is_kept_moved_and_cut_with_the_
     lower = transposed(song, Interval.parse("-M2"))
     assert [(note.pitch.name, note.staff) for note in lower.sung] == [("Eb3", 2), ("G4", 1)]
     assert [word.text for word in passage(lower, bars=(0, 0)).second_lyrics] == ["Ah"]
+
+
+def test_a_second_singer_whose_clef_has_an_eight_is_known_by_it() -> None:
+    eight = "<clef><sign>G</sign><line>2</line><clef-octave-change>-1</clef-octave-change></clef>"
+    plain = sung_over_piano(("A4", "Oh"), ("F3", "Ah")).decode()
+    head, found, rest = plain.partition('<part id="P1">')
+    song = from_bytes((head + found + rest.replace("</attributes>", f"{eight}</attributes>", 1)).encode(), "x")
+    assert (song.at_pitch, song.second_at_pitch) == (False, True)
+    assert unpacked(packed(song)).second_at_pitch
+    assert voice_line(song, second=True).at_pitch
+    assert not voice_line(song).at_pitch
 
 
 @pytest.mark.parametrize(

@@ -151,7 +151,7 @@ def voice_line(piece: Piece, second: bool = False) -> Line:
     return Line(
         piece.key,
         tuple(sorted(times.items(), key=lambda item: (item[0].midi, item[0].steps))),
-        at_pitch=piece.at_pitch and not second,
+        at_pitch=piece.second_at_pitch if second else piece.at_pitch,
     )
 
 

@@ -43,6 +43,7 @@ def packed(piece: Piece) -> dict[str, Any]:
         else None,
         **({"second_lyrics": _words(piece.second_lyrics)} if piece.second_lyrics else {}),
         **({"at_pitch": True} if piece.at_pitch else {}),
+        **({"second_at_pitch": True} if piece.second_at_pitch else {}),
         **({"directions": [_said(word) for word in piece.directions]} if piece.directions else {}),
         **_signs(piece.notes),
     }
@@ -70,6 +71,7 @@ def unpacked(kept: dict[str, Any]) -> Piece:
         second_lyrics=tuple(Word(_time(on), text) for on, text in kept.get("second_lyrics", ())),
         voice_line=tuple(kept["voice_line"]),
         at_pitch=kept.get("at_pitch") is True,
+        second_at_pitch=kept.get("second_at_pitch") is True,
         directions=tuple(Word(_time(on), *said) for on, *said in kept.get("directions", ())),
         **{name: kept[name] for name in _WORDS},
     )

@@ -169,6 +169,8 @@ class Piece:
         Dynamics, hairpins and words between the staves (`scores.expressing`).
     at_pitch : bool
         The line that is sung says its octave itself (a treble clef with an 8 under it, a part that transposes).
+    second_at_pitch : bool
+        So does the second singer's.
     """
 
     title: str
@@ -189,6 +191,7 @@ class Piece:
     second_lyrics: tuple[Word, ...] = ()
     directions: tuple[Word, ...] = ()
     at_pitch: bool = field(default=False, compare=False)
+    second_at_pitch: bool = field(default=False, compare=False)
 
     @property
     def key(self) -> Key:

@@ -101,6 +101,7 @@ def to_piece(score: Score, name: str, parts: str = "piano") -> Piece:
         ),
         voice_line=line,
         at_pitch=singing[0].at_pitch and singing[0].staves == 1,
+        second_at_pitch=second is not None and second.at_pitch and second.staves == 1,
         sung=sung,
         second_lyrics=second_words,
     )

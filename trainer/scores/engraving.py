@@ -232,11 +232,15 @@ def _document(piece: Piece, printing: Print) -> str:
     """As MusicXML; the newest are kept, for a page is laid out more than once until its systems are well."""
     for known, printed, document in tuple(_DOCUMENTS):
         # Where a line says its octave is no part of what makes two pieces equal, but of its clef.
-        if printed == printing and known == piece and known.at_pitch == piece.at_pitch:
+        if printed == printing and known == piece and _octaves_said(known) == _octaves_said(piece):
             return document
     document = to_musicxml(piece, printing)
     _DOCUMENTS.append((piece, printing, document))
     return document
+
+
+def _octaves_said(piece: Piece) -> tuple[bool, bool]:
+    return piece.at_pitch, piece.second_at_pitch
 
 
 def _printing(look: Look) -> Print:

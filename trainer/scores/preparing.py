@@ -86,7 +86,7 @@ def lines_above(piece: Piece) -> list[Piece]:
     if own:
         # Alone on its staff the line has the first voices, whose stems go both ways.
         second = tuple(replace(note, voice=1 if note.voice == LEFT_VOICES else 2, staff=1) for note in own)
-        lines.append(replace(bare, notes=second, lyrics=piece.second_lyrics, at_pitch=False))
+        lines.append(replace(bare, notes=second, lyrics=piece.second_lyrics, at_pitch=piece.second_at_pitch))
     return lines
 
 
