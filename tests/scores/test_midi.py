@@ -222,6 +222,21 @@ def test_syllables_of_a_word_are_joined_where_words_end_with_a_space() -> None:
     assert [(word.onset, word.text) for word in song.lyrics] == [(0, "Eve-"), (1, "ning"), (2, "falls"), (3, "now")]
 
 
+@pytest.mark.parametrize(
+    ("words", "read"),
+    [
+        (["Eve", "ning", " falls", " now"], ["Eve-", "ning", "falls", "now"]),
+        (["Eve", "ning", "falls\r", "now"], ["Eve", "ning", "falls", "now"]),
+        (["Eve", "ning ", "falls/", "now"], ["Eve-", "ning", "falls", "now"]),
+        (["Eve", "ning ", "falls", "\nnow"], ["Eve-", "ning", "falls", "now"]),
+    ],
+    ids=["a space before a word", "only lines are parted", "a line's end after", "a line's end before"],
+)
+def test_words_are_parted_as_the_file_parts_them(words: list[str], read: list[str]) -> None:
+    song = from_bytes(as_song(("Voice", "C5 D5 E5 C5", list(enumerate(words))), *PIANO), "song.mid")
+    assert [word.text for word in song.lyrics] == read
+
+
 def test_two_singers_have_a_staff_each_and_of_three_it_is_said_that_one_is_shown(tmp_path: Path) -> None:
     first: Line = ("Soprano", "C5 D5 E5 C5", [(0, "Stay")])
     second: Line = ("Baritone", "C3 D3 E3 C3", [(1, "May-"), (2, "be")])

@@ -18,7 +18,7 @@ from trainer.music.keys import Key
 from trainer.music.piece import LEFT, RIGHT, Bar, KeyChange, Note, Piece, sorted_notes
 from trainer.music.pitch import MusicError
 from trainer.scores.keyfinding import find_key, find_mode
-from trainer.scores.midisong import PLAYED, plain_text, singers, words_at
+from trainer.scores.midisong import PLAYED, plain_text, singers, sung_text, words_at
 from trainer.scores.parting import second_singer
 from trainer.scores.spelling import spell
 
@@ -169,7 +169,7 @@ def _meta(message, track: int, tick: int, meta: _Meta) -> None:  # type: ignore[
     elif message.type == "track_name":
         meta.names[track] = " ".join(plain_text(message.name).split())
     elif message.type == "lyrics":
-        meta.lyrics.setdefault(track, []).append((tick, plain_text(message.text)))
+        meta.lyrics.setdefault(track, []).append((tick, sung_text(message.text)))
 
 
 def _quarters(tick: int, per_quarter: int) -> Fraction:

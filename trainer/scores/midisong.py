@@ -6,6 +6,7 @@ Association, 1998; from memory).
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Mapping, Sequence
 from contextlib import suppress
 from fractions import Fraction
@@ -17,6 +18,7 @@ from trainer.scores.parting import names_keyboard, names_soloist, names_voice
 PLAYED = -1
 # Signs of a line's and a verse's end in karaoke files.
 _BREAKS = "/\\"
+_APART = (" ", *_BREAKS)
 # So much of a syllable is printed.
 _LONGEST = 40
 
@@ -51,16 +53,25 @@ def words_at(onsets: Mapping[int, Fraction], said: Sequence[tuple[int, str]]) ->
         Where notes begin.
     said : sequence of (tick, text)
     """
-    # Where words end with a space, what ends without one goes on.
-    spaced = any(text != text.rstrip() for _, text in said)
+    # Where words end, or begin, with a space, what ends without one goes on.
+    spaced = any(text != text.strip() for _, text in said)
     found: dict[Fraction, Word] = {}
     for (tick, text), (_, after) in zip(said, [*said[1:], (0, " ")], strict=False):
         onset, syllable = onsets.get(tick), text.strip().strip(_BREAKS)[:_LONGEST].strip()
         if onset is None or not syllable:
             continue
-        joined = spaced and text == text.rstrip() and not after.startswith((" ", *_BREAKS))
+        joined = spaced and not text.endswith(_APART) and not after.startswith(_APART)
         found[onset] = Word(onset, syllable + "-" * (joined and not syllable.endswith("-")))
     return tuple(found[onset] for onset in sorted(found))
+
+
+def sung_text(text: str) -> str:
+    """As `plain_text`; the end of a line is one, and no space, which would say how the file parts its words.
+
+    >>> sung_text("falls\\r"), sung_text("\\nnow ")
+    ('falls/', '/now ')
+    """
+    return plain_text(re.sub(r"[\r\n]+", "/", text))
 
 
 def plain_text(text: str) -> str:
