@@ -15,6 +15,7 @@ import pytest
 
 from tools import staging
 from trainer.coaching import cells, minutes
+from trainer.coaching.assignments import Assignment
 from trainer.coaching.cells import Cell, Learned, help_for
 from trainer.coaching.path import HOLDING, OPENING, Place
 from trainer.coaching.schedule import Suggestion
@@ -31,7 +32,7 @@ from trainer.music.keys import Key
 from trainer.music.transpose import plan
 from trainer.scores.library import find
 from trainer.scores.reading import read
-from trainer.session import PRIMA_VISTA, SENZA_MISURA
+from trainer.session import A_TEMPO, PRIMA_VISTA, SENZA_MISURA
 from trainer.window import rounds
 from trainer.window.advice import advise
 from trainer.window.copy import Copy
@@ -317,6 +318,18 @@ def test_an_offer_brings_its_tempo_and_help(house: House) -> None:
     assert (wish.hands, wish.mode) == ("right", SENZA_MISURA)
     assert house.rounds.helping.shown == "do"
     assert wish.plan.target.short == TO
+
+
+def test_work_set_at_a_tempo_opens_in_time_and_not_below_it(house: House) -> None:
+    offer = Suggestion("set work", "Ode to Joy", Key.parse(TO), "pentachord", "right", "set", 3.0, name=str(find(NAME)))
+    for tempo, mode in ((50.0, A_TEMPO), (None, SENZA_MISURA)):
+        work = Assignment(NAME, "Ode to Joy", (TO,), hands="right", tempo=tempo)
+        house.rounds.offer(replace(offer, tempo=tempo, work=work), lambda trouble: pytest.fail(str(trouble)))
+        practice = stand_of(house).practice
+        assert practice is not None
+        assert practice.wish.mode == mode
+        # The metronome has 48 and 52.
+        assert tempo is None or practice.wish.tempo == 52
 
 
 def test_the_desk_says_which_hand_plays(house: House) -> None:

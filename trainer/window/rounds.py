@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TYPE_CHECKING
 
@@ -21,7 +21,7 @@ from trainer.music.piece import Piece
 from trainer.music.pitch import MusicError
 from trainer.music.transpose import plan
 from trainer.scores.library import bundled_folder
-from trainer.session import PRIMA_VISTA, SENZA_MISURA, Record
+from trainer.session import A_TEMPO, PRIMA_VISTA, SENZA_MISURA, Record
 from trainer.window import barwords, jobs
 from trainer.window.advice import of_all
 from trainer.window.finished import Finished, finished
@@ -318,7 +318,11 @@ class Rounds:
                 self.helping.suggest(piece, suggestion.help)
             kind = PATTERN if suggestion.pattern else PIECE
             hands, name = suggestion.hands, suggestion.name
-            self.stand().play(Wish(piece, moved, hands, SENZA_MISURA, tempo, name=name, kind=kind))
+            wish = Wish(piece, moved, hands, SENZA_MISURA, tempo, name=name, kind=kind)
+            if suggestion.work is not None and suggestion.work.tempo:
+                # Asked for at a tempo, it is played with the click, and at no step below it.
+                wish = replace(wish.stepped_tempo(int(tempo < suggestion.work.tempo)), mode=A_TEMPO)
+            self.stand().play(wish)
 
         journal = self.house.journal
         fresh = journal is not None and not suggestion.name and not suggestion.pattern
