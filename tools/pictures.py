@@ -228,6 +228,14 @@ def _copy_transposing(house: House) -> None:
     house.go("copy")
 
 
+def _copy_as_written(house: House) -> None:
+    stand = stand_of(house, PIECE, KEY)
+    for note in [] if stand.practice is None else stand.practice.wish.piece.notes:
+        house.hear(Press(float(note.onset) * 0.6, note.midi, 64), now())
+    stand.stop()
+    house.go("copy")
+
+
 def _copy_none(house: House) -> None:
     house.go("copy")
 
@@ -339,6 +347,7 @@ SCENES = (
     Scene("copy", _copy),
     Scene("copy-short", _copy_short),
     Scene("copy-transposing", _copy_transposing),
+    Scene("copy-as-written", _copy_as_written),
     Scene("copy-none", _copy_none),
     Scene("keys", _keys, _MIRA),
     Scene("keys-weeks", _keys_weeks, _MIRA),

@@ -69,6 +69,32 @@ def test_a_take_that_lay_elsewhere_is_told_so_and_nothing_else(away: int, says: 
     assert (only.words, only.pattern) == (says, pattern)
 
 
+@pytest.mark.parametrize(
+    ("away", "says"),
+    [
+        (12, "an octave too high throughout"),
+        (-24, "2 octaves too low throughout"),
+        (-3, "a minor third too low throughout"),
+        (-1, "as written throughout"),
+    ],
+)
+def test_what_is_true_of_every_note_stands_once_over_the_page(away: int, says: str) -> None:
+    """Only what is wrong besides has a mark of its own, at the Stand and on the Marked copy."""
+    house = house_of((1280, 800))
+    take = finished(house, {**dict.fromkeys(range(500), away), 10: away + 6})
+    stand = house.screen
+    assert isinstance(stand, Stand)
+    assert stand.page.marking is not None
+    assert sum(len(strokes) for strokes in stand.page.marking.strokes) == 1
+    house.go("copy")
+    canvas, _ = house.laid()
+    assert {box.name: box.text for box in canvas.boxes}["copy.throughout"] == says
+    assert isinstance(house.screen, Copy)
+    assert house.screen.marking is not None
+    assert sum(len(strokes) for strokes in house.screen.marking.strokes) == 1
+    assert sum(mark.cause != marks.RIGHT for mark in take.settled.marks) == len(take.presses)
+
+
 def test_what_is_true_of_the_whole_take_is_said_at_the_stand() -> None:
     """A piano that transposes by itself is not a hundred slips of the hand."""
     house = house_of((1280, 800))

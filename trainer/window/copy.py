@@ -160,6 +160,9 @@ class Copy(Screen):
         assert self.take is not None
         head, _, page = layout.rows(rect, [round(1.9 * canvas.unit), round(0.3 * canvas.unit), 0])
         copyview.lay_head(self.take, canvas, head, self.house.settings.letters)
+        if self.take.settled.shift:
+            over, page = layout.rows(page, [round(1.5 * canvas.unit), 0])
+            copyview.lay_throughout(self.take, canvas, over)
         self._lay_music(canvas, controls, page)
 
     def _want(self, canvas: Canvas, rect: Rect) -> None:
@@ -216,7 +219,9 @@ class Copy(Screen):
         self.marking = Marking(score, take.expected, tone, self.house.settings.letters, lambda _: (), take.hands)
         self._tone = tone
         for mark, press in zip(take.settled.marks, take.presses, strict=True):
-            self.marking.add(take.settled.as_told(mark), press)
+            # What is true of all of it stands once over the page.
+            if not take.settled.is_of_all(mark):
+                self.marking.add(take.settled.as_told(mark), press)
         for move in take.settled.moves:
             self.marking.move(move)
         for note in take.settled.missed:

@@ -9,12 +9,14 @@ from typing import TYPE_CHECKING
 from pygame import Rect
 
 from trainer.following import marks
+from trainer.following.words import distance
 from trainer.music.solfege import degree_label
 from trainer.window import barwords, fonts, layout, legend, titled
 from trainer.window.advice import often, slips, unplaced
 from trainer.window.canvas import GROUND, RIGHT, TOP, Canvas
 from trainer.window.controls import Action, Controls
 from trainer.window.strings import key_name, say
+from trainer.window.theme import hexed
 
 if TYPE_CHECKING:
     from trainer.window.copy import Copy
@@ -41,6 +43,30 @@ def lay_head(take: Finished, canvas: Canvas, rect: Rect, letters: str) -> None:
     titled.lay(canvas, "copy.title", room, take.piece.title, style=fonts.BOLD, size=1.35)
     place = Rect(rect.right - wide, rect.top, wide, rect.height)
     canvas.words("copy.key", place, said, style=fonts.ITALIC, size=1.1, colour="graphite", align=RIGHT, least=0.6)
+
+
+def lay_throughout(take: Finished, canvas: Canvas, rect: Rect) -> None:
+    """Over the music, as far as it goes, what is true of every note of it: where the whole take lay."""
+    place = Rect(rect.left, rect.top, round(rect.width * 0.9), rect.height)
+    said = canvas.words("copy.throughout", place, throughout(take), style=fonts.ITALIC, size=1.15, colour="blue")
+    begin, end, u = said.right + round(0.5 * canvas.unit), rect.right - 2, canvas.unit
+    line = Rect(begin, rect.centery, end - begin, round(0.5 * u))
+    thick = max(2.0, 0.09 * u)
+    body = (
+        f'<path d="M0 {thick / 2}H{line.width - thick / 2}V{line.height}" fill="none" '
+        f'stroke="{hexed(canvas.colour("blue"))}" stroke-width="{thick:.1f}" stroke-linejoin="round"/>'
+    )
+    canvas.shape("copy.throughout.line", line, body)
+
+
+def throughout(take: Finished) -> str:
+    """Where a whole take lay: as written, or how far from what was asked for and which way."""
+    shift = take.settled.shift
+    if shift == -take.plan.interval.semitones:
+        return say("copy.all.as-written")
+    octaves = abs(shift) // 12
+    far = say("copy.octaves", count=octaves) if octaves > 1 and shift % 12 == 0 else distance(shift)
+    return say("copy.all.high" if shift > 0 else "copy.all.low", far=far)
 
 
 def lay_side(copy: Copy, canvas: Canvas, controls: Controls, rect: Rect) -> None:

@@ -230,8 +230,13 @@ class Page:
             practice.wish.hands,
         )
         settled = practice.settled
-        said = practice.marks if settled is None else [practice.whole(mark) for mark in settled.marks]
-        for mark, press in zip(said, practice.presses, strict=True):
+        if settled is None:
+            said = list(zip(practice.marks, practice.presses, strict=True))
+        else:
+            # What is true of the whole take is said in the line after it, and not at every note.
+            told = zip(settled.marks, practice.presses, strict=True)
+            said = [(practice.whole(settled.as_told(m)), press) for m, press in told if not settled.is_of_all(m)]
+        for mark, press in said:
             self.marking.add(mark, press)
         # A take that has not begun is not made for its marks: re-keying shows the page first.
         moves = list(settled.moves) if settled is not None else practice.session.moves if practice.presses else []
