@@ -24,7 +24,18 @@ from trainer.journal.store import Journal
 from trainer.listening.press import Press
 from trainer.music.transpose import plan, transposed
 from trainer.scores import library, reading
-from trainer.scores.printing import PAPERS, Document, Heading, Music, Table, page_count, to_html, to_pdf
+from trainer.scores.printing import (
+    PAPERS,
+    Document,
+    Heading,
+    Music,
+    NewPage,
+    Table,
+    Text,
+    page_count,
+    to_html,
+    to_pdf,
+)
 from trainer.scores.svg import Place
 from trainer.session import Session
 
@@ -293,3 +304,19 @@ def test_arrows_point_to_where_the_right_note_is(cause, up, down):
 
 def test_a_document_of_nothing_is_still_a_document():
     assert together([], "x") == Document("x", (), together([], "x").foot)
+
+
+def test_pages_of_one_student_can_be_handed_out_apart():
+    """Each student's pages are counted for themselves and say whose they are, not that they are of the studio."""
+    pages = {"Studio": 1, "Ada Winter": 2, "Ben Sommer": 1}
+    parts = []
+    for name, count in pages.items():
+        blocks = [Heading(name, 1)]
+        for page in range(1, count):
+            blocks += [NewPage(), Text(f"page {page}")]
+        parts.append(Document(name, tuple(blocks), "from the journal"))
+    whole = together(parts, "Studio")
+    said = [page.extract_text() for page in pypdf.PdfReader(io.BytesIO(to_pdf(whole))).pages]
+    assert len(said) == sum(pages.values())
+    feet = [" ".join(text.split()).partition("stands above it")[2].strip() for text in said]
+    assert feet == ["", "1 / 2", "Ada Winter · 2 / 2", ""]

@@ -172,10 +172,10 @@ def _ago(days: int) -> str:
 
 
 def together(documents: Iterable[Document], title: str) -> Document:
-    """Several documents as one, each beginning a page."""
+    """Several documents as one, each beginning a page; at the foot each has its own title and count of pages."""
     blocks: list[Block] = []
     for document in documents:
-        blocks += [NewPage(), *document.blocks] if blocks else document.blocks
+        blocks += [NewPage(document.title), *document.blocks] if blocks else document.blocks
     return Document(title, tuple(blocks), FOOT)
 
 

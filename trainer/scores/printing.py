@@ -104,7 +104,9 @@ class Together:
 
 @dataclass(frozen=True)
 class NewPage:
-    """What follows begins a page."""
+    """What follows begins a page; with a title it is a document of its own, to be handed out apart."""
+
+    title: str = ""
 
 
 Block = Heading | Text | Music | Picture | Columns | Table | Boxes | Together | NewPage
@@ -225,8 +227,8 @@ def _plain(block: Block, pictures: list[str]) -> dict[str, Any]:
             return {"kind": "boxes", "words": words, "count": count}
         case Together(blocks):
             return {"kind": "together", "blocks": [_plain(one, pictures) for one in blocks]}
-        case NewPage():
-            return {"kind": "page"}
+        case NewPage(title):
+            return {"kind": "page", "title": title}
 
 
 def page_count(document: Document, paper: str = "a4") -> int:
