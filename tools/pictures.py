@@ -195,6 +195,12 @@ def _stand_test(house: House) -> None:
     house.draw()
 
 
+def _sheet(house: House) -> None:
+    first_desk(house)
+    house.draw()
+    house.go("sheet")
+
+
 def _sight(house: House) -> None:
     house.open_journal()
     house.go("sight")
@@ -342,6 +348,7 @@ SCENES = (
     Scene("stand-german-letters", _stand_ready, Settings(syllables="letters", letters="german", help="bars")),
     Scene("stand-help-held", _stand_held),
     Scene("stand-test-at-sight", _stand_test),
+    Scene("sheet", _sheet),
     Scene("sight", _sight),
     Scene("sight-result", _sight_result),
     Scene("copy", _copy),

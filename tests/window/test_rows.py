@@ -7,6 +7,7 @@ import pathlib
 from collections.abc import Iterator
 from dataclasses import replace
 
+import pypdf
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -22,6 +23,7 @@ from trainer.window.desk import Desk
 from trainer.window.deskview import WAYS
 from trainer.window.house import House
 from trainer.window.settings import Settings
+from trainer.window.sheetpage import SheetPage
 from trainer.window.stand import Stand
 from trainer.window.still import house_of
 
@@ -139,6 +141,38 @@ def test_one_press_prints_the_chosen_piece_in_the_chosen_key() -> None:
     assert house.notice is not None
     assert "E♭ major" in house.notice.words
     assert path.name in house.notice.words
+
+
+def test_a_teacher_chooses_on_the_desk_what_is_printed() -> None:
+    """The student's page alone, or with syllables, chords, staves to write on and the answer; the choice stays."""
+    house, desk = desk_with("aura-lee")
+
+    def pages() -> list[str]:
+        path = pathlib.Path(os.environ["KEYFARER_HOME"]) / "sheets" / "Aura Lee - E♭ major.pdf"
+        return [page.extract_text() for page in pypdf.PdfReader(path).pages]
+
+    def press(key: str) -> None:
+        _, controls = house.laid()
+        next(control for control in controls.all if control.key == key).act()
+
+    press("p")
+    assert isinstance(house.screen, SheetPage)
+    press("return")
+    assert house.screen is desk
+    full = pages()
+    press("p")
+    for key in "ydbao":
+        press(key)
+    press("return")
+    plain = pages()
+    assert len(plain) < len(full)
+    assert "mi" in full[0].split()
+    assert "mi" not in plain[0].split()
+    assert house.settings.paper == "letter"
+    press("p")
+    press("b")
+    press("return")
+    assert len(plain) < len(pages()) < len(full)
 
 
 def test_harmony_and_clef_are_ways_to_practise() -> None:

@@ -17,7 +17,18 @@ from trainer.window.house import House
 from trainer.window.keysview import VIEWS
 
 SCENES = {scene.name: scene for scene in pictures.SCENES}
-SCREENS = ("desk", "desk-first-minute", "desk-cut-off", "setup", "setup-erase", "keys", "copy", "sight", "sight-result")
+SCREENS = (
+    "desk",
+    "desk-first-minute",
+    "desk-cut-off",
+    "setup",
+    "setup-erase",
+    "keys",
+    "copy",
+    "sheet",
+    "sight",
+    "sight-result",
+)
 SIZES = ((960, 600), (1280, 800), (1920, 1080), (3840, 2160))
 # The smallest and the largest text at every size, those between at the two most usual.
 LOOKS = [(size, scale) for scale in (80, 200) for size in SIZES]
@@ -31,6 +42,7 @@ ALWAYS = {
     "keys": ("key.name", "key.state", "card.words", "sight.curve", "cost.curve", "causes.0", "costs.points", "habits.0",
              "start.label", "legend.due.word"),
     "copy": ("copy.title", "copy.key", "copy.figure.2", "curve", "advice.0", "advice.2", "tally.by hand"),
+    "sheet": ("sheet.title", "sheet.about", "sheet_syllables.value", "paper.value", "print.label", "back.label"),
     "sight": ("sight.two.label", "sight.five.label"),
 }  # fmt: skip
 # The circle's small words are said again, large, of the chosen key.

@@ -249,6 +249,11 @@ class Desk(Screen):
 
         self.house.workroom.ask(jobs.piece_at, entry.path, then=read, failed=self.failed)
 
+    def choose_sheet(self) -> None:
+        """What of the chosen piece is to be printed."""
+        if self.entry is not None:
+            self.house.go("sheet")
+
     def print_sheet(self) -> None:
         """The chosen piece on paper, for the chosen key."""
         if self.entry is not None:

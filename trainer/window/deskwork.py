@@ -110,7 +110,4 @@ def print_sheet(desk: Desk, entry: Entry, move: Transposition) -> None:
         house.say(say("desk.printed", key=key, path=home(Path(path))), LONG_S)
 
     folder = str(house.journal_file.parent)
-    settings = house.settings
-    house.workroom.ask(
-        studies.printed, entry.path, move, folder, settings.minor, settings.hand_size, then=done, failed=desk.failed
-    )
+    house.workroom.ask(studies.printed, entry.path, move, folder, house.settings, then=done, failed=desk.failed)

@@ -24,6 +24,7 @@ ROOMS: dict[str, Callable[[], type[Screen]]] = {
     "copy": _later("copy", "Copy"),
     "keys": _later("keys", "Keys"),
     "sight": _later("sightpage", "SightPage"),
+    "sheet": _later("sheetpage", "SheetPage"),
     "singer": _later("singer", "SingerScreen"),
     "setup": _later("setup", "Setup"),
 }

@@ -28,6 +28,8 @@ MODEL_HANDS = ("practised", "both", "right", "left")
 MODEL_SPEEDS = (100, 75, 50)
 # Strokes of the click a beat, and by name how many bars click before so many silent ones.
 SUBDIVISIONS = (1, 2, 3, 4)
+# As in `trainer.scores.printing`, which takes its time to import.
+PAPERS = ("a4", "letter")
 SILENT_BARS = {"none": (0, 0), "fourth": (3, 1), "half": (2, 2), "other": (1, 1)}
 
 
@@ -63,6 +65,11 @@ class Settings:
     chords: bool = False
     clef: bool = False
     voice: bool = True
+    sheet_syllables: bool = True
+    sheet_chords: bool = True
+    sheet_blank: bool = True
+    sheet_answers: bool = True
+    paper: str = "a4"
 
     @property
     def minor(self) -> str:
@@ -74,6 +81,7 @@ _ALLOWED: dict[str, tuple[Any, ...]] = {
     "keys": KEYBOARDS, "syllables": SYLLABLES, "sound": SOUNDS, "letters": LETTERS, "scale": SCALES, "help": HELPS,
     "minutes": MINUTES, "hand_size": HAND_SIZES, "ear": EARS, "model_key": MODEL_KEYS, "model_hand": MODEL_HANDS,
     "model_speed": MODEL_SPEEDS, "subdivision": SUBDIVISIONS, "silent": tuple(SILENT_BARS),
+    "paper": PAPERS,
 }  # fmt: skip
 
 
@@ -81,7 +89,7 @@ _ALLOWED: dict[str, tuple[Any, ...]] = {
 OWN = (
     "syllables", "letters", "scale", "night", "help", "margin", "click_offset_ms", "steering",
     "other_hand", "minutes", "hand_size", "ear", "model_key", "model_hand", "model_speed", "subdivision", "silent",
-    "chords", "clef", "voice",
+    "chords", "clef", "voice", "sheet_syllables", "sheet_chords", "sheet_blank", "sheet_answers",
 )  # fmt: skip
 
 

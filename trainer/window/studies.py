@@ -13,6 +13,7 @@ from trainer.music.transpose import Transposition
 
 if TYPE_CHECKING:
     from trainer.scores.harmony import Correction, Harmony
+    from trainer.window.settings import Settings
 
 # What a file may not be called by, on one system or another.
 _FORBIDDEN = re.compile(r'[\\/:*?"<>|\x00-\x1f]+')
@@ -51,17 +52,18 @@ def clef_line(move: Transposition, hand: str) -> Piece:
     return clef_drill(move, secrets.randbelow(2**31), hand=hand)[1]
 
 
-def printed(path: str, move: Transposition, folder: str, minor: str, hand_size: str) -> str:
-    """Set a piece on paper for one key, with its chords, staves to write on and the answer; the path of the PDF."""
+def printed(path: str, move: Transposition, folder: str, wished: Settings) -> str:
+    """Set a piece on paper for one key, with what the settings name of a sheet; the path of the PDF."""
     from trainer.coaching.sheets import Wishes, sheet
     from trainer.scores.printing import save
     from trainer.scores.reading import read
 
     piece = read(path)
     wishes = Wishes(
-        syllables=True, answers=True, blank=True, minor=minor, hand_size=hand_size, harmony=chords_of(piece, folder)
-    )
+        wished.sheet_syllables, wished.sheet_answers, wished.sheet_blank, wished.minor, wished.hand_size, wished.paper,
+        chords_of(piece, folder) if wished.sheet_chords else (),
+    )  # fmt: skip
     name = _FORBIDDEN.sub("-", f"{piece.title} - {move.target.name}")[:_LONGEST_NAME].strip(" .")
     place = Path(folder) / "sheets" / f"{name}.pdf"
-    save(sheet(piece, (move,), wishes), place)
+    save(sheet(piece, (move,), wishes), place, wished.paper)
     return str(place)

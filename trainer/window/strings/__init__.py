@@ -6,12 +6,22 @@ Letter names and names of keys, English and German, come with them (`trainer.mus
 from __future__ import annotations
 
 from trainer.music.names import ENGLISH, GERMAN, key_in, key_name, keys_in, letter_name
-from trainer.window.strings import copy, desk, house, keys, setup, sight, singer, stand
+from trainer.window.strings import copy, desk, house, keys, setup, sheet, sight, singer, stand
 
 __all__ = ["ENGLISH", "GERMAN", "TABLES", "WORDS", "key_in", "key_name", "keys_in", "letter_name", "say"]
 
 # The names of one table begin with its screen's, so none hides another's.
-TABLES = (house.WORDS, desk.WORDS, stand.WORDS, sight.WORDS, copy.WORDS, keys.WORDS, singer.WORDS, setup.WORDS)
+TABLES = (
+    house.WORDS,
+    desk.WORDS,
+    stand.WORDS,
+    sight.WORDS,
+    sheet.WORDS,
+    copy.WORDS,
+    keys.WORDS,
+    singer.WORDS,
+    setup.WORDS,
+)
 WORDS = {name: words for table in TABLES for name, words in table.items()}
 
 

@@ -12,6 +12,7 @@ WORDS: dict[str, str] = {
     "room.singer": "Singer",
     "room.setup": "Setup",
     "room.sight": "Prima vista",
+    "room.sheet": "Sheet",
     "mode.senza misura": "senza misura",
     "mode.a tempo": "a tempo",
     "mode.prima vista": "prima vista",

@@ -1,0 +1,20 @@
+"""What is printed from the Desk."""
+
+from __future__ import annotations
+
+WORDS: dict[str, str] = {
+    "sheet.about": (
+        "The page as written, to be played in {key}, {moved}; with the five keys under each hand there and what "
+        "changes."
+    ),
+    "sheet.about.written": "The page as written, to be played as it stands; with the five keys under each hand.",
+    "sheet.syllables": "syllables under the notes",
+    "sheet.chords": "chords by degree",
+    "sheet.blank": "staves to write it on",
+    "sheet.answers": "the answer",
+    "sheet.yes": "printed",
+    "sheet.no": "left out",
+    "sheet.paper": "paper",
+    "sheet.a4": "A4",
+    "sheet.letter": "Letter",
+}
