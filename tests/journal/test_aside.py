@@ -10,7 +10,8 @@ import pytest
 from tests.journal.played import Figures, play
 from trainer.app import main
 from trainer.coaching import cells as coaching_cells
-from trainer.coaching.cells import cells
+from trainer.coaching import comeback
+from trainer.coaching.cells import cells, learn
 from trainer.following.marks import RIGHT, Mark, Settled
 from trainer.journal import aside, files
 from trainer.journal.store import Journal
@@ -139,6 +140,22 @@ def test_what_the_path_cannot_learn_from_now_stays_aside_until_it_can(
     assert len(set_aside(place)) == 1
     assert main(["journal", "list"]) == 0
     with Journal(place) as journal:
+        assert sorted(one.key for one in cells(journal, "Ada")) == ["Ab", "D", "Eb"]
+
+
+def test_what_comes_back_while_the_path_is_broken_is_noted_to_be_learned_from(place: Path) -> None:
+    own = place.parent / "path.toml"
+    own.write_text("this is no path")
+    assert main(["journal", "list"]) == 0
+    assert not set_aside(place)
+    own.unlink()
+    with Journal(place) as journal:
+        waiting = comeback.unlearned(journal)
+        assert len(waiting) > 0
+        for row in waiting:
+            assert learn(journal, row.id, once=True) is not None
+            assert learn(journal, row.id, once=True) is None, "from none twice"
+        assert not comeback.unlearned(journal)
         assert sorted(one.key for one in cells(journal, "Ada")) == ["Ab", "D", "Eb"]
 
 

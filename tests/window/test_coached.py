@@ -33,14 +33,14 @@ from trainer.music.transpose import plan
 from trainer.scores.library import find
 from trainer.scores.reading import read
 from trainer.session import A_TEMPO, PRIMA_VISTA, SENZA_MISURA
-from trainer.window import rounds
+from trainer.window import learning
 from trainer.window.advice import advise
 from trainer.window.copy import Copy
 from trainer.window.desk import Desk
 from trainer.window.finished import of_kept
 from trainer.window.house import House
+from trainer.window.learning import AGAIN_S
 from trainer.window.practice import COUNTING, LOOKING, PLAYING, READY
-from trainer.window.rounds import AGAIN_S
 from trainer.window.settings import HELPS, Settings
 from trainer.window.sightpage import SightPage
 from trainer.window.singer import SingerScreen
@@ -574,6 +574,60 @@ def test_a_take_in_the_journal_waits_without_a_frame_that_waits(house: House) ->
     assert [place.key for place in cells.cells(journal, house.player)] == ["C"]
 
 
+def played(house: House, key: str) -> int:
+    """How many takes the path has learned from in a key."""
+    known = cells.cells(journal_of(house), house.player).values()
+    return sum(len(cell.recent) for cell in known if cell.place.key == key)
+
+
+@contextlib.contextmanager
+def started_again(house: House) -> Iterator[House]:
+    """The next start of the program, for the same player."""
+    house.close()
+    again = house_of((1280, 800))
+    again.open_journal()
+    try:
+        yield again
+    finally:
+        again.close()
+
+
+def test_while_the_path_is_broken_takes_wait_and_are_learned_from_once_it_is_mended(house: House) -> None:
+    own = journal_of(house).path.parent / "path.toml"
+    own.write_text("this is no path")
+    play_through(staging.stand_of(house, "three-bells", "C"))
+    assert "path.toml cannot be used" in house.rounds.moved
+    assert not house.rounds.is_behind, "it is not said again in every frame"
+    play_through(staging.stand_of(house, "three-bells", "D"))
+    assert (played(house, "C"), played(house, "D")) == (0, 0)
+    with started_again(house) as still:
+        assert still.rounds.is_behind
+        assert "path.toml cannot be used" in still.rounds.catch_up()
+        own.unlink()
+        play_through(staging.stand_of(still, "three-bells", "E"))
+        assert [played(still, key) for key in "CDE"] == [1, 1, 1]
+        with started_again(still) as third:
+            assert not third.rounds.is_behind, "from none twice"
+
+
+def test_a_take_the_program_ended_before_it_was_learned_from_is_so_at_the_next_start(
+    house: House, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with monkeypatch.context() as killed:
+        killed.setattr(type(house.rounds), "catch_up", lambda _: "")
+        play_through(staging.stand_of(house, "three-bells", "C"))
+        with started_again(house) as again, started_again(again) as third:
+            assert played(third, "C") == 0
+            killed.undo()
+            third.rounds.catch_up()
+            assert played(third, "C") == 1
+            # The copy that was started before has it waiting still.
+            again.open_journal()
+            again.rounds.catch_up()
+            assert not again.rounds.unlearned
+            assert played(again, "C") == 1
+
+
 def test_a_take_that_was_erased_keeps_no_other_from_being_learned_from(house: House) -> None:
     play_through(staging.stand_of(house, "three-bells", "D"))
     (gone,) = journal_of(house).takes()
@@ -614,7 +668,7 @@ def test_a_take_that_waits_is_learned_from_when_the_program_ends(house: House) -
 
 
 def test_a_take_kept_aside_is_learned_from_at_the_next_start(house: House, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(rounds, "CLOSING_S", 0.1)
+    monkeypatch.setattr(learning, "CLOSING_S", 0.1)
     path = journal_of(house).path
     with journal_held_by_another(house):
         play_through(staging.stand_of(house, "three-bells", "C"))

@@ -692,12 +692,12 @@ def test_enter_presses_the_button_in_the_ring_and_else_goes_to_the_stand(
     desk = house.screen_of(Desk)
     assert isinstance(desk, Desk)
     asked: list[str] = []
-    for order in ("start", "set_work", "print_sheet"):
+    for order in ("start", "set_work", "choose_sheet"):
         monkeypatch.setattr(desk, order, lambda order=order: asked.append(order))
     for name in ("set", "print", "start"):
         tabbed_to(house, name)
         struck(house, pygame.K_RETURN)
-    assert asked == ["set_work", "print_sheet", "start"]
+    assert asked == ["set_work", "choose_sheet", "start"]
     # A choice made by its letter takes the ring with it; one stepped to by tab leaves enter as it was.
     tabbed_to(house, "print")
     struck(house, pygame.K_k, "k")
@@ -711,7 +711,7 @@ def test_enter_presses_the_button_in_the_ring_and_else_goes_to_the_stand(
     house.handle(pygame.event.Event(pygame.MOUSEBUTTONDOWN, button=1, pos=button.rect.center))
     house.draw()
     struck(house, pygame.K_RETURN)
-    assert asked[4:] == ["print_sheet", "start"]
+    assert asked[4:] == ["choose_sheet", "start"]
 
 
 def test_enter_on_the_way_to_another_screen_goes_there(house: House) -> None:

@@ -26,6 +26,7 @@ from trainer.coaching.path import (
 )
 from trainer.following.ground import ANY, Compass
 from trainer.following.reach import reach
+from trainer.journal import unlearned
 from trainer.journal.errors import JournalError
 from trainer.journal.store import Journal
 from trainer.journal.take import EPOCH_ORDINAL, player_number
@@ -33,6 +34,7 @@ from trainer.journal.values import FINISHED, LOOP, PATTERN, KeptTake, TakeRow
 from trainer.music.compass import LEVELS
 from trainer.music.keys import TWENTY_FOUR, Key
 from trainer.music.piece import HANDS, hands_named
+from trainer.music.pitch import MusicError
 
 _KEYS = frozenset(key.short for key in TWENTY_FOUR)
 
@@ -123,13 +125,17 @@ def place_of(row: TakeRow) -> Place | None:
     return Place(row.level, row.key, row.hands)
 
 
-def learn(journal: Journal, number: int, now: datetime | None = None, compass: Compass = ANY) -> Learned | None:
+def learn(
+    journal: Journal, number: int, now: datetime | None = None, compass: Compass = ANY, *, once: bool = False
+) -> Learned | None:
     """Let one finished take move its cell, its card and its help; to be called once, when the take has ended.
 
     Parameters
     ----------
     compass : (float, float)
         The lowest and the highest key of the player's keyboard.
+    once : bool
+        Only while it is noted as still to learn from: another copy of the program may have done so meanwhile.
 
     Returns
     -------
@@ -141,20 +147,30 @@ def learn(journal: Journal, number: int, now: datetime | None = None, compass: C
     ------
     JournalError
         When there is no such take, it is damaged, or the journal cannot be written (its cause says why).
+    MusicError
+        When the path cannot be read: the take is noted as still to learn from.
     """
     row = journal.row(number)
     place = place_of(row)
-    route = load(journal.path.parent)
-    if place is None:
-        return None
-    kept = journal.take(number)
-    if kept.settled is not None and kept.settled.shift:
+    try:
+        route = load(journal.path.parent)
+    except MusicError:
+        # What is played until the path can be read again is learned from then.
+        with journal.changing(journal.wait_s) as db:
+            unlearned.note_row(db, number)
+        raise
+    kept = journal.take(number) if place is not None else None
+    if place is None or kept is None or (kept.settled is not None and kept.settled.shift):
+        with journal.changing(journal.wait_s) as db:
+            unlearned.strike(db, number)
         return None
     take = played_of(kept, compass)
     # The clock is right now; it may not have been at an earlier take.
     today = max((now or datetime.now().astimezone()).date(), row.began.date())
     with journal.changing(journal.wait_s) as db:
         # Read in the same step: another copy of the program may be learning just now.
+        if not unlearned.strike(db, number) and once:
+            return None
         before = cells(journal, row.player, today).get(place, Cell(place))
         learned = after_take(before, take, route, now or row.began)
         if learned is not None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+
 from trainer.coaching.cells import learn
 from trainer.following.ground import ANY, Compass
 from trainer.following.marks import Settled
@@ -9,7 +11,8 @@ from trainer.following.timing import Timing
 from trainer.journal import aside, files
 from trainer.journal.errors import JournalError
 from trainer.journal.store import Journal
-from trainer.journal.values import Summary
+from trainer.journal.unlearned import noted
+from trainer.journal.values import Summary, TakeRow
 from trainer.music.pitch import MusicError
 
 
@@ -34,9 +37,22 @@ def take_back(journal: Journal, compass: Compass = ANY) -> aside.Back:
     def told(number: int) -> None:
         try:
             learn(journal, number, compass=compass)
-        except (JournalError, MusicError) as why:
+        except MusicError:
+            # The path cannot be read: once it can, it learns from what is noted (`unlearned`).
+            return
+        except JournalError as why:
             # A take that cannot be read is told where it is asked for; what cannot be written is tried again, whole.
             if isinstance(why.__cause__, files.DATABASE_ERRORS):
                 raise
 
     return aside.take_back(journal, told)
+
+
+def unlearned(journal: Journal) -> list[TakeRow]:
+    """The takes the path has still to learn from, as they were played; none where the journal cannot say."""
+    found = []
+    with contextlib.suppress(JournalError):
+        for number in noted(journal):
+            with contextlib.suppress(JournalError):
+                found.append(journal.row(number))
+    return found

@@ -7,7 +7,7 @@ import time
 from collections.abc import Sequence
 from pathlib import Path
 
-from trainer.journal import files
+from trainer.journal import files, unlearned
 from trainer.journal.coming import is_in_use
 from trainer.journal.errors import JournalError
 from trainer.journal.filing import uncount
@@ -103,6 +103,8 @@ def erase_player(journal: Journal, name: str) -> int:
 
 def _drop(db: sqlite3.Connection, which: str, value: int) -> None:
     """Delete takes and everything that hangs on them; pieces nobody has played any more go too."""
+    for (number,) in db.execute(f"SELECT id FROM take WHERE {which}", (value,)).fetchall():
+        unlearned.strike(db, number)
     for table in ("live", "playing", "sight"):
         db.execute(f"DELETE FROM {table} WHERE take IN (SELECT id FROM take WHERE {which})", (value,))
     db.execute(f"DELETE FROM take WHERE {which}", (value,))

@@ -13,7 +13,7 @@ from typing import Any, Protocol
 
 from trainer.following.marks import Mark, Settled
 from trainer.following.timing import Timing
-from trainer.journal import packing
+from trainer.journal import packing, unlearned
 from trainer.journal.columns import columns_of
 from trainer.journal.counting import facts
 from trainer.journal.filing import complete, count, keep_unmarked, result_values
@@ -100,6 +100,8 @@ class Take:
         self.id: int | None = None
         self.state = PLAYING
         self.glimpsed = False
+        # Whether the path is to learn from it once it is finished.
+        self.is_to_learn = False
         self._keeper = keeper
         self._process = process
         self._began = began
@@ -159,6 +161,8 @@ class Take:
             ensure(db, self)
             complete(db, self.id, results, events, verdicts)
             count(db, self.id, found.counts)
+            if self.is_to_learn:
+                unlearned.note(db, self.uid)
 
         self._keeper.later(self, write)
         self._keeper.done(self)

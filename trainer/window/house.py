@@ -279,6 +279,7 @@ class House:
         self.journal = Journal(self.journal_at)
         back = take_back(self.journal, self.outer_keys)
         self.journal.wait_s = BRIEF_S
+        self.rounds.resume()
         if not self.tell_trouble() and back.words:
             self.say(back.words, TROUBLE_S)
             self.of_journal = self.notice

@@ -8,12 +8,10 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from trainer.following.ground import Compass
 from trainer.following.marks import right_of
-from trainer.journal import files
 from trainer.journal.errors import JournalError
 from trainer.journal.packing import piece_key
-from trainer.journal.values import LOOP, PATTERN, PIECE, TakeRow
+from trainer.journal.values import LOOP, PATTERN, PIECE
 from trainer.journal.values import SIGHT as SIGHT_TAKE
 from trainer.listening.replay import Replay, read_take
 from trainer.music.keys import Key
@@ -25,7 +23,7 @@ from trainer.session import A_TEMPO, PRIMA_VISTA, SENZA_MISURA, Record
 from trainer.window import barwords, jobs
 from trainer.window.advice import of_all
 from trainer.window.finished import Finished, finished
-from trainer.window.helping import Helping
+from trainer.window.learning import Learning
 from trainer.window.practice import READY, Practice, Wish, felt_tempo, written_tempo
 from trainer.window.stand import Stand
 from trainer.window.strings import key_in, say
@@ -45,10 +43,6 @@ ROW_LINE_S = 20.0
 REST_LINE_S = 30.0
 # How long the line of a take's end stays.
 ENDED_LINE_S = 7.0
-# While another program is at the journal, it is tried again so often.
-AGAIN_S = 0.5
-# How long for at the end of the program.
-CLOSING_S = 1.5
 
 
 @dataclass(frozen=True)
@@ -70,11 +64,11 @@ class Turn:
     minutes: float
 
 
-class Rounds:
+class Rounds(Learning):
     """Starts takes, records them and keeps the last one for the Marked copy."""
 
     def __init__(self, house: House) -> None:
-        self.house = house
+        super().__init__(house)
         self.last: Finished | None = None
         # A recorded take plays itself; it is nobody's and not kept.
         self.demonstrating = False
@@ -82,10 +76,6 @@ class Rounds:
         self.moved = ""
         # Of the line after a take what is still true when the next one is about to begin.
         self.lasting = ""
-        self.helping = Helping(house)
-        # Takes the path has not learned from yet, each with the compass of its keyboard; when it is tried again.
-        self.unlearned: list[tuple[Record | TakeRow, Compass]] = []
-        self._again_at = 0.0
         # The test at sight that is going on, and who had which result last.
         self.sighting: Sighting | None = None
         self.sight_result: tuple[str, Result] | None = None
@@ -112,7 +102,7 @@ class Rounds:
         if self.house.journal is None or self.demonstrating:
             return None
         sight = wish.mode == PRIMA_VISTA
-        return self.house.journal.begin(
+        take = self.house.journal.begin(
             piece,
             wish.plan,
             player=self.house.player,
@@ -122,6 +112,8 @@ class Rounds:
             help="none" if sight else shown,
             kind=SIGHT_TAKE if sight else LOOP if wish.is_part else wish.kind,
         )
+        take.is_to_learn = wish.loop is None
+        return take
 
     def finished(self, practice: Practice) -> None:
         """A take has come to its end: it lies on the Marked copy from now on."""
@@ -181,52 +173,8 @@ class Rounds:
         # A loop is a part of the piece, however well it goes.
         part = self.last is not None and practice.wish.loop is not None and not self.last.is_most
         if practice.record is not None and not part:
-            self.unlearned.append((practice.record, practice.compass))
+            self.unlearned.append((practice.record, practice.compass, practice.wish.loop is None))
         return self.catch_up()
-
-    def learn_from(self, kept: TakeRow) -> str:
-        """Let the coach learn from a take that was cut off and is marked now; as `catch_up`."""
-        self.unlearned.append((kept, self.house.outer_keys))
-        return self.catch_up()
-
-    def catch_up(self) -> str:
-        """Let the coach learn from the takes the journal holds by now, in their order; the line of the last of them.
-
-        While the journal cannot be written they wait: `is_behind` says when it is worth trying again.
-        """
-        from trainer.coaching.cells import learn
-
-        journal, said = self.house.journal, ""
-        while journal is not None and self.unlearned:
-            self._again_at = time.monotonic() + AGAIN_S
-            # The coach looks at the take as it is kept.
-            if not journal.flush():
-                break
-            record, compass = self.unlearned[0]
-            number = getattr(record, "id", None)
-            try:
-                learned = learn(journal, number, compass=compass) if number is not None else None
-            except (JournalError, MusicError) as trouble:
-                if files.trouble_of(trouble.__cause__ or trouble) in (files.LOCKED, files.FULL, files.READ_ONLY):
-                    break
-                # Of a take that is gone, or cannot be read, nothing is learned later either.
-                said, learned = str(trouble), None
-            self.unlearned.pop(0)
-            said = self.helping.learned(learned) if learned is not None else said
-        return said
-
-    def close(self) -> None:
-        """The program ends: a journal that another program is at has a moment more."""
-        until = time.monotonic() + CLOSING_S
-        self.catch_up()
-        while self.unlearned and time.monotonic() < until:
-            time.sleep(AGAIN_S / 5)
-            self.catch_up()
-
-    @property
-    def is_behind(self) -> bool:
-        """Whether takes wait to be learned from, and it is time to try again."""
-        return bool(self.unlearned) and time.monotonic() >= self._again_at
 
     def cost_of(self, practice: Practice) -> float | None:
         """Time in this key over time in the written key, this player and piece; None while it is not known."""
