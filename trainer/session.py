@@ -100,8 +100,6 @@ class Session:
         Syllables in minor: ``la`` or ``do`` based.
     record : Record, optional
         Written to before a mark is handed out.
-    begins : int, optional
-        The moment the player is expected to begin at.
     """
 
     def __init__(
@@ -113,7 +111,6 @@ class Session:
         compass: Compass = ANY,
         minor: str = LA_BASED,
         record: Record | None = None,
-        begins: int = 0,
     ) -> None:
         self.written = piece
         self.plan = plan
@@ -129,7 +126,7 @@ class Session:
         # What the player was asked to keep to, on the clock of the presses; told before the take ends.
         self.click: Click | None = None
         self._record = record
-        self._follower = Follower(piece, self.expected, hands=hands, compass=compass, begins=begins)
+        self._follower = Follower(piece, self.expected, hands=hands, compass=compass)
 
     @property
     def place(self) -> int:

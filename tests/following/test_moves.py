@@ -244,19 +244,3 @@ def test_a_hand_that_drops_out_for_a_bar_has_skipped_nothing(beats: int, bar: in
     assert [mark.note for mark in told.marks] == played
     assert [move for move in told.moves if move.kind != HESITATED] == []
     assert told.missed == tuple(silent)
-
-
-@pytest.mark.parametrize("begins", [0, 16])
-def test_a_take_is_begun_where_it_is_expected_to(begins: int) -> None:
-    """The strain stands at the start too: told to expect the second one, nobody is sent to the first."""
-    follower = Follower(WRITTEN, EXPECTED, begins=begins)
-    assert follower.place == begins
-    first = [follower.hear(press) for press in take([*range(begins, begins + 8)])]
-    assert [mark.note for mark in first] == [*range(begins, begins + 8)]
-
-
-def test_a_take_is_followed_that_begins_elsewhere_than_expected() -> None:
-    follower = Follower(WRITTEN, EXPECTED, begins=16)
-    first = [follower.hear(press) for press in take([*range(8, 30)])]
-    assert [mark.note for mark in first[4:]] == [*range(12, 30)]
-    assert [mark.note for mark in follower.settle().marks] == [*range(8, 30)]

@@ -41,14 +41,6 @@ class Beam(Guesser):
             for score, shift, silent in sorted(chances, reverse=True)
         ]
 
-    def expect(self, moment: int) -> None:
-        """Expect the take to begin at a moment: what comes before it is not owed."""
-        before, ground = moment - 1, self.ground
-        base = ground.first[max(before - MODEL.behind, 0)]
-        for line in self.lines:
-            line.place, line.base = before, base
-            line.sounded = (1 << (ground.first[moment] - base)) - 1
-
     def begin_at(self, line: Line) -> None:
         """Begin in the middle of a take, from one story."""
         self.lines = [line]

@@ -59,8 +59,6 @@ class Follower:
         ``both``, ``right`` or ``left``: the notes expected. Others are recognised when played, never missed.
     habits : mapping of cause to count, optional
         Slips this player is known to make, from earlier takes.
-    begins : int, optional
-        The moment the player is expected to begin at; any other is found too.
 
     Attributes
     ----------
@@ -77,18 +75,15 @@ class Follower:
         hands: str = BOTH,
         compass: Compass = ANY,
         habits: Mapping[str, float] | None = None,
-        begins: int = 0,
     ) -> None:
         self.ground = Ground(written, expected, hands, compass)
         self.presses: list[Press] = []
         self.first: list[Mark] = []
         self.moves_so_far: list[Move] = []
-        self.place = self._with_key(begins)
+        self.place = self._with_key(0)
         self._known = dict(habits or {})
         self._habits = Habits(self._known)
         self._tracker = Tracker(self.ground, 60.0 / expected.tempo)
-        if 0 < begins < self.ground.size:
-            self._tracker.beam.expect(begins)
         self._kept: list[list[Line]] = []
         self._settled: tuple[int, Settled] | None = None
 

@@ -231,19 +231,14 @@ class Practice:
         if self._session is None:
             wish = self.wish
             self._session = Session(
-                self._piece, wish.plan, hands=wish.hands, compass=self.compass, minor=self.minor, record=self.record,
-                begins=self.waits_at,
-            )  # fmt: skip
+                self._piece, wish.plan, hands=wish.hands, compass=self.compass, minor=self.minor, record=self.record
+            )
         return self._session
 
     def played_on(self, compass: Compass) -> None:
         """Another keyboard may have been chosen; a take that has begun keeps its own."""
         if compass != self.compass and not self.presses:
             self.compass, self._session = compass, None
-
-    def wait_at(self, place: int) -> None:
-        """Lay the page open elsewhere than at the start, before the first key is struck."""
-        self.waits_at, self._session = place, None
 
     def prepare(self) -> bool:
         """Make the take ready before the first key is struck; False when it was."""
