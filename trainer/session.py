@@ -98,6 +98,8 @@ class Session:
         The lowest and the highest key of the player's keyboard: a note beyond is not left out when it is not played.
     minor : str
         Syllables in minor: ``la`` or ``do`` based.
+    begins : int
+        The moment at which the page lies when the take begins.
     record : Record, optional
         Written to before a mark is handed out.
     """
@@ -110,6 +112,7 @@ class Session:
         hands: str = BOTH,
         compass: Compass = ANY,
         minor: str = LA_BASED,
+        begins: int = 0,
         record: Record | None = None,
     ) -> None:
         self.written = piece
@@ -126,7 +129,7 @@ class Session:
         # What the player was asked to keep to, on the clock of the presses; told before the take ends.
         self.click: Click | None = None
         self._record = record
-        self._follower = Follower(piece, self.expected, hands=hands, compass=compass)
+        self._follower = Follower(piece, self.expected, hands=hands, compass=compass, begins=begins)
 
     @property
     def place(self) -> int:

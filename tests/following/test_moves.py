@@ -244,3 +244,37 @@ def test_a_hand_that_drops_out_for_a_bar_has_skipped_nothing(beats: int, bar: in
     assert [mark.note for mark in told.marks] == played
     assert [move for move in told.moves if move.kind != HESITATED] == []
     assert told.missed == tuple(silent)
+
+
+@pytest.mark.parametrize("notes", [8, 14])
+def test_a_take_begun_where_the_page_lies_is_told_there_and_not_at_the_like_passage_before(notes: int) -> None:
+    for begins in (16, 32):
+        order = list(range(begins, min(begins + notes, len(PITCHES))))
+        follower = Follower(WRITTEN, EXPECTED, begins=begins)
+        assert follower.place == begins
+        for at, press in enumerate(take(order)):
+            assert follower.hear(press).note == order[at]
+            assert follower.place == order[at] + 1
+        settled = follower.settle()
+        assert [mark.note for mark in settled.marks] == order
+        assert (settled.moves, settled.missed) == ((), ())
+
+
+def test_who_does_not_begin_where_the_page_lies_is_found_all_the_same() -> None:
+    for order in (list(range(16)), list(range(24, 36))):
+        follower = Follower(WRITTEN, EXPECTED, begins=16)
+        for press in take(order):
+            follower.hear(press)
+        assert follower.place == order[-1] + 1
+        settled = follower.settle()
+        assert [mark.note for mark in settled.marks] == order
+        assert settled.moves == ()
+
+
+def test_a_slip_at_the_place_where_the_page_lies_is_a_slip_there() -> None:
+    follower = Follower(WRITTEN, EXPECTED, begins=32)
+    presses = take(list(range(32, 36)))
+    presses[0] = replace(presses[0], pitch=presses[0].pitch + 2)
+    told = [follower.hear(press).note for press in presses]
+    assert told[1:] == [33, 34, 35]
+    assert [mark.note for mark in follower.settle().marks] == [32, 33, 34, 35]

@@ -358,6 +358,23 @@ def test_in_another_key_the_page_stays_where_a_choir_that_sank_sings_on(house: H
     assert stand.place == 0, "again is from the start"
 
 
+def test_in_another_key_the_page_goes_on_from_there_though_the_bars_before_are_the_same(house: House) -> None:
+    stand = staging.stand_of(house, "ah-vous-dirai-je-maman", "C")
+    engraved(stand, house)
+    assert stand.practice is not None
+    piece = stand.practice.wish.piece
+    later = piece.bars[8].onset
+    for note in stand.practice.wish.expected.notes:
+        if note.onset < later:
+            house.hear(Press(float(note.onset), note.midi, 64), now())
+    begins = stand.place
+    stand.orders.rekey(-1)
+    for at, moment in enumerate(piece.moments[begins : begins + 8], start=1):
+        for note in moment.notes:
+            house.hear(Press(float(moment.onset), stand.practice.wish.expected.notes[note].midi, 64), now())
+        assert stand.place == begins + at
+
+
 @pytest.mark.parametrize(("struck", "mode"), [(2, SENZA_MISURA), (0, SENZA_MISURA), (20, A_TEMPO)])
 def test_in_another_key_the_page_begins_anew_where_nothing_goes_on(house: House, struck: int, mode: str) -> None:
     stand = staging.stand_of(house, "aura-lee", "Ab", mode=mode)

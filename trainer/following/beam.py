@@ -36,9 +36,15 @@ class Beam(Guesser):
             if abs(shift) <= 12 or shift == ground.shift:
                 share = DISPLACED_AS_WRITTEN if shift == ground.shift else share
                 chances.append((MODEL.displace_start + share, shift, silent))
-        return [
+        lines = [
             Line(score, -1, (shift, shift), 0, 0, 0, UNKNOWN, tempo, None, silent=silent)
             for score, shift, silent in sorted(chances, reverse=True)
+        ]
+        if not ground.begins:
+            return lines
+        # Where the page lies in the middle, from there; it may be from the start all the same.
+        return [self.leap(line, line.shifts[0], ground.begins) for line in lines] + [
+            line.scored(line.score + MODEL.goal_start) for line in lines
         ]
 
     def begin_at(self, line: Line) -> None:

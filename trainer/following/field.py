@@ -252,12 +252,15 @@ class Field:
     def goals(self, pitch: int, place: int, mend: Mend = NO_MEND) -> Floats:
         """Log probability of each moment of a pitch as the goal of a jump from a place: near and strong places first.
 
-        From nowhere (place -1) a take begins at the start of the piece unless there is reason to think otherwise.
+        From nowhere (place -1) a take begins at the start of the piece, or where the page lies, unless there is reason
+        to think otherwise.
         """
         ground = self.ground
         goals = self._goals(ground.beats_of[pitch], ground.phase_of[pitch], ground.strength_of[pitch], place, mend)
         if ground.moments_of[pitch][0] == 0:
-            goals[0] = max(goals[0], MODEL.goal_start if place >= 0 else 0.0)
+            goals[0] = max(goals[0], MODEL.goal_start)
+        if place < 0:
+            goals[ground.moments_of[pitch] == ground.begins] = 0.0
         return goals
 
     def goal_of(self, moment: int, place: int, mend: Mend = NO_MEND) -> float:
@@ -279,7 +282,9 @@ class Field:
                 low, high = self.anchor.near()
                 goal = max(goal, MODEL.goal_anchor) if low <= beats < high else goal
         goal += float(ground.strength[moment])
-        return goal if moment else max(goal, MODEL.goal_start if place >= 0 else 0.0)
+        if place < 0 and moment == ground.begins:
+            return 0.0
+        return goal if moment else max(goal, MODEL.goal_start)
 
     def _goals(self, beats: Floats, phase: Ints, strength: Floats, place: int, mend: Mend) -> Floats:
         """The same for moments told by their beats from the start, their phase and their strength."""

@@ -59,6 +59,8 @@ class Follower:
         ``both``, ``right`` or ``left``: the notes expected. Others are recognised when played, never missed.
     habits : mapping of cause to count, optional
         Slips this player is known to make, from earlier takes.
+    begins : int
+        The moment at which the player is likeliest to begin.
 
     Attributes
     ----------
@@ -75,12 +77,13 @@ class Follower:
         hands: str = BOTH,
         compass: Compass = ANY,
         habits: Mapping[str, float] | None = None,
+        begins: int = 0,
     ) -> None:
-        self.ground = Ground(written, expected, hands, compass)
+        self.ground = Ground(written, expected, hands, compass, begins)
         self.presses: list[Press] = []
         self.first: list[Mark] = []
         self.moves_so_far: list[Move] = []
-        self.place = self._with_key(0)
+        self.place = self._with_key(begins)
         self._known = dict(habits or {})
         self._habits = Habits(self._known)
         self._tracker = Tracker(self.ground, 60.0 / expected.tempo)
@@ -163,7 +166,7 @@ class Follower:
         """
         ground = self.ground
         if line.place < 0:
-            return self._with_key(0)
+            return self._with_key(ground.begins)
         done = line.sounded | line.tried
         for note in ground.own[line.place]:
             hand = ground.hand[note]

@@ -78,9 +78,11 @@ class Ground:
         Semitones from the expected to the written pitch: what playing as written sounds like.
     """
 
-    def __init__(self, written: Piece, expected: Piece, hands: str, compass: Compass = ANY) -> None:
+    def __init__(self, written: Piece, expected: Piece, hands: str, compass: Compass = ANY, begins: int = 0) -> None:
         self.written = written
         self.expected = expected
+        # The moment at which the page lies when the take begins.
+        self.begins = begins
         notes = expected.notes
         moments = expected.moments
         self.pitch = [note.midi for note in notes]

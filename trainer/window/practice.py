@@ -231,9 +231,14 @@ class Practice:
         if self._session is None:
             wish = self.wish
             self._session = Session(
-                self._piece, wish.plan, hands=wish.hands, compass=self.compass, minor=self.minor, record=self.record
-            )
+                self._piece, wish.plan, hands=wish.hands, compass=self.compass, minor=self.minor, begins=self.waits_at,
+                record=self.record,
+            )  # fmt: skip
         return self._session
+
+    def wait_at(self, place: int) -> None:
+        """Let the page of a take that has not begun lie at a moment in the middle."""
+        self.waits_at, self._session = place, None
 
     def played_on(self, compass: Compass) -> None:
         """Another keyboard may have been chosen; a take that has begun keeps its own."""
@@ -247,7 +252,7 @@ class Practice:
     @property
     def place(self) -> int:
         """Index in the whole piece's moments of what is to be played next; past the last when all was, but a loop."""
-        place = self.session.place if self.presses else self.waits_at
+        place = self._session.place if self._session is not None else self.waits_at
         moments = self._piece.moments
         if self.wish.loop is None:
             return place

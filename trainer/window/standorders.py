@@ -75,7 +75,7 @@ class Orders:
         place = before.place if free else 0
         self._stand.change(replace(wish, plan=by_semitones(wish.piece.key, semitones)))
         if 0 < place < len(wish.piece.moments):
-            self._practice.waits_at = place
+            self._practice.wait_at(place)
             here = barwords.bar_of(wish.piece, wish.piece.bar_index(wish.piece.moments[place].onset))
             self.house.say(say("stand.rekeyed", bar=here), 6)
 
