@@ -62,7 +62,8 @@ def test_written_and_concert_are_different_values():
      ("alto sax", "alto saxophone in E flat"), ("clarinet in Bb", "clarinet in B flat"), ("HORN", "horn in F"),
      ("clarinet Bb", "clarinet in B flat"), ("horn F", "horn in F"), ("bb-clarinet", "clarinet in B flat"),
      ("B-flat clarinet", "clarinet in B flat"), ("alto-sax Eb", "alto saxophone in E flat"),
-     ("capo 3", "guitar with capo 3"), ("guitar, capo 3", "guitar with capo 3")],
+     ("capo 3", "guitar with capo 3"), ("guitar, capo 3", "guitar with capo 3"),
+     ("guitar capo 2", "guitar with capo 2")],
 )  # fmt: skip
 def test_names_as_people_say_them(said, name):
     assert instrument(said).name == name

@@ -138,7 +138,7 @@ INSTRUMENTS = (
     _row("tenor voice, treble clef", "-P8"),
     # Each fret is a semitone. What is read are shapes of chords, which have no octave.
     *(
-        _row(f"guitar with capo {fret}", sounds, "treble", f"capo {fret}", f"guitar, capo {fret}")
+        _row(f"guitar with capo {fret}", sounds, "treble", f"capo {fret}", f"guitar capo {fret}")
         for fret, sounds in enumerate(("+m2", "+M2", "+m3", "+M3", "+P4", "+d5", "+P5"), start=1)
     ),
 )
@@ -146,7 +146,7 @@ _WORDS = {"♭": " flat", "bb": "b flat", "eb": "e flat", "sax": "saxophone"}
 
 
 def _plain(name: str) -> str:
-    words = re.sub(r"[\s-]+", " ", name.lower().replace("♭", " flat")).strip()
+    words = re.sub(r"[\s,-]+", " ", name.lower().replace("♭", " flat")).strip()
     return " ".join(_WORDS.get(word, word) for word in words.split(" "))
 
 
