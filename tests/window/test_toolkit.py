@@ -45,11 +45,34 @@ def test_what_is_no_letter_is_drawn_as_a_question_mark(half: str) -> None:
 @pytest.mark.parametrize(
     ("said", "set_as"),
     [("'song.abc' is a duet: see ('b.abc').", "‘song.abc’ is a duet: see (‘b.abc’)."),
+     ("'a singer's song.abc' is a duet.", "‘a singer’s song.abc’ is a duet."),
      ("the singer's, don't; rock 'n roll", "the singer’s, don’t; rock ’n roll")],
 )  # fmt: skip
 def test_the_name_of_a_file_stands_between_quotes_that_open_and_close(said: str, set_as: str) -> None:
     drawn, asked = (fonts.line(one, fonts.ITALIC, 30, (0, 0, 0)) for one in (said, set_as))
     assert pygame.image.tobytes(drawn, "RGBA") == pygame.image.tobytes(asked, "RGBA")
+
+
+def test_quotes_that_close_in_the_next_line_are_a_pair() -> None:
+    lines = fonts.wrapped("'a song of the evening.abc' is a duet: don't.", fonts.ROMAN, 30, 200)
+    assert len(lines) > 2
+    assert " ".join(lines) == "‘a song of the evening.abc’ is a duet: don't."
+    assert fonts.shortened("'a song of the evening.abc'", fonts.ROMAN, 30, 200).startswith("‘a song")
+
+
+def test_a_name_read_from_right_to_left_stands_so() -> None:
+    """Lamed alone rises above the line: in a word that begins with it, it stands at the right."""
+    for text, at_right in (("\u05dc\u05d0", True), ("\u05d0\u05dc", False), ("\u05dc\u05d0 \u05d0\u05d0", True)):
+        drawn = fonts.line(text, fonts.ROMAN, 60, (0, 0, 0))
+        ink = pygame.mask.from_surface(drawn, 100)
+        highest = min(ink.get_bounding_rects(), key=lambda one: one.top)
+        assert (highest.centerx > drawn.get_width() / 2) == at_right, text
+    assert fonts._standing("Ada, \u05d0\u05b8\u05d1 2") == "Ada, \u05d1\u05d0\u05b8 2"
+
+
+def test_letters_that_are_joined_are_set_joined() -> None:
+    joined = fonts.line("\u0645\u062d\u0645", fonts.ROMAN, 60, (0, 0, 0))
+    assert len(pygame.mask.from_surface(joined, 100).connected_components(8)) == 1
 
 
 def test_a_letter_the_programs_faces_lack_is_drawn_in_one_of_the_computers(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -58,7 +81,7 @@ def test_a_letter_the_programs_faces_lack_is_drawn_in_one_of_the_computers(monke
     assert home is not None
     drawn = []
     for files in ((), (str(home / "STIXNonUni.ttf"),)):
-        for kept in (fonts._face, fonts.width, fonts._word, fonts._room_for):
+        for kept in (fonts._face, fonts.width, fonts._measured, fonts._word, fonts._room_for):
             kept.cache_clear()
         fonts._lines.clear()
         monkeypatch.setattr(fonts, "_others", lambda files=files: files)

@@ -12,6 +12,7 @@ import importlib.util
 import math
 import pathlib
 import re
+import unicodedata
 from collections import OrderedDict
 from functools import cache, lru_cache
 
@@ -52,7 +53,13 @@ _KEPT = 900
 _WORDS_KEPT = 2000
 _DARKER = 110
 # A pair of typewriter's quotes: not an apostrophe within a word, nor one before or after it alone.
-_IN_QUOTES = re.compile(r"(?<![^\s(])'([^'\n]+)'(?![^\s.,:;!?)])")
+_IN_QUOTES = re.compile(r"(?<![^\s(])'((?:[^'\n]|(?<=\w)'(?=\w))+)'(?![^\s.,:;!?)])")
+# Letters that stand from right to left, Hebrew and Arabic and their kin; and words of them.
+_LEFTWARD = "[\u0590-\u065f\u066e-\u06ef\u06fa-\u08ff\ufb1d-\ufdff\ufe70-\ufefc]"
+_LEFTWARDS = re.compile(rf"{_LEFTWARD}+(?:\W+{_LEFTWARD}+)*")
+# Of these, letters that take their shape from those beside them: the script they are set in.
+_JOINED = re.compile("[\u0600-\u08ff\ufb50-\ufdff\ufe70-\ufefc]")
+_AS_JOINED = "|Arab"
 
 
 @cache
@@ -69,6 +76,12 @@ def folder() -> pathlib.Path | None:
 def _font(style: str, size: int) -> pygame.font.Font:
     if not pygame.font.get_init():
         pygame.font.init()
+    if style.endswith(_AS_JOINED):
+        # Not the font of the plain face, which stays as it is.
+        joined = _font.__wrapped__(style.removesuffix(_AS_JOINED), size)
+        with contextlib.suppress(pygame.error):  # without shapes in an old library
+            joined.set_script(_AS_JOINED[-4:])
+        return joined
     if style not in _FILES and style != FALLBACK:
         return pygame.font.Font(style, size)
     home = folder()
@@ -132,12 +145,32 @@ def _quoted(text: str) -> str:
     return _IN_QUOTES.sub("‘\\1’", text)
 
 
+def _standing(text: str) -> str:
+    """A line's letters in the order in which they stand, from the left: words read from right to left turned round.
+
+    >>> _standing("Ada, \u05d0\u05d1 \u05d2") == "Ada, \u05d2 \u05d1\u05d0"
+    True
+    """
+    return _LEFTWARDS.sub(_turned, text) if text and max(text) >= "\u0590" else text
+
+
+def _turned(found: re.Match[str]) -> str:
+    letters: list[str] = []
+    for letter in found[0]:
+        # A sign over or under a letter stays with it.
+        if letters and unicodedata.combining(letter):
+            letters[-1] += letter
+        else:
+            letters.append(letter)
+    return "".join(reversed(letters))
+
+
 def _runs(text: str, style: str) -> list[tuple[str, str]]:
     """Text cut where the face changes: (face or ``sign``, letters)."""
     runs: list[tuple[str, str]] = []
-    for letter in map(_drawable, _quoted(text)):
+    for letter in map(_drawable, text):
         is_sign = letter in TEXT_SIGNS and outline(TEXT_SIGNS[letter]) is not None
-        face = "sign" if is_sign else _face(style, letter)
+        face = "sign" if is_sign else _face(style, letter) + _AS_JOINED * bool(_JOINED.match(letter))
         if runs and runs[-1][0] == face and face != "sign":
             runs[-1] = (face, runs[-1][1] + letter)
         else:
@@ -159,6 +192,12 @@ def _air(letter: str) -> float:
 @lru_cache(maxsize=8192)
 def width(text: str, style: str, size: float) -> float:
     """Width of a line in pixels."""
+    return _measured(_standing(_quoted(text)), style, size)
+
+
+@lru_cache(maxsize=8192)
+def _measured(text: str, style: str, size: float) -> float:
+    """Width of letters in the order in which they stand."""
     total = 0.0
     for face, letters in _runs(text, style):
         if face == "sign":
@@ -210,14 +249,15 @@ def line(text: str, style: str, size: float, colour: Colour) -> pygame.Surface:
 
 def _drawn(text: str, style: str, size: float, colour: Colour) -> pygame.Surface:
     """A line put together from its words: a line of new text is mostly made of words that were drawn before."""
+    text = _standing(_quoted(text))
     # Italics lean out of their advance: a little room at the right keeps them whole.
-    wide = math.ceil(width(text, style, size) + size * 0.18)
+    wide = math.ceil(_measured(text, style, size) + size * 0.18)
     made = pygame.Surface((max(1, wide), line_height(size)), pygame.SRCALPHA, 32)
     made.fill((*colour, 0))
     begun = 0
     for word in text.split(" "):
         if word:
-            at = width(text[:begun], style, size) * _FINE + (_bearing(word[0], style, size) if begun else 0)
+            at = _measured(text[:begun], style, size) * _FINE + (_bearing(word[0], style, size) if begun else 0)
             x, phase = divmod(round(at), _FINE)
             made.blit(_word(word, style, size, colour, phase), (x, 0), special_flags=pygame.BLEND_RGBA_MAX)
         begun += len(word) + 1
@@ -237,7 +277,7 @@ def _bearing(letter: str, style: str, size: float) -> int:
 @lru_cache(maxsize=_WORDS_KEPT)
 def _word(text: str, style: str, size: float, colour: Colour, phase: int) -> pygame.Surface:
     """A word as a picture, begun `phase` parts of `_FINE` into the first pixel."""
-    wide = math.ceil(width(text, style, size) + phase / _FINE + size * 0.18)
+    wide = math.ceil(_measured(text, style, size) + phase / _FINE + size * 0.18)
     high = line_height(size)
     fine = pygame.Surface((max(1, wide) * _FINE, high * _FINE), pygame.SRCALPHA, 32)
     fine.fill((*colour, 0))
@@ -279,7 +319,8 @@ def wrapped(text: str, style: str, size: float, wide: float) -> list[str]:
     """Text broken between words into lines no wider than `wide`; a single longer word stands alone."""
     lines: list[str] = []
     space = _room_for(" ", style, size)
-    for paragraph in text.split("\n"):
+    # Quotes that close in another line than they open are still a pair.
+    for paragraph in _quoted(text).split("\n"):
         current: list[str] = []
         long = 0.0
         for word in paragraph.split(" "):
@@ -298,6 +339,7 @@ def shortened(text: str, style: str, size: float, wide: float) -> str:
     """Text cut to `wide` with an ellipsis; itself when it fits."""
     if width(text, style, size) <= wide:
         return text
+    text = _quoted(text)
     low, high = 0, len(text)
     while low < high:
         middle = (low + high + 1) // 2
