@@ -7,15 +7,20 @@ import pathlib
 import signal
 import time
 from collections.abc import Callable, Iterator
+from functools import partial
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
 from tools import staging
+from trainer.journal.store import Journal
+from trainer.music.keys import Key
 from trainer.music.pitch import MusicError
 from trainer.window import jobs
 from trainer.window.canvas import Canvas
 from trainer.window.house import House
+from trainer.window.setup import Setup
 from trainer.window.still import house_of
 from trainer.window.strings import say
 from trainer.window.workroom import WorkLost, Workroom
@@ -154,3 +159,48 @@ def test_a_glimpse_and_chords_that_cannot_be_made_are_told_in_a_sentence(monkeyp
     house.draw()
     house.draw()
     assert house.notice.words == "The chords of this piece cannot be found; it can be played all the same."
+
+
+@pytest.mark.parametrize("trouble", [KeyError("n12"), WorkLost()])
+@pytest.mark.parametrize("screen", ["desk", "keys", "singer"])
+def test_a_shelf_that_cannot_be_read_is_told_as_that(
+    screen: str, trouble: Exception, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Not by a programmer's word, nor as though a piece had been chosen."""
+    house = house_of(SIZE)
+    monkeypatch.setattr(jobs, "shelved", refuse(trouble))
+    monkeypatch.setattr(f"trainer.window.{screen}.Shelf", lambda: SimpleNamespace(entries=[]))
+    house.ready = True
+    house.go(screen)
+    assert house.notice is not None
+    assert house.notice.words == say("desk.shelf.unread")
+
+
+def test_what_fails_elsewhere_is_told_in_a_sentence(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A pattern, a take that plays itself, an export: each job's own sentence, or that of the table."""
+    house = house_of(SIZE)
+    for name in ("pattern_of", "shelf_piece", "exported"):
+        monkeypatch.setattr(jobs, name, refuse(KeyError("n12")))
+    setup = house.screen_of(Setup)
+    assert isinstance(setup, Setup)
+    told = []
+    with Journal(house.journal_file) as house.journal:
+        for ask in (partial(house.rounds.play_pattern, "pentascale", Key.parse("C"), "both"),
+                    house.rounds.watch_bundled, setup.export):  # fmt: skip
+            ask()
+            assert house.notice is not None
+            told.append(house.notice.words)
+    assert told == [say("desk.unreadable"), say("desk.unreadable"), say("setup.export.failed")]
+
+
+def test_an_engraver_that_cannot_be_made_ready_is_told_by_the_first_piece_alone(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    house = house_of(SIZE)
+    house.go("desk")
+    house.notice = None
+    monkeypatch.setattr(jobs, "warm", refuse(WorkLost()))
+    monkeypatch.setattr(House, "open_ports", lambda house: None)
+    monkeypatch.setattr(House, "open_sound", lambda house: None)
+    house.open_up()
+    assert house.notice is None or "piece" not in house.notice.words

@@ -119,7 +119,7 @@ class CutOff:
 
     def _failed(self, trouble: Exception) -> None:
         self._marking = False
-        self.house.say(str(trouble))
+        self.house.unable("cut.unmarked")(trouble)
 
     # How it looks
 

@@ -62,7 +62,7 @@ class Desk(Screen):
 
     def _reread(self) -> None:
         """Look for new files on the shelf, elsewhere."""
-        self.house.workroom.ask(jobs.shelved, then=self._shelved, failed=lambda trouble: self.house.say(str(trouble)))
+        self.house.shelve(self._shelved)
 
     def _begin(self) -> None:
         self.entries: list[Entry] = Shelf().entries
@@ -224,7 +224,7 @@ class Desk(Screen):
 
     def failed(self, trouble: Exception) -> None:
         self.reading = ""
-        self.house.say(str(trouble) if isinstance(trouble, MusicError) else say("desk.unreadable"))
+        self.house.unable("desk.unreadable")(trouble)
 
     def start(self) -> None:
         """The chosen piece, on the stand."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import deque
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from queue import SimpleQueue
 from typing import TYPE_CHECKING, Any
@@ -24,7 +25,7 @@ from trainer.window.screen import Screen
 from trainer.window.settings import Settings
 from trainer.window.strings import say
 from trainer.window.theme import DAY, NIGHT, Theme
-from trainer.window.workroom import Workroom
+from trainer.window.workroom import Workroom, told
 
 # What takes long to import and is not needed to draw the first frame is imported where it is used.
 if TYPE_CHECKING:
@@ -33,6 +34,7 @@ if TYPE_CHECKING:
     from trainer.journal.store import Journal
     from trainer.listening.ports import Ports
     from trainer.listening.replay import Replay
+    from trainer.scores.library import Entry
     from trainer.sounding.opening import Sound
     from trainer.window.rounds import Rounds
 
@@ -259,9 +261,20 @@ class House:
         assert self.screen is not None
         self.screen.opened()
         # The second process starts and loads the engraver now, so that the first piece need not wait for it.
-        self.workroom.ask(jobs.warm, then=lambda _: None, failed=lambda trouble: self.say(str(trouble)))
+        # When it cannot, the first piece will tell.
+        self.workroom.ask(jobs.warm, then=lambda _: None, failed=lambda _: None)
         if self.replayed is not None:
             self.start_replay(self.replayed)
+
+    def unable(self, otherwise: str) -> Callable[[Exception], None]:
+        """What becomes of a job that failed: one quiet line, as `workroom.told`."""
+        return lambda trouble: self.say(told(trouble, otherwise))
+
+    def shelve(self, then: Callable[[list[Entry]], None]) -> None:
+        """Read the shelf anew, elsewhere."""
+        from trainer.window import jobs
+
+        self.workroom.ask(jobs.shelved, then=then, failed=lambda _: self.say(say("desk.shelf.unread")))
 
     def open_ports(self) -> None:
         """Start hearing the piano."""

@@ -51,9 +51,7 @@ class Keys(Screen):
             except (JournalError, MusicError) as trouble:
                 self.house.say(str(trouble))
         if not self.entries:
-            self.house.workroom.ask(
-                jobs.shelved, then=self._shelved, failed=lambda trouble: self.house.say(str(trouble))
-            )
+            self.house.shelve(self._shelved)
         self.house.focus("circle")
 
     def _shelved(self, entries: list[Entry]) -> None:
@@ -123,10 +121,7 @@ class Keys(Screen):
             assert isinstance(stand, Stand)
             stand.play(Wish(piece, plan(piece.key, key.short), tempo=written_tempo(piece), name=entry.path))
 
-        self.house.workroom.ask(jobs.piece_at, entry.path, then=made, failed=self._failed)
-
-    def _failed(self, trouble: Exception) -> None:
-        self.house.say(str(trouble))
+        self.house.workroom.ask(jobs.piece_at, entry.path, then=made, failed=self.house.unable("desk.unreadable"))
 
     def pattern(self, kind: str) -> None:
         self.house.rounds.play_pattern(kind, self.chosen, BOTH)

@@ -246,7 +246,9 @@ class Rounds(Learning):
         def made(piece: Piece) -> None:
             self.stand().play(Wish(piece, plan(piece.key, "+0"), hands, tempo=written_tempo(piece), kind=PATTERN))
 
-        self.house.workroom.ask(jobs.pattern_of, kind, key, hands, then=made, failed=self._failed)
+        self.house.workroom.ask(
+            jobs.pattern_of, kind, key, hands, then=made, failed=self.house.unable("desk.unreadable")
+        )
 
     def offer(self, suggestion: Suggestion, failed: Callable[[Exception], None]) -> None:
         """Make what the coach offers ready and put it on the stand; a reading at sight begins the short test."""
@@ -296,16 +298,13 @@ class Rounds(Learning):
             self.sighting = Sighting(self.house, self.house.journal, form)
             self.sighting.go_on()
         except (JournalError, MusicError) as trouble:
-            self._failed(trouble)
+            self.house.say(str(trouble))
 
     def leave_sighting(self) -> None:
         """Another piece comes, or the player leaves the stand: the test is over."""
         if self.sighting is not None:
             self.sighting.leave()
             self.sighting = None
-
-    def _failed(self, trouble: Exception) -> None:
-        self.house.say(str(trouble))
 
     # The take that plays itself
 
@@ -319,7 +318,7 @@ class Rounds(Learning):
             self.house.say(say("stand.watching"), 60.0)
             self.house.start_replay(Replay(read_take(bundled_folder() / "takes" / BUNDLED_TAKE)))
 
-        self.house.workroom.ask(jobs.shelf_piece, BUNDLED_PIECE, then=read, failed=self._failed)
+        self.house.workroom.ask(jobs.shelf_piece, BUNDLED_PIECE, then=read, failed=self.house.unable("desk.unreadable"))
 
     def end_demonstration(self) -> None:
         """Stop what plays itself, if it does."""

@@ -192,7 +192,7 @@ class Setup(Screen):
 
         self.house.workroom.ask(
             jobs.exported, str(self.journal_path), self.house.player, str(folder), then=done,
-            failed=lambda trouble: self.house.say(str(trouble)),
+            failed=self.house.unable("setup.export.failed"),
         )  # fmt: skip
 
     def ask_erase(self) -> None:

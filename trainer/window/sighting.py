@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 from trainer.coaching.sighttest import Form, Reading, Result, SightTest, compose
 from trainer.journal import files
 from trainer.journal.errors import JournalError
-from trainer.music.pitch import MusicError
 from trainer.music.transpose import plan
 from trainer.session import PRIMA_VISTA
 from trainer.window.practice import Practice, Wish
@@ -120,7 +119,7 @@ class Sighting:
     def _failed(self, trouble: Exception) -> None:
         self._over = True
         self.house.rounds.sighting = None
-        self.house.say(str(trouble) if isinstance(trouble, JournalError | MusicError) else say("sight.failed"))
+        self.house.unable("sight.failed")(trouble)
 
     def _show(self, result: Result) -> None:
         self._over = True

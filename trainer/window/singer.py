@@ -12,10 +12,10 @@ from trainer.coaching.voices import VOICES, Span, Voice
 from trainer.listening.press import Event, Press
 from trainer.music.keys import Key
 from trainer.music.piece import Piece
-from trainer.music.pitch import MusicError, SpelledPitch
+from trainer.music.pitch import SpelledPitch
 from trainer.music.transpose import Transposition, plan
 from trainer.scores.library import Entry, Shelf, answers
-from trainer.window import jobs, singerview
+from trainer.window import singerview
 from trainer.window.canvas import Canvas
 from trainer.window.controls import Controls
 from trainer.window.screen import Screen
@@ -88,7 +88,7 @@ class SingerScreen(Screen):
         self.read()
         self._shelved(Shelf().entries)
         if not self.entries:
-            self.house.workroom.ask(jobs.shelved, then=self._shelved, failed=self.failed)
+            self.house.shelve(self._shelved)
         if first:
             self.house.focus("songs")
 
@@ -206,7 +206,7 @@ class SingerScreen(Screen):
         self.consider()
 
     def failed(self, trouble: Exception) -> None:
-        self.house.say(str(trouble) if isinstance(trouble, MusicError) else say("desk.unreadable"))
+        self.house.unable("desk.unreadable")(trouble)
 
     # What is done
 

@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from multiprocessing.connection import Connection
 from typing import Any, TypeVar
 
+from trainer.journal.errors import JournalError
 from trainer.music.pitch import MusicError
 from trainer.window.strings import say
 
@@ -36,7 +37,7 @@ class WorkLost(MusicError):
 
 def told(trouble: Exception, otherwise: str) -> str:
     """One sentence for a job that failed: its own where it was made for the player, else the table's `otherwise`."""
-    return str(trouble) if isinstance(trouble, MusicError) else say(otherwise)
+    return str(trouble) if isinstance(trouble, MusicError | JournalError) else say(otherwise)
 
 
 @dataclass(eq=False)

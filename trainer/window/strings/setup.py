@@ -80,6 +80,7 @@ WORDS: dict[str, str] = {
     "setup.export": "Export",
     "setup.exported": "Written to {folder}, as CSV and as JSON; takes: {count}.",
     "setup.exported.none": "There are no takes to export yet.",
+    "setup.export.failed": "The takes could not be written: try once more.",
     "setup.erase": "Erase …",
     "setup.erase.ask": (
         "Erase every take of {player}, all that was learned from them, and the work set? It cannot be brought back."
