@@ -9,7 +9,7 @@ import pytest
 from trainer import folders
 from trainer.app import build
 from trainer.window.opening import settings_of
-from trainer.window.settings import OWN, Settings, load, save
+from trainer.window.settings import OWN, Settings, forget, load, save
 
 
 @pytest.fixture(autouse=True)
@@ -60,3 +60,14 @@ def test_a_size_asked_for_is_a_window_also_after_an_evening_in_full_screen():
     assert asked()
     assert not asked("--size", "1366x768")
     assert asked("--size", "1366x768", "--full-screen")
+
+
+def test_a_player_who_leaves_is_named_no_more_in_a_file_without_settings_of_their_own():
+    place = folders.settings() / "settings.json"
+    place.parent.mkdir(parents=True, exist_ok=True)
+    place.write_text('{"player": "Ada Winter", "keys": 61}', encoding="utf-8")
+    forget("Ben Sommer")
+    assert load() == Settings(player="Ada Winter", keys=61)
+    forget("Ada Winter")
+    assert "Ada" not in place.read_text(encoding="utf-8")
+    assert load().keys == 61

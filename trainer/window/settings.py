@@ -147,8 +147,10 @@ def forget(player: str) -> None:
         When the file cannot be written.
     """
     found = _read()
-    own = found.get("players")
-    if not isinstance(own, dict) or player not in (*own, found.get("player")):
+    kept = found.get("players")
+    # A file that no player's own settings were kept in yet bears one name all the same.
+    own = kept if isinstance(kept, dict) else {}
+    if player not in (*own, found.get("player")):
         return
     found["players"] = {name: value for name, value in own.items() if name != player}
     if found.get("player") == player:
