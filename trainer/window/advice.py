@@ -99,7 +99,7 @@ def _all(take: Finished, letters: str) -> Iterator[Advice]:
         # C major and A minor have no signature that could be forgotten.
         which = "advice.signature" if take.plan.target.signature else "advice.signature.none"
         keys = {"key": key_name(take.plan.target, letters), "written": key_name(take.plan.written, letters)}
-        words = say(which, count=forgotten, **keys)
+        words = say(which, often=often(forgotten), **keys)
         yield Advice(words, wish, 1.4 * forgotten, pattern="pentascale")
     slower = replace(wish.stepped_tempo(-4), mode=A_TEMPO)
     for cause, weight in _OFTEN_WEIGHTS.items():
