@@ -34,4 +34,4 @@ def test_most_printed_fingers_of_the_polonaises_are_found() -> None:
                         agree.add((path.stem, note.id))
     print(f"{len(agree)} of {len(printed)} printed fingers found")
     assert len(printed) >= 50
-    assert len(agree) >= len(printed) / 2
+    assert len(agree) >= 41

@@ -6,9 +6,9 @@ of scales on black keys: before the first thumb stand either the fingers of the 
 sharp minor begin 3 4 in one book and 2 3 in another), and the top note takes either the finger of its octave or the
 one that lies nearest. In G sharp minor the left hand has two traditions, thumbs on B and F double sharp or on B and E.
 
-Misses: F sharp major in the right hand ends 1 2 3 4 5 instead of passing the thumb once more for the last note but
-one, and B flat minor in the left hand begins 5 4 3 2 1 instead of 2 1 3 2 1, because the rules charge the little
-finger on a black key less than one more pass of the thumb. Both differ only where the scale begins or stops.
+Missed: F sharp major in the right hand ends 1 2 3 4 5 instead of passing the thumb once more for the last note but
+one, because the rules charge the little finger on a black key less than one more pass of the thumb. It differs only
+where the scale stops.
 
 The weights in `trainer.hands.effort` were searched for with these scales as the goal, so reproducing them shows that
 the rules *can* say what the handbooks say, not that they would say so unasked. The broken chords were part of that
@@ -89,7 +89,7 @@ def misses(downward: bool) -> list[str]:
 def test_the_forty_eight_scales(downward: bool) -> None:
     missed = misses(downward)
     print(f"{48 - len(missed)} of 48 scales as in the handbooks", *missed, sep="\n")
-    assert len(missed) <= 4, missed
+    assert len(missed) <= 1, missed
 
 
 def test_the_table_the_patterns_use_is_the_handbooks_too() -> None:

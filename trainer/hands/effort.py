@@ -27,7 +27,19 @@ WEIGHTS = {
 # for each neighbour no more than so many semitones away, and for a pass of the thumb.
 THUMB_ON_BLACK_IN_A_RUN = 2.0
 THUMB_PASSED_TO_BLACK = 4.0
-_A_RUN = 3
+A_RUN = 3
+# Ours. The published spans take a turn for a squeeze, dearer by the semitone. In a broken chord the arm carries the
+# hand over, so that a turn costs the same from a third to a fourth, for 2 and 3 and nearly for 4; less where the finger
+# stands on black and the thumb goes through below it to a white key; much more, of a leap instead too, for a thumb on
+# black, which no turn needs where the chord has a white key.
+TURNED_IN_A_CHORD = 5.0
+TURNED_BELOW_BLACK = 3.5
+TURNED_TO_BLACK = 8.0
+FOUR_TURNED = 0.2
+_THIRD_TO_FOURTH = range(3, 6)
+# Ours. The little finger is too short for a black key with white ones about (two notes before or after): in a broken
+# chord, where the published rule sees the neighbours only, and at the ends of a line, where nothing forces it there.
+FIVE_ON_BLACK_AMONG_WHITE = 2.5
 # Ours, for what the published model leaves out: one finger sliding to another key; the hand leaving the keys; a chord
 # following a chord, and in one the fourth finger or the thumb on black; spans beyond practice, for two notes, for
 # three without the thumb, and held together; a finger exchanged on a held key.
@@ -55,14 +67,18 @@ def states(count: int) -> NDArray[np.intp]:
 
 
 @lru_cache(maxsize=4096)
-def one(black: bool, before: bool | None, after: bool | None) -> Table:
-    """Effort of a key by its finger, shape (5,); colours of the keys before and after, None where there is none."""
+def one(black: bool, before: bool | None, after: bool | None, short: int) -> Table:
+    """Effort of a key by its finger, shape (5,).
+
+    Colours of the keys before and after, None where there is none; how often the little finger is too short for it.
+    """
     table = np.zeros(5)
     for finger in rules.FINGERS:
         points = rules.note_points(finger, black, before, after)
         if finger == 5:
             points.pop(rules.WEAK, None)
         table[finger - 1] = weighed(points)
+    table[4] += FIVE_ON_BLACK_AMONG_WHITE * short
     return table
 
 
@@ -78,9 +94,15 @@ def two(semitones: int, first_black: bool, second_black: bool, chord: bool, scal
                 table[first - 1, second - 1] = stay
                 continue
             effort = _joined(first, second, semitones, first_black, second_black, scale)
-            if (first == rules.THUMB and first_black) or (second == rules.THUMB and second_black):
+            thumb_black = (first == rules.THUMB and first_black) or (second == rules.THUMB and second_black)
+            if thumb_black:
                 effort += _thumb_in_a_run(first, second, semitones)
-            table[first - 1, second - 1] = min(effort, away)
+            to_black = 0.0
+            if not chord and abs(semitones) in _THIRD_TO_FOURTH and rules.passes_thumb(first, second, semitones):
+                to_black = TURNED_TO_BLACK * thumb_black
+                if 5 not in (first, second):
+                    effort = _turned(4 in (first, second), not thumb_black and (first_black or second_black))
+            table[first - 1, second - 1] = min(effort, away) + to_black
     return table
 
 
@@ -88,7 +110,12 @@ def _thumb_in_a_run(first: int, second: int, semitones: int) -> float:
     """What a thumb on a black key costs on one side; in a broken chord, where no thumb passes, nothing."""
     if rules.passes_thumb(first, second, semitones):
         return THUMB_PASSED_TO_BLACK
-    return THUMB_ON_BLACK_IN_A_RUN if abs(semitones) <= _A_RUN else 0.0
+    return THUMB_ON_BLACK_IN_A_RUN if abs(semitones) <= A_RUN else 0.0
+
+
+def _turned(fourth: bool, below_black: bool) -> float:
+    """What a turn costs in a broken chord."""
+    return (TURNED_BELOW_BLACK if below_black else TURNED_IN_A_CHORD) + FOUR_TURNED * fourth
 
 
 def _joined(first: int, second: int, semitones: int, first_black: bool, second_black: bool, scale: float) -> float:

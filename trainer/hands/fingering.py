@@ -225,8 +225,18 @@ class _Steps:
             if not at.is_single:
                 return table
         before, after = self._colour(i - 1), self._colour(i + 1)
-        single = effort.one(at.black[at.struck[0]], before, after)
+        single = effort.one(at.black[at.struck[0]], before, after, self._short(i))
         return single if len(at.keys) == 1 else table + single[effort.states(len(at.keys))[:, at.struck[0]]]
+
+    def _short(self, i: int) -> int:
+        """How often the little finger is too short for a single key: black, white ones about; see `effort`."""
+        at = self.slices[i]
+        key = at.keys[at.struck[0]]
+        if not at.black[at.struck[0]] or False not in (self._colour(j) for j in range(i - 2, i + 3)):
+            return 0
+        beside = [self.slices[j] for j in (i - 1, i + 1) if 0 <= j < len(self.slices)]
+        broken = all(abs(other.keys[other.struck[0]] - key) >= effort.A_RUN for other in beside)
+        return broken + (len(beside) < 2)
 
     def _colour(self, i: int) -> bool | None:
         if not 0 <= i < len(self.slices):
