@@ -21,10 +21,11 @@ ROOT = pathlib.Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 os.environ["SDL_VIDEODRIVER"] = os.environ["SDL_AUDIODRIVER"] = "dummy"
 
-from tools import practised, studio
+from tools import practised, standscenes, studio
 from tools.staging import first_desk, home, play, slips, stand_of
+from tools.standscenes import KEY, PIECE
 from trainer.coaching.sight import Rating
-from trainer.coaching.sighttest import TWO_MINUTES, Result
+from trainer.coaching.sighttest import Result
 from trainer.following.marks import SIGNATURE
 from trainer.listening.clock import now
 from trainer.listening.press import Press
@@ -32,12 +33,10 @@ from trainer.music.keys import Key
 from trainer.music.transpose import plan
 from trainer.scores.library import find
 from trainer.scores.reading import read
-from trainer.session import A_TEMPO, PRIMA_VISTA
 from trainer.window.desk import Desk
 from trainer.window.house import House
 from trainer.window.keys import Keys
 from trainer.window.keysview import HABITS, VIEWS, WEEKS
-from trainer.window.practice import LOOKING
 from trainer.window.settings import Settings
 from trainer.window.setup import Setup
 from trainer.window.singer import SingerScreen
@@ -46,7 +45,6 @@ from trainer.window.still import house_of
 
 SIZES = ((960, 600), (1280, 800), (1920, 1080))
 LARGEST = (3840, 2160)
-PIECE, KEY = "petzold-minuet-in-g", "Eb"
 
 
 @dataclass(frozen=True)
@@ -110,91 +108,6 @@ def _desk_nothing_found(house: House) -> None:
     desk.find = "no such piece"
 
 
-def _stand_ready(house: House) -> None:
-    stand_of(house, "aura-lee", "Eb")
-
-
-def _stand_playing(house: House) -> None:
-    slips(house, stand_of(house, "aura-lee", "Eb"))
-
-
-def _stand_long(house: House) -> None:
-    stand_of(house, PIECE, "F#")
-    play(house, 0.0)
-
-
-def _stand_take(house: House) -> None:
-    stand_of(house, PIECE, KEY)
-    play(house, 0.55)
-
-
-def _stand_ended(house: House) -> None:
-    stand = stand_of(house, "aura-lee", "Eb")
-    slips(house, stand)
-    stand.stop()
-
-
-def _stand_one_hand(house: House) -> None:
-    stand_of(house, "greensleeves", "-2", hands="right")
-
-
-def _stand_loop(house: House) -> None:
-    stand_of(house, "ode-to-joy", "Ab", loop=(4, 7))
-
-
-def _stand_sight(house: House) -> None:
-    stand = stand_of(house, "lantern-song", "+3", mode=PRIMA_VISTA)
-    assert stand.practice is not None
-    stand.practice.phase = LOOKING
-    stand.pace.look_until = now() + 20
-
-
-def _stand_in_time(house: House) -> None:
-    stand_of(house, "grey-rain", "+1", mode=A_TEMPO)
-
-
-def _stand_glimpse(house: House) -> None:
-    stand = stand_of(house, "aura-lee", "Eb")
-    stand.glimpse(True)
-
-
-def _stand_correcting(house: House) -> None:
-    stand = stand_of(house, "aura-lee", KEY)
-    house.draw()
-    stand.correcting.toggle()
-    stand.correcting.text = "IV64"
-    stand.correcting.keep(partial(stand.correcting.step, 2))
-    stand.correcting.text = "viio65/V"
-
-
-def _stand_keys(house: House) -> None:
-    stand_of(house, "aura-lee", "Eb").orders.show_keys()
-
-
-def _stand_tuning(house: House) -> None:
-    stand_of(house, "aura-lee", "Eb").orders.tune()
-
-
-def _stand_song(house: House) -> None:
-    """A song: the voice with its words over the piano."""
-    stand_of(house, str(ROOT / "tools" / "lamp-on-the-sill.abc"), "Eb")
-
-
-def _stand_rows(house: House) -> None:
-    stand_of(house, "greensleeves", "-2")
-
-
-def _stand_held(house: House) -> None:
-    house.open_journal()
-    stand_of(house, "aura-lee", "Eb").orders.hold()
-
-
-def _stand_test(house: House) -> None:
-    house.open_journal()
-    house.rounds.start_sighting(TWO_MINUTES)
-    house.draw()
-
-
 def _sheet(house: House) -> None:
     first_desk(house)
     house.draw()
@@ -222,7 +135,7 @@ def _copy(house: House) -> None:
 
 
 def _copy_short(house: House) -> None:
-    _stand_ended(house)
+    standscenes.ended(house)
     house.go("copy")
 
 
@@ -327,27 +240,27 @@ SCENES = (
     Scene("desk-of-several", _desk_of_several),
     Scene("desk-cut-off", _desk_cut_off),
     Scene("desk-nothing-found", _desk_nothing_found),
-    Scene("stand-ready", _stand_ready),
-    Scene("stand-playing", _stand_playing),
-    Scene("stand-take", _stand_take),
-    Scene("stand-long", _stand_long),
-    Scene("stand-ended", _stand_ended),
-    Scene("stand-right-hand", _stand_one_hand),
-    Scene("stand-loop", _stand_loop),
-    Scene("stand-prima-vista", _stand_sight),
-    Scene("stand-a-tempo", _stand_in_time),
-    Scene("stand-glimpse", _stand_glimpse),
-    Scene("stand-all-keys", _stand_keys),
-    Scene("stand-ear-and-time", _stand_tuning),
-    Scene("stand-chords-and-clef", _stand_rows, Settings(chords=True, clef=True)),
-    Scene("stand-song", _stand_song),
-    Scene("stand-correcting", _stand_correcting, Settings(chords=True)),
-    Scene("stand-take-by-clef", _stand_take, Settings(chords=True, clef=True)),
-    Scene("stand-no-margin", _stand_playing, Settings(margin=False)),
-    Scene("stand-61-keys", _stand_playing, Settings(keys=61, help="do")),
-    Scene("stand-german-letters", _stand_ready, Settings(syllables="letters", letters="german", help="bars")),
-    Scene("stand-help-held", _stand_held),
-    Scene("stand-test-at-sight", _stand_test),
+    Scene("stand-ready", standscenes.ready),
+    Scene("stand-playing", standscenes.playing),
+    Scene("stand-take", standscenes.take),
+    Scene("stand-long", standscenes.long),
+    Scene("stand-ended", standscenes.ended),
+    Scene("stand-right-hand", standscenes.one_hand),
+    Scene("stand-loop", standscenes.loop),
+    Scene("stand-prima-vista", standscenes.sight),
+    Scene("stand-a-tempo", standscenes.in_time),
+    Scene("stand-glimpse", standscenes.glimpse),
+    Scene("stand-all-keys", standscenes.keys),
+    Scene("stand-ear-and-time", standscenes.tuning),
+    Scene("stand-chords-and-clef", standscenes.rows, Settings(chords=True, clef=True)),
+    Scene("stand-song", standscenes.song),
+    Scene("stand-correcting", standscenes.correcting, Settings(chords=True)),
+    Scene("stand-take-by-clef", standscenes.take, Settings(chords=True, clef=True)),
+    Scene("stand-no-margin", standscenes.playing, Settings(margin=False)),
+    Scene("stand-61-keys", standscenes.playing, Settings(keys=61, help="do")),
+    Scene("stand-german-letters", standscenes.ready, Settings(syllables="letters", letters="german", help="bars")),
+    Scene("stand-help-held", standscenes.held),
+    Scene("stand-test-at-sight", standscenes.test),
     Scene("sheet", _sheet),
     Scene("sight", _sight),
     Scene("sight-result", _sight_result),
