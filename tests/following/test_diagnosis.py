@@ -74,3 +74,9 @@ def test_letters_played_natural_one_after_another_are_a_habit_and_no_hand_displa
     there = ground("d", "c", "C5 F4 D5")
     assert not displaced(there, [0, 1], 1)
     assert displaced(there, [0, 2], 1)  # C is flat in no key here
+
+
+def test_the_sign_of_the_page_kept_on_a_raised_note_is_its_accidental_forgotten() -> None:
+    """Ti in G sharp minor is F double sharp; the page, in C minor, has a natural. So even of one who errs wildly."""
+    there = ground("c", "g#", "B4")
+    assert weigh(fits(there, 0, there.pitch[0] - 2), Habits({m.WRONG: 5}))[0][0] == m.ACCIDENTAL

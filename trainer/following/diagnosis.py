@@ -42,7 +42,9 @@ FIRST_RATES: dict[str, float] = {
 FIRST_WEIGHT = 10.0
 FURTHEST = 36  # semitones: no slip lies further from its note
 # How likely another key is by its distance in semitones (each way): near keys most (tuned).
-_WRONG = ((1, 0.2), (3, 0.08), (5, 0.06), (7, 0.035), (11, 0.015), (24, 0.003))
+_WRONG = ((1, 0.12), (3, 0.08), (5, 0.06), (7, 0.035), (11, 0.015), (24, 0.003))
+
+_BESIDE = 0.008  # a finger lands on the key beside as well as that, whatever it is then called (tuned)
 
 
 class Habits:
@@ -92,7 +94,11 @@ def fits(ground: Ground, note: int, pitch: int, *, run: int = 0, brushed: bool =
     if abs(away) == 1 or (abs(away) == 2 and chromatic):
         ways = _forgettable(ground, note, key)
         if chromatic:
-            found[ACCIDENTAL] = 0.6 if abs(away) == 1 else 0.15
+            # Without its sign, or with the one that stands on the page; another sign is left some room.
+            without = key.alteration_of(expected.pitch.letter)
+            printed = ground.written.notes[note].pitch.alteration
+            there = {without - expected.pitch.alteration, printed - expected.pitch.alteration}
+            found[ACCIDENTAL] = 0.8 if away in there else 0.15
         elif away in ways:
             found[SIGNATURE] = 0.9 / len(ways)
     step = neighbours(expected.pitch, key).get(away)
@@ -109,11 +115,13 @@ def fits(ground: Ground, note: int, pitch: int, *, run: int = 0, brushed: bool =
 
 def slip_shares(ground: Ground, note: int) -> dict[int, float]:
     """Log share of each distance, up to `FURTHEST` semitones, among the slips for a note, all causes together."""
-    return {
-        away: log(sum(FIRST_RATES[cause] * fit for cause, fit in fits(ground, note, ground.pitch[note] + away).items()))
-        for away in range(-FURTHEST, FURTHEST + 1)
-        if away
-    }
+    shares = {}
+    for away in range(-FURTHEST, FURTHEST + 1):
+        if away:
+            found = fits(ground, note, ground.pitch[note] + away)
+            beside = _BESIDE if abs(away) == 1 else 0.0
+            shares[away] = log(beside + sum(FIRST_RATES[cause] * fit for cause, fit in found.items()))
+    return shares
 
 
 def leftover(ground: Ground, note: int, key: Key) -> int:
