@@ -216,8 +216,6 @@ class Guesser:
                 gain -= MODEL.again_fades * min(max(at - line.latest - MODEL.again_soon, 0.0), 2.0)
                 if moment == place and at - line.begun < MODEL.near:
                     gain += MODEL.again_at_once
-                elif moment == place and self._comes_again(line, note, at):
-                    gain += MODEL.again_due
                 out.append((score + gain, line, note, AGAIN, shifts, shift))
                 continue
             if wake:
@@ -244,16 +242,6 @@ class Guesser:
                 return -2 <= step.shift - line.shifts[self.ground.hand[note]] <= 2
             step = step.before
         return False
-
-    def _comes_again(self, line: Line, note: int, at: float) -> bool:
-        """Whether the same key is due now for the next moment: a press in time is that note, not this one once more."""
-        ground = self.ground
-        following = line.place + 1
-        if following >= ground.size or line.begun == UNKNOWN:
-            return False
-        if all(ground.pitch[n] != ground.pitch[note] for n in ground.own[following]):
-            return False
-        return self.arriving(line, following, at) > MODEL.in_time
 
     def _doubles(self, line: Line, pitch: int, at: float) -> bool:
         """Whether a key is the octave of one struck with it, of the same moment: a bass doubled, say.

@@ -24,8 +24,6 @@ class Model:
     slips_most: float = 0.25
     again: float = log(0.013)  # a key struck again without need (tuned)
     again_at_once: float = -3.0  # and within one gesture, on top: no key rises so soon (tuned)
-    again_due: float = -1.0  # and when the next note on that key is due, on top (tuned)
-    in_time: float = -0.3  # log weight of a wait (`story.pace`) above which a press comes in time (our guess)
     again_soon: float = 0.5  # seconds within which a note is struck again without need (our guess)
     again_fades: float = 3.0  # cost (positive) of each second later, up to two (tuned)
     extra: float = log(0.012) - log(28.0)  # a press that answers nothing, any of some thirty keys (tuned)
