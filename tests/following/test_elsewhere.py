@@ -72,3 +72,15 @@ def test_one_key_as_asked_for_in_a_take_elsewhere_is_there_by_chance() -> None:
         causes.append([mark.cause for mark in follower.settle().marks])
     assert causes[0][8] != m.RIGHT
     assert causes[1][7:9] == [m.RIGHT] * 2
+
+
+@pytest.mark.parametrize("shift", [0, 12])
+def test_a_key_struck_twice_is_told_in_a_take_elsewhere_too(shift: int) -> None:
+    presses, _ = played(lambda _: shift)
+    presses.insert(8, Press(presses[7].at + 0.25, presses[7].pitch))
+    follower = Follower(WRITTEN, EXPECTED)
+    for press in presses:
+        follower.hear(press)
+    settled = follower.settle()
+    assert settled.marks[8].cause == m.REPEATED
+    assert "struck again" in [line.words for line in lines(WRITTEN, EXPECTED, presses, settled)][1]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -64,3 +65,10 @@ def play(
         figures = Figures(right, len(marks), len(marks), right / len(marks), 60 / beat, seconds)
         take.finish(Settled(tuple(marks), (), ()), figures)
     return take
+
+
+def seized(*_: object) -> None:
+    """In place of what writes to the journal while another program is at it."""
+    why = sqlite3.OperationalError("database is locked")
+    why.sqlite_errorcode = sqlite3.SQLITE_BUSY
+    raise why

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.journal.played import Figures, play
+from tests.journal.played import Figures, play, seized
 from trainer.app import main
 from trainer.coaching import cells as coaching_cells
 from trainer.coaching import comeback
@@ -127,11 +127,6 @@ def test_what_the_path_cannot_learn_from_now_stays_aside_until_it_can(
     place: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """Taken in without it, a take would never be learned from."""
-
-    def seized(*_: object) -> None:
-        why = sqlite3.OperationalError("database is locked")
-        why.sqlite_errorcode = sqlite3.SQLITE_BUSY
-        raise why
 
     with monkeypatch.context() as held:
         held.setattr(coaching_cells, "_write", seized)

@@ -19,7 +19,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.journal.played import SCALE, play
+from tests.journal.played import SCALE, play, seized
 from tests.music.tunes import tune
 from trainer.app import main
 from trainer.coaching import cells as coaching_cells
@@ -465,11 +465,6 @@ def test_a_take_the_path_cannot_learn_from_now_can_be_finished_later(
         cut = play(journal, "D", player="Ada", finish=False)
         journal.flush()
         number = str(cut.id)
-
-    def seized(*_: object) -> None:
-        why = sqlite3.OperationalError("database is locked")
-        why.sqlite_errorcode = sqlite3.SQLITE_BUSY
-        raise why
 
     with monkeypatch.context() as held:
         held.setattr(coaching_cells, "_write", seized)

@@ -19,7 +19,8 @@ from trainer.following.ground import Compass
 from trainer.following.marks import Settled
 from trainer.following.timing import Timing
 from trainer.journal.store import Journal
-from trainer.journal.values import KeptTake
+from trainer.journal.unlearned import noted
+from trainer.journal.values import FINISHED, KeptTake
 from trainer.listening.clock import now
 from trainer.listening.press import Press
 from trainer.music.keys import Key
@@ -201,6 +202,23 @@ def test_a_take_cut_off_gets_its_own_marks_though_another_player_sat_down_meanwh
     assert house.journal.row(number).right == 8
     assert house.screen is not None
     assert house.screen.name == "desk", "Ben has not asked for it"
+
+
+def test_a_take_cut_off_and_marked_is_learned_from_though_the_program_ended_before(
+    house: House, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    number = cut_off(house, None)
+    monkeypatch.setattr(house.rounds, "learn_from", lambda row: "")
+    struck(house, pygame.K_f, "f")
+    assert house.journal is not None
+    assert house.journal.row(number).state == FINISHED
+    assert noted(house.journal) == [number]
+    house.journal.close()
+    house.open_journal()
+    house.rounds.catch_up()
+    assert house.journal is not None
+    assert noted(house.journal) == []
+    assert cells(house.journal, house.player)
 
 
 def test_who_plays_while_a_take_cut_off_is_being_marked_stays_on_the_stand(

@@ -8,13 +8,13 @@ from pathlib import Path
 
 from trainer.commands.asking import CannotDo, file_named
 from trainer.commands.wishes import piece_of, planned
+from trainer.hands.position import HAND_SIZES, MEDIUM
 from trainer.music.compass import LEVELS
 from trainer.music.solfege import DO_BASED, LA_BASED
 from trainer.music.transpose import OCTAVES
+from trainer.scores.papers import PAPERS
 
 # As in `scores.printing` and `hands.position`, which take their time to import.
-PAPERS = ("a4", "letter")
-HAND_SIZES = ("small", "medium", "large")
 ENDINGS = (".pdf", ".html")
 
 
@@ -39,9 +39,9 @@ def add(parser: argparse.ArgumentParser) -> None:
         "--minor", choices=(LA_BASED, DO_BASED), default=LA_BASED, help="what minor begins on, for syllables (la)"
     )
     parser.add_argument(
-        "--hand-size", "--hand", dest="hand", choices=HAND_SIZES, default="medium", help="for the fingering (medium)"
+        "--hand-size", "--hand", dest="hand", choices=HAND_SIZES, default=MEDIUM, help="for the fingering (medium)"
     )
-    parser.add_argument("--paper", choices=PAPERS, default="a4", help="for a PDF (a4)")
+    parser.add_argument("--paper", choices=tuple(PAPERS), default="a4", help="for a PDF (a4)")
     parser.add_argument(
         "--out", metavar="FILE", help="where to write: .pdf, or .html (a PDF named after piece and keys)"
     )

@@ -15,9 +15,9 @@ from trainer.journal.store import Journal
 from trainer.journal.values import many
 from trainer.music.pitch import MusicError
 from trainer.music.solfege import DO_BASED, LA_BASED
+from trainer.scores.papers import PAPERS
 
 ENDINGS = (".pdf", ".html")
-PAPERS = ("a4", "letter")
 
 
 def add(what: Callable[[str, str], argparse.ArgumentParser]) -> None:
@@ -37,7 +37,7 @@ def add(what: Callable[[str, str], argparse.ArgumentParser]) -> None:
         "--minor", choices=(LA_BASED, DO_BASED), default=LA_BASED, help="what minor begins on, for syllables (la)"
     )
     add_letters(report)
-    report.add_argument("--paper", choices=PAPERS, default="a4", help="for a PDF (a4)")
+    report.add_argument("--paper", choices=tuple(PAPERS), default="a4", help="for a PDF (a4)")
     report.add_argument(
         "--out", metavar="FILE", help="where to write: .pdf, or .html (a PDF named after player and day)"
     )

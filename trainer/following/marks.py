@@ -107,7 +107,7 @@ class Settled:
 
     def is_of_all(self, mark: Mark) -> bool:
         """Whether a press is a slip only because the whole take lay elsewhere: to be said once, not at every note."""
-        return mark.offset == self.shift != 0
+        return mark.offset == self.shift != 0 and mark.cause != REPEATED
 
     def as_told(self, mark: Mark) -> Mark:
         """A mark as it is said and drawn: a slip in a take that lay elsewhere by how far it missed what was meant."""

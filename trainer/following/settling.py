@@ -59,7 +59,8 @@ def _where_it_lay(ground: Ground, found: Sequence[Finding]) -> Lay:
     if not shift:
         return Lay(0, RIGHT, ground)
     cause = OCTAVE if shift % 12 == 0 else AS_WRITTEN if shift == ground.shift else DISPLACED
-    return Lay(shift, cause, Ground(ground.written, meant(ground.expected, found), BOTH))
+    piece = meant(ground.expected, found)
+    return Lay(shift, cause, ground if piece is ground.expected else Ground(ground.written, piece, BOTH))
 
 
 def settled(ground: Ground, presses: list[Press], steps: list[Step], known: Mapping[str, float]) -> Settled:
@@ -216,12 +217,11 @@ def _moves(ground: Ground, presses: list[Press], steps: list[Step]) -> list[Move
             left = before if jumped < 0 or strayed_from is None else strayed_from
             came, went = ground.moment[left.note], ground.moment[step.note]
             passed = _passed(ground, playing, came, went)
-            # One hand may have dropped out while the other held its note.
-            if passed >= MANY and all(_passed(ground, {hand}, came, went) for hand in playing):
-                skipped = True
-            else:
-                skipped = passed >= (MANY if jumped < 0 else FEW) and not _in_time(ground, presses, left, step)
-            skipped = skipped and -_beats_back(ground, came, went) >= AHEAD
+            skipped = -_beats_back(ground, came, went) >= AHEAD and (
+                # Of many, in time all the same, one hand may have dropped out while the other held its note.
+                (passed >= MANY and all(_passed(ground, {hand}, came, went) for hand in playing))
+                or (passed >= (MANY if jumped < 0 else FEW) and not _in_time(ground, presses, left, step))
+            )
             back = jumped >= 0 and went < came and _beats_back(ground, came, went) >= BACK
             sure = _played_on(steps, number)
             if (skipped or back) and sure:

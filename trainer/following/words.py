@@ -92,7 +92,7 @@ def say(
     beside = played.letter == note.pitch.letter
     high = "high" if mark.offset > 0 else "low"
     if cause == OCTAVE:
-        what = f"{sung}, {right}: the right note {_octaves(mark.offset)} too {high}"
+        what = f"{sung}, {right}: the right note {distance(mark.offset)} too {high}"
     elif cause == AS_WRITTEN:
         what = f"{sung} played as written: {name(written.notes[mark.note].pitch)} for {right}"
     elif cause == SIGNATURE:
@@ -120,15 +120,12 @@ def _whose(written: Piece, played: SpelledPitch, note: Note, name: Callable[[Spe
     return f"you played {name(played, played.letter == note.pitch.letter)}"
 
 
-def _octaves(offset: int) -> str:
-    count = abs(offset) // 12
-    return "an octave" if count == 1 else f"{count} octaves"
-
-
 def distance(offset: int) -> str:
-    """How far a hand lay from its notes: ``a major third``."""
+    """How far a hand lay from its notes: ``a major third``, ``2 octaves``, ``14 semitones``."""
     size = abs(offset)
-    return _DISTANCES[size] if size <= 12 else f"{size} semitones"
+    if size <= 12:
+        return _DISTANCES[size]
+    return f"{size} semitones" if size % 12 else f"{size // 12} octaves"
 
 
 def say_missed(note: int, written: Piece, expected: Piece, *, minor: str = LA_BASED, language: str = ENGLISH) -> str:
@@ -219,5 +216,5 @@ def _general(mark: Mark) -> str:
     if mark.cause == AS_WRITTEN:
         return "played as written, not transposed"
     if mark.cause == OCTAVE:
-        return f"the right note {_octaves(mark.offset)} too {high}"
+        return f"the right note {distance(mark.offset)} too {high}"
     return f"the hand lay {distance(mark.offset)} too {high}"

@@ -103,8 +103,7 @@ def erase_player(journal: Journal, name: str) -> int:
 
 def _drop(db: sqlite3.Connection, which: str, value: int) -> None:
     """Delete takes and everything that hangs on them; pieces nobody has played any more go too."""
-    for (number,) in db.execute(f"SELECT id FROM take WHERE {which}", (value,)).fetchall():
-        unlearned.strike(db, number)
+    unlearned.forget(db, which, value)
     for table in ("live", "playing", "sight"):
         db.execute(f"DELETE FROM {table} WHERE take IN (SELECT id FROM take WHERE {which})", (value,))
     db.execute(f"DELETE FROM take WHERE {which}", (value,))

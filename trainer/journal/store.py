@@ -22,7 +22,7 @@ from pathlib import Path
 from trainer import folders
 from trainer.following.marks import Settled
 from trainer.following.timing import Timing
-from trainer.journal import aside, files, packing, processes, rescue, schema
+from trainer.journal import aside, files, packing, processes, rescue, schema, unlearned
 from trainer.journal.coming import Coming, Dealt, adopt
 from trainer.journal.errors import JournalError
 from trainer.journal.filing import file_anew, keep_unmarked
@@ -321,13 +321,15 @@ class Journal(Reading):
         return [r for r in rows if r.id not in mine and (owners[r.id] == me or not processes.is_alive(owners[r.id]))]
 
     def settle(self, number: int, settled: Settled, summary: Summary, timing: Timing | None = None) -> None:
-        """Finish a take that was cut off (or mark a finished one anew), from its events as they were played.
+        """Finish a take that was cut off, for the path to learn from (`unlearned`), or mark a finished one anew.
 
         The caller has let a session hear ``journal.take(number).events`` and gives what it said.
         """
         with self.changing() as db:
-            # Read in the same step: another copy of the program may be settling it just now.
-            file_anew(db, self.take(number), settled, summary, timing)
+            kept = self.take(number)  # in the same step: another copy of the program may be settling it just now
+            file_anew(db, kept, settled, summary, timing)
+            if kept.row.state != FINISHED:
+                unlearned.note_row(db, number)
 
     def keep(self, number: int) -> None:
         """Keep a take that was cut off as it is, unmarked."""

@@ -29,7 +29,13 @@ def strike(db: sqlite3.Connection, number: int) -> bool:
     return db.execute(sql, (_NAME, number)).rowcount > 0
 
 
+def forget(db: sqlite3.Connection, which: str, value: int) -> None:
+    """As `strike`, of all takes a condition of the table of takes chooses."""
+    db.execute(f"DELETE FROM fact WHERE name IN (SELECT ? || uid FROM take WHERE {which})", (_NAME, value))
+
+
 def noted(journal: Reading) -> list[int]:
     """The takes the path has still to learn from, by their numbers, as they were played."""
-    rows = journal.ask("SELECT id FROM take WHERE ? || uid IN (SELECT name FROM fact) ORDER BY began, id", (_NAME,))
-    return [number for (number,) in rows]
+    waiting = "SELECT substr(name, ?) FROM fact WHERE substr(name, 1, ?) = ?"
+    sql = f"SELECT id FROM take WHERE uid IN ({waiting}) ORDER BY began, id"
+    return [number for (number,) in journal.ask(sql, (len(_NAME) + 1, len(_NAME), _NAME))]

@@ -16,9 +16,8 @@ from pathlib import Path
 from typing import Any
 
 from trainer.music.pitch import MusicError
+from trainer.scores.papers import PAPERS
 
-# Widths and heights in mm. Sources: ISO 216 (A4); ANSI/ASME Y14.1 (Letter, 8.5 by 11 inches).
-PAPERS = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 MARGIN_MM = 17.0
 TOP_MM, FOOT_MM = 15.0, 17.0
 GUTTER_MM = 6.0

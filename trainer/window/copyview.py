@@ -64,9 +64,7 @@ def throughout(take: Finished) -> str:
     shift = take.settled.shift
     if shift == -take.plan.interval.semitones:
         return say("copy.all.as-written")
-    octaves = abs(shift) // 12
-    far = say("copy.octaves", count=octaves) if octaves > 1 and shift % 12 == 0 else distance(shift)
-    return say("copy.all.high" if shift > 0 else "copy.all.low", far=far)
+    return say("copy.all.high" if shift > 0 else "copy.all.low", far=distance(shift))
 
 
 def lay_side(copy: Copy, canvas: Canvas, controls: Controls, rect: Rect) -> None:

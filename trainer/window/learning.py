@@ -37,7 +37,7 @@ class Learning:
 
     def learn_from(self, kept: TakeRow) -> str:
         """Let the coach learn from a take that was cut off and is marked now; as `catch_up`."""
-        self.unlearned.append((kept, self.house.outer_keys, False))
+        self.unlearned.append((kept, self.house.outer_keys, True))
         return self.catch_up()
 
     def resume(self) -> None:

@@ -10,6 +10,7 @@ from typing import Any
 from trainer import folders
 from trainer.hands.position import HAND_SIZES, MEDIUM
 from trainer.music.pitch import MusicError
+from trainer.scores.papers import PAPERS
 from trainer.scores.plain import write_plain
 
 # In bytes; settings never come near it.
@@ -28,8 +29,6 @@ MODEL_HANDS = ("practised", "both", "right", "left")
 MODEL_SPEEDS = (100, 75, 50)
 # Strokes of the click a beat, and by name how many bars click before so many silent ones.
 SUBDIVISIONS = (1, 2, 3, 4)
-# As in `trainer.scores.printing`, which takes its time to import.
-PAPERS = ("a4", "letter")
 SILENT_BARS = {"none": (0, 0), "fourth": (3, 1), "half": (2, 2), "other": (1, 1)}
 
 
@@ -81,7 +80,7 @@ _ALLOWED: dict[str, tuple[Any, ...]] = {
     "keys": KEYBOARDS, "syllables": SYLLABLES, "sound": SOUNDS, "letters": LETTERS, "scale": SCALES, "help": HELPS,
     "minutes": MINUTES, "hand_size": HAND_SIZES, "ear": EARS, "model_key": MODEL_KEYS, "model_hand": MODEL_HANDS,
     "model_speed": MODEL_SPEEDS, "subdivision": SUBDIVISIONS, "silent": tuple(SILENT_BARS),
-    "paper": PAPERS,
+    "paper": tuple(PAPERS),
 }  # fmt: skip
 
 

@@ -6,7 +6,8 @@ from functools import partial
 
 from pygame import Rect
 
-from trainer.window import fonts, layout, masthead, settings, titled
+from trainer.scores.papers import PAPERS
+from trainer.window import fonts, layout, masthead, titled
 from trainer.window.canvas import TOP, Canvas
 from trainer.window.controls import Controls
 from trainer.window.desk import Desk
@@ -74,7 +75,7 @@ class SheetPage(Screen):
             at = values.index(getattr(self.house.settings, name))
             controls.choice(name, place, say(name.replace("_", ".")), shown, at, partial(self._choose, name, values),
                             key=key)  # fmt: skip
-        papers = settings.PAPERS
+        papers = tuple(PAPERS)
         at = papers.index(self.house.settings.paper)
         controls.choice("paper", places[-1], say("sheet.paper"), [say(f"sheet.{one}") for one in papers], at,
                         partial(self._choose, "paper", papers), key="o")  # fmt: skip

@@ -32,7 +32,6 @@ WORDS: dict[str, str] = {
     "copy.all.as-written": "as written throughout",
     "copy.all.high": "{far} too high throughout",
     "copy.all.low": "{far} too low throughout",
-    "copy.octaves": "{count} octaves",
     "copy.hear": "as played",
     "copy.meant": "as meant",
     "copy.play": "Play",

@@ -1,0 +1,4 @@
+"""The papers there are."""
+
+# Widths and heights in mm. Sources: ISO 216 (A4); ANSI/ASME Y14.1 (Letter, 8.5 by 11 inches).
+PAPERS = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
