@@ -278,3 +278,12 @@ def test_the_finger_on_a_key_stands_out_by_day_and_by_night(state: str, black: b
         for y in range(200)
     ]
     assert max(found) >= 4.0
+
+
+def test_a_letter_and_its_sign_stand_in_one_line() -> None:
+    """ "D flat" with its flat alone in the next line reads as D."""
+    said = "mi, C: a step too high, D flat; fa, F double sharp, A natural"
+    for wide in range(60, 700, 7):
+        for one in fonts.wrapped(said, fonts.ROMAN, 20, wide):
+            assert not one.startswith(("flat", "double", "sharp", "natural")), (wide, one)
+    assert fonts.wrapped("D flat", fonts.ROMAN, 20, 400) == ["D\u00a0flat"]
