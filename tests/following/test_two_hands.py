@@ -191,3 +191,24 @@ def test_a_rolled_chord_is_no_hesitation() -> None:
 
     assert waits(BEAT_S) == 0
     assert waits(3 * BEAT_S) == 1
+
+
+def test_a_grace_note_on_the_key_of_the_note_it_leads_to_is_told_as_itself_at_once() -> None:
+    """C, D, E before D, all small: the first D is the grace note, the second the one it leads to."""
+    names = "C5 D5 E5 D5".split()
+    small = [
+        Note(f"g{at}", SpelledPitch.parse(name), Fraction(1), Fraction(0), grace=True, optional=True)
+        for at, name in enumerate(names[:3])
+    ]
+    large = [
+        Note(f"n{at}", SpelledPitch.parse(name), Fraction(at), Fraction(1))
+        for at, name in enumerate("G4 D5 B4 G4".split())
+    ]
+    low = [Note(f"l{at}", SpelledPitch.parse("G3"), Fraction(at), Fraction(1), hand=LEFT, staff=2) for at in range(4)]
+    bars = (Bar(1, Fraction(0), Fraction(4)),)
+    piece = Piece("graced", (), bars, (KeyChange(Fraction(0), Key.parse("G")),)).with_notes([*small, *large, *low])
+    at = [(0.0, "G4"), (0.01, "G3"), (0.6, "G3"), (0.62, "C5"), (0.7, "D5"), (0.78, "E5"), (0.86, "D5"),
+          (1.25, "B4"), (1.26, "G3")]  # fmt: skip
+    follower = Follower(piece, piece)
+    told = [follower.hear(Press(when, SpelledPitch.parse(name).midi)).note for when, name in at]
+    assert [piece.notes[n].id for n in told if n is not None] == "n0 l0 l1 g0 g1 g2 n1 n2 l2".split()
