@@ -97,7 +97,7 @@ def test_a_piece_sounds_note_by_note_and_tick_by_tick(synth: Callable[[str], Any
         for note in score.recurse().notes
         for pitch in note.pitches
     )
-    tempo = 420.0
+    tempo = 180.0
     tick = 60.0 / tempo / 24
     heard = synth("Stage")
     voice = PianoVoice("Stage")
