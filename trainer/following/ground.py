@@ -44,6 +44,8 @@ class Ground:
         For each moment its notes that stand for themselves.
     other_voice : dict
         For each note that stands for two, the other.
+    leads_to_its_key : set of int
+        Grace notes on the key of a note of their moment.
     needed : list of bool
         False for unison twins and for notes the player may leave out: grace and ornamental notes, the hand not
         asked for, and notes the player's keyboard has no key for.
@@ -145,6 +147,8 @@ class Ground:
                 self.twin[index] = firsts[place]
                 self.needed[index] = False
         self.other_voice = {same: index for index, same in enumerate(self.twin) if same != index}
+        large = {place[:2] for place in firsts if not place[2]}
+        self.leads_to_its_key = {index for place, index in firsts.items() if place[2] and place[:2] in large}
 
     def _needed_before(self, hand: int) -> list[int]:
         counts = [0]

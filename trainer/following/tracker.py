@@ -148,13 +148,13 @@ class Tracker:
     def _owed(self, line: Line, at: float) -> float:
         """What counts already of the notes a story has left out of its moment: all of it when the next one is due.
 
-        After a grace note nothing: the note it leads to is still to come.
+        After a grace note on the key of the note it leads to, nothing: that one is still to come.
         """
         ground = self.ground
         owed = self.beam.unanswered(line)
         if not owed or line.begun == UNKNOWN or line.place + 1 >= ground.size:
             return 0.0
-        if line.step is not None and line.step.kind == HIT and ground.expected.notes[line.step.note].grace:
+        if line.step is not None and line.step.kind == HIT and line.step.note in ground.leads_to_its_key:
             return 0.0
         due = max((ground.onset[line.place + 1] - ground.onset[line.place]) * line.tempo, 0.1)
         return MODEL.owed_now * owed * min((at - line.begun) / due, 1.0)
