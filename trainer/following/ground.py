@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left
+from collections import Counter
 from fractions import Fraction
 from itertools import pairwise
 from math import inf
@@ -136,9 +137,16 @@ class Ground:
     def _join_unisons(self) -> None:
         """Two voices on one key at one moment are one press: `twin` names the note that stands for both."""
         self.twin = list(range(len(self.pitch)))
-        firsts: dict[tuple[int, int, bool], int] = {}
+        firsts: dict[tuple[int, int, int], int] = {}
+        small: Counter[tuple[int, int, str, int]] = Counter()
         for index, note in enumerate(self.expected.notes):
-            place = self.moment[index], self.pitch[index], note.grace
+            time = 0
+            if note.grace:
+                # Grace notes of one voice on one key are struck one after another.
+                mine = self.moment[index], self.pitch[index], note.hand, note.voice
+                small[mine] += 1
+                time = small[mine]
+            place = self.moment[index], self.pitch[index], time
             if place not in firsts or (self.needed[index] and not self.needed[firsts[place]]):
                 if place in firsts:
                     self.twin[firsts[place]] = index
@@ -147,8 +155,9 @@ class Ground:
                 self.twin[index] = firsts[place]
                 self.needed[index] = False
         self.other_voice = {same: index for index, same in enumerate(self.twin) if same != index}
-        large = {place[:2] for place in firsts if not place[2]}
-        self.leads_to_its_key = {index for place, index in firsts.items() if place[2] and place[:2] in large}
+        self.leads_to_its_key = {
+            index for (moment, pitch, time), index in firsts.items() if time and (moment, pitch, 0) in firsts
+        }
 
     def _needed_before(self, hand: int) -> list[int]:
         counts = [0]
