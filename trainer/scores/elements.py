@@ -11,7 +11,8 @@ from trainer.music import chordsymbol
 from trainer.music.keys import MAX_ACCIDENTALS, Key, mode_named
 from trainer.music.piece import LEFT, Note
 from trainer.music.pitch import Interval, SpelledPitch
-from trainer.scores.notating import VALUES, Accidental, Chord
+from trainer.scores.notating import Accidental, Chord
+from trainer.scores.notevalues import VALUES
 from trainer.scores.unfolding import Signs
 
 ACCIDENTALS = {

@@ -16,7 +16,8 @@ from fractions import Fraction
 from itertools import pairwise
 
 from trainer.music.piece import LEFT, Note, Piece, Word
-from trainer.scores.notating import VALUES, Chord, Value
+from trainer.scores.notating import Chord
+from trainer.scores.notevalues import VALUES, Value
 from trainer.scores.written import Written
 
 # Texts at their onsets, each with its `Word.place`.
