@@ -83,6 +83,13 @@ def test_a_tuplet_beamed_to_other_notes_takes_a_bracket_unless_a_beam_of_its_own
     assert [chord.tuplet_bracket for chord in apart if chord.tuplet_start] == [False]
 
 
+def test_triplets_side_by_side_share_the_outer_beam_alone() -> None:
+    found = [chord for chord in chords((4, 4), *run("0", "1/6", "1/3", "1/2", "2/3", "5/6", "1")) if chord.notes]
+    assert [chord.beams[0] for chord in found] == ["begin", *["continue"] * 4, "end"]
+    assert [chord.beams[1] for chord in found] == ["begin", "continue", "end"] * 2
+    assert [chord.tuplet_bracket for chord in found if chord.tuplet_start] == [False, False]
+
+
 @pytest.mark.parametrize(
     ("meter", "note", "found"),
     [

@@ -1,15 +1,14 @@
-"""From exact lengths to what can be written: a voice's chords and rests, ties, beams, accidentals, clefs."""
+"""From exact lengths to what can be written: a voice's chords and rests, ties, beams, accidentals."""
 
 from __future__ import annotations
 
-from bisect import bisect_right
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import groupby, pairwise
 
 from trainer.music.keys import Key
-from trainer.music.piece import Bar, Note
+from trainer.music.piece import Bar
 from trainer.music.pitch import SpelledPitch
 from trainer.scores.notevalues import BEAMS, Value, rest_values, spell_length, tuplet_values, value_of
 from trainer.scores.tuplets import Stretch, stretches
@@ -183,6 +182,9 @@ def _join(run: list[Chord]) -> None:
     for at, chord in enumerate(run):
         before = counts[at - 1] if at else 0
         after = counts[at + 1] if at + 1 < len(run) else 0
+        # Tuplets side by side share the outer beam alone.
+        before = min(before, 1) if chord.tuplet_start else before
+        after = min(after, 1) if chord.tuplet_stop else after
         for level in range(1, counts[at] + 1):
             joins = (before >= level, after >= level)
             word = {(False, True): "begin", (True, True): "continue", (True, False): "end"}.get(joins)
@@ -239,37 +241,3 @@ class Accidentals:
         elsewhere = [met for place, met in self._seen.items() if (place - line) % 7 == 0]
         met = [*elsewhere, self._over.get(line, self._before.get(line, alteration))]
         return any(other != alteration for other in met)
-
-
-# Middle line of the two clefs in steps above C0: B4 and D3.
-_MIDDLE = {"G": 34, "F": 22}
-_CHANGE_COST = 9
-
-
-def clefs(bars: Sequence[Bar], notes: Iterable[Note], home: str) -> list[str]:
-    """The clef (``G`` or ``F``) of one staff in every bar: fewest ledger lines, changing only where it pays."""
-    steps: list[list[int]] = [[] for _ in bars]
-    onsets = [bar.onset for bar in bars]
-    for note in notes:
-        steps[max(bisect_right(onsets, note.onset) - 1, 0)].append(note.pitch.steps)
-    if not bars:
-        return []
-    cost = {clef: 0 if clef == home else _CHANGE_COST for clef in _MIDDLE}
-    came: list[dict[str, str]] = []
-    for held in steps:
-        step: dict[str, str] = {}
-        fresh: dict[str, int] = {}
-        for clef, middle in _MIDDLE.items():
-            other = "F" if clef == "G" else "G"
-            stay = cost[clef] <= cost[other] + _CHANGE_COST
-            step[clef] = clef if stay else other
-            ledger = sum(max((abs(place - middle) - 4) // 2, 0) for place in held)
-            fresh[clef] = min(cost[clef], cost[other] + _CHANGE_COST) + ledger
-        came.append(step)
-        cost = fresh
-    clef = min(cost, key=lambda name: (cost[name], name != home))
-    chosen = []
-    for step in reversed(came):
-        chosen.append(clef)
-        clef = step[clef]
-    return chosen[::-1]

@@ -168,3 +168,33 @@ def stems_apart(home: Mapping[int, set[int]], on: Mapping[int, set[int]]) -> dic
         if len(own) > 1 and any(staff in on[voice] for voice in on if voice not in voices):
             stems |= {voice: "up" if voice == own[0] else "down" for voice in own}
     return stems
+
+
+def spread(
+    notes: Sequence[Note], voices: Sequence[int], bars: tuple[Bar, ...]
+) -> tuple[list[dict[int, list[tuple[int, Fraction, Fraction]]]], dict[tuple[int, Fraction], list[int]]]:
+    """Per bar and voice the notes that sound, by index, onset and end; and grace notes by voice and onset.
+
+    `voices`: of each note.
+    """
+    onsets = [bar.onset for bar in bars]
+    sounding: list[dict[int, list[tuple[int, Fraction, Fraction]]]] = [defaultdict(list) for _ in bars]
+    graces: dict[tuple[int, Fraction], list[int]] = defaultdict(list)
+    latest: dict[tuple[int, int], int] = {}
+    spans: dict[int, tuple[Fraction, Fraction]] = {}
+    for index, (note, voice) in enumerate(zip(notes, voices, strict=True)):
+        if note.grace or not note.length:
+            graces[voice, note.onset].append(index)
+            continue
+        before = latest.get((voice, note.midi))
+        if before is not None and spans[before][0] < note.onset < spans[before][1]:
+            # One key cannot sound twice in a voice: the earlier note ends where the later begins.
+            spans[before] = (spans[before][0], note.onset)
+        spans[index] = (note.onset, note.end)
+        latest[voice, note.midi] = index
+    for index, (onset, end) in spans.items():
+        at = max(bisect_right(onsets, onset) - 1, 0)
+        while at < len(bars) and bars[at].onset < end:
+            sounding[at][voices[index]].append((index, onset, end))
+            at += 1
+    return sounding, graces

@@ -257,8 +257,8 @@ class _System:
                 self.sung[number] = max(self.sung[number], self.staff_lines[number - 1][1], *words)
             self._notes(staff, number)
             if not self.bars:
-                for sign in ("clef", "keySig", "meterSig"):
-                    for element in _by_class(staff, sign):
+                for element in staff:  # not those within the bar, or of the next one
+                    if any(_is(element, sign) for sign in ("clef", "keySig", "meterSig")):
                         for use in element.iter(f"{_SVG}use"):
                             found = _MOVE.search(use.get("transform", ""))
                             if found:

@@ -13,6 +13,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from trainer.music.piece import LEFT, RIGHT, Bar, Note, Piece
+from trainer.scores.clefs import clef_changes
 from trainer.scores.elements import (
     write_accidental,
     write_clef,
@@ -34,7 +35,7 @@ from trainer.scores.expressing import (
     write_direction,
     write_playing,
 )
-from trainer.scores.notating import Accidental, Accidentals, Chord, clefs, voice_in_bar
+from trainer.scores.notating import Accidental, Accidentals, Chord, voice_in_bar
 from trainer.scores.preparing import (
     Print,
     by_bar,
@@ -43,6 +44,7 @@ from trainer.scores.preparing import (
     lines_above,
     said_in,
     singing,
+    spread,
     staves_of,
     stems_apart,
     syllables,
@@ -85,11 +87,11 @@ class _Writer:
         self.within = {at: [one for one in found if one[0] > self.bars[at].onset] for at, found in within.items()}
         self.accidentals = {staff: Accidentals() for staff in self.staves}
         self.tenor = is_tenors(piece)
-        self.clefs = {1: ["G"] * len(self.bars)} if self.tenor else {
-            staff: clefs(self.bars, (n for n in piece.notes if self._staff(n) == staff), home)
+        self.clefs = {1: {self.bars[0].onset: "G"}} if self.tenor else {
+            staff: clef_changes(self.bars, [n for n in piece.notes if self._staff(n) == staff], home)
             for staff, home in self.staves.items()
         }  # fmt: skip
-        self.sounding, self.graces = self._spread()
+        self.sounding, self.graces = spread(piece.notes, [self._voice(note) for note in piece.notes], self.bars)
         self.shown: dict[tuple[int, Fraction], Accidental] = {}
         self.stems: dict[int, str] = {}
         self.grace_bars: dict[int, list[tuple[int, Fraction]]] = defaultdict(list)
@@ -163,33 +165,6 @@ class _Writer:
     def _voice(self, note: Note) -> int:
         return note.voice + (LEFT_VOICES if note.hand == LEFT and len(self.staves) == 2 else 0)
 
-    def _spread(
-        self,
-    ) -> tuple[list[dict[int, list[tuple[int, Fraction, Fraction]]]], dict[tuple[int, Fraction], list[int]]]:
-        """Per bar and voice the notes that sound; grace notes by voice and onset."""
-        sounding: list[dict[int, list[tuple[int, Fraction, Fraction]]]] = [defaultdict(list) for _ in self.bars]
-        graces: dict[tuple[int, Fraction], list[int]] = defaultdict(list)
-        latest: dict[tuple[int, int], tuple[int, int]] = {}
-        spans: dict[int, tuple[Fraction, Fraction]] = {}
-        for index, note in enumerate(self.piece.notes):
-            voice = self._voice(note)
-            if note.grace or not note.length:
-                graces[voice, note.onset].append(index)
-                continue
-            before = latest.get((voice, note.midi))
-            if before and spans[before[0]][1] > note.onset and spans[before[0]][0] < note.onset:
-                # One key cannot sound twice in a voice: the earlier note ends where the later begins.
-                spans[before[0]] = (spans[before[0]][0], note.onset)
-            spans[index] = (note.onset, note.end)
-            latest[voice, note.midi] = (index, voice)
-        for index, (onset, end) in spans.items():
-            at = self.piece.bar_index(onset) if self.piece.bars else 0
-            voice = self._voice(self.piece.notes[index])
-            while at < len(self.bars) and self.bars[at].onset < end:
-                sounding[at][voice].append((index, onset, end))
-                at += 1
-        return sounding, graces
-
     def _measure(self, parent: ET.Element, index: int, bar: Bar) -> None:
         full = Fraction(4 * bar.meter[0], bar.meter[1])
         implied = {} if bar.length == full else {"implicit": "yes"}
@@ -217,11 +192,15 @@ class _Writer:
         on = {voice: {self._staff(self.piece.notes[i]) for chord in chords for i in chord.notes}
               for voice, chords in written.items()}  # fmt: skip
         self.stems = stems_apart(home, on)
+        turned: dict[int, set[Fraction]] = {staff: set() for staff in self.staves}
         for staff, voice in places:
             if (staff, voice) != places[0]:
                 backup = ET.SubElement(measure, "backup")
                 ET.SubElement(backup, "duration").text = str(self._ticks(bar.length))
             for chord in written[voice]:
+                if chord.onset in self.clefs[staff] and chord.onset > bar.onset and chord.onset not in turned[staff]:
+                    turned[staff].add(chord.onset)
+                    self._clef(ET.SubElement(measure, "attributes"), staff, chord.onset)
                 self._chord(measure, chord, voice, staff, voice != min(home[staff]))
             if index == len(self.bars) - 1:
                 self._graces(measure, self.graces.get((voice, bar.onset + bar.length), ()), voice)
@@ -266,9 +245,8 @@ class _Writer:
         if before is None and len(self.staves) > 1:
             ET.SubElement(made, "staves").text = str(len(self.staves))
         for staff in self.staves:
-            letter = self.clefs[staff][index]
-            if before is None or self.clefs[staff][index - 1] != letter:
-                write_clef(made, letter, staff if len(self.staves) > 1 else None, self.tenor)
+            if bar.onset in self.clefs[staff]:
+                self._clef(made, staff, bar.onset)
         if len(made):
             measure.append(made)
         for onset, key in self.within.get(index, ()):
@@ -276,6 +254,9 @@ class _Writer:
             ET.SubElement(ET.SubElement(measure, "forward"), "duration").text = ticks
             write_key(ET.SubElement(measure, "attributes"), key)
             ET.SubElement(ET.SubElement(measure, "backup"), "duration").text = ticks
+
+    def _clef(self, attributes: ET.Element, staff: int, onset: Fraction) -> None:
+        write_clef(attributes, self.clefs[staff][onset], staff if len(self.staves) > 1 else None, self.tenor)
 
     def _chord(self, measure: ET.Element, chord: Chord, voice: int, staff: int, below: bool) -> None:
         self._graces(measure, self.graces.get((voice, chord.onset), ()), voice)
