@@ -76,6 +76,13 @@ def _within_bars(bars: Sequence[Bar], notes: Sequence[Note], home: str) -> set[F
     return found
 
 
+def ledger_lines(steps: int, clef: str) -> int:
+    """How many a note takes in a clef, those under the staff negative."""
+    away = steps - _MIDDLE[clef]
+    lines = max((abs(away) - 4) // 2, 0)
+    return lines if away > 0 else -lines
+
+
 def _trouble(steps: int, clef: str) -> int:
-    lines = max((abs(steps - _MIDDLE[clef]) - 4) // 2, 0)
+    lines = abs(ledger_lines(steps, clef))
     return lines if lines <= _READ_AT_ONCE else lines * lines

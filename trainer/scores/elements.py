@@ -213,6 +213,15 @@ def write_clef(attributes: ET.Element, letter: str, staff: int | None, octave_be
         ET.SubElement(clef, "clef-octave-change").text = "-1"
 
 
+def write_octave(measure: ET.Element, way: str, staff: int | None, above: bool) -> None:
+    """A bracket of 8va (`above`) or 8vb begins (`way` is ``down`` or ``up``), or ends (``stop``)."""
+    direction = ET.SubElement(measure, "direction", placement="above" if above else "below")
+    kind = ET.SubElement(direction, "direction-type")
+    ET.SubElement(kind, "octave-shift", type=way, number=str(staff or 1), size="8")
+    if staff:
+        ET.SubElement(direction, "staff").text = str(staff)
+
+
 def write_tempo(measure: ET.Element, tempo: float, offset: int) -> None:
     direction = ET.SubElement(measure, "direction", placement="above")
     metronome = ET.SubElement(ET.SubElement(direction, "direction-type"), "metronome")

@@ -20,6 +20,7 @@ from trainer.scores.elements import (
     write_harmony,
     write_key,
     write_lyric,
+    write_octave,
     write_pitch,
     write_signs,
     write_tempo,
@@ -36,6 +37,7 @@ from trainer.scores.expressing import (
     write_playing,
 )
 from trainer.scores.notating import Accidental, Accidentals, Chord, voice_in_bar
+from trainer.scores.octaves import passages
 from trainer.scores.preparing import (
     Print,
     by_bar,
@@ -91,7 +93,12 @@ class _Writer:
             staff: clef_changes(self.bars, [n for n in piece.notes if self._staff(n) == staff], home)
             for staff, home in self.staves.items()
         }  # fmt: skip
-        self.sounding, self.graces = spread(piece.notes, [self._voice(note) for note in piece.notes], self.bars)
+        voiced = [(self._voice(note), note) for note in piece.notes]
+        self.octaves = {} if self.tenor else {
+            staff: passages(self.bars, [one for one in voiced if self._staff(one[1]) == staff], turns)
+            for staff, turns in self.clefs.items()
+        }  # fmt: skip
+        self.sounding, self.graces = spread(piece.notes, [voice for voice, _ in voiced], self.bars)
         self.shown: dict[tuple[int, Fraction], Accidental] = {}
         self.stems: dict[int, str] = {}
         self.grace_bars: dict[int, list[tuple[int, Fraction]]] = defaultdict(list)
@@ -201,7 +208,9 @@ class _Writer:
                 if chord.onset in self.clefs[staff] and chord.onset > bar.onset and chord.onset not in turned[staff]:
                     turned[staff].add(chord.onset)
                     self._clef(ET.SubElement(measure, "attributes"), staff, chord.onset)
+                self._octave(measure, chord.onset, voice, staff, begins=True)
                 self._chord(measure, chord, voice, staff, voice != min(home[staff]))
+                self._octave(measure, chord.onset + chord.length, voice, staff, begins=False)
             if index == len(self.bars) - 1:
                 self._graces(measure, self.graces.get((voice, bar.onset + bar.length), ()), voice)
         if index == len(self.bars) - 1 and (self.printing is None or self.printing.ending):
@@ -257,6 +266,12 @@ class _Writer:
 
     def _clef(self, attributes: ET.Element, staff: int, onset: Fraction) -> None:
         write_clef(attributes, self.clefs[staff][onset], staff if len(self.staves) > 1 else None, self.tenor)
+
+    def _octave(self, measure: ET.Element, place: Fraction, voice: int, staff: int, begins: bool) -> None:
+        for one in self.octaves.get(staff, ()):
+            if one.voice == voice and place == (one.start if begins else one.end):
+                way = ("down" if one.down else "up") if begins else "stop"
+                write_octave(measure, way, staff if len(self.staves) > 1 else None, one.down)
 
     def _chord(self, measure: ET.Element, chord: Chord, voice: int, staff: int, below: bool) -> None:
         self._graces(measure, self.graces.get((voice, chord.onset), ()), voice)
