@@ -299,12 +299,16 @@ def write_tuplet_marks(notations: ET.Element, chord: Chord) -> None:
         ET.SubElement(notations, "tuplet", type="stop", number="1")
 
 
-def write_lyric(element: ET.Element, text: str, number: int = 1, joined: bool = False) -> None:
-    """A syllable; one that ends with a hyphen is joined to the next, `joined` to the one before."""
+def write_lyric(element: ET.Element, text: str, number: int = 1, joined: bool = False, held: bool = False) -> None:
+    """A syllable; one that ends with a hyphen is joined to the next, `joined` to the one before; after one that is
+    `held` over more heads a line is drawn.
+    """
     goes_on = len(text) > 1 and text.endswith("-")
     lyric = ET.SubElement(element, "lyric", number=str(number))
     ET.SubElement(lyric, "syllabic").text = _SYLLABIC[joined, goes_on]
     ET.SubElement(lyric, "text").text = text[:-1] if goes_on else text
+    if held:
+        ET.SubElement(lyric, "extend")
 
 
 def write_harmony(measure: ET.Element, text: str, offset: int) -> None:

@@ -7,6 +7,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from itertools import pairwise
 from math import lcm
 from typing import TypeVar
 
@@ -150,6 +151,32 @@ def singing(notes: Sequence[Note], words: Iterable[Fraction]) -> dict[Fraction, 
             place = (note.hand == LEFT, note.voice, index)
             found[note.onset] = min(place, found.get(note.onset, place))
     return {onset: index for onset, (_, _, index) in found.items()}
+
+
+def melismas(piece: Piece, words: Mapping[Fraction, tuple[str, bool]], under: Mapping[Fraction, int]) -> set[Fraction]:
+    """Onsets of the syllables that end a word and are sung on over more heads, which a line after them shows.
+
+    Parameters
+    ----------
+    words, under : mapping
+        As `syllables` and `singing` give them. Notes without a syllable are sung on where one slur holds them all.
+    """
+    ends = {sign[1:]: note.onset for note in piece.notes for sign in note.signs if sign[0] == ")"}
+    lines: dict[tuple[str, int], list[Fraction]] = defaultdict(list)
+    for note in piece.notes:
+        if not note.grace:
+            lines[note.hand, note.voice].append(note.onset)
+    found = set()
+    for onset, following in pairwise((*sorted(under), piece.length)):
+        note = piece.notes[under[onset]]
+        line = lines[note.hand, note.voice]
+        last = line[bisect_left(line, following) - 1]
+        slurred = "(" in note.signs and ends.get(note.id, onset) >= last > onset
+        bar = piece.bar_at(onset) if piece.bars else None
+        tied = last == onset and bar is not None and note.end > bar.onset + bar.length
+        if (slurred or tied) and not words[onset][0].endswith("-"):
+            found.add(onset)
+    return found
 
 
 def stems_apart(home: Mapping[int, set[int]], on: Mapping[int, set[int]]) -> dict[int, str]:

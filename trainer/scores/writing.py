@@ -44,6 +44,7 @@ from trainer.scores.preparing import (
     divisions_of,
     is_tenors,
     lines_above,
+    melismas,
     said_in,
     singing,
     spread,
@@ -106,6 +107,7 @@ class _Writer:
             self.grace_bars[piece.bar_index(place[1]) if piece.bars else 0].append(place)
         self.lyrics = syllables(piece.lyrics if printing is None or (printing.words and not piece.sung) else ())
         self.worded = singing(piece.notes, self.lyrics)
+        self.held = melismas(piece, self.lyrics, self.worded)
         self.ribboned: set[tuple[int, Fraction]] = set()
 
     def document(self) -> str:
@@ -355,7 +357,8 @@ class _Writer:
             write_lyric(element, self.printing.ribbon)
         if not chained and self.worded.get(chord.onset) in chord.notes:
             text, joined = self.lyrics[chord.onset]
-            write_lyric(element, text, 2 if self.printing and self.printing.ribbon else 1, joined)
+            number = 2 if self.printing and self.printing.ribbon else 1
+            write_lyric(element, text, number, joined, chord.onset in self.held)
 
     def _graces(self, measure: ET.Element, group: Sequence[int], voice: int) -> None:
         """Grace notes before one onset: a single one is struck through, several are beamed sixteenths."""
