@@ -31,6 +31,8 @@ ARTICULATIONS = ("accent", "strong-accent", "staccato", "tenuto", "detached-lega
 DYNAMICS = frozenset(
     "p pp ppp pppp ppppp pppppp f ff fff ffff fffff ffffff mp mf sf sfp sfpp fp rf rfz sfz sffz fz n pf sfzp".split()
 )
+# Those that are an accent within what a hairpin says.
+_ACCENTS = frozenset("sf sfp sfpp fp rf rfz sfz sffz fz pf sfzp".split())
 _HAIRPINS = {"crescendo": "<", "diminuendo": ">", "stop": "!"}
 _KINDS = {sign: kind for kind, sign in _HAIRPINS.items()}
 # Words that say how fast, which stand over the staff, and how loud or in what manner, which stand under it. Others
@@ -49,6 +51,7 @@ _DOUBLE = dict(pairwise(reversed(VALUES)))
 _LONGEST = 32
 # In quarters.
 _AT_ONCE = Fraction(1, 2)
+_AGAIN = 4
 _MOST_SLURS = 16
 
 
@@ -170,6 +173,7 @@ def directions_of(upper: Said, lower: Said, sung: Said) -> tuple[Word, ...]:
     own = ((onset, (text, LEFT if upper else place)) for onset, (text, place) in lower)
     said = [*upper, *own, *((onset, (text, VOICE)) for onset, (text, _) in sung)]
     words = [Word(onset, text, "" if _HOW_FAST.match(text) else place) for onset, (text, place) in said]
+    words = [word for word in words if not _said_before(word, words)]
     # But each hairpin has an end of its own.
     both = {(word.onset, word.text) for word in words if not word.place and word.text != "!"}
     return hairpins_closed(
@@ -177,10 +181,18 @@ def directions_of(upper: Said, lower: Said, sung: Said) -> tuple[Word, ...]:
     )
 
 
+def _said_before(word: Word, words: Sequence[Word]) -> bool:
+    """Whether how fast it goes is said of another staff or part just before: each has it over its own next note."""
+    return bool(_HOW_FAST.match(word.text)) and any(
+        0 < word.onset - other.onset < _AGAIN and other.text.lower() == word.text.lower() for other in words
+    )
+
+
 def hairpins_closed(directions: Sequence[Word]) -> tuple[Word, ...]:
     """The directions without hairpins that have lost an end, as in a repeat that leaves before it, or a passage.
 
-    A hairpin that follows a dynamic at once begins with it, where the engraver sets it free of the letters.
+    A hairpin that follows a dynamic at once begins with it, where the engraver sets it free of the letters; one that
+    would go through a dynamic ends there.
     """
     places = dict.fromkeys(word.place for word in directions)
     found = [word for place in places for word in _closed([one for one in directions if one.place == place])]
@@ -204,6 +216,14 @@ def _closed(directions: Sequence[Word]) -> list[Word]:
             opened = None
         elif word.text in DYNAMICS:
             level = word
+            if opened and word.onset - opened.onset < _AT_ONCE:
+                kept.remove(opened)
+                opened = replace(opened, onset=word.onset)
+                kept += [word, opened]
+                continue
+            if opened and word.text not in _ACCENTS:
+                kept.append(replace(word, text="!"))
+                opened = None
         kept.append(word)
     return [word for word in kept if word is not opened]
 
