@@ -3,7 +3,7 @@
 A note's own are `Note.signs`: an articulation by its name in MusicXML 4.0, ``fermata``, ``(`` where a slur begins and
 ``)`` with the id of the note it began at where it ends, ``cue`` of a small or hidden note, and what
 `elements.ornament_signs` says of an ornament. What stands at a place of the music is in `Piece.directions`:
-dynamics (``mf``), hairpins (``<`` and ``>``, ended by ``!``), and words (``rit.``).
+dynamics (``mf``), hairpins (``<`` and ``>``, ended by ``!``), the pedal (``Ped.`` and ``*``), and words (``rit.``).
 """
 
 from __future__ import annotations
@@ -26,6 +26,10 @@ Said = Sequence[tuple[Fraction, tuple[str, str]]]
 FERMATA = "fermata"
 CUE = "cue"
 VOICE = "voice"
+BREATHS = ("breath-mark", "caesura")
+# Where the pedal goes down, and where it is lifted.
+PEDAL, LIFTED = "Ped.", "*"
+_PEDALS = {"start": PEDAL, "resume": PEDAL, "change": PEDAL, "stop": LIFTED, "discontinue": LIFTED}
 ARTICULATIONS = ("accent", "strong-accent", "staccato", "tenuto", "detached-legato", "staccatissimo", "spiccato")
 # As MusicXML 4.0 names them.
 DYNAMICS = frozenset(
@@ -103,8 +107,9 @@ class Slurs:
 
 
 def signs_of(notations: ET.Element) -> list[str]:
-    """Articulations and fermatas."""
-    found = [sign.tag for group in notations.iterfind("articulations") for sign in group if sign.tag in ARTICULATIONS]
+    """Articulations, breaths and fermatas."""
+    kept = (*ARTICULATIONS, *BREATHS)
+    found = [sign.tag for group in notations.iterfind("articulations") for sign in group if sign.tag in kept]
     return found + [FERMATA] * (notations.find(FERMATA) is not None)
 
 
@@ -115,6 +120,8 @@ def direction_of(sign: ET.Element) -> str:
         return text if text in DYNAMICS else ""
     if sign.tag == "wedge":
         return _HAIRPINS.get(sign.get("type", ""), "")
+    if sign.tag == "pedal":
+        return _PEDALS.get(sign.get("type", ""), "")
     return words_of(sign.text or "") if sign.tag == "words" else ""
 
 
@@ -172,13 +179,19 @@ def directions_of(upper: Said, lower: Said, sung: Said) -> tuple[Word, ...]:
     """
     own = ((onset, (text, LEFT if upper else place)) for onset, (text, place) in lower)
     said = [*upper, *own, *((onset, (text, VOICE)) for onset, (text, _) in sung)]
-    words = [Word(onset, text, "" if _HOW_FAST.match(text) else place) for onset, (text, place) in said]
+    words = [Word(onset, text, _place_of(text, place)) for onset, (text, place) in said]
     words = [word for word in words if not _said_before(word, words)]
     # But each hairpin has an end of its own.
     both = {(word.onset, word.text) for word in words if not word.place and word.text != "!"}
     return hairpins_closed(
         [word for word in dict.fromkeys(words) if word.place != LEFT or (word.onset, word.text) not in both]
     )
+
+
+def _place_of(text: str, place: str) -> str:
+    if _HOW_FAST.match(text):
+        return ""
+    return LEFT if text in (PEDAL, LIFTED) else place
 
 
 def _said_before(word: Word, words: Sequence[Word]) -> bool:
@@ -192,8 +205,10 @@ def hairpins_closed(directions: Sequence[Word]) -> tuple[Word, ...]:
     """The directions without hairpins that have lost an end, as in a repeat that leaves before it, or a passage.
 
     A hairpin that follows a dynamic at once begins with it, where the engraver sets it free of the letters; one that
-    would go through a dynamic ends there.
+    would go through a dynamic ends there. Where the pedal goes down anew nothing more is said of its being lifted.
     """
+    again = {word.onset for word in directions if word.text == PEDAL}
+    directions = [word for word in directions if word.text != LIFTED or word.onset not in again]
     places = dict.fromkeys(word.place for word in directions)
     found = [word for place in places for word in _closed([one for one in directions if one.place == place])]
     return tuple(sorted(found, key=lambda word: word.onset))
@@ -279,7 +294,7 @@ def write_playing(
         if begins if kind == "start" else ends:
             ET.SubElement(notations, "slur", type=kind, number=str(number))
     said = dict.fromkeys(sign for note in notes for sign in note.signs)
-    played = [sign for sign in said if sign in ARTICULATIONS] if begins else []
+    played = [sign for sign in said if (begins and sign in ARTICULATIONS) or (ends and sign in BREATHS)]
     if played:
         group = ET.SubElement(notations, "articulations")
         for sign in played:
@@ -311,6 +326,8 @@ def write_direction(measure: ET.Element, text: str, offset: int, staff: int | No
     kind = ET.SubElement(direction, "direction-type")
     if text in _KINDS:
         ET.SubElement(kind, "wedge", type=_KINDS[text])
+    elif text in (PEDAL, LIFTED):
+        ET.SubElement(kind, "pedal", type="start" if text == PEDAL else "stop", sign="yes", line="no")
     elif text in DYNAMICS:
         ET.SubElement(ET.SubElement(kind, "dynamics"), text)
     else:

@@ -12,7 +12,7 @@ from math import lcm
 from typing import TypeVar
 
 from trainer.music.piece import LEFT, RIGHT, Bar, Note, Piece, Word
-from trainer.scores.expressing import VOICE, hairpins_closed
+from trainer.scores.expressing import LIFTED, VOICE, hairpins_closed
 from trainer.scores.written import LEFT_VOICES
 
 T = TypeVar("T")
@@ -121,14 +121,14 @@ def said_in(
     bars: tuple[Bar, ...], directions: Sequence[Word], staves: Mapping[int, str]
 ) -> dict[int, list[tuple[Fraction, str, int | None]]]:
     """By bar, what is said to the pianist of how it is played: onset, text, staff of two. A hairpin that ends with a
-    bar ends in it, not at the next one, which may be on the next system.
+    bar, or a pedal that is lifted with it, ends in it, not at the next one, which may be on the next system.
     """
     onsets = [bar.onset for bar in bars]
     found: dict[int, list[tuple[Fraction, str, int | None]]] = defaultdict(list)
     for word in hairpins_closed(directions):
         if word.place == VOICE or (word.place == LEFT and staves == {1: "G"}):
             continue
-        at = (bisect_left if word.text == "!" else bisect_right)(onsets, word.onset) - 1
+        at = (bisect_left if word.text in ("!", LIFTED) else bisect_right)(onsets, word.onset) - 1
         staff = (2 if word.place == LEFT else 1) if len(staves) == 2 else None
         found[max(at, 0)].append((word.onset, word.text, staff))
     return found
