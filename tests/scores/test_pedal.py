@@ -76,3 +76,26 @@ def test_a_breath_stands_after_the_last_of_tied_heads() -> None:
 def test_a_breath_of_an_abc_tune_is_kept() -> None:
     made = from_bytes(b"X:1\nT:Breath\nM:4/4\nL:1/4\nK:C\nC D !breath!E F|]\n", "x.abc")
     assert [note.signs for note in made.notes] == [(), (), ("breath-mark",), ()]
+
+
+def test_syllables_stand_clear_of_the_pedal_and_of_the_bracket_under_the_last_staff() -> None:
+    look = Look(width_px=900, staff_px=32, ribbon_px=20, expression=True)
+    pedalled, deep = (
+        engrave(made, look).systems[0]
+        for made in (
+            piano(pedal("start"), low("A1"), pedal("stop"), low("C2")),
+            piano(low("A0"), low("C2")),
+        )
+    )
+    for name, system in (("pedal", pedalled), ("octave", deep)):
+        root = ET.fromstring(system.svg)
+        _, top, _, high = (float(number) for number in root.get("viewBox", "").split())
+        uses = [
+            use.get("transform", "")
+            for group in root.iter() if name in group.get("class", "").split()
+            for use in group.iter() if use.tag.endswith("use")
+        ]  # fmt: skip
+        lowest = max(float(use.split("(")[1].split(")")[0].replace(",", " ").split()[1]) for use in uses)
+        ribbon = system.staves[-1].ribbon
+        assert ribbon is not None
+        assert ribbon - 0.8 * look.ribbon_px > (lowest - top) / high * system.height
