@@ -9,6 +9,7 @@ from tests.scores.making import note, piece
 from trainer.music.piece import LEFT, Piece
 from trainer.scores.clefs import clef_changes, clefs
 from trainer.scores.engraving import Look, engrave
+from trainer.scores.preparing import Print
 from trainer.scores.reading import from_bytes
 from trainer.scores.writing import to_musicxml
 
@@ -71,3 +72,19 @@ def test_music_begins_after_the_first_clef_whatever_clef_comes_later() -> None:
     flat = piece(note("top", "D5", 0, 3), note("bass", "B2", 0, 3, LEFT), bars=1, meter=(3, 4))
     begins = [engrave(made, Look(width_px=1200, staff_px=32)).systems[0].music_left for made in (LEAP, flat)]
     assert begins[0] == begins[1]
+
+
+def test_a_clef_of_the_next_bar_stands_after_the_last_chord_of_a_beam() -> None:
+    high = [note(f"{step}{at}", f"{step}5", Fraction(at, 2), "1/2", LEFT) for at in range(4) for step in "CE"]
+    low = [note(f"n{at}", "C3", 2 + at, 1, LEFT) for at in range(8)]
+    made = piece(note("top", "D6", 0, 10), *high, *low, bars=5, meter=(2, 4))
+    assert changes(made) == {Fraction(0): "G", Fraction(2): "F"}
+    steps = drawn_steps(made)
+    assert [steps[f"C{at}"] for at in range(4)] == [1, 1, 1, 1]
+    assert steps["n0"] == -1
+    # In long pieces the engraver sets a clef that is written after the barline before the last notes of the bar.
+    bars = [list(bar) for bar in ET.fromstring(to_musicxml(made, Print()).encode()).iter("measure")]
+    assert [[one.tag for one in bar if one.find("clef") is not None] for bar in bars] == [
+        ["attributes", "attributes"], [], [], [], [],
+    ]  # fmt: skip
+    assert bars[0][-1].find("clef/sign") is not None

@@ -197,6 +197,16 @@ def stems_apart(home: Mapping[int, set[int]], on: Mapping[int, set[int]]) -> dic
     return stems
 
 
+def voices_by_staff(voices: Iterable[int], staves: Mapping[int, str]) -> dict[int, set[int]]:
+    """Of the voices of a bar those that belong to each staff; one that has none gets its first."""
+    home: dict[int, set[int]] = {staff: set() for staff in staves}
+    for voice in voices:
+        home[2 if voice > LEFT_VOICES and len(staves) == 2 else 1].add(voice)
+    for staff in staves:
+        home[staff] = home[staff] or {1 + (LEFT_VOICES if staff == 2 else 0)}
+    return home
+
+
 def spread(
     notes: Sequence[Note], voices: Sequence[int], bars: tuple[Bar, ...]
 ) -> tuple[list[dict[int, list[tuple[int, Fraction, Fraction]]]], dict[tuple[int, Fraction], list[int]]]:

@@ -52,6 +52,7 @@ from trainer.scores.preparing import (
     stems_apart,
     syllables,
     unique_names,
+    voices_by_staff,
 )
 from trainer.scores.written import LEFT_VOICES
 
@@ -185,12 +186,8 @@ class _Writer:
             write_harmony(measure, text, self._ticks(onset - bar.onset))
         for onset, text, staff in self.directions.get(index, ()):
             write_direction(measure, text, self._ticks(onset - bar.onset), staff, self.sings)
-        home = {1: {v for v in self.sounding[index] if v <= LEFT_VOICES}, 2: set()}
-        home[1 if len(self.staves) == 1 else 2] |= {v for v in self.sounding[index] if v > LEFT_VOICES}
-        for voice, _ in self.grace_bars.get(index, ()):
-            home[2 if voice > LEFT_VOICES and len(self.staves) == 2 else 1].add(voice)
-        for staff in self.staves:
-            home[staff] = home[staff] or {1 + (LEFT_VOICES if staff == 2 else 0)}
+        voices = {*self.sounding[index], *(voice for voice, _ in self.grace_bars.get(index, ()))}
+        home = voices_by_staff(voices, self.staves)
         places = [(staff, voice) for staff in self.staves for voice in sorted(home[staff])]
         small = self.grace_bars.get(index, [])
         written = {voice: voice_in_bar(bar, self.sounding[index].get(voice, ()), [on for v, on in small if v == voice])
@@ -201,20 +198,24 @@ class _Writer:
         on = {voice: {self._staff(self.piece.notes[i]) for chord in chords for i in chord.notes}
               for voice, chords in written.items()}  # fmt: skip
         self.stems = stems_apart(home, on)
-        turned: dict[int, set[Fraction]] = {staff: set() for staff in self.staves}
+        turned: set[tuple[int, Fraction]] = set()
+        end = bar.onset + bar.length
         for staff, voice in places:
             if (staff, voice) != places[0]:
                 backup = ET.SubElement(measure, "backup")
                 ET.SubElement(backup, "duration").text = str(self._ticks(bar.length))
             for chord in written[voice]:
-                if chord.onset in self.clefs[staff] and chord.onset > bar.onset and chord.onset not in turned[staff]:
-                    turned[staff].add(chord.onset)
+                if bar.onset < chord.onset in self.clefs[staff] and (staff, chord.onset) not in turned:
+                    turned.add((staff, chord.onset))
                     self._clef(ET.SubElement(measure, "attributes"), staff, chord.onset)
                 self._octave(measure, chord.onset, voice, staff, begins=True)
                 self._chord(measure, chord, voice, staff, voice != min(home[staff]))
                 self._octave(measure, chord.onset + chord.length, voice, staff, begins=False)
+            # In long pieces the engraver sets one written after the barline before the last notes of this bar.
+            if self.printing and end in self.clefs[staff] and voice == min(home[staff]):
+                self._clef(ET.SubElement(measure, "attributes"), staff, end)
             if index == len(self.bars) - 1:
-                self._graces(measure, self.graces.get((voice, bar.onset + bar.length), ()), voice)
+                self._graces(measure, self.graces.get((voice, end), ()), voice)
         if index == len(self.bars) - 1 and (self.printing is None or self.printing.ending):
             ET.SubElement(ET.SubElement(measure, "barline", location="right"), "bar-style").text = "light-heavy"
 
@@ -256,7 +257,7 @@ class _Writer:
         if before is None and len(self.staves) > 1:
             ET.SubElement(made, "staves").text = str(len(self.staves))
         for staff in self.staves:
-            if bar.onset in self.clefs[staff]:
+            if before is None or (bar.onset in self.clefs[staff] and not self.printing):
                 self._clef(made, staff, bar.onset)
         if len(made):
             measure.append(made)
