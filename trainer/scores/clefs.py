@@ -64,14 +64,15 @@ def clef_at(changes: Mapping[Fraction, str], onset: Fraction) -> str:
 
 def _within_bars(bars: Sequence[Bar], notes: Sequence[Note], home: str) -> set[Fraction]:
     """Where a clef may change within a bar: half a beat on a note of the staff's own hand begins, and none lasts."""
-    onsets = [bar.onset for bar in bars]
     found: set[Fraction] = set()
     last = Fraction(-1)
+    at = 0
     for note in sorted(notes, key=lambda note: note.onset):
-        if last <= note.onset and note.hand == (RIGHT if home == "G" else LEFT) and not note.grace:
-            bar = bars[max(bisect_right(onsets, note.onset) - 1, 0)]
-            if (note.onset - bar.onset) % Fraction(1, 2) == 0:
-                found.add(note.onset)
+        while at + 1 < len(bars) and bars[at + 1].onset <= note.onset:
+            at += 1
+        own = note.hand == (RIGHT if home == "G" else LEFT) and not note.grace
+        if own and last <= note.onset and (note.onset - bars[at].onset).denominator <= 2:
+            found.add(note.onset)
         last = max(last, note.end)
     return found
 

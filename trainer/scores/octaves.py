@@ -40,6 +40,10 @@ def passages(bars: Sequence[Bar], notes: Iterable[tuple[int, Note]], changes: Ma
     changes : mapping
         The staff's clefs, as `clefs.clef_changes` gives them.
     """
+    notes = list(notes)
+    steps = [note.pitch.steps for _, note in notes]
+    if not steps or (ledger_lines(max(steps), "G") < _FARTHEST and ledger_lines(min(steps), "F") > -_FARTHEST):
+        return []
     onsets = [bar.onset for bar in bars]
     voices: dict[int, set[int]] = defaultdict(set)
     chords: dict[Fraction, list[Note]] = defaultdict(list)
