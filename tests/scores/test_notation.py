@@ -269,3 +269,33 @@ def test_a_word_stands_under_its_note_not_under_the_grace_note_before() -> None:
 def test_a_voice_alone_on_its_staff_keeps_its_stems_as_they_fall() -> None:
     assert stems_apart({1: {1}, 2: {5}}, {1: {1}, 5: {1, 2}}) == {}
     assert stems_apart({1: {1, 2}, 2: {5}}, {1: {1}, 2: {1}, 5: {1}}) == {1: "up", 2: "down"}
+
+
+SUNG_ON = piece(
+    note("a", "C5", 0, 1), note("b", "D5", 1, 1, signs=("(",)), note("c", "E5", 2, 1),
+    note("d", "F5", 3, 1, signs=(")b",)), note("e", "G5", 4, 1, signs=("(",)), note("f", "F5", 5, 1),
+    note("g", "E5", 6, 1, signs=(")e",)), note("h", "C5", 7, 3), bars=3,
+)  # fmt: skip
+
+
+def held(made: Piece, *texts: tuple[int, str]) -> list[str | None]:
+    worded = replace(made, lyrics=tuple(Word(Fraction(at), text) for at, text in texts))
+    return [one.findtext("text") for one in written(worded).iter("lyric") if one.find("extend") is not None]
+
+
+def test_a_line_follows_a_word_that_is_sung_on_over_more_notes() -> None:
+    assert held(SUNG_ON, (0, "in"), (1, "light"), (4, "morn-"), (7, "ing")) == ["light", "ing"]
+    # Two syllables under one slur; a slur that ends before the notes without a syllable do.
+    assert held(SUNG_ON, (0, "in"), (1, "the"), (2, "light")) == []
+    assert held(SUNG_ON, (1, "light"), (7, "so")) == ["so"]
+
+
+def test_the_line_after_a_word_is_drawn() -> None:
+    words = tuple(Word(Fraction(at), text) for at, text in ((0, "in"), (1, "light"), (4, "so")))
+    look = Look(width_px=1200, staff_px=40, words=True)
+    sung_on, plain = (
+        engrave(replace(made, lyrics=words), look).systems[0].svg
+        for made in (SUNG_ON, replace(SUNG_ON, notes=tuple(replace(one, signs=()) for one in SUNG_ON.notes)))
+    )
+    lines = [svg.count('class="syl') + svg.count("<path") + svg.count("<rect") for svg in (sung_on, plain)]
+    assert lines[0] > lines[1]

@@ -10,6 +10,7 @@ import pygame
 import pypdf
 import pytest
 
+from tests.scores.making import note, piece
 from trainer.music.pitch import MusicError
 from trainer.scores import library, printing, reading
 from trainer.scores.drawing import laid_over, without_notes
@@ -299,3 +300,14 @@ def test_staves_to_write_on_keep_both_voices_and_their_rests():
             return sum({"note", "mRest"} & set(g.get("class", "").split()) != set() for s in sung for g in s.iter())
 
         assert of_voices(left) == of_voices(whole) > 0
+
+
+def test_staves_to_write_on_bear_no_slur_that_comes_from_the_system_before() -> None:
+    slurred = piece(
+        *(note(f"n{at}", "C5", at, 1, signs=("(",) if not at else (")n0",) if at == 31 else ()) for at in range(32)),
+        bars=8,
+    )
+    systems = engrave(slurred, Look(width_px=400, staff_px=32, expression=True)).systems
+    assert len(systems) > 2
+    assert "spanning" in systems[1].svg
+    assert not [name for name in ("spanning", "slur") if name in without_notes(systems[1])]

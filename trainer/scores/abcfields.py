@@ -26,7 +26,7 @@ ORNAMENTS = {
 SIGNS = {
     ".": "staccato", "staccato": "staccato", "tenuto": "tenuto", "wedge": "staccatissimo", "^": "strong-accent",
     "marcato": "strong-accent", "L": "accent", ">": "accent", "accent": "accent", "emphasis": "accent", "H": FERMATA,
-    "fermata": FERMATA, "invertedfermata": FERMATA,
+    "fermata": FERMATA, "invertedfermata": FERMATA, "breath": "breath-mark",
 }  # fmt: skip
 TURNED = dict.fromkeys(("P", "uppermordent", "pralltriller"), "inverted-mordent") | {"invertedturn": "inverted-turn"}
 HAIRPINS = {

@@ -28,7 +28,7 @@ from trainer.scores.elements import (
     transposition,
 )
 from trainer.scores.expressing import CUE, Slurs, direction_of, signs_of
-from trainer.scores.notating import VALUES
+from trainer.scores.notevalues import VALUES
 from trainer.scores.written import Part, Written, WrittenBar
 
 # Times with a finer denominator than any tuplet has are rounding of the program that wrote them.

@@ -1,11 +1,21 @@
-"""Fingers drawn clear of the stems they would touch: beside a stem's end, not on it."""
+"""What verovio draws put right: fingers clear of the stems they would touch, chord symbols in one face; and how low
+signs under a staff reach.
+"""
 
 from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ET
+from collections.abc import Iterator
 
 _SVG = "{http://www.w3.org/2000/svg}"
+# Accidentals of chord symbols: verovio writes them as text in its own music font (SMuFL 1.4, "Figured bass"), which is
+# no face elsewhere; said in signs the text faces hold.
+_SYMBOL_SIGNS = str.maketrans({
+    "\uea63": "♭♭", "\uea64": "♭", "\uea65": "♮", "\uea66": "♯", "\uea67": "×", "𝄫": "♭♭", "𝄪": "×",
+})  # fmt: skip
+_ALTERED = {"b": "♭", "#": "♯"}
+_PLACE = re.compile(r"translate\(\s*-?[\d.]+[ ,]+(-?[\d.]+)")
 # In verovio's SVG units, 180 a staff space: what stays free between a finger and a stem, and of the size of its text
 # how wide and high a digit is.
 _FREE = 72.0
@@ -70,3 +80,32 @@ def _shift(x: float, text: ET.Element, stems: list[tuple[float, float, float]]) 
             if lacking > abs(found):
                 found = lacking if x >= at else -lacking
     return found
+
+
+def spell_symbols(group: ET.Element) -> None:
+    """Set the accidentals of chord symbols in the face and size of their letters."""
+    for symbol in _by_class(group, "harm"):
+        parts = [part for part in symbol.iter(f"{_SVG}tspan") if part.text and part.get("font-size")]
+        letters = next((part for part in parts if "font-family" not in part.attrib), None)
+        for part in parts:
+            spelled = (part.text or "").translate(_SYMBOL_SIGNS)
+            part.text = re.sub(r"[b#](?=\d)", lambda found: _ALTERED[found[0]], spelled)
+            if letters is not None:
+                part.attrib.pop("font-family", None)
+                part.set("font-size", letters.get("font-size", ""))
+
+
+def lowest_sign(group: ET.Element, bottom: float) -> float:
+    """How far down the brackets of 8vb and the pedal's signs under a staff reach; its `bottom` line where none are."""
+    places = [
+        float(found[1])
+        for name in ("octave", "pedal")
+        for sign in _by_class(group, name)
+        for use in sign.iter(f"{_SVG}use")
+        if (found := _PLACE.search(use.get("transform", "")))
+    ]
+    return max((place for place in places if place > bottom), default=bottom)
+
+
+def _by_class(root: ET.Element, name: str) -> Iterator[ET.Element]:
+    return (group for group in root.iter(f"{_SVG}g") if name in group.get("class", "").split())

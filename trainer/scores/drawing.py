@@ -37,6 +37,10 @@ def without_notes(system: System) -> str:
     ET.register_namespace("", _SVG[1:-1])
     ET.register_namespace("xlink", _LINK[1:-1])
     root = ET.fromstring(system.svg)
+    for whole in _by_class(root, "system"):
+        for child in list(whole):
+            if "spanning" in _classes(child):  # a slur, tie or bracket that comes from the system before
+                whole.remove(child)
     for measure in _by_class(root, "measure"):
         for child in list(measure):
             if not set(_classes(child)) & set(_FRAME):

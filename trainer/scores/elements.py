@@ -11,7 +11,8 @@ from trainer.music import chordsymbol
 from trainer.music.keys import MAX_ACCIDENTALS, Key, mode_named
 from trainer.music.piece import LEFT, Note
 from trainer.music.pitch import Interval, SpelledPitch
-from trainer.scores.notating import VALUES, Accidental, Chord
+from trainer.scores.notating import Accidental, Chord
+from trainer.scores.notevalues import VALUES
 from trainer.scores.unfolding import Signs
 
 ACCIDENTALS = {
@@ -212,6 +213,15 @@ def write_clef(attributes: ET.Element, letter: str, staff: int | None, octave_be
         ET.SubElement(clef, "clef-octave-change").text = "-1"
 
 
+def write_octave(measure: ET.Element, way: str, staff: int | None, above: bool) -> None:
+    """A bracket of 8va (`above`) or 8vb begins (`way` is ``down`` or ``up``), or ends (``stop``)."""
+    direction = ET.SubElement(measure, "direction", placement="above" if above else "below")
+    kind = ET.SubElement(direction, "direction-type")
+    ET.SubElement(kind, "octave-shift", type=way, number=str(staff or 1), size="8")
+    if staff:
+        ET.SubElement(direction, "staff").text = str(staff)
+
+
 def write_tempo(measure: ET.Element, tempo: float, offset: int) -> None:
     direction = ET.SubElement(measure, "direction", placement="above")
     metronome = ET.SubElement(ET.SubElement(direction, "direction-type"), "metronome")
@@ -289,12 +299,16 @@ def write_tuplet_marks(notations: ET.Element, chord: Chord) -> None:
         ET.SubElement(notations, "tuplet", type="stop", number="1")
 
 
-def write_lyric(element: ET.Element, text: str, number: int = 1, joined: bool = False) -> None:
-    """A syllable; one that ends with a hyphen is joined to the next, `joined` to the one before."""
+def write_lyric(element: ET.Element, text: str, number: int = 1, joined: bool = False, held: bool = False) -> None:
+    """A syllable; one that ends with a hyphen is joined to the next, `joined` to the one before; after one that is
+    `held` over more heads a line is drawn.
+    """
     goes_on = len(text) > 1 and text.endswith("-")
     lyric = ET.SubElement(element, "lyric", number=str(number))
     ET.SubElement(lyric, "syllabic").text = _SYLLABIC[joined, goes_on]
     ET.SubElement(lyric, "text").text = text[:-1] if goes_on else text
+    if held:
+        ET.SubElement(lyric, "extend")
 
 
 def write_harmony(measure: ET.Element, text: str, offset: int) -> None:

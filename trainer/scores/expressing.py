@@ -3,7 +3,7 @@
 A note's own are `Note.signs`: an articulation by its name in MusicXML 4.0, ``fermata``, ``(`` where a slur begins and
 ``)`` with the id of the note it began at where it ends, ``cue`` of a small or hidden note, and what
 `elements.ornament_signs` says of an ornament. What stands at a place of the music is in `Piece.directions`:
-dynamics (``mf``), hairpins (``<`` and ``>``, ended by ``!``), and words (``rit.``).
+dynamics (``mf``), hairpins (``<`` and ``>``, ended by ``!``), the pedal (``Ped.`` and ``*``), and words (``rit.``).
 """
 
 from __future__ import annotations
@@ -16,7 +16,8 @@ from fractions import Fraction
 from itertools import pairwise
 
 from trainer.music.piece import LEFT, Note, Piece, Word
-from trainer.scores.notating import VALUES, Chord, Value
+from trainer.scores.notating import Chord
+from trainer.scores.notevalues import VALUES, Value
 from trainer.scores.written import Written
 
 # Texts at their onsets, each with its `Word.place`.
@@ -25,11 +26,17 @@ Said = Sequence[tuple[Fraction, tuple[str, str]]]
 FERMATA = "fermata"
 CUE = "cue"
 VOICE = "voice"
+BREATHS = ("breath-mark", "caesura")
+# Where the pedal goes down, and where it is lifted.
+PEDAL, LIFTED = "Ped.", "*"
+_PEDALS = {"start": PEDAL, "resume": PEDAL, "change": PEDAL, "stop": LIFTED, "discontinue": LIFTED}
 ARTICULATIONS = ("accent", "strong-accent", "staccato", "tenuto", "detached-legato", "staccatissimo", "spiccato")
 # As MusicXML 4.0 names them.
 DYNAMICS = frozenset(
     "p pp ppp pppp ppppp pppppp f ff fff ffff fffff ffffff mp mf sf sfp sfpp fp rf rfz sfz sffz fz n pf sfzp".split()
 )
+# Those that are an accent within what a hairpin says.
+_ACCENTS = frozenset("sf sfp sfpp fp rf rfz sfz sffz fz pf sfzp".split())
 _HAIRPINS = {"crescendo": "<", "diminuendo": ">", "stop": "!"}
 _KINDS = {sign: kind for kind, sign in _HAIRPINS.items()}
 # Words that say how fast, which stand over the staff, and how loud or in what manner, which stand under it. Others
@@ -48,6 +55,7 @@ _DOUBLE = dict(pairwise(reversed(VALUES)))
 _LONGEST = 32
 # In quarters.
 _AT_ONCE = Fraction(1, 2)
+_AGAIN = 4
 _MOST_SLURS = 16
 
 
@@ -99,8 +107,9 @@ class Slurs:
 
 
 def signs_of(notations: ET.Element) -> list[str]:
-    """Articulations and fermatas."""
-    found = [sign.tag for group in notations.iterfind("articulations") for sign in group if sign.tag in ARTICULATIONS]
+    """Articulations, breaths and fermatas."""
+    kept = (*ARTICULATIONS, *BREATHS)
+    found = [sign.tag for group in notations.iterfind("articulations") for sign in group if sign.tag in kept]
     return found + [FERMATA] * (notations.find(FERMATA) is not None)
 
 
@@ -111,6 +120,8 @@ def direction_of(sign: ET.Element) -> str:
         return text if text in DYNAMICS else ""
     if sign.tag == "wedge":
         return _HAIRPINS.get(sign.get("type", ""), "")
+    if sign.tag == "pedal":
+        return _PEDALS.get(sign.get("type", ""), "")
     return words_of(sign.text or "") if sign.tag == "words" else ""
 
 
@@ -168,7 +179,8 @@ def directions_of(upper: Said, lower: Said, sung: Said) -> tuple[Word, ...]:
     """
     own = ((onset, (text, LEFT if upper else place)) for onset, (text, place) in lower)
     said = [*upper, *own, *((onset, (text, VOICE)) for onset, (text, _) in sung)]
-    words = [Word(onset, text, "" if _HOW_FAST.match(text) else place) for onset, (text, place) in said]
+    words = [Word(onset, text, _place_of(text, place)) for onset, (text, place) in said]
+    words = [word for word in words if not _said_before(word, words)]
     # But each hairpin has an end of its own.
     both = {(word.onset, word.text) for word in words if not word.place and word.text != "!"}
     return hairpins_closed(
@@ -176,11 +188,27 @@ def directions_of(upper: Said, lower: Said, sung: Said) -> tuple[Word, ...]:
     )
 
 
+def _place_of(text: str, place: str) -> str:
+    if _HOW_FAST.match(text):
+        return ""
+    return LEFT if text in (PEDAL, LIFTED) else place
+
+
+def _said_before(word: Word, words: Sequence[Word]) -> bool:
+    """Whether how fast it goes is said of another staff or part just before: each has it over its own next note."""
+    return bool(_HOW_FAST.match(word.text)) and any(
+        0 < word.onset - other.onset < _AGAIN and other.text.lower() == word.text.lower() for other in words
+    )
+
+
 def hairpins_closed(directions: Sequence[Word]) -> tuple[Word, ...]:
     """The directions without hairpins that have lost an end, as in a repeat that leaves before it, or a passage.
 
-    A hairpin that follows a dynamic at once begins with it, where the engraver sets it free of the letters.
+    A hairpin that follows a dynamic at once begins with it, where the engraver sets it free of the letters; one that
+    would go through a dynamic ends there. Where the pedal goes down anew nothing more is said of its being lifted.
     """
+    again = {word.onset for word in directions if word.text == PEDAL}
+    directions = [word for word in directions if word.text != LIFTED or word.onset not in again]
     places = dict.fromkeys(word.place for word in directions)
     found = [word for place in places for word in _closed([one for one in directions if one.place == place])]
     return tuple(sorted(found, key=lambda word: word.onset))
@@ -203,6 +231,14 @@ def _closed(directions: Sequence[Word]) -> list[Word]:
             opened = None
         elif word.text in DYNAMICS:
             level = word
+            if opened and word.onset - opened.onset < _AT_ONCE:
+                kept.remove(opened)
+                opened = replace(opened, onset=word.onset)
+                kept += [word, opened]
+                continue
+            if opened and word.text not in _ACCENTS:
+                kept.append(replace(word, text="!"))
+                opened = None
         kept.append(word)
     return [word for word in kept if word is not opened]
 
@@ -258,7 +294,7 @@ def write_playing(
         if begins if kind == "start" else ends:
             ET.SubElement(notations, "slur", type=kind, number=str(number))
     said = dict.fromkeys(sign for note in notes for sign in note.signs)
-    played = [sign for sign in said if sign in ARTICULATIONS] if begins else []
+    played = [sign for sign in said if (begins and sign in ARTICULATIONS) or (ends and sign in BREATHS)]
     if played:
         group = ET.SubElement(notations, "articulations")
         for sign in played:
@@ -290,6 +326,8 @@ def write_direction(measure: ET.Element, text: str, offset: int, staff: int | No
     kind = ET.SubElement(direction, "direction-type")
     if text in _KINDS:
         ET.SubElement(kind, "wedge", type=_KINDS[text])
+    elif text in (PEDAL, LIFTED):
+        ET.SubElement(kind, "pedal", type="start" if text == PEDAL else "stop", sign="yes", line="no")
     elif text in DYNAMICS:
         ET.SubElement(ET.SubElement(kind, "dynamics"), text)
     else:

@@ -1,38 +1,17 @@
-"""From exact lengths to what can be written: note values, dots, tuplets, ties, beams, accidentals, clefs."""
+"""From exact lengths to what can be written: a voice's chords and rests, ties, beams, accidentals."""
 
 from __future__ import annotations
 
-from bisect import bisect_right
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
-from functools import cache
+from itertools import groupby, pairwise
 
 from trainer.music.keys import Key
-from trainer.music.piece import Bar, Note
+from trainer.music.piece import Bar
 from trainer.music.pitch import SpelledPitch
-
-# Names of note values in MusicXML 4.0 (note-type-value), with their length in quarters.
-VALUES = {
-    "breve": Fraction(8), "whole": Fraction(4), "half": Fraction(2), "quarter": Fraction(1),
-    "eighth": Fraction(1, 2), "16th": Fraction(1, 4), "32nd": Fraction(1, 8), "64th": Fraction(1, 16),
-    "128th": Fraction(1, 32), "256th": Fraction(1, 64),
-}  # fmt: skip
-BEAMS = {"eighth": 1, "16th": 2, "32nd": 3, "64th": 4, "128th": 5, "256th": 6}
-_DOTTED = {length * (2 - Fraction(1, 2**dots)): (name, dots) for dots in (2, 1, 0) for name, length in VALUES.items()}
-
-
-@dataclass(frozen=True, slots=True)
-class Value:
-    """A writable value: name, dots, and the tuplet it stands in as (actual, normal), (1, 1) for none."""
-
-    name: str
-    dots: int
-    tuplet: tuple[int, int] = (1, 1)
-
-    @property
-    def length(self) -> Fraction:
-        return VALUES[self.name] * (2 - Fraction(1, 2**self.dots)) * Fraction(self.tuplet[1], self.tuplet[0])
+from trainer.scores.notevalues import BEAMS, Value, rest_values, spell_length, tuplet_values, value_of
+from trainer.scores.tuplets import Stretch, stretches
 
 
 @dataclass(slots=True)
@@ -40,7 +19,7 @@ class Chord:
     """What one voice does from `onset` for one writable value: the notes that sound, none for a rest.
 
     `ties` holds, for each note, whether it is tied from before and to the next; `tremolo` which end of one between two
-    chords it is, ``start`` or ``stop``.
+    chords it is, ``start`` or ``stop``; `group` where the tuplet begins that is told of the whole bar (`tuplets`).
     """
 
     onset: Fraction
@@ -53,89 +32,11 @@ class Chord:
     tuplet_bracket: bool = False
     whole_bar: bool = False
     tremolo: str = ""
+    group: Fraction | None = None
 
     @property
     def length(self) -> Fraction:
         return self.value.length
-
-
-@cache
-def value_of(length: Fraction) -> Value | None:
-    """The single value that has this length, or None when it takes several tied ones.
-
-    >>> value_of(Fraction(3)), value_of(Fraction(1, 3)), value_of(Fraction(5, 2))
-    (Value(name='half', dots=1, tuplet=(1, 1)), Value(name='eighth', dots=0, tuplet=(3, 2)), None)
-    """
-    odd = length.denominator
-    while odd % 2 == 0:
-        odd //= 2
-    if odd == 1:
-        found = _DOTTED.get(length)
-        return Value(*found) if found else None
-    normal = 1
-    while normal * 2 < odd:
-        normal *= 2
-    found = _DOTTED.get(length * odd / normal)
-    return Value(found[0], found[1], (odd, normal)) if found else None
-
-
-def spell_length(onset: Fraction, length: Fraction, beat: Fraction) -> list[Value]:
-    """Values that add up to `length`, first reaching the next beat when the note starts between beats.
-
-    Parameters
-    ----------
-    onset : Fraction
-        From the start of the bar, so that beats can be seen.
-    beat : Fraction
-        Length of a felt beat in quarters.
-    """
-    values: list[Value] = []
-    while length > 0:
-        single = value_of(length)
-        if single and not _hides_beat(onset, length, beat):
-            values.append(single)
-            break
-        to_beat = beat - onset % beat
-        first = value_of(to_beat) if onset % beat and to_beat < length else None
-        first = first or _longest_within(length)
-        if first is None:  # a crumb no value can write; the reader never makes one this small
-            break
-        values.append(first)
-        onset += first.length
-        length -= first.length
-    return values
-
-
-def _hides_beat(onset: Fraction, length: Fraction, beat: Fraction) -> bool:
-    """Whether one value from here would run over a beat that the eye needs: only from a beat or half a beat on (a third
-    of a beat of three) may a note be syncopated. Tuplets keep the values they have.
-    """
-    inside = onset % beat
-    part = beat / 3 if beat.numerator == 3 else beat / 2
-    if not inside or inside % part == 0 or length <= beat - inside:
-        return False
-    return all(place.denominator & (place.denominator - 1) == 0 for place in (onset, length))
-
-
-def _longest_within(length: Fraction) -> Value | None:
-    odd = length.denominator
-    while odd % 2 == 0:
-        odd //= 2
-    grid = Fraction(1, odd)
-    for whole in sorted(VALUES.values(), reverse=True):
-        for candidate in (whole * grid * _power_below(odd), whole):
-            if candidate <= length:
-                found = value_of(candidate)
-                if found:
-                    return found
-    return None
-
-
-def _power_below(odd: int) -> int:
-    power = 1
-    while power * 2 < odd:
-        power *= 2
-    return power
 
 
 def voice_in_bar(
@@ -152,53 +53,54 @@ def voice_in_bar(
     """
     start, end = bar.onset, bar.onset + bar.length
     ends = {max(on, start) for _, on, _ in sounding} | {min(off, end) for _, _, off in sounding}
-    cuts = sorted(ends | {onset for onset in also if start < onset < end})
-    if not cuts:
+    inner = {onset for onset in (*ends, *also) if start < onset < end}
+    if not ends and not inner:
         return _rests(bar, start, end)
+    cuts = sorted({start, end} | inner)
+    parts = stretches(bar, [cut - start for cut in cuts])
     chords: list[Chord] = []
-    at = start
-    for here, there in zip(cuts, [*cuts[1:], end], strict=True):
-        if here >= end or there <= here:
-            continue
-        if here > at:
-            chords += _rests(bar, at, here)
+    for here, there in pairwise(cuts):
         held = [(index, on, off) for index, on, off in sounding if on < there and off > here]
-        if not held:
-            chords += _rests(bar, here, there)
-            at = there
-            continue
-        values = spell_length(here - start, there - here, bar.beat_quarters)
-        position = here
-        for value in values:
+        for position, value, group in _values(bar, here, there, parts, bool(held)):
             stop = position + value.length
             ties = tuple((on < position, off > stop) for _, on, off in held)
-            chords.append(Chord(position, value, tuple(index for index, _, _ in held), ties))
-            position = stop
-        at = there
-    if at < end:
-        chords += _rests(bar, at, end)
-    _mark_tuplets(chords)
+            chords.append(Chord(position, value, tuple(index for index, _, _ in held), ties, group=group))
+    for group, run in groupby(chords, key=lambda chord: chord.group):
+        members = list(run)
+        if group is None:
+            _mark_tuplets(members)
+        else:
+            members[0].tuplet_start = members[-1].tuplet_stop = True
     _beam(chords, bar)
     _bracket(chords)
     return chords
 
 
+def _values(
+    bar: Bar, here: Fraction, there: Fraction, parts: Sequence[Stretch], sounds: bool
+) -> Iterator[tuple[Fraction, Value, Fraction | None]]:
+    """The values of a note or a rest with their onsets, and where the tuplet they belong to begins."""
+    edges = {bar.onset + edge for part in parts for edge in (part.start, part.end)}
+    for at, end in pairwise(sorted({here, there} | {edge for edge in edges if here < edge < there})):
+        inside = at - bar.onset
+        part = next((one for one in parts if one.start <= inside < one.end), None)
+        if part:
+            values = tuplet_values(end - at, part.ratio)
+        elif sounds:
+            values = spell_length(inside, end - at, bar.beat_quarters)
+        else:
+            values = rest_values(bar, inside, end - bar.onset)
+        for value in values:
+            yield at, value, bar.onset + part.start if part else None
+            at += value.length
+
+
 def _rests(bar: Bar, here: Fraction, there: Fraction) -> list[Chord]:
+    """An empty bar. The rest of a whole bar stands for the metre; in an upbeat rests say how long it is."""
     full = Fraction(4 * bar.meter[0], bar.meter[1])
-    # The rest of a whole bar stands for the metre; in an upbeat rests say how long it is.
-    if here == bar.onset and there == bar.onset + bar.length >= bar.onset + full:
+    if bar.length >= full:
         return [Chord(here, value_of(bar.length) or Value("whole", 0), (), whole_bar=True)]
-    rests = []
-    beat = bar.beat_quarters
-    while here < there:
-        # A rest never hides a beat it does not start on: cut at the next beat first.
-        inside = (here - bar.onset) % beat
-        upto = min(there, here + beat - inside) if inside else there
-        for value in spell_length(here - bar.onset, upto - here, beat):
-            rests.append(Chord(here, value, ()))
-            here += value.length
-        here = upto
-    return rests
+    return [Chord(at, value, ()) for at, value, _ in _values(bar, here, there, (), sounds=False)]
 
 
 def _mark_tuplets(chords: list[Chord]) -> None:
@@ -225,11 +127,14 @@ def _mark_tuplets(chords: list[Chord]) -> None:
 
 
 def _bracket(chords: list[Chord]) -> None:
-    """A tuplet takes a bracket where no beam holds it together."""
+    """A tuplet takes a bracket where no beam shows from where to where it goes."""
     for at, chord in enumerate(chords):
         if chord.tuplet_start:
             stop = next((place for place in range(at, len(chords)) if chords[place].tuplet_stop), at)
-            chord.tuplet_bracket = not all(one.beams for one in chords[at : stop + 1])
+            beams = [one.beams for one in chords[at : stop + 1]]
+            own = ["begin", *["continue"] * (len(beams) - 2), "end"]
+            levels = min(len(one) for one in beams)
+            chord.tuplet_bracket = all([one[level] for one in beams] != own for level in range(levels))
 
 
 def _beam(chords: list[Chord], bar: Bar) -> None:
@@ -246,7 +151,8 @@ def _beam(chords: list[Chord], bar: Bar) -> None:
     shift = full - bar.length if bar.number == 0 and bar.length < full else Fraction(0)
 
     def place_of(chord: Chord, span: Fraction) -> int:
-        at = int((chord.onset - bar.onset + shift) // span)
+        onset = chord.onset if chord.group is None else chord.group
+        at = int((onset - bar.onset + shift) // span)
         return min(at, pairs - 1) if pairs else at
 
     groups: dict[int, list[Chord]] = {}
@@ -276,6 +182,9 @@ def _join(run: list[Chord]) -> None:
     for at, chord in enumerate(run):
         before = counts[at - 1] if at else 0
         after = counts[at + 1] if at + 1 < len(run) else 0
+        # Tuplets side by side share the outer beam alone.
+        before = min(before, 1) if chord.tuplet_start else before
+        after = min(after, 1) if chord.tuplet_stop else after
         for level in range(1, counts[at] + 1):
             joins = (before >= level, after >= level)
             word = {(False, True): "begin", (True, True): "continue", (True, False): "end"}.get(joins)
@@ -332,37 +241,3 @@ class Accidentals:
         elsewhere = [met for place, met in self._seen.items() if (place - line) % 7 == 0]
         met = [*elsewhere, self._over.get(line, self._before.get(line, alteration))]
         return any(other != alteration for other in met)
-
-
-# Middle line of the two clefs in steps above C0: B4 and D3.
-_MIDDLE = {"G": 34, "F": 22}
-_CHANGE_COST = 9
-
-
-def clefs(bars: Sequence[Bar], notes: Iterable[Note], home: str) -> list[str]:
-    """The clef (``G`` or ``F``) of one staff in every bar: fewest ledger lines, changing only where it pays."""
-    steps: list[list[int]] = [[] for _ in bars]
-    onsets = [bar.onset for bar in bars]
-    for note in notes:
-        steps[max(bisect_right(onsets, note.onset) - 1, 0)].append(note.pitch.steps)
-    if not bars:
-        return []
-    cost = {clef: 0 if clef == home else _CHANGE_COST for clef in _MIDDLE}
-    came: list[dict[str, str]] = []
-    for held in steps:
-        step: dict[str, str] = {}
-        fresh: dict[str, int] = {}
-        for clef, middle in _MIDDLE.items():
-            other = "F" if clef == "G" else "G"
-            stay = cost[clef] <= cost[other] + _CHANGE_COST
-            step[clef] = clef if stay else other
-            ledger = sum(max((abs(place - middle) - 4) // 2, 0) for place in held)
-            fresh[clef] = min(cost[clef], cost[other] + _CHANGE_COST) + ledger
-        came.append(step)
-        cost = fresh
-    clef = min(cost, key=lambda name: (cost[name], name != home))
-    chosen = []
-    for step in reversed(came):
-        chosen.append(clef)
-        clef = step[clef]
-    return chosen[::-1]

@@ -7,11 +7,12 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from itertools import pairwise
 from math import lcm
 from typing import TypeVar
 
 from trainer.music.piece import LEFT, RIGHT, Bar, Note, Piece, Word
-from trainer.scores.expressing import VOICE, hairpins_closed
+from trainer.scores.expressing import LIFTED, VOICE, hairpins_closed
 from trainer.scores.written import LEFT_VOICES
 
 T = TypeVar("T")
@@ -120,14 +121,14 @@ def said_in(
     bars: tuple[Bar, ...], directions: Sequence[Word], staves: Mapping[int, str]
 ) -> dict[int, list[tuple[Fraction, str, int | None]]]:
     """By bar, what is said to the pianist of how it is played: onset, text, staff of two. A hairpin that ends with a
-    bar ends in it, not at the next one, which may be on the next system.
+    bar, or a pedal that is lifted with it, ends in it, not at the next one, which may be on the next system.
     """
     onsets = [bar.onset for bar in bars]
     found: dict[int, list[tuple[Fraction, str, int | None]]] = defaultdict(list)
     for word in hairpins_closed(directions):
         if word.place == VOICE or (word.place == LEFT and staves == {1: "G"}):
             continue
-        at = (bisect_left if word.text == "!" else bisect_right)(onsets, word.onset) - 1
+        at = (bisect_left if word.text in ("!", LIFTED) else bisect_right)(onsets, word.onset) - 1
         staff = (2 if word.place == LEFT else 1) if len(staves) == 2 else None
         found[max(at, 0)].append((word.onset, word.text, staff))
     return found
@@ -152,6 +153,32 @@ def singing(notes: Sequence[Note], words: Iterable[Fraction]) -> dict[Fraction, 
     return {onset: index for onset, (_, _, index) in found.items()}
 
 
+def melismas(piece: Piece, words: Mapping[Fraction, tuple[str, bool]], under: Mapping[Fraction, int]) -> set[Fraction]:
+    """Onsets of the syllables that end a word and are sung on over more heads, which a line after them shows.
+
+    Parameters
+    ----------
+    words, under : mapping
+        As `syllables` and `singing` give them. Notes without a syllable are sung on where one slur holds them all.
+    """
+    ends = {sign[1:]: note.onset for note in piece.notes for sign in note.signs if sign[0] == ")"}
+    lines: dict[tuple[str, int], list[Fraction]] = defaultdict(list)
+    for note in piece.notes:
+        if not note.grace:
+            lines[note.hand, note.voice].append(note.onset)
+    found = set()
+    for onset, following in pairwise((*sorted(under), piece.length)):
+        note = piece.notes[under[onset]]
+        line = lines[note.hand, note.voice]
+        last = line[bisect_left(line, following) - 1]
+        slurred = "(" in note.signs and ends.get(note.id, onset) >= last > onset
+        bar = piece.bar_at(onset) if piece.bars else None
+        tied = last == onset and bar is not None and note.end > bar.onset + bar.length
+        if (slurred or tied) and not words[onset][0].endswith("-"):
+            found.add(onset)
+    return found
+
+
 def stems_apart(home: Mapping[int, set[int]], on: Mapping[int, set[int]]) -> dict[int, str]:
     """Stems of the voices of a staff that a third one crosses into, which the engraver would turn all one way.
 
@@ -168,3 +195,43 @@ def stems_apart(home: Mapping[int, set[int]], on: Mapping[int, set[int]]) -> dic
         if len(own) > 1 and any(staff in on[voice] for voice in on if voice not in voices):
             stems |= {voice: "up" if voice == own[0] else "down" for voice in own}
     return stems
+
+
+def voices_by_staff(voices: Iterable[int], staves: Mapping[int, str]) -> dict[int, set[int]]:
+    """Of the voices of a bar those that belong to each staff; one that has none gets its first."""
+    home: dict[int, set[int]] = {staff: set() for staff in staves}
+    for voice in voices:
+        home[2 if voice > LEFT_VOICES and len(staves) == 2 else 1].add(voice)
+    for staff in staves:
+        home[staff] = home[staff] or {1 + (LEFT_VOICES if staff == 2 else 0)}
+    return home
+
+
+def spread(
+    notes: Sequence[Note], voices: Sequence[int], bars: tuple[Bar, ...]
+) -> tuple[list[dict[int, list[tuple[int, Fraction, Fraction]]]], dict[tuple[int, Fraction], list[int]]]:
+    """Per bar and voice the notes that sound, by index, onset and end; and grace notes by voice and onset.
+
+    `voices`: of each note.
+    """
+    onsets = [bar.onset for bar in bars]
+    sounding: list[dict[int, list[tuple[int, Fraction, Fraction]]]] = [defaultdict(list) for _ in bars]
+    graces: dict[tuple[int, Fraction], list[int]] = defaultdict(list)
+    latest: dict[tuple[int, int], int] = {}
+    spans: dict[int, tuple[Fraction, Fraction]] = {}
+    for index, (note, voice) in enumerate(zip(notes, voices, strict=True)):
+        if note.grace or not note.length:
+            graces[voice, note.onset].append(index)
+            continue
+        before = latest.get((voice, note.midi))
+        if before is not None and spans[before][0] < note.onset < spans[before][1]:
+            # One key cannot sound twice in a voice: the earlier note ends where the later begins.
+            spans[before] = (spans[before][0], note.onset)
+        spans[index] = (note.onset, note.end)
+        latest[voice, note.midi] = index
+    for index, (onset, end) in spans.items():
+        at = max(bisect_right(onsets, onset) - 1, 0)
+        while at < len(bars) and bars[at].onset < end:
+            sounding[at][voices[index]].append((index, onset, end))
+            at += 1
+    return sounding, graces

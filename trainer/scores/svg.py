@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
-from trainer.scores.clearing import clear_fingers
+from trainer.scores.clearing import clear_fingers, lowest_sign, spell_symbols
 
 _SVG = "{http://www.w3.org/2000/svg}"
 _XLINK = "{http://www.w3.org/1999/xlink}href"
@@ -17,13 +17,9 @@ _SPACE = 180.0
 # Width of note heads in staff spaces, from the metrics of verovio's own music font (Leipzig.xml, h-a-x / 250).
 _HEADS = {"E0A0": 2.18, "E0A2": 1.62, "E0A3": 1.256, "E0A4": 1.256}
 _USUAL_HEAD = 1.256
-# Accidentals of chord symbols: verovio writes them as text in its own music font (SMuFL 1.4, "Figured bass"), which is
-# no face elsewhere; said in signs the text faces hold.
-_SYMBOL_SIGNS = str.maketrans({
-    "\uea63": "♭♭", "\uea64": "♭", "\uea65": "♮", "\uea66": "♯", "\uea67": "×", "𝄫": "♭♭", "𝄪": "×",
-})  # fmt: skip
-_ALTERED = {"b": "♭", "#": "♯"}
 _GLYPH_REACH, _MARGIN = 1.6, 0.8  # spaces a glyph may stick out from its place, and the air round a system
+# Of the height of syllables, what they rise over their baseline, with a little air.
+_ASCENT = 0.85
 _NUMBER = r"-?\d+(?:\.\d+)?"
 _MOVE = re.compile(rf"translate\(\s*({_NUMBER})[ ,]+({_NUMBER})\s*\)(?:\s*scale\(\s*({_NUMBER}))?")
 # A straight line is a hair more than whole pixels, for rounding; and the drawing is moved aside by a part of verovio's
@@ -120,8 +116,8 @@ def is_voice(staff: ET.Element) -> bool:
     return any(note.get("id", "").startswith("v") for note in _by_class(staff, "note"))
 
 
-def systems_of(pages: list[str], staff_px: float, ink: str, bar_numbers: bool, ribbon: bool) -> Iterator[System]:
-    """Every system of every page, in order; with `ribbon` the first line of words only keeps room for syllables."""
+def systems_of(pages: list[str], staff_px: float, ink: str, bar_numbers: bool, ribbon_px: float) -> Iterator[System]:
+    """Every system of every page, in order; with `ribbon_px` the first line of words only keeps room for syllables."""
     ET.register_namespace("", _SVG[1:-1])
     ET.register_namespace("xlink", _XLINK[1:-5])
     bar = 0
@@ -132,7 +128,7 @@ def systems_of(pages: list[str], staff_px: float, ink: str, bar_numbers: bool, r
     }
     for page in map(_Page.of, roots):
         for group in page.systems:
-            system = _System(page, group, bar, staff_px, ink, ribbon, voiced)
+            system = _System(page, group, bar, staff_px, ink, ribbon_px, voiced)
             if not bar_numbers:
                 system.drop("mNum")
             yield system.made()
@@ -195,15 +191,22 @@ class _System:
     """One system while it is measured."""
 
     def __init__(
-        self, page: _Page, group: ET.Element, first_bar: int, staff_px: float, ink: str, ribbon: bool, voiced: set[int]
+        self,
+        page: _Page,
+        group: ET.Element,
+        first_bar: int,
+        staff_px: float,
+        ink: str,
+        ribbon_px: float,
+        voiced: set[int],
     ) -> None:
         self.page = page
         self.group = group
         self.scale = staff_px / (4 * _SPACE)
         self.ink = ink
         self.drop("placeholder")
-        self._spell_symbols()
-        self.ribbons = self._take_ribbons() if ribbon else {}
+        spell_symbols(group)
+        self.ribbons = self._take_ribbons() if ribbon_px else {}
         self.staff_lines: list[tuple[float, float]] = []
         self.bars: list[tuple[int, float, float]] = []
         self.raw_notes: list[_Head] = []
@@ -213,19 +216,11 @@ class _System:
         for offset, measure in enumerate(_by_class(group, "measure")):
             clear_fingers(measure)
             self._measure(measure, first_bar + offset)
+        last = len(self.staff_lines)
+        if last in self.ribbons:  # verovio sets words and the signs under the last staff each for itself
+            low = lowest_sign(group, self.staff_lines[-1][1])
+            self.ribbons[last] = max(self.ribbons[last], low + _ASCENT * ribbon_px / self.scale)
         self.top, self.bottom = self._extent()
-
-    def _spell_symbols(self) -> None:
-        """Set the accidentals of chord symbols in the face and size of their letters."""
-        for symbol in _by_class(self.group, "harm"):
-            parts = [part for part in symbol.iter(f"{_SVG}tspan") if part.text and part.get("font-size")]
-            letters = next((part for part in parts if "font-family" not in part.attrib), None)
-            for part in parts:
-                spelled = (part.text or "").translate(_SYMBOL_SIGNS)
-                part.text = re.sub(r"[b#](?=\d)", lambda found: _ALTERED[found[0]], spelled)
-                if letters is not None:
-                    part.attrib.pop("font-family", None)
-                    part.set("font-size", letters.get("font-size", ""))
 
     def _take_ribbons(self) -> dict[int, float]:
         """Take the placeholder syllables out of the drawing; per staff number in the system, their baseline."""
@@ -257,8 +252,8 @@ class _System:
                 self.sung[number] = max(self.sung[number], self.staff_lines[number - 1][1], *words)
             self._notes(staff, number)
             if not self.bars:
-                for sign in ("clef", "keySig", "meterSig"):
-                    for element in _by_class(staff, sign):
+                for element in staff:  # not those within the bar, or of the next one
+                    if any(_is(element, sign) for sign in ("clef", "keySig", "meterSig")):
                         for use in element.iter(f"{_SVG}use"):
                             found = _MOVE.search(use.get("transform", ""))
                             if found:

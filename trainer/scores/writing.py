@@ -13,12 +13,14 @@ from dataclasses import replace
 from fractions import Fraction
 
 from trainer.music.piece import LEFT, RIGHT, Bar, Note, Piece
+from trainer.scores.clefs import clef_changes
 from trainer.scores.elements import (
     write_accidental,
     write_clef,
     write_harmony,
     write_key,
     write_lyric,
+    write_octave,
     write_pitch,
     write_signs,
     write_tempo,
@@ -34,19 +36,23 @@ from trainer.scores.expressing import (
     write_direction,
     write_playing,
 )
-from trainer.scores.notating import Accidental, Accidentals, Chord, clefs, voice_in_bar
+from trainer.scores.notating import Accidental, Accidentals, Chord, voice_in_bar
+from trainer.scores.octaves import passages
 from trainer.scores.preparing import (
     Print,
     by_bar,
     divisions_of,
     is_tenors,
     lines_above,
+    melismas,
     said_in,
     singing,
+    spread,
     staves_of,
     stems_apart,
     syllables,
     unique_names,
+    voices_by_staff,
 )
 from trainer.scores.written import LEFT_VOICES
 
@@ -85,11 +91,16 @@ class _Writer:
         self.within = {at: [one for one in found if one[0] > self.bars[at].onset] for at, found in within.items()}
         self.accidentals = {staff: Accidentals() for staff in self.staves}
         self.tenor = is_tenors(piece)
-        self.clefs = {1: ["G"] * len(self.bars)} if self.tenor else {
-            staff: clefs(self.bars, (n for n in piece.notes if self._staff(n) == staff), home)
+        self.clefs = {1: {self.bars[0].onset: "G"}} if self.tenor else {
+            staff: clef_changes(self.bars, [n for n in piece.notes if self._staff(n) == staff], home)
             for staff, home in self.staves.items()
         }  # fmt: skip
-        self.sounding, self.graces = self._spread()
+        voiced = [(self._voice(note), note) for note in piece.notes]
+        self.octaves = {} if self.tenor else {
+            staff: passages(self.bars, [one for one in voiced if self._staff(one[1]) == staff], turns)
+            for staff, turns in self.clefs.items()
+        }  # fmt: skip
+        self.sounding, self.graces = spread(piece.notes, [voice for voice, _ in voiced], self.bars)
         self.shown: dict[tuple[int, Fraction], Accidental] = {}
         self.stems: dict[int, str] = {}
         self.grace_bars: dict[int, list[tuple[int, Fraction]]] = defaultdict(list)
@@ -97,6 +108,7 @@ class _Writer:
             self.grace_bars[piece.bar_index(place[1]) if piece.bars else 0].append(place)
         self.lyrics = syllables(piece.lyrics if printing is None or (printing.words and not piece.sung) else ())
         self.worded = singing(piece.notes, self.lyrics)
+        self.held = melismas(piece, self.lyrics, self.worded)
         self.ribboned: set[tuple[int, Fraction]] = set()
 
     def document(self) -> str:
@@ -163,33 +175,6 @@ class _Writer:
     def _voice(self, note: Note) -> int:
         return note.voice + (LEFT_VOICES if note.hand == LEFT and len(self.staves) == 2 else 0)
 
-    def _spread(
-        self,
-    ) -> tuple[list[dict[int, list[tuple[int, Fraction, Fraction]]]], dict[tuple[int, Fraction], list[int]]]:
-        """Per bar and voice the notes that sound; grace notes by voice and onset."""
-        sounding: list[dict[int, list[tuple[int, Fraction, Fraction]]]] = [defaultdict(list) for _ in self.bars]
-        graces: dict[tuple[int, Fraction], list[int]] = defaultdict(list)
-        latest: dict[tuple[int, int], tuple[int, int]] = {}
-        spans: dict[int, tuple[Fraction, Fraction]] = {}
-        for index, note in enumerate(self.piece.notes):
-            voice = self._voice(note)
-            if note.grace or not note.length:
-                graces[voice, note.onset].append(index)
-                continue
-            before = latest.get((voice, note.midi))
-            if before and spans[before[0]][1] > note.onset and spans[before[0]][0] < note.onset:
-                # One key cannot sound twice in a voice: the earlier note ends where the later begins.
-                spans[before[0]] = (spans[before[0]][0], note.onset)
-            spans[index] = (note.onset, note.end)
-            latest[voice, note.midi] = (index, voice)
-        for index, (onset, end) in spans.items():
-            at = self.piece.bar_index(onset) if self.piece.bars else 0
-            voice = self._voice(self.piece.notes[index])
-            while at < len(self.bars) and self.bars[at].onset < end:
-                sounding[at][voice].append((index, onset, end))
-                at += 1
-        return sounding, graces
-
     def _measure(self, parent: ET.Element, index: int, bar: Bar) -> None:
         full = Fraction(4 * bar.meter[0], bar.meter[1])
         implied = {} if bar.length == full else {"implicit": "yes"}
@@ -201,12 +186,8 @@ class _Writer:
             write_harmony(measure, text, self._ticks(onset - bar.onset))
         for onset, text, staff in self.directions.get(index, ()):
             write_direction(measure, text, self._ticks(onset - bar.onset), staff, self.sings)
-        home = {1: {v for v in self.sounding[index] if v <= LEFT_VOICES}, 2: set()}
-        home[1 if len(self.staves) == 1 else 2] |= {v for v in self.sounding[index] if v > LEFT_VOICES}
-        for voice, _ in self.grace_bars.get(index, ()):
-            home[2 if voice > LEFT_VOICES and len(self.staves) == 2 else 1].add(voice)
-        for staff in self.staves:
-            home[staff] = home[staff] or {1 + (LEFT_VOICES if staff == 2 else 0)}
+        voices = {*self.sounding[index], *(voice for voice, _ in self.grace_bars.get(index, ()))}
+        home = voices_by_staff(voices, self.staves)
         places = [(staff, voice) for staff in self.staves for voice in sorted(home[staff])]
         small = self.grace_bars.get(index, [])
         written = {voice: voice_in_bar(bar, self.sounding[index].get(voice, ()), [on for v, on in small if v == voice])
@@ -217,14 +198,24 @@ class _Writer:
         on = {voice: {self._staff(self.piece.notes[i]) for chord in chords for i in chord.notes}
               for voice, chords in written.items()}  # fmt: skip
         self.stems = stems_apart(home, on)
+        turned: set[tuple[int, Fraction]] = set()
+        end = bar.onset + bar.length
         for staff, voice in places:
             if (staff, voice) != places[0]:
                 backup = ET.SubElement(measure, "backup")
                 ET.SubElement(backup, "duration").text = str(self._ticks(bar.length))
             for chord in written[voice]:
+                if bar.onset < chord.onset in self.clefs[staff] and (staff, chord.onset) not in turned:
+                    turned.add((staff, chord.onset))
+                    self._clef(ET.SubElement(measure, "attributes"), staff, chord.onset)
+                self._octave(measure, chord.onset, voice, staff, begins=True)
                 self._chord(measure, chord, voice, staff, voice != min(home[staff]))
+                self._octave(measure, chord.onset + chord.length, voice, staff, begins=False)
+            # In long pieces the engraver sets one written after the barline before the last notes of this bar.
+            if self.printing and end in self.clefs[staff] and voice == min(home[staff]):
+                self._clef(ET.SubElement(measure, "attributes"), staff, end)
             if index == len(self.bars) - 1:
-                self._graces(measure, self.graces.get((voice, bar.onset + bar.length), ()), voice)
+                self._graces(measure, self.graces.get((voice, end), ()), voice)
         if index == len(self.bars) - 1 and (self.printing is None or self.printing.ending):
             ET.SubElement(ET.SubElement(measure, "barline", location="right"), "bar-style").text = "light-heavy"
 
@@ -266,9 +257,8 @@ class _Writer:
         if before is None and len(self.staves) > 1:
             ET.SubElement(made, "staves").text = str(len(self.staves))
         for staff in self.staves:
-            letter = self.clefs[staff][index]
-            if before is None or self.clefs[staff][index - 1] != letter:
-                write_clef(made, letter, staff if len(self.staves) > 1 else None, self.tenor)
+            if before is None or (bar.onset in self.clefs[staff] and not self.printing):
+                self._clef(made, staff, bar.onset)
         if len(made):
             measure.append(made)
         for onset, key in self.within.get(index, ()):
@@ -276,6 +266,15 @@ class _Writer:
             ET.SubElement(ET.SubElement(measure, "forward"), "duration").text = ticks
             write_key(ET.SubElement(measure, "attributes"), key)
             ET.SubElement(ET.SubElement(measure, "backup"), "duration").text = ticks
+
+    def _clef(self, attributes: ET.Element, staff: int, onset: Fraction) -> None:
+        write_clef(attributes, self.clefs[staff][onset], staff if len(self.staves) > 1 else None, self.tenor)
+
+    def _octave(self, measure: ET.Element, place: Fraction, voice: int, staff: int, begins: bool) -> None:
+        for one in self.octaves.get(staff, ()):
+            if one.voice == voice and place == (one.start if begins else one.end):
+                way = ("down" if one.down else "up") if begins else "stop"
+                write_octave(measure, way, staff if len(self.staves) > 1 else None, one.down)
 
     def _chord(self, measure: ET.Element, chord: Chord, voice: int, staff: int, below: bool) -> None:
         self._graces(measure, self.graces.get((voice, chord.onset), ()), voice)
@@ -359,7 +358,8 @@ class _Writer:
             write_lyric(element, self.printing.ribbon)
         if not chained and self.worded.get(chord.onset) in chord.notes:
             text, joined = self.lyrics[chord.onset]
-            write_lyric(element, text, 2 if self.printing and self.printing.ribbon else 1, joined)
+            number = 2 if self.printing and self.printing.ribbon else 1
+            write_lyric(element, text, number, joined, chord.onset in self.held)
 
     def _graces(self, measure: ET.Element, group: Sequence[int], voice: int) -> None:
         """Grace notes before one onset: a single one is struck through, several are beamed sixteenths."""

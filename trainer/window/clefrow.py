@@ -7,7 +7,7 @@ from pygame import Rect
 from trainer.music.clefs import BASS, TREBLE, Clef, ClefReading, reading
 from trainer.music.piece import LEFT, Piece
 from trainer.music.transpose import Transposition
-from trainer.scores.notating import clefs as written_clefs
+from trainer.scores.clefs import clefs as written_clefs
 from trainer.window.canvas import Canvas
 from trainer.window.music import Score
 from trainer.window.shapes import sign
@@ -46,7 +46,7 @@ def places(clef: Clef, signature: int) -> tuple[int, ...]:
 
 
 def homes(piece: Piece) -> tuple[list[str], ...]:
-    """The written clef of each staff bar by bar, ``G`` or ``F``, as the engraver has it."""
+    """The written clef of each staff at the beginning of every bar, ``G`` or ``F``, as the engraver has it."""
     two = len(piece.hands) == 2 or len({note.staff for note in piece.notes}) == 2
     if not two:
         return (written_clefs(piece.bars, piece.notes, "F" if piece.hands == (LEFT,) else "G"),)
