@@ -86,3 +86,16 @@ def test_early_and_late_against_the_click() -> None:
 
 def test_too_little_to_tell() -> None:
     assert measured(tune("C", "C4"), [0.0]) == Timing()
+
+
+def test_a_bar_played_again_is_no_wait_before_what_comes_after_it() -> None:
+    """The last two notes of a bar played three times over, then on."""
+    piece = tune("C", TUNE)
+    order = [0, 1, 2, 3, 2, 3, 2, 3, *range(4, 12)]
+    presses = [Press(0.5 * at, piece.notes[note].midi) for at, note in enumerate(order)]
+    told = timing(piece, presses, [Mark(at, note, RIGHT) for at, note in enumerate(order)])
+    assert told.hesitations == ()
+    assert told.pulse_bpm == pytest.approx(120.0)
+    late = [*presses[:8], *(Press(press.at + 2.0, press.pitch) for press in presses[8:])]
+    told = timing(piece, late, [Mark(at, note, RIGHT) for at, note in enumerate(order)])
+    assert [wait.seconds for wait in told.hesitations] == [pytest.approx(2.5)]

@@ -156,9 +156,12 @@ def _passes(piece: Piece, presses: Sequence[Press], marks: Sequence[Mark]) -> li
         moment = piece.moment_of[mark.note]
         recent = next((s for s in current[-3:] if s.moment == moment), None)
         if recent is not None:
-            if mark.cause == RIGHT and press.at - recent.last < TOGETHER_S:
+            late = press.at - recent.last >= TOGETHER_S
+            if mark.cause == RIGHT and not late:
                 recent.presses.append((press.at, mark.note))
-            continue
+            if recent is current[-1] or not late or mark.note not in (note for _, note in recent.presses):
+                continue
+            # A key of an earlier moment that was right once and is so again: the player has gone back.
         if current and not 0 < moment - current[-1].moment <= 6:
             passes.append(current)
             current = []
