@@ -75,9 +75,9 @@ def say(
         return ""
     if mark.note is None or mark.cause == EXTRA:
         if pressed is None:
-            return "a key that is not in the piece"
+            return "a key that is not written here"
         struck = spelled_for(expected.key.tonic, pressed - expected.key.tonic.midi, WRONG, expected.key)
-        return f"{letter_name(struck, language)} is not in the piece"
+        return f"no {letter_name(struck, language)} is written here"
     note = expected.notes[mark.note]
     key = expected.key_at(note.onset)
     sung = syllable(note.pitch, key, minor)
