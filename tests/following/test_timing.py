@@ -47,6 +47,14 @@ def test_a_rest_and_a_long_note_are_no_hesitation() -> None:
     assert told.hesitations == ()
 
 
+def test_a_fermata_is_held_as_long_as_one_likes() -> None:
+    piece = tune("C", TUNE)
+    signed = piece.with_notes(replace(n, signs=("fermata",)) if i == 5 else n for i, n in enumerate(piece.notes))
+    told = measured(signed, [0.5 * i + (2.0 if i >= 6 else 0.0) for i in range(12)])
+    assert told.hesitations == ()
+    assert told.pulse_bpm == pytest.approx(120.0)
+
+
 def test_hands_apart_and_a_rolled_chord() -> None:
     bass = Note("b", SpelledPitch.parse("C3"), Fraction(0), Fraction(4), hand="left", staff=2)
     chord = [Note(f"c{i}", SpelledPitch.parse(p), Fraction(4), Fraction(4)) for i, p in enumerate(("C4", "E4", "G4"))]

@@ -25,6 +25,7 @@ ROLLED_S = 0.09  # a chord spread wider than this, its notes in order of pitch, 
 WAIT_RATIO = 1.9  # a gap this many times the due one may be a hesitation
 WAIT_S = 0.45  # and must be this much longer than due
 WINDOW = 9  # gaps on either side that tell the player's pulse at a gap
+HELD = "fermata"  # the sign in `Note.signs`
 TOGETHER_S = 0.5  # a note this late still belongs to the moment before
 
 
@@ -120,8 +121,9 @@ def timing(piece: Piece, presses: Sequence[Press], marks: Sequence[Mark], click:
     click : Click, optional
     """
     passes = _passes(piece, presses, marks)
-    # Two moments struck at one time have no tempo between them.
-    gaps = [(a, b) for played in passes for a, b in pairwise(played) if b.at > a.at]
+    # Two moments struck at one time have no tempo between them; a note under a fermata is held as long as one likes.
+    held = {piece.moment_of[index] for index, note in enumerate(piece.notes) if HELD in note.signs}
+    gaps = [(a, b) for played in passes for a, b in pairwise(played) if b.at > a.at and a.moment not in held]
     onsets = [float(moment.onset) for moment in piece.moments]
     rates = [(b.at - a.at) / (onsets[b.moment] - onsets[a.moment]) for a, b in gaps]
     if not rates:
