@@ -2,42 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
-from fractions import Fraction
-
 import pytest
 
+from tests.following.taking import shelf, taken
 from trainer.commands.sliplines import lines
 from trainer.following import marks as m
 from trainer.following.stretches import doubled, gone_past, stretches
 from trainer.listening.press import Press
 from trainer.music.piece import Piece
 from trainer.music.transpose import plan
-from trainer.scores import library, reading
 from trainer.session import Session
-
-
-def taken(
-    name: str,
-    to: str,
-    struck: Callable[[int, int], Collection[int]],
-    bars: Collection[int] | None = None,
-) -> Session:
-    """A take in strict time of these bars; `struck` says, of a bar's index and a note's, how far from it keys lie."""
-    piece = reading.read(library.find(name))
-    session = Session(piece, plan(piece.key, to))
-    at = Fraction(0)
-    presses = []
-    for bar in range(len(piece.bars)) if bars is None else bars:
-        for index, note in enumerate(session.expected.notes):
-            if piece.bar_index(note.onset) == bar:
-                when = float(at + note.onset - piece.bars[bar].onset) * 0.6
-                presses += [Press(when + 0.002 * n, note.midi + away) for n, away in enumerate(struck(bar, index))]
-        at += piece.bars[bar].length
-    for press in sorted(presses, key=lambda one: one.at):
-        session.hear(press)
-    session.finish()
-    return session
 
 
 def told(session: Session) -> list[tuple[str, str, str]]:
@@ -64,7 +38,7 @@ def test_a_piece_that_slides_into_another_key_is_told_from_where_it_did() -> Non
 
 
 def test_one_odd_note_within_is_told_besides_and_ends_nothing() -> None:
-    notes = reading.read(library.find("ode-to-joy")).notes
+    notes = shelf("ode-to-joy").notes
     odd = [index for index, note in enumerate(notes) if note.hand == "right"][50]
     session = taken("ode-to-joy", "A", lambda bar, index: [-1 if index == odd else 3 if bar >= 10 else 0])
     first, second = told(session)
@@ -73,7 +47,7 @@ def test_one_odd_note_within_is_told_besides_and_ends_nothing() -> None:
 
 
 def test_one_hand_that_lay_off_its_keys_is_named() -> None:
-    piece = reading.read(library.find("ode-to-joy"))
+    piece = shelf("ode-to-joy")
     session = taken("ode-to-joy", "A", lambda _, index: [-12 if piece.notes[index].hand == "left" else 0])
     ((place, cause, words),) = told(session)
     count = sum(note.hand == "left" for note in piece.notes)
@@ -82,7 +56,7 @@ def test_one_hand_that_lay_off_its_keys_is_named() -> None:
 
 
 def test_notes_gone_past_belong_to_the_skip() -> None:
-    session = taken("ode-to-joy", "D", lambda *_: [0], [*range(8), *range(12, 16)])
+    session = taken("ode-to-joy", "D", bars=[*range(8), *range(12, 16)])
     settled = session.finish()
     ((_, notes),) = gone_past(session.written, settled)
     assert set(notes) == set(settled.missed)
@@ -92,7 +66,7 @@ def test_notes_gone_past_belong_to_the_skip() -> None:
 
 
 def test_what_a_hand_left_out_of_a_bar_is_one_line() -> None:
-    piece = reading.read(library.find("greensleeves"))
+    piece = shelf("greensleeves")
 
     def struck(bar: int, index: int) -> list[int]:
         note = piece.notes[index]
@@ -106,7 +80,7 @@ def test_what_a_hand_left_out_of_a_bar_is_one_line() -> None:
 
 
 def test_a_melody_in_octaves_is_told_once() -> None:
-    piece = reading.read(library.find("aura-lee"))
+    piece = shelf("aura-lee")
     session = taken("aura-lee", "Bb", lambda _, index: [0, 12] if piece.notes[index].hand == "right" else [0])
     twice = doubled(session.presses, session.finish())
     assert len(twice) > 40
@@ -116,7 +90,7 @@ def test_a_melody_in_octaves_is_told_once() -> None:
 
 @pytest.mark.parametrize("count", [3, 12])
 def test_many_keys_of_no_note_in_a_row_are_one_line(count: int) -> None:
-    piece: Piece = reading.read(library.find("ode-to-joy"))
+    piece: Piece = shelf("ode-to-joy")
     session = Session(piece, plan(piece.key, "A"))
     middle = len(piece.notes) // 2
     late = 0.0

@@ -94,7 +94,7 @@ def say(
     key = expected.key_at(note.onset)
     sung = syllable(note.pitch, key, minor)
     cause = mark.cause
-    played = spelled_for(note.pitch, mark.offset, cause, key)
+    played = played_for(mark, expected)
 
     def name(pitch: SpelledPitch, natural: bool = False) -> str:
         return letter_name(pitch, language, natural=natural)
@@ -122,6 +122,13 @@ def say(
     else:
         what = f"{sung} is {right} here; you played {name(played, beside)}"
     return f"{say_place(expected, mark.note)}: {what}"
+
+
+def played_for(mark: Mark, expected: Piece) -> SpelledPitch:
+    """The key that sounded for a note, spelled as the mark's cause has it."""
+    assert mark.note is not None
+    note = expected.notes[mark.note]
+    return spelled_for(note.pitch, mark.offset, mark.cause, expected.key_at(note.onset))
 
 
 def _whose(written: Piece, played: SpelledPitch, note: Note, name: Callable[[SpelledPitch, bool], str]) -> str:

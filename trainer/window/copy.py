@@ -12,7 +12,8 @@ from pygame import Rect
 from trainer.listening.press import Event
 from trainer.scores.engraving import Engraved, Look
 from trainer.window import copyview, curve, fonts, jobs, layout, masthead, music, sheetmusic
-from trainer.window.advice import Advice, advise
+from trainer.window.advice import advise
+from trainer.window.advised import Advice
 from trainer.window.canvas import CENTRE, Canvas
 from trainer.window.controls import Controls
 from trainer.window.finished import Finished
