@@ -9,6 +9,7 @@ from math import floor
 import pytest
 
 from tests.following.taking import QUARTER_S, as_it_stands, even, shelf, taken
+from tests.following.test_outside import OTHER, SCALE, around
 from trainer.following.timing import Click, timing
 from trainer.music.piece import Note
 from trainer.session import A_TEMPO, SENZA_MISURA, Session
@@ -231,3 +232,10 @@ def test_who_is_behind_the_click_is_not_sent_on_to_the_next_key(late: float) -> 
 def test_all_slips_are_not_called_most_of_them() -> None:
     first, *_ = after(ODE, "Ab", lambda bar, index: [6 if bar == 5 and index % 2 else 0])
     assert first.words.startswith("Bar 6 held all ")
+
+
+@pytest.mark.parametrize(("before", "afterwards"), [(SCALE, []), ([], OTHER)])
+def test_what_was_played_around_a_clean_take_is_not_to_be_practised(before: list[int], afterwards: list[int]) -> None:
+    first, *others = advice_of(around(before, afterwards))
+    assert first.words.startswith("Clean enough to move on")
+    assert not any(word in words(others) for word in ("slips", "hand lay", "not written", "as written", "went back"))

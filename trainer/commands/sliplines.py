@@ -46,6 +46,7 @@ def lines(
     what was left out of a bar.
     """
     from trainer.following.findings import meant
+    from trainer.following.outside import false_start
     from trainer.following.stretches import stretches
     from trainer.following.words import say, say_bar, say_place, say_stretch
 
@@ -58,6 +59,12 @@ def lines(
     crowds = _crowds(written, presses, settled)
     told += crowds.lines
     said = crowds.presses.union(*(run.presses for run in runs))
+    begun = false_start(written, presses, settled)
+    if begun is not None:
+        back, before = begun
+        # What was not the piece yet is told once, with where it began.
+        told = [one for one in told if one[0] >= back.at]
+        said |= {mark.press for mark in settled.marks[:before]}
     bar = ""
     for mark in settled.marks:
         press = presses[mark.press]
@@ -88,6 +95,7 @@ class _Crowds(NamedTuple):
 
 def _crowds(written: Piece, presses: Sequence[Press], settled: Settled) -> _Crowds:
     """Many keys in a row that answer no note, and many doubled at the octave."""
+    from trainer.following.outside import keys_after
     from trainer.following.stretches import LONG, doubled
     from trainer.following.words import say_bar, say_bars
 
@@ -101,14 +109,18 @@ def _crowds(written: Piece, presses: Sequence[Press], settled: Settled) -> _Crow
         ]
         words = f"{len(twice)} notes doubled at the octave"
         told.append((presses[min(twice)].at, Line(say_bars(written, beside), EXTRA, words)))
+    after = keys_after(written, presses, settled)
     bar, row = "", list[int]()
     for mark in [*settled.marks, None]:
         if mark is not None and mark.cause == EXTRA and mark.press not in twice:
             row.append(mark.press)
             continue
-        if len(row) >= LONG:
+        if len(row) >= LONG or (row and row[0] in after):
             said.update(row)
-            told.append((presses[row[0]].at, Line(bar, EXTRA, f"{len(row)} keys that are not written here")))
+            place, words = (
+                (bar, "that are not written here") if row[0] not in after else ("after the end", "of no note")
+            )
+            told.append((presses[row[0]].at, Line(place, EXTRA, f"{len(row)} keys {words}")))
         row = []
         if mark is not None and mark.note is not None:
             bar = say_bar(written, written.notes[mark.note].onset)
@@ -119,12 +131,18 @@ def _not_played(
     written: Piece, expected: Piece, presses: Sequence[Press], settled: Settled, minor: str, letters: str
 ) -> Iterator[tuple[float, Line]]:
     """Moves and notes left out: those gone past in a skip with the skip, several of one hand in one bar together."""
+    from trainer.following.outside import false_start
     from trainer.following.stretches import gone_past
     from trainer.following.words import say_bar, say_left_out, say_missed, say_move, say_place
 
     due = _due(presses, settled)
     past = dict(gone_past(written, settled))
+    begun = false_start(written, presses, settled)
     for move in settled.moves:
+        if begun is not None and move.at <= begun[0].at:
+            if move == begun[0]:
+                yield move.at, Line("before the beginning", move.kind, f"{begun[1]} keys, then begun again")
+            continue
         words, count = say_move(move, written), len(past.get(move, ()))
         words += f", {count} note{'s' if count > 1 else ''} left out" if count else ""
         yield move.at, Line(say_bar(written, written.notes[move.goal].onset), move.kind, words)

@@ -87,15 +87,23 @@ def _is_off(settled: Settled, mark: Mark) -> bool:
 
 
 def _with_other_hand(piece: Piece, settled: Settled, one: Stretch) -> Stretch:
-    """A stretch of one hand with the few notes the other struck meanwhile, if all of them lay as far off."""
-    within = settled.marks[one.presses[0] : one.presses[-1] + 1]
-    others = [
-        settled.as_told(mark) for mark in within if mark.note is not None and piece.notes[mark.note].hand != one.hand
-    ]
-    if not others or any(other.offset != one.offset or not _is_off(settled, other) for other in others):
+    """A stretch of one hand with the few notes the other struck meanwhile, if all of them lay as far off.
+
+    So does the press right before and right after it, where it lay as far off too.
+    """
+    first, last = one.presses[0], one.presses[-1]
+    others = []
+    for mark in settled.marks:
+        if first - 1 <= mark.press <= last + 1 and mark.note is not None and piece.notes[mark.note].hand != one.hand:
+            told = settled.as_told(mark)
+            if told.offset == one.offset and _is_off(settled, told):
+                others.append((mark.press, mark.note))
+            elif first < mark.press < last:
+                return one
+    if not others:
         return one
-    notes = tuple(other.note for other in others if other.note is not None)
-    return _both(one, Stretch(one.cause, one.offset, BOTH, tuple(other.press for other in others), notes))
+    presses, notes = (tuple(values) for values in zip(*others, strict=True))
+    return _both(one, Stretch(one.cause, one.offset, BOTH, presses, notes))
 
 
 def _at_once(one: Stretch, other: Stretch) -> bool:

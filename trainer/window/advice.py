@@ -17,7 +17,7 @@ from trainer.music.transpose import Transposition, plan
 from trainer.session import A_TEMPO
 from trainer.window import barwords
 from trainer.window.advised import Advice, often, slower
-from trainer.window.finished import Finished
+from trainer.window.finished import Finished, in_earnest
 from trainer.window.pacing import OFF_CLICK_S, of_hands, of_pulse
 from trainer.window.practice import Wish
 from trainer.window.strings import key_name, letter_name, say
@@ -63,7 +63,7 @@ def unplaced(take: Finished) -> int:
 
 def advise(take: Finished, letters: str) -> list[Advice]:
     """At most three pieces of advice, the weightiest first; never none."""
-    found = sorted(_all(take, letters), key=lambda one: -one.weight)
+    found = sorted(_all(in_earnest(take), letters), key=lambda one: -one.weight)
     return found[:MOST]
 
 
