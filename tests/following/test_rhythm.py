@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
 from math import floor
 
 import pytest
 
-from tests.following.taking import QUARTER_S, taken
+from tests.following.taking import QUARTER_S, even, taken
 from tests.music.tunes import tune
-from trainer.following.rhythm import DOTTED, EVEN, drift, not_kept
+from trainer.following.rhythm import DOTTED, EVEN, drift, not_kept, say_time
 from trainer.music.piece import Note
 
 MINUET = "petzold-minuet-in-g"
@@ -47,6 +48,17 @@ def test_dotted_notes_played_even(played: float, kept: bool) -> None:
     session = taken(piece, "D", when=when)
     found = not_kept(session.written, session.presses, session.finish().marks)
     assert found is None if kept else found is not None and found[0] == DOTTED
+
+
+def test_what_is_said_of_rhythm_and_tempo() -> None:
+    def said(when: Callable[[float, Note], float]) -> str:
+        one = taken(MINUET, "F", when=when)
+        assert one.timing is not None
+        return say_time(one.written, one.presses, one.finish().marks, one.timing.bars)
+
+    assert said(even) == ""
+    assert said(lambda at, note: swung(0.67, at, note)) == "Even notes came long and short (2.0 to 1)."
+    assert said(lambda at, _: at * 0.9 - at * at * 0.0026).startswith("It sped up from ")
 
 
 def test_a_few_beats_tell_of_no_rhythm() -> None:

@@ -15,7 +15,10 @@ from trainer.music.piece import Note
 from trainer.session import A_TEMPO, SENZA_MISURA, Session
 from trainer.window.advice import advise
 from trainer.window.advised import Advice
-from trainer.window.finished import Finished
+from trainer.window.copy import Copy
+from trainer.window.finished import Finished, finished
+from trainer.window.practice import Practice
+from trainer.window.still import house_of
 
 ODE, MINUET = "ode-to-joy", "petzold-minuet-in-g"
 Struck = Callable[[int, int], Collection[int]]
@@ -239,3 +242,18 @@ def test_what_was_played_around_a_clean_take_is_not_to_be_practised(before: list
     first, *others = advice_of(around(before, afterwards))
     assert first.words.startswith("Clean enough to move on")
     assert not any(word in words(others) for word in ("slips", "hand lay", "not written", "as written", "went back"))
+
+
+@pytest.mark.parametrize("afterwards", [[], OTHER])
+def test_other_music_after_the_end_has_no_place_on_the_page(afterwards: list[int]) -> None:
+    session = around([], afterwards)
+    house = house_of((1280, 800))
+    house.rounds.last = finished(Practice.of(session))
+    house.go("copy")
+    house.draw()
+    house.draw()
+    copy = house.screen
+    assert isinstance(copy, Copy)
+    assert copy.marking is not None
+    assert sum(len(strokes) for strokes in copy.marking.strokes) == 0
+    house.close()

@@ -69,3 +69,22 @@ def drift(bars: Sequence[tuple[int, float]]) -> tuple[float, float] | None:
     if 1 / _DRIFT < last / first < _DRIFT or abs(correlation(range(len(steady)), steady)) < _LIKE:
         return None
     return first, last
+
+
+def say_time(piece: Piece, presses: Sequence[Press], marks: Sequence[Mark], bars: Sequence[tuple[int, float]]) -> str:
+    """What is to be said of rhythm and tempo, in sentences; empty when both were kept."""
+    said = []
+    rhythm = not_kept(piece, presses, marks)
+    if rhythm is not None:
+        kind, proportion = rhythm
+        long, short = ("long", "short") if proportion > 1 else ("short", "long")
+        said.append(
+            f"Even notes came {long} and {short} ({max(proportion, 1 / proportion):.1f} to 1)."
+            if kind == EVEN
+            else f"Long and short notes came nearly even ({proportion:.1f} to 1)."
+        )
+    went = drift(bars) if len(piece.tempi) <= 1 else None
+    if went is not None:
+        first, last = went
+        said.append(f"It {'sped up' if last > first else 'slowed down'} from {first:.0f} to {last:.0f}.")
+    return " ".join(said)
