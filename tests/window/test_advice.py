@@ -216,6 +216,20 @@ def test_slower_is_slower_than_it_was_played() -> None:
     assert one.wish.tempo < 40
 
 
+def test_where_the_metronome_has_no_slower_step_nobody_is_hurried_by_it() -> None:
+    """At 20 to the minute the slowest click, at 30, would be half as fast again."""
+    notes = shelf(ODE).notes
+    steps = [index for index, note in enumerate(notes) if note.hand == "right"][5:50:9]
+
+    def when(at: float, _: Note) -> float:
+        return at * 3.0 + 6.0 * floor(at / 4)
+
+    found = after(ODE, "C", lambda _, index: [2 if index in steps else 0], when=when)
+    assert not any(one.wish.mode == A_TEMPO and one.wish.tempo > 20 for one in found), words(found)
+    assert "longest before bar" in words(found)
+    assert "slower" in words(found)
+
+
 def test_keys_at_random_are_no_matter_of_two_bars() -> None:
     found = after(ODE, "E", lambda bar, index: [(index * 37 + bar * 11) % 23 - 11 if index % 5 else 0])
     assert [one.words for one in found] == [

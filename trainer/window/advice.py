@@ -18,7 +18,7 @@ from trainer.session import A_TEMPO
 from trainer.window import barwords
 from trainer.window.advised import Advice, often, slower
 from trainer.window.finished import Finished, in_earnest
-from trainer.window.pacing import OFF_CLICK_S, of_hands, of_pulse
+from trainer.window.pacing import of_hands, of_pulse
 from trainer.window.practice import Wish
 from trainer.window.strings import key_name, letter_name, say
 
@@ -44,6 +44,8 @@ _DROPPED = 12
 _BACK = 2
 # Bars that are a part of the form rather than a place one stumbled at, and how far from in time a repeat may begin.
 _REPEATED, _IN_TIME = 4, 1.25
+# Times the pulse of a take without a click that a click for it may have: metronome steps lie so far apart (ours).
+_AS_FAST = 1.1
 # Bars after the one a skip left that are played across.
 _ACROSS = 5
 
@@ -106,7 +108,7 @@ def _all(take: Finished, letters: str) -> Iterator[Advice]:
         if onward is not None:
             words = say("advice.next", key=key_name(onward.target, letters))
             yield Advice(words, replace(wish, plan=onward), 2.0)
-    yield from _always(take, wish, accuracy, any(one.wish.mode == A_TEMPO for one in amiss))
+    yield from _always(take, wish, accuracy, amiss)
 
 
 def _causes(take: Finished, wish: Wish, rest: list[tuple[int, str]], letters: str) -> Iterator[Advice]:
@@ -223,21 +225,23 @@ def of_all(findings: Sequence[marks.Finding], wished: Transposition, letters: st
     return say(name, semitones=f"{shift:+d}", **keys)
 
 
-def _always(take: Finished, wish: Wish, accuracy: float, timed_already: bool) -> Iterator[Advice]:
+def _always(take: Finished, wish: Wish, accuracy: float, amiss: list[Advice]) -> Iterator[Advice]:
     """What can be done after any take."""
     pulse = take.timing.pulse_bpm or wish.tempo
     if wish.mode != A_TEMPO:
         timed = replace(replace(wish, tempo=pulse).stepped_tempo(0), mode=A_TEMPO)
-        if not timed_already:
+        # The slowest click may be far quicker than it was played.
+        if not any(one.wish.mode == A_TEMPO for one in amiss) and timed.tempo <= _AS_FAST * pulse:
             yield Advice(say("advice.in-time", tempo=f"{timed.tempo:.0f}"), timed, 0.8)
-    elif accuracy >= _CLEAN and take.is_most and abs(take.timing.against_click_s or 0.0) < OFF_CLICK_S:
+    elif accuracy >= _CLEAN and take.is_most and not amiss:
         faster = wish.stepped_tempo(2)
         yield Advice(say("advice.faster", tempo=f"{faster.tempo:.0f}"), faster, 1.5)
     yield Advice(say("advice.again"), wish, 0.5)
     if take.hands == BOTH and len(take.piece.hands) == 2:
         yield Advice(say("advice.left"), replace(wish, hands=LEFT), 0.4)
     calm = slower(take)
-    yield Advice(say("advice.calmer", tempo=f"{calm.tempo:.0f}"), calm, 0.3)
+    if calm.mode == A_TEMPO:
+        yield Advice(say("advice.calmer", tempo=f"{calm.tempo:.0f}"), calm, 0.3)
 
 
 def _cluster(take: Finished, wish: Wish, wrong: list[tuple[int, str]]) -> Iterator[Advice]:

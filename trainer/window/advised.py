@@ -34,9 +34,11 @@ def often(count: int) -> str:
 def slower(take: Finished, by: int = 4) -> Wish:
     """The same with the click, metronome steps slower than it was played, and than the tempo on the Stand.
 
-    Without a click that tempo says nothing of how fast it went.
+    Without a click that tempo says nothing of how fast it went; and where the metronome has no slower step, it is
+    better left out.
     """
     wish, pulse = take.wish, take.timing.pulse_bpm
-    if wish.mode != A_TEMPO and pulse is not None:
-        wish = replace(wish, tempo=min(wish.tempo, pulse))
-    return replace(wish.stepped_tempo(-by), mode=A_TEMPO)
+    if wish.mode == A_TEMPO or pulse is None:
+        return replace(wish.stepped_tempo(-by), mode=A_TEMPO)
+    timed = replace(wish, tempo=min(wish.tempo, pulse)).stepped_tempo(-by)
+    return replace(timed, mode=A_TEMPO) if timed.tempo < pulse else wish

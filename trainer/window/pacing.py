@@ -19,7 +19,7 @@ _WAITS, _MANY_WAITS, _WAITED_BARS = 2, 4, 0.25
 # Hands apart so often, and at this share of the places where both strike, are worth a word (ours).
 _APART, _APART_SHARE = 4, 0.25
 # Seconds the middle of a take may lie from the click before that is what to practise (ours).
-OFF_CLICK_S = 0.15
+_OFF_CLICK_S = 0.15
 
 
 def of_pulse(take: Finished) -> Iterator[Advice]:
@@ -29,10 +29,10 @@ def of_pulse(take: Finished) -> Iterator[Advice]:
     if len(waits) >= _WAITS:
         yield _waited(take)
     rhythm = not_kept(take.piece, take.presses, take.settled.marks)
-    if rhythm is not None:
+    calm = slower(take)
+    if rhythm is not None and calm.mode == A_TEMPO:
         kind, proportion = rhythm
         name = f"advice.{kind}.{'long' if proportion > 1 else 'short'}" if kind == "even" else f"advice.{kind}"
-        calm = slower(take)
         yield Advice(say(name, tempo=f"{calm.tempo:.0f}"), calm, 2.3)
     went = drift(timing.bars) if len(take.piece.tempi) <= 1 else None
     if went is not None:
@@ -42,11 +42,12 @@ def of_pulse(take: Finished) -> Iterator[Advice]:
         words = say(f"advice.drift.{way}", first=f"{first:.0f}", last=f"{last:.0f}", tempo=f"{calm.tempo:.0f}")
         yield Advice(words, calm, 2.4)
     elif rhythm is None and timing.steadiness is not None and timing.steadiness < _UNSTEADY:
-        timed = replace(wish, tempo=timing.pulse_bpm or wish.tempo)
-        timed = replace(timed.stepped_tempo(-2), mode=A_TEMPO)
-        yield Advice(say("advice.slower", tempo=f"{timed.tempo:.0f}"), timed, 1.0)
+        pulse = timing.pulse_bpm or wish.tempo
+        timed = replace(replace(wish, tempo=pulse).stepped_tempo(-2), mode=A_TEMPO)
+        if timed.tempo < pulse:
+            yield Advice(say("advice.slower", tempo=f"{timed.tempo:.0f}"), timed, 1.0)
     off = timing.against_click_s or 0.0
-    if abs(off) >= OFF_CLICK_S:
+    if abs(off) >= _OFF_CLICK_S:
         early, seconds = off < 0, f"{abs(off):.1f}"
         timed = wish if early else wish.stepped_tempo(-2)
         words = say(f"advice.click.{'early' if early else 'late'}", seconds=seconds, tempo=f"{timed.tempo:.0f}")
@@ -62,8 +63,9 @@ def _waited(take: Finished) -> Advice:
         lost = sum(wait.seconds - wait.due for wait in waits)
         tempo = timing.pulse_bpm * max(0.5, 1.0 - lost / take.seconds)
         timed = replace(take.wish, tempo=tempo, mode=A_TEMPO).stepped_tempo(0)
-        words = say("advice.waits", often=often(len(waits)), tempo=f"{timed.tempo:.0f}")
-        return Advice(words, timed, 1.0 + len(waits))
+        if timed.tempo < timing.pulse_bpm:
+            words = say("advice.waits", often=often(len(waits)), tempo=f"{timed.tempo:.0f}")
+            return Advice(words, timed, 1.0 + len(waits))
     longest = max(waits, key=lambda wait: wait.seconds - wait.due)
     bar = piece.bar_index(piece.notes[longest.note].onset)
     first = max(0, bar - 1)
