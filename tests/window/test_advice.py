@@ -271,3 +271,32 @@ def test_other_music_after_the_end_has_no_place_on_the_page(afterwards: list[int
     assert copy.marking is not None
     assert sum(len(strokes) for strokes in copy.marking.strokes) == 0
     house.close()
+
+
+def test_notes_in_another_octave_and_rolled_chords_have_advice() -> None:
+    piece = shelf("arabesque")
+    middle = {moment.notes[1] for moment in piece.moments if len(moment.notes) == 3}
+    first, *others = after("arabesque", "b", lambda _, index: [12 if index in middle else 0])
+    assert "notes came in another octave: once more, each where it stands." in first.words
+    assert "hand held" not in words(others)
+
+    def rolled(at: float, note: Note) -> float:
+        chord = next(moment.notes for moment in piece.moments if moment.onset == note.onset)
+        names = [piece.notes[index].id for index in chord]
+        return even(at, note) + 0.06 * names.index(note.id) * (len(names) == 3)
+
+    assert "chords were rolled: slower, all fingers down at once." in words(after("arabesque", "b", when=rolled))
+
+
+def test_a_hand_that_lay_off_its_keys_counts_all_the_notes_that_did() -> None:
+    """Here and there a displaced note is a step off too."""
+    notes = shelf("aura-lee").notes
+    bars = shelf("aura-lee").bars
+
+    def struck(bar: int, index: int) -> list[int]:
+        return [2 if notes[index].hand == "right" and 4 <= bar < 8 else 0]
+
+    count = sum(n.hand == "right" and bars[4].onset <= n.onset < bars[8].onset for n in notes)
+    found = after("aura-lee", "Eb", struck)
+    said = f"The right hand lay a whole tone too high for {count} notes: find its five keys first."
+    assert found[0].words == said

@@ -34,7 +34,7 @@ _ENOUGH, _ENOUGH_SHARE = 4, 1 / 3
 _RUN = 3
 # Notes of one cause that are more than chance, and by cause what they weigh each (ours).
 _OFTEN = 3
-_OFTEN_WEIGHTS = {marks.STEP: 1.0, marks.BRUSHED: 0.9, marks.REPEATED: 0.8}
+_OFTEN_WEIGHTS = {marks.STEP: 1.0, marks.BRUSHED: 0.9, marks.REPEATED: 0.8, marks.OCTAVE: 0.7}
 # Causes that have advice of their own, and the share of a hand's slips from which on one of them tells enough (ours).
 _TOLD = (marks.SIGNATURE, marks.ACCIDENTAL, marks.AS_WRITTEN, marks.DISPLACED, marks.MISSED, *_OFTEN_WEIGHTS)
 _ONE_CAUSE = 0.8
@@ -89,7 +89,7 @@ def _all(take: Finished, letters: str) -> Iterator[Advice]:
     yield from _skipped(take, wish, past)
     yield from _cluster(take, wish, rest)
     yield from _causes(take, wish, rest, letters)
-    yield from _displaced(take, wish, {note for run in runs if run.hand == BOTH for note in run.notes})
+    yield from _displaced(take, wish, runs)
     yield from _back(take, wish)
     hand = list(_hand(take, wish, rest, max(_wrong_alike(take, rest, letters).values(), default=0)))
     yield from hand
@@ -98,6 +98,9 @@ def _all(take: Finished, letters: str) -> Iterator[Advice]:
         yield Advice(say("advice.missed", count=len(left_out)), slower(take), 0.9 * len(left_out))
     amiss = [*of_pulse(take), *of_hands(take)]
     yield from amiss
+    rolled = len(take.timing.rolled)
+    if rolled >= _OFTEN:
+        yield Advice(say("advice.rolled", count=rolled), slower(take), 0.2 * rolled)
     accuracy = take.right / max(1, counted)
     if not take.is_most and take.reach is not None:
         # However clean a part is, it says nothing of the rest.
@@ -129,7 +132,8 @@ def _causes(take: Finished, wish: Wish, rest: list[tuple[int, str]], letters: st
         yield Advice(say("advice.as-written", count=count), slower(take), 1.2 * count)
     for cause, weight in _OFTEN_WEIGHTS.items():
         if causes[cause] >= _OFTEN:
-            yield Advice(say(f"advice.{cause}", count=causes[cause]), slower(take), weight * causes[cause])
+            name = "octave-off" if cause == marks.OCTAVE else cause
+            yield Advice(say(f"advice.{name}", count=causes[cause]), slower(take), weight * causes[cause])
     yield from _same(take, wish, rest, letters)
     twice = len(doubled(take.presses, take.settled))
     nowhere = unplaced(take) - twice
@@ -292,13 +296,18 @@ def _hand(take: Finished, wish: Wish, wrong: list[tuple[int, str]], alike: int) 
     yield Advice(words, replace(wish, hands=hand), 0.9 * count)
 
 
-def _displaced(take: Finished, wish: Wish, said: set[int]) -> Iterator[Advice]:
+def _displaced(take: Finished, wish: Wish, runs: Sequence[Stretch]) -> Iterator[Advice]:
+    """One hand that lay off its keys, in long runs and short ones; where both did, the music lay in another key."""
     piece = take.piece
+    said = {note for run in runs for note in run.notes}
     lay = Counter(
         (piece.notes[mark.note].hand, mark.offset)
         for mark in take.settled.marks
         if mark.note is not None and mark.note not in said and mark.cause == marks.DISPLACED
     )
+    for run in runs:
+        if run.hand != BOTH and run.cause == marks.DISPLACED:
+            lay[run.hand, run.offset] += len(run.presses)
     for (hand, offset), count in lay.most_common(1):
         if count >= _RUN:
             away = {"distance": distance(offset), "way": "high" if offset > 0 else "low"}

@@ -54,6 +54,8 @@ WORDS: dict[str, str] = {
     "advice.same": "{right} was played as {played} {often}: say its name before each.",
     "advice.mode": "{right} was played as {played} {often}, as in {other}: the five fingers of {key} first.",
     "advice.repeated": "{count} keys were struck twice: slower, each key once and held.",
+    "advice.octave-off": "{count} notes came in another octave: once more, each where it stands.",
+    "advice.rolled": "{count} chords were rolled: slower, all fingers down at once.",
     "advice.doubled": "{count} notes were doubled at the octave: once more, each as it stands.",
     "advice.extra": "{count} keys struck are not written: slower, only what stands there.",
     "advice.step": "{count} notes were a step off: say each syllable before its key, slower.",
