@@ -69,6 +69,19 @@ def test_other_music_after_the_end_is_no_slip_of_the_piece(after: list[int]) -> 
     assert told(session) == [("after the end", "extra", f"{len(after)} keys of no note")]
 
 
+def test_a_closing_chord_is_no_beginning_anew() -> None:
+    """E flat in octaves, with G and B flat: the first bar of the piece holds these keys too."""
+    once = taken("aura-lee", "Eb")
+    session = Session(once.written, once.plan)
+    end = once.presses[-1].at + 1.5
+    chord = [Press(end + 0.02 * number, pitch) for number, pitch in enumerate((39, 51, 55, 58, 63))]
+    for press in [*once.presses, *chord]:
+        session.hear(press)
+    settled = session.finish()
+    assert settled.moves == ()
+    assert [mark.cause for mark in settled.marks[-5:]] == [EXTRA] * 5
+
+
 def test_the_piece_again_after_the_end_is_the_piece() -> None:
     settled = around([], [], again=True).finish()
     assert all(mark.cause == RIGHT for mark in settled.marks)

@@ -107,3 +107,20 @@ def test_a_bar_played_again_is_no_wait_before_what_comes_after_it() -> None:
     late = [*presses[:8], *(Press(press.at + 2.0, press.pitch) for press in presses[8:])]
     told = timing(piece, late, [Mark(at, note, RIGHT) for at, note in enumerate(order)])
     assert [wait.seconds for wait in told.hesitations] == [pytest.approx(2.5)]
+
+
+@pytest.mark.parametrize("left_s", [-0.02, 0.02])
+def test_both_hands_wait_and_the_upper_note_says_so_whichever_came_first(left_s: float) -> None:
+    piece = tune("C", TUNE)
+    bass = [
+        Note(f"b{n}", SpelledPitch.parse("C3"), Fraction(4 * n), Fraction(4), hand="left", staff=2) for n in (0, 1, 2)
+    ]
+    piece = piece.with_notes([*piece.notes, *bass])
+    struck = sorted(
+        (float(note.onset) * 0.5 + (2.0 if note.onset >= 4 else 0.0) + (left_s if note.hand == "left" else 0.0), index)
+        for index, note in enumerate(piece.notes)
+    )
+    presses = [Press(at + 1.0, piece.notes[index].midi) for at, index in struck]
+    (wait,) = timing(piece, presses, [Mark(at, index, RIGHT) for at, (_, index) in enumerate(struck)]).hesitations
+    assert piece.notes[wait.note].hand == "right"
+    assert piece.notes[wait.note].onset == 4

@@ -14,14 +14,20 @@ from trainer.music.piece import Piece
 # Keys after the end that are told as other music, of which this share or more is not the piece's own, and a run of
 # keys at one interval that is the piece all the same, elsewhere (ours).
 _FEW, _STRANGE, _RUN = 4, 0.5, 5
+# Seconds within which keys are one chord, rolled or not (ours).
+_CHORD_S = 0.4
 # Seconds after the last note in which a key was struck with it (ours).
 _WITH_S = 0.25
 # Slips of a false start, times the take is longer, and its own slips at the most (ours).
 _HARDLY, _LONGER, _WELL = 0.4, 2, 0.2
 
 
-def after_the_end(ground: Ground, marks: Sequence[Mark], runs: Sequence[int]) -> int | None:
+def after_the_end(
+    ground: Ground, presses: Sequence[Press], marks: Sequence[Mark], moves: Sequence[Move], runs: Sequence[int]
+) -> int | None:
     """Index of the first mark that is no more of the piece, which had come to its end; None when all are.
+
+    A single chord is no beginning anew, whatever keys of the first bar are in it.
 
     Parameters
     ----------
@@ -35,8 +41,12 @@ def after_the_end(ground: Ground, marks: Sequence[Mark], runs: Sequence[int]) ->
             due.discard(mark.note)
             if not due and mark.note in last:
                 rest = marks[at + 1 :]
+                if not rest:
+                    return None
+                begun, ended = (presses[rest[end].press].at for end in (0, -1))
+                chord = ended - begun <= _CHORD_S and any(move.at >= begun for move in moves)
                 strange = sum(one.cause != RIGHT and runs[one.press] < _RUN for one in rest)
-                return at + 1 if len(rest) >= _FEW and strange >= _STRANGE * len(rest) else None
+                return at + 1 if chord or (len(rest) >= _FEW and strange >= _STRANGE * len(rest)) else None
     return None
 
 

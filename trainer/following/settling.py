@@ -95,7 +95,7 @@ def settled(ground: Ground, presses: list[Press], steps: list[Step], known: Mapp
         habits = counted
     moves = sorted([*_moves(ground, presses, steps), *_waits(ground, presses, marks)], key=lambda move: move.at)
     settled_ = Settled(tuple(marks), _missed(ground, marks, steps), tuple(moves), found)
-    return without(settled_, presses, after_the_end(ground, marks, runs))
+    return without(settled_, presses, after_the_end(ground, presses, marks, moves, runs))
 
 
 def _runs(ground: Ground, presses: list[Press], steps: list[Step]) -> list[int]:

@@ -180,7 +180,9 @@ def _hesitation(a: Sounded, b: Sounded, onsets: list[float], tempo: float) -> He
     due = (onsets[b.moment] - onsets[a.moment]) * tempo
     gap = b.at - a.last
     if gap > WAIT_RATIO * due and gap - due > WAIT_S and b.presses:
-        return Hesitation(b.at, a.presses[0][1] if a.presses else b.presses[0][1], b.presses[0][1], gap, due)
+        # Both hands waited, whichever came first: told, and drawn, at the upper note.
+        before, after = (max((note for _, note in one.presses), default=-1) for one in (a, b))
+        return Hesitation(b.at, before if before >= 0 else after, after, gap, due)
     return None
 
 
