@@ -15,9 +15,10 @@ from tools.studio import names, practise
 from trainer.coaching.assignments import Assignment
 from trainer.coaching.cells import learn
 from trainer.coaching.days import strip
-from trainer.coaching.lesson import lesson, slips, together
+from trainer.coaching.lesson import lesson, together
 from trainer.coaching.lesson import studio as studio_page
 from trainer.coaching.pencil import pencil
+from trainer.coaching.worth import slips
 from trainer.following.marks import AS_WRITTEN, CAUSES, MISSED, RIGHT, SIGNATURE, STEP
 from trainer.journal.handover import hand_over, take_in
 from trainer.journal.store import Journal
@@ -117,6 +118,42 @@ def test_a_take_an_octave_off_is_no_heap_of_slips(journal):
             session.hear(Press(float(note.onset) * 0.7, note.midi - 12, 64))
         assert session.finish().shift == -12
     assert [(s.note, s.cause) for s in slips(journal, rows(journal))] == before
+
+
+def test_the_same_slip_in_many_bars_is_spoken_of_once(journal):
+    """Every ti (F sharp, so D in E flat) a semitone low: one row, and room for the rest."""
+    low = [at for at, note in enumerate(PIECE.notes) if note.pitch.letter == "F" and note.hand == "right"]
+    wish = plan(PIECE.key, "Eb")
+    session = Session(PIECE, wish, record=journal.begin(PIECE, wish, player="Cleo Marsh", began=NOW))
+    for at, note in enumerate(transposed(PIECE, wish.interval).notes):
+        session.hear(Press(float(note.onset) * 0.7, note.midi + (-1 if at in low else 6 if at == 20 else 0), 64))
+    session.finish()
+    found = slips(journal, rows(journal, "Cleo Marsh"))
+    bars = {PIECE.bar_index(PIECE.notes[at].onset) for at in low}
+    assert len(bars) > 3
+    assert [slip.others for slip in found] == [len(bars) - 1, 0]
+    assert f"and so in {len(bars) - 1} other bars." in words(lesson(journal, "Cleo Marsh", NOW))
+
+
+def test_notes_gone_past_in_a_skip_are_no_slips(journal):
+    wish = plan(PIECE.key, "Eb")
+    session = Session(PIECE, wish, record=journal.begin(PIECE, wish, player="Cleo Marsh", began=NOW))
+    for note in transposed(PIECE, wish.interval).notes:
+        bar = PIECE.bar_index(note.onset)
+        if not 4 <= bar < 10:
+            session.hear(Press(float(note.onset - (24 if bar >= 10 else 0)) * 0.7, note.midi, 64))
+    assert session.finish().missed
+    assert slips(journal, rows(journal, "Cleo Marsh")) == []
+
+
+def test_the_best_of_takes_that_lay_elsewhere_is_no_figure(journal):
+    wish = plan(PIECE.key, "Bb")
+    session = Session(PIECE, wish, record=journal.begin(PIECE, wish, player="Cleo Marsh", began=NOW))
+    for note in transposed(PIECE, wish.interval).notes:
+        session.hear(Press(float(note.onset) * 0.7, note.midi + 12, 64))
+    session.finish()
+    (table,) = [block for block in flat(lesson(journal, "Cleo Marsh", NOW).blocks) if isinstance(block, Table)]
+    assert [row[4] for row in table.rows] == ["elsewhere"]
 
 
 def test_no_two_slips_from_one_bar(journal):

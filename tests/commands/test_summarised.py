@@ -12,6 +12,10 @@ from tests.journal.played import play
 from trainer.coaching.report import report
 from trainer.commands import summarised
 from trainer.journal.store import Journal
+from trainer.listening.press import Press
+from trainer.music.transpose import plan
+from trainer.scores import library, reading
+from trainer.session import Session
 
 NOW = datetime(2026, 3, 2, 18, tzinfo=UTC)
 
@@ -44,3 +48,14 @@ def test_a_journal_silent_for_long_says_so(journal: Journal) -> None:
     later = NOW + timedelta(days=400)
     told = list(summarised.lines(report(journal, "Ada", later, 90)))
     assert told[1:] == [f"Nothing since {later.date() - timedelta(days=90)}."]
+
+
+def test_a_key_in_which_all_lay_elsewhere_has_no_pace_of_nought(journal: Journal) -> None:
+    piece = reading.read(library.find("ode-to-joy"))
+    wish = plan(piece.key, "Bb")
+    session = Session(piece, wish, record=journal.begin(piece, wish, player="Ada", began=NOW - timedelta(days=1)))
+    for note in session.expected.notes:
+        session.hear(Press(float(note.onset) * 0.6, note.midi + 12))
+    session.finish()
+    (line,) = [one for one in summarised.lines(report(journal, "Ada", NOW, 90)) if one.startswith("Bb ")]
+    assert line.split() == ["Bb", "1"]

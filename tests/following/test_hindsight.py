@@ -6,6 +6,7 @@ from fractions import Fraction
 
 import pytest
 
+from tests.following.taking import QUARTER_S, taken
 from trainer.following import marks as m
 from trainer.following.follower import Follower
 from trainer.following.marks import Settled
@@ -202,3 +203,21 @@ def test_a_bass_doubled_in_octaves_displaces_no_hand() -> None:
     settled = player.settled()
     assert {mark.cause for mark in settled.marks if mark.press not in doubled} == {m.RIGHT}
     assert {settled.marks[press].cause for press in doubled} <= {m.EXTRA, m.OCTAVE}
+
+
+def test_a_long_note_struck_on_every_beat_is_struck_again_each_time() -> None:
+    """A dotted half note of the left hand, on the beats two and three too: its letter is written there."""
+    session = taken("petzold-minuet-in-g", "F")
+    notes = session.expected.notes
+    (long,) = [
+        index for index, note in enumerate(notes)
+        if note.hand == LEFT and note.length == 3 and session.written.bar_index(note.onset) == 2
+    ]  # fmt: skip
+    start = float(notes[long].onset) * QUARTER_S
+    more = [Press(start + QUARTER_S * beat + 0.004, notes[long].midi) for beat in (1, 2)]
+    follower = Follower(session.written, session.expected)
+    presses = sorted([*session.presses, *more], key=lambda press: press.at)
+    for press in presses:
+        follower.hear(press)
+    told = [mark.cause for mark, press in zip(follower.settle().marks, presses, strict=True) if press in more]
+    assert told == [m.REPEATED] * 2

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
@@ -92,3 +93,17 @@ def test_what_the_keyboard_has_no_key_for_is_not_asked_for() -> None:
     assert of("+0", replace(right, missed=(0,)), 37, 84) == (0.0, True)
     # Of the right hand's notes only the fifth lies above; what is left has all been played.
     assert of("+0", played([at for at, note in enumerate(both.notes) if note.midi < 79]), 0, 78) == (1.0, True)
+
+
+def test_a_repeat_that_is_not_taken_leaves_nothing_of_the_piece_out(tmp_path: Path) -> None:
+    """Two parts of four bars, each repeated: once through is the piece, a part alone is half of it."""
+    place = tmp_path / "tune.abc"
+    place.write_text(
+        "X:1\nT:Path\nM:4/4\nL:1/4\nK:G\n|: GABG | Bcd2 | edcB | A2G2 :|\n|: dedB | cBAG | B2A2 | A2G2 :|\n"
+    )
+    tune_ = read(place)
+    assert max(tune_.times_round) == 2
+    for first, last, most in ((4, 11, True), (0, 15, True), (0, 7, False), (4, 7, False)):
+        found = reach(tune_, HERE, BOTH, played(in_bars(tune_, first, last)))
+        assert found is not None
+        assert found.is_most == most

@@ -47,6 +47,14 @@ def test_a_rest_and_a_long_note_are_no_hesitation() -> None:
     assert told.hesitations == ()
 
 
+def test_a_fermata_is_held_as_long_as_one_likes() -> None:
+    piece = tune("C", TUNE)
+    signed = piece.with_notes(replace(n, signs=("fermata",)) if i == 5 else n for i, n in enumerate(piece.notes))
+    told = measured(signed, [0.5 * i + (2.0 if i >= 6 else 0.0) for i in range(12)])
+    assert told.hesitations == ()
+    assert told.pulse_bpm == pytest.approx(120.0)
+
+
 def test_hands_apart_and_a_rolled_chord() -> None:
     bass = Note("b", SpelledPitch.parse("C3"), Fraction(0), Fraction(4), hand="left", staff=2)
     chord = [Note(f"c{i}", SpelledPitch.parse(p), Fraction(4), Fraction(4)) for i, p in enumerate(("C4", "E4", "G4"))]
@@ -86,3 +94,33 @@ def test_early_and_late_against_the_click() -> None:
 
 def test_too_little_to_tell() -> None:
     assert measured(tune("C", "C4"), [0.0]) == Timing()
+
+
+def test_a_bar_played_again_is_no_wait_before_what_comes_after_it() -> None:
+    """The last two notes of a bar played three times over, then on."""
+    piece = tune("C", TUNE)
+    order = [0, 1, 2, 3, 2, 3, 2, 3, *range(4, 12)]
+    presses = [Press(0.5 * at, piece.notes[note].midi) for at, note in enumerate(order)]
+    told = timing(piece, presses, [Mark(at, note, RIGHT) for at, note in enumerate(order)])
+    assert told.hesitations == ()
+    assert told.pulse_bpm == pytest.approx(120.0)
+    late = [*presses[:8], *(Press(press.at + 2.0, press.pitch) for press in presses[8:])]
+    told = timing(piece, late, [Mark(at, note, RIGHT) for at, note in enumerate(order)])
+    assert [wait.seconds for wait in told.hesitations] == [pytest.approx(2.5)]
+
+
+@pytest.mark.parametrize("left_s", [-0.02, 0.02])
+def test_both_hands_wait_and_the_upper_note_says_so_whichever_came_first(left_s: float) -> None:
+    piece = tune("C", TUNE)
+    bass = [
+        Note(f"b{n}", SpelledPitch.parse("C3"), Fraction(4 * n), Fraction(4), hand="left", staff=2) for n in (0, 1, 2)
+    ]
+    piece = piece.with_notes([*piece.notes, *bass])
+    struck = sorted(
+        (float(note.onset) * 0.5 + (2.0 if note.onset >= 4 else 0.0) + (left_s if note.hand == "left" else 0.0), index)
+        for index, note in enumerate(piece.notes)
+    )
+    presses = [Press(at + 1.0, piece.notes[index].midi) for at, index in struck]
+    (wait,) = timing(piece, presses, [Mark(at, index, RIGHT) for at, (_, index) in enumerate(struck)]).hesitations
+    assert piece.notes[wait.note].hand == "right"
+    assert piece.notes[wait.note].onset == 4

@@ -28,7 +28,7 @@ SAID = [
     (Mark(0, 3, m.BRUSHED, offset=2), "bar 1: the neighbouring key A brushed beside sol, G"),
     (Mark(0, 3, m.REPEATED), "bar 1: sol, G: struck again"),
     (Mark(0, 3, m.WRONG, offset=5), "bar 1: sol is G here; you played C"),
-    (Mark(0, None, m.EXTRA), "a key that is not in the piece"),
+    (Mark(0, None, m.EXTRA), "a key that is not written here"),
     (Mark(0, 3, m.RIGHT), ""),
 ]  # fmt: skip
 
@@ -78,7 +78,15 @@ def test_the_same_slip_is_told_once_with_its_count() -> None:
 
 def test_a_key_that_answers_nothing_is_named() -> None:
     extra = Mark(0, None, m.EXTRA)
-    assert say(extra, WRITTEN, EXPECTED, pressed=61) == "C sharp is not in the piece"
+    assert say(extra, WRITTEN, EXPECTED, pressed=61) == "no C sharp is written here"
+
+
+@pytest.mark.parametrize(("key", "away", "named"), [("Eb", -4, "D flat"), ("Eb", 1, "G flat"), ("A", 4, "D sharp")])
+def test_a_black_key_is_named_as_the_key_would_write_it(key: str, away: int, named: str) -> None:
+    """The melody of the parallel minor in E flat major has a D flat in it, no C sharp."""
+    written = tune("C", "C4 D4 C4")
+    expected = transposed(written, plan(written.key, key).interval)
+    assert say(Mark(0, 1, m.WRONG, offset=away), written, expected).endswith(f"you played {named}")
 
 
 def test_a_natural_beside_its_flat_is_told_apart_whatever_the_cause() -> None:

@@ -108,8 +108,8 @@ def test_show_says_each_place_once_and_names_hands_and_keys(home: Path, said: Sa
     _, out, _ = said("show", "1")
     assert "Ada, right hand, " in out
     assert "  bar 2: fa, A flat, left out" in out.splitlines()
-    (extra,) = [line for line in out.splitlines() if "not in the piece" in line]
-    assert extra == "  bar 3: F sharp is not in the piece"
+    (extra,) = [line for line in out.splitlines() if "is written here" in line]
+    assert extra == "  bar 3: no G flat is written here"
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from statistics import fmean
 
@@ -21,19 +20,19 @@ from trainer.coaching.schedule import DUE, NEW_KEY, today
 from trainer.coaching.waiting import for_the_lesson
 from trainer.coaching.warmup import passage
 from trainer.coaching.work import work_of
-from trainer.following.marks import BRUSHED, EXTRA, MISSED, REPEATED, RIGHT, Mark
-from trainer.following.words import say, say_bar, say_missed
+from trainer.coaching.worth import Slip, slips
+from trainer.following.words import say_bar
 from trainer.journal.errors import JournalError
 from trainer.journal.store import Journal
 from trainer.journal.summary import minutes_by_day
 from trainer.journal.take import EPOCH_ORDINAL
-from trainer.journal.values import FINISHED, KeptTake, TakeRow, many
+from trainer.journal.values import FINISHED, TakeRow, many
 from trainer.music.keys import Key
 from trainer.music.names import ENGLISH, key_in, key_name, keys_in
 from trainer.music.piece import Piece, hands_named
 from trainer.music.pitch import MusicError
 from trainer.music.solfege import LA_BASED
-from trainer.music.transpose import Transposition, transposed
+from trainer.music.transpose import transposed
 from trainer.scores.drawing import laid_over
 from trainer.scores.engraving import Engraved, Look, engrave
 from trainer.scores.printing import (
@@ -54,13 +53,8 @@ from trainer.scores.printing import (
 
 FOOT = "Keyfarer · from the journal; the teacher's ear stands above it"
 SINCE_DAYS = 7
-# Newest takes read for slips; a week holds fewer.
-MOST_TAKES = 60
-SLIPS = 3
 # Lines of what was practised, of what moved and of what is set: as many as leave it one page.
 _ROOMS = ((6, 4, 8), (5, 3, 6), (4, 2, 5), (3, 1, 3))
-# Slips that say little about understanding weigh less (ours).
-_WEIGHTS = {BRUSHED: 0.3, REPEATED: 0.3, EXTRA: 0.0, MISSED: 0.7}
 _SPOT_BARS = 2
 _STAFF_PX = 40
 _DAYS_MM = 82.0
@@ -68,24 +62,6 @@ _DAYS_MM = 82.0
 _WIDTHS = (0.75, 1.0)
 _SLIP_STAVES_MM = (5.8, 5.2, 4.7)
 _WEEK_MINUTES = 30.0
-
-
-@dataclass(frozen=True)
-class Slip:
-    """A slip worth the lesson: where, how often, out of how many takes, and in words.
-
-    `note` is an index into the piece as written; `cause` and `offset` as in the marks.
-    """
-
-    piece: Piece
-    move: Transposition
-    note: int
-    cause: str
-    offset: int
-    times: int
-    takes: int
-    words: str
-    weight: float
 
 
 def lesson(
@@ -125,7 +101,7 @@ def lesson(
     for pieces, lines, works in _ROOMS:
         blocks: list[Block] = [
             Heading(player, 1, beside),
-            *_practised(rows, days, pieces, letters),
+            *_practised(journal, rows, days, pieces, letters),
             *moved[: lines + 1],
         ]
         blocks += [*shown, *_set(work, works, letters), *week]
@@ -197,7 +173,16 @@ def _day(day: date) -> str:
     return f"{day.day} {day:%B}"
 
 
-def _practised(rows: Sequence[TakeRow], drawn: Picture | None, most_pieces: int, letters: str) -> list[Block]:
+def _best(journal: Journal, rows: Sequence[TakeRow]) -> str:
+    """The best figure of takes of a piece in a key: not of a part, nor of what lay in another key or octave."""
+    whole = [row for row in rows if row.is_most]
+    here = [row.accuracy or 0.0 for row in whole if (row.accuracy or 0.0) >= 0.5 or not _elsewhere(journal, row)]
+    return f"{max(here):.0%}" if here else "elsewhere" if whole else "a part"
+
+
+def _practised(
+    journal: Journal, rows: Sequence[TakeRow], drawn: Picture | None, most_pieces: int, letters: str
+) -> list[Block]:
     if not rows:
         return [Text("Nothing was played since then.")]
     days = len({row.began.date() for row in rows})
@@ -209,8 +194,7 @@ def _practised(rows: Sequence[TakeRow], drawn: Picture | None, most_pieces: int,
     lines = []
     for (title, target, hands), mine in most[:most_pieces]:
         costs = [row.cost for row in mine if row.cost]
-        whole = [row.accuracy or 0.0 for row in mine if row.is_most]
-        best, cost = f"{max(whole):.0%}" if whole else "a part", f"{fmean(costs):.2f}" if costs else ""
+        best, cost = _best(journal, mine), f"{fmean(costs):.2f}" if costs else ""
         lines.append((title, key_name(Key.parse(target), letters), hands, str(len(mine)), best, cost))
     # Nothing is known of what it costs before the written key is played too.
     wide = 6 if any(line[-1] for line in lines) else 5
@@ -268,57 +252,6 @@ def _in_key(title: str, key: Key, letters: str = ENGLISH) -> str:
     return f"{title}, played in {name}" if title.endswith((" major", " minor")) else f"{title} in {name}"
 
 
-def slips(
-    journal: Journal, rows: Sequence[TakeRow], most: int = SLIPS, minor: str = LA_BASED, letters: str = ENGLISH
-) -> list[Slip]:
-    """The slips that come most often in the newest takes, at most one in a bar of a piece, costliest first."""
-    kept = []
-    for row in rows[-MOST_TAKES:]:
-        with suppress(JournalError):  # one damaged take must not cost the whole report
-            kept.append(journal.take(row.id))
-    groups: dict[tuple[str, str], list[KeptTake]] = defaultdict(list)
-    for take in kept:
-        groups[take.row.piece_key, take.row.target].append(take)
-    found = [slip for takes in groups.values() for slip in _counted(takes, minor, letters)]
-    found.sort(key=lambda slip: (-slip.weight, slip.note))
-    chosen: list[Slip] = []
-    places: set[tuple[str, int]] = set()
-    for slip in found:
-        place = slip.piece.title, slip.piece.bar_index(slip.piece.notes[slip.note].onset)
-        if place not in places:
-            places.add(place)
-            chosen.append(slip)
-        if len(chosen) == most:
-            break
-    return chosen
-
-
-def _counted(takes: Sequence[KeptTake], minor: str, letters: str) -> list[Slip]:
-    """Slips of takes of one piece in one key, by note, cause and distance."""
-    piece, move = takes[-1].piece, takes[-1].plan
-    expected = transposed(piece, move.interval)
-    counts: dict[tuple[int, str, int], int] = defaultdict(int)
-    for take in takes:
-        assert take.settled is not None
-        marks = (take.settled.as_told(mark) for mark in take.settled.marks if not take.settled.is_of_all(mark))
-        said = {(mark.note, mark.cause, mark.offset) for mark in marks if mark.note is not None}
-        said |= {(note, MISSED, 0) for note in take.settled.missed}
-        for note, cause, offset in said:
-            if note is not None and cause != RIGHT:
-                counts[note, cause, offset] += 1
-    found = []
-    for (note, cause, offset), times in counts.items():
-        weight = times * _WEIGHTS.get(cause, 1.0)
-        if weight <= 0:
-            continue
-        if cause == MISSED:
-            words = say_missed(note, piece, expected, minor=minor, language=letters)
-        else:
-            words = say(Mark(0, note, cause, offset=offset), piece, expected, minor=minor, language=letters)
-        found.append(Slip(piece, move, note, cause, offset, times, len(takes), words, weight))
-    return found
-
-
 def _shown(slip: Slip, letters: str) -> Block:
     piece = slip.piece
     first = piece.bar_index(piece.notes[slip.note].onset)
@@ -337,7 +270,8 @@ def _shown(slip: Slip, letters: str) -> Block:
         drawn.append(laid_over(system, marks))
     often = f"in {slip.times} of {many(slip.takes, 'take')}".replace(" ", "\u00a0")
     head = _in_key(piece.title, slip.move.target, letters)
-    words = (Heading(head, 3), Text(f"{slip.words[:1].upper()}{slip.words[1:]}, {often}."))
+    more = f", and so in {many(slip.others, 'other bar')}" if slip.others else ""
+    words = (Heading(head, 3), Text(f"{slip.words[:1].upper()}{slip.words[1:]}, {often}{more}."))
     return Together((Columns(((Music(tuple(drawn)),), words), _WIDTHS),))
 
 

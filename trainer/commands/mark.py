@@ -12,6 +12,7 @@ from trainer.commands.asking import CannotDo, console, whole
 from trainer.commands.sliplines import lines, whole_take
 from trainer.commands.wishes import add_letters, keyboard_of, letters_of, piece_of, planned, played_on
 from trainer.following.marks import RIGHT, right_of
+from trainer.following.rhythm import say_time
 from trainer.following.words import say_together
 from trainer.hands.keyboard import KEYBOARDS
 from trainer.journal.values import many
@@ -166,9 +167,11 @@ def show(session: Session, letters: str = ENGLISH) -> None:
         out.print(
             f"Not asked for, beyond the piano's keys: {many(session.beyond, 'note')} (--keyboard 88 asks for all)."
         )
-    together = say_together(session.timing) if session.timing is not None else ""
-    if together:
-        out.print(together)
+    if session.timing is not None:
+        time = say_time(session.written, session.presses, settled.marks, session.timing.bars)
+        for sentence in (time, say_together(session.timing)):
+            if sentence:
+                out.print(sentence)
 
 
 def _head(session: Session, letters: str) -> str:

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from typing import NamedTuple
 
-from trainer.following.marks import MISSED, RIGHT, Settled, right_of
+from trainer.following.marks import EXTRA, MISSED, RIGHT, Settled, right_of
 from trainer.listening.press import Press
 from trainer.music.names import ENGLISH, keys_in
-from trainer.music.piece import Piece
+from trainer.music.piece import BOTH, Piece
 from trainer.music.solfege import LA_BASED
+
+_SEVERAL = 3  # notes left out of one bar by one hand that are told in one line (ours)
 
 
 class Line(NamedTuple):
@@ -38,29 +40,126 @@ def lines(
     minor: str = LA_BASED,
     letters: str = ENGLISH,
 ) -> Iterator[Line]:
-    """All but right notes, and but what `whole_take` says of all, in the order it happened."""
-    from trainer.following.findings import meant
-    from trainer.following.words import say, say_bar, say_missed, say_move, say_place
+    """All but right notes, and but what `whole_take` says of all, in the order it happened.
 
-    told: list[tuple[float, Line]] = []
+    What is one thing is one line: a stretch that lay elsewhere, notes doubled at the octave or gone past in a skip,
+    what was left out of a bar.
+    """
+    from trainer.following.findings import meant
+    from trainer.following.outside import false_start
+    from trainer.following.stretches import stretches
+    from trainer.following.words import say, say_bar, say_place, say_stretch
+
     heard = meant(expected, settled.findings)
+    runs = stretches(written, settled)
+    told: list[tuple[float, Line]] = []
+    for run in runs:
+        words = say_stretch(run, written, heard, letters)
+        told.append((presses[run.presses[0]].at, Line(_where(written, run.hand, run.notes), run.cause, words)))
+    crowds = _crowds(written, presses, settled)
+    told += crowds.lines
+    said = crowds.presses.union(*(run.presses for run in runs))
+    begun = false_start(written, presses, settled)
+    if begun is not None:
+        back, before = begun
+        # What was not the piece yet is told once, with where it began.
+        told = [one for one in told if one[0] >= back.at]
+        said |= {mark.press for mark in settled.marks[:before]}
     bar = ""
     for mark in settled.marks:
         press = presses[mark.press]
         if mark.note is not None:
             bar = say_bar(written, written.notes[mark.note].onset)
-        if mark.cause != RIGHT and not settled.is_of_all(mark):
+        if mark.cause != RIGHT and mark.press not in said and not settled.is_of_all(mark):
             place = say_place(written, mark.note) if mark.note is not None else bar
             words = say(settled.as_told(mark), written, heard, minor=minor, language=letters, pressed=press.pitch)
             told.append((press.at, Line(place, mark.cause, words)))
-    due = _due(presses, settled)
-    for note in settled.missed:
-        words = say_missed(note, written, expected, minor=minor, language=letters)
-        told.append((due(note), Line(say_place(written, note), MISSED, words)))
-    for move in settled.moves:
-        told.append((move.at, Line(say_place(written, move.goal), move.kind, say_move(move, written))))
+    told += _not_played(written, expected, presses, settled, minor, letters)
     for _, line in sorted(told, key=lambda pair: pair[0]):
         yield line._replace(words=line.words.removeprefix(f"{line.place}: "))
+
+
+def _where(written: Piece, hand: str, notes: Sequence[int]) -> str:
+    from trainer.following.words import say_bars
+
+    bars = say_bars(written, notes)
+    return bars if hand == BOTH or len(written.hands) < 2 else f"{bars}, {hand} hand"
+
+
+class _Crowds(NamedTuple):
+    """Keys that answer no note and are told together: at which presses, and the lines with their times."""
+
+    presses: frozenset[int]
+    lines: list[tuple[float, Line]]
+
+
+def _crowds(written: Piece, presses: Sequence[Press], settled: Settled) -> _Crowds:
+    """Many keys in a row that answer no note, and many doubled at the octave."""
+    from trainer.following.outside import keys_after
+    from trainer.following.stretches import LONG, doubled
+    from trainer.following.words import say_bar, say_bars
+
+    twice = doubled(presses, settled)
+    twice = twice if len(twice) >= LONG else frozenset()
+    said: set[int] = set(twice)
+    told: list[tuple[float, Line]] = []
+    if twice:
+        beside = [
+            mark.note for mark in settled.marks if mark.note is not None and {mark.press - 1, mark.press + 1} & twice
+        ]
+        words = f"{len(twice)} notes doubled at the octave"
+        told.append((presses[min(twice)].at, Line(say_bars(written, beside), EXTRA, words)))
+    after = keys_after(written, presses, settled)
+    bar, row = "", list[int]()
+    for mark in [*settled.marks, None]:
+        if mark is not None and mark.cause == EXTRA and mark.press not in twice:
+            row.append(mark.press)
+            continue
+        if len(row) >= LONG or (row and row[0] in after):
+            said.update(row)
+            place, words = (
+                (bar, "that are not written here") if row[0] not in after else ("after the end", "of no note")
+            )
+            told.append((presses[row[0]].at, Line(place, EXTRA, f"{len(row)} keys {words}")))
+        row = []
+        if mark is not None and mark.note is not None:
+            bar = say_bar(written, written.notes[mark.note].onset)
+    return _Crowds(frozenset(said), told)
+
+
+def _not_played(
+    written: Piece, expected: Piece, presses: Sequence[Press], settled: Settled, minor: str, letters: str
+) -> Iterator[tuple[float, Line]]:
+    """Moves and notes left out: those gone past in a skip with the skip, several of one hand in one bar together."""
+    from trainer.following.outside import false_start
+    from trainer.following.stretches import gone_past
+    from trainer.following.words import say_bar, say_left_out, say_missed, say_move, say_place
+
+    due = _due(presses, settled)
+    past = dict(gone_past(written, settled))
+    begun = false_start(written, presses, settled)
+    for move in settled.moves:
+        if begun is not None and move.at <= begun[0].at:
+            if move == begun[0]:
+                yield move.at, Line("before the beginning", move.kind, f"{begun[1]} keys, then begun again")
+            continue
+        words, count = say_move(move, written), len(past.get(move, ()))
+        words += f", {count} note{'s' if count > 1 else ''} left out" if count else ""
+        yield move.at, Line(say_bar(written, written.notes[move.goal].onset), move.kind, words)
+    skipped = {note for notes in past.values() for note in notes}
+    bars: dict[tuple[int, str], list[int]] = {}
+    for note in settled.missed:
+        if note not in skipped:
+            one = written.notes[note]
+            bars.setdefault((written.bar_index(one.onset), one.hand), []).append(note)
+    for notes in bars.values():
+        place = say_place(written, notes[0])
+        if len(notes) >= _SEVERAL:
+            yield due(notes[0]), Line(place, MISSED, say_left_out(notes, expected, minor=minor))
+            continue
+        for note in notes:
+            words = say_missed(note, written, expected, minor=minor, language=letters)
+            yield due(note), Line(place, MISSED, words)
 
 
 def _due(presses: Sequence[Press], settled: Settled) -> Callable[[int], float]:

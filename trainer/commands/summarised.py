@@ -109,7 +109,9 @@ def _band(values: Sequence[float]) -> str:
 def _key(one: Mapping[str, Any]) -> tuple[str, ...]:
     cost = f"{one['cost'][0]:.2f}" if one["cost"] else ""
     right = share(one) if one["accuracy"] is not None else ""
-    return str(one["takes"]), right, f"{one['right_per_minute'] or 0:.0f}", cost
+    # Of takes that lay in another key or octave nothing is said about this one.
+    pace = f"{one['right_per_minute'] or 0:.0f}" if right else ""
+    return str(one["takes"]), right, pace, cost
 
 
 def table(rows: Sequence[tuple[str, ...]]) -> Iterator[str]:

@@ -178,7 +178,8 @@ def spelled_for(pitch: SpelledPitch, offset: int, cause: str, key: Key) -> Spell
     """How to spell the key that sounded `offset` semitones from an expected pitch, given the cause.
 
     A forgotten alteration keeps the letter, a step takes the next letter; anything else is spelled within the key
-    where it can be, otherwise with the fewer alterations.
+    where it can be, otherwise with the fewer alterations and, of a sharp and a flat, as the one nearer to the key's
+    own notes on the line of fifths: D flat in E flat major.
     """
     sounded = pitch.midi + offset
     if cause in (SIGNATURE, ACCIDENTAL):
@@ -189,4 +190,10 @@ def spelled_for(pitch: SpelledPitch, offset: int, cause: str, key: Key) -> Spell
     choices = [SpelledPitch.from_steps(pitch.steps + step, sounded) for step in range(near - 2, near + 3)]
     if cause == STEP:
         choices = [c for c in choices if abs(c.steps - pitch.steps) == 1] or choices
-    return min(choices, key=lambda c: (c.alteration != key.alteration_of(c.letter), abs(c.alteration), c.steps))
+    middle = key.signature + 2  # of the seven notes of a key on the line of fifths
+
+    def oddness(choice: SpelledPitch) -> tuple[bool, int, int, int]:
+        foreign = choice.alteration != key.alteration_of(choice.letter)
+        return foreign, abs(choice.alteration), abs(choice.fifths - middle), choice.steps
+
+    return min(choices, key=oddness)

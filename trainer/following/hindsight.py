@@ -11,12 +11,13 @@ from trainer.following.story import AGAIN, BRUSH, HIT, NOTHING, SLIP, Step
 from trainer.listening.press import Press
 
 FAR = 12  # semitones from a note at which it is hardly looked for
+LONG = 24  # presses that may be struck while a long note is held
 CLOSE = 8  # presses before and after one that may have been meant together with it
 
 
 def in_hindsight(ground: Ground, presses: list[Press], steps: list[Step]) -> list[Step]:
     """The steps of a whole take, brushed keys, fumbles and notes struck twice told as what they turned out to be."""
-    steps = _fumbled(ground, presses, _brushes(ground, presses, steps))
+    steps = _while_held(ground, presses, _fumbled(ground, presses, _brushes(ground, presses, steps)))
     return _for_the_first_time(ground, presses, _nearest_its_chord(ground, presses, steps))
 
 
@@ -69,6 +70,29 @@ def _fumbled(ground: Ground, presses: list[Press], steps: list[Step]) -> list[St
         found = next((one.note for one in here if one.press > step.press and one.note in tried), None)
         if found is not None and abs(pitch - ground.pitch[found]) < FAR:
             told[index] = step._replace(note=found, kind=SLIP)
+    return told
+
+
+def _while_held(ground: Ground, presses: list[Press], steps: list[Step]) -> list[Step]:
+    """Steps in which the key of a long note, struck again twice and more while it should still be held, is that note's.
+
+    Once may be chance: another key that is nothing of the piece.
+    """
+    again: dict[int, list[int]] = {}
+    for index, step in enumerate(steps):
+        if step.kind == AGAIN:
+            again.setdefault(step.note, []).append(index)
+        if step.kind != NOTHING or step.place < 0:
+            continue
+        pitch, here = presses[step.press].pitch, ground.expected.moments[step.place].onset
+        struck = (one for one in reversed(steps[max(index - LONG, 0) : index]) if presses[one.press].pitch == pitch)
+        before = next((one for one in struck if one.kind != NOTHING), None)
+        if before is not None and before.kind in (HIT, AGAIN) and ground.expected.notes[before.note].end > here:
+            again.setdefault(before.note, []).append(index)
+    told = list(steps)
+    for note, times in again.items():
+        for index in times if len(times) > 1 else ():
+            told[index] = told[index]._replace(note=note, kind=AGAIN)
     return told
 
 

@@ -23,7 +23,7 @@ class Reach:
         Indices in `Piece.bars`.
     share : float
         Of the notes asked for those between the first and the last moment reached, 0-1; 0 when a hand that was asked
-        for was silent.
+        for was silent. Printed notes are counted: who does not take a repeat has played the piece all the same.
     is_whole : bool
         Whether it went from the first bar with notes to the last.
     """
@@ -37,6 +37,12 @@ class Reach:
     def is_most(self) -> bool:
         """Whether most of the piece was played."""
         return self.share >= MOST
+
+
+def _share(piece: Piece, within: list[int], asked: list[int]) -> float:
+    # A note heard again in a repeat keeps its id.
+    played, all_ = ({piece.notes[index].id for index in some} for some in (within, asked))
+    return len(played) / len(all_)
 
 
 def reach(piece: Piece, plan: Transposition, hands: str, settled: Settled, compass: Compass = ANY) -> Reach | None:
@@ -66,5 +72,5 @@ def reach(piece: Piece, plan: Transposition, hands: str, settled: Settled, compa
     first, last, start, end = (
         piece.bar_index(onset) for onset in (low, high, piece.notes[asked[0]].onset, piece.notes[asked[-1]].onset)
     )
-    share = 0.0 if silent else len(within) / len(asked)
+    share = 0.0 if silent else _share(piece, within, asked)
     return Reach(first, last, share, first <= start and last >= end)

@@ -25,6 +25,7 @@ ROLLED_S = 0.09  # a chord spread wider than this, its notes in order of pitch, 
 WAIT_RATIO = 1.9  # a gap this many times the due one may be a hesitation
 WAIT_S = 0.45  # and must be this much longer than due
 WINDOW = 9  # gaps on either side that tell the player's pulse at a gap
+HELD = "fermata"  # the sign in `Note.signs`
 TOGETHER_S = 0.5  # a note this late still belongs to the moment before
 
 
@@ -96,7 +97,7 @@ class Timing:
 
 
 @dataclass
-class _Sounded:
+class Sounded:
     """One moment as played once: its first press and every right press of it."""
 
     moment: int
@@ -119,9 +120,10 @@ def timing(piece: Piece, presses: Sequence[Press], marks: Sequence[Mark], click:
     presses, marks : sequences of equal length
     click : Click, optional
     """
-    passes = _passes(piece, presses, marks)
-    # Two moments struck at one time have no tempo between them.
-    gaps = [(a, b) for played in passes for a, b in pairwise(played) if b.at > a.at]
+    rounds = passes(piece, presses, marks)
+    # Two moments struck at one time have no tempo between them; a note under a fermata is held as long as one likes.
+    held = {piece.moment_of[index] for index, note in enumerate(piece.notes) if HELD in note.signs}
+    gaps = [(a, b) for played in rounds for a, b in pairwise(played) if b.at > a.at and a.moment not in held]
     onsets = [float(moment.onset) for moment in piece.moments]
     rates = [(b.at - a.at) / (onsets[b.moment] - onsets[a.moment]) for a, b in gaps]
     if not rates:
@@ -130,8 +132,8 @@ def timing(piece: Piece, presses: Sequence[Press], marks: Sequence[Mark], click:
     waits = [_hesitation(a, b, onsets, tempo) for (a, b), tempo in zip(gaps, local, strict=True)]
     steady = [abs(r / t - 1.0) for r, t, w in zip(rates, local, waits, strict=True) if w is None]
     bars = _bars(piece, gaps, waits)
-    off = _against(click, passes, onsets)
-    together = _together(piece, passes)
+    off = _against(click, rounds, onsets)
+    together = _together(piece, rounds)
     return Timing(
         pulse_bpm=median(bpm for _, bpm in bars) if bars else None,
         bars=bars,
@@ -139,31 +141,34 @@ def timing(piece: Piece, presses: Sequence[Press], marks: Sequence[Mark], click:
         hesitations=tuple(wait for wait in waits if wait is not None),
         hands_apart=tuple(met for met in together if abs(met.seconds) > APART_S),
         hands_met=len(together),
-        rolled=_rolled(piece, passes),
+        rolled=_rolled(piece, rounds),
         against_click_s=median(off) if off else None,
         early=sum(seconds < -0.06 for seconds in off),
         late=sum(seconds > 0.06 for seconds in off),
     )
 
 
-def _passes(piece: Piece, presses: Sequence[Press], marks: Sequence[Mark]) -> list[list[_Sounded]]:
+def passes(piece: Piece, presses: Sequence[Press], marks: Sequence[Mark]) -> list[list[Sounded]]:
     """The moments as they were played, cut where the player went back or skipped far."""
-    passes: list[list[_Sounded]] = []
-    current: list[_Sounded] = []
+    found: list[list[Sounded]] = []
+    current: list[Sounded] = []
     for press, mark in zip(presses, marks, strict=True):
         if mark.note is None or mark.cause in (EXTRA, REPEATED):
             continue
         moment = piece.moment_of[mark.note]
         recent = next((s for s in current[-3:] if s.moment == moment), None)
         if recent is not None:
-            if mark.cause == RIGHT and press.at - recent.last < TOGETHER_S:
+            late = press.at - recent.last >= TOGETHER_S
+            if mark.cause == RIGHT and not late:
                 recent.presses.append((press.at, mark.note))
-            continue
+            if recent is current[-1] or not late or mark.note not in (note for _, note in recent.presses):
+                continue
+            # A key of an earlier moment that was right once and is so again: the player has gone back.
         if current and not 0 < moment - current[-1].moment <= 6:
-            passes.append(current)
+            found.append(current)
             current = []
-        current.append(_Sounded(moment, press.at, [(press.at, mark.note)] if mark.cause == RIGHT else []))
-    return [*passes, current]
+        current.append(Sounded(moment, press.at, [(press.at, mark.note)] if mark.cause == RIGHT else []))
+    return [*found, current]
 
 
 def _local(rates: Sequence[float]) -> list[float]:
@@ -171,16 +176,18 @@ def _local(rates: Sequence[float]) -> list[float]:
     return [median(rates[max(0, i - WINDOW) : i + WINDOW + 1]) for i in range(len(rates))]
 
 
-def _hesitation(a: _Sounded, b: _Sounded, onsets: list[float], tempo: float) -> Hesitation | None:
+def _hesitation(a: Sounded, b: Sounded, onsets: list[float], tempo: float) -> Hesitation | None:
     due = (onsets[b.moment] - onsets[a.moment]) * tempo
     gap = b.at - a.last
     if gap > WAIT_RATIO * due and gap - due > WAIT_S and b.presses:
-        return Hesitation(b.at, a.presses[0][1] if a.presses else b.presses[0][1], b.presses[0][1], gap, due)
+        # Both hands waited, whichever came first: told, and drawn, at the upper note.
+        before, after = (max((note for _, note in one.presses), default=-1) for one in (a, b))
+        return Hesitation(b.at, before if before >= 0 else after, after, gap, due)
     return None
 
 
 def _bars(
-    piece: Piece, gaps: list[tuple[_Sounded, _Sounded]], waits: list[Hesitation | None]
+    piece: Piece, gaps: list[tuple[Sounded, Sounded]], waits: list[Hesitation | None]
 ) -> tuple[tuple[int, float], ...]:
     """Felt beats a minute of each bar as played, hesitations left out."""
     found: list[list[float]] = []
@@ -195,10 +202,10 @@ def _bars(
     return tuple((int(index), 60.0 * beats / seconds) for index, seconds, beats in found if seconds > 0.0)
 
 
-def _together(piece: Piece, passes: list[list[_Sounded]]) -> list[Apart]:
+def _together(piece: Piece, rounds: list[list[Sounded]]) -> list[Apart]:
     """How far apart the hands were, wherever both struck. Grace notes go before the beat and do not count."""
     met = []
-    for sounded in (s for played in passes for s in played):
+    for sounded in (s for played in rounds for s in played):
         first: dict[str, float] = {}
         for at, number in sounded.presses:
             note = piece.notes[number]
@@ -209,9 +216,9 @@ def _together(piece: Piece, passes: list[list[_Sounded]]) -> list[Apart]:
     return met
 
 
-def _rolled(piece: Piece, passes: list[list[_Sounded]]) -> tuple[Apart, ...]:
+def _rolled(piece: Piece, rounds: list[list[Sounded]]) -> tuple[Apart, ...]:
     rolled = []
-    for sounded in (s for played in passes for s in played):
+    for sounded in (s for played in rounds for s in played):
         for hand in (RIGHT_HAND, LEFT):
             chord = [(at, note) for at, note in sounded.presses if piece.notes[note].hand == hand]
             pitches = [piece.notes[note].midi for _, note in chord]
@@ -223,8 +230,8 @@ def _rolled(piece: Piece, passes: list[list[_Sounded]]) -> tuple[Apart, ...]:
     return tuple(rolled)
 
 
-def _against(click: Click | None, passes: list[list[_Sounded]], onsets: list[float]) -> list[float]:
+def _against(click: Click | None, rounds: list[list[Sounded]], onsets: list[float]) -> list[float]:
     """Seconds each moment came after its click (before it: negative)."""
     if click is None:
         return []
-    return [s.at - click.start - onsets[s.moment] * 60.0 / click.tempo for played in passes for s in played]
+    return [s.at - click.start - onsets[s.moment] * 60.0 / click.tempo for played in rounds for s in played]

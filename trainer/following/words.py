@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from fractions import Fraction
 
 from trainer.following.diagnosis import spelled_for
@@ -24,13 +24,15 @@ from trainer.following.marks import (
     Mark,
     Move,
 )
+from trainer.following.stretches import Stretch
 from trainer.following.timing import Timing
 from trainer.music import names
-from trainer.music.names import ENGLISH, GERMAN
-from trainer.music.piece import LEFT, Note, Piece
+from trainer.music.names import ENGLISH, GERMAN, key_name
+from trainer.music.piece import BOTH, LEFT, Note, Piece
 from trainer.music.piece import RIGHT as RIGHT_HAND
 from trainer.music.pitch import SpelledPitch
 from trainer.music.solfege import LA_BASED, syllable
+from trainer.music.transpose import plan
 
 # Semitones in words, 1 to 12.
 _DISTANCES = ("", "a semitone", "a whole tone", "a minor third", "a major third", "a fourth", "a tritone", "a fifth",
@@ -47,6 +49,16 @@ def letter_name(pitch: SpelledPitch, language: str = ENGLISH, *, natural: bool =
 def say_bar(piece: Piece, onset: Fraction) -> str:
     """``bar 3``, and where a repeat plays it again ``bar 3 (second time)``."""
     return piece.bar_at(onset).words + piece.time_words(piece.bar_index(onset))
+
+
+def say_bars(piece: Piece, notes: Sequence[int]) -> str:
+    """From the bar of the first to the bar of the last of these notes: ``bars 9 to 16``, ``bar 3``."""
+    first, last = (piece.bar_index(piece.notes[end].onset) for end in (min(notes), max(notes)))
+    names_ = [say_bar(piece, piece.notes[end].onset) for end in (min(notes), max(notes))]
+    if names_[0] == names_[1]:
+        return names_[0]
+    plain = piece.bars[first].number and not piece.time_words(first) and not piece.time_words(last)
+    return f"bars {piece.bars[first].number} to {piece.bars[last].number}" if plain else " to ".join(names_)
 
 
 def say_place(piece: Piece, note: int) -> str:
@@ -75,14 +87,14 @@ def say(
         return ""
     if mark.note is None or mark.cause == EXTRA:
         if pressed is None:
-            return "a key that is not in the piece"
+            return "a key that is not written here"
         struck = spelled_for(expected.key.tonic, pressed - expected.key.tonic.midi, WRONG, expected.key)
-        return f"{letter_name(struck, language)} is not in the piece"
+        return f"no {letter_name(struck, language)} is written here"
     note = expected.notes[mark.note]
     key = expected.key_at(note.onset)
     sung = syllable(note.pitch, key, minor)
     cause = mark.cause
-    played = spelled_for(note.pitch, mark.offset, cause, key)
+    played = played_for(mark, expected)
 
     def name(pitch: SpelledPitch, natural: bool = False) -> str:
         return letter_name(pitch, language, natural=natural)
@@ -112,6 +124,13 @@ def say(
     return f"{say_place(expected, mark.note)}: {what}"
 
 
+def played_for(mark: Mark, expected: Piece) -> SpelledPitch:
+    """The key that sounded for a note, spelled as the mark's cause has it."""
+    assert mark.note is not None
+    note = expected.notes[mark.note]
+    return spelled_for(note.pitch, mark.offset, mark.cause, expected.key_at(note.onset))
+
+
 def _whose(written: Piece, played: SpelledPitch, note: Note, name: Callable[[SpelledPitch, bool], str]) -> str:
     """Where a wrong alteration came from: the written key's signature, or forgetting."""
     standing = written.key_at(note.onset).alteration_of(played.letter)
@@ -133,6 +152,37 @@ def say_missed(note: int, written: Piece, expected: Piece, *, minor: str = LA_BA
     meant = expected.notes[note]
     sung = syllable(meant.pitch, expected.key_at(meant.onset), minor)
     return f"{say_place(written, note)}: {sung}, {letter_name(meant.pitch, language)}, left out"
+
+
+def say_left_out(notes: Sequence[int], expected: Piece, *, minor: str = LA_BASED) -> str:
+    """Several notes of one hand in one bar that nobody played, without the place."""
+    all_ = [expected.notes[note] for note in notes]
+    bar, hand = expected.bar_index(all_[0].onset), all_[0].hand
+    there = sum(
+        note.hand == hand and not note.optional and expected.bar_index(note.onset) == bar for note in expected.notes
+    )
+    if len(notes) >= there:
+        return f"all {len(notes)} notes left out"
+    sung = ", ".join(syllable(note.pitch, expected.key_at(note.onset), minor) for note in all_)
+    return f"{len(notes)} notes left out: {sung}"
+
+
+def say_stretch(stretch: Stretch, written: Piece, expected: Piece, language: str = ENGLISH) -> str:
+    """What a stretch that lay elsewhere was, without the place.
+
+    With both hands it lay in another key, with one the hand lay off its keys.
+    """
+    count = len(stretch.presses)
+    start = expected.notes[min(stretch.notes)].onset
+    if stretch.cause == AS_WRITTEN:
+        return f"{count} notes played as written, in {key_name(written.key_at(start), language)}"
+    way = f"{distance(stretch.offset)} too {'high' if stretch.offset > 0 else 'low'}"
+    if stretch.hand != BOTH:
+        return f"the hand lay {way} for {count} notes"
+    if stretch.offset % 12 == 0:
+        return f"{count} notes {way}"
+    key = plan(expected.key_at(start), f"{stretch.offset:+d}").target
+    return f"{count} notes {way}, in {key_name(key, language)}"
 
 
 def say_beat(piece: Piece, note: int) -> str:

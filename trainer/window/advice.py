@@ -4,19 +4,23 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from typing import NamedTuple
 
 from trainer.following import marks
-from trainer.following.words import distance, leading
-from trainer.music.keys import MAX_ACCIDENTALS
-from trainer.music.piece import BOTH, LEFT, RIGHT
+from trainer.following.stretches import Stretch, doubled, gone_past, stretches
+from trainer.following.words import distance, played_for
+from trainer.music.keys import MAJOR, MAX_ACCIDENTALS, MINOR, Key
+from trainer.music.piece import BOTH, LEFT
 from trainer.music.pitch import MusicError
 from trainer.music.transpose import Transposition, plan
 from trainer.session import A_TEMPO
 from trainer.window import barwords
-from trainer.window.finished import Finished
+from trainer.window.advised import Advice, often, slower
+from trainer.window.finished import Finished, in_earnest
+from trainer.window.pacing import of_hands, of_pulse
 from trainer.window.practice import Wish
-from trainer.window.strings import key_name, say
+from trainer.window.strings import key_name, letter_name, say
 
 MOST = 3
 # A bar or two that hold at least so many slips, and at least this share of all, are worth playing alone (ours).
@@ -24,41 +28,26 @@ _CLUSTER, _CLUSTER_SHARE = 2, 0.25
 # One hand holding this share of the slips is worth playing alone.
 _ONE_HAND = 0.7
 _CLEAN = 0.95
-# Right presses below which a take says too little to be advised on (ours).
-_ENOUGH = 4
-_UNSTEADY = 0.88
-# Hands apart so often, and at this share of the places where both strike, are worth a word (ours).
-_APART, _APART_SHARE = 4, 0.25
+# Right presses, and their share, below which a take says too little to be advised on (ours).
+_ENOUGH, _ENOUGH_SHARE = 4, 1 / 3
 # Notes of one hand displaced alike that are worth a word: a run, by its definition.
 _RUN = 3
 # Notes of one cause that are more than chance, and by cause what they weigh each (ours).
 _OFTEN = 3
-_OFTEN_WEIGHTS = {marks.STEP: 1.0, marks.BRUSHED: 0.9, marks.MISSED: 0.9}
-# Seconds the middle of a take may lie from the click before that is what to practise (ours).
-_OFF_CLICK_S = 0.15
+_OFTEN_WEIGHTS = {marks.STEP: 1.0, marks.BRUSHED: 0.9, marks.REPEATED: 0.8, marks.OCTAVE: 0.7}
+# Causes that have advice of their own, and the share of a hand's slips from which on one of them tells enough (ours).
+_TOLD = (marks.SIGNATURE, marks.ACCIDENTAL, marks.AS_WRITTEN, marks.DISPLACED, marks.MISSED, *_OFTEN_WEIGHTS)
+_ONE_CAUSE = 0.8
+# Notes from which on a hand was simplified rather than a note missed here and there (ours).
+_DROPPED = 12
 # Going back so often is a habit (ours).
 _BACK = 2
-
-
-@dataclass(frozen=True)
-class Advice:
-    """One sentence, what its button says to play, and how much it matters.
-
-    Parameters
-    ----------
-    pattern : str
-        A kind of pattern to play in the target key first, instead of the wish's piece; empty for none.
-    """
-
-    words: str
-    wish: Wish
-    weight: float
-    pattern: str = ""
-
-
-def often(count: int) -> str:
-    """How often, in words: once, twice, 3 times."""
-    return say(("copy.once", "copy.twice")[count - 1]) if count <= 2 else say("copy.often", count=count)
+# Bars that are a part of the form rather than a place one stumbled at, and how far from in time a repeat may begin.
+_REPEATED, _IN_TIME = 4, 1.25
+# Times the pulse of a take without a click that a click for it may have: metronome steps lie so far apart (ours).
+_AS_FAST = 1.1
+# Bars after the one a skip left that are played across.
+_ACROSS = 5
 
 
 def slips(take: Finished) -> list[tuple[int, str]]:
@@ -76,7 +65,7 @@ def unplaced(take: Finished) -> int:
 
 def advise(take: Finished, letters: str) -> list[Advice]:
     """At most three pieces of advice, the weightiest first; never none."""
-    found = sorted(_all(take, letters), key=lambda one: -one.weight)
+    found = sorted(_all(in_earnest(take), letters), key=lambda one: -one.weight)
     return found[:MOST]
 
 
@@ -86,56 +75,139 @@ def _all(take: Finished, letters: str) -> Iterator[Advice]:
         five = "" if take.settled.shift % 12 == 0 else "pentascale"
         yield Advice(of_all(take.settled.findings, take.plan, letters), wish, 1.0, pattern=five)
         return
-    if take.right < _ENOUGH:
+    counted = len(take.settled.marks) + len(take.settled.missed)
+    runs = stretches(take.piece, take.settled)
+    if take.right < _ENOUGH or (take.right < _ENOUGH_SHARE * counted and not runs):
         yield Advice(say("advice.too-little"), wish, 1.0)
         return
     wrong = slips(take)
-    accuracy = take.right / max(1, len(take.settled.marks) + len(take.settled.missed))
-    yield from _cluster(take, wish, wrong)
-    yield from _hand(take, wish, wrong)
-    causes = Counter(cause for _, cause in wrong)
-    forgotten = causes[marks.SIGNATURE]
-    if forgotten >= 2:
-        # C major and A minor have no signature that could be forgotten.
-        which = "advice.signature" if take.plan.target.signature else "advice.signature.none"
-        keys = {"key": key_name(take.plan.target, letters), "written": key_name(take.plan.written, letters)}
-        words = say(which, often=often(forgotten), **keys)
-        yield Advice(words, wish, 1.4 * forgotten, pattern="pentascale")
-    slower = replace(wish.stepped_tempo(-4), mode=A_TEMPO)
-    for cause, weight in _OFTEN_WEIGHTS.items():
-        if causes[cause] >= _OFTEN:
-            yield Advice(say(f"advice.{cause}", count=causes[cause]), slower, weight * causes[cause])
-    yield from _displaced(take, wish)
+    past = gone_past(take.piece, take.settled)
+    # What is one thing is said once, and is no matter of two bars, of a hand, of notes left out.
+    said = {note for _, notes in past for note in notes}.union(*(run.notes for run in runs))
+    rest = [(note, cause) for note, cause in wrong if note not in said]
+    yield from _stretches(take, wish, runs, letters)
+    yield from _skipped(take, wish, past)
+    yield from _cluster(take, wish, rest)
+    yield from _causes(take, wish, rest, letters)
+    yield from _displaced(take, wish, runs)
     yield from _back(take, wish)
-    if causes[marks.AS_WRITTEN] >= 2:
-        yield Advice(say("advice.as-written", count=causes[marks.AS_WRITTEN]), slower, 1.2 * causes[marks.AS_WRITTEN])
-    steady = take.timing.steadiness
-    waits = len(take.timing.hesitations)
-    if (steady is not None and steady < _UNSTEADY) or waits >= 2:
-        pulse = take.timing.pulse_bpm or wish.tempo
-        timed = replace(replace(wish, tempo=pulse).stepped_tempo(-2), mode=A_TEMPO)
-        yield Advice(say("advice.slower", tempo=f"{timed.tempo:.0f}"), timed, 1.0 + waits)
-    apart, met = len(take.timing.hands_apart), take.timing.hands_met
-    if apart >= _APART and apart >= _APART_SHARE * met:
-        hand = leading(take.timing)
-        places = say("advice.places.all" if apart == met else "advice.places", count=apart, met=met)
-        yield Advice(say(f"advice.apart.{hand or 'either'}", count=places), slower, 0.3 * apart)
-    off = take.timing.against_click_s or 0.0
-    if abs(off) >= _OFF_CLICK_S:
-        early, seconds = off < 0, f"{abs(off):.1f}"
-        timed = wish if early else wish.stepped_tempo(-2)
-        words = say(f"advice.click.{'early' if early else 'late'}", seconds=seconds, tempo=f"{timed.tempo:.0f}")
-        yield Advice(words, timed, 2.5)
+    hand = list(_hand(take, wish, rest, max(_wrong_alike(take, rest, letters).values(), default=0)))
+    yield from hand
+    left_out = [note for note, cause in rest if cause == marks.MISSED]
+    if len(left_out) >= _OFTEN and not hand:
+        yield Advice(say("advice.missed", count=len(left_out)), slower(take), 0.9 * len(left_out))
+    amiss = [*of_pulse(take), *of_hands(take)]
+    yield from amiss
+    rolled = len(take.timing.rolled)
+    if rolled >= _OFTEN:
+        yield Advice(say("advice.rolled", count=rolled), slower(take), 0.2 * rolled)
+    accuracy = take.right / max(1, counted)
     if not take.is_most and take.reach is not None:
         # However clean a part is, it says nothing of the rest.
         part = say("advice.whole", bars=barwords.reached(take.piece, take.reach))
         yield Advice(part if take.reach.share else say("advice.both"), wish, 2.0)
-    elif accuracy >= _CLEAN:
+    elif accuracy >= _CLEAN and not amiss:
         onward = _next_key(take)
         if onward is not None:
             words = say("advice.next", key=key_name(onward.target, letters))
             yield Advice(words, replace(wish, plan=onward), 2.0)
-    yield from _always(take, wish, accuracy)
+    yield from _always(take, wish, accuracy, amiss)
+
+
+def _causes(take: Finished, wish: Wish, rest: list[tuple[int, str]], letters: str) -> Iterator[Advice]:
+    """What was done again and again, wherever it was."""
+    causes = Counter(cause for _, cause in rest)
+    keys = {"key": key_name(take.plan.target, letters), "written": key_name(take.plan.written, letters)}
+    forgotten = causes[marks.SIGNATURE]
+    if forgotten >= 2:
+        # C major and A minor have no signature that could be forgotten.
+        which = "advice.signature" if take.plan.target.signature else "advice.signature.none"
+        words = say(which, often=often(forgotten), **keys)
+        yield Advice(words, wish, 1.4 * forgotten, pattern="pentascale")
+    if causes[marks.ACCIDENTAL] >= 2:
+        words = say("advice.accidental", often=often(causes[marks.ACCIDENTAL]), **keys)
+        yield Advice(words, slower(take), 1.4 * causes[marks.ACCIDENTAL])
+    if causes[marks.AS_WRITTEN] >= 2:
+        count = causes[marks.AS_WRITTEN]
+        yield Advice(say("advice.as-written", count=count), slower(take), 1.2 * count)
+    for cause, weight in _OFTEN_WEIGHTS.items():
+        if causes[cause] >= _OFTEN:
+            name = "octave-off" if cause == marks.OCTAVE else cause
+            yield Advice(say(f"advice.{name}", count=causes[cause]), slower(take), weight * causes[cause])
+    yield from _same(take, wish, rest, letters)
+    twice = len(doubled(take.presses, take.settled))
+    nowhere = unplaced(take) - twice
+    if twice >= _OFTEN:
+        yield Advice(say("advice.doubled", count=twice), wish, 0.8 * twice)
+    if nowhere >= _OFTEN:
+        yield Advice(say("advice.extra", count=nowhere), slower(take), 0.8 * nowhere)
+
+
+class _Taken(NamedTuple):
+    """A note of the key by its name, what was played for it, and whether that is the third of the other mode."""
+
+    right: str
+    played: str
+    mode: bool
+
+
+def _wrong_alike(take: Finished, rest: list[tuple[int, str]], letters: str) -> Counter[_Taken]:
+    """How often each note was taken for which other one."""
+    expected, target = take.expected, take.plan.target
+    left = {note for note, cause in rest if cause == marks.WRONG}
+    third, other = target.degree(3), 1 if target.is_minor else -1
+    found: Counter[_Taken] = Counter()
+    for mark in take.settled.marks:
+        if mark.note in left and mark.cause == marks.WRONG:
+            pitch, played = expected.notes[mark.note].pitch, played_for(mark, expected)
+            mode = mark.offset == other and (pitch.letter, pitch.alteration) == (third.letter, third.alteration)
+            found[_Taken(letter_name(pitch, letters), letter_name(played, letters), mode)] += 1
+    return found
+
+
+def _same(take: Finished, wish: Wish, rest: list[tuple[int, str]], letters: str) -> Iterator[Advice]:
+    """One note of the key played as the same other one, again and again."""
+    target = take.plan.target
+    for taken, count in _wrong_alike(take, rest, letters).most_common(1):
+        if count >= _OFTEN:
+            parallel = Key(target.letter, target.alteration, MAJOR if target.is_minor else MINOR)
+            keys = {"key": key_name(target, letters), "other": key_name(parallel, letters)}
+            name, pattern, weight = ("mode", "pentascale", 2.2) if taken.mode else ("same", "", 1.3)
+            words = say(f"advice.{name}", right=taken.right, played=taken.played, often=often(count), **keys)
+            yield Advice(words, wish, weight * count, pattern=pattern)
+
+
+def _stretches(take: Finished, wish: Wish, runs: Sequence[Stretch], letters: str) -> Iterator[Advice]:
+    """Bars that lay in another key, or one hand of them as written; a hand displaced is told by itself."""
+    piece = take.piece
+    for run in sorted(runs, key=lambda one: -len(one.presses))[:1]:
+        ends = (min(run.notes), max(run.notes))
+        first, last = (piece.bar_index(piece.notes[end].onset) for end in ends)
+        count, where = len(run.presses), barwords.bars(piece, first, last)
+        there = where[0].upper() + where[1:]
+        if run.cause == marks.AS_WRITTEN:
+            name = f"advice.stretch.written.{'both' if run.hand == BOTH else 'one'}"
+            hands = take.hands if run.hand == BOTH else run.hand
+            words = say(name, where=there, bars=where, count=count, hand=say(f"hand.{run.hand}"))
+            yield Advice(words, replace(slower(take), loop=(first, last), hands=hands), 1.6 * count)
+        elif run.hand == BOTH:
+            played = plan(take.plan.target, f"{run.offset:+d}").target
+            name = "advice.stretch.octave" if run.offset % 12 == 0 else "advice.stretch.key"
+            across = (max(0, first - 1), min(first + 1, len(piece.bars) - 1))
+            words = say(name, where=there, key=key_name(played, letters), bars=barwords.bars(piece, *across))
+            yield Advice(words, replace(wish, loop=across), 1.6 * count)
+
+
+def _skipped(take: Finished, wish: Wish, past: Sequence[tuple[marks.Move, tuple[int, ...]]]) -> Iterator[Advice]:
+    """Going on further ahead, which is no leaving out of notes."""
+    piece = take.piece
+    for move, notes in sorted(past, key=lambda one: -len(one[1]))[:1]:
+        came, went = (piece.bar_index(piece.notes[note].onset) for note in (move.origin, move.goal))
+        if len(notes) >= _OFTEN:
+            loop = (came, min(went, came + _ACROSS))
+            where = {"origin": barwords.bar_of(piece, came), "goal": barwords.bar_of(piece, went)}
+            words = say("advice.skipped", bars=barwords.bars(piece, *loop), **where)
+            yield Advice(words, replace(wish, loop=loop), 1.0 * len(notes))
 
 
 def of_all(findings: Sequence[marks.Finding], wished: Transposition, letters: str) -> str:
@@ -157,20 +229,23 @@ def of_all(findings: Sequence[marks.Finding], wished: Transposition, letters: st
     return say(name, semitones=f"{shift:+d}", **keys)
 
 
-def _always(take: Finished, wish: Wish, accuracy: float) -> Iterator[Advice]:
+def _always(take: Finished, wish: Wish, accuracy: float, amiss: list[Advice]) -> Iterator[Advice]:
     """What can be done after any take."""
     pulse = take.timing.pulse_bpm or wish.tempo
     if wish.mode != A_TEMPO:
         timed = replace(replace(wish, tempo=pulse).stepped_tempo(0), mode=A_TEMPO)
-        yield Advice(say("advice.in-time", tempo=f"{timed.tempo:.0f}"), timed, 0.8)
-    elif accuracy >= _CLEAN and take.is_most and abs(take.timing.against_click_s or 0.0) < _OFF_CLICK_S:
+        # The slowest click may be far quicker than it was played.
+        if not any(one.wish.mode == A_TEMPO for one in amiss) and timed.tempo <= _AS_FAST * pulse:
+            yield Advice(say("advice.in-time", tempo=f"{timed.tempo:.0f}"), timed, 0.8)
+    elif accuracy >= _CLEAN and take.is_most and not amiss:
         faster = wish.stepped_tempo(2)
         yield Advice(say("advice.faster", tempo=f"{faster.tempo:.0f}"), faster, 1.5)
     yield Advice(say("advice.again"), wish, 0.5)
     if take.hands == BOTH and len(take.piece.hands) == 2:
         yield Advice(say("advice.left"), replace(wish, hands=LEFT), 0.4)
-    slower = wish.stepped_tempo(-4)
-    yield Advice(say("advice.calmer", tempo=f"{slower.tempo:.0f}"), replace(slower, mode=A_TEMPO), 0.3)
+    calm = slower(take)
+    if calm.mode == A_TEMPO:
+        yield Advice(say("advice.calmer", tempo=f"{calm.tempo:.0f}"), calm, 0.3)
 
 
 def _cluster(take: Finished, wish: Wish, wrong: list[tuple[int, str]]) -> Iterator[Advice]:
@@ -184,7 +259,7 @@ def _cluster(take: Finished, wish: Wish, wrong: list[tuple[int, str]]) -> Iterat
         last = first
     elif not by_bar[first]:
         first = last
-    total = len(wrong) + unplaced(take)
+    total = len(slips(take)) + unplaced(take)
     count = by_bar[first] + (by_bar[last] if last != first else 0)
     if count < max(_CLUSTER, _CLUSTER_SHARE * total):
         return
@@ -192,31 +267,47 @@ def _cluster(take: Finished, wish: Wish, wrong: list[tuple[int, str]]) -> Iterat
     hands = {piece.notes[note].hand for note in here}
     hand = hands.pop() if len(hands) == 1 and len(piece.hands) > 1 else take.hands
     where = barwords.bars(piece, first, last)
+    share = "all" if count == total else "most" if 2 * count > total else "some"
     words = say(
-        f"advice.{'most' if 2 * count > total else 'some'}{'.bar' if first == last else '.bars'}",
+        f"advice.{share}{'.bar' if first == last else '.bars'}",
         where=where[0].upper() + where[1:], count=count, all=total, hand=say(f"hand.alone.{hand}"),
     )  # fmt: skip
     yield Advice(words, replace(wish, loop=(first, last), hands=hand), 1.5 * count)
 
 
-def _hand(take: Finished, wish: Wish, wrong: list[tuple[int, str]]) -> Iterator[Advice]:
-    if take.hands != BOTH or len(take.piece.hands) < 2 or len(wrong) < 3:
+def _hand(take: Finished, wish: Wish, wrong: list[tuple[int, str]], alike: int) -> Iterator[Advice]:
+    """One hand that held most of the slips, unless why it did says more; `alike` of them are one note taken wrongly."""
+    silent = take.reach is not None and not take.reach.share
+    if take.hands != BOTH or len(take.piece.hands) < 2 or len(wrong) < 3 or silent:
         return
     by_hand = Counter(take.piece.notes[note].hand for note, _ in wrong)
     hand, count = by_hand.most_common(1)[0]
-    total = len(wrong) + unplaced(take)
-    if count >= _ONE_HAND * total and hand in (LEFT, RIGHT):
-        words = say("advice.hand", hand=say(f"hand.{hand}"), count=count, all=total)
-        yield Advice(words, replace(wish, hands=hand), 0.9 * count)
+    total = len(slips(take)) + unplaced(take)
+    if count < _ONE_HAND * total:
+        return
+    cause, most = Counter(cause for note, cause in wrong if take.piece.notes[note].hand == hand).most_common(1)[0]
+    if most >= _ONE_CAUSE * count and cause == marks.MISSED and most >= _DROPPED:
+        words = say("advice.hand.missed", hand=say(f"hand.{hand}"), count=most)
+    elif (most >= _ONE_CAUSE * count and cause in _TOLD) or alike >= _ONE_CAUSE * count:
+        return
+    else:
+        share = "advice.hand.all" if count == total else "advice.hand"
+        words = say(share, hand=say(f"hand.{hand}"), count=count, all=total)
+    yield Advice(words, replace(wish, hands=hand), 0.9 * count)
 
 
-def _displaced(take: Finished, wish: Wish) -> Iterator[Advice]:
+def _displaced(take: Finished, wish: Wish, runs: Sequence[Stretch]) -> Iterator[Advice]:
+    """One hand that lay off its keys, in long runs and short ones; where both did, the music lay in another key."""
     piece = take.piece
+    said = {note for run in runs for note in run.notes}
     lay = Counter(
         (piece.notes[mark.note].hand, mark.offset)
         for mark in take.settled.marks
-        if mark.note is not None and mark.cause == marks.DISPLACED
+        if mark.note is not None and mark.note not in said and mark.cause == marks.DISPLACED
     )
+    for run in runs:
+        if run.hand != BOTH and run.cause == marks.DISPLACED:
+            lay[run.hand, run.offset] += len(run.presses)
     for (hand, offset), count in lay.most_common(1):
         if count >= _RUN:
             away = {"distance": distance(offset), "way": "high" if offset > 0 else "low"}
@@ -228,7 +319,9 @@ def _back(take: Finished, wish: Wish) -> Iterator[Advice]:
     """Going back, which every note right does not undo: who plays for others goes on."""
     piece = take.piece
     left = Counter(
-        piece.bar_index(piece.notes[move.origin].onset) for move in take.settled.moves if move.kind == marks.WENT_BACK
+        piece.bar_index(piece.notes[move.origin].onset)
+        for move in take.settled.moves
+        if move.kind == marks.WENT_BACK and not _meant_again(take, move)
     )
     count = left.total()
     if count < _BACK:
@@ -241,6 +334,23 @@ def _back(take: Finished, wish: Wish) -> Iterator[Advice]:
     where, across = barwords.bar_of(piece, bar), barwords.bars(piece, first, last)
     yield Advice(say("advice.back.bar", often=often(here), where=where, bars=across), replace(wish, loop=(first, last)),
                  1.1 * count)  # fmt: skip
+
+
+def _meant_again(take: Finished, move: marks.Move) -> bool:
+    """Whether going back is no stumble: the piece from its end once more, or bars repeated without losing the time."""
+    piece, pulse = take.piece, take.timing.pulse_bpm
+    origin, goal = piece.notes[move.origin], piece.notes[move.goal]
+    came, went = piece.bar_index(origin.onset), piece.bar_index(goal.onset)
+    mine = [note.onset for note in piece.notes if note.hand == origin.hand]
+    if origin.onset == mine[-1] and came == len(piece.bars) - 1:
+        return True
+    bar = piece.bars[came]
+    ends_bar = not any(origin.onset < onset < bar.onset + bar.length for onset in mine)
+    begins_bar = not any(piece.bars[went].onset <= note.onset < goal.onset for note in piece.notes)
+    if pulse is None or not ends_bar or not begins_bar or came - went + 1 < _REPEATED:
+        return False
+    due = float((bar.onset + bar.length - origin.onset) / bar.beat_quarters) * 60.0 / pulse
+    return 1 / _IN_TIME < move.seconds / due < _IN_TIME
 
 
 def _next_key(take: Finished) -> Transposition | None:

@@ -12,12 +12,13 @@ from pygame import Rect
 from trainer.listening.press import Event
 from trainer.scores.engraving import Engraved, Look
 from trainer.window import copyview, curve, fonts, jobs, layout, masthead, music, sheetmusic
-from trainer.window.advice import Advice, advise
+from trainer.window.advice import advise
+from trainer.window.advised import Advice
 from trainer.window.canvas import CENTRE, Canvas
 from trainer.window.controls import Controls
 from trainer.window.finished import Finished
 from trainer.window.inking import Ink
-from trainer.window.marking import Marking
+from trainer.window.marking import Marking, of_notes
 from trainer.window.music import Score
 from trainer.window.playback import Playback
 from trainer.window.practice import Wish
@@ -218,10 +219,8 @@ class Copy(Screen):
         assert score is not None
         self.marking = Marking(score, take.expected, tone, self.house.settings.letters, lambda _: (), take.hands)
         self._tone = tone
-        for mark, press in zip(take.settled.marks, take.presses, strict=True):
-            # What is true of all of it stands once over the page.
-            if not take.settled.is_of_all(mark):
-                self.marking.add(take.settled.as_told(mark), press)
+        for mark, press in of_notes(take.piece, take.presses, take.settled):
+            self.marking.add(mark, press)
         for move in take.settled.moves:
             self.marking.move(move)
         for note in take.settled.missed:

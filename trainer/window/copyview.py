@@ -12,7 +12,8 @@ from trainer.following import marks
 from trainer.following.words import distance
 from trainer.music.solfege import degree_label
 from trainer.window import barwords, fonts, layout, legend, titled
-from trainer.window.advice import often, slips, unplaced
+from trainer.window.advice import slips, unplaced
+from trainer.window.advised import often
 from trainer.window.canvas import GROUND, RIGHT, TOP, Canvas
 from trainer.window.controls import Action, Controls
 from trainer.window.strings import key_name, say

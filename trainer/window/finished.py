@@ -6,7 +6,8 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 from trainer.following.ground import ANY, Compass
-from trainer.following.marks import Settled
+from trainer.following.marks import RIGHT, Settled
+from trainer.following.outside import false_start, keys_after
 from trainer.following.reach import Reach, reach
 from trainer.following.timing import Timing, timing
 from trainer.journal.values import LOOP, PATTERN, PIECE, KeptTake
@@ -133,4 +134,27 @@ def of_kept(kept: KeptTake, compass: Compass = ANY) -> Finished | None:
         part=row.kind == LOOP,
         kind=PATTERN if row.kind == PATTERN else PIECE,
         compass=compass,
+    )
+
+
+def in_earnest(take: Finished) -> Finished:
+    """A take without its false start and without other music after its end: what its player is to be told about."""
+    begun = false_start(take.piece, take.presses, take.settled)
+    first = 0 if begun is None else begun[1]
+    end = len(take.settled.marks) - len(keys_after(take.piece, take.presses, take.settled))
+    if first == 0 and end == len(take.settled.marks):
+        return take
+    presses = take.presses[first:end]
+    kept = tuple(replace(mark, press=mark.press - first) for mark in take.settled.marks[first:end])
+    moves = tuple(move for move in take.settled.moves if begun is None or move.at > begun[0].at)
+    whole = take.timing
+    measured = timing(take.piece, presses, kept)
+    off, early, late = whole.against_click_s, whole.early, whole.late
+    return replace(
+        take,
+        presses=presses,
+        settled=replace(take.settled, marks=kept, moves=moves),
+        timing=replace(measured, against_click_s=off, early=early, late=late),
+        right=sum(mark.cause == RIGHT for mark in kept),
+        seconds=presses[-1].at - presses[0].at,
     )

@@ -19,7 +19,7 @@ from trainer.window.chordrow import Chords
 from trainer.window.chordrow import height as chords_height
 from trainer.window.clefrow import Readings
 from trainer.window.inking import Ink
-from trainer.window.marking import Marking
+from trainer.window.marking import Marking, of_notes
 from trainer.window.music import Score
 from trainer.window.sheetmusic import Ribbons, Setting
 from trainer.window.theme import hexed
@@ -233,9 +233,8 @@ class Page:
         if settled is None:
             said = list(zip(practice.marks, practice.presses, strict=True))
         else:
-            # What is true of the whole take is said in the line after it, and not at every note.
-            told = zip(settled.marks, practice.presses, strict=True)
-            said = [(practice.whole(settled.as_told(m)), press) for m, press in told if not settled.is_of_all(m)]
+            told = of_notes(practice.session.written, practice.presses, settled)
+            said = [(practice.whole(mark), press) for mark, press in told]
         for mark, press in said:
             self.marking.add(mark, press)
         # A take that has not begun is not made for its marks: re-keying shows the page first.

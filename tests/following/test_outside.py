@@ -1,0 +1,88 @@
+"""A scale before the beginning, and other music after the end."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from tests.following.taking import taken
+from tests.following.test_stretches import told
+from trainer.following.marks import EXTRA, RIGHT
+from trainer.following.outside import false_start
+from trainer.listening.press import Press
+from trainer.session import Session
+
+SCALE = [69, 71, 73, 74, 76, 78, 80, 81, 80, 78, 76, 74, 73, 71, 69]
+OTHER = [62, 62, 64, 62, 67, 66, 62, 62, 64, 62, 69, 67]
+
+
+def around(before: list[int], after: list[int], again: bool = False) -> Session:
+    """The piece once, with keys before it and after its end, or itself again."""
+    once = taken("ode-to-joy", "A")
+    session = Session(once.written, once.plan)
+    for number, pitch in enumerate(before):
+        session.hear(Press(0.25 * number, pitch))
+    start = 0.25 * len(before) + 1.5 * bool(before)
+    for press in once.presses:
+        session.hear(replace(press, at=press.at + start))
+    end = start + once.presses[-1].at + 2.0
+    for number, pitch in enumerate(after):
+        session.hear(Press(end + 0.4 * number, pitch))
+    for press in once.presses if again else ():
+        session.hear(replace(press, at=press.at + end))
+    session.finish()
+    return session
+
+
+def test_a_scale_before_the_beginning_is_told_once() -> None:
+    session = around(SCALE, [])
+    assert false_start(session.written, session.presses, session.finish()) is not None
+    assert told(session) == [("before the beginning", "went-back", f"{len(SCALE)} keys, then begun again")]
+
+
+def test_a_first_try_is_told_slip_by_slip() -> None:
+    """The first two bars with one slip in them, then from the top."""
+    once = taken("ode-to-joy", "A", lambda bar, index: [1 if index == 4 else 0], bars=[0, 1, *range(16)])
+    assert false_start(once.written, once.presses, once.finish()) is None
+    assert any("went back" in words for _, _, words in told(once))
+
+
+def test_a_first_try_as_written_tells_why_it_was_given_up() -> None:
+    first = taken("ode-to-joy", "A", lambda bar, _: [-2], bars=[0, 1])
+    once = taken("ode-to-joy", "A")
+    session = Session(once.written, once.plan)
+    for press in [*first.presses, *(replace(press, at=press.at + 7.0) for press in once.presses)]:
+        session.hear(press)
+    assert false_start(once.written, session.presses, session.finish()) is None
+    assert [code for _, code, _ in told(session)] == ["as-written", "went-back"]
+
+
+@pytest.mark.parametrize("after", [OTHER, [33, 45, 52, 57, 61]])
+def test_other_music_after_the_end_is_no_slip_of_the_piece(after: list[int]) -> None:
+    session = around([], after)
+    settled = session.finish()
+    here = len(settled.marks) - len(after)
+    assert [mark.cause for mark in settled.marks[here:]] == [EXTRA] * len(after)
+    assert all(mark.cause == RIGHT for mark in settled.marks[:here])
+    assert settled.moves == ()
+    assert told(session) == [("after the end", "extra", f"{len(after)} keys of no note")]
+
+
+def test_a_closing_chord_is_no_beginning_anew() -> None:
+    """E flat in octaves, with G and B flat: the first bar of the piece holds these keys too."""
+    once = taken("aura-lee", "Eb")
+    session = Session(once.written, once.plan)
+    end = once.presses[-1].at + 1.5
+    chord = [Press(end + 0.02 * number, pitch) for number, pitch in enumerate((39, 51, 55, 58, 63))]
+    for press in [*once.presses, *chord]:
+        session.hear(press)
+    settled = session.finish()
+    assert settled.moves == ()
+    assert [mark.cause for mark in settled.marks[-5:]] == [EXTRA] * 5
+
+
+def test_the_piece_again_after_the_end_is_the_piece() -> None:
+    settled = around([], [], again=True).finish()
+    assert all(mark.cause == RIGHT for mark in settled.marks)
+    assert len(settled.moves) == 1

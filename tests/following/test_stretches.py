@@ -1,0 +1,105 @@
+"""Slips that are one thing are told once, with where they began and ended."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.following.taking import shelf, taken
+from trainer.commands.sliplines import lines
+from trainer.following import marks as m
+from trainer.following.stretches import doubled, gone_past, stretches
+from trainer.listening.press import Press
+from trainer.music.piece import Piece
+from trainer.music.transpose import plan
+from trainer.session import Session
+
+
+def told(session: Session) -> list[tuple[str, str, str]]:
+    return [tuple(line) for line in lines(session.written, session.expected, session.presses, session.finish())]  # type: ignore[misc]
+
+
+def hand_of(session: Session, index: int) -> str:
+    return session.written.notes[index].hand
+
+
+def test_bars_played_as_written_are_told_once() -> None:
+    session = taken("ode-to-joy", "A", lambda bar, _: [-2 if bar >= 8 else 0])
+    (one,) = stretches(session.written, session.finish())
+    count = sum(mark.cause == m.AS_WRITTEN for mark in session.finish().marks)
+    assert (one.cause, one.offset, one.hand, len(one.presses)) == (m.AS_WRITTEN, -2, "both", count)
+    assert told(session) == [("bars 9 to 16", "as-written", f"{count} notes played as written, in G major")]
+
+
+def test_a_piece_that_slides_into_another_key_is_told_from_where_it_did() -> None:
+    session = taken("ode-to-joy", "A", lambda bar, _: [3 if bar >= 10 else 0])
+    count = sum(mark.cause == m.DISPLACED for mark in session.finish().marks)
+    words = f"{count} notes a minor third too high, in C major"
+    assert told(session) == [("bars 11 to 16", "displaced", words)]
+
+
+def test_one_odd_note_within_is_told_besides_and_ends_nothing() -> None:
+    notes = shelf("ode-to-joy").notes
+    odd = [index for index, note in enumerate(notes) if note.hand == "right"][50]
+    session = taken("ode-to-joy", "A", lambda bar, index: [-1 if index == odd else 3 if bar >= 10 else 0])
+    first, second = told(session)
+    assert first[:2] == ("bars 11 to 16", "displaced")
+    assert second[0].endswith("right hand")
+
+
+def test_one_hand_that_lay_off_its_keys_is_named() -> None:
+    piece = shelf("ode-to-joy")
+    session = taken("ode-to-joy", "A", lambda _, index: [-12 if piece.notes[index].hand == "left" else 0])
+    ((place, cause, words),) = told(session)
+    count = sum(note.hand == "left" for note in piece.notes)
+    assert (place, cause) == ("bars 1 to 16, left hand", "displaced")
+    assert words == f"the hand lay an octave too low for {count} notes"
+
+
+def test_notes_gone_past_belong_to_the_skip() -> None:
+    session = taken("ode-to-joy", "D", bars=[*range(8), *range(12, 16)])
+    settled = session.finish()
+    ((_, notes),) = gone_past(session.written, settled)
+    assert set(notes) == set(settled.missed)
+    assert len(notes) > 20
+    words = f"skipped from bar 8, beat 3 to bar 13, beat 1, {len(notes)} notes left out"
+    assert told(session) == [("bar 13", "skipped", words)]
+
+
+def test_what_a_hand_left_out_of_a_bar_is_one_line() -> None:
+    piece = shelf("greensleeves")
+
+    def struck(bar: int, index: int) -> list[int]:
+        note = piece.notes[index]
+        return [] if note.hand == "left" and bar in (3, 5) and note.onset > piece.bars[bar].onset else [0]
+
+    session = taken("greensleeves", "b", struck)
+    assert told(session) == [
+        ("bar 3, left hand", "missed", "5 notes left out: do, fa, la, fa, do"),
+        ("bar 5, left hand", "missed", "5 notes left out: mi, la, do, la, mi"),
+    ]
+
+
+def test_a_melody_in_octaves_is_told_once() -> None:
+    piece = shelf("aura-lee")
+    session = taken("aura-lee", "Bb", lambda _, index: [0, 12] if piece.notes[index].hand == "right" else [0])
+    twice = doubled(session.presses, session.finish())
+    assert len(twice) > 40
+    ((place, cause, words),) = told(session)
+    assert (place, cause, words) == ("bars 1 to 16", "extra", f"{len(twice)} notes doubled at the octave")
+
+
+@pytest.mark.parametrize("count", [3, 12])
+def test_many_keys_of_no_note_in_a_row_are_one_line(count: int) -> None:
+    piece: Piece = shelf("ode-to-joy")
+    session = Session(piece, plan(piece.key, "A"))
+    middle = len(piece.notes) // 2
+    late = 0.0
+    for index, note in enumerate(session.expected.notes):
+        if index == middle:
+            for number in range(count):
+                session.hear(Press(float(note.onset) * 0.6 + 0.1 * number, 22 + number % 2))
+            late = 0.1 * count + 0.5
+        session.hear(Press(float(note.onset) * 0.6 + late, note.midi))
+    extra = [line for line in lines(piece, session.expected, session.presses, session.finish()) if line.code == m.EXTRA]
+    assert len(extra) == (1 if count == 12 else count)
+    assert (extra[0].words == "12 keys that are not written here") == (count == 12)

@@ -1,0 +1,94 @@
+"""Keys that are hardly of the piece: before it is begun in earnest, or after its end."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from trainer.following.ground import Ground
+from trainer.following.marks import EXTRA, RIGHT, WENT_BACK, Mark, Move, Settled
+from trainer.following.stretches import stretches
+from trainer.listening.press import Press
+from trainer.music.piece import Piece
+
+# Keys after the end that are told as other music, of which this share or more is not the piece's own, and a run of
+# keys at one interval that is the piece all the same, elsewhere (ours).
+_FEW, _STRANGE, _RUN = 4, 0.5, 5
+# Seconds within which keys are one chord, rolled or not (ours).
+_CHORD_S = 0.4
+# Seconds after the last note in which a key was struck with it (ours).
+_WITH_S = 0.25
+# Slips of a false start, times the take is longer, and its own slips at the most (ours).
+_HARDLY, _LONGER, _WELL = 0.4, 2, 0.2
+
+
+def after_the_end(
+    ground: Ground, presses: Sequence[Press], marks: Sequence[Mark], moves: Sequence[Move], runs: Sequence[int]
+) -> int | None:
+    """Index of the first mark that is no more of the piece, which had come to its end; None when all are.
+
+    A single chord is no beginning anew, whatever keys of the first bar are in it.
+
+    Parameters
+    ----------
+    runs : sequence of int
+        For each press the length of the run at one interval it stands in.
+    """
+    last = range(ground.first[ground.size - 1], ground.first[ground.size])
+    due = {note for note in last if ground.needed[note]}
+    for at, mark in enumerate(marks):
+        if mark.cause == RIGHT and mark.note is not None:
+            due.discard(mark.note)
+            if not due and mark.note in last:
+                rest = marks[at + 1 :]
+                if not rest:
+                    return None
+                begun, ended = (presses[rest[end].press].at for end in (0, -1))
+                chord = ended - begun <= _CHORD_S and any(move.at >= begun for move in moves)
+                strange = sum(one.cause != RIGHT and runs[one.press] < _RUN for one in rest)
+                return at + 1 if chord or (len(rest) >= _FEW and strange >= _STRANGE * len(rest)) else None
+    return None
+
+
+def without(settled: Settled, presses: Sequence[Press], first: int | None) -> Settled:
+    """The verdicts with what came from a mark on told as keys of no note, and none of its moves."""
+    if first is None:
+        return settled
+    ended = presses[settled.marks[first].press].at
+    others = tuple(Mark(mark.press, None, EXTRA) for mark in settled.marks[first:])
+    moves: tuple[Move, ...] = tuple(move for move in settled.moves if move.at < ended)
+    return replace(settled, marks=settled.marks[:first] + others, moves=moves)
+
+
+def keys_after(piece: Piece, presses: Sequence[Press], settled: Settled) -> range:
+    """Indices of the marks after the last note of the piece that are keys of no note; empty when it was not reached."""
+    end = len(settled.marks)
+    while end and settled.marks[end - 1].cause == EXTRA:
+        end -= 1
+    if not end:
+        return range(0)
+    last = settled.marks[end - 1]
+    if last.note is None or piece.moment_of[last.note] < len(piece.moments) - 1:
+        return range(0)
+    struck = presses[last.press].at
+    while end < len(settled.marks) and presses[settled.marks[end].press].at < struck + _WITH_S:
+        end += 1
+    return range(end, len(settled.marks))
+
+
+def false_start(piece: Piece, presses: Sequence[Press], settled: Settled) -> tuple[Move, int] | None:
+    """The going back to the beginning after something that was hardly the piece, and the marks before it.
+
+    A scale to warm up, a first try that went wrong: what came after it, far longer and far better, is the take. A first
+    try that lay in another key is no such thing, for it tells why it was given up.
+    """
+    back = next((move for move in settled.moves if move.kind == WENT_BACK), None)
+    if back is None or piece.moment_of[back.goal] != 0:
+        return None
+    before = sum(presses[mark.press].at < back.at for mark in settled.marks)
+    first, rest = settled.marks[:before], settled.marks[before:]
+    slips, later = (sum(mark.cause != RIGHT for mark in part) for part in (first, rest))
+    hardly = before >= _FEW and slips >= _HARDLY * before
+    well = len(rest) >= _LONGER * before and later <= _WELL * len(rest)
+    elsewhere = any(run.presses[0] < before for run in stretches(piece, settled))
+    return (back, before) if hardly and well and not elsewhere else None

@@ -1,0 +1,145 @@
+"""Slips that are one thing: a stretch that lay elsewhere, notes gone past in a skip, keys doubled at the octave.
+
+A teacher says each of these once, and where it began and ended, not note by note.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from trainer.following.marks import AS_WRITTEN, BRUSHED, DISPLACED, EXTRA, REPEATED, RIGHT, SKIPPED, Mark, Move, Settled
+from trainer.following.model import MODEL
+from trainer.listening.press import Press
+from trainer.music.piece import BOTH, Piece
+
+# Notes of one hand that lie at one interval and are told as one (ours).
+LONG = 5
+_NEAR = 8  # presses before and after one that may have been struck together with it
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """Notes that lay one interval off, in one go.
+
+    Parameters
+    ----------
+    cause : str
+        ``as-written`` or ``displaced``.
+    offset : int
+        Semitones from what was asked for (in a take that lay elsewhere, from what was meant there).
+    hand : str
+        ``right`` or ``left``, or ``both`` where both lay so at the same time.
+    presses, notes : tuple of int
+        Indices of the presses, in order, and in `Piece.notes` of the notes they were meant for.
+    """
+
+    cause: str
+    offset: int
+    hand: str
+    presses: tuple[int, ...]
+    notes: tuple[int, ...]
+
+
+def stretches(piece: Piece, settled: Settled) -> tuple[Stretch, ...]:
+    """The stretches of a take that lay elsewhere, in the order they began. One odd note within does not end one."""
+    found: list[Stretch] = []
+    for hand in piece.hands:
+        found += _of_hand(piece, settled, hand)
+    found = [_with_other_hand(piece, settled, one) for one in found]
+    found.sort(key=lambda one: one.presses)
+    joined: list[Stretch] = []
+    for one in found:
+        with_it = next((at for at, other in enumerate(joined) if _at_once(other, one)), None)
+        if with_it is None:
+            joined.append(one)
+        else:
+            joined[with_it] = _both(joined[with_it], one)
+    return tuple(joined)
+
+
+def _of_hand(piece: Piece, settled: Settled, hand: str) -> Iterator[Stretch]:
+    mine = [
+        settled.as_told(mark)
+        for mark in settled.marks
+        if mark.note is not None and mark.cause not in (BRUSHED, REPEATED) and piece.notes[mark.note].hand == hand
+    ]
+    run: list[Mark] = []
+    strange = 0
+    for mark in [*mine, None]:
+        if mark is not None and run and _is_off(settled, mark) and mark.offset == run[0].offset:
+            run.append(mark)
+            strange = 0
+            continue
+        strange += 1
+        if mark is not None and run and strange < 2:
+            continue
+        cause = Counter(one.cause for one in run).most_common(1)[0][0] if run else RIGHT
+        if len(run) >= LONG and cause in (AS_WRITTEN, DISPLACED):
+            notes = tuple(one.note for one in run if one.note is not None)
+            yield Stretch(cause, run[0].offset, hand, tuple(one.press for one in run), notes)
+        run, strange = ([mark], 0) if mark is not None and _is_off(settled, mark) else ([], 0)
+
+
+def _is_off(settled: Settled, mark: Mark) -> bool:
+    return mark.cause != RIGHT and mark.offset != 0 and not settled.is_of_all(mark)
+
+
+def _with_other_hand(piece: Piece, settled: Settled, one: Stretch) -> Stretch:
+    """A stretch of one hand with the few notes the other struck meanwhile, if all of them lay as far off.
+
+    So does the press right before and right after it, where it lay as far off too.
+    """
+    first, last = one.presses[0], one.presses[-1]
+    others = []
+    for mark in settled.marks:
+        if first - 1 <= mark.press <= last + 1 and mark.note is not None and piece.notes[mark.note].hand != one.hand:
+            told = settled.as_told(mark)
+            if told.offset == one.offset and _is_off(settled, told):
+                others.append((mark.press, mark.note))
+            elif first < mark.press < last:
+                return one
+    if not others:
+        return one
+    presses, notes = (tuple(values) for values in zip(*others, strict=True))
+    return _both(one, Stretch(one.cause, one.offset, BOTH, presses, notes))
+
+
+def _at_once(one: Stretch, other: Stretch) -> bool:
+    alike = (one.cause, one.offset) == (other.cause, other.offset)
+    return alike and one.presses[0] <= other.presses[-1] and other.presses[0] <= one.presses[-1]
+
+
+def _both(one: Stretch, other: Stretch) -> Stretch:
+    pairs = sorted({*zip(one.presses, one.notes, strict=True), *zip(other.presses, other.notes, strict=True)})
+    hand = one.hand if one.hand == other.hand else BOTH
+    return Stretch(one.cause, one.offset, hand, tuple(press for press, _ in pairs), tuple(note for _, note in pairs))
+
+
+def gone_past(piece: Piece, settled: Settled) -> tuple[tuple[Move, tuple[int, ...]], ...]:
+    """Every skip with the notes that were left out by it: those between the place left and the place gone to."""
+    moment = piece.moment_of
+    return tuple(
+        (move, tuple(note for note in settled.missed if moment[move.origin] < moment[note] < moment[move.goal]))
+        for move in settled.moves
+        if move.kind == SKIPPED
+    )
+
+
+def doubled(presses: Sequence[Press], settled: Settled) -> frozenset[int]:
+    """Indices of the presses that answer no note but double, an octave off, a right key struck with them."""
+    found = set()
+    for at, mark in enumerate(settled.marks):
+        if mark.cause != EXTRA:
+            continue
+        around = settled.marks[max(at - _NEAR, 0) : at + _NEAR + 1]
+        press = presses[mark.press]
+        if any(
+            other.cause == RIGHT
+            and abs(presses[other.press].pitch - press.pitch) == 12
+            and abs(presses[other.press].at - press.at) <= MODEL.brush_window
+            for other in around
+        ):
+            found.add(mark.press)
+    return frozenset(found)
