@@ -1,0 +1,100 @@
+"""A choir as those who sing together: each part with its line and the voice it is for."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from trainer.coaching.accompany import Part, Suits, in_semitones, line_of
+from trainer.coaching.voices import CHORAL, Voice, voice
+from trainer.music.piece import HANDS, Note, Piece
+from trainer.music.pitch import MusicError
+from trainer.scores.choir import is_mans
+from trainer.scores.parting import voice_kind
+
+# What is asked for in place of a voice.
+CHOIR = "choir"
+# Who sings the parts that the file gives no name, from the top, by how many women's and men's there are. Ours.
+_WOMEN = (("mezzo-soprano",), ("soprano", "contralto"), ("soprano", "mezzo-soprano", "contralto"))
+_MEN = (("baritone",), ("tenor", "bass"), ("tenor", "baritone", "bass"))
+# A part of a choir that is played has a note in so many of its moments; else it is a voice that comes and goes.
+_WHOLE = 0.5
+_CALLED = {"contralto": "alto"}
+_ORDINALS = ("first", "second", "third", "fourth")
+
+
+@dataclass(frozen=True)
+class Member:
+    """A part of a choir: what it is called, and its line with the voice that sings it."""
+
+    name: str
+    part: Part
+
+
+def choir_of(piece: Piece) -> tuple[Member, ...]:
+    """The parts of a choir, over a piano or, where the choir is alone, as they are played.
+
+    Raises
+    ------
+    MusicError
+        When there are no two parts that the file tells apart.
+    """
+    if piece.singers:
+        lines = [(one.name, piece.sung_by(at), one.at_pitch) for at, one in enumerate(piece.singers)]
+    else:
+        lines = [("", notes, True) for notes in _played(piece)]
+    if len(lines) < 2:
+        raise MusicError(f"'{piece.title}' does not tell the parts of a choir apart: ask for one voice alone.")
+    voices = _voices([(name, notes) for name, notes, _ in lines])
+    parts = [Part(line_of(piece, notes, at_pitch), CHORAL[kind.name], kind)
+             for (_, notes, at_pitch), kind in zip(lines, voices, strict=True)]  # fmt: skip
+    return tuple(Member(name, part) for name, part in zip(_names(voices), parts, strict=True))
+
+
+def _played(piece: Piece) -> list[tuple[Note, ...]]:
+    """The lines of a choir without a piano: the voices of each hand, from the top."""
+    lines = []
+    for hand in HANDS[1:]:
+        for number in sorted({note.voice for note in piece.notes if note.hand == hand}):
+            line = tuple(note for note in piece.notes if (note.hand, note.voice) == (hand, number))
+            if len({note.onset for note in line}) > _WHOLE * len(piece.moments):
+                lines.append(line)
+    return lines
+
+
+def _voices(lines: Sequence[tuple[str, Sequence[Note]]]) -> list[Voice]:
+    """The voice of each part, by its name, else by its place among the women's or the men's."""
+    mans = [is_mans(name, notes) for name, notes in lines]
+    found = []
+    for at, (name, _) in enumerate(lines):
+        count, place = mans.count(mans[at]), mans[:at].count(mans[at])
+        table = _MEN if mans[at] else _WOMEN
+        # Of more than three the upper ones and the lower ones divide.
+        kinds = table[count - 1] if count <= len(table) else table[1]
+        found.append(voice(voice_kind(name) or kinds[place * len(kinds) // count]))
+    return found
+
+
+def _names(voices: Sequence[Voice]) -> list[str]:
+    """What the parts are called: ``soprano``, or where there are two of a voice ``first soprano``."""
+    count, met = Counter(voices), Counter[Voice]()
+    names = []
+    for one in voices:
+        called = _CALLED.get(one.name, one.name)
+        names.append(f"{_ORDINALS[min(met[one], 3)]} {called}" if count[one] > 1 else called)
+        met[one] += 1
+    return names
+
+
+def at_the_edge(choir: Sequence[Member], row: Sequence[Suits]) -> str:
+    """Who leaves their tessitura in a key and by how much, the worst off first; empty for nobody.
+
+    ``tenor a tone high, bass a semitone low``
+    """
+    passing = sorted((one.fit, at) for at, one in enumerate(row) if not one.inside)
+    said = []
+    for _, at in passing:
+        ways = ((row[at].above, "high"), (row[at].below, "low"))
+        said.append(f"{choir[at].name} " + " and ".join(f"{in_semitones(by)} {way}" for by, way in ways if by))
+    return ", ".join(said)
