@@ -20,10 +20,12 @@ def second(line: tuple[str, str, str], name: str) -> tuple[str, str, str]:
     ("lines", "voices"),
     [((SOPRANO, ALTO, TENOR, BASS), ["soprano", "alto", "tenor", "bass"]),
      ((second(SOPRANO, "S1"), second(SOPRANO, "S2"), ALTO), ["first soprano", "second soprano", "alto"]),
+     ((SOPRANO, ALTO, BASS, second(SOPRANO, 'V name="Solo Voice"')), ["soprano", "alto", "bass", "solo"]),
+     ((SOPRANO, ALTO, BASS, second(TENOR, "X")), ["soprano", "alto", "bass", "tenor"]),
      ((second(SOPRANO, "X1"), second(ALTO, "X2"), second(BASS, "X3")), ["soprano", "alto", "baritone"]),
      ((second(SOPRANO, "X1"), second(ALTO, "X2"), second(TENOR, "X3"), second(BASS, "X4")),
       ["soprano", "alto", "tenor", "bass"])],
-    ids=["named", "two of a voice", "unnamed SAB", "unnamed SATB"],
+    ids=["named", "two of a voice", "a solo", "one unnamed", "unnamed SAB", "unnamed SATB"],
 )  # fmt: skip
 def test_a_part_has_the_voice_of_its_name_or_of_its_place(
     lines: tuple[tuple[str, str, str], ...], voices: list[str]

@@ -262,3 +262,18 @@ def test_a_choir_is_read_from_other_formats_too(data: bytes, name: str) -> None:
     assert [singer.name.split()[0] for singer in piece.singers] == ["Soprano", "Alto", "Tenor", "Bass"]
     assert [piece.sung_by(at)[0].pitch.name for at in range(4)] == ["C5", "F4", "C4", "F3"]
     assert words(piece) == ["Sing now", ""]
+
+
+def test_staves_that_rest_for_a_system_stay_on_the_page() -> None:
+    """Left out they would take the piano's places with them: where the choir sings alone the player has a page, too."""
+    bars = 12
+    lines = [(name, " | ".join(["z4"] * bars + [music.split(" |")[0]] * bars) + " |]", "") for name, music, _ in (
+        SOPRANO, ALTO, TENOR, BASS)]  # fmt: skip
+    lines = [(name.replace("S", "Soprano").replace("A", "Alto"), music, said) for name, music, said in lines]
+    piano = f"[V:R] {' | '.join(['[FAc]4'] * bars + ['z4'] * bars)} |]\n[V:L] {' | '.join(['F,4'] * bars * 2)} |]\n"
+    piece = from_bytes(abc(*lines, piano=piano), "choir.abc")
+    systems = engrave(piece, Look(width_px=400, staff_px=32, words=True)).systems
+    assert len(systems) > 2
+    assert {tuple(staff.sung is not None for staff in system.staves) for system in systems} == {
+        (True, True, False, False)
+    }

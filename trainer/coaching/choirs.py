@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -21,6 +22,7 @@ _MEN = (("baritone",), ("tenor", "bass"), ("tenor", "baritone", "bass"))
 # A part of a choir that is played has a note in so many of its moments; else it is a voice that comes and goes.
 _WHOLE = 0.5
 _CALLED = {"contralto": "alto"}
+_SOLO = "solo"
 _ORDINALS = ("first", "second", "third", "fourth")
 
 
@@ -49,7 +51,9 @@ def choir_of(piece: Piece) -> tuple[Member, ...]:
     voices = _voices([(name, notes) for name, notes, _ in lines])
     parts = [Part(line_of(piece, notes, at_pitch), CHORAL[kind.name], kind)
              for (_, notes, at_pitch), kind in zip(lines, voices, strict=True)]  # fmt: skip
-    return tuple(Member(name, part) for name, part in zip(_names(voices), parts, strict=True))
+    plain = [_SOLO if re.search(rf"\b{_SOLO}\b", name, re.I) else _CALLED.get(kind.name, kind.name)
+             for (name, *_), kind in zip(lines, voices, strict=True)]  # fmt: skip
+    return tuple(Member(name, part) for name, part in zip(_numbered(plain), parts, strict=True))
 
 
 def _played(piece: Piece) -> list[tuple[Note, ...]]:
@@ -64,27 +68,35 @@ def _played(piece: Piece) -> list[tuple[Note, ...]]:
 
 
 def _voices(lines: Sequence[tuple[str, Sequence[Note]]]) -> list[Voice]:
-    """The voice of each part, by its name, else by its place among the women's or the men's."""
+    """The voice of each part, by its name; else by its place among the women's or the men's, of whom none has a name,
+    or by where it lies.
+    """
     mans = [is_mans(name, notes) for name, notes in lines]
+    named = [voice_kind(name) for name, _ in lines]
     found = []
-    for at, (name, _) in enumerate(lines):
-        count, place = mans.count(mans[at]), mans[:at].count(mans[at])
+    for at, (_, notes) in enumerate(lines):
+        like = [one for one, man in zip(named, mans, strict=True) if man == mans[at]]
         table = _MEN if mans[at] else _WOMEN
         # Of more than three the upper ones and the lower ones divide.
-        kinds = table[count - 1] if count <= len(table) else table[1]
-        found.append(voice(voice_kind(name) or kinds[place * len(kinds) // count]))
+        kinds = table[len(like) - 1] if len(like) <= len(table) else table[1]
+        by_place = kinds[mans[:at].count(mans[at]) * len(kinds) // len(like)]
+        found.append(voice(named[at] or (_nearest(notes, table[2]) if any(like) else by_place)))
     return found
 
 
-def _names(voices: Sequence[Voice]) -> list[str]:
-    """What the parts are called: ``soprano``, or where there are two of a voice ``first soprano``."""
-    count, met = Counter(voices), Counter[Voice]()
-    names = []
-    for one in voices:
-        called = _CALLED.get(one.name, one.name)
-        names.append(f"{_ORDINALS[min(met[one], 3)]} {called}" if count[one] > 1 else called)
-        met[one] += 1
-    return names
+def _nearest(notes: Sequence[Note], kinds: Sequence[str]) -> str:
+    middle = (min(note.midi for note in notes) + max(note.midi for note in notes)) / 2
+    return min(kinds, key=lambda kind: abs(CHORAL[kind].middle - middle))
+
+
+def _numbered(names: Sequence[str]) -> list[str]:
+    """Names of which no two are alike: ``first soprano``, ``second soprano``."""
+    met = Counter[str]()
+    found = []
+    for name in names:
+        found.append(f"{_ORDINALS[min(met[name], 3)]} {name}" if names.count(name) > 1 else name)
+        met[name] += 1
+    return found
 
 
 def at_the_edge(choir: Sequence[Member], row: Sequence[Suits]) -> str:

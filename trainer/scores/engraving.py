@@ -297,6 +297,8 @@ def _options(look: Look, breaking: tuple[str, float], words: float = 0.0) -> dic
         "spacingBraceGroup": 10,
         "spacingBracketGroup": 10,
         "systemDivider": "none",
+        # In a bracket the staves that rest would be left out, be it those of the piano.
+        "condense": "none",
         "spacingSystem": 12,
         "spacingNonLinear": 0.55,
         "spacingLinear": 0.28,
