@@ -207,7 +207,7 @@ def test_a_key_for_a_choir_is_as_good_as_for_the_part_that_is_worst_off(choir, c
 
 
 def test_the_table_for_a_choir_names_who_is_at_the_edge(choir, capsys):
-    assert main(["suit", choir, "--voice", "choir"]) == 0
+    assert main(["suit", choir, "--voice", "Choir"]) == 0
     out = " ".join(capsys.readouterr().out.split())
     for part in ("Soprano D4–F5: line A4–F5.", "Tenor D3–F4: line C4–D4.", "at the edge", "soprano a tone high"):
         assert part in out

@@ -23,7 +23,7 @@ _MEN = (("baritone",), ("tenor", "bass"), ("tenor", "baritone", "bass"))
 _WHOLE = 0.5
 _CALLED = {"contralto": "alto"}
 _SOLO = "solo"
-_ORDINALS = ("first", "second", "third", "fourth")
+_ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth")
 
 
 @dataclass(frozen=True)
@@ -94,7 +94,7 @@ def _numbered(names: Sequence[str]) -> list[str]:
     met = Counter[str]()
     found = []
     for name in names:
-        found.append(f"{_ORDINALS[min(met[name], 3)]} {name}" if names.count(name) > 1 else name)
+        found.append(f"{_ORDINALS[met[name]]} {name}" if names.count(name) > 1 else name)
         met[name] += 1
     return found
 

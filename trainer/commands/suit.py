@@ -61,7 +61,7 @@ def add(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     player = instrument(args.instrument) if args.instrument else None
     written = Key.parse(args.written) if args.written else None
-    if args.voice == CHOIR:
+    if (args.voice or "").strip().lower() == CHOIR:
         return _choir(args)
     if args.second:
         return _duet(args)
