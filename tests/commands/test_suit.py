@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from trainer.app import main
+from trainer.music.pitch import SpelledPitch
 
 EXERCISES = Path(__file__).parents[2] / "exercises"
 KEYS = {"key", "interval", "direction", "semitones", "low", "high", "fit", "ease", "why"}
@@ -215,13 +216,26 @@ def test_the_table_for_a_choir_names_who_is_at_the_edge(choir, capsys):
     assert "--voice choir finds a key for all" in capsys.readouterr().out
 
 
-def test_a_choir_alone_is_weighed_as_it_is_played(tmp_path, capsys):
+HYMN = (
+    "X:1\nT:Hymn\nM:4/4\nL:1/4\n%%score {R L}\nV:R\nV:L clef=bass\nK:F\n[V:R][Fc]2[FA]2|[Ff]4|]\n"
+    "[V:L][F,C]2[F,C]2|[B,,D]4|]\n"
+)
+
+
+@pytest.mark.parametrize(
+    "alone",
+    [CHOIR.split("[V:R]")[0].replace(" {R L}", "").replace("V:R\nV:L clef=bass\n", ""), HYMN],
+    ids=["a staff each", "a hymn in chords"],
+)
+def test_a_choir_alone_is_weighed_as_it_is_played(alone, tmp_path, capsys):
     path = tmp_path / "alone.abc"
-    alone = CHOIR.split("[V:R]")[0].replace(" {R L}", "").replace("V:R\nV:L clef=bass\n", "")
     path.write_text(alone)
     assert main(["suit", str(path), "--voice", "choir", "--json"]) == 0
-    parts = json.loads(capsys.readouterr().out)["keys"][0]["parts"]
+    out = capsys.readouterr().out
+    parts = json.loads(out)["keys"][0]["parts"]
     assert [part["name"] for part in parts] == ["soprano", "alto", "tenor", "bass"]
+    first = json.loads(out)["keys"][0]["semitones"]
+    assert SpelledPitch.parse(parts[3]["low"]).midi - first == SpelledPitch.parse("Bb2").midi
 
 
 @pytest.mark.parametrize(

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import re
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 
 from trainer.coaching.accompany import Part, Suits, in_semitones, line_of
 from trainer.coaching.voices import CHORAL, Voice, voice
@@ -45,7 +46,7 @@ def choir_of(piece: Piece) -> tuple[Member, ...]:
     if piece.singers:
         lines = [(one.name, piece.sung_by(at), one.at_pitch) for at, one in enumerate(piece.singers)]
     else:
-        lines = [("", notes, True) for notes in _played(piece)]
+        lines = [("", tuple(notes), True) for notes in _played(piece)]
     if len(lines) < 2:
         raise MusicError(f"'{piece.title}' does not tell the parts of a choir apart: ask for one voice alone.")
     voices = _voices([(name, notes) for name, notes, _ in lines])
@@ -56,15 +57,25 @@ def choir_of(piece: Piece) -> tuple[Member, ...]:
     return tuple(Member(name, part) for name, part in zip(_numbered(plain), parts, strict=True))
 
 
-def _played(piece: Piece) -> list[tuple[Note, ...]]:
-    """The lines of a choir without a piano: the voices of each hand, from the top."""
-    lines = []
+def _played(piece: Piece) -> list[list[Note]]:
+    """The lines of a choir without a piano, from the top: of each hand the voices, or those its chords are made of."""
+    lines: list[list[Note]] = []
     for hand in HANDS[1:]:
-        for number in sorted({note.voice for note in piece.notes if note.hand == hand}):
-            line = tuple(note for note in piece.notes if (note.hand, note.voice) == (hand, number))
-            if len({note.onset for note in line}) > _WHOLE * len(piece.moments):
-                lines.append(line)
+        notes = [note for note in piece.notes if note.hand == hand]
+        voices = [[note for note in notes if note.voice == voice] for voice in sorted({note.voice for note in notes})]
+        whole = [line for line in voices if len({note.onset for note in line}) > _WHOLE * len(piece.moments)]
+        lines += _of_chords(whole[0]) if len(whole) == 1 else whole
     return lines
+
+
+def _of_chords(line: Sequence[Note]) -> list[list[Note]]:
+    """The highest and the lowest notes of a line that mostly goes in chords; else the line."""
+    chords: dict[Fraction, list[Note]] = defaultdict(list)
+    for note in line:
+        chords[note.onset].append(note)
+    if 2 * sum(len(chord) > 1 for chord in chords.values()) <= len(chords):
+        return [list(line)]
+    return [[choose(chord, key=lambda note: note.midi) for chord in chords.values()] for choose in (max, min)]
 
 
 def _voices(lines: Sequence[tuple[str, Sequence[Note]]]) -> list[Voice]:
