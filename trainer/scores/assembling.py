@@ -12,7 +12,7 @@ from typing import Any
 from trainer.music.keys import Key
 from trainer.music.piece import LEFT, RIGHT, Bar, KeyChange, Note, Piece, Word, sorted_notes
 from trainer.music.pitch import MusicError
-from trainer.scores.choir import Sung, over_the_piano
+from trainer.scores.choir import MOST_SUNG, Sung, over_the_piano
 from trainer.scores.expressing import directions_of, of_one_hand
 from trainer.scores.keyfinding import find_mode
 from trainer.scores.parting import choose, hands_of, lines_of, together
@@ -70,7 +70,7 @@ def to_piece(score: Score, name: str, parts: str = "piano") -> Piece:
         own = {note.id for note in _play(singers[0], order, bars, lambda _: RIGHT)}
         line = tuple(index for index, note in enumerate(ordered) if note.id in own)
     elif singers:
-        singers = lines_of(singers)
+        singers = lines_of(singers[:MOST_SUNG])[:MOST_SUNG]
     sung, those = over_the_piano([
         Sung(part.name, sorted_notes(_play(part, order, bars, lambda _: RIGHT)), _words([part], order, bars, signs),
              part.at_pitch)

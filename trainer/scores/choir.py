@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_left, bisect_right
+from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -31,7 +32,9 @@ _OCTAVE, _TWELFTH = 12, 19
 _MENS_BELOW = 62
 _TENOR_BELOW = 66
 # Syllables so near in quarters, all but so many of them, are sung together: voices move in other values now and then.
-_NEAR = Fraction(1)
+_NEAR = 1.0
+# More than the rounding of an onset.
+_CRUMB = 1e-6
 _FEW = 0.05
 
 
@@ -59,26 +62,33 @@ class Sung:
         return _height(self.notes)
 
     @cached_property
-    def _starts(self) -> list[Fraction]:
-        return [note.onset for note in self.notes]
+    def _starts(self) -> list[float]:
+        # Fractions are compared slowly.
+        return [float(note.onset) for note in self.notes]
 
     @cached_property
-    def _ends(self) -> list[Fraction]:
+    def _ends(self) -> list[float]:
         """Until when any of the notes up to each sounds."""
-        return list(accumulate((note.end for note in self.notes), max))
+        return list(accumulate((float(note.end) for note in self.notes), max))
 
     @cached_property
-    def _said(self) -> list[Fraction]:
-        return [word.onset for word in self.words]
+    def _said(self) -> dict[str, list[float]]:
+        """Where each syllable is sung."""
+        found: dict[str, list[float]] = defaultdict(list)
+        for word in self.words:
+            found[_plain(word.text)].append(float(word.onset))
+        return found
 
-    def sounds_at(self, onset: Fraction) -> bool:
-        at = bisect_right(self._starts, onset)
-        return bool(at) and self._ends[at - 1] > onset
+    def sounds_at(self, onset: float) -> bool:
+        at = bisect_right(self._starts, onset + _CRUMB)
+        return at > 0 and self._ends[at - 1] > onset + _CRUMB
 
     def says(self, word: Word) -> bool:
         """Whether this line sings a syllable, too, at about its place."""
-        near = self.words[bisect_left(self._said, word.onset - _NEAR) : bisect_right(self._said, word.onset + _NEAR)]
-        return any(_plain(one.text) == _plain(word.text) for one in near) and self.sounds_at(word.onset)
+        onsets = self._said.get(_plain(word.text), [])
+        place = float(word.onset)
+        at = bisect_left(onsets, place - _NEAR)
+        return at < len(onsets) and onsets[at] <= place + _NEAR and self.sounds_at(place)
 
 
 def is_mans(name: str, notes: Sequence[Note]) -> bool:
@@ -153,7 +163,7 @@ def _sing_together(line: Sung, others: Sequence[Sung]) -> bool:
     own = [
         word
         for word in line.words
-        if any(one.sounds_at(word.onset) for one in said) and not any(one.says(word) for one in said)
+        if any(one.sounds_at(float(word.onset)) for one in said) and not any(one.says(word) for one in said)
     ]
     return len(own) <= _FEW * len(line.words)
 
@@ -168,7 +178,7 @@ def _of_its_own(line: Sung, above: Sequence[Sung], beside: Sequence[Sung]) -> tu
         word
         for word in line.words
         if not any(one.says(word) for one in above)
-        and not any(one.words and one.sounds_at(word.onset) for one in beside)
+        and not any(one.words and one.sounds_at(float(word.onset)) for one in beside)
     )
 
 

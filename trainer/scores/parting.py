@@ -56,8 +56,8 @@ def choose(parts: Sequence[Part], wish: str) -> tuple[list[Part], list[Part]]:
     others = [part for part in sounding if part not in keyboards]
     singers = [part for part in others if _sings(part)]
     if singers:
-        called = [voice_kind(part.name) for part in singers]
-        singers = [part for part in others if part in singers or _sings_along(part, any(called))]
+        choir = any(voice_kind(part.name) for part in singers)
+        singers = [part for part in others if _sings(part) or _sings_along(part, choir)]
     elif len(sounding) > 1:
         singers = [part for part in sounding if part.has_lyrics and part.staves == 1][:1]
     if wish == "all":
