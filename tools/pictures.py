@@ -254,6 +254,7 @@ SCENES = (
     Scene("stand-ear-and-time", standscenes.tuning),
     Scene("stand-chords-and-clef", standscenes.rows, Settings(chords=True, clef=True)),
     Scene("stand-song", standscenes.song),
+    Scene("stand-choir", standscenes.choir),
     Scene("stand-correcting", standscenes.correcting, Settings(chords=True)),
     Scene("stand-take-by-clef", standscenes.take, Settings(chords=True, clef=True)),
     Scene("stand-no-margin", standscenes.playing, Settings(margin=False)),

@@ -86,6 +86,11 @@ def song(house: House) -> None:
     stand_of(house, str(ROOT / "tools" / "lamp-on-the-sill.abc"), "Eb")
 
 
+def choir(house: House) -> None:
+    """A choir: women and men on a staff each over the piano."""
+    stand_of(house, str(ROOT / "tools" / "morning-on-the-hill.abc"), "F")
+
+
 def rows(house: House) -> None:
     stand_of(house, "greensleeves", "-2")
 

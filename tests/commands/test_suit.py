@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from trainer.app import main
+from trainer.music.pitch import SpelledPitch
 
 EXERCISES = Path(__file__).parents[2] / "exercises"
 KEYS = {"key", "interval", "direction", "semitones", "low", "high", "fit", "ease", "why"}
@@ -175,4 +176,74 @@ def test_the_table_for_two_singers_shows_both(duet, capsys):
 )  # fmt: skip
 def test_what_is_no_duet_is_said_in_a_sentence(words, says, duet, capsys):
     assert main(["suit", *(duet if word == "DUET" else word for word in words)]) == 2
+    assert says in capsys.readouterr().err
+
+
+CHOIR = (
+    "X:1\nT:Choir\nM:4/4\nL:1/4\n%%score [S A T B] {R L}\nV:S\nV:A\nV:T clef=treble-8\nV:B clef=bass\nV:R\n"
+    "V:L clef=bass\nK:F\n[V:S]c2A2|f4|]\nw: Draw the well\n[V:A]F2F2|F4|]\n[V:T]c2c2|d4|]\n[V:B]F,2F,2|B,,4|]\n"
+    "[V:R][FAc]4|[FBd]4|]\n[V:L]F,4|B,,4|]\n"
+)
+
+
+@pytest.fixture
+def choir(tmp_path):
+    path = tmp_path / "choir.abc"
+    path.write_text(CHOIR)
+    return str(path)
+
+
+def test_a_key_for_a_choir_is_as_good_as_for_the_part_that_is_worst_off(choir, capsys):
+    """In G the sopranos' F5 is G5, a tone above where they are at ease; in E flat all are."""
+    assert main(["suit", choir, "--voice", "choir", "--json"]) == 0
+    rows = {row["key"]: row for row in json.loads(capsys.readouterr().out)["keys"]}
+    assert [part["name"] for part in rows["F"]["parts"]] == ["soprano", "alto", "tenor", "bass"]
+    assert all(row["fit"] == min(part["fit"] for part in row["parts"]) for row in rows.values())
+    assert rows["Eb"]["edge"] == ""
+    assert rows["G"]["edge"] == "soprano a tone high"
+    assert rows["C"]["edge"] == "bass a semitone low"
+    assert rows["F"]["parts"][2]["high"] == "D4", "an 8 stands under the clef"
+    ranks = [row["fit"] + 0.09 * row["ease"] for row in rows.values()]
+    assert ranks == sorted(ranks, reverse=True)
+
+
+def test_the_table_for_a_choir_names_who_is_at_the_edge(choir, capsys):
+    assert main(["suit", choir, "--voice", "Choir"]) == 0
+    out = " ".join(capsys.readouterr().out.split())
+    for part in ("Soprano D4–F5: line A4–F5.", "Tenor D3–F4: line C4–D4.", "at the edge", "soprano a tone high"):
+        assert part in out
+    assert main(["suit", choir, "--voice", "soprano"]) == 0
+    assert "--voice choir finds a key for all" in capsys.readouterr().out
+
+
+HYMN = (
+    "X:1\nT:Hymn\nM:4/4\nL:1/4\n%%score {R L}\nV:R\nV:L clef=bass\nK:F\n[V:R][Fc]2[FA]2|[Ff]4|]\n"
+    "[V:L][F,C]2[F,C]2|[B,,D]4|]\n"
+)
+
+
+@pytest.mark.parametrize(
+    "alone",
+    [CHOIR.split("[V:R]")[0].replace(" {R L}", "").replace("V:R\nV:L clef=bass\n", ""), HYMN],
+    ids=["a staff each", "a hymn in chords"],
+)
+def test_a_choir_alone_is_weighed_as_it_is_played(alone, tmp_path, capsys):
+    path = tmp_path / "alone.abc"
+    path.write_text(alone)
+    assert main(["suit", str(path), "--voice", "choir", "--json"]) == 0
+    out = capsys.readouterr().out
+    parts = json.loads(out)["keys"][0]["parts"]
+    assert [part["name"] for part in parts] == ["soprano", "alto", "tenor", "bass"]
+    first = json.loads(out)["keys"][0]["semitones"]
+    assert SpelledPitch.parse(parts[3]["low"]).midi - first == SpelledPitch.parse("Bb2").midi
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [(["aura-lee", "--voice", "choir"], "does not tell the parts of a choir apart"),
+     (["--voice", "choir"], "For a choir name the PIECE"),
+     (["CHOIR", "--voice", "choir", "--second", "bass"], "For a choir name the PIECE")],
+)  # fmt: skip
+def test_what_is_no_choir_is_said_in_a_sentence(words, says, choir, capsys):
+    assert main(["suit", *(choir if word == "CHOIR" else word for word in words)]) == 2
     assert says in capsys.readouterr().err

@@ -12,6 +12,7 @@ import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -27,6 +28,7 @@ from trainer.journal.errors import JournalError
 from trainer.journal.store import Journal
 from trainer.journal.values import FINISHED, KeptTake
 from trainer.listening.press import Pedal, Press, Release
+from trainer.music.piece import Singer
 from trainer.music.transpose import plan
 
 
@@ -51,6 +53,16 @@ def test_a_take_is_read_back_as_it_was_played(place: Path) -> None:
     assert kept.settled is not None
     assert kept.settled.marks[3] == Mark(3, 3, SIGNATURE, 0.75, (("step", 0.25),), 1)
     assert kept.first == kept.settled.marks
+
+
+def test_a_choir_of_which_an_older_program_kept_the_first_singer_is_kept_whole_with_the_next_take(place: Path) -> None:
+    lower = [replace(note, voice=4) for note in SCALE.notes]
+    one, two = (replace(SCALE, sung=tuple(sung)) for sung in (SCALE.notes, (*SCALE.notes, *lower)))
+    two = replace(two, singers=(Singer("Soprano"), Singer("Alto")))
+    with Journal(place) as journal:
+        for piece, kept in ((one, one), (two, two), (one, two)):
+            take = play(journal, piece=piece)
+            assert journal.take(take.id).piece.sung == kept.sung
 
 
 def test_missed_notes_moves_and_findings_come_back(place: Path) -> None:

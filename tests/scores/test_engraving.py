@@ -15,7 +15,7 @@ import pytest
 
 from tests.outside.references import work
 from tests.scores.making import note, piece
-from trainer.music.piece import LEFT, Piece, Word
+from trainer.music.piece import LEFT, Piece, Singer, Word
 from trainer.scores import engraving, reading
 from trainer.scores.breaking import broken
 from trainer.scores.engraving import Engraved, Look, engrave
@@ -314,7 +314,7 @@ def test_a_page_laid_out_in_several_sizes_is_written_once(monkeypatch: pytest.Mo
     assert len(written) == 1
     engrave(replace(made, at_pitch=True), LOOK)
     assert len(written) == 2, "its clef may be another"
-    engrave(replace(made, second_at_pitch=True), LOOK)
+    engrave(replace(made, singers=(Singer(), Singer(at_pitch=True))), LOOK)
     assert len(written) == 3, "and the second singer's"
 
 

@@ -237,17 +237,20 @@ def test_words_are_parted_as_the_file_parts_them(words: list[str], read: list[st
     assert [word.text for word in song.lyrics] == read
 
 
-def test_two_singers_have_a_staff_each_and_of_three_it_is_said_that_one_is_shown(tmp_path: Path) -> None:
+def test_two_singers_have_a_staff_each_and_of_three_the_women_share_one(tmp_path: Path) -> None:
     first: Line = ("Soprano", "C5 D5 E5 C5", [(0, "Stay")])
     second: Line = ("Baritone", "C3 D3 E3 C3", [(1, "May-"), (2, "be")])
     duet = from_bytes(as_song(first, second, *PIANO), "duet.mid")
     assert [n.pitch.name for n in duet.sung if n.staff == 2] == ["C3", "D3", "E3", "C3"]
     assert [n.pitch.name for n in duet.voice] == ["C5", "D5", "E5", "C5"]
-    assert [word.text for word in duet.second_lyrics] == ["May-", "be"]
+    assert [word.text for word in duet.singers[1].words] == ["May-", "be"]
     path = tmp_path / "trio.mid"
-    path.write_bytes(as_song(first, second, ("Alto", "G4 G4 G4 G4", []), *PIANO))
-    assert "3 sung parts" in left_out(path)
-    assert len(read(path).sung) == 4
+    path.write_bytes(as_song(first, ("Alto", "G4 G4 G4 G4", []), ("Bass", "C3 D3 E3 C3", []), *PIANO))
+    assert left_out(path) == ""
+    trio = read(path)
+    assert [singer.name for singer in trio.singers] == ["Soprano", "Alto", "Bass"]
+    assert {n.pitch.name for n in trio.sung if n.staff == 1} == {"C5", "D5", "E5", "G4"}
+    assert [n.pitch.name for n in trio.sung if n.staff == 2] == ["C3", "D3", "E3", "C3"]
 
 
 def test_a_choir_alone_is_played_as_it_stands() -> None:

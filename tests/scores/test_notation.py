@@ -11,7 +11,7 @@ import pytest
 
 from tests.scores.making import note, piece
 from trainer.music.keys import Key
-from trainer.music.piece import LEFT, KeyChange, Piece, Word
+from trainer.music.piece import LEFT, KeyChange, Piece, Singer, Word
 from trainer.music.pitch import Interval
 from trainer.music.transpose import plan, transposed
 from trainer.scores.elements import ACCIDENTALS
@@ -138,16 +138,17 @@ def test_a_tenor_whose_page_says_the_octave_keeps_the_eight_under_the_clef() -> 
 
 def test_the_second_singers_tenor_clef_has_its_eight_too() -> None:
     piano = piece(note("x", "C4", 0, 8), note("y", "C3", 0, 8, LEFT))
-    low = replace(note("b", "A3", 0, 8), voice=5, staff=2)
+    low = replace(note("b", "A3", 0, 8), voice=4, staff=2)
     duet = replace(piano, sung=(note("a", "A4", 0, 8), low), lyrics=(Word(Fraction(0), "Oh"),),
-                   second_lyrics=(Word(Fraction(0), "Ah"),), second_at_pitch=True)  # fmt: skip
+                   singers=(Singer(), Singer("", (Word(Fraction(0), "Ah"),), at_pitch=True)))  # fmt: skip
 
     def eights(made: Piece) -> list[list[str | None]]:
         parts = written(made, Print(words=True)).iter("part")
         return [[one.findtext("clef-octave-change") for one in part.iter("clef")] for part in parts]
 
     assert eights(duet) == [[None], ["-1"], [None, None]]
-    assert eights(replace(duet, second_at_pitch=False)) == [[None], [None], [None, None]]
+    written_high = Singer("", duet.singers[1].words)
+    assert eights(replace(duet, singers=(Singer(), written_high))) == [[None], [None], [None, None]]
 
 
 def tuplets(made: Piece) -> list[str | None]:

@@ -595,6 +595,50 @@ def test_of_a_duet_the_key_is_found_for_either_singer(house: House) -> None:
         own.unlink()
 
 
+CHOIR = (
+    "X:1\nT:At the well\nM:4/4\nL:1/4\n%%score [S A T B] {R L}\nV:S\nV:A\nV:T clef=treble-8\nV:B clef=bass\nV:R\n"
+    "V:L clef=bass\nK:F\n[V:S]c2A2|f4|]\nw: Draw the well\n[V:A]F2F2|F4|]\n[V:T]c2c2|d4|]\n[V:B]F,2F,2|B,,4|]\n"
+    "[V:R][FAc]4|[FBd]4|]\n[V:L]F,4|B,,4|]\n"
+)
+
+
+def test_of_a_choir_the_key_is_found_for_all_and_each_line_is_looked_at(house: House) -> None:
+    own = own_folder() / "at-the-well.abc"
+    own.parent.mkdir(parents=True, exist_ok=True)
+    own.write_text(CHOIR, encoding="utf-8")
+    singer = screen(house)
+    try:
+        Shelf().refresh()
+        house.go("desk")
+        house.go("singer")
+        choose(house, "At the well")
+        sing(house, "choir")
+        said = texts(house)
+        assert said["keys.about"] == "written in F major, soprano A4–F5"
+        assert said["keys.why"] == "All parts lie where they are comfortable."
+        assert "low.value" not in said, "there is no one tessitura to set"
+        assert singer.suited is not None
+        keys = [one.key for one in singer.suited.keys]
+        singer.pick_key(keys.index(Key.parse("C")))
+        assert texts(house)["keys.why"] == "At the edge: bass a semitone low."
+        for line, other in (("alto F4–F4", "tenor"), ("tenor C4–D4", "bass"), ("bass B♭2–F3", "soprano")):
+            press(house, pygame.K_v, "v")
+            said = texts(house)
+            assert said["keys.about"] == f"written in F major, {line}"
+            assert said["line.label"] == f"Line of the {other}"
+            assert singer.best is not None
+            assert singer.best.key == Key.parse("C"), "the key stays chosen"
+            assert [one.key for one in singer.suited.keys] == keys
+        singer.set_list.put_down()
+        assert setlist.load(folders.data()).singers == (), "a choir is nobody's name"
+        choose(house, "Aura Lee")
+        assert "does not tell the parts of a choir apart" in texts(house)["keys.waiting"]
+        sing(house, "soprano")
+        assert "keys.waiting" not in texts(house)
+    finally:
+        own.unlink()
+
+
 def test_a_share_is_rounded_as_the_command_rounds_it() -> None:
     """0.925 is 0.93 in `keyfarer suit`."""
     canvas = Canvas((1280, 800), theme.DAY)

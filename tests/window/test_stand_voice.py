@@ -39,8 +39,10 @@ def song() -> Piece:
     return piece
 
 
-def stand_of(piece: Piece, hands: str = "both", **settings: bool) -> tuple[House, Stand]:
-    house = house_of((1280, 800), Settings(**settings))  # type: ignore[arg-type]
+def stand_of(
+    piece: Piece, hands: str = "both", size: tuple[int, int] = (1280, 800), **settings: bool
+) -> tuple[House, Stand]:
+    house = house_of(size, Settings(**settings))  # type: ignore[arg-type]
     stand = house.screen_of(Stand)
     assert isinstance(stand, Stand)
     stand.play(Wish(piece, plan(piece.key, "Eb"), hands))
@@ -97,6 +99,33 @@ def test_the_glimpse_shows_the_singers_key_too() -> None:
     house.draw()
     assert stand.page.glimpse is not None
     assert stand.page.glimpse.systems[0].sung > 0
+
+
+CHOIR = (
+    b"X:1\nT:Choir\nM:4/4\nL:1/4\n%%score [S A T B] {R L}\nV:S\nV:A\nV:T clef=treble-8\nV:B clef=bass\nV:R\n"
+    b"V:L clef=bass\nK:F\n[V:S]c2A2|d2c2|]\nw: Draw the wa-ter\n[V:A]F2F2|F2F2|]\nw: Draw the wa-ter\n"
+    b"[V:T]c2c2|d2c2|]\n[V:B]F,2F,2|B,,2F,2|]\n[V:R][FAc]4|[FBd]4|]\n[V:L]F,4|B,,4|]\n"
+)
+
+
+@pytest.mark.parametrize("size", [(960, 600), (1280, 800)], ids=str)
+def test_a_choir_stands_on_two_staves_over_the_piano_and_leaves_room_for_it(size: tuple[int, int]) -> None:
+    piece = reading.from_bytes(CHOIR, "choir.abc")
+    house, stand = stand_of(piece, size=size)
+    assert house.canvas is not None
+    assert stand.page.score is not None
+    engraved = stand.page.score.engraved.systems[0]
+    assert [staff.sung is not None for staff in engraved.staves] == [True, True, False, False]
+    music = next(box.rect for box in house.canvas.boxes if box.name == "music.0")
+    caption = next(box.rect for box in house.canvas.boxes if box.name == "foot.quiet")
+    assert music.bottom <= caption.top, "the piano's staves are not under the keyboard"
+    stand.glimpse(True)
+    house.draw()
+    assert stand.page.glimpse is not None
+    assert stand.page.glimpse.systems[0].sung > 0
+    stand.glimpse(False)
+    press(house, pygame.K_v, "v")
+    assert reach(stand) == 0
 
 
 def test_the_piano_alone_is_followed() -> None:

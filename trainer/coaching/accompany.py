@@ -8,15 +8,16 @@ extremes are not far outside, and when it does not dwell where the registers cha
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cache
 
 from trainer.coaching.voices import Span, Voice
 from trainer.hands.ease import ease
 from trainer.hands.fingering import finger_piece
 from trainer.hands.why import signature_words
 from trainer.music.keys import Key
-from trainer.music.piece import Piece
+from trainer.music.piece import Note, Piece
 from trainer.music.pitch import MusicError, SpelledPitch
 from trainer.music.transpose import OCTAVE, Transposition, by_semitones, transposed
 from trainer.scores.patterns import pattern
@@ -132,27 +133,30 @@ class Suits:
         return not self.above and not self.below
 
 
-def voice_line(piece: Piece, second: bool = False) -> Line:
-    """The line that is sung: as a `Line` in concert pitch (`Piece.voice` finds it); or the second singer's of a duet.
+def voice_line(piece: Piece, singer: int = 0) -> Line:
+    """The line that is sung: as a `Line` in concert pitch (`Piece.voice` finds it); or another singer's, by its index.
 
     Raises
     ------
     MusicError
-        When the piece has no notes, or one singer and no second.
+        When the piece has no notes, or nobody else sings.
     """
-    if second and not piece.second_voice:
+    if singer >= max(len(piece.singers), 1):
         raise MusicError(f"'{piece.title}' has one singer, or does not tell two apart: ask for one alone.")
+    at_pitch = piece.singers[singer].at_pitch if singer else piece.at_pitch
+    return line_of(piece, piece.sung_by(singer) if singer else piece.voice, at_pitch)
+
+
+def line_of(piece: Piece, notes: Sequence[Note], at_pitch: bool) -> Line:
+    """Some notes of a piece as a line."""
     times: dict[SpelledPitch, float] = {}
-    for note in piece.second_voice if second else piece.voice:
+    for note in notes:
         if note.length:
             times[note.pitch] = times.get(note.pitch, 0.0) + float(note.length)
     if not times:
         raise MusicError(f"'{piece.title}' has no line to sing: choose a piece with notes, or say --line F4-F5.")
-    return Line(
-        piece.key,
-        tuple(sorted(times.items(), key=lambda item: (item[0].midi, item[0].steps))),
-        at_pitch=piece.second_at_pitch if second else piece.at_pitch,
-    )
+    pitches = sorted(times.items(), key=lambda item: (item[0].midi, item[0].steps))
+    return Line(piece.key, tuple(pitches), at_pitch=at_pitch)
 
 
 def plain_line(span: Span, key: Key) -> Line:
@@ -210,7 +214,7 @@ def suit(
 
 @dataclass(frozen=True)
 class Part:
-    """One of two singers: the line, where it is comfortable, the voice type when known."""
+    """One of those who sing together: the line, where it is comfortable, the voice type when known."""
 
     line: Line
     tessitura: Span
@@ -225,16 +229,17 @@ class Part:
         return voice_octaves(self.line, self.tessitura, self.voice)
 
 
-def suit_both(first: Part, second: Part, hands: Ease = plain_ease) -> list[tuple[Suits, Suits]]:
-    """The keys of a duet, best first: a key is as good as it is for the singer whom it suits less."""
-    keys = []
-    for _, semitones in _worth_offering(lambda semitones: min(first.fit(semitones), second.fit(semitones))):
-        one, other = (
-            _suits(part.line, semitones, part.octaves, part.fit(semitones), part.tessitura, hands)
-            for part in (first, second)
-        )
-        keys.append((one, other))
-    return sorted(keys, key=lambda pair: (-min(s.rank for s in pair), abs(pair[0].transposition.interval.semitones)))
+def suit_all(parts: Sequence[Part], hands: Ease = plain_ease, most: int = 12) -> list[tuple[Suits, ...]]:
+    """The keys of a duet or a choir, best first: a key is as good as it is for the one whom it suits least."""
+    worth = _worth_offering(lambda semitones: min(part.fit(semitones) for part in parts))
+    # How a key lies under the hands takes the most time and is the same for all.
+    lies = cache(hands)
+    keys = [
+        tuple(_suits(part.line, move, part.octaves, part.fit(move), part.tessitura, lies) for part in parts)
+        for _, move in worth
+    ]
+    best = sorted(keys, key=lambda row: (-min(s.rank for s in row), abs(row[0].transposition.interval.semitones)))
+    return best[:most]
 
 
 def _worth_offering(fit: Callable[[int], float]) -> list[tuple[float, int]]:
@@ -319,7 +324,7 @@ def _suits(line: Line, semitones: int, octaves: int, fit: float, tessitura: Span
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 
 
-def _semitones(count: int) -> str:
+def in_semitones(count: int) -> str:
     if count <= 2:
         return ("nothing", "a semitone", "a tone")[count]
     return f"{_NUMBERS[count] if count < len(_NUMBERS) else count} semitones"
@@ -339,7 +344,7 @@ def in_another_octave(octaves: int) -> str:
 
 def _beyond(line: Line, sung: int, above: int, below: int, tessitura: Span) -> str:
     """By how much a line passes a tessitura, and where its times are known, for how much of them."""
-    passes = " and ".join(f"{_semitones(by)} {side} it" for by, side in ((above, "above"), (below, "below")) if by)
+    passes = " and ".join(f"{in_semitones(by)} {side} it" for by, side in ((above, "above"), (below, "below")) if by)
     if not passes or not line.timed:
         return passes
     outside = sum(
@@ -353,4 +358,4 @@ def too_wide(line: Line, tessitura: Span) -> str | None:
     wider = line.high.midi - line.low.midi - tessitura.semitones
     if wider <= 0:
         return None
-    return f"The line is {_semitones(wider)} wider than {tessitura.name}, so no key holds all of it."
+    return f"The line is {in_semitones(wider)} wider than {tessitura.name}, so no key holds all of it."

@@ -85,6 +85,17 @@ VOICES = (
     _voice("baritone", "G2-G4", "D3-E4", "B3", "E4"),
     _voice("bass", "E2-E4", "A2-C4", "A3", "D4"),
 )
+# Where the parts of a choir are at ease, lower than who sings alone: the compass that handbooks of harmony give for
+# four parts (C4-G5, G3-D5, C3-G4, E2-C4; Kostka and Payne, *Tonal Harmony*, 1984, from memory) less a tone at each end,
+# and the two voices between their neighbours; these are ours.
+CHORAL = {
+    "soprano": Span.parse("D4-F5"),
+    "mezzo-soprano": Span.parse("B3-D5"),
+    "contralto": Span.parse("A3-C5"),
+    "tenor": Span.parse("D3-F4"),
+    "baritone": Span.parse("A2-D4"),
+    "bass": Span.parse("F#2-Bb3"),
+}
 _ALSO = {"mezzo": "mezzo-soprano", "mezzo soprano": "mezzo-soprano", "alto": "contralto"}
 
 

@@ -134,7 +134,7 @@ def _cut(piece: Piece, notes: Sequence[Note], bars: tuple[Bar, ...], key: Key) -
         keys=(KeyChange(Fraction(0), key),),
         chords=(),
         lyrics=(),
-        second_lyrics=(),
+        singers=(),
         sung=(),
         directions=(),
         tempi=(),

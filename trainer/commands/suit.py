@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import re
+from collections.abc import Sequence
 from typing import Any
 
 from trainer.coaching.accompany import (
@@ -16,10 +17,11 @@ from trainer.coaching.accompany import (
     plain_ease,
     plain_line,
     suit,
-    suit_both,
+    suit_all,
     too_wide,
     voice_line,
 )
+from trainer.coaching.choirs import CHOIR, Member, at_the_edge, choir_of
 from trainer.coaching.instruments import (
     Concert,
     Instrument,
@@ -45,7 +47,7 @@ _READS_WIDE = 10
 def add(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("piece", metavar="PIECE", nargs="?", help="a music file, or the name of a piece on the shelf")
     parser.add_argument("--tessitura", metavar="D4-D5", help="where the singer is comfortable, concert pitch")
-    parser.add_argument("--voice", metavar="TYPE", help="soprano, mezzo, contralto, tenor, baritone or bass")
+    parser.add_argument("--voice", metavar="TYPE", help="soprano, mezzo, contralto, tenor, baritone, bass or choir")
     parser.add_argument("--second", metavar="TYPE", help="the second singer of a duet: a voice, or a range like D3-D4")
     parser.add_argument("--line", metavar="F4-F5", help="lowest and highest written note, instead of finding the line")
     parser.add_argument("--written", metavar="KEY", help="the written key, when there is no PIECE or it does not say")
@@ -59,6 +61,8 @@ def add(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     player = instrument(args.instrument) if args.instrument else None
     written = Key.parse(args.written) if args.written else None
+    if (args.voice or "").strip().lower() == CHOIR:
+        return _choir(args)
     if args.second:
         return _duet(args)
     if args.tessitura or args.voice:
@@ -85,8 +89,10 @@ def _singer(args: argparse.Namespace, written: Key | None, player: Instrument | 
     for said in (wide, in_another_octave(found[0].octaves)):
         if said:
             print(said)
-    if piece and piece.second_voice and not args.line:
-        print("This is the first singer's line: --second TYPE finds a key for both.")
+    if piece and len(piece.singers) > 1 and not args.line:
+        duet = len(piece.singers) == 2
+        others = "--second TYPE finds a key for both" if duet else "--voice choir finds a key for all"
+        print(f"This is the first singer's line: {others}.")
     _table(found, tessitura, player)
     print("fit: how comfortably it is sung; ease: how it lies under the hands; both from 0 to 1, at concert pitch.")
     print(CAUTION)
@@ -104,24 +110,69 @@ def _duet(args: argparse.Namespace) -> int:
     kind = voice(args.voice) if args.voice else None
     first = Part(voice_line(piece), Span.parse(args.tessitura) if args.tessitura else _of(kind), kind)
     other = None if re.search(r"\d", args.second) else voice(args.second)
-    second = Part(voice_line(piece, second=True), other.tessitura if other else Span.parse(args.second), other)
-    found = suit_both(first, second, ease_of(piece))
+    second = Part(voice_line(piece, 1), other.tessitura if other else Span.parse(args.second), other)
+    found = suit_all((first, second), ease_of(piece))
     if args.json:
         rows = [{**_row(one, None), "second": _row(two, None)} for one, two in found]
         print(json.dumps({"keys": rows}, ensure_ascii=False))
         return 0
-    print(f"{piece.title}: written in {piece.key.name}; concert pitch.")
-    for name, part, row in (("First", first, found[0][0]), ("Second", second, found[0][1])):
-        said = (too_wide(part.line, part.tessitura), in_another_octave(row.octaves))
-        about = f"{name} singer {part.tessitura.name}: line {part.line.span.name}."
-        print(" ".join([about, *(words for words in said if words)]))
+    _say_lines(piece, (Member("first singer", first), Member("second singer", second)), found[0])
     _duet_table(found)
     print("fit: how comfortably each sings it; ease: how it lies under the hands; all from 0 to 1.")
     print(CAUTION)
     return 0
 
 
-def _duet_table(found: list[tuple[Suits, Suits]]) -> None:
+def _say_lines(piece: Piece, singers: Sequence[Member], best: Sequence[Suits]) -> None:
+    print(f"{piece.title}: written in {piece.key.name}; concert pitch.")
+    for one, row in zip(singers, best, strict=True):
+        line, tessitura = one.part.line, one.part.tessitura
+        said = (too_wide(line, tessitura), in_another_octave(row.octaves))
+        about = f"{one.name[0].upper()}{one.name[1:]} {tessitura.name}: line {line.span.name}."
+        print(" ".join([about, *(words for words in said if words)]))
+
+
+def _choir(args: argparse.Namespace) -> int:
+    """The keys for a whole choir: each as good as it is for the part that is worst off."""
+    if not args.piece or args.line or args.instrument or args.tessitura or args.second:
+        raise MusicError("For a choir name the PIECE and --voice choir, no more: its parts and their voices are found.")
+    piece = piece_of(args.piece, args.written)
+    choir = choir_of(piece)
+    found = suit_all([one.part for one in choir], ease_of(piece))
+    if args.json:
+        rows = [{**_move(row[0].transposition), "fit": min(one.fit for one in row), "ease": row[0].ease,
+                 "edge": at_the_edge(choir, row),
+                 "parts": [{"name": member.name, **_row(one, None)} for member, one in zip(choir, row, strict=True)]}
+                for row in found]  # fmt: skip
+        print(json.dumps({"keys": rows}, ensure_ascii=False))
+        return 0
+    _say_lines(piece, choir, found[0])
+    _choir_table(choir, found)
+    print("fit: how comfortably the worst off of them sings it; ease: how it lies under the hands; both from 0 to 1.")
+    print(CAUTION)
+    return 0
+
+
+def _choir_table(choir: Sequence[Member], found: Sequence[Sequence[Suits]]) -> None:
+    from rich.table import Table
+
+    table = Table(box=None, pad_edge=False, header_style="italic")
+    table.add_column("key", no_wrap=True)
+    table.add_column("move")
+    table.add_column("fit", justify="right")
+    table.add_column("ease", justify="right")
+    table.add_column("at the edge")
+    for row in found:
+        fit, one = min(one.fit for one in row), row[0]
+        table.add_row(_signed(one.key), _moved(one), f"{fit:.2f}", f"{one.ease:.2f}", at_the_edge(choir, row))
+    console().print(table)
+
+
+def _moved(one: Suits) -> str:
+    return one.transposition.words if one.transposition.interval.semitones else "as written"
+
+
+def _duet_table(found: Sequence[tuple[Suits, ...]]) -> None:
     from rich.table import Table
 
     table = Table(box=None, pad_edge=False, header_style="italic")
@@ -132,9 +183,8 @@ def _duet_table(found: list[tuple[Suits, Suits]]) -> None:
         table.add_column("fit", justify="right")
     table.add_column("ease", justify="right")
     for one, two in found:
-        move = one.transposition.words if one.transposition.interval.semitones else "as written"
         sung = (text for row in (one, two) for text in (Span(row.low, row.high).name, f"{row.fit:.2f}"))
-        table.add_row(_signed(one.key), move, *sung, f"{one.ease:.2f}")
+        table.add_row(_signed(one.key), _moved(one), *sung, f"{one.ease:.2f}")
     console().print(table)
 
 
@@ -251,10 +301,9 @@ def _table(found: list[Suits], tessitura: Span, player: Instrument | None) -> No
         table.add_column(f"{player.name} reads (written)", max_width=_READS_WIDE)
     table.add_column(f"beyond {tessitura.name}")
     for one in found:
-        move = one.transposition.words if one.transposition.interval.semitones else "as written"
         reads = [_part_of(one, player)] if player is not None else []
         sung = Span(one.low, one.high).name
-        table.add_row(_signed(one.key), move, sung, f"{one.fit:.2f}", f"{one.ease:.2f}", *reads, one.beyond)
+        table.add_row(_signed(one.key), _moved(one), sung, f"{one.fit:.2f}", f"{one.ease:.2f}", *reads, one.beyond)
     console().print(table)
 
 

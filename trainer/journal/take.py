@@ -249,8 +249,8 @@ def _piece_number(db: sqlite3.Connection, kept: Plate) -> int:
     row = db.execute("SELECT id, body FROM piece WHERE key = ?", (kept.key,)).fetchone()
     if row is None:
         return _insert_piece(db, _piece_values(kept))
-    if not packing.is_whole(row[1]) or (kept.labels.piece.sung and not _has_voice(row[1])):
-        # Damaged on the disk, or filed by the first journals, which left the voice part out; here it is again.
+    if not packing.is_whole(row[1]) or _sung_in(row[1]) < len(kept.labels.piece.sung):
+        # Damaged on the disk, or filed by journals that left singers out, the first all of them; here they are again.
         db.execute("UPDATE piece SET body = ? WHERE id = ?", (kept.body, row[0]))
     return int(row[0])
 
@@ -267,8 +267,9 @@ def _insert_piece(db: sqlite3.Connection, values: Sequence[Any]) -> int:
     return number
 
 
-def _has_voice(body: bytes) -> bool:
-    return bool(packing.opened(body).get("sung"))
+def _sung_in(body: bytes) -> int:
+    """How many notes are sung in a packed piece."""
+    return len((packing.opened(body).get("sung") or {"id": ()})["id"])
 
 
 def _set(db: sqlite3.Connection, take: Take, column: str, value: object) -> None:

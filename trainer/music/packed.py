@@ -1,7 +1,8 @@
 """A piece as plain values that JSON can hold, and back: the one form for the journal and the cache.
 
 Columns of plain values, one entry a note; times are fractions written as text (``3/2``). A form of `VERSION` 1 as the
-first journals hold it lacks the voice part (``sung``) and is read all the same.
+first journals hold it lacks the voice part (``sung``) and is read all the same; later ones know two singers at most and
+keep the words of the second by themselves (``second_lyrics``).
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ from functools import cache
 from typing import Any
 
 from trainer.music.keys import Key
-from trainer.music.piece import Bar, KeyChange, Note, Piece, Word
+from trainer.music.piece import VOICES_A_SINGER, Bar, KeyChange, Note, Piece, Singer, Word
 from trainer.music.pitch import SpelledPitch
 
 _HANDS = {"r": "right", "l": "left"}
@@ -41,9 +42,8 @@ def packed(piece: Piece) -> dict[str, Any]:
         "sung": {"id": [note.id for note in piece.sung], **_columns(piece.sung), **_signs(piece.sung)}
         if piece.sung
         else None,
-        **({"second_lyrics": _words(piece.second_lyrics)} if piece.second_lyrics else {}),
+        **({"singers": [_singer(one) for one in piece.singers]} if piece.singers else {}),
         **({"at_pitch": True} if piece.at_pitch else {}),
-        **({"second_at_pitch": True} if piece.second_at_pitch else {}),
         **({"directions": [_said(word) for word in piece.directions]} if piece.directions else {}),
         **_signs(piece.notes),
     }
@@ -66,12 +66,11 @@ def unpacked(kept: dict[str, Any]) -> Piece:
         ),
         keys=tuple(KeyChange(_time(on), Key.parse(key)) for on, key in kept["keys"]),
         tempi=tuple((_time(on), bpm) for on, bpm in kept["tempi"]),
-        chords=tuple(Word(_time(on), text) for on, text in kept["chords"]),
-        lyrics=tuple(Word(_time(on), text) for on, text in kept["lyrics"]),
-        second_lyrics=tuple(Word(_time(on), text) for on, text in kept.get("second_lyrics", ())),
+        chords=_read(kept["chords"]),
+        lyrics=_read(kept["lyrics"]),
+        singers=_singers(kept),
         voice_line=tuple(kept["voice_line"]),
         at_pitch=kept.get("at_pitch") is True,
-        second_at_pitch=kept.get("second_at_pitch") is True,
         directions=tuple(Word(_time(on), *said) for on, *said in kept.get("directions", ())),
         **{name: kept[name] for name in _WORDS},
     )
@@ -79,6 +78,25 @@ def unpacked(kept: dict[str, Any]) -> Piece:
 
 def _words(said: Sequence[Word]) -> list[list[str]]:
     return [[str(word.onset), word.text] for word in said]
+
+
+def _singer(one: Singer) -> list[Any]:
+    return [one.name, _words(one.words), one.at_pitch]
+
+
+def _read(kept: Sequence[Sequence[str]]) -> tuple[Word, ...]:
+    return tuple(Word(_time(on), text) for on, text in kept)
+
+
+def _singers(kept: dict[str, Any]) -> tuple[Singer, ...]:
+    """Those who sing over the piano; of a form that knows two at most, the second by what it keeps of that line."""
+    if "singers" in kept:
+        return tuple(Singer(name, _read(words), at_pitch is True) for name, words, at_pitch in kept["singers"])
+    notes = kept.get("sung") or {"voice": ()}
+    if max(notes["voice"], default=0) <= VOICES_A_SINGER:
+        return ()
+    first = Singer(at_pitch=kept.get("at_pitch") is True)
+    return first, Singer("", _read(kept.get("second_lyrics", ())), kept.get("second_at_pitch") is True)
 
 
 def _said(word: Word) -> list[str]:

@@ -67,6 +67,6 @@ def passage(piece: Piece, bars: tuple[int, int] | None = None, hand: str = BOTH,
         chords=words(piece.chords),
         directions=words(piece.directions, ends=True),
         lyrics=words(piece.lyrics),
-        second_lyrics=words(piece.second_lyrics),
+        singers=tuple(replace(one, words=words(one.words)) for one in piece.singers),
         voice_line=(),
     )

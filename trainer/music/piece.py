@@ -29,7 +29,8 @@ def hands_named(hands: str) -> str:
     return "both hands" if hands == BOTH else f"{hands} hand"
 
 
-SECOND_SINGER = 3
+# Of a line that is sung over the piano: its own and one where it divides.
+VOICES_A_SINGER = 2
 
 _TIMES = {2: "second", 3: "third", 4: "fourth"}
 
@@ -142,6 +143,30 @@ class Word:
     place: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class Singer:
+    """One who sings over the piano, or one part of a choir; the notes are in `Piece.sung`.
+
+    Parameters
+    ----------
+    name : str
+        What the part is called in the file.
+    words : tuple of Word
+        What is printed for this one beside `Piece.lyrics`: nothing where those above sing the same.
+    at_pitch : bool
+        The line says its octave itself (a treble clef with an 8 under it, a part that transposes).
+    """
+
+    name: str = ""
+    words: tuple[Word, ...] = ()
+    at_pitch: bool = False
+
+
+def singer_of(note: Note) -> int:
+    """Whose a note of `Piece.sung` is: an index in `Piece.singers`."""
+    return (note.voice - 1) // VOICES_A_SINGER
+
+
 @dataclass(frozen=True)
 class Piece:
     """Written music.
@@ -161,16 +186,14 @@ class Piece:
     voice_line : tuple of int
         Indices in `notes` of the line that is sung, where it is also played.
     sung : tuple of Note
-        The voice part of a song whose piano part alone is in `notes`; of a duet the second singer's is in it too, in
-        voices from `SECOND_SINGER` on, and on staff 2 where one staff would not hold both.
-    second_lyrics : tuple of Word
-        What the second singer of a duet sings, where that line has a staff of its own.
+        What is sung over the piano part that alone is in `notes`: everybody's line in voices of its own (`singer_of`),
+        on the staves over the piano's, 1 at the top (`scores.choir`).
+    singers : tuple of Singer
+        Whose those lines are.
     directions : tuple of Word
         Dynamics, hairpins and words between the staves (`scores.expressing`).
     at_pitch : bool
-        The line that is sung says its octave itself (a treble clef with an 8 under it, a part that transposes).
-    second_at_pitch : bool
-        So does the second singer's.
+        The line that is sung, the first one's, says its octave itself.
     """
 
     title: str
@@ -188,10 +211,9 @@ class Piece:
     lyrics: tuple[Word, ...] = ()
     voice_line: tuple[int, ...] = field(default=(), compare=False)
     sung: tuple[Note, ...] = ()
-    second_lyrics: tuple[Word, ...] = ()
+    singers: tuple[Singer, ...] = ()
     directions: tuple[Word, ...] = ()
     at_pitch: bool = field(default=False, compare=False)
-    second_at_pitch: bool = field(default=False, compare=False)
 
     @property
     def key(self) -> Key:
@@ -287,7 +309,7 @@ class Piece:
     def voice(self) -> tuple[Note, ...]:
         """The line a singer sings: the voice part, else the notes marked as voice, else the top of the right hand."""
         if self.sung:
-            return tuple(note for note in self.sung if note.voice < SECOND_SINGER)
+            return self.sung_by(0)
         if self.voice_line:
             return tuple(self.notes[index] for index in self.voice_line)
         tops: dict[Fraction, Note] = {}
@@ -296,10 +318,9 @@ class Piece:
                 tops[note.onset] = note
         return tuple(tops.values())
 
-    @property
-    def second_voice(self) -> tuple[Note, ...]:
-        """The line of the second singer of a duet; empty for one singer."""
-        return tuple(note for note in self.sung if note.voice >= SECOND_SINGER)
+    def sung_by(self, singer: int) -> tuple[Note, ...]:
+        """The line of one of those who sing over the piano, by its index in `singers`."""
+        return tuple(note for note in self.sung if singer_of(note) == singer)
 
     def with_notes(self, notes: Iterable[Note]) -> Piece:
         """The same piece holding other notes, put into the order of `sorted_notes`."""

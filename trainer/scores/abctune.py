@@ -193,9 +193,8 @@ class _Tune:
         for name, voice in left.items():
             brace = next((b for b in braces if any(name in staff for staff in b) and len(b) == 2), None)
             if brace is None:
-                parts.append(
-                    Part(voice.name, voice.bars, 1, {1: voice.clef or voice.usual_clef()}, at_pitch=voice.at_pitch)
-                )
+                clefs = {1: voice.clef or voice.usual_clef()}
+                parts.append(Part(voice.name or name, voice.bars, 1, clefs, at_pitch=voice.at_pitch))
             elif name == next((one for staff in brace for one in staff if one in left), ""):
                 parts.append(_keyboard([[left[one] for one in staff if one in left] for staff in brace]))
         return parts

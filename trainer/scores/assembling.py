@@ -12,9 +12,10 @@ from typing import Any
 from trainer.music.keys import Key
 from trainer.music.piece import LEFT, RIGHT, Bar, KeyChange, Note, Piece, Word, sorted_notes
 from trainer.music.pitch import MusicError
+from trainer.scores.choir import MOST_SUNG, Sung, over_the_piano
 from trainer.scores.expressing import directions_of, of_one_hand
 from trainer.scores.keyfinding import find_mode
-from trainer.scores.parting import choose, duet, first_singer, hands_of, second_singer, share_a_staff, together
+from trainer.scores.parting import choose, hands_of, lines_of, together
 from trainer.scores.unfolding import Signs, playing_order
 from trainer.scores.written import LEFT_VOICES, Part, Score, Written, WrittenBar
 
@@ -45,16 +46,16 @@ def to_piece(score: Score, name: str, parts: str = "piano") -> Piece:
     Parameters
     ----------
     parts : {"piano", "voice", "all"}
-        ``piano``: where a voice or solo part stands over a keyboard part, the keyboard part, and the voice is kept
-        in `Piece.sung`. ``voice``: the voice part alone. ``all``: every part, upper ones in the right hand.
+        ``piano``: where a voice or solo part stands over a keyboard part, the keyboard part, and the voice, of a choir
+        every one, is kept in `Piece.sung`. ``voice``: the voice part alone. ``all``: every part, upper ones in the
+        right hand.
 
     Raises
     ------
     MusicError
         When no note is left to play.
     """
-    played, voice = choose(score.parts, parts)
-    voice, second = duet(score.parts, played, voice)
+    played, singers = choose(score.parts, parts)
     signs = _signs(score.parts)
     order = [p.start + at for p in score.order for at in playing_order(signs[p.start : p.stop])] or playing_order(signs)
     bars = _bars(score.parts, order)
@@ -64,20 +65,18 @@ def to_piece(score: Score, name: str, parts: str = "piano") -> Piece:
     if not ordered:
         raise MusicError(f"'{name}' holds no notes to play: choose another file.")
     keys, sure = _keys(played, order, bars, list(ordered))
-    sung: tuple[Note, ...] = ()
-    second_words: tuple[Word, ...] = ()
     line: tuple[int, ...] = ()
-    if voice is not None:
-        sung = first_singer(_play(voice, order, bars, lambda _: RIGHT))
-        if voice in played:
-            own = {note.id for note in sung}
-            line = tuple(index for index, note in enumerate(ordered) if note.id in own)
-            sung = ()
-        if second is not None:
-            apart = not share_a_staff(voice, second)
-            sung = sorted_notes([*sung, *second_singer(_play(second, order, bars, lambda _: RIGHT), apart)])
-            second_words = _words([second], order, bars, signs) if apart else ()
-    singing = [voice] if voice else score.parts
+    if singers and singers[0] in played:
+        own = {note.id for note in _play(singers[0], order, bars, lambda _: RIGHT)}
+        line = tuple(index for index, note in enumerate(ordered) if note.id in own)
+    elif singers:
+        singers = lines_of(singers[:MOST_SUNG])[:MOST_SUNG]
+    sung, those = over_the_piano([
+        Sung(part.name, sorted_notes(_play(part, order, bars, lambda _: RIGHT)), _words([part], order, bars, signs),
+             part.at_pitch)
+        for part in singers if part not in played
+    ])  # fmt: skip
+    singing = singers[:1] or score.parts
     tempi = _along(played + score.parts, order, bars, "tempi")
     plain_tempi = tuple((onset, float(tempo)) for onset, tempo in tempi)
     return Piece(
@@ -97,13 +96,12 @@ def to_piece(score: Score, name: str, parts: str = "piano") -> Piece:
         directions=directions_of(
             of_one_hand([_along([p], order, bars, "directions") for p, hands in handed if hands(1) == RIGHT]),
             of_one_hand([_along([p], order, bars, "directions") for p, hands in handed if hands(1) == LEFT]),
-            _along([voice], order, bars, "directions") if voice and voice not in played else [],
+            _along(singers[:1], order, bars, "directions") if sung else [],
         ),
         voice_line=line,
         at_pitch=singing[0].at_pitch and singing[0].staves == 1,
-        second_at_pitch=second is not None and second.at_pitch and second.staves == 1,
         sung=sung,
-        second_lyrics=second_words,
+        singers=those,
     )
 
 

@@ -277,6 +277,23 @@ def write_value(element: ET.Element, chord: Chord, accidental: Accidental | None
         ET.SubElement(change, "normal-notes").text = str(value.tuplet[1])
 
 
+def write_bracket(parts: ET.Element, count: int) -> None:
+    """Put the first parts of a list into one bracket."""
+    parts.insert(count, ET.Element("part-group", type="stop", number="1"))
+    group = ET.Element("part-group", type="start", number="1")
+    ET.SubElement(group, "group-symbol").text = "bracket"
+    parts.insert(0, group)
+
+
+def write_looked_at(part: ET.Element, prefix: str, size: float) -> None:
+    """Make a part a small one that is only looked at: the piano's notes are known to the page by their ids."""
+    for note in part.iter("note"):
+        if "id" in note.attrib:
+            note.set("id", prefix + note.get("id", ""))
+    details = ET.SubElement(next(part.iter("attributes")), "staff-details")
+    ET.SubElement(details, "staff-size").text = f"{size:g}"
+
+
 def write_accidental(element: ET.Element, accidental: Accidental) -> None:
     written = ET.SubElement(element, "accidental")
     written.text = ACCIDENTALS[accidental.alteration]

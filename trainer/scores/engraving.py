@@ -30,7 +30,7 @@ _DOCUMENTS: deque[tuple[Piece, Print, str]] = deque(maxlen=3)
 # apart but the first, so that equal notes stand unequally; wider syllables draw apart by themselves.
 _RIBBON_WORD = "so"
 # Raised whenever the same piece and look would come out differently.
-_MAKE = 33
+_MAKE = 34
 # Verovio's way of breaking lines, and of the width what a last system must fill to be drawn out to its end.
 _AS_FULL = ("auto", 0.6)
 _AS_TOLD = ("line", 0.3)
@@ -165,7 +165,8 @@ def engrave(piece: Piece, look: Look) -> Engraved:
         except (KeyError, TypeError, ValueError):
             pass  # an entry of another make: engrave afresh
     # Where syllables have their row it is as high as their text, so that words keep their size.
-    song = look.words and (piece.lyrics or piece.second_lyrics) and not look.ribbon_px
+    worded = piece.lyrics or any(singer.words for singer in piece.singers)
+    song = look.words and worded and not look.ribbon_px
     drawn = _worded(piece, look) if song else _shared_out(piece, look)
     engraved = Engraved(drawn, look)
     cache.keep(name, _packed(engraved))
@@ -231,16 +232,12 @@ def _drawn(
 def _document(piece: Piece, printing: Print) -> str:
     """As MusicXML; the newest are kept, for a page is laid out more than once until its systems are well."""
     for known, printed, document in tuple(_DOCUMENTS):
-        # Where a line says its octave is no part of what makes two pieces equal, but of its clef.
-        if printed == printing and known == piece and _octaves_said(known) == _octaves_said(piece):
+        # Whether a line says its octave is no part of what makes two pieces equal, but of its clef.
+        if printed == printing and known == piece and known.at_pitch == piece.at_pitch:
             return document
     document = to_musicxml(piece, printing)
     _DOCUMENTS.append((piece, printing, document))
     return document
-
-
-def _octaves_said(piece: Piece) -> tuple[bool, bool]:
-    return piece.at_pitch, piece.second_at_pitch
 
 
 def _printing(look: Look) -> Print:
@@ -298,6 +295,10 @@ def _options(look: Look, breaking: tuple[str, float], words: float = 0.0) -> dic
         "xmlIdSeed": 1,
         "spacingStaff": 10,
         "spacingBraceGroup": 10,
+        "spacingBracketGroup": 10,
+        "systemDivider": "none",
+        # In a bracket the staves that rest would be left out, be it those of the piano.
+        "condense": "none",
         "spacingSystem": 12,
         "spacingNonLinear": 0.55,
         "spacingLinear": 0.28,

@@ -5,12 +5,14 @@ from __future__ import annotations
 import ctypes
 import io
 import logging
+import re
 import threading
 import time
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager, redirect_stderr, redirect_stdout, suppress
 from typing import Any
+from xml.sax.saxutils import escape
 
 from trainer.music.pitch import MusicError
 
@@ -40,10 +42,10 @@ def to_musicxml_text(text: str, name: str) -> str:
         with warnings.catch_warnings(), hushed[0], hushed[1], _tamed(), _limited():
             warnings.simplefilter("ignore")
             logging.getLogger("music21").setLevel(logging.CRITICAL)
-            stream = converter.parseData(text, format="humdrum")
+            stream = converter.parseData(_with_staves(text), format="humdrum")
             exporter = GeneralObjectExporter(stream)
             exporter.makeNotation = False  # it would fill the short bars around a repeat with rests
-            return bytes(exporter.parse()).decode("utf-8")
+            return _named(bytes(exporter.parse()).decode("utf-8"), _names(text))
     except _TooLong:
         raise MusicError(
             f"'{name}' takes too long to read as Humdrum: save one piece alone, or export it as MusicXML."
@@ -54,6 +56,47 @@ def to_musicxml_text(text: str, name: str) -> str:
         raise MusicError(
             f"'{name}' is Humdrum that cannot be read: check it in the program it comes from, or export it as MusicXML."
         ) from None
+
+
+def _with_staves(text: str) -> str:
+    """Text in which every spine of words says under which staff it stands, as music21 wants it: the one to its left."""
+    head = re.search(r"^\*\*.*$", text, re.MULTILINE)
+    if head is None or "*staff" in text:
+        return text
+    spines = head[0].split("\t")
+    staff, said = spines.count("**kern") + 1, []
+    for spine in spines:
+        staff -= spine == "**kern"
+        said.append(f"*staff{staff}" if spine in ("**kern", "**text") else "*")
+    return f"{text[: head.end()]}\n" + "\t".join(said) + text[head.end() :]
+
+
+def _names(text: str) -> list[str]:
+    """What the parts are called (``*I"``), from the top of the page, the last spine: music21 takes only its codes."""
+    spines: list[int] = []
+    names: dict[int, str] = {}
+    for line in text.splitlines():
+        cells = line.split("\t")
+        if line.startswith("**"):
+            spines = [at for at, cell in enumerate(cells) if cell == "**kern"]
+        elif line.startswith("="):
+            break
+        names |= {at: cell[3:].strip() for at, cell in enumerate(cells) if cell.startswith('*I"')}
+    return [names.get(at, "") for at in reversed(spines)]
+
+
+def _named(document: str, names: list[str]) -> str:
+    """A document whose parts without a name have these, where they are as many."""
+    plain = re.compile(r"<part-name\s*/>|<part-name>[^<]*</part-name>")
+    if len(plain.findall(document)) != len(names):
+        return document
+    given = iter(names)
+
+    def name(found: re.Match[str]) -> str:
+        called = next(given)
+        return f"<part-name>{escape(called)}</part-name>" if called and found[0].endswith("/>") else found[0]
+
+    return plain.sub(name, document)
 
 
 def _sized(text: str, name: str) -> None:

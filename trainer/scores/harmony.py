@@ -354,13 +354,12 @@ def skeleton(piece: Piece, found: Sequence[Harmony]) -> Piece:
             notes.append(Note(f"{stem}b", bass, onset, length, LEFT, staff=2))
             notes.extend(Note(f"{stem}r{i}", pitch, onset, length, RIGHT) for i, pitch in enumerate(upper))
     return replace(
-        piece,
+        piece.with_notes(notes),
         title=piece.title + _SKELETON,
-        notes=sorted_notes(notes),
         chords=tuple(Word(h.onset, h.symbol) for h in found),
         lyrics=tuple(Word(h.onset, h.numeral.sign) for h in found),
-        voice_line=(),
         sung=(),
+        singers=(),
     )
 
 

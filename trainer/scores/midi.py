@@ -17,9 +17,9 @@ from statistics import median
 from trainer.music.keys import Key
 from trainer.music.piece import LEFT, RIGHT, Bar, KeyChange, Note, Piece, sorted_notes
 from trainer.music.pitch import MusicError
+from trainer.scores.choir import Sung, over_the_piano
 from trainer.scores.keyfinding import find_key, find_mode
 from trainer.scores.midisong import PLAYED, plain_text, singers, sung_text, words_at
-from trainer.scores.parting import second_singer
 from trainer.scores.spelling import spell
 
 _DRUMS = 9
@@ -102,17 +102,16 @@ def from_midi(data: bytes, name: str, key: Key | None = None) -> Piece:
         note = Note(f"n{number}", spell(one.midi, found), onset, end - onset, hand, staff=2 if hand == LEFT else 1)
         lines[one.track if one.track in singing else PLAYED].append(note)
         begun[one.track][one.start] = onset
-    # Of more than two the first alone is shown.
-    shown = singing if len(singing) <= 2 else singing[:1]
-    voices = [_unpedalled(sorted_notes(lines[at])) for at in shown]
-    words = [words_at(begun[at], meta.lyrics.get(at, ())) for at in shown]
+    voices = [Sung(meta.names.get(at, ""), _unpedalled(sorted_notes(lines[at])),
+                   words_at(begun[at], meta.lyrics.get(at, ()))) for at in singing]  # fmt: skip
+    sung, those = over_the_piano(voices)
     tempi = tuple((_quarters(tick, file.ticks_per_beat), round(tempo, 3)) for tick, tempo in meta.tempi)
     return Piece(
         title="" if 0 in singing else _title(meta),
         notes=_unpedalled(sorted_notes(lines[PLAYED])),
-        sung=sorted_notes([*sum(voices[:1], ()), *second_singer(sum(voices[1:], ()), own_staff=True)]),
-        lyrics=sum(words[:1], ()),
-        second_lyrics=sum(words[1:], ()),
+        sung=sung,
+        singers=those,
+        lyrics=voices[0].words if voices else (),
         bars=bars,
         keys=(KeyChange(Fraction(0), found),),
         tempo=tempi[0][1] if tempi else 120.0,  # the Standard MIDI File's own default

@@ -12,7 +12,7 @@ from contextlib import suppress
 from fractions import Fraction
 
 from trainer.music.piece import Word
-from trainer.scores.parting import names_keyboard, names_soloist, names_voice
+from trainer.scores.parting import names_keyboard, names_soloist, names_voice, voice_kind
 
 # In place of a track's number: all tracks that are played together.
 PLAYED = -1
@@ -41,7 +41,10 @@ def singers(names: Mapping[int, str], worded: Collection[int], tracks: Collectio
     others = sorted(at for at in tracks if at not in keyboards)
     sung = [at for at in others if at in worded or names_voice(names.get(at, ""))]
     alone = len(others) == 1 and names_soloist(names.get(others[0], ""))
-    return sung or (others if alone else [])
+    if sung:
+        kinds = {at: voice_kind(names.get(at, "")) for at in others}
+        return [at for at in others if at in sung or (kinds[at] and any(kinds[one] for one in sung))]
+    return others if alone else []
 
 
 def words_at(onsets: Mapping[int, Fraction], said: Sequence[tuple[int, str]]) -> tuple[Word, ...]:

@@ -1,14 +1,15 @@
-"""Which parts of a score are played, by which hand, and which one is sung."""
+"""Which parts of a score are played, by which hand, and which are sung."""
 
 from __future__ import annotations
 
 import re
+from collections import Counter, defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from trainer.music.piece import LEFT, RIGHT, SECOND_SINGER, Note, sorted_notes
-from trainer.scores.written import LEFT_VOICES, Part, WrittenBar
+from trainer.music.piece import LEFT, RIGHT, Note
+from trainer.scores.written import LEFT_VOICES, Part, Written, WrittenBar
 
 Verses = dict[int, list[tuple[Fraction, str]]]
 
@@ -16,83 +17,135 @@ _KEYBOARDS = re.compile(
     r"piano|klavier|clavier|keyboard|harpsichord|cembalo|clavecin|organ|orgel|orgue|pno|celesta|clavichord", re.I
 )
 _VOICES = re.compile(
-    r"voice|vocal|singstimme|gesang|chant\b|canto|soprano|alto\b|tenor|bar[iy]tone?|mezzo|sung|\bvoz\b", re.I
+    r"voice|vocal|singstimme|gesang|chant\b|canto|soprano|alto\b|tenor|bar[iy]tone?|mezzo|sung|\bvoz\b|"
+    r"\bchoir|\bchor(us)?\b|\bch(œ|oe)ur\b|\bcoro\b|\b(wo)?men\b",
+    re.I,
 )
-_SOLOISTS = re.compile(
+_INSTRUMENTS = re.compile(
     r"flute|fl[öo]te|flauto|oboe|hautbois|clarinet|klarinette|bassoon|fagott|\bhorn\b|\bcorno\b|trumpet|trompete|cornet|"
-    r"trombone|posaune|sax|recorder|violin|geige|viola|bratsche|cello|\bsolo\b",
+    r"trombone|posaune|sax|recorder|violin|geige|viola|bratsche|cello|guitar|"
+    r"double.bass|contrabass|string|drum",
     re.I,
 )
 # Choir Aahs, Voice Oohs, Synth Voice (General MIDI level 1 sound set, counted from 1 as MusicXML does).
 _SINGING = (53, 54, 55)
-_OCTAVE = 12
+# Basses of a band, and the double bass.
+_BASSES = (*range(33, 41), 44)
+# A letter stands for a voice, with a number or without.
+_LETTER = r"|^{}\.?\s?(\d|i+)?\.?(\s|$)"
+_KINDS = {
+    kind: re.compile(called, re.I)
+    for kind, called in {
+        "soprano": r"sopran|descant" + _LETTER.format("s"),
+        "mezzo-soprano": r"mezzo",
+        "contralto": r"alto?\b|\balti\b|contralto" + _LETTER.format("a"),
+        "tenor": r"t[eé]nor" + _LETTER.format("t"),
+        "baritone": r"bar[iy]t",
+        "bass": r"\bbas(s|se|ses|so|si|ß)\b" + _LETTER.format("b"),
+    }.items()
+}
 _LEFT_NAME = re.compile(r"\b(left|links?|linke|l\.?h|m\.?s|m\.?g|gauche|sinistra)\b", re.I)
 
 
-def choose(parts: Sequence[Part], wish: str) -> tuple[list[Part], Part | None]:
-    """The parts to be played, and the part that is sung if one is recognised."""
+def choose(parts: Sequence[Part], wish: str) -> tuple[list[Part], list[Part]]:
+    """The parts to be played, and those that are sung if any are recognised: one of them alone where it is played."""
     sounding = [part for part in parts if any(bar.notes for bar in part.bars)] or list(parts)
-    keyboards = [part for part in sounding if part.staves > 1]
+    keyboards = _on_two_staves(sounding)
     if not keyboards and len(sounding) > 1:
         keyboards = [part for part in sounding if names_keyboard(part.name) and not part.has_lyrics]
     others = [part for part in sounding if part not in keyboards]
-    voice = next((part for part in others if _sings(part)), None)
-    if voice is None and len(sounding) > 1:
-        voice = next((part for part in sounding if part.has_lyrics and part.staves == 1), None)
+    singers = [part for part in others if _sings(part)]
+    if singers:
+        choir = any(voice_kind(part.name) for part in singers)
+        singers = [part for part in others if _sings(part) or _sings_along(part, choir)]
+    elif len(sounding) > 1:
+        singers = [part for part in sounding if part.has_lyrics and part.staves == 1][:1]
     if wish == "all":
-        return sounding, voice
+        return sounding, singers[:1]
     if wish == "voice":
-        line = voice or (others or sounding)[0]
-        return [line], line
+        line = (singers or others or sounding)[:1]
+        return line, line
     if keyboards and others:
         played = keyboards if keyboards[0].staves == 1 else [
-            keyboards[0], *(part for part in others if names_keyboard(part.name) and part is not voice)
+            keyboards[0], *(part for part in others if names_keyboard(part.name) and part not in singers)
         ]  # fmt: skip
-        return played, voice or (others[0] if len(others) == 1 else None)
+        return played, singers or (others if len(others) == 1 else [])
     if len(keyboards) > 1 and keyboards[0].staves > 1:
-        return keyboards[:1], voice
-    return sounding, voice
+        return keyboards[:1], singers
+    return sounding, singers[:1]
 
 
-def partner(parts: Sequence[Part], played: Sequence[Part], voice: Part | None) -> Part | None:
-    """The second voice of a duet."""
-    if voice is None or voice in played:
-        return None
-    others = [part for part in parts if _is_unseen(part, played, voice)]
-    return others[0] if len(others) == 1 else None
+def _on_two_staves(parts: Sequence[Part]) -> list[Part]:
+    """The keyboards among the parts of two staves: not a choir in short score that stands over one."""
+    pairs = [part for part in parts if part.staves > 1]
+    return [part for part in pairs if names_keyboard(part.name) or not _sings(part)] or pairs
 
 
-def share_a_staff(voice: Part, second: Part) -> bool:
-    """Whether one staff holds both voices of a duet: they are not an octave and more apart and sing the same words."""
-    words = [[bar.lyrics for bar in part.bars if bar.lyrics] for part in (voice, second)]
-    return abs(_height(second) - _height(voice)) < _OCTAVE and (not words[1] or words[0] == words[1])
+def lines_of(singers: Sequence[Part]) -> list[Part]:
+    """A part for each line that is sung: staves of a choir in short score by themselves, and two voices of a staff
+    where they sing other words at once, or are two parts of a choir, which may be written as chords.
+    """
+    choir = len(singers) > 1 or any(part.staves > 1 for part in singers)
+    staves = [staff for part in singers for staff in _staves_of(part)]
+    return [line for staff in staves for line in _voices_of(staff, choir)]
 
 
-def duet(parts: Sequence[Part], played: Sequence[Part], voice: Part | None) -> tuple[Part | None, Part | None]:
-    """Who sings over the piano and, of a duet, the second: in a part of their own, or in the first one's."""
-    second = partner(parts, played, voice)
-    if voice is None or voice in played or second is not None:
-        return voice, second
-    first, *others = singers_of(voice)
-    return first, others[0] if others else None
-
-
-def singers_of(part: Part) -> list[Part]:
-    """A sung part as it is; or, where two voices of its staff sing other words at once, as a part for each."""
-    voices = sorted({voice for bar in part.bars for voice in bar.said})
-    if part.staves > 1 or len(voices) != 2 or not any(_differ(*map(bar.said.get, voices)) for bar in part.bars):
+def _staves_of(part: Part) -> list[Part]:
+    if part.staves == 1:
         return [part]
-    bars: tuple[list[WrittenBar], list[WrittenBar]] = [], []
-    for bar in part.bars:
-        # Notes of a voice without words of its own are the first one's.
-        lines = (
-            [note for note in bar.notes if note.voice != voices[1]],
-            [replace(note, voice=voices[0]) for note in bar.notes if note.voice == voices[1]],
-        )
-        for at, notes in enumerate(lines):
-            own = bar.said.get(voices[at], {})
-            bars[at].append(replace(bar, notes=notes, lyrics=own, said={voices[0]: own}))
-    return [replace(part, bars=bars[0]), replace(part, bars=bars[1])]
+    found = []
+    for number in range(1, part.staves + 1):
+        notes = [[note for note in bar.notes if note.staff == number] for bar in part.bars]
+        found.append(replace(_with_notes(part, notes), staves=1, clefs={1: part.clefs.get(number, "G")}))
+    return found
+
+
+def _voices_of(part: Part, choir: bool) -> list[Part]:
+    said = sorted({voice for bar in part.bars for voice in bar.said})
+    apart = len(said) == 2 and any(_differ(*map(bar.said.get, said)) for bar in part.bars)
+    bars = [Counter(note.voice for note in bar.notes) for bar in part.bars if bar.notes]
+    held = Counter(voice for bar in bars for voice in bar)
+    # A voice that is there for a few bars only is a part that divides.
+    voices = said if apart else sorted(voice for voice, count in held.items() if choir and 2 * count > len(bars))
+    if len(voices) > 1:
+        # Notes of a voice that is none of them are the first one's.
+        others = set(voices[1:])
+        upper = [[note for note in bar.notes if note.voice not in others] for bar in part.bars]
+        lower = [[[note for note in bar.notes if note.voice == voice] for bar in part.bars] for voice in voices[1:]]
+        return [_with_notes(part, notes) for notes in (upper, *lower)]
+    struck = [(at, note.onset) for at, bar in enumerate(part.bars) for note in bar.notes]
+    if choir and len(struck) > 1.5 * len(set(struck)):
+        # Two parts as chords: whoever has a note alone sings it with the other.
+        return [_with_notes(part, [_chords_parted(bar.notes)[at] for bar in part.bars]) for at in (0, 1)]
+    return [part]
+
+
+def _chords_parted(notes: Sequence[Written]) -> tuple[list[Written], list[Written]]:
+    """Of notes struck together all but the lowest, and the lowest; a note alone is in both."""
+    onsets: dict[Fraction, list[Written]] = defaultdict(list)
+    for note in sorted(notes, key=lambda note: -note.pitch.midi):
+        onsets[note.onset].append(note)
+    chords = onsets.values()
+    return [note for chord in chords for note in chord[:-1] or chord], [chord[-1] for chord in chords]
+
+
+def _with_notes(part: Part, notes: Sequence[list[Written]]) -> Part:
+    """A part with some of the notes of each bar; it has no name of its own."""
+    return replace(part, name="", bars=[_only(*pair) for pair in zip(part.bars, notes, strict=True)])
+
+
+def _only(bar: WrittenBar, notes: list[Written]) -> WrittenBar:
+    """A bar with some of its notes, and the words that stand under them."""
+    places = {(note.voice, note.onset) for note in notes}
+    said: dict[str, Verses] = {}
+    lyrics: Verses = defaultdict(list)
+    # Some formats tell the voices of a staff apart and not their words.
+    for voice, verses in (bar.said or {note.voice: bar.lyrics for note in notes[:1]}).items():
+        own = {verse: [word for word in words if (voice, word[0]) in places] for verse, words in verses.items()}
+        said[voice] = {verse: words for verse, words in own.items() if words}
+        for verse, words in said[voice].items():
+            lyrics[verse] += [word for word in words if word not in lyrics[verse]]
+    return replace(bar, notes=notes, lyrics=dict(lyrics), said={voice: own for voice, own in said.items() if own})
 
 
 def _differ(one: Verses | None, other: Verses | None) -> bool:
@@ -103,38 +156,20 @@ def _differ(one: Verses | None, other: Verses | None) -> bool:
     )
 
 
-def _height(part: Part) -> float:
-    keys = [note.pitch.midi for bar in part.bars for note in bar.notes]
-    return sum(keys) / max(len(keys), 1)
+def voice_kind(name: str) -> str:
+    """Which voice of a choir a part is called: a name of `coaching.voices.VOICES`, or empty.
 
-
-def _is_unseen(part: Part, played: Sequence[Part], voice: Part) -> bool:
-    return _sings(part) and part is not voice and part not in played and any(bar.notes for bar in part.bars)
-
-
-def first_singer(notes: Sequence[Note]) -> tuple[Note, ...]:
-    """The notes of a singer in voices below the second one's, however the file numbers them."""
-    used = sorted({note.voice for note in notes})
-    return sorted_notes(replace(note, voice=min(used.index(note.voice) + 1, SECOND_SINGER - 1)) for note in notes)
-
-
-def second_singer(notes: Sequence[Note], own_staff: bool) -> list[Note]:
-    """The notes of the second singer in voices of their own; of an even voice the stems go down."""
-    staff = 2 if own_staff else 1
-    return [replace(n, voice=LEFT_VOICES if n.voice == 1 else SECOND_SINGER, staff=staff) for n in notes]
-
-
-def unseen(parts: Sequence[Part]) -> int:
-    """How many sung parts are neither played nor shown over what is."""
-    played, voice = choose(parts, "piano")
-    if voice is None or partner(parts, played, voice):
-        return 0
-    return sum(_is_unseen(part, played, voice) for part in parts)
+    >>> [voice_kind(name) for name in ("Sopran", "A2", "T. 1", "Bassi", "Bassoon", "Alto saxophone")]
+    ['soprano', 'contralto', 'tenor', 'bass', '', '']
+    """
+    if _INSTRUMENTS.search(name):
+        return ""
+    return next((kind for kind, called in _KINDS.items() if called.search(name)), "")
 
 
 def names_voice(name: str) -> bool:
     """Whether a part is called as singers are."""
-    return bool(_VOICES.search(name))
+    return bool(_VOICES.search(name)) and not _INSTRUMENTS.search(name)
 
 
 def names_keyboard(name: str) -> bool:
@@ -144,11 +179,18 @@ def names_keyboard(name: str) -> bool:
 
 def names_soloist(name: str) -> bool:
     """Whether a part is called as an instrument is that a keyboard accompanies."""
-    return bool(_SOLOISTS.search(name))
+    return bool(_INSTRUMENTS.search(name) or re.search(r"\bsolo\b", name, re.I))
 
 
 def _sings(part: Part) -> bool:
     return part.has_lyrics or part.program in _SINGING or names_voice(part.name)
+
+
+def _sings_along(part: Part, choir: bool) -> bool:
+    """Whether a part without words that stands beside singers is one of them, as its name alone would not say: the bass
+    of a choir, and nobody's bass guitar.
+    """
+    return ((choir and bool(voice_kind(part.name))) or not part.name) and part.program not in _BASSES
 
 
 def hands_of(parts: Sequence[Part]) -> list[Callable[[int], str]]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import pairwise
 from math import lcm
@@ -16,7 +16,8 @@ from trainer.scores.expressing import LIFTED, VOICE, hairpins_closed
 from trainer.scores.written import LEFT_VOICES
 
 T = TypeVar("T")
-MIDDLE_C = 60
+# The middle of a tenor's line lies below this, that of a woman's above it. Ours.
+TENORS_BELOW = 64
 # Percent of the piano's: usual for the voice over an accompaniment (common practice, no source).
 VOICE_SIZE = 75.0
 
@@ -78,22 +79,9 @@ def staves_of(piece: Piece) -> dict[int, str]:
     return {1: "F" if hands == (LEFT,) else "G"}
 
 
-def lines_above(piece: Piece) -> list[Piece]:
-    """What is sung over a piano part, a piece for every staff: all on one, or the second singer of a duet below."""
-    said = tuple(replace(word, place="") for word in piece.directions if word.place == VOICE)
-    bare = replace(piece, sung=(), second_lyrics=(), directions=())
-    own = [note for note in piece.sung if note.staff == 2]
-    lines = [replace(bare, notes=tuple(note for note in piece.sung if note.staff == 1), directions=said)]
-    if own:
-        # Alone on its staff the line has the first voices, whose stems go both ways.
-        second = tuple(replace(note, voice=1 if note.voice == LEFT_VOICES else 2, staff=1) for note in own)
-        lines.append(replace(bare, notes=second, lyrics=piece.second_lyrics, at_pitch=piece.second_at_pitch))
-    return lines
-
-
 def is_tenors(piece: Piece) -> bool:
     """Whether a line with words takes the treble clef with an 8 under it: its page says the octave, and it is low."""
-    low = sum(note.midi for note in piece.notes) < MIDDLE_C * len(piece.notes)
+    low = sum(note.midi for note in piece.notes) < TENORS_BELOW * len(piece.notes)
     return low and piece.at_pitch and bool(piece.lyrics) and len(staves_of(piece)) == 1 and piece.hands == (RIGHT,)
 
 

@@ -11,6 +11,7 @@ from trainer.music.packed import packed, unpacked
 from trainer.music.piece import KeyChange, Piece
 from trainer.music.pitch import MusicError
 from trainer.scores import cache, guarding
+from trainer.scores.choir import MOST_SUNG
 from trainer.scores.written import Score
 
 PARTS = ("piano", "voice", "all")
@@ -25,7 +26,7 @@ def read(path: str | Path, *, key: Key | None = None, parts: str = "piano") -> P
         The written key, where the player knows better than the file (a MIDI file's is found by key-finding and its
         notes are spelled to match).
     parts : {"piano", "voice", "all"}
-        What to play of a song with a voice part over a piano part: the piano (the voice is kept in `Piece.sung`),
+        What to play of a song with a voice part over a piano part: the piano (the voices are kept in `Piece.sung`),
         the voice alone, or everything.
 
     Raises
@@ -61,37 +62,34 @@ def is_transposing(path: str | Path) -> bool:
 
 
 def left_out(path: str | Path) -> str:
-    """What of a file `read` leaves out or guesses, in a sentence: further tunes or voices of a song, the bars of a
-    recording; empty where it is whole.
+    """What of a file `read` leaves out or guesses, in a sentence: further tunes, the bars of a recording, parts of
+    a great choir; empty where it is whole.
     """
-    from trainer.scores.parting import unseen
+    from trainer.scores.parting import choose, lines_of
 
     place = Path(path)
     content = guarding.recognise(guarding.load(place), place.name)
     if content.kind == guarding.MIDI:
         return _guessed(content.data, place.name)
-    voices = unseen(_score(content, place.name).parts)
-    if voices:
-        return _unshown(place.name, voices + 1)
+    lines = lines_of(choose(_score(content, place.name).parts, "piano")[1])
+    if len(lines) > MOST_SUNG:
+        return _unshown(place.name, len(lines))
     count = len(re.findall(r"^X:", content.text, re.MULTILINE)) if content.kind == guarding.ABC else 1
     if count < 2:
         return ""
     return f"'{place.name}' holds {count} tunes and the first is read: save each of the others in a file of its own."
 
 
-def _unshown(name: str, voices: int) -> str:
-    return (
-        f"'{name}' has {voices} sung parts and the first is shown over the piano: the others are not shown, so keep "
-        "the score at hand."
-    )
+def _unshown(name: str, lines: int) -> str:
+    return f"'{name}' has {lines} sung parts, of which {MOST_SUNG} are shown over the piano: keep the score at hand."
 
 
 def _guessed(data: bytes, name: str) -> str:
     from trainer.scores.midi import is_free, sung_parts
 
-    voices = sung_parts(data)
-    if voices > 2:
-        return _unshown(name, voices)
+    lines = sung_parts(data)
+    if lines > MOST_SUNG:
+        return _unshown(name, lines)
     if not is_free(data):
         return ""
     return (

@@ -13,12 +13,15 @@ from dataclasses import replace
 from fractions import Fraction
 
 from trainer.music.piece import LEFT, RIGHT, Bar, Note, Piece
+from trainer.scores.choir import is_choir, staves_above
 from trainer.scores.clefs import clef_changes
 from trainer.scores.elements import (
     write_accidental,
+    write_bracket,
     write_clef,
     write_harmony,
     write_key,
+    write_looked_at,
     write_lyric,
     write_octave,
     write_pitch,
@@ -43,7 +46,6 @@ from trainer.scores.preparing import (
     by_bar,
     divisions_of,
     is_tenors,
-    lines_above,
     melismas,
     said_in,
     singing,
@@ -154,19 +156,17 @@ class _Writer:
         assert self.printing is not None
         parts = root.find("part-list")
         assert parts is not None
-        for number, line in enumerate(lines_above(self.piece)):
+        staves = staves_above(self.piece)
+        for number, line in enumerate(staves):
             chords = self.printing.chords and not number
             writer = _Writer(line, replace(self.printing, ribbon="", colours={}, chords=chords), sings=True)
             listed = ET.Element("score-part", id=f"V{number}")
             ET.SubElement(listed, "part-name", {"print-object": "no"})
             parts.insert(number, listed)
             part = writer._part(root, f"V{number}")
-            for note in part.iter("note"):
-                # The piano's notes are known to the page by their ids, the voices' are only looked at.
-                if "id" in note.attrib:
-                    note.set("id", f"v{number}" + note.get("id", ""))
-            details = ET.SubElement(next(part.iter("attributes")), "staff-details")
-            ET.SubElement(details, "staff-size").text = f"{self.printing.voice_size:g}"
+            write_looked_at(part, f"v{number}", self.printing.voice_size)
+        if len(staves) > 1 and is_choir(self.piece):
+            write_bracket(parts, len(staves))
         self.chords = {}
 
     def _staff(self, note: Note) -> int:

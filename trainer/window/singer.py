@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import pygame
 
+from trainer.coaching.choirs import CHOIR
 from trainer.coaching.instruments import INSTRUMENTS, Concert, Written, part_for, playing_from
 from trainer.coaching.setlist import Singer
 from trainer.coaching.voices import VOICES, Span, Voice
@@ -23,6 +24,7 @@ from trainer.window.singerlist import SetListPage
 from trainer.window.singerwarm import WarmUpPage
 from trainer.window.singerwords import voice_named
 from trainer.window.strings import say
+from trainer.window.workroom import told
 
 # What takes long to import and is not needed to draw the first frame is imported where it is used.
 if TYPE_CHECKING:
@@ -73,8 +75,10 @@ class SingerScreen(Screen):
         self.page = 0
         self.part = 0
         self.suited: Suited | None = None
-        # Whether the line is the second singer's, in a duet.
-        self.second = False
+        # Whose line is looked at, where several sing.
+        self.line = 0
+        # Why there are no keys for the song.
+        self.fault = ""
         self.at = 0
         self._asked: tuple[object, ...] | None = None
         self._busy = False
@@ -133,9 +137,14 @@ class SingerScreen(Screen):
 
     @property
     def singers(self) -> list[tuple[str, Span, Voice | None]]:
-        """Those of the set list, then the voice types: name, tessitura, type."""
+        """Those of the set list, then the voice types: name, tessitura, type; last a choir, looked at part by part."""
         known = [(one.name, one.tessitura, one.voice) for one in self.set_list.lists.singers]
-        return known + [(kind.name, kind.tessitura, kind) for kind in VOICES]
+        part = self.suited.tessitura if self.suited is not None else VOICES[0].tessitura
+        return [*known, *((kind.name, kind.tessitura, kind) for kind in VOICES), (CHOIR, part, None)]
+
+    @property
+    def is_choir(self) -> bool:
+        return self.own is None and self.singer >= len(self.set_list.lists.singers) + len(VOICES)
 
     @property
     def who(self) -> tuple[str, Span, Voice | None]:
@@ -176,10 +185,10 @@ class SingerScreen(Screen):
             self.suited, self._asked = None, None
             return
         _, span, kind = self.who
-        asked = (entry.path, span, kind, self.second)
+        asked = (entry.path, None if self.is_choir else span, kind, self.line)
         if asked == self._asked:
             return
-        self._asked, self.suited, self.at = asked, None, 0
+        self._asked, self.suited, self.at, self.fault = asked, None, 0, ""
         if self._busy:
             return
         self._busy = True
@@ -195,11 +204,11 @@ class SingerScreen(Screen):
         def failed(trouble: Exception) -> None:
             self._busy = False
             if self._asked == asked:
-                self.failed(trouble)
+                self.fault = told(trouble, "desk.unreadable")
             else:
                 self._ask_again()
 
-        self.house.workroom.ask(singing.suited, entry.path, span, kind, self.second, then=done, failed=failed)
+        self.house.workroom.ask(singing.suited, *asked, then=done, failed=failed)
 
     def _ask_again(self) -> None:
         self._asked = None
@@ -211,19 +220,26 @@ class SingerScreen(Screen):
     # What is done
 
     def pick_song(self, at: int) -> None:
-        self.song, self.second = at, False
+        self.song, self.line = at, 0
         self.consider()
 
     def other_line(self) -> None:
-        """Of a duet the other singer's line."""
-        self.second = not self.second
-        self.consider()
+        """Of a duet or a choir the next one's line."""
+        if self.suited is not None:
+            kept, self.line = self.at, self.next_line
+            self.consider()
+            # The keys of a choir are the same for every part.
+            self.at = kept if self.is_choir else self.at
+
+    @property
+    def next_line(self) -> int:
+        return (self.line + 1) % len(self.suited.lines) if self.suited is not None else 0
 
     def search(self, text: str) -> None:
         """What is typed to find a song; the chosen one stays chosen when the line is emptied."""
         chosen = self.entry if not text else None
         self.find = text
-        self.song, self.second = (self.shown.index(chosen), self.second) if chosen is not None else (0, False)
+        self.song, self.line = (self.shown.index(chosen), self.line) if chosen is not None else (0, 0)
         self.consider()
 
     def pick_singer(self, at: int) -> None:

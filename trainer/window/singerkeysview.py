@@ -23,7 +23,8 @@ def lay(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: Rect) ->
     u = canvas.unit
     suited, best = screen.suited, screen.best
     if suited is None or best is None:
-        words = say("singer.waiting") if screen.entry is not None else say("singer.none")
+        waiting = say("singer.waiting") if screen.entry is not None else say("singer.none")
+        words = screen.fault or waiting
         canvas.words(
             "keys.waiting", rect, words, style=fonts.ITALIC, size=1.1, colour="graphite", align=CENTRE, lines=3
         )
@@ -49,8 +50,8 @@ def lay(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: Rect) ->
     left = foot.left + wide + round(0.6 * u)
     room = min(controls.button_width(put, "a"), foot.right - left)
     controls.button("put", Rect(left, foot.top, room, foot.height), put, screen.set_list.put_down, key="a")
-    if suited.piece.second_voice:
-        other = say("singer.line.to-first" if screen.second else "singer.line.to-second")
+    if len(suited.lines) > 1:
+        other = _line_named("to", screen, screen.next_line)
         left += room + round(0.6 * u)
         room = controls.button_width(other, "v")
         if left + room <= foot.right:
@@ -74,13 +75,24 @@ def _lay_song_head(screen: SingerScreen, canvas: Canvas, rect: Rect) -> None:
     assert suited is not None
     u = canvas.unit
     letters = screen.house.settings.letters
-    name = "singer.line.second" if screen.second else "singer.line"
-    about = say(name, key=key_name(suited.piece.key, letters), line=suited.line.span.name)
+    key, line = key_name(suited.piece.key, letters), suited.line.span.name
+    about = say("singer.line", key=key, line=line)
+    if screen.line or screen.is_choir:
+        about = _line_named("of", screen, screen.line, key=key, line=line)
     wide = min(round(rect.width * 0.52), canvas.width(about, fonts.ITALIC, 1.0) + 4)
     title = Rect(rect.left, rect.top, rect.width - wide - round(u), rect.height)
     canvas.words("keys.title", title, suited.piece.title, style=fonts.BOLD, size=1.35, least=0.6)
     place = Rect(rect.right - wide, rect.top, wide, rect.height)
     canvas.words("keys.about", place, about, style=fonts.ITALIC, size=1.0, colour="graphite", align=AT_RIGHT, least=0.6)
+
+
+def _line_named(what: str, screen: SingerScreen, at: int, **more: str) -> str:
+    """Words about one of several lines: of a duet by its place, else by its part."""
+    assert screen.suited is not None
+    lines = screen.suited.lines
+    if len(lines) == 2 and not screen.is_choir:
+        return say(f"singer.line.{what}-{('first', 'second')[at]}", **more)
+    return say(f"singer.line.{what}", name=lines[at % len(lines)], **more)
 
 
 def _lay_figure(screen: SingerScreen, canvas: Canvas, rect: Rect) -> None:
@@ -89,7 +101,7 @@ def _lay_figure(screen: SingerScreen, canvas: Canvas, rect: Rect) -> None:
     assert suited is not None
     assert best is not None
     letters = screen.house.settings.letters
-    span = screen.who[1]
+    span = suited.tessitura
     line = suited.line
     up = OCTAVE if best.octaves > 0 else -OCTAVE
 
@@ -98,7 +110,8 @@ def _lay_figure(screen: SingerScreen, canvas: Canvas, rect: Rect) -> None:
             pitch = pitch + up
         return pitch
 
-    bars = [staff.Bar(span.low, span.high, say("singer.tessitura"), span.name, hollow=True, tone="brass")]
+    who = suited.lines[screen.line % len(suited.lines)] if screen.is_choir else say("singer.tessitura")
+    bars = [staff.Bar(span.low, span.high, who, span.name, hollow=True, tone="brass")]
     as_written = [one for one in suited.keys if one.transposition.interval.semitones == 0]
     if not as_written:
         weights = [(sung(pitch), time) for pitch, time in line.sung]

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 
 from trainer.coaching import setlist
 from trainer.coaching.setlist import Occasion, Readiness, SetLists, Singer, Song
-from trainer.coaching.voices import VOICES
 from trainer.journal.errors import JournalError
 from trainer.music.pitch import MusicError
+from trainer.window.singerwords import voice_named
 from trainer.window.strings import say
 
 # What takes long to import and is not needed to draw the first frame is imported where it is used.
@@ -114,7 +114,7 @@ class SetListPage:
             return
         name, span, kind = screen.who
         singers = self.lists.singers
-        if name not in [one.name for one in singers] and name not in [one.name for one in VOICES]:
+        if name not in [one.name for one in singers] and not voice_named(name):
             singers = (*singers, Singer(name, span, kind))
         named = name if name in [one.name for one in singers] else ""
         occasion = self.occasion or Occasion(say("singer.occasion"), date.today() + timedelta(days=_OFF_DAYS))

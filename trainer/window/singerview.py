@@ -125,6 +125,10 @@ def _lay_singer(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: 
         controls.entry("name", line, naming, screen.type_name, hint=say("singer.name"))
         controls.order("name.keep", "return", screen.keep_singer)
     _, span, _ = screen.who
+    if screen.is_choir:
+        room = ends.union(foot)
+        canvas.words("choir", room, say("singer.choir"), style=fonts.ITALIC, colour="graphite", lines=4, stand=TOP)
+        return
     low, high = layout.columns(ends, [0, 0], round(1.2 * u))
     for name, place, pitch, is_low, key in (("low", low, span.low, True, "l"), ("high", high, span.high, False, "h")):
         _lay_end(screen, controls, place, (name, pitch, is_low, key))

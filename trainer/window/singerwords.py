@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pygame import Rect
 
+from trainer.coaching.choirs import CHOIR
 from trainer.coaching.voices import VOICES
 from trainer.music.keys import Key
 from trainer.window import fonts
@@ -36,5 +37,5 @@ def lay_share(canvas: Canvas, name: str, rect: Rect, share: float) -> None:
 
 
 def voice_named(name: str) -> bool:
-    """Whether a name is a voice type's."""
-    return name.casefold() in [kind.name for kind in VOICES]
+    """Whether a name is a voice type's, or a choir's."""
+    return name.casefold() in [CHOIR, *(kind.name for kind in VOICES)]
