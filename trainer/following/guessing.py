@@ -6,7 +6,7 @@ nothing of the piece. How often this player leaves notes out and slips is learnt
 
 from __future__ import annotations
 
-from math import log
+from math import exp, log
 from operator import itemgetter
 
 from trainer.following.ground import Ground
@@ -42,11 +42,14 @@ class Guesser:
         self._weigh_misses()
         self.slip = log(MODEL.slips)
         self.slip_rate = MODEL.slips
+        self.again = MODEL.again
+        self.again_rate = exp(MODEL.again)
 
     def know(self, known: Guesser) -> None:
         """Take over what another beam has learnt of the player."""
         self.hits, self.misses = list(known.hits), list(known.misses)
         self.slip_rate, self.slip = known.slip_rate, known.slip
+        self.again_rate, self.again = known.again_rate, known.again
         self._weigh_misses()
 
     def _weigh_misses(self) -> None:
@@ -64,6 +67,11 @@ class Guesser:
         """Tell the beam whether the last press was a slip, so that it learns how often this player slips."""
         self.slip_rate += MODEL.slips_learnt * (slipped - self.slip_rate)
         self.slip = log(min(max(self.slip_rate, MODEL.slips_least), MODEL.slips_most))
+
+    def learn_again(self, again: bool) -> None:
+        """Tell the beam whether the last press was a key struck again without need."""
+        self.again_rate += MODEL.again_learnt * (again - self.again_rate)
+        self.again = log(min(max(self.again_rate, MODEL.again_least), MODEL.again_most))
 
     # What leaving notes out costs.
 
@@ -212,7 +220,7 @@ class Guesser:
                     and not line.sounded >> (other - line.base) & 1
                 ):
                     out.append((score, line, other, HIT, shifts, shift))
-                gain = MODEL.again - MODEL.right - 2.5 * (place - moment)
+                gain = self.again - MODEL.right - 2.5 * (place - moment)
                 gain -= MODEL.again_fades * min(max(at - line.latest - MODEL.again_soon, 0.0), 2.0)
                 if moment == place and at - line.begun < MODEL.near:
                     gain += MODEL.again_at_once

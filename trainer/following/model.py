@@ -23,6 +23,9 @@ class Model:
     slips_least: float = 0.03  # and its bounds
     slips_most: float = 0.25
     again: float = log(0.013)  # a key struck again without need (tuned)
+    again_learnt: float = 0.002  # weight of the last press in the share of such keys
+    again_least: float = 0.005  # and its bounds
+    again_most: float = 0.03
     again_at_once: float = -3.0  # and within one gesture, on top: no key rises so soon (tuned)
     again_soon: float = 0.5  # seconds within which a note is struck again without need (our guess)
     again_fades: float = 3.0  # cost (positive) of each second later, up to two (tuned)
@@ -48,6 +51,8 @@ class Model:
     jump: float = log(0.006)  # a jump without a pause before it (tuned)
     jump_at_once: float = log(0.0003)  # a jump within one gesture: hardly (our guess)
     jump_paused: float = log(0.12)  # a jump after a long pause (tuned)
+    calm: float = 0.6  # who plays on and on makes one so much less likely, by the logarithm of the time (tuned)
+    calm_presses: float = 150.0  # in presses
     broken_off: float = 0.6  # share of the cost of notes left out that a jump away from them bears (tuned)
     goal_back: float = log(0.7 / 16)  # a place up to eight beats back as the goal of a jump (tuned)
     goal_ahead: float = log(0.2 / 14)  # a place up to eight beats ahead (tuned)

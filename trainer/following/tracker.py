@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from math import log
+from math import log, log1p
 
 from trainer.following.beam import Beam
 from trainer.following.field import NEVER, NO_MEND, Field, Heard, Mend, Rival
 from trainer.following.ground import Ground
 from trainer.following.model import LIVE, MODEL, Search
-from trainer.following.story import HIT, NOTHING, SLIP, UNKNOWN, Line, Step
+from trainer.following.story import AGAIN, HIT, NOTHING, SLIP, UNKNOWN, Line, Step
 
 TELLERS = 4  # stories that may be told
 MENDING = 4  # presses after a slip in which the player goes back to put it right
@@ -93,6 +93,7 @@ class Tracker:
         self._steady = Steady()
         self._mending = Mending(ground)
         self._left = 0
+        self._calm = 0  # presses since the likeliest story last jumped
         self._told: dict[tuple[int, int, int], tuple[int, list[Line]]] = {}
 
     @property
@@ -104,6 +105,7 @@ class Tracker:
         """Take over what another tracker has learnt of the player."""
         self.beam.know(known.beam)
         self._mending.share = known._mending.share
+        self._calm = known._calm
 
     def begin_at(self, line: Line) -> None:
         """Begin in the middle of a take, from one story."""
@@ -124,7 +126,10 @@ class Tracker:
         now = self.best
         self._learn(before, now)
         self._mending.learn(before, now)
-        self.beam.learn_slips(now.step is not None and now.step.kind == SLIP)
+        if now.step is not None:
+            self._calm = 0 if now.step.jumped else self._calm + 1
+            self.beam.learn_slips(now.step.kind == SLIP)
+            self.beam.learn_again(now.step.kind == AGAIN)
         return now
 
     def told(self, at: float) -> Line:
@@ -190,7 +195,8 @@ class Tracker:
         broken_off = MODEL.broken_off * self.beam.unanswered(best)
         if waited < MODEL.near:
             return MODEL.jump_at_once - broken_off
-        return MODEL.jump + paused * (MODEL.jump_paused - MODEL.jump) - broken_off
+        jump = MODEL.jump - MODEL.calm * log1p(self._calm / MODEL.calm_presses)
+        return jump + paused * (MODEL.jump_paused - jump) - broken_off
 
     def _admit(self, field: Field, rivals: list[Rival]) -> None:
         """Tell likely distant stories in full, and let them into the beam."""
