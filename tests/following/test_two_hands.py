@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 from fractions import Fraction
 
 import pytest
@@ -231,3 +232,27 @@ def test_a_turn_in_small_notes_strikes_one_key_twice() -> None:
     told = told_at_once(piece, played)
     assert sorted(told[4:8]) == ["g0", "g1", "g2", "g3"]
     assert told[:4] + told[8:] == "n0 l0 n1 l1 n2 l2".split()
+
+
+TREMOLO = "D5 G5, A4 F#5, B4 G5, C5 E5, B4 D5, A4 F#5, G4 D5, A4 C5".split(", ")
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_one_note_left_out_of_a_long_measured_tremolo_is_known_at_once(seed: int) -> None:
+    """Who has played four hundred keys and none of them twice has now left one out, and strikes none again."""
+    notes = []
+    for eighth in range(480):
+        pair = TREMOLO[eighth // 16 % len(TREMOLO)].split()
+        pitch = SpelledPitch.parse(pair[eighth % 2])
+        notes.append(Note(f"n{eighth}", pitch, Fraction(eighth, 2), Fraction(1, 2)))
+    bars = tuple(Bar(i + 1, Fraction(4 * i), Fraction(4)) for i in range(60))
+    key = (KeyChange(Fraction(0), Key.parse("G")),)
+    piece = Piece("tremolo", (), bars, key, tempo=132.0).with_notes(notes)
+    chance, at, wrong = random.Random(seed), 0.0, []
+    follower = Follower(piece, piece)
+    for index, note in enumerate(piece.notes):
+        at += 60 / 132 / 2 * (1 + chance.gauss(0, 0.05))
+        if index != 402:
+            mark = follower.hear(Press(at, note.midi))
+            wrong += [index] if (mark.note, mark.cause) != (index, m.RIGHT) else []
+    assert wrong == []
