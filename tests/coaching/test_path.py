@@ -70,6 +70,8 @@ def test_minor_keys_come_soon_and_not_after_all_the_major_ones() -> None:
         (HOLDING, [take(0.95, day=day, help="all") for day in (1, 2, 3)], HOLDING),
         (HOLDING, [take(0.95, day=day, glimpsed=True) for day in (1, 2, 3)], HOLDING),
         (HOLDING, [take(0.95, day=day, cost=1.2) for day in (1, 2, 3)], HOLDING),
+        (HOLDING, [take(0.95, day=day, waits=0.2) for day in (1, 2, 3)], HOLDING),
+        (HOLDING, [take(0.95, day=day, waits=0.1) for day in (1, 2, 3)], FREE),
         (HOLDING, [take(0.7), take(0.74)], OPENING),
         (HOLDING, [take(0.7), take(0.8)], HOLDING),
         (FREE, [take(0.84)], HOLDING),
@@ -159,6 +161,8 @@ def test_a_teacher_may_edit_the_path(tmp_path: Path) -> None:
     )
     assert load(tmp_path).rules.holding_accuracy == 0.80
     assert load(tmp_path).places[0].key == "G"
+    own.write_text("".join(line for line in usual.splitlines(keepends=True) if not line.startswith("waits")))
+    assert load(tmp_path).rules == RULES, "a copy of a path that did not ask for time yet"
     for wrong, said in (
         (usual.replace('level = "open"', 'level = "wide"', 1), "'wide' is no level"),
         (usual.replace('keys = ["F#"]', 'keys = ["H"]', 1), "'H' is not a key"),

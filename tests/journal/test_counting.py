@@ -14,7 +14,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from tests.journal.played import SCALE, Figures, play
-from trainer.coaching.cells import cells, learn
+from trainer.coaching.cells import cells, learn, played_of
 from trainer.following.marks import CAUSES, MISSED, RIGHT, Mark, Settled
 from trainer.journal import rescue
 from trainer.journal.columns import columns_of
@@ -234,3 +234,13 @@ def test_a_journal_of_paces_by_both_hands_is_put_right_once(tmp_path: Path) -> N
         again.ask("UPDATE take SET pace = 7 WHERE hands = 'left'")
     with Journal(journal.path) as third:
         assert third.row(1).pace == 7
+
+
+def test_a_cell_remembers_how_often_the_player_stopped_to_think(tmp_path: Path) -> None:
+    """Two waits in all the bars of the tune; a journal that timed nothing knows of none."""
+    with Journal(tmp_path / "journal.sqlite") as journal:
+        play(journal, "D", player="Ada")
+        kept = journal.take(1)
+        assert played_of(kept).waits == 0.0
+        twice = replace(kept, row=replace(kept.row, hesitations=2))
+        assert played_of(twice).waits == pytest.approx(2 / len(SCALE.bars))

@@ -184,7 +184,8 @@ def played_of(kept: KeptTake, compass: Compass = ANY) -> Played:
     day = row.began.date().toordinal() - EPOCH_ORDINAL
     found = reach(kept.piece, kept.plan, row.hands, kept.settled, compass) if kept.settled is not None else None
     share = found.share if found is not None else 0.0
-    return Played(day, row.accuracy or 0.0, share, row.cost, row.help, row.glimpsed)
+    bars = max(share * len(kept.piece.bars), 1.0)
+    return Played(day, row.accuracy or 0.0, share, row.cost, row.help, row.glimpsed, (row.hesitations or 0) / bars)
 
 
 def after_take(before: Cell, take: Played, route: Route, now: datetime) -> Learned | None:

@@ -62,6 +62,7 @@ class Rules:
     free_days: int
     free_accuracy: float
     free_cost: float
+    free_waits: float
     free_help: str
     free_below: float
     holding_below: float
@@ -95,7 +96,11 @@ def _places(steps: tuple[Step, ...]) -> tuple[Place, ...]:
 
 @dataclass(frozen=True, slots=True)
 class Played:
-    """What a cell remembers of a take: local day (days since 1970), accuracy, share gone through, cost, help."""
+    """What a cell remembers of a take.
+
+    Local day (days since 1970), accuracy, share gone through, cost, help, whether the page was glimpsed transposed, and
+    how often the player stopped to think, for each bar played.
+    """
 
     day: int
     accuracy: float
@@ -103,6 +108,7 @@ class Played:
     cost: float | None
     help: str
     glimpsed: bool
+    waits: float = 0.0
 
 
 def load(folder: Path | None = None) -> Route:
@@ -178,6 +184,8 @@ def _rules(table: Mapping[str, Any]) -> Rules:
         free_days=int(free["days"]),
         free_accuracy=float(free["accuracy"]),
         free_cost=float(free["cost"]),
+        # A teacher's copy of an older path has none.
+        free_waits=float(free.get("waits", 1.0)),
         free_help=free["help"],
         free_below=float(back["free_below"]),
         holding_below=float(back["holding_below"]),
@@ -210,7 +218,8 @@ def moved(state: str, recent: Sequence[Played], rules: Rules) -> str:
         unaided = all(not t.glimpsed and HELPS.index(t.help) >= HELPS.index(rules.free_help) for t in last)
         days = len({take.day for take in last})
         fluent = _all(recent, rules.free_takes, rules.free_accuracy, rules.free_cost)
-        if fluent and unaided and days >= rules.free_days:
+        in_time = all(8 * take.waits <= rules.free_waits for take in last)
+        if fluent and in_time and unaided and days >= rules.free_days:
             return FREE
     if state == FREE and recent[-1].accuracy < rules.free_below:
         return HOLDING
