@@ -134,6 +134,7 @@ def _cut(piece: Piece, notes: Sequence[Note], bars: tuple[Bar, ...], key: Key) -
         keys=(KeyChange(Fraction(0), key),),
         chords=(),
         lyrics=(),
+        verses=(),
         singers=(),
         sung=(),
         directions=(),

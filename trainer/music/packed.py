@@ -13,7 +13,7 @@ from functools import cache
 from typing import Any
 
 from trainer.music.keys import Key
-from trainer.music.piece import VOICES_A_SINGER, Bar, KeyChange, Note, Piece, Singer, Word
+from trainer.music.piece import VOICES_A_SINGER, Bar, KeyChange, Note, Piece, Singer, Verse, Word
 from trainer.music.pitch import SpelledPitch
 
 _HANDS = {"r": "right", "l": "left"}
@@ -44,6 +44,7 @@ def packed(piece: Piece) -> dict[str, Any]:
         else None,
         **({"singers": [_singer(one) for one in piece.singers]} if piece.singers else {}),
         **({"at_pitch": True} if piece.at_pitch else {}),
+        **({"verses": _verses(piece.verses)} if piece.verses else {}),
         **({"directions": [_said(word) for word in piece.directions]} if piece.directions else {}),
         **_signs(piece.notes),
     }
@@ -68,6 +69,7 @@ def unpacked(kept: dict[str, Any]) -> Piece:
         tempi=tuple((_time(on), bpm) for on, bpm in kept["tempi"]),
         chords=_read(kept["chords"]),
         lyrics=_read(kept["lyrics"]),
+        verses=_sung(kept.get("verses", ())),
         singers=_singers(kept),
         voice_line=tuple(kept["voice_line"]),
         at_pitch=kept.get("at_pitch") is True,
@@ -81,7 +83,15 @@ def _words(said: Sequence[Word]) -> list[list[str]]:
 
 
 def _singer(one: Singer) -> list[Any]:
-    return [one.name, _words(one.words), one.at_pitch]
+    return [one.name, _words(one.words), one.at_pitch, *([_verses(one.verses)] if one.verses else [])]
+
+
+def _verses(verses: Sequence[Verse]) -> list[Any]:
+    return [[verse.number, _words(verse.words)] for verse in verses]
+
+
+def _sung(kept: Sequence[Any]) -> tuple[Verse, ...]:
+    return tuple(Verse(number, _read(words)) for number, words in kept)
 
 
 def _read(kept: Sequence[Sequence[str]]) -> tuple[Word, ...]:
@@ -91,7 +101,10 @@ def _read(kept: Sequence[Sequence[str]]) -> tuple[Word, ...]:
 def _singers(kept: dict[str, Any]) -> tuple[Singer, ...]:
     """Those who sing over the piano; of a form that knows two at most, the second by what it keeps of that line."""
     if "singers" in kept:
-        return tuple(Singer(name, _read(words), at_pitch is True) for name, words, at_pitch in kept["singers"])
+        return tuple(
+            Singer(name, _read(words), at_pitch is True, *map(_sung, verses))
+            for name, words, at_pitch, *verses in kept["singers"]
+        )
     notes = kept.get("sung") or {"voice": ()}
     if max(notes["voice"], default=0) <= VOICES_A_SINGER:
         return ()

@@ -17,6 +17,7 @@ from trainer.scores.expressing import directions_of, of_one_hand
 from trainer.scores.keyfinding import find_mode
 from trainer.scores.parting import choose, hands_of, lines_of, together
 from trainer.scores.unfolding import Signs, playing_order
+from trainer.scores.verses import words_of
 from trainer.scores.written import LEFT_VOICES, Part, Score, Written, WrittenBar
 
 _DEFAULT_TEMPO = 90.0
@@ -72,11 +73,12 @@ def to_piece(score: Score, name: str, parts: str = "piano") -> Piece:
     elif singers:
         singers = lines_of(singers[:MOST_SUNG])[:MOST_SUNG]
     sung, those = over_the_piano([
-        Sung(part.name, sorted_notes(_play(part, order, bars, lambda _: RIGHT)), _words([part], order, bars, signs),
-             part.at_pitch)
+        Sung(part.name, sorted_notes(_play(part, order, bars, lambda _: RIGHT)), *words_of([part], order, bars, signs),
+             at_pitch=part.at_pitch)
         for part in singers if part not in played
     ])  # fmt: skip
     singing = singers[:1] or score.parts
+    words, verses = words_of(singing, order, bars, signs)
     tempi = _along(played + score.parts, order, bars, "tempi")
     plain_tempi = tuple((onset, float(tempo)) for onset, tempo in tempi)
     return Piece(
@@ -92,7 +94,8 @@ def to_piece(score: Score, name: str, parts: str = "piano") -> Piece:
         licence=score.licence,
         key_confidence=sure,
         chords=tuple(Word(onset, str(text)) for onset, text in _along(score.parts, order, bars, "chords")),
-        lyrics=_words(singing, order, bars, signs),
+        lyrics=words,
+        verses=verses,
         directions=directions_of(
             of_one_hand([_along([p], order, bars, "directions") for p, hands in handed if hands(1) == RIGHT]),
             of_one_hand([_along([p], order, bars, "directions") for p, hands in handed if hands(1) == LEFT]),
@@ -320,26 +323,6 @@ def _along(parts: Sequence[Part], order: list[int], bars: tuple[Bar, ...], what:
                     plain.append((onset, thing))
             return plain
     return []
-
-
-def _words(parts: Sequence[Part], order: list[int], bars: tuple[Bar, ...], signs: Sequence[Signs]) -> tuple[Word, ...]:
-    """What the first part that has words sings: each time a passage comes round its next verse, where it has one. A
-    volta sings the verse of the passage that led to it.
-    """
-    for part in parts:
-        words: list[Word] = []
-        times: Counter[int] = Counter()
-        verse = 1
-        for place, bar in zip(order, bars, strict=True):
-            times[place] += 1
-            verse = max(verse, times[place]) if signs[place].ending else times[place]
-            verses = part.bars[place].lyrics if place < len(part.bars) else {}
-            if verses:
-                said = verses.get(verse) or verses[min(verses)]
-                words += [Word(bar.onset + at, text) for at, text in sorted(said, key=lambda pair: pair[0])]
-        if words:
-            return tuple(dict.fromkeys(words))
-    return ()
 
 
 def _keys(

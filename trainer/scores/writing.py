@@ -46,16 +46,14 @@ from trainer.scores.preparing import (
     by_bar,
     divisions_of,
     is_tenors,
-    melismas,
     said_in,
-    singing,
     spread,
     staves_of,
     stems_apart,
-    syllables,
     unique_names,
     voices_by_staff,
 )
+from trainer.scores.verses import rows_of, write_words
 from trainer.scores.written import LEFT_VOICES
 
 
@@ -108,9 +106,7 @@ class _Writer:
         self.grace_bars: dict[int, list[tuple[int, Fraction]]] = defaultdict(list)
         for place in self.graces:
             self.grace_bars[piece.bar_index(place[1]) if piece.bars else 0].append(place)
-        self.lyrics = syllables(piece.lyrics if printing is None or (printing.words and not piece.sung) else ())
-        self.worded = singing(piece.notes, self.lyrics)
-        self.held = melismas(piece, self.lyrics, self.worded)
+        self.rows = rows_of(piece, printing)
         self.ribboned: set[tuple[int, Fraction]] = set()
 
     def document(self) -> str:
@@ -356,10 +352,8 @@ class _Writer:
         if self.printing and self.printing.ribbon and free and not tied_from:
             self.ribboned.add(spot)
             write_lyric(element, self.printing.ribbon)
-        if not chained and self.worded.get(chord.onset) in chord.notes:
-            text, joined = self.lyrics[chord.onset]
-            number = 2 if self.printing and self.printing.ribbon else 1
-            write_lyric(element, text, number, joined, chord.onset in self.held)
+        if not chained:
+            write_words(element, self.rows, chord.onset, chord.notes)
 
     def _graces(self, measure: ET.Element, group: Sequence[int], voice: int) -> None:
         """Grace notes before one onset: a single one is struck through, several are beamed sixteenths."""
