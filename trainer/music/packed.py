@@ -44,6 +44,7 @@ def packed(piece: Piece) -> dict[str, Any]:
         else None,
         **({"singers": [_singer(one) for one in piece.singers]} if piece.singers else {}),
         **({"at_pitch": True} if piece.at_pitch else {}),
+        **_symbols(piece.bars),
         **({"verses": _verses(piece.verses)} if piece.verses else {}),
         **({"directions": [_said(word) for word in piece.directions]} if piece.directions else {}),
         **_signs(piece.notes),
@@ -59,11 +60,13 @@ def unpacked(kept: dict[str, Any]) -> Piece:
         When the values are not such a piece.
     """
     sung = kept.get("sung")
+    symbols = {at: symbol for first, end, symbol in kept.get("symbols", ()) for at in range(first, end)}
     return Piece(
         notes=_notes(kept),
         sung=_notes(sung) if sung else (),
         bars=tuple(
-            Bar(number, _time(on), _time(length), (beats, unit)) for number, on, length, beats, unit in kept["bars"]
+            Bar(number, _time(on), _time(length), (beats, unit), symbols.get(at, ""))
+            for at, (number, on, length, beats, unit) in enumerate(kept["bars"])
         ),
         keys=tuple(KeyChange(_time(on), Key.parse(key)) for on, key in kept["keys"]),
         tempi=tuple((_time(on), bpm) for on, bpm in kept["tempi"]),
@@ -76,6 +79,17 @@ def unpacked(kept: dict[str, Any]) -> Piece:
         directions=tuple(Word(_time(on), *said) for on, *said in kept.get("directions", ())),
         **{name: kept[name] for name in _WORDS},
     )
+
+
+def _symbols(bars: Sequence[Bar]) -> dict[str, Any]:
+    """Stretches of bars whose meter is shown by a symbol: first, and after the last."""
+    found: list[list[Any]] = []
+    for at, bar in enumerate(bars):
+        if bar.symbol and found and found[-1][1:] == [at, bar.symbol]:
+            found[-1][1] += 1
+        elif bar.symbol:
+            found.append([at, at + 1, bar.symbol])
+    return {"symbols": found} if found else {}
 
 
 def _words(said: Sequence[Word]) -> list[list[str]]:

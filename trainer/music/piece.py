@@ -94,12 +94,16 @@ _NEAR = 1e-6
 
 @dataclass(frozen=True, slots=True)
 class Bar:
-    """One bar as it is played: printed number, start and length in quarters, meter (beats, unit)."""
+    """One bar as it is played: printed number, start and length in quarters, meter (beats, unit).
+
+    `symbol`: ``common`` or ``cut`` where the page shows the meter as C or as C struck through.
+    """
 
     number: int
     onset: Fraction
     length: Fraction
     meter: tuple[int, int] = (4, 4)
+    symbol: str = ""
 
     @property
     def words(self) -> str:

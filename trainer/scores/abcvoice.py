@@ -13,7 +13,7 @@ from trainer.scores import abcfields as fields
 from trainer.scores.abcslurs import Slurs
 from trainer.scores.elements import INVERTED, read_words, sounding_key
 from trainer.scores.expressing import DYNAMICS, words_of
-from trainer.scores.written import LEFT_VOICES, Written, WrittenBar
+from trainer.scores.written import LEFT_VOICES, Meter, Written, WrittenBar
 
 # How far an accidental reaches within its bar: to its letter in every octave (the standard's rule where a tune says
 # nothing), in its own octave, or to no other note.
@@ -74,7 +74,7 @@ class Voice:
         self.accidentals: dict[str, int] = {}
         self.ties: dict[str, SpelledPitch] = {}
         self.ending: tuple[int, ...] = ()
-        self.next_meter: tuple[int, int] | None = None
+        self.next_meter: Meter | None = None
         self.struck = _Struck()
         self.broken = Fraction(1)
         self.tuplet = (Fraction(1), 0)

@@ -18,7 +18,7 @@ from trainer.scores.keyfinding import find_mode
 from trainer.scores.parting import choose, hands_of, lines_of, together
 from trainer.scores.unfolding import Signs, playing_order
 from trainer.scores.verses import words_of
-from trainer.scores.written import LEFT_VOICES, Part, Score, Written, WrittenBar
+from trainer.scores.written import LEFT_VOICES, Meter, Part, Score, Written, WrittenBar
 
 _DEFAULT_TEMPO = 90.0
 # Ends and starts of tied notes that differ by rounding only.
@@ -132,8 +132,8 @@ def _bars(parts: Sequence[Part], order: list[int]) -> tuple[Bar, ...]:
     if len(order) > _MOST_BARS:
         raise MusicError(f"The piece plays {len(order)} bars: save a shorter passage of it.")
     count = max(len(part.bars) for part in parts)
-    meters: list[tuple[int, int]] = []
-    meter = (4, 4)
+    meters: list[Meter] = []
+    meter = Meter(4, 4)
     for at in range(count):
         for part in parts:
             if at < len(part.bars) and part.bars[at].meter:
@@ -144,7 +144,7 @@ def _bars(parts: Sequence[Part], order: list[int]) -> tuple[Bar, ...]:
     metered = any(part.bars and part.bars[0].meter for part in parts)
     for at in range(count):
         here = [part.bars[at] for part in parts if at < len(part.bars)]
-        full = Fraction(4 * meters[at][0], meters[at][1])
+        full = Fraction(4 * meters[at].beats, meters[at].unit)
         length = _bar_length(here, full)
         if length > _LONGEST_BAR:
             raise MusicError(f"Bar {here[0].number} lasts {float(length):.0f} quarter notes: put barlines in it.")
@@ -154,7 +154,7 @@ def _bars(parts: Sequence[Part], order: list[int]) -> tuple[Bar, ...]:
     bars = []
     onset = Fraction(0)
     for at in order:
-        bars.append(Bar(numbers[at], onset, lengths[at], meters[at]))
+        bars.append(Bar(numbers[at], onset, lengths[at], meters[at][:2], meters[at].symbol))
         onset += lengths[at]
     return tuple(bars)
 

@@ -9,11 +9,12 @@ from fractions import Fraction
 
 from trainer.music import chordsymbol
 from trainer.music.keys import MAX_ACCIDENTALS, Key, mode_named
-from trainer.music.piece import LEFT, Note
+from trainer.music.piece import LEFT, Bar, Note
 from trainer.music.pitch import Interval, SpelledPitch
 from trainer.scores.notating import Accidental, Chord
 from trainer.scores.notevalues import VALUES
 from trainer.scores.unfolding import Signs
+from trainer.scores.written import Meter
 
 ACCIDENTALS = {
     -3: "triple-flat", -2: "flat-flat", -1: "flat", 0: "natural", 1: "sharp", 2: "double-sharp", 3: "triple-sharp",
@@ -40,6 +41,8 @@ KINDS = {
 }  # fmt: skip
 # A root of a chord further from its letter than a triple sharp or flat is a mistake of the file.
 _MOST_ALTERED = 3
+# Meters by the symbol that may stand for them.
+_SYMBOLS = {"common": ((4, 4),), "cut": ((2, 2), (4, 4), (4, 2))}
 _UNITS = (1, 2, 4, 8, 16, 32, 64)
 # By whether a syllable is joined to the one before and to the next.
 _SYLLABIC = {(False, False): "single", (False, True): "begin", (True, True): "middle", (True, False): "end"}
@@ -104,8 +107,8 @@ def sounding_key(fifths: int, interval: Interval) -> tuple[int, Interval]:
     return simpler, interval + Interval((moved - simpler) // 12, 0)
 
 
-def meter(time: ET.Element) -> tuple[int, int] | None:
-    """Beats and unit; of a meter of several (3+2/8, 2/4 + 3/8) all beats in the shortest unit."""
+def meter(time: ET.Element) -> Meter | None:
+    """Beats, unit and symbol; of a meter of several (3+2/8, 2/4 + 3/8) all beats in the shortest unit."""
     parts = []
     for beats, unit in zip(time.findall("beats"), time.findall("beat-type"), strict=False):
         parts.append((sum(int(n) for n in re.findall(r"\d+", beats.text or "")), integer(unit.text)))
@@ -114,7 +117,10 @@ def meter(time: ET.Element) -> tuple[int, int] | None:
         return None
     shortest = max(units)
     counted = sum(beats * (shortest // unit) for (beats, _), unit in zip(parts, units, strict=True))
-    return (counted, shortest) if counted else None
+    symbol = time.get("symbol", "")
+    return (
+        Meter(counted, shortest, symbol if (counted, shortest) in _SYMBOLS.get(symbol, ()) else "") if counted else None
+    )
 
 
 def quarters_a_minute(element: ET.Element) -> float | None:
@@ -201,6 +207,12 @@ def write_key(attributes: ET.Element, key: Key) -> None:
     element = ET.SubElement(attributes, "key")
     ET.SubElement(element, "fifths").text = str(key.signature)
     ET.SubElement(element, "mode").text = key.full_mode
+
+
+def write_meter(attributes: ET.Element, bar: Bar) -> None:
+    time = ET.SubElement(attributes, "time", {"symbol": bar.symbol} if bar.symbol else {})
+    ET.SubElement(time, "beats").text = str(bar.meter[0])
+    ET.SubElement(time, "beat-type").text = str(bar.meter[1])
 
 
 def write_clef(attributes: ET.Element, letter: str, staff: int | None, octave_below: bool) -> None:

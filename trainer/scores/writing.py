@@ -23,6 +23,7 @@ from trainer.scores.elements import (
     write_key,
     write_looked_at,
     write_lyric,
+    write_meter,
     write_octave,
     write_pitch,
     write_signs,
@@ -246,10 +247,8 @@ class _Writer:
         key = self.piece.key_at(bar.onset)
         if before is None or key != self.piece.key_at(before.onset):
             write_key(made, key)
-        if before is None or before.meter != bar.meter:
-            time = ET.SubElement(made, "time")
-            ET.SubElement(time, "beats").text = str(bar.meter[0])
-            ET.SubElement(time, "beat-type").text = str(bar.meter[1])
+        if before is None or (before.meter, before.symbol) != (bar.meter, bar.symbol):
+            write_meter(made, bar)
         if before is None and len(self.staves) > 1:
             ET.SubElement(made, "staves").text = str(len(self.staves))
         for staff in self.staves:
