@@ -15,6 +15,7 @@ from trainer.music.keys import MAJOR, MAX_ACCIDENTALS, MINOR, SHARPS, Key, mode_
 from trainer.music.pitch import LETTERS, Interval, SpelledPitch
 from trainer.scores.elements import by_halves
 from trainer.scores.expressing import FERMATA
+from trainer.scores.ornaments import INVERTED
 from trainer.scores.written import Meter
 
 # What a sign says of the note after it, and of the place it stands at.
@@ -29,7 +30,7 @@ SIGNS = {
     "marcato": "strong-accent", "L": "accent", ">": "accent", "accent": "accent", "emphasis": "accent", "H": FERMATA,
     "fermata": FERMATA, "invertedfermata": FERMATA, "breath": "breath-mark",
 }  # fmt: skip
-TURNED = dict.fromkeys(("P", "uppermordent", "pralltriller"), "inverted-mordent") | {"invertedturn": "inverted-turn"}
+_TURNED = dict.fromkeys(("P", "uppermordent", "pralltriller"), "inverted-mordent") | {"invertedturn": "inverted-turn"}
 HAIRPINS = {
     "<(": "<", "crescendo(": "<", ">(": ">", "diminuendo(": ">", "<)": "!", "crescendo)": "!", ">)": "!",
     "diminuendo)": "!",
@@ -165,6 +166,12 @@ def meter(text: str) -> Meter | None:
     found = re.match(r"\(?(\d{1,2}(?:\+\d{1,2})*)\)?/(1|2|4|8|16|32|64)(?!\d)", text)
     beats = sum(int(number) for number in re.findall(r"\d+", found[1])) if found else 0
     return Meter(beats, int(found[2])) if found and beats else None
+
+
+def ornament(name: str) -> tuple[str, list[str]]:
+    """What one of `ORNAMENTS` is, and what its kind leaves open."""
+    sign = _TURNED.get(name, name)
+    return ORNAMENTS[name], [sign] if sign in INVERTED or sign[0] == "/" else []
 
 
 def unit(text: str) -> Fraction | None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ET
-from collections.abc import Sequence
 from fractions import Fraction
 
 from trainer.music import chordsymbol
@@ -19,17 +18,6 @@ from trainer.scores.written import Meter
 ACCIDENTALS = {
     -3: "triple-flat", -2: "flat-flat", -1: "flat", 0: "natural", 1: "sharp", 2: "double-sharp", 3: "triple-sharp",
 }  # fmt: skip
-# Ornaments by what the file calls them, and the sign each kind is written with.
-ORNAMENTS = {
-    "trill-mark": "trill", "wavy-line": "trill", "shake": "trill", "mordent": "mordent", "inverted-mordent": "mordent",
-    "turn": "turn", "inverted-turn": "turn", "delayed-turn": "turn", "delayed-inverted-turn": "turn",
-    "vertical-turn": "turn", "haydn": "turn", "schleifer": "turn", "tremolo": "tremolo",
-}  # fmt: skip
-# Those of the table that have the same sign turned over: without its stroke, upside down.
-INVERTED = ("inverted-mordent", "inverted-turn", "delayed-inverted-turn")
-MOST_STROKES = 5
-USUAL_STROKES = 3
-SIGNS = {"trill": "trill-mark", "mordent": "mordent", "turn": "turn"}
 # Kinds of chord symbols as MusicXML names them, by what is printed after the root.
 KINDS = {
     "": "major", "m": "minor", "7": "dominant", "maj7": "major-seventh", "m7": "minor-seventh", "dim": "diminished",
@@ -245,35 +233,11 @@ def write_tempo(measure: ET.Element, tempo: float, offset: int) -> None:
     ET.SubElement(direction, "sound", tempo=f"{tempo:.10g}")
 
 
-def ornament_signs(sign: ET.Element) -> list[str]:
-    """What a note's ornament leaves open: which of two signs it is (``inverted-mordent``); how many strokes a tremolo
-    has (``/`` each), and which end of one between two notes it is (``tremolo-start``, ``tremolo-stop``).
-    """
-    if sign.tag == "tremolo":
-        kind = sign.get("type", "single")
-        strokes = min(max(integer(sign.text) or USUAL_STROKES, 1), MOST_STROKES)
-        return ["/" * strokes, *([f"tremolo-{kind}"] if kind in ("start", "stop") else [])]
-    return [sign.tag] if sign.tag in INVERTED else []
-
-
-def write_tremolo(notations: ET.Element, notes: Sequence[Note], end: str) -> None:
-    """The strokes of a chord that is repeated; `end` of a tremolo between two: ``start`` or ``stop``."""
-    if any(note.ornament == "tremolo" for note in notes):
-        strokes = next((len(sign) for note in notes for sign in note.signs if sign[0] == "/"), USUAL_STROKES)
-        ET.SubElement(ET.SubElement(notations, "ornaments"), "tremolo", type=end or "single").text = str(strokes)
-
-
-def write_signs(notations: ET.Element, note: Note, fingers: bool) -> None:
-    """The note's ornament, and its finger where fingers are wished."""
-    if note.ornament in SIGNS:
-        own = next((sign for sign in note.signs if sign in INVERTED), SIGNS[note.ornament])
-        ET.SubElement(ET.SubElement(notations, "ornaments"), own)
-    if note.finger and fingers:
+def write_finger(notations: ET.Element, note: Note) -> None:
+    if note.finger:
         fingering = ET.SubElement(ET.SubElement(notations, "technical"), "fingering")
         fingering.text = str(note.finger)
         fingering.set("placement", "below" if note.hand == LEFT else "above")
-    if note.ornament == "arpeggio":
-        ET.SubElement(notations, "arpeggiate")
 
 
 def write_value(element: ET.Element, chord: Chord, accidental: Accidental | None = None) -> None:

@@ -2,7 +2,7 @@
 
 A note's own are `Note.signs`: an articulation by its name in MusicXML 4.0, ``fermata``, ``(`` where a slur begins and
 ``)`` with the id of the note it began at where it ends, ``cue`` of a small or hidden note, and what
-`elements.ornament_signs` says of an ornament. What stands at a place of the music is in `Piece.directions`:
+`ornaments` says of an ornament. What stands at a place of the music is in `Piece.directions`:
 dynamics (``mf``), hairpins (``<`` and ``>``, ended by ``!``), the pedal (``Ped.`` and ``*``), and words (``rit.``).
 """
 

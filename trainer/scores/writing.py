@@ -19,6 +19,7 @@ from trainer.scores.elements import (
     write_accidental,
     write_bracket,
     write_clef,
+    write_finger,
     write_harmony,
     write_key,
     write_looked_at,
@@ -26,9 +27,7 @@ from trainer.scores.elements import (
     write_meter,
     write_octave,
     write_pitch,
-    write_signs,
     write_tempo,
-    write_tremolo,
     write_tuplet,
     write_tuplet_marks,
     write_value,
@@ -42,6 +41,7 @@ from trainer.scores.expressing import (
 )
 from trainer.scores.notating import Accidental, Accidentals, Chord, voice_in_bar
 from trainer.scores.octaves import passages
+from trainer.scores.ornaments import write_ornaments, write_rolled, write_tremolo
 from trainer.scores.preparing import (
     Print,
     by_bar,
@@ -337,7 +337,7 @@ class _Writer:
         if not chained:
             write_tuplet_marks(notations, chord)
         if not tied_from:
-            write_signs(notations, note, self.fingers)
+            self._signs(notations, note)
         said = () if chained else [self.piece.notes[at] for at in chord.notes]
         if not tied_from:
             write_tremolo(notations, said, chord.tremolo)
@@ -373,10 +373,17 @@ class _Writer:
                 word = {0: "begin", last: "end"}.get(number, "continue")
                 ET.SubElement(element, "beam", number=level).text = word
             notations = ET.Element("notations")
-            write_signs(notations, note, self.fingers)
+            self._signs(notations, note)
             write_playing(notations, (), self.slurs.get(index, ()))
             if len(notations):
                 element.append(notations)
+
+    def _signs(self, notations: ET.Element, note: Note) -> None:
+        """The note's ornaments, and its finger where fingers are wished."""
+        write_ornaments(notations, note)
+        if self.fingers:
+            write_finger(notations, note)
+        write_rolled(notations, note)
 
     def _colour(self, element: ET.Element, index: int) -> None:
         if index in self.colours:
