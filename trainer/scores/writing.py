@@ -34,6 +34,7 @@ from trainer.scores.elements import (
 )
 from trainer.scores.expressing import (
     CUE,
+    is_fermata_under,
     join_tremolos,
     slurs_of,
     write_direction,
@@ -277,17 +278,10 @@ class _Writer:
             self._rest(measure, chord, voice, staff, below)
             return
         order = sorted(range(len(chord.notes)), key=lambda place: self.piece.notes[chord.notes[place]].midi)
-        under = below and self.expressed and self._is_under(chord, voice, staff)
+        bar = self.sounding[self.piece.bar_index(chord.onset)]
+        under = self.expressed and is_fermata_under(self.piece.notes, bar, chord, voice)
         for number, place in enumerate(order):
             self._note(measure, chord, place, voice, number > 0, under)
-
-    def _is_under(self, chord: Chord, voice: int, staff: int) -> bool:
-        """Whether a voice above it on its staff sounds over a chord."""
-        bar = self.sounding[self.piece.bar_index(chord.onset)]
-        first = 1 + LEFT_VOICES * (staff == 2 and voice > LEFT_VOICES)
-        held = [one for other in range(first, voice) for one in bar.get(other, ())]
-        over = [self.piece.notes[at].midi for at, start, end in held if start <= chord.onset < end]
-        return bool(over) and min(over) > max(self.piece.notes[at].midi for at in chord.notes)
 
     def _rest(self, measure: ET.Element, chord: Chord, voice: int, staff: int, below: bool) -> None:
         """A rest; those of the voices `below` the first of a staff are understood."""
