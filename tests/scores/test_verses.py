@@ -148,6 +148,8 @@ def test_a_choir_prints_further_verses_once_where_all_sing_them() -> None:
     )
     piece = from_bytes(abc(*lines), "choir.abc")
     assert unpacked(json.loads(json.dumps(packed(piece)))) == piece
+    # In the form that programs before this one read.
+    assert [len(one) for one in packed(piece)["singers"]] == [3, 3, 3]
     women, men = staves_above(piece)
     assert [texts(verse) for verse in women.verses] == [("Light", "the", "cin-", "ders")]
     assert [(verse.number, texts(verse)) for verse in men.verses] == [(3, ("Own", "words", "he", "has"))]

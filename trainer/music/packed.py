@@ -45,6 +45,7 @@ def packed(piece: Piece) -> dict[str, Any]:
         **({"singers": [_singer(one) for one in piece.singers]} if piece.singers else {}),
         **({"at_pitch": True} if piece.at_pitch else {}),
         **_symbols(piece.bars),
+        **_singers_verses(piece.singers),
         **({"verses": _verses(piece.verses)} if piece.verses else {}),
         **({"directions": [_said(word) for word in piece.directions]} if piece.directions else {}),
         **_signs(piece.notes),
@@ -97,7 +98,13 @@ def _words(said: Sequence[Word]) -> list[list[str]]:
 
 
 def _singer(one: Singer) -> list[Any]:
-    return [one.name, _words(one.words), one.at_pitch, *([_verses(one.verses)] if one.verses else [])]
+    return [one.name, _words(one.words), one.at_pitch]
+
+
+def _singers_verses(singers: Sequence[Singer]) -> dict[str, Any]:
+    """By themselves, so that programs that know none read the rest."""
+    found = [[at, _verses(one.verses)] for at, one in enumerate(singers) if one.verses]
+    return {"singers_verses": found} if found else {}
 
 
 def _verses(verses: Sequence[Verse]) -> list[Any]:
@@ -115,9 +122,10 @@ def _read(kept: Sequence[Sequence[str]]) -> tuple[Word, ...]:
 def _singers(kept: dict[str, Any]) -> tuple[Singer, ...]:
     """Those who sing over the piano; of a form that knows two at most, the second by what it keeps of that line."""
     if "singers" in kept:
+        verses = {at: _sung(said) for at, said in kept.get("singers_verses", ())}
         return tuple(
-            Singer(name, _read(words), at_pitch is True, *map(_sung, verses))
-            for name, words, at_pitch, *verses in kept["singers"]
+            Singer(name, _read(words), at_pitch is True, verses.get(at, ()))
+            for at, (name, words, at_pitch) in enumerate(kept["singers"])
         )
     notes = kept.get("sung") or {"voice": ()}
     if max(notes["voice"], default=0) <= VOICES_A_SINGER:
