@@ -17,7 +17,7 @@ from trainer.coaching.sheets import Wishes, _syllables, booklet, sheet
 from trainer.hands.position import five_finger
 from trainer.music.compass import LEVELS
 from trainer.music.keys import TWENTY_FOUR, Key
-from trainer.music.piece import Word
+from trainer.music.piece import Verse, Word
 from trainer.music.transpose import plan
 from trainer.scores import library, reading
 from trainer.scores.engraving import Look, engrave
@@ -122,6 +122,16 @@ def printed(piece, **wished) -> list[str]:
     """The text of each page."""
     made = sheet(piece, [plan(piece.key, "Eb")], Wishes(**wished))
     return [page.extract_text() for page in PdfReader(io.BytesIO(to_pdf(made))).pages]
+
+
+def test_all_verses_are_printed_on_the_page_and_on_its_answer():
+    second = Verse(2, tuple(replace(word, text=text) for word, text in zip(
+        SONG.lyrics, ("Then", "comes", "a", "white", "cloud"), strict=True)))  # fmt: skip
+    page, *_, answer = printed(replace(SONG, verses=(second,)), answers=True)
+    for text in (page, answer):
+        assert "1." in text
+        assert "2." in text
+        assert "cloud" in text
 
 
 def test_answers_keep_chord_symbols_in_their_key():

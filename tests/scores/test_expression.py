@@ -13,7 +13,7 @@ from tests.scores.making import note, piece, score, xml_note
 from tests.scores.test_reading import bar
 from trainer.music.packed import music, packed, unpacked
 from trainer.music.passage import passage
-from trainer.music.piece import Piece
+from trainer.music.piece import LEFT, Note, Piece
 from trainer.music.pitch import Interval
 from trainer.music.transpose import transposed
 from trainer.scores.engraving import Look, engrave
@@ -259,6 +259,43 @@ def test_small_and_hidden_notes_are_small() -> None:
 def test_a_fermata_of_a_lower_voice_that_nothing_sounds_over_stands_above() -> None:
     made = piece(note("a", "E5", 0, 2), replace(note("b", "C5", 2, 2, voice=2), signs=("fermata",)))
     assert 'fermata type="upright"' in to_musicxml(made)
+
+
+def fermatas(*notes: tuple[Note, bool]) -> list[str]:
+    """Of the fermatas of some notes, in the order of the document, which way each is turned."""
+    made = piece(*(replace(one, signs=("fermata",)) if held else one for one, held in notes))
+    return re.findall(r'fermata type="(\w+)"', to_musicxml(made))
+
+
+def test_where_both_hands_have_a_fermata_the_left_hands_stands_under_its_staff() -> None:
+    right, bass = note("a", "E5", 0, 4), note("b", "C3", 0, 4, LEFT)
+    assert fermatas((right, True), (bass, True)) == ["upright", "inverted"]
+    assert fermatas((right, False), (bass, True)) == ["upright"]
+    # They end together, though they do not begin so.
+    assert fermatas((note("a", "E5", 0, 2), False), (note("c", "D5", 2, 2), True), (bass, True)) == [
+        "upright", "inverted"
+    ]  # fmt: skip
+    # At another time each has its place over its own staff.
+    assert fermatas((note("a", "E5", 0, 2), True), (note("b", "C3", 2, 2, LEFT), True)) == ["upright", "upright"]
+    # Of two voices of the left hand the lower one's alone is turned, and one that crosses over is not.
+    tenor = note("t", "G3", 0, 4, LEFT)
+    lower = replace(bass, voice=2)
+    assert fermatas((right, True), (tenor, True), (lower, True)) == ["upright", "upright", "inverted"]
+    assert fermatas((right, True), (tenor, True), (lower, False)) == ["upright", "upright"]
+    assert fermatas((right, True), (replace(tenor, staff=1), True), (lower, False)) == ["upright", "upright"]
+
+
+def test_the_turned_fermata_is_drawn_under_the_lower_staff_and_its_syllables_give_way() -> None:
+    plain = [note("a", "E5", 0, 4), note("b", "C3", 0, 4, LEFT)]
+    held = [replace(one, signs=("fermata",)) for one in plain]
+    look = Look(width_px=900, staff_px=40, expression=True, ribbon_px=24)
+    system, without = (engrave(piece(*notes), look).systems[0] for notes in (held, plain))
+    signs = re.findall(r'class="[^"]*\bfermata\b.*?translate\([\d.]+,\s*([\d.]+)\)', system.svg, re.DOTALL)
+    upper, lower = sorted(float(y) for y in signs)
+    # 18 of the engraver's units are a pixel: from one fermata to the other are both staves and what is between.
+    assert (lower - upper) / 18 > system.staves[1].bottom - system.staves[0].top
+    rows = [(one.staves[1].ribbon or 0) - one.staves[1].bottom for one in (without, system)]
+    assert 0 < rows[0] < rows[1]
 
 
 TWO_STAVES = "<attributes><divisions>1</divisions><staves>2</staves></attributes>"

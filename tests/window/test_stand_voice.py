@@ -159,3 +159,41 @@ def test_the_words_of_a_melody_go_with_the_same_key_and_without_words_there_is_n
     assert "voice" in [name for name, *_ in stand.orders.listed()]
     house, stand = stand_of(reading.from_bytes(TUNE.split(b"w:")[0], "tune.abc"))
     assert "voice" not in [name for name, *_ in stand.orders.listed()]
+
+
+VERSES = TUNE.replace(b"while\n", b"while\nw: Go a-long now\nw: Come a-gain soon\n")
+
+
+def test_the_same_key_turns_the_verses_before_the_voice_gives_its_room() -> None:
+    house, stand = stand_of(reading.from_bytes(VERSES, "tune.abc"))
+    shown = []
+    for _ in range(4):
+        assert stand.page.score is not None
+        verse = stand.page.score.engraved.look.verse
+        said = house.notice.words if house.notice else ""
+        shown.append((house.settings.voice, verse, said))
+        press(house, pygame.K_v, "v")
+    assert shown == [
+        (True, 1, ""),
+        (True, 2, "Verse 2 stands on the page."),
+        (True, 3, "Verse 3 stands on the page."),
+        (False, 1, "The voice is put away, and the music has its room."),
+    ]
+    assert house.settings.voice
+    press(house, pygame.K_v, "v")
+    assert stand.page.verse == 2
+    other = song()
+    stand.play(Wish(other, plan(other.key, "Eb")))
+    assert stand.page.verse == 1
+
+
+def test_the_glimpse_turns_its_verse_with_the_page() -> None:
+    house, stand = stand_of(reading.from_bytes(VERSES, "tune.abc"))
+    stand.glimpse(True)
+    house.draw()
+    stand.glimpse(False)
+    press(house, pygame.K_v, "v")
+    stand.glimpse(True)
+    house.draw()
+    assert stand.page.glimpse is not None
+    assert stand.page.glimpse.engraved.look.verse == 2

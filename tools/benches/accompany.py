@@ -36,7 +36,7 @@ def long_piece(bars: int = BARS) -> Piece:
     ]
     kept = tuple(rows[:bars])
     end: Fraction = kept[-1].onset + kept[-1].length
-    return replace(piece.with_notes(n for n in notes if n.onset < end), bars=kept, chords=(), lyrics=())
+    return replace(piece.with_notes(n for n in notes if n.onset < end), bars=kept, chords=(), lyrics=(), verses=())
 
 
 def rekeyed() -> tuple[list[float], list[float]]:

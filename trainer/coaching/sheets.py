@@ -132,7 +132,8 @@ def _page(piece: Piece, wishes: Wishes) -> list[Block]:
 
 def _look(paper: str, ribbon: int = 0, staff_mm: float = STAFF_MM) -> Look:
     width = round(text_width_mm(paper) / staff_mm * _STAFF_PX)
-    return Look(width_px=width, staff_px=_STAFF_PX, ink=_INK, ribbon_px=ribbon, words=True, expression=True)
+    return Look(width_px=width, staff_px=_STAFF_PX, ink=_INK, ribbon_px=ribbon, words=True, expression=True,
+                verse=0)  # fmt: skip
 
 
 def _engraved(piece: Piece, paper: str, ribbon: int = 0, staff_mm: float = STAFF_MM) -> Engraved:

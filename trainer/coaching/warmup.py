@@ -114,7 +114,7 @@ def _start(song: Tonight) -> Step:
         replace(note, onset=Fraction(0), length=Fraction(4 * bar.meter[0], bar.meter[1]), grace=False) for note in notes
     ]
     page = replace(
-        _cut(piece, held, (Bar(1, Fraction(0), held[0].length, bar.meter),), piece.key_at(first.onset)),
+        _cut(piece, held, (Bar(1, Fraction(0), held[0].length, bar.meter, bar.symbol),), piece.key_at(first.onset)),
         title=f"{piece.title}: where it begins",
     )
     target = song.transposition.target.name
@@ -134,6 +134,7 @@ def _cut(piece: Piece, notes: Sequence[Note], bars: tuple[Bar, ...], key: Key) -
         keys=(KeyChange(Fraction(0), key),),
         chords=(),
         lyrics=(),
+        verses=(),
         singers=(),
         sung=(),
         directions=(),

@@ -13,7 +13,7 @@ from functools import cache
 from typing import Any
 
 from trainer.music.keys import Key
-from trainer.music.piece import VOICES_A_SINGER, Bar, KeyChange, Note, Piece, Singer, Word
+from trainer.music.piece import VOICES_A_SINGER, Bar, KeyChange, Note, Piece, Singer, Verse, Word
 from trainer.music.pitch import SpelledPitch
 
 _HANDS = {"r": "right", "l": "left"}
@@ -44,6 +44,9 @@ def packed(piece: Piece) -> dict[str, Any]:
         else None,
         **({"singers": [_singer(one) for one in piece.singers]} if piece.singers else {}),
         **({"at_pitch": True} if piece.at_pitch else {}),
+        **_symbols(piece.bars),
+        **_singers_verses(piece.singers),
+        **({"verses": _verses(piece.verses)} if piece.verses else {}),
         **({"directions": [_said(word) for word in piece.directions]} if piece.directions else {}),
         **_signs(piece.notes),
     }
@@ -58,22 +61,36 @@ def unpacked(kept: dict[str, Any]) -> Piece:
         When the values are not such a piece.
     """
     sung = kept.get("sung")
+    symbols = {at: symbol for first, end, symbol in kept.get("symbols", ()) for at in range(first, end)}
     return Piece(
         notes=_notes(kept),
         sung=_notes(sung) if sung else (),
         bars=tuple(
-            Bar(number, _time(on), _time(length), (beats, unit)) for number, on, length, beats, unit in kept["bars"]
+            Bar(number, _time(on), _time(length), (beats, unit), symbols.get(at, ""))
+            for at, (number, on, length, beats, unit) in enumerate(kept["bars"])
         ),
         keys=tuple(KeyChange(_time(on), Key.parse(key)) for on, key in kept["keys"]),
         tempi=tuple((_time(on), bpm) for on, bpm in kept["tempi"]),
         chords=_read(kept["chords"]),
         lyrics=_read(kept["lyrics"]),
+        verses=_sung(kept.get("verses", ())),
         singers=_singers(kept),
         voice_line=tuple(kept["voice_line"]),
         at_pitch=kept.get("at_pitch") is True,
         directions=tuple(Word(_time(on), *said) for on, *said in kept.get("directions", ())),
         **{name: kept[name] for name in _WORDS},
     )
+
+
+def _symbols(bars: Sequence[Bar]) -> dict[str, Any]:
+    """Stretches of bars whose meter is shown by a symbol: first, and after the last."""
+    found: list[list[Any]] = []
+    for at, bar in enumerate(bars):
+        if bar.symbol and found and found[-1][1:] == [at, bar.symbol]:
+            found[-1][1] += 1
+        elif bar.symbol:
+            found.append([at, at + 1, bar.symbol])
+    return {"symbols": found} if found else {}
 
 
 def _words(said: Sequence[Word]) -> list[list[str]]:
@@ -84,6 +101,20 @@ def _singer(one: Singer) -> list[Any]:
     return [one.name, _words(one.words), one.at_pitch]
 
 
+def _singers_verses(singers: Sequence[Singer]) -> dict[str, Any]:
+    """By themselves, so that programs that know none read the rest."""
+    found = [[at, _verses(one.verses)] for at, one in enumerate(singers) if one.verses]
+    return {"singers_verses": found} if found else {}
+
+
+def _verses(verses: Sequence[Verse]) -> list[Any]:
+    return [[verse.number, _words(verse.words)] for verse in verses]
+
+
+def _sung(kept: Sequence[Any]) -> tuple[Verse, ...]:
+    return tuple(Verse(number, _read(words)) for number, words in kept)
+
+
 def _read(kept: Sequence[Sequence[str]]) -> tuple[Word, ...]:
     return tuple(Word(_time(on), text) for on, text in kept)
 
@@ -91,7 +122,11 @@ def _read(kept: Sequence[Sequence[str]]) -> tuple[Word, ...]:
 def _singers(kept: dict[str, Any]) -> tuple[Singer, ...]:
     """Those who sing over the piano; of a form that knows two at most, the second by what it keeps of that line."""
     if "singers" in kept:
-        return tuple(Singer(name, _read(words), at_pitch is True) for name, words, at_pitch in kept["singers"])
+        verses = {at: _sung(said) for at, said in kept.get("singers_verses", ())}
+        return tuple(
+            Singer(name, _read(words), at_pitch is True, verses.get(at, ()))
+            for at, (name, words, at_pitch) in enumerate(kept["singers"])
+        )
     notes = kept.get("sung") or {"voice": ()}
     if max(notes["voice"], default=0) <= VOICES_A_SINGER:
         return ()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from trainer.music.piece import BOTH, KeyChange, Note, Piece, Word
+from trainer.music.piece import BOTH, KeyChange, Note, Piece, Verse, Word
 from trainer.music.pitch import MusicError
 
 
@@ -47,6 +47,10 @@ def passage(piece: Piece, bars: tuple[int, int] | None = None, hand: str = BOTH,
             if start <= word.onset < end or (ends and word.text == "!" and word.onset == end)
         )
 
+    def verses(found: tuple[Verse, ...]) -> tuple[Verse, ...]:
+        cut = (replace(verse, words=words(verse.words)) for verse in found)
+        return tuple(verse for verse in cut if verse.words)
+
     notes = tuple(note for note in piece.notes if hand in (BOTH, note.hand) and (voice is None or note.voice == voice))
     cut = line(notes)
     if not cut:
@@ -67,6 +71,7 @@ def passage(piece: Piece, bars: tuple[int, int] | None = None, hand: str = BOTH,
         chords=words(piece.chords),
         directions=words(piece.directions, ends=True),
         lyrics=words(piece.lyrics),
-        singers=tuple(replace(one, words=words(one.words)) for one in piece.singers),
+        verses=verses(piece.verses),
+        singers=tuple(replace(one, words=words(one.words), verses=verses(one.verses)) for one in piece.singers),
         voice_line=(),
     )

@@ -94,12 +94,16 @@ _NEAR = 1e-6
 
 @dataclass(frozen=True, slots=True)
 class Bar:
-    """One bar as it is played: printed number, start and length in quarters, meter (beats, unit)."""
+    """One bar as it is played: printed number, start and length in quarters, meter (beats, unit).
+
+    `symbol`: ``common`` or ``cut`` where the page shows the meter as C or as C struck through.
+    """
 
     number: int
     onset: Fraction
     length: Fraction
     meter: tuple[int, int] = (4, 4)
+    symbol: str = ""
 
     @property
     def words(self) -> str:
@@ -144,6 +148,14 @@ class Word:
 
 
 @dataclass(frozen=True, slots=True)
+class Verse:
+    """A further verse, printed under the same music as the one that is sung; its number and at least one syllable."""
+
+    number: int
+    words: tuple[Word, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Singer:
     """One who sings over the piano, or one part of a choir; the notes are in `Piece.sung`.
 
@@ -155,11 +167,14 @@ class Singer:
         What is printed for this one beside `Piece.lyrics`: nothing where those above sing the same.
     at_pitch : bool
         The line says its octave itself (a treble clef with an 8 under it, a part that transposes).
+    verses : tuple of Verse
+        As `words`, of further verses.
     """
 
     name: str = ""
     words: tuple[Word, ...] = ()
     at_pitch: bool = False
+    verses: tuple[Verse, ...] = ()
 
 
 def singer_of(note: Note) -> int:
@@ -194,6 +209,8 @@ class Piece:
         Dynamics, hairpins and words between the staves (`scores.expressing`).
     at_pitch : bool
         The line that is sung, the first one's, says its octave itself.
+    verses : tuple of Verse
+        Those printed under `lyrics` and sung no time round.
     """
 
     title: str
@@ -214,6 +231,7 @@ class Piece:
     singers: tuple[Singer, ...] = ()
     directions: tuple[Word, ...] = ()
     at_pitch: bool = field(default=False, compare=False)
+    verses: tuple[Verse, ...] = ()
 
     @property
     def key(self) -> Key:

@@ -15,6 +15,8 @@ from trainer.music.keys import MAJOR, MAX_ACCIDENTALS, MINOR, SHARPS, Key, mode_
 from trainer.music.pitch import LETTERS, Interval, SpelledPitch
 from trainer.scores.elements import by_halves
 from trainer.scores.expressing import FERMATA
+from trainer.scores.ornaments import INVERTED
+from trainer.scores.written import Meter
 
 # What a sign says of the note after it, and of the place it stands at.
 ORNAMENTS = {
@@ -28,7 +30,7 @@ SIGNS = {
     "marcato": "strong-accent", "L": "accent", ">": "accent", "accent": "accent", "emphasis": "accent", "H": FERMATA,
     "fermata": FERMATA, "invertedfermata": FERMATA, "breath": "breath-mark",
 }  # fmt: skip
-TURNED = dict.fromkeys(("P", "uppermordent", "pralltriller"), "inverted-mordent") | {"invertedturn": "inverted-turn"}
+_TURNED = dict.fromkeys(("P", "uppermordent", "pralltriller"), "inverted-mordent") | {"invertedturn": "inverted-turn"}
 HAIRPINS = {
     "<(": "<", "crescendo(": "<", ">(": ">", "diminuendo(": ">", "<)": "!", "crescendo)": "!", ">)": "!",
     "diminuendo)": "!",
@@ -156,14 +158,20 @@ def order_of_parts(text: str) -> str:
     return open_[0] if len(open_) == 1 else ""
 
 
-def meter(text: str) -> tuple[int, int] | None:
+def meter(text: str) -> Meter | None:
     """``C``, ``C|``, ``6/8``, ``(2+3)/8``; None for free meter or none that is understood."""
     text = re.sub(r"\s", "", text)
     if text.startswith("C"):
-        return (2, 2) if text.startswith("C|") else (4, 4)
+        return Meter(2, 2, "cut") if text.startswith("C|") else Meter(4, 4, "common")
     found = re.match(r"\(?(\d{1,2}(?:\+\d{1,2})*)\)?/(1|2|4|8|16|32|64)(?!\d)", text)
     beats = sum(int(number) for number in re.findall(r"\d+", found[1])) if found else 0
-    return (beats, int(found[2])) if found and beats else None
+    return Meter(beats, int(found[2])) if found and beats else None
+
+
+def ornament(name: str) -> tuple[str, list[str]]:
+    """What one of `ORNAMENTS` is, and what its kind leaves open."""
+    sign = _TURNED.get(name, name)
+    return ORNAMENTS[name], [sign] if sign in INVERTED or sign[0] == "/" else []
 
 
 def unit(text: str) -> Fraction | None:
@@ -172,9 +180,9 @@ def unit(text: str) -> Fraction | None:
     return Fraction(4 * int(found[1]), int(found[2])) if found and int(found[1]) and int(found[2]) else None
 
 
-def unit_of(beats: tuple[int, int] | None) -> Fraction:
+def unit_of(meter: Meter | None) -> Fraction:
     """The unit length where no field says it: a sixteenth in meters shorter than three quarters, else an eighth."""
-    return Fraction(1, 4) if beats and Fraction(*beats) < Fraction(3, 4) else Fraction(1, 2)
+    return Fraction(1, 4) if meter and Fraction(meter.beats, meter.unit) < Fraction(3, 4) else Fraction(1, 2)
 
 
 def tempo(text: str, one: Fraction) -> float | None:

@@ -11,9 +11,10 @@ from trainer.music.chordsymbol import transposed_symbol
 from trainer.music.pitch import Interval, MusicError, SpelledPitch
 from trainer.scores import abcfields as fields
 from trainer.scores.abcslurs import Slurs
-from trainer.scores.elements import INVERTED, read_words, sounding_key
+from trainer.scores.elements import read_words, sounding_key
 from trainer.scores.expressing import DYNAMICS, words_of
-from trainer.scores.written import LEFT_VOICES, Written, WrittenBar
+from trainer.scores.ornaments import adorned
+from trainer.scores.written import LEFT_VOICES, Meter, Written, WrittenBar
 
 # How far an accidental reaches within its bar: to its letter in every octave (the standard's rule where a tune says
 # nothing), in its own octave, or to no other note.
@@ -74,7 +75,7 @@ class Voice:
         self.accidentals: dict[str, int] = {}
         self.ties: dict[str, SpelledPitch] = {}
         self.ending: tuple[int, ...] = ()
-        self.next_meter: tuple[int, int] | None = None
+        self.next_meter: Meter | None = None
         self.struck = _Struck()
         self.broken = Fraction(1)
         self.tuplet = (Fraction(1), 0)
@@ -200,8 +201,8 @@ class Voice:
                 waiting += 1
             elif token["note"]:
                 note = next(notes)
-                note.ornament, note.finger = self.ornament or note.ornament, self.finger or note.finger
-                note.signs += self.signs
+                note.finger, given = self.finger or note.finger, (note.ornament, note.signs)
+                note.ornament, note.signs = adorned(*given, self.ornament, self.signs)
                 self.ornament, self.finger, self.signs = "", None, []
                 begun, waiting = begun + [note] * waiting, 0
         self.slurs.within(begun)
@@ -209,8 +210,7 @@ class Voice:
     def _sign(self, sign: str) -> None:
         name = sign.strip("!+") or sign
         if name in fields.ORNAMENTS:
-            self.ornament = fields.ORNAMENTS[name]
-            self.signs += [sign for sign in (fields.TURNED.get(name, name),) if sign in INVERTED or sign[0] == "/"]
+            self.ornament, self.signs = adorned(self.ornament, self.signs, *fields.ornament(name))
         elif name in fields.SIGNS:
             self.signs.append(fields.SIGNS[name])
         elif name in fields.HAIRPINS or name in DYNAMICS:

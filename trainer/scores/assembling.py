@@ -17,7 +17,8 @@ from trainer.scores.expressing import directions_of, of_one_hand
 from trainer.scores.keyfinding import find_mode
 from trainer.scores.parting import choose, hands_of, lines_of, together
 from trainer.scores.unfolding import Signs, playing_order
-from trainer.scores.written import LEFT_VOICES, Part, Score, Written, WrittenBar
+from trainer.scores.verses import words_of
+from trainer.scores.written import LEFT_VOICES, Meter, Part, Score, Written, WrittenBar
 
 _DEFAULT_TEMPO = 90.0
 # Ends and starts of tied notes that differ by rounding only.
@@ -72,11 +73,12 @@ def to_piece(score: Score, name: str, parts: str = "piano") -> Piece:
     elif singers:
         singers = lines_of(singers[:MOST_SUNG])[:MOST_SUNG]
     sung, those = over_the_piano([
-        Sung(part.name, sorted_notes(_play(part, order, bars, lambda _: RIGHT)), _words([part], order, bars, signs),
-             part.at_pitch)
+        Sung(part.name, sorted_notes(_play(part, order, bars, lambda _: RIGHT)), *words_of([part], order, bars, signs),
+             at_pitch=part.at_pitch)
         for part in singers if part not in played
     ])  # fmt: skip
     singing = singers[:1] or score.parts
+    words, verses = words_of(singing, order, bars, signs)
     tempi = _along(played + score.parts, order, bars, "tempi")
     plain_tempi = tuple((onset, float(tempo)) for onset, tempo in tempi)
     return Piece(
@@ -92,7 +94,8 @@ def to_piece(score: Score, name: str, parts: str = "piano") -> Piece:
         licence=score.licence,
         key_confidence=sure,
         chords=tuple(Word(onset, str(text)) for onset, text in _along(score.parts, order, bars, "chords")),
-        lyrics=_words(singing, order, bars, signs),
+        lyrics=words,
+        verses=verses,
         directions=directions_of(
             of_one_hand([_along([p], order, bars, "directions") for p, hands in handed if hands(1) == RIGHT]),
             of_one_hand([_along([p], order, bars, "directions") for p, hands in handed if hands(1) == LEFT]),
@@ -129,8 +132,8 @@ def _bars(parts: Sequence[Part], order: list[int]) -> tuple[Bar, ...]:
     if len(order) > _MOST_BARS:
         raise MusicError(f"The piece plays {len(order)} bars: save a shorter passage of it.")
     count = max(len(part.bars) for part in parts)
-    meters: list[tuple[int, int]] = []
-    meter = (4, 4)
+    meters: list[Meter] = []
+    meter = Meter(4, 4)
     for at in range(count):
         for part in parts:
             if at < len(part.bars) and part.bars[at].meter:
@@ -141,7 +144,7 @@ def _bars(parts: Sequence[Part], order: list[int]) -> tuple[Bar, ...]:
     metered = any(part.bars and part.bars[0].meter for part in parts)
     for at in range(count):
         here = [part.bars[at] for part in parts if at < len(part.bars)]
-        full = Fraction(4 * meters[at][0], meters[at][1])
+        full = Fraction(4 * meters[at].beats, meters[at].unit)
         length = _bar_length(here, full)
         if length > _LONGEST_BAR:
             raise MusicError(f"Bar {here[0].number} lasts {float(length):.0f} quarter notes: put barlines in it.")
@@ -151,7 +154,7 @@ def _bars(parts: Sequence[Part], order: list[int]) -> tuple[Bar, ...]:
     bars = []
     onset = Fraction(0)
     for at in order:
-        bars.append(Bar(numbers[at], onset, lengths[at], meters[at]))
+        bars.append(Bar(numbers[at], onset, lengths[at], meters[at][:2], meters[at].symbol))
         onset += lengths[at]
     return tuple(bars)
 
@@ -320,26 +323,6 @@ def _along(parts: Sequence[Part], order: list[int], bars: tuple[Bar, ...], what:
                     plain.append((onset, thing))
             return plain
     return []
-
-
-def _words(parts: Sequence[Part], order: list[int], bars: tuple[Bar, ...], signs: Sequence[Signs]) -> tuple[Word, ...]:
-    """What the first part that has words sings: each time a passage comes round its next verse, where it has one. A
-    volta sings the verse of the passage that led to it.
-    """
-    for part in parts:
-        words: list[Word] = []
-        times: Counter[int] = Counter()
-        verse = 1
-        for place, bar in zip(order, bars, strict=True):
-            times[place] += 1
-            verse = max(verse, times[place]) if signs[place].ending else times[place]
-            verses = part.bars[place].lyrics if place < len(part.bars) else {}
-            if verses:
-                said = verses.get(verse) or verses[min(verses)]
-                words += [Word(bar.onset + at, text) for at, text in sorted(said, key=lambda pair: pair[0])]
-        if words:
-            return tuple(dict.fromkeys(words))
-    return ()
 
 
 def _keys(

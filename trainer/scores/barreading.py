@@ -13,14 +13,12 @@ from trainer.music.chordsymbol import transposed_symbol
 from trainer.music.piece import LEFT
 from trainer.music.pitch import Interval, MusicError, SpelledPitch
 from trainer.scores.elements import (
-    ORNAMENTS,
     chord_symbol,
     decimal,
     integer,
     lyrics_of,
     meter,
     number,
-    ornament_signs,
     quarters_a_minute,
     read_words,
     signature,
@@ -29,6 +27,7 @@ from trainer.scores.elements import (
 )
 from trainer.scores.expressing import CUE, Slurs, direction_of, signs_of
 from trainer.scores.notevalues import VALUES
+from trainer.scores.ornaments import ORNAMENTS, adorned, ornament_signs
 from trainer.scores.written import Part, Written, WrittenBar
 
 # Times with a finer denominator than any tuplet has are rounding of the program that wrote them.
@@ -228,12 +227,14 @@ class PartReader:
                     self.wavy = False
                     written.ornament = written.ornament or "trill"
                 elif sign.tag in ORNAMENTS and (sign.tag != "wavy-line" or not written.ornament):
-                    written.ornament = ORNAMENTS[sign.tag]
-                    written.signs += ornament_signs(sign)
+                    kind, own = ORNAMENTS[sign.tag], ornament_signs(sign)
+                    written.ornament, written.signs = adorned(written.ornament, written.signs, kind, own)
                     if sign.tag == "wavy-line" and sign.get("type") == "start":
                         self.wavy = True
-        if notation.find("arpeggiate") is not None and not written.ornament:
-            written.ornament = "arpeggio"
+        if notation.find("arpeggiate") is not None:
+            before = written.ornament
+            kind, written.signs = adorned(before, written.signs, "arpeggio", [])
+            written.ornament = before or kind
         fingering = notation.findtext("technical/fingering")
         digit = re.search(r"[1-5]", fingering or "")
         if digit:

@@ -15,7 +15,7 @@ from fractions import Fraction
 from functools import cached_property
 from itertools import accumulate
 
-from trainer.music.piece import VOICES_A_SINGER, Note, Piece, Singer, Word, singer_of, sorted_notes
+from trainer.music.piece import VOICES_A_SINGER, Note, Piece, Singer, Verse, Word, singer_of, sorted_notes
 from trainer.music.transpose import OCTAVE
 from trainer.scores.expressing import VOICE
 from trainer.scores.parting import voice_kind
@@ -48,6 +48,7 @@ class Sung:
     notes : tuple of Note
         In order of onset, voices numbered in any way.
     words : tuple of Word
+    verses : tuple of Verse
     at_pitch : bool
         Whether the page says the octave it is sung in.
     """
@@ -55,6 +56,7 @@ class Sung:
     name: str
     notes: tuple[Note, ...]
     words: tuple[Word, ...]
+    verses: tuple[Verse, ...] = ()
     at_pitch: bool = False
 
     @cached_property
@@ -78,6 +80,11 @@ class Sung:
         for word in self.words:
             found[_plain(word.text)].append(float(word.onset))
         return found
+
+    def in_verse(self, number: int) -> Sung:
+        """The line with the words of a further verse."""
+        words = next((verse.words for verse in self.verses if verse.number == number), ())
+        return replace(self, words=words, verses=())
 
     def sounds_at(self, onset: float) -> bool:
         at = bisect_right(self._starts, onset + _CRUMB)
@@ -111,9 +118,11 @@ def over_the_piano(lines: Sequence[Sung]) -> tuple[tuple[Note, ...], tuple[Singe
     above: list[Sung] = []
     for number, staff in enumerate(staves, start=1):
         for at, line in enumerate(staff):
-            words = _of_its_own(line, above if short else [], staff[:at]) if singers else ()
+            over = above if short else []
+            words = _of_its_own(line, over, staff[:at]) if singers else ()
+            verses = _verses_of_its_own(line, over, staff[:at]) if singers else ()
             notes += _in_voices(line.notes, len(singers), number)
-            singers.append(Singer(line.name, words, line.at_pitch))
+            singers.append(Singer(line.name, words, line.at_pitch, verses))
         above = above + staff
     return sorted_notes(notes), tuple(singers)
 
@@ -182,6 +191,15 @@ def _of_its_own(line: Sung, above: Sequence[Sung], beside: Sequence[Sung]) -> tu
     )
 
 
+def _verses_of_its_own(line: Sung, above: Sequence[Sung], beside: Sequence[Sung]) -> tuple[Verse, ...]:
+    """As `_of_its_own`, of each further verse."""
+    found = []
+    for number in (verse.number for verse in line.verses):
+        others = ([one.in_verse(number) for one in lines] for lines in (above, beside))
+        found.append(Verse(number, _of_its_own(line.in_verse(number), *others)))
+    return tuple(verse for verse in found if verse.words)
+
+
 def _plain(text: str) -> str:
     return re.sub(r"\W", "", text).lower()
 
@@ -209,14 +227,21 @@ def staves_above(piece: Piece) -> list[Piece]:
 def _staff(piece: Piece, number: int) -> Piece:
     notes = [note for note in piece.sung if note.staff == number]
     on = sorted({singer_of(note) for note in notes})
-    words: dict[Fraction, Word] = {}
+    # By number; the first stands for the one that is sung.
+    said: dict[int, dict[Fraction, Word]] = {0: {}}
     for singer in on:
-        words = {word.onset: word for word in (piece.singers[singer].words if singer else piece.lyrics)} | words
+        one = piece.singers[singer] if singer else Singer(words=piece.lyrics, verses=piece.verses)
+        for verse in (Verse(0, one.words), *one.verses):
+            said[verse.number] = {word.onset: word for word in verse.words} | said.get(verse.number, {})
+    sung, *verses = (
+        Verse(number, tuple(words[onset] for onset in sorted(words))) for number, words in sorted(said.items())
+    )
     directions = tuple(replace(word, place="") for word in piece.directions if word.place == VOICE and not on[0])
     return replace(
         piece,
         notes=tuple(replace(note, voice=_stemmed(note, on[0]), staff=1) for note in notes),
-        lyrics=tuple(words[onset] for onset in sorted(words)),
+        lyrics=sung.words,
+        verses=tuple(verses),
         at_pitch=all(piece.singers[singer].at_pitch if singer else piece.at_pitch for singer in on),
         directions=directions,
         sung=(),

@@ -4,31 +4,20 @@ from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ET
-from collections.abc import Sequence
 from fractions import Fraction
 
 from trainer.music import chordsymbol
 from trainer.music.keys import MAX_ACCIDENTALS, Key, mode_named
-from trainer.music.piece import LEFT, Note
+from trainer.music.piece import LEFT, Bar, Note
 from trainer.music.pitch import Interval, SpelledPitch
 from trainer.scores.notating import Accidental, Chord
 from trainer.scores.notevalues import VALUES
 from trainer.scores.unfolding import Signs
+from trainer.scores.written import Meter
 
 ACCIDENTALS = {
     -3: "triple-flat", -2: "flat-flat", -1: "flat", 0: "natural", 1: "sharp", 2: "double-sharp", 3: "triple-sharp",
 }  # fmt: skip
-# Ornaments by what the file calls them, and the sign each kind is written with.
-ORNAMENTS = {
-    "trill-mark": "trill", "wavy-line": "trill", "shake": "trill", "mordent": "mordent", "inverted-mordent": "mordent",
-    "turn": "turn", "inverted-turn": "turn", "delayed-turn": "turn", "delayed-inverted-turn": "turn",
-    "vertical-turn": "turn", "haydn": "turn", "schleifer": "turn", "tremolo": "tremolo",
-}  # fmt: skip
-# Those of the table that have the same sign turned over: without its stroke, upside down.
-INVERTED = ("inverted-mordent", "inverted-turn", "delayed-inverted-turn")
-MOST_STROKES = 5
-USUAL_STROKES = 3
-SIGNS = {"trill": "trill-mark", "mordent": "mordent", "turn": "turn"}
 # Kinds of chord symbols as MusicXML names them, by what is printed after the root.
 KINDS = {
     "": "major", "m": "minor", "7": "dominant", "maj7": "major-seventh", "m7": "minor-seventh", "dim": "diminished",
@@ -40,6 +29,8 @@ KINDS = {
 }  # fmt: skip
 # A root of a chord further from its letter than a triple sharp or flat is a mistake of the file.
 _MOST_ALTERED = 3
+# Meters by the symbol that may stand for them.
+_SYMBOLS = {"common": ((4, 4),), "cut": ((2, 2), (4, 4), (4, 2))}
 _UNITS = (1, 2, 4, 8, 16, 32, 64)
 # By whether a syllable is joined to the one before and to the next.
 _SYLLABIC = {(False, False): "single", (False, True): "begin", (True, True): "middle", (True, False): "end"}
@@ -104,8 +95,8 @@ def sounding_key(fifths: int, interval: Interval) -> tuple[int, Interval]:
     return simpler, interval + Interval((moved - simpler) // 12, 0)
 
 
-def meter(time: ET.Element) -> tuple[int, int] | None:
-    """Beats and unit; of a meter of several (3+2/8, 2/4 + 3/8) all beats in the shortest unit."""
+def meter(time: ET.Element) -> Meter | None:
+    """Beats, unit and symbol; of a meter of several (3+2/8, 2/4 + 3/8) all beats in the shortest unit."""
     parts = []
     for beats, unit in zip(time.findall("beats"), time.findall("beat-type"), strict=False):
         parts.append((sum(int(n) for n in re.findall(r"\d+", beats.text or "")), integer(unit.text)))
@@ -114,7 +105,10 @@ def meter(time: ET.Element) -> tuple[int, int] | None:
         return None
     shortest = max(units)
     counted = sum(beats * (shortest // unit) for (beats, _), unit in zip(parts, units, strict=True))
-    return (counted, shortest) if counted else None
+    symbol = time.get("symbol", "")
+    return (
+        Meter(counted, shortest, symbol if (counted, shortest) in _SYMBOLS.get(symbol, ()) else "") if counted else None
+    )
 
 
 def quarters_a_minute(element: ET.Element) -> float | None:
@@ -203,6 +197,12 @@ def write_key(attributes: ET.Element, key: Key) -> None:
     ET.SubElement(element, "mode").text = key.full_mode
 
 
+def write_meter(attributes: ET.Element, bar: Bar) -> None:
+    time = ET.SubElement(attributes, "time", {"symbol": bar.symbol} if bar.symbol else {})
+    ET.SubElement(time, "beats").text = str(bar.meter[0])
+    ET.SubElement(time, "beat-type").text = str(bar.meter[1])
+
+
 def write_clef(attributes: ET.Element, letter: str, staff: int | None, octave_below: bool) -> None:
     clef = ET.SubElement(attributes, "clef")
     if staff is not None:
@@ -233,35 +233,11 @@ def write_tempo(measure: ET.Element, tempo: float, offset: int) -> None:
     ET.SubElement(direction, "sound", tempo=f"{tempo:.10g}")
 
 
-def ornament_signs(sign: ET.Element) -> list[str]:
-    """What a note's ornament leaves open: which of two signs it is (``inverted-mordent``); how many strokes a tremolo
-    has (``/`` each), and which end of one between two notes it is (``tremolo-start``, ``tremolo-stop``).
-    """
-    if sign.tag == "tremolo":
-        kind = sign.get("type", "single")
-        strokes = min(max(integer(sign.text) or USUAL_STROKES, 1), MOST_STROKES)
-        return ["/" * strokes, *([f"tremolo-{kind}"] if kind in ("start", "stop") else [])]
-    return [sign.tag] if sign.tag in INVERTED else []
-
-
-def write_tremolo(notations: ET.Element, notes: Sequence[Note], end: str) -> None:
-    """The strokes of a chord that is repeated; `end` of a tremolo between two: ``start`` or ``stop``."""
-    if any(note.ornament == "tremolo" for note in notes):
-        strokes = next((len(sign) for note in notes for sign in note.signs if sign[0] == "/"), USUAL_STROKES)
-        ET.SubElement(ET.SubElement(notations, "ornaments"), "tremolo", type=end or "single").text = str(strokes)
-
-
-def write_signs(notations: ET.Element, note: Note, fingers: bool) -> None:
-    """The note's ornament, and its finger where fingers are wished."""
-    if note.ornament in SIGNS:
-        own = next((sign for sign in note.signs if sign in INVERTED), SIGNS[note.ornament])
-        ET.SubElement(ET.SubElement(notations, "ornaments"), own)
-    if note.finger and fingers:
+def write_finger(notations: ET.Element, note: Note) -> None:
+    if note.finger:
         fingering = ET.SubElement(ET.SubElement(notations, "technical"), "fingering")
         fingering.text = str(note.finger)
         fingering.set("placement", "below" if note.hand == LEFT else "above")
-    if note.ornament == "arpeggio":
-        ET.SubElement(notations, "arpeggiate")
 
 
 def write_value(element: ET.Element, chord: Chord, accidental: Accidental | None = None) -> None:

@@ -30,7 +30,7 @@ _DOCUMENTS: deque[tuple[Piece, Print, str]] = deque(maxlen=3)
 # apart but the first, so that equal notes stand unequally; wider syllables draw apart by themselves.
 _RIBBON_WORD = "so"
 # Raised whenever the same piece and look would come out differently.
-_MAKE = 34
+_MAKE = 38
 # Verovio's way of breaking lines, and of the width what a last system must fill to be drawn out to its end.
 _AS_FULL = ("auto", 0.6)
 _AS_TOLD = ("line", 0.3)
@@ -67,6 +67,8 @@ class Look:
         Close with the final barline; not for a passage.
     stacked : bool
         Print the fingers of all notes of a chord; else only that of its outer note, so that systems are less tall.
+    verse : int
+        Of the verses under the same music, by their rows from 1; 0 for all.
     """
 
     width_px: int
@@ -81,6 +83,7 @@ class Look:
     colours: Mapping[int, str] = field(default_factory=dict)
     ending: bool = True
     stacked: bool = True
+    verse: int = 1
 
 
 @dataclass(frozen=True)
@@ -155,7 +158,7 @@ def engrave(piece: Piece, look: Look) -> Engraved:
     look = replace(look, staff_px=max(4 * round(look.staff_px / 4), 8))
     if not look.stacked:
         piece = _outer_fingers(piece)
-    signs = [look.bar_numbers, look.fingers, look.chords, look.words, look.expression, look.ending]
+    signs = [look.bar_numbers, look.fingers, look.chords, look.words, look.expression, look.ending, look.verse]
     options = [_MAKE, look.ink, sorted(look.colours.items()), *signs]
     name = cache.name_for("engraved", json.dumps([packed(piece), options, _options(look, _AS_FULL)]))
     kept = cache.fetch(name)
@@ -246,7 +249,15 @@ def _printing(look: Look) -> Print:
     voice = 100 * int(space * VOICE_SIZE / 100 + 0.5) / space
     ribbon = _RIBBON_WORD if look.ribbon_px else ""
     return Print(
-        ribbon, look.fingers, look.chords, look.words, look.colours, look.expression, look.ending, round(voice)
+        ribbon,
+        look.fingers,
+        look.chords,
+        look.words,
+        look.colours,
+        look.expression,
+        look.ending,
+        round(voice),
+        look.verse,
     )
 
 

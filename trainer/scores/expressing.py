@@ -2,7 +2,7 @@
 
 A note's own are `Note.signs`: an articulation by its name in MusicXML 4.0, ``fermata``, ``(`` where a slur begins and
 ``)`` with the id of the note it began at where it ends, ``cue`` of a small or hidden note, and what
-`elements.ornament_signs` says of an ornament. What stands at a place of the music is in `Piece.directions`:
+`ornaments` says of an ornament. What stands at a place of the music is in `Piece.directions`:
 dynamics (``mf``), hairpins (``<`` and ``>``, ended by ``!``), the pedal (``Ped.`` and ``*``), and words (``rit.``).
 """
 
@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ET
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
@@ -18,8 +18,10 @@ from itertools import pairwise
 from trainer.music.piece import LEFT, Note, Piece, Word
 from trainer.scores.notating import Chord
 from trainer.scores.notevalues import VALUES, Value
-from trainer.scores.written import Written
+from trainer.scores.written import LEFT_VOICES, Written
 
+# What sounds in a bar by voice: index, onset and end of each note.
+Held = Mapping[int, Sequence[tuple[int, Fraction, Fraction]]]
 # Texts at their onsets, each with its `Word.place`.
 Said = Sequence[tuple[Fraction, tuple[str, str]]]
 
@@ -270,6 +272,26 @@ def slurs_of(piece: Piece) -> dict[int, list[tuple[str, int]]]:
     return found
 
 
+def is_fermata_under(notes: Sequence[Note], bar: Held, chord: Chord, voice: int) -> bool:
+    """Whether the fermata of a chord, if it has one, stands under its staff: where a voice above it on the staff sounds
+    over it; and the left hand's, with none of its voices below, where the right has one at that time.
+    """
+    if not any(FERMATA in notes[at].signs for at in chord.notes):
+        return False
+    left = voice > LEFT_VOICES
+    first = 1 + LEFT_VOICES * left
+    starts = [one for other in range(first, voice) for one in bar.get(other, ())]
+    over = [notes[at].midi for at, start, end in starts if start <= chord.onset < end]
+    if over and min(over) > max(notes[at].midi for at in chord.notes):
+        return True
+    last = chord.onset + chord.length
+    beside = {other: [notes[at] for at, start, end in held if start < last and chord.onset < end]
+              for other, held in bar.items()}  # fmt: skip
+    upper = any(FERMATA in note.signs for other in beside if other < first for note in beside[other])
+    crossed = any(notes[at].staff == 1 for at in chord.notes)
+    return left and upper and not crossed and not any(beside[other] for other in beside if other > voice)
+
+
 def write_playing(
     notations: ET.Element,
     notes: Sequence[Note],
@@ -288,7 +310,7 @@ def write_playing(
     begins, ends : bool
         Whether it is the first of tied heads, and the last.
     below : bool
-        Under another voice on its staff: its fermata stands under it.
+        Its fermata stands under its staff.
     """
     for kind, number in slurs:
         if begins if kind == "start" else ends:

@@ -358,6 +358,7 @@ def skeleton(piece: Piece, found: Sequence[Harmony]) -> Piece:
         title=piece.title + _SKELETON,
         chords=tuple(Word(h.onset, h.symbol) for h in found),
         lyrics=tuple(Word(h.onset, h.numeral.sign) for h in found),
+        verses=(),
         sung=(),
         singers=(),
     )

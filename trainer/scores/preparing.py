@@ -42,6 +42,8 @@ class Print:
         Close with the final barline; not for a passage.
     voice_size : float
         In percent of the piano's staves.
+    verse : int
+        Of the verses under the same music, by their rows from 1; 0 for all.
     """
 
     ribbon: str = ""
@@ -52,6 +54,7 @@ class Print:
     expression: bool = False
     ending: bool = True
     voice_size: float = VOICE_SIZE
+    verse: int = 1
 
 
 def unique_names(notes: tuple[Note, ...], by_index: bool) -> list[str]:

@@ -66,14 +66,20 @@ def left_out(path: str | Path) -> str:
     a great choir; empty where it is whole.
     """
     from trainer.scores.parting import choose, lines_of
+    from trainer.scores.verses import MOST_VERSES
 
     place = Path(path)
     content = guarding.recognise(guarding.load(place), place.name)
     if content.kind == guarding.MIDI:
         return _guessed(content.data, place.name)
-    lines = lines_of(choose(_score(content, place.name).parts, "piano")[1])
+    parts = _score(content, place.name).parts
+    lines = lines_of(choose(parts, "piano")[1])
     if len(lines) > MOST_SUNG:
         return _unshown(place.name, len(lines))
+    verses = max((len(bar.lyrics) for part in parts for bar in part.bars), default=0)
+    if verses > MOST_VERSES + 1:
+        read = MOST_VERSES + 1
+        return f"'{place.name}' has {verses} verses, of which {read} are read: keep the words of the others at hand."
     count = len(re.findall(r"^X:", content.text, re.MULTILINE)) if content.kind == guarding.ABC else 1
     if count < 2:
         return ""

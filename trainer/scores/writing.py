@@ -19,21 +19,22 @@ from trainer.scores.elements import (
     write_accidental,
     write_bracket,
     write_clef,
+    write_finger,
     write_harmony,
     write_key,
     write_looked_at,
     write_lyric,
+    write_meter,
     write_octave,
     write_pitch,
-    write_signs,
     write_tempo,
-    write_tremolo,
     write_tuplet,
     write_tuplet_marks,
     write_value,
 )
 from trainer.scores.expressing import (
     CUE,
+    is_fermata_under,
     join_tremolos,
     slurs_of,
     write_direction,
@@ -41,21 +42,20 @@ from trainer.scores.expressing import (
 )
 from trainer.scores.notating import Accidental, Accidentals, Chord, voice_in_bar
 from trainer.scores.octaves import passages
+from trainer.scores.ornaments import write_ornaments, write_rolled, write_tremolo
 from trainer.scores.preparing import (
     Print,
     by_bar,
     divisions_of,
     is_tenors,
-    melismas,
     said_in,
-    singing,
     spread,
     staves_of,
     stems_apart,
-    syllables,
     unique_names,
     voices_by_staff,
 )
+from trainer.scores.verses import rows_of, write_words
 from trainer.scores.written import LEFT_VOICES
 
 
@@ -108,9 +108,7 @@ class _Writer:
         self.grace_bars: dict[int, list[tuple[int, Fraction]]] = defaultdict(list)
         for place in self.graces:
             self.grace_bars[piece.bar_index(place[1]) if piece.bars else 0].append(place)
-        self.lyrics = syllables(piece.lyrics if printing is None or (printing.words and not piece.sung) else ())
-        self.worded = singing(piece.notes, self.lyrics)
-        self.held = melismas(piece, self.lyrics, self.worded)
+        self.rows = rows_of(piece, printing)
         self.ribboned: set[tuple[int, Fraction]] = set()
 
     def document(self) -> str:
@@ -250,10 +248,8 @@ class _Writer:
         key = self.piece.key_at(bar.onset)
         if before is None or key != self.piece.key_at(before.onset):
             write_key(made, key)
-        if before is None or before.meter != bar.meter:
-            time = ET.SubElement(made, "time")
-            ET.SubElement(time, "beats").text = str(bar.meter[0])
-            ET.SubElement(time, "beat-type").text = str(bar.meter[1])
+        if before is None or (before.meter, before.symbol) != (bar.meter, bar.symbol):
+            write_meter(made, bar)
         if before is None and len(self.staves) > 1:
             ET.SubElement(made, "staves").text = str(len(self.staves))
         for staff in self.staves:
@@ -282,17 +278,10 @@ class _Writer:
             self._rest(measure, chord, voice, staff, below)
             return
         order = sorted(range(len(chord.notes)), key=lambda place: self.piece.notes[chord.notes[place]].midi)
-        under = below and self.expressed and self._is_under(chord, voice, staff)
+        bar = self.sounding[self.piece.bar_index(chord.onset)]
+        under = self.expressed and is_fermata_under(self.piece.notes, bar, chord, voice)
         for number, place in enumerate(order):
             self._note(measure, chord, place, voice, number > 0, under)
-
-    def _is_under(self, chord: Chord, voice: int, staff: int) -> bool:
-        """Whether a voice above it on its staff sounds over a chord."""
-        bar = self.sounding[self.piece.bar_index(chord.onset)]
-        first = 1 + LEFT_VOICES * (staff == 2 and voice > LEFT_VOICES)
-        held = [one for other in range(first, voice) for one in bar.get(other, ())]
-        over = [self.piece.notes[at].midi for at, start, end in held if start <= chord.onset < end]
-        return bool(over) and min(over) > max(self.piece.notes[at].midi for at in chord.notes)
 
     def _rest(self, measure: ET.Element, chord: Chord, voice: int, staff: int, below: bool) -> None:
         """A rest; those of the voices `below` the first of a staff are understood."""
@@ -342,7 +331,7 @@ class _Writer:
         if not chained:
             write_tuplet_marks(notations, chord)
         if not tied_from:
-            write_signs(notations, note, self.fingers)
+            self._signs(notations, note)
         said = () if chained else [self.piece.notes[at] for at in chord.notes]
         if not tied_from:
             write_tremolo(notations, said, chord.tremolo)
@@ -356,10 +345,8 @@ class _Writer:
         if self.printing and self.printing.ribbon and free and not tied_from:
             self.ribboned.add(spot)
             write_lyric(element, self.printing.ribbon)
-        if not chained and self.worded.get(chord.onset) in chord.notes:
-            text, joined = self.lyrics[chord.onset]
-            number = 2 if self.printing and self.printing.ribbon else 1
-            write_lyric(element, text, number, joined, chord.onset in self.held)
+        if not chained:
+            write_words(element, self.rows, chord.onset, chord.notes)
 
     def _graces(self, measure: ET.Element, group: Sequence[int], voice: int) -> None:
         """Grace notes before one onset: a single one is struck through, several are beamed sixteenths."""
@@ -380,10 +367,17 @@ class _Writer:
                 word = {0: "begin", last: "end"}.get(number, "continue")
                 ET.SubElement(element, "beam", number=level).text = word
             notations = ET.Element("notations")
-            write_signs(notations, note, self.fingers)
+            self._signs(notations, note)
             write_playing(notations, (), self.slurs.get(index, ()))
             if len(notations):
                 element.append(notations)
+
+    def _signs(self, notations: ET.Element, note: Note) -> None:
+        """The note's ornaments, and its finger where fingers are wished."""
+        write_ornaments(notations, note)
+        if self.fingers:
+            write_finger(notations, note)
+        write_rolled(notations, note)
 
     def _colour(self, element: ET.Element, index: int) -> None:
         if index in self.colours:

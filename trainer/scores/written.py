@@ -4,12 +4,21 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from fractions import Fraction
+from typing import NamedTuple
 
 from trainer.music.pitch import SpelledPitch
 from trainer.scores.unfolding import Signs
 
 # Voices 1 to 4 are the right hand's, 5 to 8 the left hand's, as most notation programs number them.
 LEFT_VOICES = 4
+
+
+class Meter(NamedTuple):
+    """Beats and unit, and how they are shown where not in figures: ``common`` or ``cut``."""
+
+    beats: int
+    unit: int
+    symbol: str = ""
 
 
 @dataclass(slots=True)
@@ -47,7 +56,7 @@ class WrittenBar:
     sounding: Fraction = Fraction(0)
     resting: Fraction = Fraction(0)
     rounded: bool = False
-    meter: tuple[int, int] | None = None
+    meter: Meter | None = None
     keys: list[tuple[Fraction, int, str]] = field(default_factory=list)
     notes: list[Written] = field(default_factory=list)
     chords: list[tuple[Fraction, str]] = field(default_factory=list)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from trainer.music.piece import HANDS
 from trainer.music.transpose import by_semitones
+from trainer.scores.verses import verses_in
 from trainer.session import MODES, PRIMA_VISTA, SENZA_MISURA
 from trainer.window import barwords
 from trainer.window.practice import COUNTING, ENDED, LOOKING, LOOPS, PLAYING, READY, Practice
@@ -141,7 +142,13 @@ class Orders:
         self.house.say(say("stand.clef.wish" if self.house.settings.clef else "stand.clef.off"), 4)
 
     def voice(self) -> None:
-        """The voice of a song with its words, or more room for the piano's music."""
+        """The voice of a song with its words, verse after verse, then more room for the piano's music."""
+        page, numbers = self._stand.page, verses_in(self._practice.wish.piece)
+        if self.house.settings.voice and page.verse < len(numbers):
+            page.verse += 1
+            self.house.say(say("stand.voice.verse", number=numbers[page.verse - 1]), 4)
+            return
+        page.verse = 1
         self.house.change(voice=not self.house.settings.voice)
         self.house.say(say("stand.voice.on" if self.house.settings.voice else "stand.voice.off"), 4)
 

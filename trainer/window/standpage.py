@@ -62,6 +62,8 @@ class Page:
         self._tone = ""
         # Systems whose syllables and picture are not ready yet.
         self._unready: list[int] = []
+        # Which of the verses printed under the same music is shown, from 1.
+        self.verse = 1
         # When a fresh piece was put on the stand, until it is engraved.
         self._begun: float | None = None
         self.entered()
@@ -78,6 +80,7 @@ class Page:
     def fresh(self) -> None:
         """Another piece comes."""
         self.score = None
+        self.verse = 1
         self._begun = now()
         self._asked = None
 
@@ -97,7 +100,7 @@ class Page:
         # Where fingers are printed they are those of the key to play.
         fingers = any(note.finger for note in piece.notes)
         hands = (self._stand.practice.wish.plan.interval, self.house.settings.hand_size) if fingers else ()
-        asked = (id(piece), look.width_px, look.staff_px, look.ribbon_px, look.words, below, *hands)
+        asked = (id(piece), look.width_px, look.staff_px, look.ribbon_px, look.words, look.verse, below, *hands)
         if asked == self._asked:
             return
         self._asked = asked
@@ -113,8 +116,9 @@ class Page:
         space = max(base * _LEAST_SPACE, min(base * 0.62, slot / 24.5))
         ribbon = round(max(base * 1.06, space * 2.6), 1)
         return Look(
-            places.music.width, round(space * 4, 1), ribbon_px=ribbon, words=self.house.settings.voice, expression=True
-        )
+            places.music.width, round(space * 4, 1), ribbon_px=ribbon, words=self.house.settings.voice, expression=True,
+            verse=self.verse,
+        )  # fmt: skip
 
     def _engrave(self, piece: Piece, look: Look, room: int, base: float, asked: tuple[object, ...]) -> None:
         def done(result: tuple[Engraved, list[Ink]]) -> None:
@@ -122,6 +126,7 @@ class Page:
             if self._asked != asked or practice is None or practice.wish.piece is not piece:
                 return
             self.score = music.score_of(piece, *result)
+            self.glimpse = None
             tallest = max(system.size[1] for system in self.score.systems)
             if self._begun is not None:
                 self.house.opened.append(now() - self._begun)

@@ -61,6 +61,7 @@ WORDS: dict[str, str] = {
     "stand.clef": "clef to imagine",
     "stand.voice": "the voice",
     "stand.voice.on": "The voice and its words stand on the page.",
+    "stand.voice.verse": "Verse {number} stands on the page.",
     "stand.voice.off": "The voice is put away, and the music has its room.",
     "stand.sing": "sing back",
     "stand.tuning": "ear and time",

@@ -1,0 +1,77 @@
+"""A meter that the page shows as C or as C struck through is shown so again, in every key, on paper and in files."""
+
+from __future__ import annotations
+
+import json
+import re
+import xml.etree.ElementTree as ET
+
+import pytest
+
+from tests.scores.making import score, xml_note
+from trainer.music.packed import music, packed, unpacked
+from trainer.music.passage import passage
+from trainer.music.piece import Piece
+from trainer.music.pitch import Interval
+from trainer.music.transpose import transposed
+from trainer.scores.engraving import Look, engrave
+from trainer.scores.preparing import Print
+from trainer.scores.reading import from_bytes
+from trainer.scores.writing import to_musicxml
+
+# As SMuFL numbers their glyphs (https://w3c.github.io/smufl/latest/tables/time-signatures.html).
+COMMON, CUT = "E08A", "E08B"
+
+
+def shown(piece: Piece, printing: Print | None = None) -> list[tuple[str, str]]:
+    """Of every printed meter the bar and the symbol."""
+    bars = ET.fromstring(to_musicxml(piece, printing)).iter("measure")
+    return [(bar.get("number", ""), time.get("symbol", "")) for bar in bars for time in bar.iter("time")]
+
+
+def tune(meter: str, later: str = "") -> Piece:
+    return from_bytes(f"X:1\nT:Tune\nM:{meter}\nL:1/4\nK:G\nG A B c|d4|{later}d c B A|G4|]\n".encode(), "tune.abc")
+
+
+@pytest.mark.parametrize(
+    ("meter", "numbers", "symbol", "glyph"),
+    [("C", (4, 4), "common", COMMON), ("C|", (2, 2), "cut", CUT), ("4/4", (4, 4), "", ""), ("2/2", (2, 2), "", "")],
+)
+def test_a_symbol_stands_where_the_page_has_it(meter: str, numbers: tuple[int, int], symbol: str, glyph: str) -> None:
+    piece = tune(meter)
+    assert {(bar.meter, bar.symbol) for bar in piece.bars} == {(numbers, symbol)}
+    lower = transposed(piece, Interval.parse("-m3"))
+    for one in (piece, lower, unpacked(json.loads(json.dumps(packed(piece)))), passage(lower, (2, 3))):
+        assert one.bars[0].symbol == symbol
+        assert [said for _, said in shown(one)] == [symbol]
+        assert [said for _, said in shown(one, Print())] == [symbol]
+        drawn = set(re.findall("E08[AB]", engrave(one, Look(900, 40)).systems[0].svg))
+        assert drawn == ({glyph} if glyph else set())
+    again = from_bytes(to_musicxml(piece).encode(), "x")
+    assert again.bars == piece.bars
+
+
+def test_the_meter_is_shown_anew_where_it_or_its_symbol_changes() -> None:
+    assert shown(tune("C", "[M:C|]")) == [("1", "common"), ("3", "cut")]
+    assert shown(tune("C", "[M:4/4]")) == [("1", "common"), ("3", "")]
+    assert shown(tune("C", "[M:C]")) == [("1", "common")]
+    changed = tune("4/4", "[M:C]")
+    assert unpacked(packed(changed)).bars == changed.bars
+
+
+@pytest.mark.parametrize(
+    ("symbol", "beats", "unit", "read"),
+    [("common", 4, 4, "common"), ("cut", 2, 2, "cut"), ("cut", 4, 4, "cut"), ("common", 3, 4, ""), ("cut", 6, 8, ""),
+     ("single-number", 4, 4, ""), ("normal", 4, 4, "")],
+)  # fmt: skip
+def test_musicxml_says_the_symbol_of_a_meter_it_may_stand_for(symbol: str, beats: int, unit: int, read: str) -> None:
+    """MusicXML 4.0, `time-symbol`."""
+    meter = f'<time symbol="{symbol}"><beats>{beats}</beats><beat-type>{unit}</beat-type></time>'
+    head = f"<attributes><divisions>1</divisions>{meter}</attributes>"
+    piece = from_bytes(score(f'<measure number="1">{head}{xml_note("C4", 3)}</measure>'), "x")
+    assert (piece.bars[0].meter, piece.bars[0].symbol) == ((beats, unit), read)
+
+
+def test_the_journal_knows_a_piece_by_its_meter_in_figures() -> None:
+    assert music(tune("C")) == music(tune("4/4"))
+    assert packed(tune("4/4")).keys() == packed(tune("C")).keys() - {"symbols"}
