@@ -62,8 +62,8 @@ def test_the_rendered_tone_is_in_tune_and_on_time(disk: pathlib.Path) -> None:
     wave = samples(disk)
     begun = onsets(wave, quiet=0.003, gap_s=0.04)
     assert len(begun) == len(HEARD)
-    # A low string passes the threshold some tenths of a millisecond later than a high one. A busy machine may starve the
-    # sound once; it does not do so for most notes.
+    # A low string passes the threshold some tenths of a millisecond later than a high one; a busy machine may starve the
+    # sound once, but not for most notes.
     assert statistics.median(np.abs(np.diff(begun) - step)) < 0.002
     for pitch, at in zip(HEARD, begun, strict=True):
         part = wave[int((at + 0.02) * RATE) : int((at + 0.48) * RATE)]
