@@ -261,7 +261,8 @@ def _in_time(ground: Ground, presses: list[Press], before: Step, after: Step) ->
             waits.append((presses[here.press].at - presses[earlier.press].at) / length)
         here = earlier
     tempo = median(waits) if waits else 0.0
-    if tempo <= 0.0:
+    # A late note of an earlier moment may follow one of the place it belongs to.
+    if tempo <= 0.0 or after.place == before.place:
         return False
     due = (onset[after.place] - onset[before.place]) * tempo
     return 1.0 / IN_TIME < (presses[after.press].at - presses[before.press].at) / due < IN_TIME
