@@ -94,8 +94,10 @@ def settled(ground: Ground, presses: list[Press], steps: list[Step], known: Mapp
         ]
         habits = counted
     moves = sorted([*_moves(ground, presses, steps), *_waits(ground, presses, marks)], key=lambda move: move.at)
-    settled_ = Settled(tuple(marks), _missed(ground, marks, steps), tuple(moves), found)
-    return without(settled_, presses, after_the_end(ground, presses, marks, moves, runs))
+    other = after_the_end(ground, presses, marks, moves, runs)
+    # What other music struck makes up for nothing that was left out.
+    missed = _missed(ground, marks[:other], steps[:other])
+    return without(Settled(tuple(marks), missed, tuple(moves), found), presses, other)
 
 
 def _runs(ground: Ground, presses: list[Press], steps: list[Step]) -> list[int]:
