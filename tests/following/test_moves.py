@@ -278,3 +278,17 @@ def test_a_slip_at_the_place_where_the_page_lies_is_a_slip_there() -> None:
     told = [follower.hear(press).note for press in presses]
     assert told[1:] == [33, 34, 35]
     assert [mark.note for mark in follower.settle().marks] == [32, 33, 34, 35]
+
+
+def test_a_take_with_a_late_note_before_a_jump_ends_with_its_marks() -> None:
+    """A left hand alone that goes wrong and gives up, octaves brushed meanwhile."""
+    piece = read(find("swallowtail-jig"))
+    expected = transposed(piece, plan(piece.key, "+4").interval)
+    follower = Follower(piece, expected, hands=LEFT, compass=(36, 96))
+    struck = (
+        (0.0, 61), (0.9, 63), (1.8, 63), (2.7, 63), (3.6, 63), (5.4, 59), (5.4, 63), (5.415, 78), (6.3, 56),
+        (6.3, 63), (6.305, 59), (6.31, 75), (7.2, 56), (7.2, 63), (7.205, 59), (7.215, 71), (9.0, 61),
+    )  # fmt: skip
+    for at, pitch in struck:
+        follower.hear(Press(at, pitch))
+    assert len(follower.settle().marks) == len(struck)

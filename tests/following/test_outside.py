@@ -86,3 +86,15 @@ def test_the_piece_again_after_the_end_is_the_piece() -> None:
     settled = around([], [], again=True).finish()
     assert all(mark.cause == RIGHT for mark in settled.marks)
     assert len(settled.moves) == 1
+
+
+def test_a_note_left_out_stays_left_out_though_other_music_has_its_key() -> None:
+    left_out = 60
+    once = taken("aura-lee", "Eb", lambda _, index: [] if index == left_out else [0])
+    session = Session(once.written, once.plan)
+    end = once.presses[-1].at + 2.0
+    for press in [*once.presses, *(Press(end + 0.4 * number, pitch + 1) for number, pitch in enumerate(OTHER))]:
+        session.hear(press)
+    settled = session.finish()
+    assert {mark.cause for mark in settled.marks[-len(OTHER) :]} == {EXTRA}
+    assert settled.missed == once.finish().missed == (left_out,)

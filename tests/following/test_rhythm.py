@@ -9,7 +9,7 @@ from math import floor
 
 import pytest
 
-from tests.following.taking import QUARTER_S, even, taken
+from tests.following.taking import QUARTER_S, even, shelf, taken
 from tests.music.tunes import tune
 from trainer.following.rhythm import DOTTED, EVEN, drift, not_kept, say_time
 from trainer.music.piece import Note
@@ -79,8 +79,27 @@ def test_a_pulse_that_went_up_or_down_all_the_way() -> None:
         [(bar, 60.0 + 2 * bar) for bar in range(6)],  # too few
         [(bar, 60.0 + 8 * (bar % 3)) for bar in range(16)],  # now so, now so
         [*((bar, 80.0) for bar in range(14)), (14, 60.0), (15, 40.0)],  # a last slowing down
+        [(bar, 60.0 if bar < 12 else 90.0) for bar in range(16)],  # another tempo all at once
         [(bar % 8, 60.0 + 2 * bar) for bar in range(16)],  # played twice, the second time quicker
     ],
 )
 def test_what_is_no_drift(bars: list[tuple[int, float]]) -> None:
     assert drift(bars) is None
+
+
+def test_a_rhythm_kept_in_two_bars_of_five_is_no_habit() -> None:
+    piece = shelf(MINUET)
+
+    def when(at: float, note: Note) -> float:
+        return swung(0.67, at, note) if piece.bar_index(note.onset) % 5 < 3 else even(at, note)
+
+    session = taken(piece, "F", when=when)
+    assert not_kept(piece, session.presses, session.finish().marks) is None
+
+
+def test_a_tempo_that_changes_on_the_page_is_no_drift() -> None:
+    piece = replace(shelf(MINUET), tempi=((Fraction(0), 90.0), (Fraction(48), 120.0)))
+    session = taken(piece, "F", when=lambda at, _: at * 0.9 - at * at * 0.0026)
+    assert session.timing is not None
+    assert drift(session.timing.bars) is not None
+    assert say_time(piece, session.presses, session.finish().marks, session.timing.bars) == ""

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import time
+from dataclasses import replace
+from fractions import Fraction
+
 import pytest
 
 from tests.following.taking import shelf, taken
@@ -9,7 +13,8 @@ from trainer.commands.sliplines import lines
 from trainer.following import marks as m
 from trainer.following.stretches import doubled, gone_past, stretches
 from trainer.listening.press import Press
-from trainer.music.piece import Piece
+from trainer.music.piece import LEFT, RIGHT, Note, Piece
+from trainer.music.pitch import SpelledPitch
 from trainer.music.transpose import plan
 from trainer.session import Session
 
@@ -103,3 +108,29 @@ def test_many_keys_of_no_note_in_a_row_are_one_line(count: int) -> None:
     extra = [line for line in lines(piece, session.expected, session.presses, session.finish()) if line.code == m.EXTRA]
     assert len(extra) == (1 if count == 12 else count)
     assert (extra[0].words == "12 keys that are not written here") == (count == 12)
+
+
+def test_octaves_struck_with_strange_keys_are_told_where_their_notes_are() -> None:
+    """No key next to a doubled one answers a note."""
+    session = taken("air-of-three-notes", "D", lambda bar, _: [0, 3, 12, 15] if 1 <= bar <= 6 else [0])
+    twice = doubled(session.presses, session.finish())
+    assert len(twice) >= 5
+    (line,) = [one for one in told(session) if one[2] == f"{len(twice)} notes doubled at the octave"]
+    assert line[:2] == ("bars 2 to 7", "extra")
+
+
+def test_a_long_take_that_lies_elsewhere_again_and_again_is_told_at_once() -> None:
+    """Thirty thousand presses, five of every ten displaced: looked through once, not once for every stretch."""
+    count = 30_000
+    notes = [
+        Note(f"n{at}", SpelledPitch.parse("C4"), Fraction(at // 2), Fraction(1), hand=RIGHT if at % 2 else LEFT)
+        for at in range(count)
+    ]
+    piece = replace(shelf("ode-to-joy"), notes=()).with_notes(notes)
+    found = tuple(
+        m.Mark(at, at, m.DISPLACED, offset=2 + at // 12 % 2) if at % 12 < 10 else m.Mark(at, at, m.RIGHT)
+        for at in range(count)
+    )
+    begun = time.thread_time()
+    assert len(stretches(piece, m.Settled(found, (), ()))) == count // 12
+    assert time.thread_time() - begun < 3.0

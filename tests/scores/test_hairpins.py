@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import time
+
 import pytest
 
 from tests.scores.making import score, xml_note
@@ -51,3 +53,21 @@ def spoken(second: int, text: str = "a tempo") -> list[tuple[float, str]]:
 def test_how_fast_it_goes_is_said_once_though_each_part_has_it_over_its_own_next_note() -> None:
     assert spoken(2) == [(0, "a tempo")]
     assert spoken(2, "rit.") == [(0, "a tempo"), (2, "rit.")]
+
+
+def test_who_slows_down_again_and_again_is_told_every_time() -> None:
+    """Words on how fast it goes a beat apart are one; those a bar after what is kept are said anew."""
+    bars = [bar(number, *(direction("<words>rit.</words>") + xml_note("C4", 1) for _ in range(4))) for number in (1, 2)]
+    found = from_bytes(score("".join(bars)), "x").directions
+    assert [(word.onset, word.text) for word in found] == [(0, "rit."), (4, "rit.")]
+
+
+@pytest.mark.parametrize("text", ["rit.", "dolce"])
+def test_a_score_full_of_words_is_read_in_a_moment(text: str) -> None:
+    bars = [
+        bar(at, *(direction(f"<words>{text}</words>") + xml_note("C4", 1) for _ in range(4))) for at in range(1, 900)
+    ]
+    content = score("".join(bars))
+    begun = time.thread_time()
+    from_bytes(content, "x")
+    assert time.thread_time() - begun < 3.0

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Collection, Iterable
 from dataclasses import replace
+from fractions import Fraction
 from math import floor
 
 import pytest
 
 from tests.following.taking import QUARTER_S, as_it_stands, even, shelf, taken
 from tests.following.test_outside import OTHER, SCALE, around
+from trainer.following.marks import RIGHT, WENT_BACK, Mark, Move
+from trainer.following.stretches import gone_past
 from trainer.following.timing import Click, timing
+from trainer.listening.press import Press
 from trainer.music.piece import Note
 from trainer.session import A_TEMPO, SENZA_MISURA, Session
 from trainer.window.advice import advise
@@ -98,6 +103,84 @@ def test_one_hand_that_played_as_written_is_named() -> None:
     assert first.words == "The left hand played bars 1 to 16 as written: it alone, every syllable named."
     assert first.wish.hands == "left"
     assert "slips" not in words(others)
+
+
+def test_one_bar_and_an_upbeat_were_played_as_written_in_the_singular() -> None:
+    first, *_ = after(MINUET, "Eb", lambda bar, _: [4 if bar == 8 else 0])
+    assert first.words == "Bar 9 was played as written: alone, slower, every syllable named."
+    first, *_ = after("der-kuckuck-und-der-esel", "Eb", lambda bar, _: [-1 if bar < 4 else 0])
+    assert first.words == "The upbeat to bar 3 was played as written: alone, slower, every syllable named."
+
+
+def test_a_hand_played_by_itself_is_not_told_to_be_played_by_itself() -> None:
+    notes = shelf(MINUET).notes
+    take = taken(MINUET, "Eb", lambda bar, index: [] if notes[index].hand == "left" else [4 if 8 <= bar < 16 else 0])
+    alone = Session(take.written, take.plan, hands="right")
+    for press in take.presses:
+        alone.hear(press)
+    first, *_ = advice_of(alone)
+    assert first.words == "Bars 9 to 16 were played as written: alone, slower, every syllable named."
+    assert first.wish.hands == "right"
+
+
+def test_a_hand_displaced_longer_does_not_hide_what_the_other_played_as_written() -> None:
+    notes = shelf(MINUET).notes
+
+    def struck(bar: int, index: int) -> list[int]:
+        if notes[index].hand == "left":
+            return [-1 if bar >= 12 else 0]
+        return [4 if bar in (4, 5) else 0]
+
+    said = words(after(MINUET, "Eb", struck))
+    assert "The left hand lay a semitone too low" in said
+    assert "The right hand played bars 5 to 6 as written" in said
+
+
+@pytest.mark.parametrize("away", [2, 12])
+def test_what_began_elsewhere_is_practised_across_its_end(away: int) -> None:
+    first, *_ = after(MINUET, "Eb", lambda bar, _: [away if bar < 6 else 0])
+    assert first.words.endswith("play across the change, bars 5 to 7 alone.")
+    assert first.wish.loop == (4, 6)
+
+
+def test_notes_gone_past_within_a_bar_are_left_out_and_no_skip_to_the_same_bar() -> None:
+    piece = shelf("musette-in-d")
+    here = sorted({note.onset for note in piece.notes if piece.bar_index(note.onset) == 4})
+    gap = float(here[-1] - here[1])
+
+    def struck(_: int, index: int) -> list[int]:
+        return [] if here[0] < piece.notes[index].onset < here[-1] else [0]
+
+    def when(at: float, note: Note) -> float:
+        return (at - gap * (note.onset >= here[-1])) * QUARTER_S
+
+    session = taken(piece, "F", struck, when=when)
+    ((move, notes),) = gone_past(piece, session.finish())
+    assert {piece.bar_index(piece.notes[end].onset) for end in (move.origin, move.goal)} == {4}
+    found = words(advice_of(session))
+    assert f"Bar 5 held all {len(notes)} slips" in found
+    assert "You skipped" not in found
+
+
+def test_a_long_take_with_many_beginnings_anew_is_advised_on_at_once() -> None:
+    """Of ten thousand notes every tenth is gone back from, without looking through the whole piece each time."""
+    session = taken(MINUET, "F")
+    settled, piece = session.finish(), session.written
+    last = piece.bars[-1]
+    notes = [replace(piece.notes[0], id=f"n{at}", onset=Fraction(at), length=Fraction(1)) for at in range(10_000)]
+    bars = [replace(last, number=at + 1, onset=at * last.length) for at in range(10_000 // 3 + 1)]
+    long = replace(piece.with_notes(notes), bars=tuple(bars))
+    moves = tuple(Move(WENT_BACK, 0.6 * at, at, at - 4, 0.6) for at in range(10, 10_000, 10))
+    found = tuple(Mark(at, at, RIGHT) for at in range(10_000))
+    presses = [Press(0.6 * at, 72) for at in range(10_000)]
+    again = Session(long, session.plan)
+    again.presses, again.settled = presses, replace(settled, marks=found, moves=moves)
+    again.timing = timing(long, presses, found)
+    assert session.summary is not None
+    again.summary = replace(session.summary, right=len(found))
+    begun = time.thread_time()
+    assert "You went back 999 times: go on past a slip, to the end." in words(advice_of(again))
+    assert time.thread_time() - begun < 10.0
 
 
 @pytest.mark.parametrize(("away", "says"), [(2, "lay in F major"), (12, "lay in another octave")])

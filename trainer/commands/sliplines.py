@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Callable, Iterator, Sequence
+from operator import itemgetter
 from typing import NamedTuple
 
-from trainer.following.marks import EXTRA, MISSED, RIGHT, Settled, right_of
+from trainer.following.marks import EXTRA, MISSED, RIGHT, Move, Settled, right_of
 from trainer.listening.press import Press
 from trainer.music.names import ENGLISH, keys_in
 from trainer.music.piece import BOTH, Piece
@@ -74,7 +76,7 @@ def lines(
             place = say_place(written, mark.note) if mark.note is not None else bar
             words = say(settled.as_told(mark), written, heard, minor=minor, language=letters, pressed=press.pitch)
             told.append((press.at, Line(place, mark.cause, words)))
-    told += _not_played(written, expected, presses, settled, minor, letters)
+    told += _not_played(written, expected, presses, settled, begun, minor, letters)
     for _, line in sorted(told, key=lambda pair: pair[0]):
         yield line._replace(words=line.words.removeprefix(f"{line.place}: "))
 
@@ -100,15 +102,12 @@ def _crowds(written: Piece, presses: Sequence[Press], settled: Settled) -> _Crow
     from trainer.following.words import say_bar, say_bars
 
     twice = doubled(presses, settled)
-    twice = twice if len(twice) >= LONG else frozenset()
+    twice = twice if len(twice) >= LONG else {}
     said: set[int] = set(twice)
     told: list[tuple[float, Line]] = []
     if twice:
-        beside = [
-            mark.note for mark in settled.marks if mark.note is not None and {mark.press - 1, mark.press + 1} & twice
-        ]
         words = f"{len(twice)} notes doubled at the octave"
-        told.append((presses[min(twice)].at, Line(say_bars(written, beside), EXTRA, words)))
+        told.append((presses[min(twice)].at, Line(say_bars(written, [*twice.values()]), EXTRA, words)))
     after = keys_after(written, presses, settled)
     bar, row = "", list[int]()
     for mark in [*settled.marks, None]:
@@ -128,16 +127,20 @@ def _crowds(written: Piece, presses: Sequence[Press], settled: Settled) -> _Crow
 
 
 def _not_played(
-    written: Piece, expected: Piece, presses: Sequence[Press], settled: Settled, minor: str, letters: str
+    written: Piece,
+    expected: Piece,
+    presses: Sequence[Press],
+    settled: Settled,
+    begun: tuple[Move, int] | None,
+    minor: str,
+    letters: str,
 ) -> Iterator[tuple[float, Line]]:
     """Moves and notes left out: those gone past in a skip with the skip, several of one hand in one bar together."""
-    from trainer.following.outside import false_start
     from trainer.following.stretches import gone_past
     from trainer.following.words import say_bar, say_left_out, say_missed, say_move, say_place
 
     due = _due(presses, settled)
     past = dict(gone_past(written, settled))
-    begun = false_start(written, presses, settled)
     for move in settled.moves:
         if begun is not None and move.at <= begun[0].at:
             if move == begun[0]:
@@ -167,7 +170,7 @@ def _due(presses: Sequence[Press], settled: Settled) -> Callable[[int], float]:
     played = sorted((mark.note, presses[mark.press].at) for mark in settled.marks if mark.note is not None)
 
     def due(note: int) -> float:
-        before = [at for other, at in played if other <= note]
-        return before[-1] if before else 0.0
+        at = bisect_right(played, note, key=itemgetter(0))
+        return played[at - 1][1] if at else 0.0
 
     return due

@@ -90,5 +90,6 @@ def false_start(piece: Piece, presses: Sequence[Press], settled: Settled) -> tup
     slips, later = (sum(mark.cause != RIGHT for mark in part) for part in (first, rest))
     hardly = before >= _FEW and slips >= _HARDLY * before
     well = len(rest) >= _LONGER * before and later <= _WELL * len(rest)
-    elsewhere = any(run.presses[0] < before for run in stretches(piece, settled))
-    return (back, before) if hardly and well and not elsewhere else None
+    if not hardly or not well or any(run.presses[0] < before for run in stretches(piece, settled)):
+        return None
+    return back, before

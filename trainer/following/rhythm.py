@@ -71,6 +71,11 @@ def drift(bars: Sequence[tuple[int, float]]) -> tuple[float, float] | None:
     return first, last
 
 
+def drift_in(piece: Piece, bars: Sequence[tuple[int, float]]) -> tuple[float, float] | None:
+    """As `drift`; None where the page itself changes its tempo."""
+    return drift(bars) if len(piece.tempi) <= 1 else None
+
+
 def say_time(piece: Piece, presses: Sequence[Press], marks: Sequence[Mark], bars: Sequence[tuple[int, float]]) -> str:
     """What is to be said of rhythm and tempo, in sentences; empty when both were kept."""
     said = []
@@ -83,7 +88,7 @@ def say_time(piece: Piece, presses: Sequence[Press], marks: Sequence[Mark], bars
             if kind == EVEN
             else f"Long and short notes came nearly even ({proportion:.1f} to 1)."
         )
-    went = drift(bars) if len(piece.tempi) <= 1 else None
+    went = drift_in(piece, bars)
     if went is not None:
         first, last = went
         said.append(f"It {'sped up' if last > first else 'slowed down'} from {first:.0f} to {last:.0f}.")

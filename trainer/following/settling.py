@@ -94,8 +94,10 @@ def settled(ground: Ground, presses: list[Press], steps: list[Step], known: Mapp
         ]
         habits = counted
     moves = sorted([*_moves(ground, presses, steps), *_waits(ground, presses, marks)], key=lambda move: move.at)
-    settled_ = Settled(tuple(marks), _missed(ground, marks, steps), tuple(moves), found)
-    return without(settled_, presses, after_the_end(ground, presses, marks, moves, runs))
+    other = after_the_end(ground, presses, marks, moves, runs)
+    # What other music struck makes up for nothing that was left out.
+    missed = _missed(ground, marks[:other], steps[:other])
+    return without(Settled(tuple(marks), missed, tuple(moves), found), presses, other)
 
 
 def _runs(ground: Ground, presses: list[Press], steps: list[Step]) -> list[int]:
@@ -261,7 +263,8 @@ def _in_time(ground: Ground, presses: list[Press], before: Step, after: Step) ->
             waits.append((presses[here.press].at - presses[earlier.press].at) / length)
         here = earlier
     tempo = median(waits) if waits else 0.0
-    if tempo <= 0.0:
+    # A late note of an earlier moment may follow one of the place it belongs to.
+    if tempo <= 0.0 or after.place == before.place:
         return False
     due = (onset[after.place] - onset[before.place]) * tempo
     return 1.0 / IN_TIME < (presses[after.press].at - presses[before.press].at) / due < IN_TIME

@@ -50,12 +50,15 @@ def stretches(piece: Piece, settled: Settled) -> tuple[Stretch, ...]:
     found = [_with_other_hand(piece, settled, one) for one in found]
     found.sort(key=lambda one: one.presses)
     joined: list[Stretch] = []
+    # Those alike follow one another once what overlaps is joined, so that only the latest may go on.
+    latest: dict[tuple[str, int], int] = {}
     for one in found:
-        with_it = next((at for at, other in enumerate(joined) if _at_once(other, one)), None)
-        if with_it is None:
-            joined.append(one)
+        at = latest.setdefault((one.cause, one.offset), len(joined))
+        if at < len(joined) and one.presses[0] <= joined[at].presses[-1]:
+            joined[at] = _both(joined[at], one)
         else:
-            joined[with_it] = _both(joined[with_it], one)
+            latest[one.cause, one.offset] = len(joined)
+            joined.append(one)
     return tuple(joined)
 
 
@@ -93,8 +96,8 @@ def _with_other_hand(piece: Piece, settled: Settled, one: Stretch) -> Stretch:
     """
     first, last = one.presses[0], one.presses[-1]
     others = []
-    for mark in settled.marks:
-        if first - 1 <= mark.press <= last + 1 and mark.note is not None and piece.notes[mark.note].hand != one.hand:
+    for mark in settled.marks[max(first - 1, 0) : last + 2]:
+        if mark.note is not None and piece.notes[mark.note].hand != one.hand:
             told = settled.as_told(mark)
             if told.offset == one.offset and _is_off(settled, told):
                 others.append((mark.press, mark.note))
@@ -104,11 +107,6 @@ def _with_other_hand(piece: Piece, settled: Settled, one: Stretch) -> Stretch:
         return one
     presses, notes = (tuple(values) for values in zip(*others, strict=True))
     return _both(one, Stretch(one.cause, one.offset, BOTH, presses, notes))
-
-
-def _at_once(one: Stretch, other: Stretch) -> bool:
-    alike = (one.cause, one.offset) == (other.cause, other.offset)
-    return alike and one.presses[0] <= other.presses[-1] and other.presses[0] <= one.presses[-1]
 
 
 def _both(one: Stretch, other: Stretch) -> Stretch:
@@ -127,19 +125,17 @@ def gone_past(piece: Piece, settled: Settled) -> tuple[tuple[Move, tuple[int, ..
     )
 
 
-def doubled(presses: Sequence[Press], settled: Settled) -> frozenset[int]:
-    """Indices of the presses that answer no note but double, an octave off, a right key struck with them."""
-    found = set()
+def doubled(presses: Sequence[Press], settled: Settled) -> dict[int, int]:
+    """Indices of the presses that answer no note but double, an octave off, a right key struck with them: its note."""
+    found: dict[int, int] = {}
     for at, mark in enumerate(settled.marks):
         if mark.cause != EXTRA:
             continue
         around = settled.marks[max(at - _NEAR, 0) : at + _NEAR + 1]
         press = presses[mark.press]
-        if any(
-            other.cause == RIGHT
-            and abs(presses[other.press].pitch - press.pitch) == 12
-            and abs(presses[other.press].at - press.at) <= MODEL.brush_window
-            for other in around
-        ):
-            found.add(mark.press)
-    return frozenset(found)
+        for other in around:
+            far = abs(presses[other.press].pitch - press.pitch)
+            with_it = abs(presses[other.press].at - press.at) <= MODEL.brush_window
+            if other.cause == RIGHT and other.note is not None and far == 12 and with_it:
+                found[mark.press] = other.note
+    return found

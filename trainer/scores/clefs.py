@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from fractions import Fraction
 
 from trainer.music.piece import LEFT, RIGHT, Bar, Note
@@ -53,13 +53,13 @@ def clef_changes(bars: Sequence[Bar], notes: Sequence[Note], home: str) -> dict[
 
 def clefs(bars: Sequence[Bar], notes: Sequence[Note], home: str) -> list[str]:
     """The clef of one staff at the beginning of every bar."""
-    changes = clef_changes(bars, notes, home)
-    return [clef_at(changes, bar.onset) for bar in bars]
+    return clefs_at(clef_changes(bars, notes, home), [bar.onset for bar in bars])
 
 
-def clef_at(changes: Mapping[Fraction, str], onset: Fraction) -> str:
+def clefs_at(changes: Mapping[Fraction, str], onsets: Iterable[Fraction]) -> list[str]:
+    """The clef that stands at each of these onsets."""
     places = sorted(changes)
-    return changes[places[max(bisect_right(places, onset) - 1, 0)]]
+    return [changes[places[max(bisect_right(places, onset) - 1, 0)]] for onset in onsets]
 
 
 def _within_bars(bars: Sequence[Bar], notes: Sequence[Note], home: str) -> set[Fraction]:

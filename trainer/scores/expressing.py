@@ -139,6 +139,7 @@ def of_one_hand(parts: Sequence[Said]) -> Said:
     It tells no other dynamic where they tell one, and no hairpin that crosses one of theirs.
     """
     kept: list[tuple[Fraction, tuple[str, str]]] = []
+    told: set[tuple[Fraction, tuple[str, str]]] = set()
     for part in parts:
         levels = {onset for onset, (text, _) in kept if text in DYNAMICS}
         taken = list(_spans(kept))
@@ -148,8 +149,9 @@ def of_one_hand(parts: Sequence[Said]) -> Said:
             hairpin = text in _KINDS
             if (hairpin and (onset, text != "!") in lost) or (text in DYNAMICS and onset in levels):
                 continue
-            if hairpin or (onset, (text, place)) not in kept:
+            if hairpin or (onset, (text, place)) not in told:
                 kept.append((onset, (text, place)))
+                told.add((onset, (text, place)))
     return sorted(kept, key=lambda one: (one[0], one[1][0] in ("<", ">")))
 
 
@@ -182,7 +184,7 @@ def directions_of(upper: Said, lower: Said, sung: Said) -> tuple[Word, ...]:
     own = ((onset, (text, LEFT if upper else place)) for onset, (text, place) in lower)
     said = [*upper, *own, *((onset, (text, VOICE)) for onset, (text, _) in sung)]
     words = [Word(onset, text, _place_of(text, place)) for onset, (text, place) in said]
-    words = [word for word in words if not _said_before(word, words)]
+    words = _said_once(words)
     # But each hairpin has an end of its own.
     both = {(word.onset, word.text) for word in words if not word.place and word.text != "!"}
     return hairpins_closed(
@@ -196,11 +198,18 @@ def _place_of(text: str, place: str) -> str:
     return LEFT if text in (PEDAL, LIFTED) else place
 
 
-def _said_before(word: Word, words: Sequence[Word]) -> bool:
-    """Whether how fast it goes is said of another staff or part just before: each has it over its own next note."""
-    return bool(_HOW_FAST.match(word.text)) and any(
-        0 < word.onset - other.onset < _AGAIN and other.text.lower() == word.text.lower() for other in words
-    )
+def _said_once(words: Sequence[Word]) -> list[Word]:
+    """Words without those on how fast it goes that another staff or part has just before: each has them over its own
+    next note.
+    """
+    latest: dict[str, Fraction] = {}
+    again = set()
+    for onset, text in sorted((word.onset, word.text.lower()) for word in words if _HOW_FAST.match(word.text)):
+        if 0 < onset - latest.get(text, onset) < _AGAIN:
+            again.add((onset, text))
+        else:
+            latest[text] = onset
+    return [word for word in words if (word.onset, word.text.lower()) not in again]
 
 
 def hairpins_closed(directions: Sequence[Word]) -> tuple[Word, ...]:

@@ -9,7 +9,7 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from trainer.music.piece import Bar, Note
-from trainer.scores.clefs import clef_at, ledger_lines
+from trainer.scores.clefs import clefs_at, ledger_lines
 
 # Ledger lines every note of such a passage has, over the treble clef and under the bass clef, and the farthest at
 # least. Pianists read low notes by their ledger lines longer than high ones.
@@ -54,27 +54,29 @@ def passages(bars: Sequence[Bar], notes: Iterable[tuple[int, Note]], changes: Ma
             voices[bar].add(voice)
         chords[note.onset].append(note)
         owner[note.onset] = voice
+    places = sorted(chords)
+    clef = dict(zip(places, clefs_at(changes, places), strict=True))
     runs: list[list[Fraction]] = []
     before = ""
     until = Fraction(0)
-    for onset in sorted(chords):
+    for onset in places:
         bar = bisect_right(onsets, onset) - 1
-        clef = clef_at(changes, onset)
-        side = clef if len(voices[bar]) == 1 and all(_lies_far(note, clef) for note in chords[onset]) else ""
+        far = all(_lies_far(note, clef[onset]) for note in chords[onset])
+        side = clef[onset] if len(voices[bar]) == 1 and far else ""
         if side and side == before and onset - until <= _REST and owner[onset] == owner[runs[-1][-1]]:
             runs[-1].append(onset)
         elif side:
             runs.append([onset])
         before, until = side, max(note.end for note in chords[onset])
-    following = dict(zip(sorted(chords), [*sorted(chords)[1:], None], strict=True))
+    following = dict(zip(places, [*places[1:], None], strict=True))
     found = []
     for run in runs:
         members = [note for onset in run for note in chords[onset]]
         end, then = max(note.end for note in members), following[run[-1]]
         alone = all(len(voices[bar]) == 1 for bar in range(bisect_right(onsets, run[0]) - 1, bisect_left(onsets, end)))
-        far = any(abs(ledger_lines(note.pitch.steps, clef_at(changes, note.onset))) >= _FARTHEST for note in members)
+        far = any(abs(ledger_lines(note.pitch.steps, clef[note.onset])) >= _FARTHEST for note in members)
         if far and alone and (then is None or end <= then) and end > run[-1]:
-            found.append(Passage(run[0], end, clef_at(changes, run[0]) == "G", owner[run[0]]))
+            found.append(Passage(run[0], end, clef[run[0]] == "G", owner[run[0]]))
     return found
 
 

@@ -99,8 +99,9 @@ class _Writer:
         }  # fmt: skip
         voiced = [(self._voice(note), note) for note in piece.notes]
         self.octaves = {} if self.tenor else {
-            staff: passages(self.bars, [one for one in voiced if self._staff(one[1]) == staff], turns)
-            for staff, turns in self.clefs.items()
+            (staff, one.voice, place, place == one.start): one.down for staff, turns in self.clefs.items()
+            for one in passages(self.bars, [one for one in voiced if self._staff(one[1]) == staff], turns)
+            for place in (one.start, one.end)
         }  # fmt: skip
         self.sounding, self.graces = spread(piece.notes, [voice for voice, _ in voiced], self.bars)
         self.shown: dict[tuple[int, Fraction], Accidental] = {}
@@ -267,10 +268,9 @@ class _Writer:
         write_clef(attributes, self.clefs[staff][onset], staff if len(self.staves) > 1 else None, self.tenor)
 
     def _octave(self, measure: ET.Element, place: Fraction, voice: int, staff: int, begins: bool) -> None:
-        for one in self.octaves.get(staff, ()):
-            if one.voice == voice and place == (one.start if begins else one.end):
-                way = ("down" if one.down else "up") if begins else "stop"
-                write_octave(measure, way, staff if len(self.staves) > 1 else None, one.down)
+        if (down := self.octaves.get((staff, voice, place, begins))) is not None:
+            way = ("down" if down else "up") if begins else "stop"
+            write_octave(measure, way, staff if len(self.staves) > 1 else None, down)
 
     def _chord(self, measure: ET.Element, chord: Chord, voice: int, staff: int, below: bool) -> None:
         self._graces(measure, self.graces.get((voice, chord.onset), ()), voice)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from itertools import islice, takewhile
 from typing import NamedTuple
 
 from trainer.following import marks
@@ -81,7 +82,8 @@ def _all(take: Finished, letters: str) -> Iterator[Advice]:
         yield Advice(say("advice.too-little"), wish, 1.0)
         return
     wrong = slips(take)
-    past = gone_past(take.piece, take.settled)
+    # Going on within a bar is a matter of the notes left out.
+    past = [one for one in gone_past(take.piece, take.settled) if len(set(_bars_of(take, one[0]))) > 1]
     # What is one thing is said once, and is no matter of two bars, of a hand, of notes left out.
     said = {note for _, notes in past for note in notes}.union(*(run.notes for run in runs))
     rest = [(note, cause) for note, cause in wrong if note not in said]
@@ -180,20 +182,25 @@ def _same(take: Finished, wish: Wish, rest: list[tuple[int, str]], letters: str)
 def _stretches(take: Finished, wish: Wish, runs: Sequence[Stretch], letters: str) -> Iterator[Advice]:
     """Bars that lay in another key, or one hand of them as written; a hand displaced is told by itself."""
     piece = take.piece
-    for run in sorted(runs, key=lambda one: -len(one.presses))[:1]:
+    told = [run for run in runs if run.cause == marks.AS_WRITTEN or run.hand == BOTH]
+    for run in sorted(told, key=lambda one: -len(one.presses))[:1]:
         ends = (min(run.notes), max(run.notes))
         first, last = (piece.bar_index(piece.notes[end].onset) for end in ends)
         count, where = len(run.presses), barwords.bars(piece, first, last)
         there = where[0].upper() + where[1:]
         if run.cause == marks.AS_WRITTEN:
-            name = f"advice.stretch.written.{'both' if run.hand == BOTH else 'one'}"
-            hands = take.hands if run.hand == BOTH else run.hand
+            one = run.hand != BOTH and take.hands == BOTH and len(piece.hands) > 1
+            several = "both" if last > first and piece.bars[first].number else "bar"
+            name, hands = f"advice.stretch.written.{'one' if one else several}", run.hand if one else take.hands
             words = say(name, where=there, bars=where, count=count, hand=say(f"hand.{run.hand}"))
             yield Advice(words, replace(slower(take), loop=(first, last), hands=hands), 1.6 * count)
-        elif run.hand == BOTH:
+        else:
             played = plan(take.plan.target, f"{run.offset:+d}").target
             name = "advice.stretch.octave" if run.offset % 12 == 0 else "advice.stretch.key"
-            across = (max(0, first - 1), min(first + 1, len(piece.bars) - 1))
+            # What began elsewhere changed where it came home.
+            begun = piece.moment_of[ends[0]] == 0
+            change = last if begun else first
+            across = (max(0, change - 1), min(change + 1, len(piece.bars) - 1))
             words = say(name, where=there, key=key_name(played, letters), bars=barwords.bars(piece, *across))
             yield Advice(words, replace(wish, loop=across), 1.6 * count)
 
@@ -202,12 +209,18 @@ def _skipped(take: Finished, wish: Wish, past: Sequence[tuple[marks.Move, tuple[
     """Going on further ahead, which is no leaving out of notes."""
     piece = take.piece
     for move, notes in sorted(past, key=lambda one: -len(one[1]))[:1]:
-        came, went = (piece.bar_index(piece.notes[note].onset) for note in (move.origin, move.goal))
+        came, went = _bars_of(take, move)
         if len(notes) >= _OFTEN:
             loop = (came, min(went, came + _ACROSS))
             where = {"origin": barwords.bar_of(piece, came), "goal": barwords.bar_of(piece, went)}
             words = say("advice.skipped", bars=barwords.bars(piece, *loop), **where)
             yield Advice(words, replace(wish, loop=loop), 1.0 * len(notes))
+
+
+def _bars_of(take: Finished, move: marks.Move) -> tuple[int, int]:
+    """The bars a move left and came to."""
+    came, went = (take.piece.bar_index(take.piece.notes[note].onset) for note in (move.origin, move.goal))
+    return came, went
 
 
 def of_all(findings: Sequence[marks.Finding], wished: Transposition, letters: str) -> str:
@@ -340,13 +353,14 @@ def _meant_again(take: Finished, move: marks.Move) -> bool:
     """Whether going back is no stumble: the piece from its end once more, or bars repeated without losing the time."""
     piece, pulse = take.piece, take.timing.pulse_bpm
     origin, goal = piece.notes[move.origin], piece.notes[move.goal]
-    came, went = piece.bar_index(origin.onset), piece.bar_index(goal.onset)
-    mine = [note.onset for note in piece.notes if note.hand == origin.hand]
-    if origin.onset == mine[-1] and came == len(piece.bars) - 1:
-        return True
+    came, went = _bars_of(take, move)
     bar = piece.bars[came]
-    ends_bar = not any(origin.onset < onset < bar.onset + bar.length for onset in mine)
-    begins_bar = not any(piece.bars[went].onset <= note.onset < goal.onset for note in piece.notes)
+    within = takewhile(lambda note: note.onset < bar.onset + bar.length, islice(piece.notes, move.origin + 1, None))
+    ends_bar = not any(note.hand == origin.hand and note.onset > origin.onset for note in within)
+    if ends_bar and came == len(piece.bars) - 1:
+        return True
+    before = piece.moments[max(piece.moment_of[move.goal] - 1, 0)].onset
+    begins_bar = not piece.bars[went].onset <= before < goal.onset
     if pulse is None or not ends_bar or not begins_bar or came - went + 1 < _REPEATED:
         return False
     due = float((bar.onset + bar.length - origin.onset) / bar.beat_quarters) * 60.0 / pulse

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from trainer.following.rhythm import drift, not_kept
+from trainer.following.rhythm import drift_in, not_kept
 from trainer.following.words import leading
 from trainer.session import A_TEMPO
 from trainer.window import barwords
@@ -34,7 +34,7 @@ def of_pulse(take: Finished) -> Iterator[Advice]:
         kind, proportion = rhythm
         name = f"advice.{kind}.{'long' if proportion > 1 else 'short'}" if kind == "even" else f"advice.{kind}"
         yield Advice(say(name, tempo=f"{calm.tempo:.0f}"), calm, 2.3)
-    went = drift(timing.bars) if len(take.piece.tempi) <= 1 else None
+    went = drift_in(take.piece, timing.bars)
     if went is not None:
         first, last = went
         calm = replace(wish, tempo=min(first, last), mode=A_TEMPO).stepped_tempo(0)

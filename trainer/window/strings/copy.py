@@ -45,6 +45,7 @@ WORDS: dict[str, str] = {
     "advice.some.bars": "{where} held {count} of {all} slips: play them alone, {hand}.",
     "advice.some.bar": "{where} held {count} of {all} slips: play it alone, {hand}.",
     "advice.as-written": "{count} notes were played as written: name the syllables aloud, slower.",
+    "advice.stretch.written.bar": "{where} was played as written: alone, slower, every syllable named.",
     "advice.stretch.written.both": "{where} were played as written: alone, slower, every syllable named.",
     "advice.stretch.written.one": "The {hand} hand played {bars} as written: it alone, every syllable named.",
     "advice.stretch.key": "{where} lay in {key}: play across the change, {bars} alone.",
