@@ -56,15 +56,15 @@ def test_the_rendered_tone_is_in_tune_and_on_time(disk: pathlib.Path) -> None:
     notes = [Sounded(number * step, 0.5, pitch, 90) for number, pitch in enumerate(HEARD)]
     voice = ToneVoice()
     voice.prepare(notes)
-    voice.play(notes, now() + 0.1)
-    wait_for(disk, len(HEARD) * step + 1.5)
+    # Soon enough for a test, and time enough for a busy machine: notes whose time has passed are not played.
+    voice.play(notes, now() + 1.0)
+    wait_for(disk, len(HEARD) * step + 2.5)
     voice.close()
     wave = samples(disk)
     begun = onsets(wave, quiet=0.003, gap_s=0.04)
     assert len(begun) == len(HEARD)
-    # A low string passes the threshold some tenths of a millisecond later than a high one; a busy machine may starve the
-    # sound once, but not for most notes.
-    assert statistics.median(np.abs(np.diff(begun) - step)) < 0.002
+    # A low string passes the threshold some tenths of a millisecond later than a high one.
+    assert np.abs(np.diff(begun) - step).max() < 0.002
     for pitch, at in zip(HEARD, begun, strict=True):
         part = wave[int((at + 0.02) * RATE) : int((at + 0.48) * RATE)]
         assert abs(cents(frequency(part, reference(pitch)), reference(pitch))) <= CENTS, pitch
