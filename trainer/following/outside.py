@@ -60,6 +60,13 @@ def without(settled: Settled, presses: Sequence[Press], first: int | None) -> Se
     return replace(settled, marks=settled.marks[:first] + others, moves=moves)
 
 
+def bounded(piece: Piece, presses: Sequence[Press], settled: Settled) -> Settled:
+    """The verdicts with where the piece begins and ends among them, when not everything is of it."""
+    begun, after = false_start(piece, presses, settled), keys_after(piece, presses, settled)
+    first, end = begun[1] if begun is not None else 0, len(settled.marks) - len(after)
+    return replace(settled, span=(first, end)) if end - first < len(settled.marks) else settled
+
+
 def keys_after(piece: Piece, presses: Sequence[Press], settled: Settled) -> range:
     """Indices of the marks after the last note of the piece that are keys of no note; empty when it was not reached."""
     end = len(settled.marks)

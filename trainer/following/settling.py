@@ -28,7 +28,7 @@ from trainer.following.marks import (
     shift_of,
 )
 from trainer.following.model import MODEL
-from trainer.following.outside import after_the_end, without
+from trainer.following.outside import after_the_end, bounded, without
 from trainer.following.story import AGAIN, HIT, NOTHING, ORNAMENT, Step
 from trainer.following.timing import timing
 from trainer.listening.press import Press
@@ -95,7 +95,8 @@ def settled(ground: Ground, presses: list[Press], steps: list[Step], known: Mapp
         habits = counted
     moves = sorted([*_moves(ground, presses, steps), *_waits(ground, presses, marks)], key=lambda move: move.at)
     settled_ = Settled(tuple(marks), _missed(ground, marks, steps), tuple(moves), found)
-    return without(settled_, presses, after_the_end(ground, presses, marks, moves, runs))
+    told = without(settled_, presses, after_the_end(ground, presses, marks, moves, runs))
+    return bounded(ground.written, presses, told)
 
 
 def _runs(ground: Ground, presses: list[Press], steps: list[Step]) -> list[int]:

@@ -336,7 +336,7 @@ class Practice:
         practice = cls(wish, session.minor, compass=session.compass)
         practice._session = session
         practice.marks, practice.presses = list(session.marks), list(session.presses)
-        practice.right = session.right
+        practice.right = session.right if session.summary is None else session.summary.right
         practice.events = list(session.presses)
         practice.phase = ENDED if session.settled is not None else PLAYING if session.presses else READY
         practice.measure()
@@ -345,6 +345,11 @@ class Practice:
     @property
     def settled(self) -> Settled | None:
         return self._session.settled if self._session is not None else None
+
+    @property
+    def counted(self) -> int:
+        """How many presses the figures are of; at the end those of the piece alone."""
+        return len(self.settled.counted) if self.settled is not None else len(self.marks)
 
     def measure(self) -> Timing:
         """Pulse and steadiness lately, of a take at its end the whole; worked out again only after new presses."""
@@ -371,7 +376,7 @@ class Practice:
             self.session.click = self._click
             settled = self.session.finish()
             self.marks = [self.whole(mark) for mark in settled.marks]
-            self.right = sum(mark.cause == RIGHT for mark in self.marks)
+            self.right = sum(mark.cause == RIGHT for mark in settled.counted)
             self.timing = self.session.timing or self.timing
         self.phase = ENDED
 
