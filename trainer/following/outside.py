@@ -15,7 +15,7 @@ from trainer.music.piece import Piece
 # keys at one interval that is the piece all the same, elsewhere (ours).
 _FEW, _STRANGE, _RUN = 4, 0.5, 5
 # Seconds within which keys are one chord, rolled or not (ours).
-_CHORD_S = 0.4
+CHORD_S = 0.4
 # Seconds after the last note in which a key was struck with it (ours).
 _WITH_S = 0.25
 # Slips of a false start, times the take is longer, and its own slips at the most (ours).
@@ -44,7 +44,7 @@ def after_the_end(
                 if not rest:
                     return None
                 begun, ended = (presses[rest[end].press].at for end in (0, -1))
-                chord = ended - begun <= _CHORD_S and any(move.at >= begun for move in moves)
+                chord = ended - begun <= CHORD_S and any(move.at >= begun for move in moves)
                 strange = sum(one.cause != RIGHT and runs[one.press] < _RUN for one in rest)
                 return at + 1 if chord or (len(rest) >= _FEW and strange >= _STRANGE * len(rest)) else None
     return None

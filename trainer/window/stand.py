@@ -296,7 +296,9 @@ class Stand(Screen):
     def _tell_slips(self) -> None:
         """The slips of the take as it is: at its end, known as a whole, some are told otherwise."""
         assert self.practice is not None
-        self.slips = [slip for at in range(len(self.practice.marks)) if (slip := self._slip(at)) is not None]
+        self.slips = [
+            slip for at in range(len(self.practice.marks))[self.practice.within] if (slip := self._slip(at)) is not None
+        ]
 
     def _slip(self, at: int) -> tuple[str, str] | None:
         """Where and what, of a press that was not right."""
