@@ -36,7 +36,7 @@ class Summary:
     right : int
         Presses whose final cause is ``right``.
     played : int
-        Presses.
+        Presses. Neither here nor elsewhere in the figures are those of a false start or of other music after the end.
     written : int
         Notes to be played by the hands asked for; what is optional (ornaments, grace notes) does not count, nor what
         the player's keyboard has no key for.
@@ -70,8 +70,9 @@ def summarise(
     expected: Piece, hands: str, compass: Compass, presses: list[Press], settled: Settled, pulse: float | None
 ) -> Summary:
     """The figures of a settled take; see `Summary` for what each means."""
-    right = sum(1 for mark in settled.marks if mark.cause == RIGHT)
-    against = len(settled.marks) + len(settled.missed)
+    presses = presses[settled.within]
+    right = sum(1 for mark in settled.counted if mark.cause == RIGHT)
+    against = len(presses) + len(settled.missed)
     written = sum(_has_key(expected, hands, compass))
     seconds = presses[-1].at - presses[0].at if presses else 0.0
     return Summary(right, len(presses), written, right / against if against else 0.0, pulse, seconds)
@@ -177,7 +178,8 @@ class Session:
         """End the take: final verdicts, timing and figures, written to the record. A second call changes nothing."""
         if self.settled is None:
             self.settled = self._follower.settle()
-            self.timing = timing(self.written, self.presses, self.settled.marks, self.click)
+            within = self.settled.within
+            self.timing = timing(self.written, self.presses[within], self.settled.counted, self.click)
             pulse = self.timing.pulse_bpm
             self.summary = summarise(self.expected, self.hands, self.compass, self.presses, self.settled, pulse)
             if self._record is not None:

@@ -82,6 +82,14 @@ def test_a_closing_chord_is_no_beginning_anew() -> None:
     assert [mark.cause for mark in settled.marks[-5:]] == [EXTRA] * 5
 
 
+@pytest.mark.parametrize(("before", "after"), [(SCALE, []), ([], OTHER), (SCALE, OTHER), ([], [33, 45, 52, 57, 61])])
+def test_what_is_not_of_the_piece_is_in_no_figure(before: list[int], after: list[int]) -> None:
+    whole, alone = around(before, after).summary, around([], []).summary
+    assert alone is not None
+    assert whole == replace(alone, seconds=pytest.approx(alone.seconds), pulse_bpm=pytest.approx(alone.pulse_bpm))
+    assert (alone.right, alone.accuracy) == (alone.played, 1.0)
+
+
 def test_the_piece_again_after_the_end_is_the_piece() -> None:
     settled = around([], [], again=True).finish()
     assert all(mark.cause == RIGHT for mark in settled.marks)

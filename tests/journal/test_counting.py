@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 
 from tests.journal.played import SCALE, Figures, play
 from trainer.coaching.cells import cells, learn, played_of
+from trainer.following.ground import ANY
 from trainer.following.marks import CAUSES, MISSED, RIGHT, Mark, Settled
 from trainer.journal import rescue
 from trainer.journal.columns import columns_of
@@ -28,7 +29,7 @@ from trainer.music.keys import Key
 from trainer.music.piece import LEFT, Note, sorted_notes
 from trainer.music.pitch import SpelledPitch
 from trainer.music.transpose import plan
-from trainer.session import Session
+from trainer.session import Session, summarise
 
 calm = settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 LABELS = PieceLabels(SCALE)
@@ -244,3 +245,48 @@ def test_a_cell_remembers_how_often_the_player_stopped_to_think(tmp_path: Path) 
         assert played_of(kept).waits == 0.0
         twice = replace(kept, row=replace(kept.row, hesitations=2))
         assert played_of(twice).waits == pytest.approx(2 / len(SCALE.bars))
+
+
+def around_the_piece(journal: Journal, told: bool) -> None:
+    """A take with three keys of no note before it and four after, and one note left out; told apart or not."""
+    take = journal.begin(SCALE, plan(SCALE.key, "C"), player="Ada")
+    pitches = [48, 50, 52, *(note.midi for note in SCALE.notes[:-1]), 72, 74, 76, 77]
+    end = len(pitches) - 4
+    marks = [Mark(at, at - 3, RIGHT) if 3 <= at < end else Mark(at, None, "extra") for at in range(len(pitches))]
+    settled = Settled(tuple(marks), (15,), (), span=(3, end) if told else None)
+    presses = [Press(0.5 * at, pitch) for at, pitch in enumerate(pitches)]
+    for press, mark in zip(presses, marks, strict=True):
+        take.press(press, mark)
+    take.finish(settled, summarise(SCALE, "both", ANY, presses, settled, 120.0))
+    journal.flush()
+
+
+def test_the_journal_counts_what_was_played_of_the_piece(tmp_path: Path) -> None:
+    with Journal(tmp_path / "here.sqlite") as journal:
+        around_the_piece(journal, told=True)
+        (row,) = journal.takes()
+        assert (row.right, row.played, row.missed, row.accuracy) == (15, 15, 1, 15 / 16)
+        assert row.seconds == pytest.approx(7.0)
+        assert row.pace == pytest.approx(120.0)
+        assert {one.value: one.n for one in by_facet(journal, "Ada", "cause")} == {RIGHT: 15, MISSED: 1}
+        # Whoever reads years of takes counts them alike.
+        with Journal(tmp_path / "there.sqlite") as other:
+            assert rescue.merge(other.db, journal.path) == 1
+            assert other.ask("SELECT * FROM tally") == journal.ask("SELECT * FROM tally")
+            assert other.ask("SELECT * FROM daily") == journal.ask("SELECT * FROM daily")
+        kept = journal.take(row.id).settled
+        assert kept is not None
+        assert kept.span == (3, 18)
+        erase_takes(journal, [row.id])
+        assert not journal.ask("SELECT * FROM tally")
+        assert not journal.ask("SELECT * FROM daily")
+
+
+def test_a_take_of_before_stays_as_it_was_counted(tmp_path: Path) -> None:
+    with Journal(tmp_path / "journal.sqlite") as journal:
+        around_the_piece(journal, told=False)
+        (row,) = journal.takes()
+        assert (row.right, row.played) == (15, 22)
+        assert {one.value: one.n for one in by_facet(journal, "Ada", "cause")} == {RIGHT: 15, MISSED: 1, "extra": 7}
+        erase_takes(journal, [row.id])
+        assert not journal.ask("SELECT * FROM tally")

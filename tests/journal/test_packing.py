@@ -59,11 +59,13 @@ def settled_takes(draw: st.DrawFn) -> tuple[list[Mark], Settled]:
     first = [final[at] if draw(st.booleans()) else mark(at, False) for at in range(count)]
     moves = st.builds(Move, st.sampled_from(MOVES), times, st.integers(0, 999), st.integers(0, 999), times)
     findings = st.builds(Finding, st.just("other-key"), st.text(max_size=20), st.integers(-12, 12))
+    ends = sorted(draw(st.sets(st.integers(0, len(final)), min_size=2, max_size=2)))
     return first, Settled(
         final,
         tuple(sorted(draw(st.sets(st.integers(0, 5000), max_size=9)))),
         tuple(draw(st.lists(moves, max_size=4))),
         tuple(draw(st.lists(findings, max_size=2))),
+        draw(st.none() | st.just((ends[0], ends[1]))),
     )
 
 

@@ -74,6 +74,12 @@ def test_two_long_waits_are_two_places() -> None:
     assert first.wish.loop == (7, 8)
 
 
+def test_a_wait_in_the_middle_of_a_bar_is_not_before_it() -> None:
+    first, *_ = after(ODE, "A", when=lambda at, _: even(at, _) + 3.0 * (at >= 16) + 4.0 * (at >= 34))
+    assert first.words == "You waited twice, longest in bar 9: play across it, bars 8 to 9 alone."
+    assert first.wish.loop == (7, 8)
+
+
 @pytest.mark.parametrize("bars", [[*range(16), *range(16)], [*range(16), *range(16), *range(16, 32), *range(16, 32)]])
 def test_the_piece_again_and_a_repeat_in_time_are_no_stumbling(bars: list[int]) -> None:
     session = taken(ODE if max(bars) < 16 else MINUET, "F", bars=bars)

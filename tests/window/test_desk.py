@@ -36,6 +36,7 @@ from trainer.window.copy import Copy
 from trainer.window.desk import Desk
 from trainer.window.house import House
 from trainer.window.practice import Wish
+from trainer.window.singer import SingerScreen
 from trainer.window.still import house_of
 from trainer.window.strings import say
 
@@ -770,3 +771,27 @@ def test_before_the_journal_is_open_nothing_is_denied() -> None:
         assert say(words) not in shown
     assert say("desk.today.opening") in shown
     assert say("desk.piano.looking") in shown
+
+
+def test_what_the_singer_screen_put_on_the_stand_is_chosen_at_the_desk(house: House) -> None:
+    desk, singer = house.screen_of(Desk), house.screen_of(SingerScreen)
+    assert isinstance(desk, Desk)
+    assert isinstance(singer, SingerScreen)
+    desk.search("ode")
+    house.show(singer)
+    singer.search("aura")
+    house.draw()
+    singer.pick_key(1)
+    singer.start()
+    asked = house.on_stand
+    assert asked is not None
+    assert asked.piece.title == "Aura Lee"
+    house.show(desk)
+    assert desk.entry is not None
+    assert desk.entry.title == "Aura Lee"
+    assert desk.transposition(desk.entry) == asked.plan
+    # What is chosen here afterwards stays.
+    desk.search("ode")
+    house.go("setup")
+    house.show(desk)
+    assert desk.entry.title == "Ode to Joy"

@@ -18,7 +18,7 @@ from trainer.following.marks import DISPLACED, RIGHT, WENT_BACK
 from trainer.hands.changes import changes
 from trainer.hands.fingering import finger_piece
 from trainer.listening.clock import now
-from trainer.listening.press import Press
+from trainer.listening.press import Press, Release
 from trainer.music.piece import LEFT, Piece
 from trainer.music.piece import RIGHT as RIGHT_HAND
 from trainer.scores import engraving
@@ -29,7 +29,7 @@ from trainer.session import A_TEMPO, PRIMA_VISTA, SENZA_MISURA, Session
 from trainer.window import jobs, ribbon, standmargin, standview
 from trainer.window.house import House
 from trainer.window.music import Score
-from trainer.window.practice import PLAYING, READY, written_tempo
+from trainer.window.practice import ENDED, PLAYING, READY, written_tempo
 from trainer.window.settings import Settings
 from trainer.window.stand import Stand
 from trainer.window.standmusic import shown_systems
@@ -1012,3 +1012,36 @@ def test_the_hint_of_the_glimpse_held_by_the_pointer_shows_it(house: House) -> N
     assert stand.glimpsing
     pointer(house, pygame.MOUSEBUTTONUP, hint.rect.center)
     assert not stand.glimpsing
+
+
+def with_a_chord_after_it(house: House, pitches: list[int], apart: float) -> Stand:
+    """A clean take on the stand, and keys struck a second and more after its end."""
+    stand = staging.stand_of(house, "lightly-row", "Eb")
+    assert stand.practice is not None
+    notes = stand.practice.wish.expected.notes
+    for note in notes:
+        at = 0.35 * float(note.onset)
+        house.hear(Press(at, note.midi), now())
+        house.hear(Release(at + 0.3, note.midi), now())
+    end = 0.35 * float(notes[-1].onset) + 1.2
+    for number, pitch in enumerate(pitches):
+        house.hear(Press(end + apart * number, pitch), now())
+        house.hear(Release(end + apart * number + 0.02, pitch), now())
+    return stand
+
+
+def test_a_take_with_a_closing_chord_ends_by_itself_and_is_clean(house: House) -> None:
+    stand = with_a_chord_after_it(house, [51, 55, 58, 63], 0.01)
+    stand.tick(now() + 2.0)
+    assert stand.practice is not None
+    assert stand.practice.phase == ENDED
+    assert stand.slips == []
+    assert house.rounds.last is not None
+    assert house.rounds.last.right == len(stand.practice.wish.piece.notes)
+
+
+def test_who_begins_again_after_the_end_is_still_playing(house: House) -> None:
+    stand = with_a_chord_after_it(house, [70, 67, 67, 68], 0.35)
+    stand.tick(now() + 2.0)
+    assert stand.practice is not None
+    assert stand.practice.phase == PLAYING

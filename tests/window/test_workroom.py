@@ -43,6 +43,26 @@ def deadly() -> None:
     os._exit(3)
 
 
+class Growing:
+    """What works something out, and remembers it, the very moment it is packed for the second process."""
+
+    def __init__(self) -> None:
+        self.kept, self.length = Noticing(self), 4
+
+
+class Noticing:
+    def __init__(self, owner: Growing) -> None:
+        self.owner = owner
+
+    def __reduce__(self) -> tuple[type[int], tuple[int]]:
+        vars(self.owner).setdefault("worked_out", 12)
+        return int, (7,)
+
+
+def remembered(growing: Growing) -> dict[str, int]:
+    return vars(growing)
+
+
 @pytest.fixture
 def room() -> Iterator[Workroom]:
     room = Workroom(lambda: None)
@@ -59,6 +79,14 @@ def collected(room: Workroom) -> bool:
         handed = room.collect() or handed
     assert not room.waiting
     return handed
+
+
+def test_a_piece_in_use_while_it_is_packed_is_engraved_all_the_same(room: Workroom) -> None:
+    found: list[dict[str, int]] = []
+    trouble: list[Exception] = []
+    room.ask(remembered, Growing(), then=found.append, failed=trouble.append)
+    assert collected(room)
+    assert (found, trouble) == ([{"kept": 7, "length": 4, "worked_out": 12}], [])
 
 
 def test_a_process_that_is_killed_once_costs_no_job(room: Workroom, tmp_path: pathlib.Path) -> None:

@@ -55,7 +55,7 @@ def slips_by_bar(journal: Journal, player: str, piece: Piece, target: Key) -> di
         if take.settled is None or len(take.piece.notes) != len(piece.notes):
             continue
         read += 1
-        wrong = [m.note for m in take.settled.marks if m.note is not None and m.cause not in (RIGHT, EXTRA)]
+        wrong = [m.note for m in take.settled.counted if m.note is not None and m.cause not in (RIGHT, EXTRA)]
         for note in (*wrong, *take.settled.missed):
             slips[piece.bar_at(piece.notes[note].onset).number] += 1
     return {bar: count / read for bar, count in slips.items()}

@@ -96,7 +96,7 @@ def _counted(takes: Sequence[KeptTake], minor: str, letters: str) -> list[Slip]:
     counts: dict[tuple[int, str, int], int] = defaultdict(int)
     for take in takes:
         assert take.settled is not None
-        marks = (take.settled.as_told(mark) for mark in take.settled.marks if not take.settled.is_of_all(mark))
+        marks = (take.settled.as_told(mark) for mark in take.settled.counted if not take.settled.is_of_all(mark))
         said = {(mark.note, mark.cause, mark.offset) for mark in marks if mark.note is not None}
         past = {note for _, notes in gone_past(take.piece, take.settled) for note in notes}
         said |= {(note, MISSED, 0) for note in take.settled.missed if note not in past}

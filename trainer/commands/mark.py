@@ -168,7 +168,7 @@ def show(session: Session, letters: str = ENGLISH) -> None:
             f"Not asked for, beyond the piano's keys: {many(session.beyond, 'note')} (--keyboard 88 asks for all)."
         )
     if session.timing is not None:
-        time = say_time(session.written, session.presses, settled.marks, session.timing.bars)
+        time = say_time(session.written, session.presses[settled.within], settled.counted, session.timing.bars)
         for sentence in (time, say_together(session.timing)):
             if sentence:
                 out.print(sentence)
@@ -221,7 +221,7 @@ def _line(session: Session, letters: str) -> tuple[str, ...]:
 
     settled, summary = session.finish(), session.summary
     assert summary is not None
-    slips = Counter(mark.cause for mark in settled.marks if mark.cause != RIGHT)
+    slips = Counter(mark.cause for mark in settled.counted if mark.cause != RIGHT)
     most = _elsewhere(session, letters) or ", ".join(f"{cause} {count}" for cause, count in slips.most_common(2)) or "—"
     pulse = "" if summary.pulse_bpm is None else f"{summary.pulse_bpm:.0f}"
     return (

@@ -93,12 +93,30 @@ class Finding:
 
 @dataclass(frozen=True, slots=True)
 class Settled:
-    """Final verdicts of a take: one mark a press, the notes nobody played, the moves, whole-take findings."""
+    """Final verdicts of a take: one mark a press, the notes nobody played, the moves, whole-take findings.
+
+    Parameters
+    ----------
+    span : (int, int), optional
+        The first mark that is of the piece and the first one after it, where a false start goes before or other music
+        comes after: only what lies between counts in the figures. None: all of it does.
+    """
 
     marks: tuple[Mark, ...]
     missed: tuple[int, ...]
     moves: tuple[Move, ...]
     findings: tuple[Finding, ...] = ()
+    span: tuple[int, int] | None = None
+
+    @property
+    def counted(self) -> tuple[Mark, ...]:
+        """The marks that count in the figures."""
+        return self.marks[self.within]
+
+    @property
+    def within(self) -> slice:
+        """Where the marks that count, and their presses, stand among all of them."""
+        return slice(*self.span) if self.span is not None else slice(0, len(self.marks))
 
     @property
     def shift(self) -> int:

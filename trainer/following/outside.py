@@ -15,7 +15,7 @@ from trainer.music.piece import Piece
 # keys at one interval that is the piece all the same, elsewhere (ours).
 _FEW, _STRANGE, _RUN = 4, 0.5, 5
 # Seconds within which keys are one chord, rolled or not (ours).
-_CHORD_S = 0.4
+CHORD_S = 0.4
 # Seconds after the last note in which a key was struck with it (ours).
 _WITH_S = 0.25
 # Slips of a false start, times the take is longer, and its own slips at the most (ours).
@@ -44,7 +44,7 @@ def after_the_end(
                 if not rest:
                     return None
                 begun, ended = (presses[rest[end].press].at for end in (0, -1))
-                chord = ended - begun <= _CHORD_S and any(move.at >= begun for move in moves)
+                chord = ended - begun <= CHORD_S and any(move.at >= begun for move in moves)
                 strange = sum(one.cause != RIGHT and runs[one.press] < _RUN for one in rest)
                 return at + 1 if chord or (len(rest) >= _FEW and strange >= _STRANGE * len(rest)) else None
     return None
@@ -58,6 +58,13 @@ def without(settled: Settled, presses: Sequence[Press], first: int | None) -> Se
     others = tuple(Mark(mark.press, None, EXTRA) for mark in settled.marks[first:])
     moves: tuple[Move, ...] = tuple(move for move in settled.moves if move.at < ended)
     return replace(settled, marks=settled.marks[:first] + others, moves=moves)
+
+
+def bounded(piece: Piece, presses: Sequence[Press], settled: Settled) -> Settled:
+    """The verdicts with where the piece begins and ends among them, when not everything is of it."""
+    begun, after = false_start(piece, presses, settled), keys_after(piece, presses, settled)
+    first, end = begun[1] if begun is not None else 0, len(settled.marks) - len(after)
+    return replace(settled, span=(first, end)) if end - first < len(settled.marks) else settled
 
 
 def keys_after(piece: Piece, presses: Sequence[Press], settled: Settled) -> range:

@@ -28,7 +28,7 @@ from trainer.following.marks import (
     shift_of,
 )
 from trainer.following.model import MODEL
-from trainer.following.outside import after_the_end, without
+from trainer.following.outside import after_the_end, bounded, without
 from trainer.following.story import AGAIN, HIT, NOTHING, ORNAMENT, Step
 from trainer.following.timing import timing
 from trainer.listening.press import Press
@@ -97,7 +97,8 @@ def settled(ground: Ground, presses: list[Press], steps: list[Step], known: Mapp
     other = after_the_end(ground, presses, marks, moves, runs)
     # What other music struck makes up for nothing that was left out.
     missed = _missed(ground, marks[:other], steps[:other])
-    return without(Settled(tuple(marks), missed, tuple(moves), found), presses, other)
+    told = without(Settled(tuple(marks), missed, tuple(moves), found), presses, other)
+    return bounded(ground.written, presses, told)
 
 
 def _runs(ground: Ground, presses: list[Press], steps: list[Step]) -> list[int]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from trainer.following.marks import Settled
@@ -18,7 +18,7 @@ NO_NOTE = -1
 
 @dataclass(frozen=True, slots=True)
 class Columns:
-    """Presses and their final marks.
+    """Presses that count and their final marks.
 
     Parameters
     ----------
@@ -46,14 +46,25 @@ class Columns:
         if not len(self.times) == len(self.notes) == len(self.causes) == len(self.offsets):
             raise ValueError("presses and marks do not go together")
 
+    def part(self, first: int, end: int) -> Columns:
+        """The presses from one to before another."""
+        within = slice(first, end)
+        return replace(
+            self,
+            times=self.times[within],
+            notes=self.notes[within],
+            causes=self.causes[within],
+            offsets=self.offsets[within],
+        )
+
 
 def columns_of(presses: Sequence[Press], settled: Settled) -> Columns:
     """The columns of a take that has just been settled."""
     import numpy as np
 
-    marks = settled.marks
+    marks = settled.counted
     return Columns(
-        np.array([press.at for press in presses], float),
+        np.array([press.at for press in presses[settled.within]], float),
         np.array([NO_NOTE if mark.note is None else mark.note for mark in marks], np.int64),
         [mark.cause for mark in marks],
         np.array([mark.offset for mark in marks], np.int64),

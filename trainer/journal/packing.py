@@ -184,6 +184,16 @@ def _findings(kept: dict[str, Any]) -> tuple[Finding, ...]:
     return tuple(Finding(kind, words, semitones) for kind, words, semitones in kept["findings"])
 
 
+def _span(kept: dict[str, Any], marks: int) -> tuple[int, int] | None:
+    """Which of the marks count; None in takes of which all do, as in those kept before this was told."""
+    if "span" not in kept:
+        return None
+    (first, end), _ = _whole(kept["span"], (0, marks))
+    if not 0 <= first < end <= marks:
+        raise ValueError("what counts of a take is not in it")
+    return int(first), int(end)
+
+
 def pack_verdicts(first: Sequence[Mark], settled: Settled) -> bytes:
     """First and final marks, missed notes, moves and findings.
 
@@ -202,6 +212,7 @@ def pack_verdicts(first: Sequence[Mark], settled: Settled) -> bytes:
             "missed": _steps(settled.missed),
             "moves": [[m.kind, round(m.at * 1e6), m.origin, m.goal, round(m.seconds * 1e6)] for m in settled.moves],
             "findings": [[f.kind, f.words, f.semitones] for f in settled.findings],
+            **({"span": settled.span} if settled.span is not None else {}),
         }
     )
 
@@ -212,7 +223,8 @@ def unpack_verdicts(blob: bytes) -> tuple[tuple[Mark, ...], Settled]:
     final = _marks(kept["final"])
     first = list(final)
     _first(kept, first)
-    return tuple(first), Settled(final, tuple(_sums(kept["missed"])), _moves(kept), _findings(kept))
+    missed, span = tuple(_sums(kept["missed"])), _span(kept, len(final))
+    return tuple(first), Settled(final, missed, _moves(kept), _findings(kept), span)
 
 
 def unpack_columns(events: bytes, verdicts: bytes) -> Columns:
@@ -238,11 +250,12 @@ def unpack_columns(events: bytes, verdicts: bytes) -> Columns:
     causes = [_NAMES[cause] for cause in final["c"]]
     missed, elsewhere = _sums(kept["missed"]), Settled((), (), (), _findings(kept)).shift != 0
     found = Columns(np.cumsum(times)[kinds == PRESS] / 1e6, notes, causes, offsets, missed, elsewhere)
+    span = _span(kept, len(notes))
     # Nothing of these is counted, but a row in which they are garbled is damaged.
     _others(final)
     _first(kept, [_NOTHING] * len(notes))
     _moves(kept)
-    return found
+    return found if span is None else found.part(*span)
 
 
 def _whole(*columns: Sequence[int]) -> NDArray[np.int64]:

@@ -54,14 +54,14 @@ _ACROSS = 5
 def slips(take: Finished) -> list[tuple[int, str]]:
     """Every slip as (note, cause), notes left out included; presses that belong to no note are not among them."""
     found = [
-        (mark.note, mark.cause) for mark in take.settled.marks if mark.note is not None and mark.cause != marks.RIGHT
+        (mark.note, mark.cause) for mark in take.settled.counted if mark.note is not None and mark.cause != marks.RIGHT
     ]
     return found + [(note, marks.MISSED) for note in take.settled.missed]
 
 
 def unplaced(take: Finished) -> int:
     """Slips that belong to no note: keys that are not in the piece."""
-    return sum(mark.note is None and mark.cause != marks.RIGHT for mark in take.settled.marks)
+    return sum(mark.note is None and mark.cause != marks.RIGHT for mark in take.settled.counted)
 
 
 def advise(take: Finished, letters: str) -> list[Advice]:

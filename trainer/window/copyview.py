@@ -84,7 +84,7 @@ def lay_figures(take: Finished, canvas: Canvas, rect: Rect) -> None:
     pulse = f"{take.timing.pulse_bpm:.0f}" if take.timing.pulse_bpm is not None else "–"
     minutes, seconds = divmod(round(take.seconds), 60)
     values = [
-        (say("copy.right"), f"{take.right / max(1, len(take.settled.marks) + len(take.settled.missed)):.0%}"),
+        (say("copy.right"), f"{take.right / max(1, len(take.settled.counted) + len(take.settled.missed)):.0%}"),
         (say("copy.pulse"), pulse),
         (say("copy.time"), f"{minutes}:{seconds:02d}"),
     ]

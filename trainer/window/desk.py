@@ -50,6 +50,7 @@ class Desk(Screen):
     def entered(self) -> None:
         if not hasattr(self, "entries"):
             self._begin()
+        self._as_on_stand()
         self.players = players.known(self.house)
         self.suggestions = self._today()
         self.recent = self._recent()
@@ -78,6 +79,8 @@ class Desk(Screen):
         self.practice = 0
         self.hands = 0
         self.reading = ""
+        # What lay on the stand when the choice last followed it.
+        self._followed: Wish | None = None
         # The list of this day is played, and the minutes that are left of those given; None before.
         self.spare: float | None = None
         # What comes next and does not fit the minutes left.
@@ -89,11 +92,26 @@ class Desk(Screen):
         self.entries = entries
         if current is not None:
             self._choose_path(current.path)
+        self._as_on_stand()
         self.suggestions = self._today()
 
     def _choose_path(self, path: str) -> None:
         shown = self.shown
         self.chosen = next((at for at, entry in enumerate(shown) if entry.path == path), 0)
+
+    def _as_on_stand(self) -> None:
+        """What was put on the stand since, from whatever screen, is chosen here too: the same piece in the same key."""
+        wish = self.house.on_stand
+        if wish is None or wish is self._followed or wish.name not in {entry.path for entry in self.entries}:
+            return
+        self._followed = wish
+        if wish.name not in {entry.path for entry in self.shown}:
+            self.find, self.filters = "", dict.fromkeys(deskview.FILTERS, deskview.ANY)
+        self._choose_path(wish.name)
+        move = wish.plan
+        self.target = move.interval.semitones % 12
+        ways = [interval_between(move.written, move.target, way) for way in OCTAVES]
+        self.octave = ways.index(move.interval) if move.interval in ways else self.octave
 
     # What is on it
 

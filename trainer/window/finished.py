@@ -7,7 +7,7 @@ from functools import cached_property
 
 from trainer.following.ground import ANY, Compass
 from trainer.following.marks import RIGHT, Settled
-from trainer.following.outside import false_start, keys_after
+from trainer.following.outside import bounded
 from trainer.following.reach import Reach, reach
 from trainer.following.timing import Timing, timing
 from trainer.journal.values import LOOP, PATTERN, PIECE, KeptTake
@@ -31,7 +31,7 @@ class Finished:
     settled : Settled
     timing : Timing
     right : int
-        Presses that were right.
+        Presses that were right, of those that count.
     seconds : float
     part : bool
         Whether `piece` holds the notes of some bars alone, as a loop is kept.
@@ -117,7 +117,7 @@ def of_kept(kept: KeptTake, compass: Compass = ANY) -> Finished | None:
     if kept.settled is None:
         return None
     row = kept.row
-    measured = timing(kept.piece, kept.presses, kept.settled.marks)
+    measured = timing(kept.piece, kept.presses[kept.settled.within], kept.settled.counted)
     return Finished(
         kept.piece,
         kept.plan,
@@ -139,21 +139,20 @@ def of_kept(kept: KeptTake, compass: Compass = ANY) -> Finished | None:
 
 def in_earnest(take: Finished) -> Finished:
     """A take without its false start and without other music after its end: what its player is to be told about."""
-    begun = false_start(take.piece, take.presses, take.settled)
-    first = 0 if begun is None else begun[1]
-    end = len(take.settled.marks) - len(keys_after(take.piece, take.presses, take.settled))
-    if first == 0 and end == len(take.settled.marks):
+    settled = take.settled if take.settled.span else bounded(take.piece, take.presses, take.settled)
+    if settled.span is None:
         return take
-    presses = take.presses[first:end]
-    kept = tuple(replace(mark, press=mark.press - first) for mark in take.settled.marks[first:end])
-    moves = tuple(move for move in take.settled.moves if begun is None or move.at > begun[0].at)
+    first, _ = settled.span
+    presses = take.presses[settled.within]
+    kept = tuple(replace(mark, press=mark.press - first) for mark in settled.counted)
+    moves = tuple(move for move in settled.moves if not first or move.at > presses[0].at)
     whole = take.timing
     measured = timing(take.piece, presses, kept)
     off, early, late = whole.against_click_s, whole.early, whole.late
     return replace(
         take,
         presses=presses,
-        settled=replace(take.settled, marks=kept, moves=moves),
+        settled=replace(settled, marks=kept, moves=moves, span=None),
         timing=replace(measured, against_click_s=off, early=early, late=late),
         right=sum(mark.cause == RIGHT for mark in kept),
         seconds=presses[-1].at - presses[0].at,

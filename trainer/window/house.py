@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from trainer.listening.replay import Replay
     from trainer.scores.library import Entry
     from trainer.sounding.opening import Sound
+    from trainer.window.practice import Practice, Wish
     from trainer.window.rounds import Rounds
 
 LEAST = (960, 600)
@@ -108,6 +109,12 @@ class House:
         if kind.name not in self._screens:
             self._screens[kind.name] = kind(self)
         return self._screens[kind.name]
+
+    @property
+    def on_stand(self) -> Wish | None:
+        """What lies on the stand, if anything does."""
+        practice: Practice | None = getattr(self._screens.get("stand"), "practice", None)
+        return practice.wish if practice is not None else None
 
     def go(self, name: str) -> None:
         """Bring the screen of that name to the front."""

@@ -69,8 +69,9 @@ def _waited(take: Finished) -> Advice:
     longest = max(waits, key=lambda wait: wait.seconds - wait.due)
     bar = piece.bar_index(piece.notes[longest.note].onset)
     first = max(0, bar - 1)
+    at_bar = piece.notes[longest.note].onset == piece.bars[bar].onset
     words = say(
-        "advice.waits.bar",
+        "advice.waits.bar" if at_bar else "advice.waits.within",
         often=often(len(waits)),
         where=barwords.bar_of(piece, bar),
         bars=barwords.bars(piece, first, bar),

@@ -9,6 +9,7 @@ from functools import cached_property
 
 from trainer.following.ground import ANY, Compass
 from trainer.following.marks import RIGHT, Mark, Move, Settled
+from trainer.following.outside import CHORD_S
 from trainer.following.reach import MOST
 from trainer.following.timing import Click, Timing, timing
 from trainer.hands.position import five_finger
@@ -209,6 +210,7 @@ class Practice:
         self.last_at: float | None = None
         # When onset 0 is due for this player, on the clock the presses come with; None without a click.
         self.clicked: float | None = None
+        self._after: int | None = None  # how many presses there were when all had been played
         # What was said of all of it in the middle of the take: another key, a piano that transposes.
         self.elsewhere = ""
         # Where the page lies until a key is struck.
@@ -262,8 +264,11 @@ class Practice:
 
     @property
     def finished(self) -> bool:
-        """Whether everything there is to play has been played."""
-        return bool(self.presses) and self.session.place >= len(self._piece.moments)
+        """Whether everything there is to play has been played; a closing chord after it begins nothing anew."""
+        done = bool(self.presses) and self.session.place >= len(self._piece.moments)
+        if done or self._after is None or self.wish.loop is not None:
+            return done
+        return self.presses[-1].at - self.presses[self._after].at <= CHORD_S
 
     def goes_round(self, press: Press) -> bool:
         """Whether a press begins the next round of a loop in senza misura, rather than end this one."""
@@ -308,6 +313,8 @@ class Practice:
         self.marks.append(mark)
         self.right += mark.cause == RIGHT
         self.presses.append(moved)
+        if self._after is None and self.finished:
+            self._after = len(self.presses)
         return mark
 
     def whole(self, mark: Mark) -> Mark:
@@ -336,7 +343,7 @@ class Practice:
         practice = cls(wish, session.minor, compass=session.compass)
         practice._session = session
         practice.marks, practice.presses = list(session.marks), list(session.presses)
-        practice.right = session.right
+        practice.right = session.right if session.summary is None else session.summary.right
         practice.events = list(session.presses)
         practice.phase = ENDED if session.settled is not None else PLAYING if session.presses else READY
         practice.measure()
@@ -345,6 +352,11 @@ class Practice:
     @property
     def settled(self) -> Settled | None:
         return self._session.settled if self._session is not None else None
+
+    @property
+    def within(self) -> slice:
+        """Where the presses that count stand: at the end those of the piece alone."""
+        return self.settled.within if self.settled is not None else slice(None)
 
     def measure(self) -> Timing:
         """Pulse and steadiness lately, of a take at its end the whole; worked out again only after new presses."""
@@ -371,7 +383,7 @@ class Practice:
             self.session.click = self._click
             settled = self.session.finish()
             self.marks = [self.whole(mark) for mark in settled.marks]
-            self.right = sum(mark.cause == RIGHT for mark in self.marks)
+            self.right = sum(mark.cause == RIGHT for mark in settled.counted)
             self.timing = self.session.timing or self.timing
         self.phase = ENDED
 
@@ -381,7 +393,7 @@ class Practice:
         self.phase = READY
         self.marks, self.presses, self.events = [], [], []
         self.right = 0
-        self.began = self.last_at = self.clicked = None
+        self.began = self.last_at = self.clicked = self._after = None
         self.glimpsed = False
         self.waits_at = 0
         self.timing, self._timed = Timing(), 0

@@ -145,7 +145,7 @@ class Rounds(Learning):
         """What to say after a round of a loop, and for how long: a rest when one is due, else how the round went."""
         rest = self._rest()
         missed = len(practice.settled.missed) if practice.settled is not None else 0
-        right = right_of(practice.right, len(practice.marks), missed)
+        right = right_of(practice.right, len(practice.marks[practice.within]), missed)
         return (rest, REST_LINE_S) if rest else (say("stand.loop.round", right=right), ENDED_LINE_S)
 
     def rounded(self, practice: Practice) -> bool:

@@ -311,12 +311,12 @@ class SingerScreen(Screen):
     def start(self) -> None:
         """The song in the chosen key, on the stand."""
         if self.suited is not None and self.best is not None:
-            self.to_stand(self.suited.piece, self.best.transposition)
+            self.to_stand(self.suited.piece, self.best.transposition, self.entry.path if self.entry is not None else "")
 
-    def to_stand(self, piece: Piece, move: Transposition) -> None:
+    def to_stand(self, piece: Piece, move: Transposition, path: str = "") -> None:
         from trainer.window.practice import Wish, written_tempo
 
-        self.house.rounds.stand().play(Wish(piece, move, tempo=written_tempo(piece)))
+        self.house.rounds.stand().play(Wish(piece, move, tempo=written_tempo(piece), name=path))
 
     # From another's part
 

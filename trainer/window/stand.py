@@ -31,7 +31,6 @@ from trainer.window.strings import key_name, say
 if TYPE_CHECKING:
     from trainer.window.house import House, Notice
 
-
 # After so many presses it is asked whether all of them lie in another key or octave; what is then said stays this long.
 WHOLE_AT = (8, 12, 16, 24)
 WHOLE_S = 20.0
@@ -296,7 +295,8 @@ class Stand(Screen):
     def _tell_slips(self) -> None:
         """The slips of the take as it is: at its end, known as a whole, some are told otherwise."""
         assert self.practice is not None
-        self.slips = [slip for at in range(len(self.practice.marks)) if (slip := self._slip(at)) is not None]
+        told = map(self._slip, range(len(self.practice.marks))[self.practice.within])
+        self.slips = [slip for slip in told if slip is not None]
 
     def _slip(self, at: int) -> tuple[str, str] | None:
         """Where and what, of a press that was not right."""

@@ -184,7 +184,7 @@ def _figures(stand: Stand) -> list[tuple[str, str]]:
     return [
         (
             say("margin.right"),
-            right_of(practice.right, len(practice.marks), missed) if practice.marks else "",
+            right_of(practice.right, len(practice.marks[practice.within]), missed) if practice.marks else "",
         ),
         (say("margin.pulse"), pulse),
         last,

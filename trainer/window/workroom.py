@@ -5,8 +5,10 @@ The engraver holds the interpreter while it works (20 to 200 ms a page): a threa
 
 from __future__ import annotations
 
+import contextlib
 import multiprocessing
 import os
+import pickle
 import queue
 import signal
 import threading
@@ -49,6 +51,28 @@ class _Job:
     then: Callable[[Any], None]
     failed: Callable[[Exception], None]
     deaths: int = 0
+
+
+# A piece in use remembers what it works out, and while it is packed in another thread that breaks the packing off.
+_PACKINGS = 20
+
+
+class _Given:
+    """The values of a job on their way to the second process, packed anew when they grew meanwhile."""
+
+    def __init__(self, given: tuple[Any, ...]) -> None:
+        self._given = given
+
+    def __reduce__(self) -> tuple[Callable[[bytes], Any], tuple[bytes]]:
+        for _ in range(_PACKINGS):
+            with contextlib.suppress(RuntimeError):
+                return pickle.loads, (pickle.dumps(self._given),)
+        return pickle.loads, (pickle.dumps(self._given),)
+
+
+def _done_with(work: Callable[..., Result], given: tuple[Any, ...]) -> Result:
+    """A job in the second process, where what it is given comes unpacked."""
+    return work(*given)
 
 
 def _live_with(lifeline: Connection) -> None:
@@ -111,11 +135,12 @@ class Workroom:
         self._submit(asked)
 
     def _submit(self, asked: _Job) -> None:
+        given: Any = _Given(asked.given)
         try:
-            future = self._opened().submit(asked.work, *asked.given)
+            future = self._opened().submit(_done_with, asked.work, given)
         except BrokenProcessPool:
             self.close()
-            future = self._opened().submit(asked.work, *asked.given)
+            future = self._opened().submit(_done_with, asked.work, given)
 
         def finished(done: Future[Any]) -> None:
             self._done.put((done, asked))

@@ -77,6 +77,7 @@ WORDS: dict[str, str] = {
     "advice.slower": "The pulse wavered: once more at {tempo}, in time.",
     "advice.waits": "You waited {often}: in time at {tempo}, slow enough to read on.",
     "advice.waits.bar": "You waited {often}, longest before {where}: play across it, {bars} alone.",
+    "advice.waits.within": "You waited {often}, longest in {where}: play across it, {bars} alone.",
     "advice.even.long": "Even notes came long and short: each as long as the other, at {tempo}.",
     "advice.even.short": "Even notes came short and long: each as long as the other, at {tempo}.",
     "advice.dotted": "Long and short notes came nearly even: clap the rhythm, then at {tempo}.",
