@@ -8,7 +8,7 @@ import pytest
 
 from tests.following.taking import taken
 from tests.following.test_stretches import told
-from trainer.following.marks import EXTRA, RIGHT
+from trainer.following.marks import AS_WRITTEN, EXTRA, RIGHT
 from trainer.following.outside import false_start
 from trainer.listening.press import Press
 from trainer.session import Session
@@ -56,6 +56,18 @@ def test_a_first_try_as_written_tells_why_it_was_given_up() -> None:
         session.hear(press)
     assert false_start(once.written, session.presses, session.finish()) is None
     assert [code for _, code, _ in told(session)] == ["as-written", "went-back"]
+
+
+def test_the_piece_again_as_written_is_no_other_music() -> None:
+    right, written = taken("ode-to-joy", "A"), taken("ode-to-joy", "A", lambda *_: [-2])
+    session = Session(right.written, right.plan)
+    end = right.presses[-1].at + 2.0
+    for press in [*right.presses, *(replace(press, at=press.at + end) for press in written.presses)]:
+        session.hear(press)
+    later = session.finish().marks[len(right.presses) :]
+    # Some keys of either key are the piece's own.
+    assert sum(mark.cause == AS_WRITTEN for mark in later) > 0.5 * len(later)
+    assert sum(mark.cause == EXTRA for mark in later) < 0.1 * len(later)
 
 
 @pytest.mark.parametrize("after", [OTHER, [33, 45, 52, 57, 61]])
