@@ -14,7 +14,7 @@ from trainer.music.solfege import DO_BASED, LA_BASED
 from trainer.music.transpose import OCTAVES
 from trainer.scores.papers import PAPERS
 
-# As in `scores.printing` and `hands.position`, which take their time to import.
+# As in `scores.printing`, which takes its time to import.
 ENDINGS = (".pdf", ".html")
 
 
