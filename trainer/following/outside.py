@@ -36,20 +36,22 @@ def after_the_end(
         For each press the length of the run at one interval it stands in.
     """
     needed = [note for note, asked in enumerate(ground.needed) if asked]
-    end = ground.moment[needed[-1]] if needed else 0
-    last = range(ground.first[end], ground.first[end + 1])
-    due = {note for note in last if ground.needed[note]}
+    if not needed:
+        return None
+    end = ground.moment[needed[-1]]
+    due: set[int | None] = {note for note in needed if ground.moment[note] == end}
     for at, mark in enumerate(marks):
-        if mark.cause == RIGHT and mark.note is not None:
+        if mark.cause == RIGHT:
             due.discard(mark.note)
-            if not due and mark.note in last:
-                rest = marks[at + 1 :]
-                if not rest:
-                    return None
-                begun, ended = (presses[rest[end].press].at for end in (0, -1))
-                chord = ended - begun <= CHORD_S and any(move.at >= begun for move in moves)
-                strange = sum(one.cause != RIGHT and runs[one.press] < _RUN for one in rest)
-                return at + 1 if chord or (len(rest) >= _FEW and strange >= _STRANGE * len(rest)) else None
+        if due:
+            continue
+        rest = marks[at + 1 :]
+        if not rest:
+            return None
+        begun, ended = (presses[rest[which].press].at for which in (0, -1))
+        chord = ended - begun <= CHORD_S and any(move.at >= begun for move in moves)
+        strange = sum(one.cause != RIGHT and runs[one.press] < _RUN for one in rest)
+        return at + 1 if chord or (len(rest) >= _FEW and strange >= _STRANGE * len(rest)) else None
     return None
 
 
