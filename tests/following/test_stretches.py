@@ -150,6 +150,32 @@ def test_notes_gone_past_belong_to_the_skip() -> None:
     assert told(session) == [("bar 13", "skipped", words)]
 
 
+def test_only_what_stands_between_both_places_of_a_skip_was_gone_past() -> None:
+    skip, back = m.Move(m.SKIPPED, 2.0, 2, 6), m.Move(m.WENT_BACK, 4.0, 6, 0)
+    settled = m.Settled((), (1, 2, 3, 5, 6, 7), (skip, back))
+    assert gone_past(one_by_one(*[RIGHT] * 8), settled) == ((skip, (3, 5)),)
+
+
+@pytest.mark.parametrize(
+    ("pitch", "at", "cause", "is_doubled"),
+    [
+        (72, 1.0, m.RIGHT, True),
+        (48, 0.96, m.RIGHT, True),
+        (84, 1.0, m.RIGHT, False),
+        (71, 1.0, m.RIGHT, False),
+        (72, 1.07, m.RIGHT, False),
+        (72, 0.93, m.RIGHT, False),
+        (72, 1.0, m.STEP, False),
+    ],
+)
+def test_what_doubles_a_key_lies_an_octave_off_and_is_struck_with_it(
+    pitch: int, at: float, cause: str, is_doubled: bool
+) -> None:
+    presses = [Press(1.0, 60), Press(at, pitch)]
+    settled = m.Settled((m.Mark(0, 0, cause), m.Mark(1, None, m.EXTRA)), (), ())
+    assert doubled(presses, settled) == ({1: 0} if is_doubled else {})
+
+
 def test_what_a_hand_left_out_of_a_bar_is_one_line() -> None:
     piece = shelf("greensleeves")
 
