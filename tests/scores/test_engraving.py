@@ -306,7 +306,7 @@ def test_a_page_laid_out_in_several_sizes_is_written_once(monkeypatch: pytest.Mo
         return to_musicxml(piece, printing)
 
     monkeypatch.setattr(engraving, "to_musicxml", noted)
-    monkeypatch.setattr(engraving.cache, "fetch", lambda name: None)
+    monkeypatch.setattr("trainer.scores.cache.fetch", lambda name: None)
     engraving._DOCUMENTS.clear()
     made = piece(*(note(f"once{at}", "C4", at, 1) for at in range(40)), bars=10)
     for width in (300, 340):

@@ -270,6 +270,7 @@ def test_the_bracket_of_the_left_hand_leaves_the_right_hand_and_all_words_alone(
 def test_the_line_at_the_place_strikes_no_syllable_through(house: House) -> None:
     stand = staging.stand_of(house, "air-of-three-notes", "+2")
     engraved(stand, house)
+    assert house.canvas is not None
     line = next(box for box in house.canvas.boxes if box.name == "hairline")
     words = [
         box
@@ -313,6 +314,7 @@ def test_played_on_without_a_pause_a_loop_goes_round(house: House) -> None:
     assert stand.practice.marks == []
     # At rest after a round, enter shows it marked.
     stand.stop()
+    assert house.screen is not None
     assert house.screen.name == "copy"
     assert house.rounds.last.right == 6
 
@@ -370,8 +372,8 @@ def test_in_another_key_the_page_goes_on_from_there_though_the_bars_before_are_t
     begins = stand.place
     stand.orders.rekey(-1)
     for at, moment in enumerate(piece.moments[begins : begins + 8], start=1):
-        for note in moment.notes:
-            house.hear(Press(float(moment.onset), stand.practice.wish.expected.notes[note].midi, 64), now())
+        for index in moment.notes:
+            house.hear(Press(float(moment.onset), stand.practice.wish.expected.notes[index].midi, 64), now())
         assert stand.place == begins + at
 
 
@@ -783,7 +785,9 @@ def test_a_long_title_is_read_whole_and_is_about_as_large_as_the_line_under_it(h
     assert house.canvas is not None
     boxes = {box.name: box for box in house.canvas.boxes}
     assert not boxes["head.title"].cut
-    assert boxes["head.title"].state[2] >= 0.9 * house.canvas.unit
+    state = boxes["head.title"].state
+    assert isinstance(state, tuple)
+    assert state[2] >= 0.9 * house.canvas.unit
 
 
 def test_the_written_key_is_not_named_twice(house: House) -> None:

@@ -88,6 +88,7 @@ def test_each_player_has_the_voice_as_they_wish() -> None:
 
 def test_the_line_at_the_place_begins_under_the_words() -> None:
     house, stand = stand_of(song())
+    assert house.canvas is not None
     line = next(box for box in house.canvas.boxes if box.name == "hairline")
     music = next(box for box in house.canvas.boxes if box.name == "music.0")
     assert line.rect.top > music.rect.top + reach(stand)
