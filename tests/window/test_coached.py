@@ -555,8 +555,8 @@ def test_a_take_played_while_another_program_holds_the_journal_is_learned_from_l
     with journal_held_by_another(house):
         began = time.monotonic()
         play_through(stand)
-        # Who waits as long as other callers do would be held up for BUSY_S; a busy machine alone takes half a second.
-        assert time.monotonic() - began < 0.5 * BUSY_S, "no frame waits for the other program"
+        # Who waited as long as others do would be held up for all of BUSY_S; a busy machine alone takes half of it.
+        assert time.monotonic() - began < BUSY_S, "no frame waits for the other program"
         assert cells.cells(journal_of(house), house.player) == {}
         time.sleep(AGAIN_S)
         assert house.rounds.is_behind
