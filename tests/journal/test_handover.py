@@ -128,8 +128,11 @@ def test_an_unknown_player_is_refused(student: Journal, tmp_path: pathlib.Path, 
 
 def test_a_place_that_cannot_be_written(student: Journal, tmp_path: pathlib.Path) -> None:
     (tmp_path / "file").write_text("x")
-    with pytest.raises(JournalError, match="cannot be written"):
-        hand_over(student, "Ada", tmp_path / "file" / "x.handover")
+    (tmp_path / "folder.handover").mkdir()
+    for place in (tmp_path / "file" / "x.handover", tmp_path / "folder.handover"):
+        with pytest.raises(JournalError, match=f"{place.name} could not be saved"):
+            hand_over(student, "Ada", place)
+    assert not list(tmp_path.glob(".*")), "nothing half written is left"
     assert hand_over(student, "Ada", tmp_path / "x.handover").takes == 2  # not counted as handed over
 
 
