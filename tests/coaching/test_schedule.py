@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -42,8 +43,8 @@ def journal(tmp_path: Path) -> Iterator[Journal]:
         yield kept
 
 
-def practise(journal: Journal, key: str, day: int, **more: object) -> None:
-    take = play(journal, key, piece=FIVE, player="Ada", began=START + timedelta(days=day), **more)  # type: ignore[arg-type]
+def practise(journal: Journal, key: str, day: int, **more: Any) -> None:
+    take = play(journal, key, piece=FIVE, player="Ada", began=START + timedelta(days=day), **more)
     assert take.id is not None
     learn(journal, take.id)
 

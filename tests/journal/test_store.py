@@ -491,12 +491,12 @@ def test_cost_of_transposing_is_time_over_time_in_the_written_key(place: Path) -
         timed = play(journal, "A", beat=0.6, mode="a tempo")
         # Half of sixteen notes right is enough to say something, fewer is not.
         half, less = (play(journal, "D", slips=dict.fromkeys(range(n), "signature")) for n in (8, 9))
-        costs = {row.id: row.cost for row in journal.takes()}
-        assert costs[slow.id] == pytest.approx(1.5)  # type: ignore[index]
-        assert costs[later.id] == pytest.approx(1.2)  # type: ignore[index]
-        assert costs[timed.id] is None  # type: ignore[index]
-        assert costs[half.id] is not None  # type: ignore[index]
-        assert costs[less.id] is None  # type: ignore[index]
+        costs: dict[int | None, float | None] = {row.id: row.cost for row in journal.takes()}
+        assert costs[slow.id] == pytest.approx(1.5)
+        assert costs[later.id] == pytest.approx(1.2)
+        assert costs[timed.id] is None
+        assert costs[half.id] is not None
+        assert costs[less.id] is None
 
 
 def test_playing_never_waits_for_the_disk(place: Path) -> None:

@@ -11,6 +11,7 @@ from itertools import pairwise
 from multiprocessing import get_context
 from pathlib import Path
 
+import pygame
 import pytest
 
 from tests.outside.references import work
@@ -40,8 +41,7 @@ def page(minuet: Piece) -> Engraved:
     return engrave(minuet, LOOK)
 
 
-def pixels(png: bytes):  # type: ignore[no-untyped-def]
-    import pygame
+def pixels(png: bytes) -> pygame.Surface:
 
     return pygame.image.load(io.BytesIO(png), "page.png")
 

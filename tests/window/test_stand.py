@@ -305,7 +305,8 @@ def test_played_on_without_a_pause_a_loop_goes_round(house: House) -> None:
     house.hear(Press(5.0, keys[0], 64), now())
     assert house.rounds.last is not None
     assert (len(house.rounds.last.presses), house.rounds.last.right) == (7, 6)
-    assert "6 of 7 right in that round" in house.notice.words  # type: ignore[union-attr]
+    assert house.notice is not None
+    assert "6 of 7 right in that round" in house.notice.words
     assert [mark.cause for mark in stand.practice.marks] == [RIGHT]
     assert stand.practice.session.moves == []
     for number, pitch in enumerate(keys[1:]):
@@ -418,10 +419,11 @@ def test_a_glimpse_is_told_and_ends_with_its_key(house: House) -> None:
     house.draw()
     assert stand.practice is not None
     assert stand.practice.glimpsed
-    assert any(box.name.startswith("glimpse") for box in house.canvas.boxes)  # type: ignore[union-attr]
+    assert house.canvas is not None
+    assert any(box.name.startswith("glimpse") for box in house.canvas.boxes)
     house.handle(pygame.event.Event(pygame.KEYUP, key=pygame.K_g, mod=0, scancode=10))
     house.draw()
-    assert not any(box.name.startswith("glimpse") for box in house.canvas.boxes)  # type: ignore[union-attr]
+    assert not any(box.name.startswith("glimpse") for box in house.canvas.boxes)
 
 
 def test_prima_vista_shows_no_help_and_only_what_is_pressed(house: House) -> None:
@@ -662,7 +664,8 @@ def test_a_stray_key_of_one_hand_alone_is_drawn_on_its_staff(house: House, hands
         beside = stand.page.marking._near(stray)
         assert beside is not None
         assert score.piece.notes[beside].hand == hands
-    assert any(stand.page.marking.strokes)  # type: ignore[union-attr]
+    assert stand.page.marking is not None
+    assert any(stand.page.marking.strokes)
 
 
 def test_systems_to_come_are_ready_before_they_are_turned_to(house: House) -> None:
@@ -913,7 +916,8 @@ def test_where_a_piece_comes_from_stands_in_two_lines(
     house = house_of(size)
     for mode in (SENZA_MISURA, A_TEMPO):
         stand = staging.stand_of(house, name, to, mode=mode)
-        wish = stand.practice.wish  # type: ignore[union-attr]
+        assert stand.practice is not None
+        wish = stand.practice.wish
         house.draw()
         begun = shown_lines(house, "head.written")
         assert begun == [f"written in {key_name(wish.piece.key, 'english')},", wish.plan.words]

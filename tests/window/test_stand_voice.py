@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Any
 
 import pygame
 import pytest
@@ -40,9 +41,9 @@ def song() -> Piece:
 
 
 def stand_of(
-    piece: Piece, hands: str = "both", size: tuple[int, int] = (1280, 800), **settings: bool
+    piece: Piece, hands: str = "both", size: tuple[int, int] = (1280, 800), **settings: Any
 ) -> tuple[House, Stand]:
-    house = house_of(size, Settings(**settings))  # type: ignore[arg-type]
+    house = house_of(size, Settings(**settings))
     stand = house.screen_of(Stand)
     assert isinstance(stand, Stand)
     stand.play(Wish(piece, plan(piece.key, "Eb"), hands))

@@ -156,7 +156,8 @@ def test_a_page_that_cannot_be_engraved_says_so_in_its_place(
     assert shown(house, "music.waiting") == words
     assert say("stand.engraving") not in stand.caption
     monkeypatch.undo()
-    stand.change(stand.practice.wish)  # type: ignore[union-attr]
+    assert stand.practice is not None
+    stand.change(stand.practice.wish)
     house.change(margin=False)
     house.draw()
     house.draw()
