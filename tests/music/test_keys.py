@@ -30,13 +30,22 @@ from trainer.music.solfege import DO_BASED, degree_label, syllable
         ("Bbmix", "B♭ mixolydian"),
         ("a aeolian", "A minor"),
         ("C ionian", "C major"),
+        ("F sharp minor", "F♯ minor"),
+        ("c-sharp", "C♯ minor"),
+        ("E flat", "E♭ major"),
+        ("B♭", "B♭ major"),
+        ("F♯ minor", "F♯ minor"),
+        ("C♮", "C major"),
     ],
 )
 def test_keys_are_read(text: str, name: str) -> None:
     assert Key.parse(text).name == name
 
 
-@pytest.mark.parametrize("text", ["fis", "H", "", "C## major", "C dorianic", "C dorian minor", "12", "Bbb", "major"])
+@pytest.mark.parametrize(
+    "text",
+    ["fis", "H", "", "C## major", "C dorianic", "C dorian minor", "12", "Bbb", "major", "F# sharp", "Bb flat major"],
+)
 def test_other_words_are_refused_with_what_is_understood(text: str) -> None:
     with pytest.raises(MusicError, match="capital for major and small for minor"):
         Key.parse(text)
