@@ -16,6 +16,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 if __name__ == "__main__":
     sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
@@ -61,14 +62,14 @@ class Learner:
             who, **rates, **moves, speed=who.speed * (1.6 - 0.6 * worn), jitter=who.jitter * (0.5 + worn / 2)
         )
 
-    def play(self, journal: Journal, player: str, piece: Piece, key: Key, began: datetime, **about: str) -> int:
+    def play(self, journal: Journal, player: str, piece: Piece, key: Key, began: datetime, **about: Any) -> int:
         """One take, marked and learned from; returns its number."""
         wish = plan(piece.key, key.short)
         hands = about.get("hands", "both")
         profile = replace(self.profile(key, key == piece.key), hands=hands)
         take = simulate(piece, transposed(piece, wish.interval), profile, self._rng.randrange(1 << 30))
         mode = PRIMA_VISTA if about.get("kind") == SIGHT_TAKE else SENZA_MISURA
-        record = journal.begin(piece, wish, player=player, mode=mode, began=began, **about)  # type: ignore[arg-type]
+        record = journal.begin(piece, wish, player=player, mode=mode, began=began, **about)
         session = Session(piece, wish, hands=hands, record=record)
         for press in take.presses:
             session.hear(press)

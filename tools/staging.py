@@ -13,6 +13,7 @@ import sys
 import tempfile
 from collections.abc import Iterator
 from dataclasses import replace
+from typing import Any
 
 ROOT = pathlib.Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
@@ -51,12 +52,12 @@ def first_desk(house: House) -> None:
     house.show(house.screen_of(Desk))
 
 
-def stand_of(house: House, name: str, to: str, **wish: object) -> Stand:
+def stand_of(house: House, name: str, to: str, **wish: Any) -> Stand:
     """The Stand with a piece on it."""
     piece = read(find(name))
     stand = house.screen_of(Stand)
     assert isinstance(stand, Stand)
-    stand.play(replace(Wish(piece, plan(piece.key, to), tempo=written_tempo(piece)), **wish))  # type: ignore[arg-type]
+    stand.play(replace(Wish(piece, plan(piece.key, to), tempo=written_tempo(piece)), **wish))
     house.draw()
     return stand
 

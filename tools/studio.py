@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
@@ -19,7 +20,7 @@ from trainer.following.marks import AS_WRITTEN, DISPLACED, RIGHT, SIGNATURE, STE
 from trainer.journal.store import Journal
 from trainer.listening.press import Press, Release
 from trainer.music.piece import Piece
-from trainer.music.transpose import plan, transposed
+from trainer.music.transpose import Transposition, plan, transposed
 
 FIRST = ("Ada", "Ben", "Clara", "Dario", "Edda", "Femi", "Greta", "Hugo", "Ines", "Jonah", "Kaya", "Lars", "Mira",
          "Nils", "Olga", "Pavel", "Quinn", "Rosa", "Sven", "Tilda")  # fmt: skip
@@ -61,12 +62,12 @@ def practise(journal: Journal, player: str, pieces: Sequence[Piece], end: dateti
 
 
 def play(
-    journal: Journal, player: str, piece: Piece, wish: object, draw: random.Random, slips: float, weak: str,
-    began: datetime, **about: object,
+    journal: Journal, player: str, piece: Piece, wish: Transposition, draw: random.Random, slips: float, weak: str,
+    began: datetime, **about: Any,
 ) -> None:  # fmt: skip
     """One take with a share of slips; the weak cause comes back on every seventh note."""
-    take = journal.begin(piece, wish, player=player, tempo=None, began=began, **about)  # type: ignore[arg-type]
-    expected = transposed(piece, wish.interval)  # type: ignore[attr-defined]
+    take = journal.begin(piece, wish, player=player, tempo=None, began=began, **about)
+    expected = transposed(piece, wish.interval)
     beat = 0.5 + slips
     marks: list[Mark] = []
     at = 0.0

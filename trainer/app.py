@@ -10,8 +10,9 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
-from trainer.commands.asking import CannotDo, Parser, near, open_streams
+from trainer.commands.asking import Parser, near, open_streams
 from trainer.music.pitch import MusicError
+from trainer.refusal import CannotDo
 
 # Order as shown in the help; each is a module of trainer.commands with `add(parser)` and `run(args) -> int`.
 COMMANDS = {

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pathlib
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 
@@ -43,14 +44,14 @@ class Take:
         return datetime(TODAY.year, TODAY.month, TODAY.day, 9, tzinfo=UTC) - timedelta(days=self.days_ago)
 
 
-def test_added_and_read_back(tmp_path):
+def test_added_and_read_back(tmp_path: pathlib.Path) -> None:
     plain = Assignment("x", "x", ("-m3",))
     add(tmp_path, WORK)
     add(tmp_path, plain)
     assert load(tmp_path) == (WORK, plain)
 
 
-def test_what_a_teacher_wrote_stays(tmp_path):
+def test_what_a_teacher_wrote_stays(tmp_path: pathlib.Path) -> None:
     text = '# spring term\n[[assignment]]\nplayer = ["Ada", "Ben"]  # sisters? no\npiece = "x"\nkeys = "Eb"\n'
     (tmp_path / FILE).write_text(text)
     add(tmp_path, WORK)
@@ -59,7 +60,7 @@ def test_what_a_teacher_wrote_stays(tmp_path):
 
 
 @pytest.mark.parametrize("before", ["assignment = []", 'assignment = [{piece = "ode-to-joy", keys = ["F"]}]'])
-def test_a_list_in_brackets_is_added_to_and_stays_whole(tmp_path, before):
+def test_a_list_in_brackets_is_added_to_and_stays_whole(tmp_path: pathlib.Path, before: str) -> None:
     (tmp_path / FILE).write_text(f"# mine\n{before}\n")
     kept = load(tmp_path)
     add(tmp_path, WORK)
@@ -67,7 +68,7 @@ def test_a_list_in_brackets_is_added_to_and_stays_whole(tmp_path, before):
     assert (tmp_path / FILE).read_text().startswith("# mine")
 
 
-def test_for_whom():
+def test_for_whom() -> None:
     assert WORK.is_for("Ada Winter")
     assert not WORK.is_for("Ben")
     assert replace(WORK, players=()).is_for("Ben")
@@ -86,7 +87,7 @@ def test_for_whom():
         ('piece = "x"\nkeys = "Eb"\ntempo = 0', "from 10"), ('piece = "x"\nkeys = "Eb"\ntimes = 0', "from 1"),
     ],
 )  # fmt: skip
-def test_wrong_entries_are_said_and_nothing_is_overwritten(tmp_path, entry, says):
+def test_wrong_entries_are_said_and_nothing_is_overwritten(tmp_path: pathlib.Path, entry: str, says: str) -> None:
     text = f"[[assignment]]\n{entry}\n"
     (tmp_path / FILE).write_text(text)
     with pytest.raises(MusicError, match=f"assignment 1: .*{says}"):
@@ -96,13 +97,13 @@ def test_wrong_entries_are_said_and_nothing_is_overwritten(tmp_path, entry, says
     assert (tmp_path / FILE).read_text() == text
 
 
-def test_a_misspelt_block_is_told_and_not_passed_over(tmp_path):
+def test_a_misspelt_block_is_told_and_not_passed_over(tmp_path: pathlib.Path) -> None:
     (tmp_path / FILE).write_text('[[assignments]]\npiece = "aura-lee"\nkeys = ["Eb"]\n')
     with pytest.raises(MusicError, match=r"'assignments' is unknown; work is written as \[\[assignment\]\] blocks"):
         load(tmp_path)
 
 
-def test_a_key_of_the_other_mode_is_told_as_it_will_be_played(tmp_path):
+def test_a_key_of_the_other_mode_is_told_as_it_will_be_played(tmp_path: pathlib.Path) -> None:
     """Transposing keeps the mode: e for a piece in major is E major, and a take in E major does the work."""
     (tmp_path / FILE).write_text('[[assignment]]\npiece = "aura-lee"\nkeys = ["e"]\n')
     (work,) = load(tmp_path)
@@ -110,7 +111,7 @@ def test_a_key_of_the_other_mode_is_told_as_it_will_be_played(tmp_path):
     assert progress(work, [Take("E")], TODAY, work.written).state == DONE
 
 
-def test_two_good_takes_in_each_key_are_done():
+def test_two_good_takes_in_each_key_are_done() -> None:
     takes = [Take(), Take(days_ago=1), Take("F#"), Take("Gb", days_ago=2)]
     found = progress(WORK, takes, TODAY)
     assert (found.state, found.share, found.words) == (DONE, 1.0, DONE)
@@ -124,7 +125,7 @@ def test_two_good_takes_in_each_key_are_done():
         Take(is_most=False),
     ],
 )  # fmt: skip
-def test_a_take_short_of_the_goal_counts_as_tried_only(short):
+def test_a_take_short_of_the_goal_counts_as_tried_only(short: Take) -> None:
     key = progress(WORK, [short], TODAY).keys[0]
     assert (key.tried, key.reached, key.done) == (1, 0, None)
 
@@ -132,29 +133,30 @@ def test_a_take_short_of_the_goal_counts_as_tried_only(short):
 @pytest.mark.parametrize(
     "other", [Take(title="Other"), Take(hands="left"), Take(days_ago=5), Take("eb"), Take(accuracy=None)]
 )
-def test_other_takes_do_not_count(other):
+def test_other_takes_do_not_count(other: Take) -> None:
     key = progress(WORK, [other], TODAY).keys[0]
     assert (key.tried, key.best) == (0, None)
 
 
-def test_more_help_than_needed_is_less_help_given():
+def test_more_help_than_needed_is_less_help_given() -> None:
     assert progress(replace(WORK, times=1), [Take(help="none")], TODAY).keys[0].reached == 1
 
 
-def test_states():
+def test_states() -> None:
     assert progress(WORK, [], TODAY).state == NOT_BEGUN
     half = progress(WORK, [Take(), Take()], TODAY)
     assert (half.state, half.share, half.words) == (UNDER_WAY, 0.5, "1 of 2 keys done, under way")
+    assert WORK.by is not None
     assert progress(WORK, [Take()], WORK.by + timedelta(days=1)).state == LATE
     assert progress(WORK, [Take()], WORK.by).state == UNDER_WAY
 
 
-def test_a_key_as_an_interval_needs_the_written_key():
+def test_a_key_as_an_interval_needs_the_written_key() -> None:
     work = Assignment("x", "Aura Lee", ("-m3",))
     assert progress(work, [Take("E")], TODAY, Key.parse("G")).state == DONE
 
 
-def test_a_distance_from_a_key_nobody_knows_takes_nothing_else_away():
+def test_a_distance_from_a_key_nobody_knows_takes_nothing_else_away() -> None:
     """On the student's computer the teacher's own tune may be missing."""
     work = Assignment("own-tune", "Own Tune", ("-3", "Eb"))
     found = progress(work, [Take("Eb", title="Own Tune")], TODAY)
@@ -164,40 +166,40 @@ def test_a_distance_from_a_key_nobody_knows_takes_nothing_else_away():
     assert progress(replace(work, keys=("-3",)), [], TODAY).state == NOT_BEGUN
 
 
-def test_in_words():
+def test_in_words() -> None:
     assert WORK.words == (
         "Aura Lee: E♭ major, F♯ major, at 60 beats a minute or more, 90% right, twice in each key, only do shown, "
         "by 20 February"
     )
 
 
-def test_a_key_asked_for_by_its_distance_is_told_in_words():
+def test_a_key_asked_for_by_its_distance_is_told_in_words() -> None:
     asked = replace(WORK, keys=("-3", "+1", "-m3", "+0", "f#"))
     said = "3 semitones lower, 1 semitone higher, down a minor third, as written, F♯ minor"
     assert asked.words.startswith(f"Aura Lee: {said}, ")
 
 
-def test_a_piece_without_a_title_bears_its_own_and_its_takes_count(tmp_path):
+def test_a_piece_without_a_title_bears_its_own_and_its_takes_count(tmp_path: pathlib.Path) -> None:
     (tmp_path / FILE).write_text('[[assignment]]\npiece = "lightly-row"\nkeys = ["-m3"]\n')
     (work,) = load(tmp_path)
     assert work.title == "Lightly Row (Hänschen klein)"
     assert progress(work, [Take("D", title=work.title)], TODAY, work.written).state == DONE
 
 
-def test_both_hands_of_a_piece_for_one_are_that_hand():
+def test_both_hands_of_a_piece_for_one_are_that_hand() -> None:
     both = Assignment("x", "Aura Lee", ("Eb",))
     assert progress(both, [Take(hands="right")], TODAY).state == NOT_BEGUN
     assert progress(replace(both, alone="right"), [Take(hands="right")], TODAY).state == DONE
 
 
-def test_a_title_of_the_teachers_own_does_not_hide_the_takes(tmp_path):
+def test_a_title_of_the_teachers_own_does_not_hide_the_takes(tmp_path: pathlib.Path) -> None:
     (tmp_path / FILE).write_text('[[assignment]]\npiece = "aura-lee"\ntitle = "the slow song"\nkeys = ["Eb"]\n')
     (work,) = load(tmp_path)
     assert work.words.startswith("the slow song: ")
     assert progress(work, [Take("Eb")], TODAY).state == DONE
 
 
-def test_work_for_a_hand_the_piece_does_not_have_is_refused_in_a_sentence(tmp_path):
+def test_work_for_a_hand_the_piece_does_not_have_is_refused_in_a_sentence(tmp_path: pathlib.Path) -> None:
     left = Assignment("hop-hop-zehren", "Hop, hop, Zehren", ("D",), hands="left")
     with pytest.raises(MusicError, match=r"^Hop, hop, Zehren is for the left hand alone: set it for that hand\.$"):
         add(tmp_path, replace(left, hands="right"))

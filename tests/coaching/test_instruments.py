@@ -8,6 +8,7 @@ from tests.music.tunes import tune
 from trainer.coaching.instruments import (
     INSTRUMENTS,
     Concert,
+    Instrument,
     Written,
     concert,
     instrument,
@@ -28,14 +29,14 @@ from trainer.music.pitch import MusicError, SpelledPitch
         ("capo 1", "G", "Ab"), ("capo 2", "G", "A"), ("capo 3", "G", "Bb"), ("capo 5", "a", "d"), ("capo 7", "C", "G"),
     ],
 )  # fmt: skip
-def test_the_key_to_play_from_a_part(name, written, sounding):
+def test_the_key_to_play_from_a_part(name: str, written: str, sounding: str) -> None:
     player = instrument(name)
     assert concert(Written(Key.parse(written), player)) == Concert(Key.parse(sounding))
     assert playing_from(Written(Key.parse(written), player)).target == Key.parse(sounding)
 
 
 @pytest.mark.parametrize("player", INSTRUMENTS, ids=lambda p: p.name)
-def test_there_and_back_for_every_instrument(player):
+def test_there_and_back_for_every_instrument(player: Instrument) -> None:
     middle = Concert(SpelledPitch.parse("C4"))
     assert concert(part_for(middle, player)) == middle
     for key in TWENTY_FOUR:
@@ -46,12 +47,12 @@ def test_there_and_back_for_every_instrument(player):
         assert back.interval.semitones + there.interval.semitones == 0
 
 
-def test_a_whole_part_sounds_note_for_note():
+def test_a_whole_part_sounds_note_for_note() -> None:
     part = Written(tune("Bb", "Bb4 D5 F5"), instrument("Bb clarinet"))
     assert [note.pitch.name for note in concert(part).value.notes] == ["Ab4", "C5", "Eb5"]
 
 
-def test_written_and_concert_are_different_values():
+def test_written_and_concert_are_different_values() -> None:
     player = instrument("flute")
     assert Written(Key.parse("C"), player) != Concert(Key.parse("C"))
 
@@ -65,11 +66,11 @@ def test_written_and_concert_are_different_values():
      ("capo 3", "guitar with capo 3"), ("guitar, capo 3", "guitar with capo 3"),
      ("guitar capo 2", "guitar with capo 2")],
 )  # fmt: skip
-def test_names_as_people_say_them(said, name):
+def test_names_as_people_say_them(said: str, name: str) -> None:
     assert instrument(said).name == name
 
 
-def test_an_unknown_instrument_is_refused_with_near_ones():
+def test_an_unknown_instrument_is_refused_with_near_ones() -> None:
     with pytest.raises(MusicError, match="clarinet in A"):
         instrument("clarinet in H")
     with pytest.raises(MusicError, match="try sopranino saxophone in E flat, soprano saxophone"):

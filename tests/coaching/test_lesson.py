@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import io
+import pathlib
 import re
+from collections.abc import Iterator
 from datetime import date, datetime, timedelta
 
 import pypdf
@@ -22,11 +24,13 @@ from trainer.coaching.worth import slips
 from trainer.following.marks import AS_WRITTEN, CAUSES, MISSED, RIGHT, SIGNATURE, STEP
 from trainer.journal.handover import hand_over, take_in
 from trainer.journal.store import Journal
+from trainer.journal.values import TakeRow
 from trainer.listening.press import Press
 from trainer.music.transpose import plan, transposed
 from trainer.scores import library, reading
+from trainer.scores.papers import PAPERS
 from trainer.scores.printing import (
-    PAPERS,
+    Block,
     Document,
     Heading,
     Music,
@@ -45,7 +49,7 @@ PIECE = reading.read(library.find("aura-lee"))
 
 
 @pytest.fixture
-def journal(tmp_path):
+def journal(tmp_path: pathlib.Path) -> Iterator[Journal]:
     with Journal(tmp_path / "j.sqlite") as made:
         for ago in (5, 4, 3, 1):
             when = NOW - timedelta(days=ago)
@@ -57,12 +61,12 @@ def journal(tmp_path):
         yield made
 
 
-def rows(journal, player="Ada Winter", days=7):
+def rows(journal: Journal, player: str = "Ada Winter", days: int = 7) -> list[TakeRow]:
     since = (NOW - timedelta(days=days)).date()
     return sorted((t for t in journal.takes(player, 100) if t.began.date() >= since), key=lambda t: t.began)
 
 
-def test_slips_worth_the_lesson_by_how_often_they_came(journal):
+def test_slips_worth_the_lesson_by_how_often_they_came(journal: Journal) -> None:
     found = slips(journal, rows(journal))
     assert [(s.note, s.cause, s.times, s.takes) for s in found] == [
         (4, SIGNATURE, 4, 4), (9, AS_WRITTEN, 3, 4), (30, STEP, 1, 1),
@@ -70,7 +74,7 @@ def test_slips_worth_the_lesson_by_how_often_they_came(journal):
     assert "is E sharp here" in found[0].words
 
 
-def test_what_did_not_move_is_not_told(journal):
+def test_what_did_not_move_is_not_told(journal: Journal) -> None:
     for ago in (6, 5):
         play(journal, "B", piece=PIECE, player="Ada Winter", slips={30: STEP}, began=NOW - timedelta(days=ago))
     blocks = list(flat(lesson(journal, "Ada Winter", NOW).blocks))
@@ -80,7 +84,7 @@ def test_what_did_not_move_is_not_told(journal):
     assert not any("B major" in text for text in moved)
 
 
-def test_a_part_or_a_take_in_another_key_is_not_what_moved_or_the_best(journal):
+def test_a_part_or_a_take_in_another_key_is_not_what_moved_or_the_best(journal: Journal) -> None:
     for key, shift, count in (("Eb", 3, len(PIECE.notes)), ("Bb", 0, 6), ("Bb", 0, 5)):
         wish = plan(PIECE.key, key)
         session = Session(PIECE, wish, record=journal.begin(PIECE, wish, player="Ada Winter", began=NOW))
@@ -98,17 +102,20 @@ def test_a_part_or_a_take_in_another_key_is_not_what_moved_or_the_best(journal):
     assert best["E♭ major"] != "0%"
 
 
-def test_a_damaged_take_that_went_badly_does_not_cost_the_report(journal):
+def test_a_damaged_take_that_went_badly_does_not_cost_the_report(journal: Journal) -> None:
     bad = dict.fromkeys(range(len(PIECE.notes)), STEP)
     take = play(journal, "B", piece=PIECE, player="Ada Winter", slips=bad, began=NOW)
-    assert journal.row(take.id).accuracy < 0.5
-    assert journal.row(take.id).is_most
+    assert take.id is not None
+    row = journal.row(take.id)
+    assert row.accuracy is not None
+    assert row.accuracy < 0.5
+    assert row.is_most
     with journal.changing() as db:
         db.execute("UPDATE playing SET verdicts = x'00' WHERE take = ?", (take.id,))
     assert "F♯ major" in words(lesson(journal, "Ada Winter", NOW))
 
 
-def test_a_take_an_octave_off_is_no_heap_of_slips(journal):
+def test_a_take_an_octave_off_is_no_heap_of_slips(journal: Journal) -> None:
     before = [(s.note, s.cause) for s in slips(journal, rows(journal))]
     wish = plan(PIECE.key, "Eb")
     for ago in (3, 2, 1, 0):
@@ -120,7 +127,7 @@ def test_a_take_an_octave_off_is_no_heap_of_slips(journal):
     assert [(s.note, s.cause) for s in slips(journal, rows(journal))] == before
 
 
-def test_the_same_slip_in_many_bars_is_spoken_of_once(journal):
+def test_the_same_slip_in_many_bars_is_spoken_of_once(journal: Journal) -> None:
     """Every ti (F sharp, so D in E flat) a semitone low: one row, and room for the rest."""
     low = [at for at, note in enumerate(PIECE.notes) if note.pitch.letter == "F" and note.hand == "right"]
     wish = plan(PIECE.key, "Eb")
@@ -135,7 +142,7 @@ def test_the_same_slip_in_many_bars_is_spoken_of_once(journal):
     assert f"and so in {len(bars) - 1} other bars." in words(lesson(journal, "Cleo Marsh", NOW))
 
 
-def test_notes_gone_past_in_a_skip_are_no_slips(journal):
+def test_notes_gone_past_in_a_skip_are_no_slips(journal: Journal) -> None:
     wish = plan(PIECE.key, "Eb")
     session = Session(PIECE, wish, record=journal.begin(PIECE, wish, player="Cleo Marsh", began=NOW))
     for note in transposed(PIECE, wish.interval).notes:
@@ -146,7 +153,7 @@ def test_notes_gone_past_in_a_skip_are_no_slips(journal):
     assert slips(journal, rows(journal, "Cleo Marsh")) == []
 
 
-def test_the_best_of_takes_that_lay_elsewhere_is_no_figure(journal):
+def test_the_best_of_takes_that_lay_elsewhere_is_no_figure(journal: Journal) -> None:
     wish = plan(PIECE.key, "Bb")
     session = Session(PIECE, wish, record=journal.begin(PIECE, wish, player="Cleo Marsh", began=NOW))
     for note in transposed(PIECE, wish.interval).notes:
@@ -156,14 +163,14 @@ def test_the_best_of_takes_that_lay_elsewhere_is_no_figure(journal):
     assert [row[4] for row in table.rows] == ["elsewhere"]
 
 
-def test_no_two_slips_from_one_bar(journal):
+def test_no_two_slips_from_one_bar(journal: Journal) -> None:
     play(journal, "F#", piece=PIECE, player="Ada Winter", slips={3: STEP, 4: SIGNATURE}, began=NOW)
     found = slips(journal, rows(journal), most=10)
     bars = [(s.piece.title, s.piece.bar_index(s.piece.notes[s.note].onset)) for s in found]
     assert len(bars) == len(set(bars))
 
 
-def test_the_page_tells_what_was_practised_what_moved_and_what_to_do(journal):
+def test_the_page_tells_what_was_practised_what_moved_and_what_to_do(journal: Journal) -> None:
     work = (Assignment("aura-lee", "Aura Lee", ("F#", "Bb"), ("Ada Winter",), times=2),)
     page = lesson(journal, "Ada Winter", NOW, assignments=work)
     text = words(page)
@@ -177,7 +184,7 @@ def test_the_page_tells_what_was_practised_what_moved_and_what_to_do(journal):
     assert tables[1].rows == ((work[0].words, "1 of 2 keys done, under way"),)
 
 
-def test_the_bars_are_engraved_with_the_pencil_on_them(journal):
+def test_the_bars_are_engraved_with_the_pencil_on_them(journal: Journal) -> None:
     page = lesson(journal, "Ada Winter", NOW)
     drawn = [svg for block in flat(page.blocks) if isinstance(block, Music) for svg in block.systems]
     assert len(drawn) == 3
@@ -186,7 +193,7 @@ def test_the_bars_are_engraved_with_the_pencil_on_them(journal):
     assert all("#2C5A8C" in svg for svg in drawn)
 
 
-def test_it_is_one_page_and_opens_anywhere(journal):
+def test_it_is_one_page_and_opens_anywhere(journal: Journal) -> None:
     page = lesson(journal, "Ada Winter", NOW)
     assert len(pypdf.PdfReader(io.BytesIO(to_pdf(page))).pages) == 1
     # Three slips, and the minutes of every day.
@@ -194,7 +201,7 @@ def test_it_is_one_page_and_opens_anywhere(journal):
 
 
 @pytest.mark.parametrize("paper", PAPERS)
-def test_much_to_tell_still_is_one_page(journal, paper):
+def test_much_to_tell_still_is_one_page(journal: Journal, paper: str) -> None:
     work = tuple(Assignment("x", f"Song {at}", ("e", "Bb"), tempo=60, times=3, help="none") for at in range(12))
     for key in ("C", "D", "E", "F", "G", "B", "Ab", "Db"):
         for ago in (6, 4, 2):
@@ -207,18 +214,19 @@ def test_much_to_tell_still_is_one_page(journal, paper):
     assert "more pieces of work" in text
 
 
-def test_the_teacher_reads_why_no_new_key_comes(tmp_path):
+def test_the_teacher_reads_why_no_new_key_comes(tmp_path: pathlib.Path) -> None:
     with Journal(tmp_path / "j.sqlite") as made:
         for ago in range(12, 0, -1):
             for key in ("D", "Eb", "F"):
                 when = NOW - timedelta(days=ago)
                 take = play(made, key, player="Ada", slips=dict.fromkeys(range(4), SIGNATURE), began=when)
+                assert take.id is not None
                 learn(made, take.id, when)
         said = words(lesson(made, "Ada", NOW))
     assert "No new key while 3 are opening: D major (pentachord), E♭ major (pentachord), F major (pentachord)." in said
 
 
-def test_minutes_of_every_day_are_drawn():
+def test_minutes_of_every_day_are_drawn() -> None:
     start = date(2026, 11, 16)
     drawn = strip({start: 10.0, date(2026, 11, 18): 20.0}, start, date(2026, 11, 23))
     heights = [float(one) for one in re.findall(r'<rect[^>]* height="([0-9.]+)"', drawn)]
@@ -229,13 +237,13 @@ def test_minutes_of_every_day_are_drawn():
 
 
 @pytest.mark.parametrize("most", [7.3, 22.1, 12.345, 24.7, 31.9])
-def test_the_longest_day_is_labelled_whatever_its_minutes(most):
+def test_the_longest_day_is_labelled_whatever_its_minutes(most: float) -> None:
     start = date(2026, 11, 16)
     assert f"{most:.0f} min" in strip({start: 1.0, date(2026, 11, 18): most}, start, date(2026, 11, 23))
 
 
 @pytest.mark.parametrize("days", range(2, 16))
-def test_the_days_stand_clear_of_one_another(days):
+def test_the_days_stand_clear_of_one_another(days: int) -> None:
     """A letter of the printed face is at most as wide as W, on the average half as wide as it is high."""
     start = date(2026, 11, 16)
     drawn = strip({start: 1.0}, start, start + timedelta(days=days - 1))
@@ -246,7 +254,7 @@ def test_the_days_stand_clear_of_one_another(days):
         assert int(size) * (0.53 * len(said)) < step
 
 
-def test_a_column_of_costs_is_there_only_where_one_is_known(journal):
+def test_a_column_of_costs_is_there_only_where_one_is_known(journal: Journal) -> None:
     table = next(block for block in flat(lesson(journal, "Ada Winter", NOW).blocks) if isinstance(block, Table))
     assert table.head == ("piece", "key", "hands", "takes", "best")
     play(journal, "+0", piece=PIECE, player="Ada Winter", began=NOW - timedelta(days=2))
@@ -256,7 +264,7 @@ def test_a_column_of_costs_is_there_only_where_one_is_known(journal):
     assert any(row[-1] for row in table.rows)
 
 
-def test_a_slip_on_the_upbeat_is_no_bar_nought_and_a_note_of_the_teachers_is_printed(journal):
+def test_a_slip_on_the_upbeat_is_no_bar_nought_and_a_note_of_the_teachers_is_printed(journal: Journal) -> None:
     song = reading.read(library.find("greensleeves"))
     for ago in (2, 1):
         play(journal, "e", piece=song, player="Cleo Reed", slips={0: STEP}, began=NOW - timedelta(days=ago))
@@ -269,18 +277,18 @@ def test_a_slip_on_the_upbeat_is_no_bar_nought_and_a_note_of_the_teachers_is_pri
     assert given.rows[0][0].endswith(". Sing it first.")
 
 
-def test_minor_is_sung_as_the_teacher_wishes(journal):
+def test_minor_is_sung_as_the_teacher_wishes(journal: Journal) -> None:
     song = reading.read(library.find("greensleeves"))
     play(journal, "e", piece=song, player="Cleo Reed", slips={0: STEP}, began=NOW - timedelta(days=1))
     assert "la, E: a step too high" in words(lesson(journal, "Cleo Reed", NOW)).replace("La", "la")
     assert "do, E: a step too high" in words(lesson(journal, "Cleo Reed", NOW, minor="do"))
 
 
-def test_a_week_without_playing_is_said(journal):
+def test_a_week_without_playing_is_said(journal: Journal) -> None:
     assert "Nothing was played since then." in words(lesson(journal, "Ben Frost", NOW))
 
 
-def test_the_studio_page_shows_who_is_late_and_who_did_not_play(journal):
+def test_the_studio_page_shows_who_is_late_and_who_did_not_play(journal: Journal) -> None:
     work = (Assignment("x", "Lantern Song", ("e",), by=NOW.date() - timedelta(days=1)),)
     table = next(b for b in flat(studio_page(journal, NOW, assignments=work).blocks) if isinstance(b, Table))
     ada, ben = table.rows
@@ -289,12 +297,12 @@ def test_the_studio_page_shows_who_is_late_and_who_did_not_play(journal):
     assert "late: Lantern Song" in ben[7]
 
 
-def test_an_empty_studio_says_what_to_do(tmp_path):
+def test_an_empty_studio_says_what_to_do(tmp_path: pathlib.Path) -> None:
     with Journal(tmp_path / "empty.sqlite") as made:
         assert "hand-over" in words(studio_page(made, NOW))
 
 
-def test_forty_students_handed_over_nothing_lost_or_doubled_and_a_page_for_each(tmp_path):
+def test_forty_students_handed_over_nothing_lost_or_doubled_and_a_page_for_each(tmp_path: pathlib.Path) -> None:
     played = {}
     with Journal(tmp_path / "home.sqlite") as own, Journal(tmp_path / "teacher.sqlite") as teacher:
         for number, name in enumerate(names(40)):
@@ -313,7 +321,7 @@ def test_forty_students_handed_over_nothing_lost_or_doubled_and_a_page_for_each(
 
 
 @pytest.mark.parametrize("cause", [*CAUSES, MISSED])
-def test_every_cause_has_a_shape_of_its_own(cause):
+def test_every_cause_has_a_shape_of_its_own(cause: str) -> None:
     place = Place(0, 100.0, 50.0, 12.0, 10.0, 20.0, 55.0, 1)
     expected = transposed(PIECE, plan(PIECE.key, "F#").interval)
     drawn = {c: pencil(c, 1, place, PIECE.notes[4], expected.notes[4]) for c in (*CAUSES, MISSED)}
@@ -333,22 +341,22 @@ def test_a_struck_note_is_struck_well_beyond_its_head() -> None:
 
 
 @pytest.mark.parametrize(("cause", "up", "down"), [("step", 1, -1), ("octave", 12, -12)])
-def test_arrows_point_to_where_the_right_note_is(cause, up, down):
+def test_arrows_point_to_where_the_right_note_is(cause: str, up: int, down: int) -> None:
     place = Place(0, 100.0, 50.0, 12.0, 10.0, 20.0, 55.0, 1)
     note = PIECE.notes[0]
     assert pencil(cause, up, place, note, note) != pencil(cause, down, place, note, note)
 
 
-def test_a_document_of_nothing_is_still_a_document():
+def test_a_document_of_nothing_is_still_a_document() -> None:
     assert together([], "x") == Document("x", (), together([], "x").foot)
 
 
-def test_pages_of_one_student_can_be_handed_out_apart():
+def test_pages_of_one_student_can_be_handed_out_apart() -> None:
     """Each student's pages are counted for themselves and say whose they are, not that they are of the studio."""
     pages = {"Studio": 1, "Ada Winter": 2, "Ben Sommer": 1}
     parts = []
     for name, count in pages.items():
-        blocks = [Heading(name, 1)]
+        blocks: list[Block] = [Heading(name, 1)]
         for page in range(1, count):
             blocks += [NewPage(), Text(f"page {page}")]
         parts.append(Document(name, tuple(blocks), "from the journal"))

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -22,9 +23,9 @@ FIVE = tune("C", "C4 D4 E4 F4 G4 F4 E4 D4 C4 D4 E4 F4 G4 E4 C4 C4")
 START = datetime(2026, 3, 2, 18, tzinfo=UTC)
 
 
-def offer(title: str, key: str, notes: int, **more: object) -> Offer:
+def offer(title: str, key: str, notes: int, **more: Any) -> Offer:
     about = Offer(title, title, Key.parse(key), "pentachord", "right", 16.0, 80.0, notes=notes)
-    return replace(about, **more)  # type: ignore[arg-type]
+    return replace(about, **more)
 
 
 @pytest.fixture
@@ -33,7 +34,7 @@ def journal(tmp_path: Path) -> Iterator[Journal]:
         yield kept
 
 
-def played(journal: Journal, title: str, key: str, day: int = 0, **more: object) -> None:
+def played(journal: Journal, title: str, key: str, day: int = 0, **more: Any) -> None:
     piece = replace(FIVE, title=title)
     play(journal, key, piece=piece, player="Ada", began=START + timedelta(days=day), **more)
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -17,7 +18,7 @@ from trainer.coaching.cells import Cell, cells, help_for, hold_help, learn
 from trainer.coaching.minutes import minutes_left, rest_line
 from trainer.coaching.path import HOLDING, OPENING, Place, Played, Step, load
 from trainer.coaching.repertoire import Offer, Repertoire, offers
-from trainer.coaching.schedule import SET_WORK, WARM_UP_FROM, Suggestion, _Plan, today
+from trainer.coaching.schedule import SET_WORK, WARM_UP_FROM, Suggestion, _Plan, page_key, today, waiting
 from trainer.coaching.setlist import Occasion, Song
 from trainer.journal.erasing import erase_takes
 from trainer.journal.store import Journal
@@ -42,8 +43,8 @@ def journal(tmp_path: Path) -> Iterator[Journal]:
         yield kept
 
 
-def practise(journal: Journal, key: str, day: int, **more: object) -> None:
-    take = play(journal, key, piece=FIVE, player="Ada", began=START + timedelta(days=day), **more)  # type: ignore[arg-type]
+def practise(journal: Journal, key: str, day: int, **more: Any) -> None:
+    take = play(journal, key, piece=FIVE, player="Ada", began=START + timedelta(days=day), **more)
     assert take.id is not None
     learn(journal, take.id)
 
@@ -500,3 +501,19 @@ def test_a_key_whose_takes_are_erased_does_not_break_the_list(journal: Journal) 
     listed = today(journal, "Ada", 60, START + timedelta(days=3), shelf=SHELF)
     assert listed
     assert [one for one in listed if one.kind in ("due", "ahead")] == []
+
+
+def test_of_what_a_longer_day_would_ask_for_the_shortest_that_matters_is_named() -> None:
+    def one(kind: str, minutes: float) -> Suggestion:
+        return Suggestion(kind, kind, Key.parse("G"), "trichord", "right", "", minutes)
+
+    listed = [one("warm-up", 1.0), one("sight", 2.0), one("as written", 2.5), one("due", 6.0), one("new", 4.0)]
+    named = waiting(listed)
+    assert named is not None
+    assert (named.kind, named.minutes) == ("new", 4.0)
+    assert waiting(listed[:3]) is None
+    assert waiting([]) is None
+
+
+def test_a_fresh_piece_is_written_in_an_easy_key_other_than_its_target() -> None:
+    assert [page_key(Key.parse(target)).short for target in ("Eb", "C", "f#", "a")] == ["C", "G", "a", "e"]

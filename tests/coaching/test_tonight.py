@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pathlib
+from collections.abc import Iterator
 from datetime import datetime, timedelta
 
 import pytest
@@ -20,12 +22,12 @@ SONG = Song("aura-lee", "Aura Lee", "A", "Ida Holm")
 
 
 @pytest.fixture
-def journal(tmp_path):
+def journal(tmp_path: pathlib.Path) -> Iterator[Journal]:
     with Journal(tmp_path / "j.sqlite") as made:
         yield made
 
 
-def test_slips_are_counted_by_bar_in_this_key_by_this_player(journal):
+def test_slips_are_counted_by_bar_in_this_key_by_this_player(journal: Journal) -> None:
     number = PIECE.bar_at(PIECE.notes[20].onset).number
     for ago in (3, 2):
         play(journal, "A", piece=PIECE, player="Ada", slips={20: "step"}, began=NOW - timedelta(days=ago))
@@ -35,7 +37,7 @@ def test_slips_are_counted_by_bar_in_this_key_by_this_player(journal):
     assert slips_by_bar(journal, "Ada", PIECE, Key.parse("B")) == {}
 
 
-def test_the_warm_up_goes_where_it_slipped(journal):
+def test_the_warm_up_goes_where_it_slipped(journal: Journal) -> None:
     play(journal, "A", piece=PIECE, player="Ada", slips={20: "step"}, began=NOW)
     songs, faults = tonight(journal, "Ada", [SONG])
     assert not faults
@@ -44,13 +46,13 @@ def test_the_warm_up_goes_where_it_slipped(journal):
     assert f"bar {PIECE.bar_at(PIECE.notes[20].onset).number}" in spot.words.replace("bars", "bar")
 
 
-def test_a_song_that_is_not_on_the_shelf_is_said_and_the_rest_goes_on(journal):
+def test_a_song_that_is_not_on_the_shelf_is_said_and_the_rest_goes_on(journal: Journal) -> None:
     songs, faults = tonight(journal, "Ada", [Song("no-such-song-anywhere", "Lost", "C"), SONG])
     assert len(songs) == 1
     assert faults[0].startswith("Lost: ")
 
 
-def test_readiness_in_the_order_of_the_set(journal):
+def test_readiness_in_the_order_of_the_set(journal: Journal) -> None:
     for _ in range(3):
         play(journal, "A", piece=PIECE, player="Ada", began=NOW)
     occasion = demo(NOW.date()).occasions[0]
@@ -59,7 +61,7 @@ def test_readiness_in_the_order_of_the_set(journal):
     assert [one.share for one in found] == [1.0, 0.0, 0.0]
 
 
-def test_a_wish_as_an_interval_is_understood_from_the_takes(journal):
+def test_a_wish_as_an_interval_is_understood_from_the_takes(journal: Journal) -> None:
     play(journal, "E", piece=PIECE, player="Ada", began=NOW)
     down = Occasion("x", NOW.date(), (Song("aura-lee", "Aura Lee", "-m3"),))
     assert ready(journal, "Ada", down, NOW.date())[0].takes == 1

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import json
+import pathlib
 
 import pytest
 
 from trainer.app import main
 
 
-def test_the_piece_is_written_and_made_again_by_its_seed(tmp_path, capsys):
+def test_the_piece_is_written_and_made_again_by_its_seed(
+    tmp_path: pathlib.Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     out = tmp_path / "fresh.musicxml"
     words = ["fresh", "--level", "hexachord", "--key", "f#", "--meter", "3/4", "--bars", "12", "--seed", "7"]
     assert main([*words, "--out", str(out)]) == 0
@@ -20,7 +23,7 @@ def test_the_piece_is_written_and_made_again_by_its_seed(tmp_path, capsys):
     assert capsys.readouterr().out == out.read_text(encoding="utf-8")
 
 
-def test_json_says_what_was_made(tmp_path, capsys):
+def test_json_says_what_was_made(tmp_path: pathlib.Path, capsys: pytest.CaptureFixture[str]) -> None:
     out = tmp_path / "fresh.musicxml"
     assert main(["fresh", "--hands", "left", "--json", "--out", str(out)]) == 0
     said = json.loads(capsys.readouterr().out)
@@ -32,7 +35,7 @@ def test_json_says_what_was_made(tmp_path, capsys):
     assert again["notes"] == said["notes"]
 
 
-def test_a_folder_that_is_missing_is_made(tmp_path, capsys):
+def test_a_folder_that_is_missing_is_made(tmp_path: pathlib.Path, capsys: pytest.CaptureFixture[str]) -> None:
     """As by every other --out."""
     out = tmp_path / "new" / "one.musicxml"
     assert main(["fresh", "--seed", "1", "--out", str(out)]) == 0
@@ -53,7 +56,7 @@ def test_a_folder_that_is_missing_is_made(tmp_path, capsys):
         (["--out", f"{__file__}/fresh.musicxml"], "fresh.musicxml could not be saved ("),
     ],
 )
-def test_a_wrong_wish_is_one_sentence(words, says, capsys):
+def test_a_wrong_wish_is_one_sentence(words: list[str], says: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["fresh", *words]) == 2
     said = capsys.readouterr().err
     assert said.startswith(f"keyfarer: {says}")

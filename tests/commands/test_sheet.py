@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import pathlib
 
 import pypdf
 import pytest
@@ -10,11 +11,11 @@ import pytest
 from trainer.app import main
 
 
-def text_of(path) -> str:
+def text_of(path: pathlib.Path) -> str:
     return "\n".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(path.read_bytes())).pages)
 
 
-def test_a_sheet_for_two_keys(tmp_path, capsys):
+def test_a_sheet_for_two_keys(tmp_path: pathlib.Path, capsys: pytest.CaptureFixture[str]) -> None:
     out = tmp_path / "sheet.pdf"
     assert main(["sheet", "aura-lee", "--to", "Eb", "--to", "-1", "--answers", "--blank", "--out", str(out)]) == 0
     assert capsys.readouterr().out.strip() == str(out)
@@ -23,20 +24,24 @@ def test_a_sheet_for_two_keys(tmp_path, capsys):
         assert part in text
 
 
-def test_a_key_of_the_other_mode_is_taken_in_the_pieces_own_and_said(tmp_path, capsys):
+def test_a_key_of_the_other_mode_is_taken_in_the_pieces_own_and_said(
+    tmp_path: pathlib.Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     out = tmp_path / "sheet.pdf"
     assert main(["sheet", "aura-lee", "--to", "f#", "--out", str(out)]) == 0
     assert "is taken as F♯ major" in capsys.readouterr().err
     assert "F♯ major" in text_of(out)
 
 
-def test_without_a_name_the_file_is_called_after_the_piece(tmp_path, capsys, monkeypatch):
+def test_without_a_name_the_file_is_called_after_the_piece(
+    tmp_path: pathlib.Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
     monkeypatch.chdir(tmp_path)
     assert main(["sheet", "aura-lee", "--to", "Eb", "--paper", "letter"]) == 0
     assert [p.name for p in tmp_path.iterdir()] == ["Aura Lee - E♭ major.pdf"]
 
 
-def test_the_path_as_a_booklet_in_html(tmp_path, monkeypatch):
+def test_the_path_as_a_booklet_in_html(tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("KEYFARER_HOME", str(tmp_path / "home"))
     out = tmp_path / "path.html"
     assert main(["sheet", "--path", "--level", "trichord", "--out", str(out)]) == 0
@@ -60,7 +65,13 @@ def test_the_path_as_a_booklet_in_html(tmp_path, monkeypatch):
         (["sheet", "no such piece at all", "--to", "Eb"], "no such piece at all"),
     ],
 )
-def test_refusals_are_one_sentence(tmp_path, monkeypatch, capsys, words, says):
+def test_refusals_are_one_sentence(
+    tmp_path: pathlib.Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    words: list[str],
+    says: str,
+) -> None:
     monkeypatch.chdir(tmp_path)
     assert main(words) == 2
     err = capsys.readouterr().err
@@ -69,7 +80,9 @@ def test_refusals_are_one_sentence(tmp_path, monkeypatch, capsys, words, says):
     assert not list(tmp_path.iterdir())
 
 
-def test_a_key_asked_for_twice_is_printed_once_and_the_written_key_may_be_said(tmp_path, capsys):
+def test_a_key_asked_for_twice_is_printed_once_and_the_written_key_may_be_said(
+    tmp_path: pathlib.Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     out = tmp_path / "sheet.pdf"
     words = ["sheet", "aura-lee", "--from", "e", "--to", "a", "--to", "a", "--answers", "--out", str(out)]
     assert main(words) == 0

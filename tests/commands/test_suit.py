@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -15,7 +16,7 @@ KEYS = {"key", "interval", "direction", "semitones", "low", "high", "fit", "ease
 LINE = ["suit", "--line", "F4-F5", "--written", "Bb", "--tessitura", "D4-D5"]
 
 
-def said(capsys: pytest.CaptureFixture[str], *words: str) -> list[dict[str, object]]:
+def said(capsys: pytest.CaptureFixture[str], *words: str) -> list[dict[str, Any]]:
     assert main([*words, "--json"]) == 0
     out = json.loads(capsys.readouterr().out)
     assert set(out) == {"keys"}
@@ -23,7 +24,7 @@ def said(capsys: pytest.CaptureFixture[str], *words: str) -> list[dict[str, obje
     return list(out["keys"])
 
 
-def test_g_down_a_minor_third_first(capsys):
+def test_g_down_a_minor_third_first(capsys: pytest.CaptureFixture[str]) -> None:
     first = said(capsys, *LINE)[0]
     assert {name: first[name] for name in ("key", "interval", "direction", "semitones", "low", "high", "fit")} == {
         "key": "G", "interval": "minor third", "direction": "down", "semitones": -3, "low": "D4", "high": "D5",
@@ -31,21 +32,21 @@ def test_g_down_a_minor_third_first(capsys):
     }  # fmt: skip
 
 
-def test_ranked_by_fit_and_ease(capsys):
+def test_ranked_by_fit_and_ease(capsys: pytest.CaptureFixture[str]) -> None:
     rows = said(capsys, *LINE)
     assert len({row["key"] for row in rows}) == len(rows) > 3
     assert all(0 <= row[figure] <= 1 for row in rows for figure in ("fit", "ease"))
     assert rows[0]["fit"] == max(row["fit"] for row in rows)
 
 
-def test_the_readable_table_carries_the_caution_and_says_concert_pitch(capsys):
+def test_the_readable_table_carries_the_caution_and_says_concert_pitch(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(LINE) == 0
     out = capsys.readouterr().out
     for part in ("G major", "down a minor third", "concert pitch", "counts alike", "voice teacher's word stands"):
         assert part in out
 
 
-def test_how_long_is_said_only_where_it_is_known(capsys):
+def test_how_long_is_said_only_where_it_is_known(capsys: pytest.CaptureFixture[str]) -> None:
     for words, timed in ((LINE, False), (["suit", "aura-lee", "--tessitura", "D4-D5"], True)):
         assert main(words) == 0
         out = capsys.readouterr().out
@@ -54,7 +55,7 @@ def test_how_long_is_said_only_where_it_is_known(capsys):
         assert "Eb4" not in out
 
 
-def test_a_piece_and_a_voice_type(capsys):
+def test_a_piece_and_a_voice_type(capsys: pytest.CaptureFixture[str]) -> None:
     song = str(EXERCISES / "hexachord" / "aura-lee.musicxml")
     rows = said(capsys, "suit", song, "--voice", "mezzo")
     assert rows[0]["fit"] > 0.8
@@ -62,19 +63,21 @@ def test_a_piece_and_a_voice_type(capsys):
     assert rows[0]["semitones"] != shifted[0]["semitones"]
 
 
-def test_a_line_too_wide_says_by_how_much(capsys):
+def test_a_line_too_wide_says_by_how_much(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["suit", "--line", "F4-A5", "--written", "F", "--tessitura", "D4-D5"]) == 0
     assert "four semitones wider than D4–D5" in capsys.readouterr().out
 
 
-def test_playing_from_a_part(capsys):
+def test_playing_from_a_part(capsys: pytest.CaptureFixture[str]) -> None:
     (row,) = said(capsys, "suit", "--instrument", "clarinet in B flat", "--written", "Bb")
     assert (row["key"], row["interval"], row["direction"], row["semitones"]) == ("Ab", "major second", "down", -2)
     assert "written in B♭ major" in str(row["why"])
     assert "sounds in A♭ major (concert)" in str(row["why"])
 
 
-def test_a_file_that_says_how_its_part_sounds_is_not_moved_twice(tmp_path, capsys):
+def test_a_file_that_says_how_its_part_sounds_is_not_moved_twice(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     """MusicXML's `transpose`: the clarinet's G major of the page is read as the F major that sounds."""
     part = tmp_path / "clarinet.musicxml"
     part.write_text(
@@ -90,7 +93,7 @@ def test_a_file_that_says_how_its_part_sounds_is_not_moved_twice(tmp_path, capsy
     assert "reads G major" in str(row["why"])
 
 
-def test_the_line_of_a_part_as_written_and_as_it_sounds(capsys):
+def test_the_line_of_a_part_as_written_and_as_it_sounds(capsys: pytest.CaptureFixture[str]) -> None:
     (row,) = said(capsys, "suit", "aura-lee", "--instrument", "clarinet in B flat")
     assert (row["low"], row["high"]) == ("C4", "Bb4")
     assert "D4–C5 (written) sounds C4–B♭4 (concert)" in str(row["why"])
@@ -98,12 +101,12 @@ def test_the_line_of_a_part_as_written_and_as_it_sounds(capsys):
     assert (row["low"], row["high"]) == ("D5", "A6")
 
 
-def test_the_part_for_a_sounding_key(capsys):
+def test_the_part_for_a_sounding_key(capsys: pytest.CaptureFixture[str]) -> None:
     (row,) = said(capsys, "suit", "--instrument", "horn in F", "--sounding", "Eb")
     assert (row["key"], row["direction"]) == ("Bb", "up")
 
 
-def test_a_singer_with_an_instrument(capsys):
+def test_a_singer_with_an_instrument(capsys: pytest.CaptureFixture[str]) -> None:
     row = said(capsys, *LINE, "--instrument", "A clarinet")[0]
     assert "clarinet in A reads B♭ major (written)" in str(row["why"])
 
@@ -123,7 +126,7 @@ def test_a_singer_with_an_instrument(capsys):
         (["suit", "no-such-file.musicxml", "--voice", "mezzo"], "no-such-file"),
     ],
 )
-def test_refusals_are_one_sentence(capsys, words, says):
+def test_refusals_are_one_sentence(capsys: pytest.CaptureFixture[str], words: list[str], says: str) -> None:
     assert main(words) == 2
     out, err = capsys.readouterr()
     assert says in err
@@ -138,13 +141,15 @@ DUET = (
 
 
 @pytest.fixture
-def duet(tmp_path):
+def duet(tmp_path: Path) -> str:
     path = tmp_path / "duet.abc"
     path.write_text(DUET)
     return str(path)
 
 
-def test_a_key_for_two_singers_is_as_good_as_for_whom_it_suits_less(duet, capsys):
+def test_a_key_for_two_singers_is_as_good_as_for_whom_it_suits_less(
+    duet: str, capsys: pytest.CaptureFixture[str]
+) -> None:
     """D, best for the soprano alone, takes the baritone down to A2; a tone up he is at home, and she still is."""
     alone = said(capsys, "suit", duet, "--voice", "soprano")
     assert (alone[0]["key"], alone[0]["low"]) == ("D", "F#4")
@@ -156,7 +161,7 @@ def test_a_key_for_two_singers_is_as_good_as_for_whom_it_suits_less(duet, capsys
     assert lesser[0] == max(lesser)
 
 
-def test_the_table_for_two_singers_shows_both(duet, capsys):
+def test_the_table_for_two_singers_shows_both(duet: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["suit", duet, "--voice", "soprano", "--second", "baritone"]) == 0
     out = capsys.readouterr().out
     for part in ("First singer F4–G5: line A4–F5", "Second singer D3–E4: line C3–D4", "D3–E4", "voice teacher's word"):
@@ -174,7 +179,9 @@ def test_the_table_for_two_singers_shows_both(duet, capsys):
      (["DUET", "--voice", "soprano", "--second", "D9"], "not a tessitura"),
      (["DUET", "--voice", "soprano", "--second", "boy"], "not a voice type")],
 )  # fmt: skip
-def test_what_is_no_duet_is_said_in_a_sentence(words, says, duet, capsys):
+def test_what_is_no_duet_is_said_in_a_sentence(
+    words: list[str], says: str, duet: str, capsys: pytest.CaptureFixture[str]
+) -> None:
     assert main(["suit", *(duet if word == "DUET" else word for word in words)]) == 2
     assert says in capsys.readouterr().err
 
@@ -187,13 +194,15 @@ CHOIR = (
 
 
 @pytest.fixture
-def choir(tmp_path):
+def choir(tmp_path: Path) -> str:
     path = tmp_path / "choir.abc"
     path.write_text(CHOIR)
     return str(path)
 
 
-def test_a_key_for_a_choir_is_as_good_as_for_the_part_that_is_worst_off(choir, capsys):
+def test_a_key_for_a_choir_is_as_good_as_for_the_part_that_is_worst_off(
+    choir: str, capsys: pytest.CaptureFixture[str]
+) -> None:
     """In G the sopranos' F5 is G5, a tone above where they are at ease; in E flat all are."""
     assert main(["suit", choir, "--voice", "choir", "--json"]) == 0
     rows = {row["key"]: row for row in json.loads(capsys.readouterr().out)["keys"]}
@@ -207,7 +216,7 @@ def test_a_key_for_a_choir_is_as_good_as_for_the_part_that_is_worst_off(choir, c
     assert ranks == sorted(ranks, reverse=True)
 
 
-def test_the_table_for_a_choir_names_who_is_at_the_edge(choir, capsys):
+def test_the_table_for_a_choir_names_who_is_at_the_edge(choir: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["suit", choir, "--voice", "Choir"]) == 0
     out = " ".join(capsys.readouterr().out.split())
     for part in ("Soprano D4–F5: line A4–F5.", "Tenor D3–F4: line C4–D4.", "at the edge", "soprano a tone high"):
@@ -227,7 +236,9 @@ HYMN = (
     [CHOIR.split("[V:R]")[0].replace(" {R L}", "").replace("V:R\nV:L clef=bass\n", ""), HYMN],
     ids=["a staff each", "a hymn in chords"],
 )
-def test_a_choir_alone_is_weighed_as_it_is_played(alone, tmp_path, capsys):
+def test_a_choir_alone_is_weighed_as_it_is_played(
+    alone: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     path = tmp_path / "alone.abc"
     path.write_text(alone)
     assert main(["suit", str(path), "--voice", "choir", "--json"]) == 0
@@ -244,6 +255,8 @@ def test_a_choir_alone_is_weighed_as_it_is_played(alone, tmp_path, capsys):
      (["--voice", "choir"], "For a choir name the PIECE"),
      (["CHOIR", "--voice", "choir", "--second", "bass"], "For a choir name the PIECE")],
 )  # fmt: skip
-def test_what_is_no_choir_is_said_in_a_sentence(words, says, choir, capsys):
+def test_what_is_no_choir_is_said_in_a_sentence(
+    words: list[str], says: str, choir: str, capsys: pytest.CaptureFixture[str]
+) -> None:
     assert main(["suit", *(choir if word == "CHOIR" else word for word in words)]) == 2
     assert says in capsys.readouterr().err

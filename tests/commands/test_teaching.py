@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pathlib
 from datetime import datetime, timedelta
 
 import pytest
@@ -15,7 +16,7 @@ NOW = datetime.now().astimezone()
 
 
 @pytest.fixture(autouse=True)
-def home(tmp_path, monkeypatch):
+def home(tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch) -> pathlib.Path:
     monkeypatch.setenv("KEYFARER_HOME", str(tmp_path / "home"))
     monkeypatch.chdir(tmp_path)
     with Journal() as journal:
@@ -24,12 +25,12 @@ def home(tmp_path, monkeypatch):
     return tmp_path
 
 
-def run(capsys, *words: str) -> str:
+def run(capsys: pytest.CaptureFixture[str], *words: str) -> str:
     assert main(["journal", *words]) == 0
-    return capsys.readouterr().out
+    return str(capsys.readouterr().out)
 
 
-def test_handed_over_and_merged_once(home, capsys):
+def test_handed_over_and_merged_once(home: pathlib.Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert "1 take of Ada" in run(capsys, "hand-over", "--player", "Ada", "--out", "a.handover")
     teacher = ("--journal", str(home / "teacher.sqlite"))
     assert "1 take of Ada taken in." in run(capsys, *teacher, "merge", "a.handover")
@@ -40,7 +41,9 @@ def test_handed_over_and_merged_once(home, capsys):
     assert len(list(home.glob("Ada-*.handover"))) == 1
 
 
-def test_a_hand_over_that_a_folder_would_not_show_is_refused_before_it_is_written(home, capsys):
+def test_a_hand_over_that_a_folder_would_not_show_is_refused_before_it_is_written(
+    home: pathlib.Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     assert main(["journal", "hand-over", "--player", "Ada", "--out", "ada.file"]) == 2
     assert "name it ada.handover." in capsys.readouterr().err
     assert not (home / "ada.file").exists()
@@ -48,12 +51,14 @@ def test_a_hand_over_that_a_folder_would_not_show_is_refused_before_it_is_writte
     assert "1 take of Ada" in run(capsys, "hand-over", "--player", "Ada", "--out", "ada.handover")
 
 
-def test_a_teacher_without_takes_hears_how_a_journal_begins(home, capsys):
+def test_a_teacher_without_takes_hears_how_a_journal_begins(
+    home: pathlib.Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     assert main(["journal", "--journal", str(home / "teacher.sqlite"), "report", "--studio"]) == 2
     assert "it begins with the first take, or with one merged." in capsys.readouterr().err
 
 
-def test_work_of_a_piece_nobody_has_is_pointed_at(home, capsys):
+def test_work_of_a_piece_nobody_has_is_pointed_at(home: pathlib.Path, capsys: pytest.CaptureFixture[str]) -> None:
     (home / "home" / "assignments.toml").write_text(
         '[[assignment]]\npiece = "lightly-row"\nkeys = ["G"]\n[[assignment]]\npiece = "ligthly-row"\nkeys = ["G"]\n'
     )
@@ -66,7 +71,9 @@ def test_work_of_a_piece_nobody_has_is_pointed_at(home, capsys):
     assert "Ada: Lightly Row (Hänschen klein): G major" in said.out
 
 
-def test_a_name_that_is_taken_is_refused_and_can_be_given_anew(home, capsys):
+def test_a_name_that_is_taken_is_refused_and_can_be_given_anew(
+    home: pathlib.Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     run(capsys, "hand-over", "--player", "Ada", "--out", "a.handover")
     with Journal(home / "teacher.sqlite") as journal:
         play(journal, "C", player="Ada")
@@ -76,7 +83,7 @@ def test_a_name_that_is_taken_is_refused_and_can_be_given_anew(home, capsys):
     assert "1 take of Ada W. taken in." in out
 
 
-def test_assignments_and_how_far_they_are(home, capsys):
+def test_assignments_and_how_far_they_are(home: pathlib.Path, capsys: pytest.CaptureFixture[str]) -> None:
     told = run(capsys, "assignments")
     assert "Nothing is set" in told
     (home / "home" / "assignments.toml").write_text(told[told.index("[[assignment]]") :])
@@ -94,7 +101,9 @@ def test_assignments_and_how_far_they_are(home, capsys):
     (("--player", "Ada"), f"Ada-{NOW:%Y-%m-%d}.pdf", b"%PDF"), (("--studio",), f"studio-{NOW:%Y-%m-%d}.pdf", b"%PDF"),
     (("--everyone", "--out", "all.html"), "all.html", b"<!DOCTYPE"),
 ])  # fmt: skip
-def test_reports(home, capsys, words, name, starts):
+def test_reports(
+    home: pathlib.Path, capsys: pytest.CaptureFixture[str], words: tuple[str, ...], name: str, starts: bytes
+) -> None:
     assert run(capsys, "report", *words).strip() == name
     assert (home / name).read_bytes().startswith(starts)
 
@@ -109,14 +118,16 @@ def test_reports(home, capsys, words, name, starts):
         (("report", "--player", "Eve"), "no player 'Eve'"), (("hand-over", "--player", "Eve"), "no player 'Eve'"),
     ],
 )  # fmt: skip
-def test_refusals_are_one_sentence(capsys, words, says):
+def test_refusals_are_one_sentence(capsys: pytest.CaptureFixture[str], words: tuple[str, ...], says: str) -> None:
     assert main(["journal", *words]) == 2
     err = capsys.readouterr().err
     assert says in err
     assert err.count("\n") == 1
 
 
-def test_many_hand_overs_at_once_and_a_bad_one_keeps_no_other_out(home, capsys):
+def test_many_hand_overs_at_once_and_a_bad_one_keeps_no_other_out(
+    home: pathlib.Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     post = home / "post"
     for name in ("Ada", "Ben"):
         run(capsys, "hand-over", "--player", name, "--out", str(post / f"{name}.handover"))
@@ -136,13 +147,15 @@ def test_many_hand_overs_at_once_and_a_bad_one_keeps_no_other_out(home, capsys):
     assert "give that file alone" in capsys.readouterr().err
 
 
-def test_where_several_play_it_must_be_said_whose_takes_leave(capsys):
+def test_where_several_play_it_must_be_said_whose_takes_leave(capsys: pytest.CaptureFixture[str]) -> None:
     for what in ("hand-over", "report"):
         assert main(["journal", what]) == 2
         assert capsys.readouterr().err == "keyfarer: This journal has Ada, Ben: say whose with --player NAME.\n"
 
 
-def test_work_goes_to_the_student_and_names_are_looked_at(home, capsys):
+def test_work_goes_to_the_student_and_names_are_looked_at(
+    home: pathlib.Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     (home / "home" / "assignments.toml").write_text(
         '[[assignment]]\npiece = "aura-lee"\nkeys = ["Eb"]\nplayer = "Eve"\n'
     )
@@ -154,7 +167,9 @@ def test_work_goes_to_the_student_and_names_are_looked_at(home, capsys):
     assert "0 pieces of work taken up from eve.toml, 1 here already." in run(capsys, *student, "merge", "eve.toml")
 
 
-def test_work_withdrawn_by_the_teacher_is_withdrawn_at_home(home, capsys):
+def test_work_withdrawn_by_the_teacher_is_withdrawn_at_home(
+    home: pathlib.Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     (home / "home" / "assignments.toml").write_text(
         '[[assignment]]\npiece = "aura-lee"\nkeys = ["Eb"]\nplayer = ["Ada", "Eve"]\n'
         '[[assignment]]\npiece = "three-bells"\nkeys = ["G"]\n'
@@ -180,7 +195,7 @@ def test_work_withdrawn_by_the_teacher_is_withdrawn_at_home(home, capsys):
         assert says in capsys.readouterr().err
 
 
-def test_work_goes_into_a_file_that_is_known_as_work(home, capsys):
+def test_work_goes_into_a_file_that_is_known_as_work(home: pathlib.Path, capsys: pytest.CaptureFixture[str]) -> None:
     (home / "home" / "assignments.toml").write_text('[[assignment]]\npiece = "aura-lee"\nkeys = ["Eb"]\n')
     assert main(["journal", "assignments", "--out", "ada.work"]) == 2
     assert capsys.readouterr().err == (
@@ -189,7 +204,9 @@ def test_work_goes_into_a_file_that_is_known_as_work(home, capsys):
     assert not (home / "ada.work").exists()
 
 
-def test_a_tune_of_the_teachers_own_is_asked_along_and_missed_where_it_is_not(home, capsys, monkeypatch):
+def test_a_tune_of_the_teachers_own_is_asked_along_and_missed_where_it_is_not(
+    home: pathlib.Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
     pieces = home / "home" / "pieces"
     pieces.mkdir()
     (pieces / "own tune.abc").write_text("X:1\nT:Own Tune\nM:4/4\nL:1/4\nK:G\nGABc|d2B2|A2G2|]\n")
@@ -201,7 +218,7 @@ def test_a_tune_of_the_teachers_own_is_asked_along_and_missed_where_it_is_not(ho
     assert f"put its file into {home / 'eve' / 'pieces'}." in capsys.readouterr().err
 
 
-def test_work_is_given_before_anybody_has_played(home, capsys):
+def test_work_is_given_before_anybody_has_played(home: pathlib.Path, capsys: pytest.CaptureFixture[str]) -> None:
     """A first lesson: the student has no takes at the teacher's, who may have no journal either."""
     new = home / "new"
     new.mkdir()
@@ -215,7 +232,7 @@ def test_work_is_given_before_anybody_has_played(home, capsys):
     assert "There is no journal at" in capsys.readouterr().err
 
 
-def test_what_was_merged_last_is_not_the_latest(home, capsys):
+def test_what_was_merged_last_is_not_the_latest(home: pathlib.Path, capsys: pytest.CaptureFixture[str]) -> None:
     run(capsys, "hand-over", "--player", "Ada", "--out", "a.handover")
     run(capsys, "hand-over", "--player", "Ben", "--out", "b.handover")
     teacher = ("--journal", str(home / "teacher.sqlite"))
@@ -224,13 +241,15 @@ def test_what_was_merged_last_is_not_the_latest(home, capsys):
     assert ["Ben" in lines[1], "Ada" in lines[2]] == [True, True]
 
 
-def test_a_broken_assignments_file_is_named(home, capsys):
+def test_a_broken_assignments_file_is_named(home: pathlib.Path, capsys: pytest.CaptureFixture[str]) -> None:
     (home / "home" / "assignments.toml").write_text("[[assignment]]\n")
     assert main(["journal", "assignments"]) == 2
     assert "assignments.toml, assignment 1: piece is missing" in capsys.readouterr().err
 
 
-def test_the_report_and_the_work_name_keys_by_the_letters_asked_for(home, capsys):
+def test_the_report_and_the_work_name_keys_by_the_letters_asked_for(
+    home: pathlib.Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     with Journal() as journal:
         for days in (3, 4):
             play(journal, "Bb", player="Ada", slips={3: "signature"}, began=NOW - timedelta(days=days))

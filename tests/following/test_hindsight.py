@@ -9,17 +9,20 @@ import pytest
 from tests.following.taking import QUARTER_S, taken
 from trainer.following import marks as m
 from trainer.following.follower import Follower
+from trainer.following.ground import Ground
+from trainer.following.hindsight import in_hindsight
 from trainer.following.marks import Settled
+from trainer.following.story import AGAIN, HIT, NOTHING, SLIP, Step
 from trainer.listening.press import Press
 from trainer.music.keys import Key
-from trainer.music.piece import LEFT, Bar, KeyChange, Note, Piece
+from trainer.music.piece import BOTH, LEFT, Bar, KeyChange, Note, Piece
 from trainer.music.pitch import SpelledPitch
 from trainer.music.transpose import plan, transposed
 
 BEAT_S = 0.7
 TUNE = "E4 G4 C5 A4 G4 E4 D4 F4 E4 C4 D4 B3 C4 E4 G4 C5".split()
 CHORDS = ["C3 G3", "E3 C4", "F3 A3", "B2 G3"]
-AGAIN = "G4 C5 C5 E4 F4 D4 B3 C4".split()
+TOP_TWICE = "G4 C5 C5 E4 F4 D4 B3 C4".split()
 
 
 def piece(tune: list[str], chords: list[str]) -> Piece:
@@ -109,7 +112,7 @@ def test_a_far_key_struck_while_a_note_is_looked_for_is_one_more_slip_for_it() -
 
 
 def test_a_key_struck_again_too_early_is_not_the_note_of_the_chord_that_follows() -> None:
-    player = Player(piece(AGAIN, CHORDS), "Eb")
+    player = Player(piece(TOP_TWICE, CHORDS), "Eb")
     player.beats(0, 2)
     top = max(player.keys(2))
     assert top in player.keys(1)
@@ -221,3 +224,69 @@ def test_a_long_note_struck_on_every_beat_is_struck_again_each_time() -> None:
         follower.hear(press)
     told = [mark.cause for mark, press in zip(follower.settle().marks, presses, strict=True) if press in more]
     assert told == [m.REPEATED] * 2
+
+
+TWO_BARS = (Bar(1, Fraction(0), Fraction(4)), Bar(2, Fraction(4), Fraction(4)))
+HELD = Piece("held", (), TWO_BARS, (KeyChange(Fraction(0), Key.parse("C")),)).with_notes(
+    [
+        Note("l0", SpelledPitch.parse("C3"), Fraction(0), Fraction(4), hand=LEFT, staff=2),
+        Note("l1", SpelledPitch.parse("G3"), Fraction(0), Fraction(4), hand=LEFT, staff=2),
+        *(Note(f"r{at}", SpelledPitch.parse(name), Fraction(at), Fraction(1))
+          for at, name in enumerate("E4 F4 G4 A4 B4 C5".split())),
+    ]
+)  # fmt: skip
+C3, G3 = 48, 55
+BEGUN = [(C3, 0, HIT, 0), (G3, 1, HIT, 0), (64, 2, HIT, 0)]
+
+
+def looked_back_on(*struck: tuple[int, int, str, int]) -> list[tuple[int, str]]:
+    """Note and kind of each press in hindsight, of presses told as key, note, kind and moment: half a second apart."""
+    ground = Ground(HELD, HELD, BOTH)
+    presses = [Press(0.5 * at, pitch) for at, (pitch, *_) in enumerate(struck)]
+    steps = [Step(None, at, note, kind, 0, place, False) for at, (_, note, kind, place) in enumerate(struck)]
+    return [(step.note, step.kind) for step in in_hindsight(ground, presses, steps)]
+
+
+@pytest.mark.parametrize(
+    ("then", "told"),
+    [
+        (
+            [(C3, -1, NOTHING, 0), (65, 3, HIT, 1), (C3, -1, NOTHING, 1)],
+            [(0, AGAIN), (3, HIT), (0, AGAIN)],
+        ),
+        # Told as struck again the first time, it is that note's the second time too.
+        (
+            [(C3, 0, AGAIN, 0), (65, 3, HIT, 1), (C3, -1, NOTHING, 1)],
+            [(0, AGAIN), (3, HIT), (0, AGAIN)],
+        ),
+        # Once may be chance, of either note.
+        ([(C3, -1, NOTHING, 0), (65, 3, HIT, 1)], [(-1, NOTHING), (3, HIT)]),
+        ([(C3, -1, NOTHING, 0), (65, 3, HIT, 1), (G3, -1, NOTHING, 1)], [(-1, NOTHING), (3, HIT), (-1, NOTHING)]),
+        # A key that was a slip for another note is not the long note's.
+        ([(C3, 3, SLIP, 1), (C3, -1, NOTHING, 1), (65, 3, HIT, 1)], [(3, SLIP), (-1, NOTHING), (3, HIT)]),
+        ([(50, 3, SLIP, 1), (50, -1, NOTHING, 1), (50, -1, NOTHING, 1)], [(3, SLIP), (-1, NOTHING), (-1, NOTHING)]),
+        # In the last moment but one it should still be held, in the next bar no more.
+        (
+            [(68, 5, HIT, 3), (C3, -1, NOTHING, 3), (C3, -1, NOTHING, 3)],
+            [(5, HIT), (0, AGAIN), (0, AGAIN)],
+        ),
+        ([(71, 6, HIT, 4), (C3, -1, NOTHING, 4), (C3, -1, NOTHING, 4)], [(6, HIT), (-1, NOTHING), (-1, NOTHING)]),
+    ],
+)
+def test_the_key_of_a_long_note_struck_twice_and_more_while_it_is_held_is_its_own(
+    then: list[tuple[int, int, str, int]], told: list[tuple[int, str]]
+) -> None:
+    assert looked_back_on(*BEGUN, *then)[3:] == told
+
+
+@pytest.mark.parametrize(("between", "kind"), [(20, AGAIN), (22, NOTHING)])
+def test_a_long_note_is_forgotten_after_many_presses(between: int, kind: str) -> None:
+    """Twenty-four presses back and no further; the first strike is the last press but two of the beginning."""
+    others = [(80, -1, NOTHING, 0)] * between
+    told = looked_back_on(*BEGUN, *others, (C3, -1, NOTHING, 0), (C3, -1, NOTHING, 0))
+    assert [one for one, _ in told[-2:]] == [0 if kind == AGAIN else -1] * 2
+    assert {told[-2][1], told[-1][1]} == {kind}
+
+
+def test_nothing_is_looked_for_before_the_beginning() -> None:
+    assert looked_back_on((C3, -1, NOTHING, -1), (C3, -1, NOTHING, -1), *BEGUN)[:2] == [(-1, NOTHING)] * 2

@@ -6,11 +6,17 @@ from dataclasses import replace
 
 import pytest
 
-from tests.following.taking import taken
-from tests.following.test_stretches import told
-from trainer.following.marks import AS_WRITTEN, EXTRA, RIGHT
-from trainer.following.outside import false_start
+from tests.following.taking import shelf, taken
+from tests.following.test_stretches import one_by_one, told
+from trainer.following.ground import Ground
+from trainer.following.marks import AS_WRITTEN, DISPLACED, EXTRA, RIGHT, SKIPPED, WENT_BACK, WRONG, Mark, Move, Settled
+from trainer.following.outside import after_the_end, bounded, false_start, keys_after
 from trainer.listening.press import Press
+from trainer.music.piece import BOTH, Piece
+from trainer.music.piece import LEFT as LEFT_HAND
+from trainer.music.piece import RIGHT as RIGHT_HAND
+from trainer.music.pitch import SpelledPitch
+from trainer.music.transpose import plan
 from trainer.session import Session
 
 SCALE = [69, 71, 73, 74, 76, 78, 80, 81, 80, 78, 76, 74, 73, 71, 69]
@@ -41,6 +47,145 @@ def test_a_scale_before_the_beginning_is_told_once() -> None:
     assert told(session) == [("before the beginning", "went-back", f"{len(SCALE)} keys, then begun again")]
 
 
+def begun(before: str, after: str, goal: int = 0, kind: str = WENT_BACK) -> tuple[Settled, list[Press]]:
+    """A take of single notes, ``.`` right and ``x`` a slip, in which one went back (or on) to a note after the first
+    part: half a second a key.
+    """
+    causes = [RIGHT if one == "." else WRONG for one in before + after]
+    notes = [*range(len(before)), *range(goal, goal + len(after))]
+    marks = [Mark(at, note, cause) for at, (note, cause) in enumerate(zip(notes, causes, strict=True))]
+    presses = [Press(0.5 * at, 60) for at in range(len(marks))]
+    move = Move(kind, presses[len(before)].at, len(before) - 1, goal)
+    return Settled(tuple(marks), (), (move,)), presses
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "counted_from"),
+    [
+        ("xx...", "." * 10, 5),
+        ("xxxx", "." * 8, 4),
+        # Less than four keys are no start, and less than four slips in ten is a first try.
+        ("xxx", "." * 10, 0),
+        ("xx....", "." * 12, 0),
+        # What follows is the take only where it is twice as long, and its own slips are two in ten at most.
+        ("xx...", "." * 9, 0),
+        ("xxxxx", "x.x......." * 2, 5),
+        ("xxxxx", "x.x..x...." * 2, 0),
+        ("xxxxx", "x.x.x" * 4, 0),
+    ],
+)
+def test_what_is_a_false_start_and_not_in_the_figures(before: str, after: str, counted_from: int) -> None:
+    piece = one_by_one(*[RIGHT_HAND] * 20)
+    settled, presses = begun(before, after)
+    found = false_start(piece, presses, settled)
+    assert found == ((settled.moves[0], counted_from) if counted_from else None)
+    assert len(bounded(piece, presses, settled).counted) == len(settled.marks) - counted_from
+
+
+def test_only_a_return_to_the_very_beginning_makes_a_false_start() -> None:
+    piece = one_by_one(*[RIGHT_HAND] * 30)
+    for goal, kind in ((1, WENT_BACK), (0, SKIPPED)):
+        settled, presses = begun("xxxxx", "." * 20, goal, kind)
+        assert false_start(piece, presses, settled) is None
+
+
+def ended(
+    marks: list[tuple[int | None, str]],
+    at: list[float],
+    moves: tuple[float, ...] = (),
+    piece: Piece | None = None,
+    hands: str = BOTH,
+    run: int = 1,
+) -> int | None:
+    """Where other music begins in a take of five notes: of each press its note and cause, its time in seconds, and when
+    the player was thought to go back. Every press stands in a run at one interval of this length.
+    """
+    piece = piece or one_by_one(*[RIGHT_HAND] * 5)
+    told = [Mark(number, note, cause) for number, (note, cause) in enumerate(marks)]
+    presses = [Press(when, 60) for when in at]
+    went = [Move(WENT_BACK, when, 4, 0) for when in moves]
+    return after_the_end(Ground(piece, piece, hands), presses, told, went, [run] * len(told))
+
+
+NOTES: list[tuple[int | None, str]] = [(note, RIGHT) for note in range(5)]
+STRANGE: list[tuple[int | None, str]] = [(0, WRONG), (0, RIGHT), (None, EXTRA), (1, WRONG)]
+EVEN = [0.5 * number for number in range(12)]
+
+
+def test_other_music_begins_after_the_last_note_has_come_right() -> None:
+    assert ended(NOTES + STRANGE, EVEN) == 5
+    assert ended(NOTES[:3] + NOTES[4:] + STRANGE, EVEN) == 4, "a note left out before it changes nothing"
+    assert ended([*NOTES[:4], (4, WRONG), NOTES[4], *STRANGE], EVEN) == 6, "a slip for it is not the end"
+    assert ended(NOTES[:4] + STRANGE, EVEN) is None
+    assert ended(NOTES, EVEN) is None
+    assert ended(NOTES + STRANGE[:3], EVEN) is None, "three keys are few"
+    assert ended([*NOTES, *STRANGE, *NOTES[:2]], EVEN) == 5, "half of it is not the piece's"
+    assert ended([*NOTES, *STRANGE, *NOTES[:3]], EVEN) is None, "the piece once more"
+    assert ended(NOTES + STRANGE, EVEN, run=4) == 5
+    assert ended(NOTES + STRANGE, EVEN, run=5) is None, "the piece once more, elsewhere"
+
+
+def test_a_chord_after_the_end_is_no_going_back_unless_it_is_rolled_slowly_or_was_none() -> None:
+    chord = [2.0, 2.02, 2.04]
+    times = [0.0, 0.4, 0.8, 1.2, 1.6]
+    assert ended(NOTES + STRANGE[:3], times + chord, moves=(2.0,)) == 5
+    assert ended(NOTES + STRANGE[:3], times + chord, moves=(0.4, 2.0)) == 5
+    assert ended(NOTES + STRANGE[:3], times + chord, moves=(0.4,)) is None
+    assert ended(NOTES + STRANGE[:3], [*times, 2.0, 2.02, 3.0], moves=(2.0,)) is None
+
+
+def test_the_end_of_one_hand_is_where_its_own_last_note_is() -> None:
+    """The right hand alone, over a left hand that has the last word or joins in the last moment."""
+    alone = one_by_one(*[RIGHT_HAND] * 4, LEFT_HAND)
+    assert ended(NOTES[:4] + STRANGE, EVEN, piece=alone, hands=RIGHT_HAND) == 4
+    assert ended(NOTES[:4] + STRANGE, EVEN, piece=alone) is None
+    other = replace(alone.notes[4], pitch=SpelledPitch.parse("E4"), onset=alone.notes[3].onset)
+    together = alone.with_notes([*alone.notes[:4], other])
+    assert ended(NOTES[:4] + STRANGE, EVEN, piece=together, hands=RIGHT_HAND) == 4
+    assert ended(NOTES[:4] + STRANGE, EVEN, piece=together) is None
+
+
+def test_other_music_after_one_hand_of_a_piece_that_the_other_ends_is_in_no_figure() -> None:
+    """The left hand's last notes come after the right hand's last one."""
+    piece = shelf("greensleeves")
+    session = Session(piece, plan(piece.key, "b"), hands=RIGHT_HAND)
+    mine = [note for note in session.expected.notes if note.hand == RIGHT_HAND]
+    for note in mine:
+        session.hear(Press(0.6 * float(note.onset), note.midi))
+    end = 0.6 * float(mine[-1].end) + 2.0
+    for number, pitch in enumerate(OTHER):
+        session.hear(Press(end + 0.4 * number, pitch))
+    settled = session.finish()
+    assert [mark.cause for mark in settled.counted] == [RIGHT] * len(mine)
+    assert settled.moves == settled.missed == ()
+    assert session.summary is not None
+    assert session.summary.accuracy == 1.0
+    assert told(session) == [("after the end", "extra", f"{len(OTHER)} keys of no note")]
+
+
+@pytest.mark.parametrize(("last", "after", "counted"), [(9, 5, 10), (9, 0, 10), (8, 5, 14), (None, 5, 10)])
+def test_keys_of_no_note_are_after_the_end_once_the_last_note_was_reached(
+    last: int | None, after: int, counted: int
+) -> None:
+    """Ten notes, of which the last is not reached (8) or nothing at all is (None), then further keys."""
+    piece = one_by_one(*[RIGHT_HAND] * 10)
+    notes = list(range(last + 1)) if last is not None else []
+    marks = [*(Mark(note, note, RIGHT) for note in notes), *(Mark(len(notes) + n, None, EXTRA) for n in range(after))]
+    settled = Settled(tuple(marks), (), ())
+    presses = [Press(0.5 * at, 60) for at in range(len(marks))]
+    there = keys_after(piece, presses, settled)
+    assert list(there) == (list(range(10, 10 + after)) if last == 9 else [])
+    assert bounded(piece, presses, settled).counted == (settled.marks if last != 9 else settled.marks[:counted])
+
+
+def test_a_key_struck_with_the_last_note_is_not_after_the_end() -> None:
+    """The little finger that slipped in the last chord is a slip of the piece."""
+    piece = one_by_one(*[RIGHT_HAND] * 3)
+    marks = (*(Mark(at, at, RIGHT) for at in range(3)), Mark(3, None, EXTRA), Mark(4, None, EXTRA))
+    presses = [Press(at, 60) for at in (0.0, 0.5, 1.0, 1.2, 1.3)]
+    assert list(keys_after(piece, presses, Settled(marks, (), ()))) == [4]
+
+
 def test_a_first_try_is_told_slip_by_slip() -> None:
     """The first two bars with one slip in them, then from the top."""
     once = taken("ode-to-joy", "A", lambda bar, index: [1 if index == 4 else 0], bars=[0, 1, *range(16)])
@@ -56,6 +201,13 @@ def test_a_first_try_as_written_tells_why_it_was_given_up() -> None:
         session.hear(press)
     assert false_start(once.written, session.presses, session.finish()) is None
     assert [code for _, code, _ in told(session)] == ["as-written", "went-back"]
+
+
+def test_a_first_try_that_lay_elsewhere_is_no_false_start() -> None:
+    piece = one_by_one(*[RIGHT_HAND] * 20)
+    settled, presses = begun("xxxxx", "." * 20)
+    elsewhere = tuple(replace(mark, cause=DISPLACED, offset=2) for mark in settled.marks[:5])
+    assert false_start(piece, presses, replace(settled, marks=elsewhere + settled.marks[5:])) is None
 
 
 def test_the_piece_again_as_written_is_no_other_music() -> None:
@@ -98,7 +250,9 @@ def test_a_closing_chord_is_no_beginning_anew() -> None:
 def test_what_is_not_of_the_piece_is_in_no_figure(before: list[int], after: list[int]) -> None:
     whole, alone = around(before, after).summary, around([], []).summary
     assert alone is not None
-    assert whole == replace(alone, seconds=pytest.approx(alone.seconds), pulse_bpm=pytest.approx(alone.pulse_bpm))
+    assert whole is not None
+    assert (whole.seconds, whole.pulse_bpm) == pytest.approx((alone.seconds, alone.pulse_bpm))
+    assert whole == replace(alone, seconds=whole.seconds, pulse_bpm=whole.pulse_bpm)
     assert (alone.right, alone.accuracy) == (alone.played, 1.0)
 
 

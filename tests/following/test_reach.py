@@ -107,3 +107,34 @@ def test_a_repeat_that_is_not_taken_leaves_nothing_of_the_piece_out(tmp_path: Pa
         found = reach(tune_, HERE, BOTH, played(in_bars(tune_, first, last)))
         assert found is not None
         assert found.is_most == most
+
+
+def test_notes_one_may_leave_out_are_not_asked_for() -> None:
+    """Three of five: neither the grace note nor the small one makes the take shorter, nor does it begin or end it."""
+    plain = tune("C", "C4 D4 E4 F4 G4")
+    notes = list(plain.notes)
+    notes[1], notes[3] = replace(notes[1], grace=True), replace(notes[3], optional=True)
+    found = reach(replace(plain, notes=tuple(notes)), HERE, BOTH, played([0, 2, 4]))
+    assert found is not None
+    assert (found.share, found.is_whole) == (1.0, True)
+
+
+def test_the_outermost_keys_of_the_keyboard_are_keys() -> None:
+    scale = tune("C", "C4 D4 E4 F4")
+    found = reach(scale, HERE, BOTH, played([1, 2]), (60, 65))
+    assert found is not None
+    assert found.share == 0.5
+
+
+def test_who_began_late_has_not_played_the_whole_piece() -> None:
+    two_bars = tune("C", "C4 D4 E4 F4 G4 F4 E4 D4")
+    late, early = (reach(two_bars, HERE, BOTH, played(notes)) for notes in ([4, 5, 6, 7], [0, 1, 2, 3]))
+    assert late is not None
+    assert early is not None
+    assert (late.first, late.last, late.is_whole) == (1, 1, False)
+    assert (early.first, early.last, early.is_whole) == (0, 0, False)
+
+
+def test_where_nothing_is_asked_for_nothing_is_reached() -> None:
+    """A left hand is asked for in a piece that has none."""
+    assert reach(tune("C", "C4 D4"), HERE, LEFT, played([0, 1])) is None

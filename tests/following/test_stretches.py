@@ -13,18 +13,31 @@ from trainer.commands.sliplines import lines
 from trainer.following import marks as m
 from trainer.following.stretches import doubled, gone_past, stretches
 from trainer.listening.press import Press
-from trainer.music.piece import LEFT, RIGHT, Note, Piece
+from trainer.music.piece import BOTH, LEFT, RIGHT, Note, Piece
 from trainer.music.pitch import SpelledPitch
 from trainer.music.transpose import plan
 from trainer.session import Session
 
 
 def told(session: Session) -> list[tuple[str, str, str]]:
-    return [tuple(line) for line in lines(session.written, session.expected, session.presses, session.finish())]  # type: ignore[misc]
+    found = lines(session.written, session.expected, session.presses, session.finish())
+    return [(line.place, line.code, line.words) for line in found]
 
 
-def hand_of(session: Session, index: int) -> str:
-    return session.written.notes[index].hand
+def one_by_one(*hands: str) -> Piece:
+    """A piece of single notes, one a quarter, in these hands."""
+    notes = [
+        Note(f"n{at}", SpelledPitch.parse("C4"), Fraction(at), Fraction(1), hand=hand) for at, hand in enumerate(hands)
+    ]
+    return replace(shelf("ode-to-joy"), notes=()).with_notes(notes)
+
+
+def told_of(*struck: str) -> list[tuple[str, int, tuple[int, ...]]]:
+    """Hand, semitones off and presses of each stretch, of keys such as ``r3``: hand and semitones from its note."""
+    piece = one_by_one(*(RIGHT if one[0] == "r" else LEFT for one in struck))
+    offsets = [int(one[1:]) for one in struck]
+    marks = [m.Mark(at, at, m.DISPLACED if off else m.RIGHT, offset=off) for at, off in enumerate(offsets)]
+    return [(one.hand, one.offset, one.presses) for one in stretches(piece, m.Settled(tuple(marks), (), ()))]
 
 
 def test_bars_played_as_written_are_told_once() -> None:
@@ -60,6 +73,73 @@ def test_one_hand_that_lay_off_its_keys_is_named() -> None:
     assert words == f"the hand lay an octave too low for {count} notes"
 
 
+@pytest.mark.parametrize(
+    ("struck", "hand", "presses"),
+    [
+        # Four notes are few; five are a stretch, and what is as asked for on both sides ends it.
+        ("r0 r3 r3 r3 r3 r0 r0", "", ()),
+        ("r0 r3 r3 r3 r3 r3 r0 r0", RIGHT, (1, 2, 3, 4, 5)),
+        # One odd note within ends nothing; two do.
+        ("r3 r3 r3 r0 r3 r3", RIGHT, (0, 1, 2, 4, 5)),
+        ("r3 r3 r3 r0 r2 r3 r3", "", ()),
+        ("r3 r0 r3 r3 r0 r3 r0 r3", RIGHT, (0, 2, 3, 5, 7)),
+        # What the other hand struck meanwhile belongs to it where it lay as far off, all of it.
+        ("r3 l3 r3 r3 r3 l3 r3", BOTH, (0, 1, 2, 3, 4, 5, 6)),
+        ("r3 l3 r3 r3 r3 l0 r3", RIGHT, (0, 2, 3, 4, 6)),
+        ("r3 l3 r3 r3 r3 l2 r3", RIGHT, (0, 2, 3, 4, 6)),
+        # So does the press next to it on either side, and no further one; elsewhere it takes nothing away.
+        ("l0 l3 r3 r3 r3 r3 r3 l3 l0", BOTH, (1, 2, 3, 4, 5, 6, 7)),
+        ("l3 l0 r3 r3 r3 r3 r3 l0 l3", RIGHT, (2, 3, 4, 5, 6)),
+        ("l0 r3 r3 l3 r3 r3 r3 l2", BOTH, (1, 2, 3, 4, 5, 6)),
+        ("r3 l3 r3 l3 r3 l3 r3 l3 r3 l3", BOTH, tuple(range(10))),
+    ],
+)
+def test_what_belongs_to_a_stretch(struck: str, hand: str, presses: tuple[int, ...]) -> None:
+    assert told_of(*struck.split()) == ([(hand, 3, presses)] if hand else [])
+
+
+def test_two_stretches_that_overlap_are_one_only_where_they_lay_alike() -> None:
+    assert told_of(*"r3 r3 r3 r3 r3 l2 l2 l2 l2 l2".split()) == [
+        (RIGHT, 3, (0, 1, 2, 3, 4)),
+        (LEFT, 2, (5, 6, 7, 8, 9)),
+    ]
+    assert told_of(*"l2 l2 l2 l2 l2 r0 r3 r3 r3 r3 r3".split()) == [
+        (LEFT, 2, (0, 1, 2, 3, 4)),
+        (RIGHT, 3, (6, 7, 8, 9, 10)),
+    ]
+    # The left hand takes over where the right comes home.
+    assert told_of(*"r3 r3 r3 r3 r3 l3 l3 l3 l3 l3".split()) == [(BOTH, 3, tuple(range(10)))]
+    assert told_of(*"r3 r3 r3 r3 r3 r0 r0 r3 r3 r3 r3 r3".split()) == [
+        (RIGHT, 3, (0, 1, 2, 3, 4)),
+        (RIGHT, 3, (7, 8, 9, 10, 11)),
+    ]
+
+
+def test_slips_of_another_cause_are_no_stretch_and_the_commonest_cause_names_it() -> None:
+    def causes(*of: str) -> list[str]:
+        marks = tuple(m.Mark(at, at, cause, offset=-1) for at, cause in enumerate(of))
+        return [one.cause for one in stretches(one_by_one(*[RIGHT] * len(of)), m.Settled(marks, (), ()))]
+
+    assert causes(*[m.SIGNATURE] * 6) == []
+    assert causes(m.DISPLACED, m.AS_WRITTEN, m.AS_WRITTEN, m.AS_WRITTEN, m.DISPLACED) == [m.AS_WRITTEN]
+
+
+def test_brushed_and_repeated_keys_neither_make_nor_end_a_stretch() -> None:
+    piece = one_by_one(*[RIGHT] * 7)
+    causes = [m.DISPLACED, m.DISPLACED, m.BRUSHED, m.REPEATED, m.DISPLACED, m.DISPLACED, m.DISPLACED]
+    marks = [m.Mark(at, at, cause, offset=0 if cause == m.REPEATED else 3) for at, cause in enumerate(causes)]
+    (one,) = stretches(piece, m.Settled(tuple(marks), (), ()))
+    assert one.presses == one.notes == (0, 1, 4, 5, 6)
+
+
+def test_a_take_in_another_octave_is_said_once_and_only_what_missed_there_is_a_stretch() -> None:
+    lay = m.Finding(m.OTHER_OCTAVE, "An octave higher.", 12)
+    offsets = [12, 12, 12, 15, 15, 15, 15, 15, 12]
+    marks = [m.Mark(at, at, m.DISPLACED, offset=off) for at, off in enumerate(offsets)]
+    (one,) = stretches(one_by_one(*[RIGHT] * 9), m.Settled(tuple(marks), (), (), (lay,)))
+    assert (one.offset, one.presses) == (3, (3, 4, 5, 6, 7))
+
+
 def test_notes_gone_past_belong_to_the_skip() -> None:
     session = taken("ode-to-joy", "D", bars=[*range(8), *range(12, 16)])
     settled = session.finish()
@@ -68,6 +148,32 @@ def test_notes_gone_past_belong_to_the_skip() -> None:
     assert len(notes) > 20
     words = f"skipped from bar 8, beat 3 to bar 13, beat 1, {len(notes)} notes left out"
     assert told(session) == [("bar 13", "skipped", words)]
+
+
+def test_only_what_stands_between_both_places_of_a_skip_was_gone_past() -> None:
+    skip, back = m.Move(m.SKIPPED, 2.0, 2, 6), m.Move(m.WENT_BACK, 4.0, 6, 0)
+    settled = m.Settled((), (1, 2, 3, 5, 6, 7), (skip, back))
+    assert gone_past(one_by_one(*[RIGHT] * 8), settled) == ((skip, (3, 5)),)
+
+
+@pytest.mark.parametrize(
+    ("pitch", "at", "cause", "is_doubled"),
+    [
+        (72, 1.0, m.RIGHT, True),
+        (48, 0.96, m.RIGHT, True),
+        (84, 1.0, m.RIGHT, False),
+        (71, 1.0, m.RIGHT, False),
+        (72, 1.07, m.RIGHT, False),
+        (72, 0.93, m.RIGHT, False),
+        (72, 1.0, m.STEP, False),
+    ],
+)
+def test_what_doubles_a_key_lies_an_octave_off_and_is_struck_with_it(
+    pitch: int, at: float, cause: str, is_doubled: bool
+) -> None:
+    presses = [Press(1.0, 60), Press(at, pitch)]
+    settled = m.Settled((m.Mark(0, 0, cause), m.Mark(1, None, m.EXTRA)), (), ())
+    assert doubled(presses, settled) == ({1: 0} if is_doubled else {})
 
 
 def test_what_a_hand_left_out_of_a_bar_is_one_line() -> None:

@@ -6,15 +6,15 @@ from dataclasses import replace
 from fractions import Fraction
 
 from trainer.music.keys import Key
-from trainer.music.piece import Bar, KeyChange, Note, Piece, sorted_notes
+from trainer.music.piece import LEFT, RIGHT, Bar, KeyChange, Note, Piece, sorted_notes
 from trainer.music.pitch import SpelledPitch
 
 
-def piece(key: str, *, length: Fraction = Fraction(1), **hands: str) -> Piece:
+def piece(key: str, *, length: Fraction = Fraction(1), right: str = "", left: str = "") -> Piece:
     """Hands as text, ``right="C4 D4 E4/3 C4+E4+G4"``: chords with +, a printed finger after /; in 4/4."""
     notes: list[Note] = []
     longest = Fraction(0)
-    for name, text in hands.items():
+    for name, text in {RIGHT: right, LEFT: left}.items():
         at = Fraction(0)
         for word in text.split():
             body, _, finger = word.partition("/")
@@ -33,3 +33,8 @@ def held(of: Piece, index: int, length: int) -> Piece:
     notes = list(of.notes)
     notes[index] = replace(notes[index], length=Fraction(length))
     return replace(of, notes=tuple(notes))
+
+
+def one_hand(key: str, hand: str, line: str) -> Piece:
+    """A line of one hand."""
+    return piece(key, right=line) if hand == RIGHT else piece(key, left=line)

@@ -115,6 +115,45 @@ def test_a_scale_of_an_octave_has_two_places() -> None:
     assert [place.midi for place in found] == [(60, 62, 64), (65, 67, 69, 71, 72)]
 
 
+def printed(of: Piece) -> dict[int, int]:
+    """The fingers on the page."""
+    return {index: note.finger for index, note in enumerate(of.notes) if note.finger}
+
+
+def test_a_place_ends_where_a_finger_leaves_its_key() -> None:
+    """A finger may serve a letter and its chromatic neighbour; a crossing, or a finger a tone on, is a new place."""
+    one = piece("C", right="C4/1 F4/4 F#4/4 G4/5 C4/1")
+    assert [place.midi for place in places(one, RIGHT, printed(one))] == [(60, 65, 66, 67)]
+    moved = piece("C", right="C4/1 D4/2 E4/2 G4/5")
+    assert [place.fingers for place in places(moved, RIGHT, printed(moved))] == [(1, 2), (2, 5)]
+    crossed = piece("C", right="D4/2 E4/1 F4/2")
+    assert [place.midi for place in places(crossed, RIGHT, printed(crossed))] == [(62,), (64, 65)]
+
+
+def test_the_left_hand_has_its_places_the_other_way_round_and_the_right_hand_has_none_of_them() -> None:
+    both = piece("C", right="C4/1 E4/3 G4/5", left="G3/1 F3/2 E3/3")
+    (left,) = places(both, LEFT, printed(both))
+    assert (left.midi, left.fingers) == ((52, 53, 55), (3, 2, 1))
+    assert [place.midi for place in places(both, RIGHT, printed(both))] == [(60, 64, 67)]
+
+
+def test_notes_without_a_finger_take_no_place() -> None:
+    some = piece("C", right="C4/1 D4 E4/3")
+    (place,) = places(some, RIGHT, printed(some))
+    assert (place.midi, len(place.notes)) == ((60, 64), 2)
+    assert places(some, RIGHT, {}) == ()
+
+
+def test_a_chord_that_is_broken_on_the_page_is_not_too_wide_and_each_hand_has_its_own() -> None:
+    wide = piece("C", right="C4+E5", left="C3+E3")
+    assert too_wide(wide, RIGHT, "small") == (min(i for i, note in enumerate(wide.notes) if note.hand == RIGHT),)
+    assert too_wide(wide, LEFT, "small") == ()
+    first = next(i for i, note in enumerate(wide.notes) if note.hand == RIGHT)
+    broken = list(wide.notes)
+    broken[first] = replace(broken[first], ornament="arpeggio")
+    assert too_wide(replace(wide, notes=tuple(broken)), RIGHT, "small") == ()
+
+
 def test_chords_a_hand_cannot_hold_are_named() -> None:
     tenths = piece("C", left="C3+G3+E4 C3+D4 C3+C4")
     assert too_wide(tenths, LEFT, "small") == (0,)

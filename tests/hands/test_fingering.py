@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.hands.pieces import held, piece
+from tests.hands.pieces import held, one_hand, piece
 from tests.music.tunes import tune
 from trainer.hands.fingering import Judge, finger, finger_piece, five_keys
 from trainer.hands.position import HAND_SIZES
@@ -61,7 +61,7 @@ def test_a_repeated_key_keeps_its_finger() -> None:
 @pytest.mark.parametrize(("hand", "fingers"), [(RIGHT, (1, 2, 3, 4, 5)), (LEFT, (5, 4, 3, 2, 1))])
 def test_a_pentascale_has_the_five_fingers_in_every_key(key: Key, hand: str, fingers: tuple[int, ...]) -> None:
     line = " ".join(key.degree(n, 4).name for n in (1, 2, 3, 4, 5))
-    found = finger_piece(piece(key.short, **{hand: line}), hand)
+    found = finger_piece(one_hand(key.short, hand, line), hand)
     assert tuple(found.values()) == fingers
 
 

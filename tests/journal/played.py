@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from tests.music.tunes import tune
 from trainer.following.marks import RIGHT, SIGNATURE, Mark, Settled
@@ -36,14 +37,14 @@ def play(
     beat: float = 0.5,
     late: Mapping[int, float] | None = None,
     finish: bool = True,
-    **about: object,
+    **about: Any,
 ) -> Take:
     """Play a piece evenly.
 
     `slips` are causes by note (a semitone too high, a forgotten sign left off), `late` factors on the way to a note.
     """
     wish = plan(piece.key, to)
-    take = journal.begin(piece, wish, **about)  # type: ignore[arg-type]
+    take = journal.begin(piece, wish, **about)
     expected = transposed(piece, wish.interval)
     marks = []
     at = 1.0

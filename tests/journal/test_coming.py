@@ -8,6 +8,7 @@ import signal
 import subprocess
 import sys
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -38,8 +39,7 @@ def told_all(journal: Journal) -> Session:
 
 def deal(journal: Journal, session: Session, event: Event) -> None:
     """As the window does: times count from the take's first press."""
-    kind = type(event)
-    moved = kind(event.at - PLAYED[0].at, event.pitch, 64) if isinstance(event, Press) else event
+    moved = replace(event, at=event.at - PLAYED[0].at, velocity=64) if isinstance(event, Press) else event
     session.hear(moved)
     journal.dealt_with(event)
 
@@ -237,7 +237,7 @@ def test_where_the_file_cannot_be_emptied_any_more_the_journal_goes_on(
     def refused(*_: object) -> None:
         raise OSError(errno.ESTALE, "Stale file handle")
 
-    monkeypatch.setattr(coming.os, "ftruncate", refused)
+    monkeypatch.setattr("trainer.journal.coming.os.ftruncate", refused)
     with Journal(tmp_path / "journal.sqlite") as journal:
         session = told_all(journal)
         for press in PLAYED:

@@ -125,8 +125,8 @@ def test_many_takes_at_once_count_as_one_by_one(played: list[tuple[int, tuple[li
     rows = list(counting.rows())
     assert len({row[:3] for row in rows}) == len(rows)
     assert {row[:3] for row in rows} == meant.keys()
-    for *place, n, right, timed, late in rows:
-        assert [n, right, timed, late] == pytest.approx(meant[tuple(place)], abs=1e-9)
+    for group, facet, value, *sums in rows:
+        assert sums == pytest.approx(meant[group, facet, value], abs=1e-9)
 
 
 def elsewhere(journal: Journal) -> None:
@@ -150,12 +150,14 @@ def test_the_cost_of_a_take_is_in_the_sums_of_its_day_and_goes_with_it(tmp_path:
         play(journal, "C", player="Ada")
         play(journal, "Eb", player="Ada", beat=0.75)
         cost = journal.row(2).cost
+        assert cost is not None
         assert cost == pytest.approx(1.5)
         sums = "SELECT costs, cost_log, cost_square FROM daily WHERE key = 'Eb'"
         assert journal.ask(sums) == [(1, pytest.approx(math.log(cost)), pytest.approx(math.log(cost) ** 2))]
         # Marked anew, it is one cost still.
-        kept = journal.take(2)
-        journal.settle(2, kept.settled, Figures(16, 16, 16, 1.0, 80.0, 11.25))
+        settled = journal.take(2).settled
+        assert settled is not None
+        journal.settle(2, settled, Figures(16, 16, 16, 1.0, 80.0, 11.25))
         assert journal.ask(sums) == [(1, pytest.approx(math.log(cost)), pytest.approx(math.log(cost) ** 2))]
         erase_takes(journal, [2])
         assert journal.ask(sums) == []

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
+import pathlib
 import sqlite3
 import zlib
+from collections.abc import Callable, Iterator
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -20,7 +22,7 @@ from trainer.journal.tally import FACETS
 
 
 @pytest.fixture
-def student(tmp_path):
+def student(tmp_path: pathlib.Path) -> Iterator[Journal]:
     with Journal(tmp_path / "student.sqlite") as journal:
         play(journal, "Eb", player="Ada")
         play(journal, "G", player="Ada", slips={3: "step"})
@@ -29,7 +31,7 @@ def student(tmp_path):
 
 
 @pytest.fixture
-def teacher(tmp_path):
+def teacher(tmp_path: pathlib.Path) -> Iterator[Journal]:
     with Journal(tmp_path / "teacher.sqlite") as journal:
         yield journal
 
@@ -43,7 +45,7 @@ def uids(journal: Journal, player: str) -> set[str]:
     }
 
 
-def test_everything_arrives_and_counts_alike(student, teacher, tmp_path):
+def test_everything_arrives_and_counts_alike(student: Journal, teacher: Journal, tmp_path: pathlib.Path) -> None:
     made = hand_over(student, "Ada", tmp_path / "ada.handover")
     assert made.takes == 2
     assert is_hand_over(made.path)
@@ -59,7 +61,7 @@ def test_everything_arrives_and_counts_alike(student, teacher, tmp_path):
         assert teacher.take(ours.id).settled == student.take(theirs.id).settled
 
 
-def test_read_twice_counts_once(student, teacher, tmp_path):
+def test_read_twice_counts_once(student: Journal, teacher: Journal, tmp_path: pathlib.Path) -> None:
     made = hand_over(student, "Ada", tmp_path / "ada.handover")
     take_in(teacher, made.path)
     before = whole(teacher, "Ada")
@@ -68,7 +70,7 @@ def test_read_twice_counts_once(student, teacher, tmp_path):
     assert whole(teacher, "Ada") == before
 
 
-def test_only_what_is_new_since_last_time(student, teacher, tmp_path):
+def test_only_what_is_new_since_last_time(student: Journal, teacher: Journal, tmp_path: pathlib.Path) -> None:
     hand_over(student, "Ada", tmp_path / "one.handover")
     with pytest.raises(JournalError, match="nothing new of Ada"):
         hand_over(student, "Ada", tmp_path / "two.handover")
@@ -80,7 +82,7 @@ def test_only_what_is_new_since_last_time(student, teacher, tmp_path):
     assert uids(teacher, "Ada") == uids(student, "Ada")
 
 
-def test_a_take_still_being_played_comes_next_time(student, tmp_path):
+def test_a_take_still_being_played_comes_next_time(student: Journal, tmp_path: pathlib.Path) -> None:
     going = play(student, "D", player="Ada", finish=False)
     student.flush()
     assert hand_over(student, "Ada", tmp_path / "one.handover").takes == 2
@@ -88,14 +90,14 @@ def test_a_take_still_being_played_comes_next_time(student, tmp_path):
     assert hand_over(student, "Ada", tmp_path / "two.handover").takes == 1
 
 
-def test_nothing_of_another_player_goes_along(student, tmp_path):
+def test_nothing_of_another_player_goes_along(student: Journal, tmp_path: pathlib.Path) -> None:
     made = hand_over(student, "Ada", tmp_path / "ada.handover")
     data = made.path.read_bytes().split(b"\n", 3)[3]
     assert b"Ben" not in zlib.decompress(data)
     assert b"Ben" not in made.path.read_bytes()
 
 
-def test_two_students_of_one_name_are_not_mixed_up(student, teacher, tmp_path):
+def test_two_students_of_one_name_are_not_mixed_up(student: Journal, teacher: Journal, tmp_path: pathlib.Path) -> None:
     take_in(teacher, hand_over(student, "Ada", tmp_path / "ada.handover").path)
     with Journal(tmp_path / "other.sqlite") as other:
         play(other, "B", player="Ada")
@@ -110,26 +112,31 @@ def test_two_students_of_one_name_are_not_mixed_up(student, teacher, tmp_path):
     assert (len(uids(teacher, "Ada")), len(uids(teacher, "Ada B."))) == (2, 2)
 
 
-def test_a_student_who_plays_at_the_teachers_is_not_the_one_handed_over(student, teacher, tmp_path):
+def test_a_student_who_plays_at_the_teachers_is_not_the_one_handed_over(
+    student: Journal, teacher: Journal, tmp_path: pathlib.Path
+) -> None:
     play(teacher, "C", player="Ada")
     with pytest.raises(JournalError, match="another Ada"):
         take_in(teacher, hand_over(student, "Ada", tmp_path / "ada.handover").path)
 
 
 @pytest.mark.parametrize("player", ["Nobody", ""])
-def test_an_unknown_player_is_refused(student, tmp_path, player):
+def test_an_unknown_player_is_refused(student: Journal, tmp_path: pathlib.Path, player: str) -> None:
     with pytest.raises(JournalError, match="it has Ada, Ben"):
         hand_over(student, player, tmp_path / "x.handover")
 
 
-def test_a_place_that_cannot_be_written(student, tmp_path):
+def test_a_place_that_cannot_be_written(student: Journal, tmp_path: pathlib.Path) -> None:
     (tmp_path / "file").write_text("x")
-    with pytest.raises(JournalError, match="cannot be written"):
-        hand_over(student, "Ada", tmp_path / "file" / "x.handover")
+    (tmp_path / "folder.handover").mkdir()
+    for place in (tmp_path / "file" / "x.handover", tmp_path / "folder.handover"):
+        with pytest.raises(JournalError, match=f"{place.name} could not be saved"):
+            hand_over(student, "Ada", place)
+    assert not list(tmp_path.glob(".*")), "nothing half written is left"
     assert hand_over(student, "Ada", tmp_path / "x.handover").takes == 2  # not counted as handed over
 
 
-def forged(path, change) -> None:
+def forged(path: pathlib.Path, change: Callable[..., object]) -> None:
     """A hand-over with its inside changed and its check sum made right again."""
     _, _, head, packed = path.read_bytes().split(b"\n", 3)
     inside = path.with_suffix(".sqlite")
@@ -139,10 +146,10 @@ def forged(path, change) -> None:
     path.write_bytes(sealed(head + b"\n" + zlib.compress(inside.read_bytes())))
 
 
-def reworded(number: int, column: str, change):
+def reworded(number: int, column: str, change: Callable[..., object]) -> Callable[..., object]:
     """A change to what is packed of a take."""
 
-    def doing(db):
+    def doing(db: sqlite3.Connection) -> None:
         (blob,) = db.execute(f"SELECT {column} FROM playing WHERE take = ?", (number,)).fetchone()
         inside = opened(blob)
         change(inside)
@@ -165,7 +172,9 @@ def reworded(number: int, column: str, change):
         ("verdicts", lambda v: v["findings"].append("x")), ("verdicts", lambda v: v.pop("moves")),
     ],
 )  # fmt: skip
-def test_a_take_with_one_garbled_column_refuses_the_whole_file(student, teacher, tmp_path, column, change):
+def test_a_take_with_one_garbled_column_refuses_the_whole_file(
+    student: Journal, teacher: Journal, tmp_path: pathlib.Path, column: str, change: Callable[..., object]
+) -> None:
     made = hand_over(student, "Ada", tmp_path / "ada.handover")
     forged(made.path, reworded(2, column, change))
     with pytest.raises(JournalError, match="it was not read"):
@@ -187,7 +196,7 @@ def test_a_take_with_one_garbled_column_refuses_the_whole_file(student, teacher,
         "UPDATE take SET cost = -1 WHERE id = 2", "UPDATE take SET state = 'playing'", "PRAGMA user_version = 0",
     ],
 )  # fmt: skip
-def test_a_forged_inside_is_refused_whole(student, teacher, tmp_path, sql):
+def test_a_forged_inside_is_refused_whole(student: Journal, teacher: Journal, tmp_path: pathlib.Path, sql: str) -> None:
     made = hand_over(student, "Ada", tmp_path / "ada.handover")
     forged(made.path, lambda db: db.execute(sql))
     with pytest.raises(JournalError):
@@ -196,7 +205,9 @@ def test_a_forged_inside_is_refused_whole(student, teacher, tmp_path, sql):
     assert teacher.takes() == []
 
 
-def test_a_bomb_is_refused_before_it_opens(teacher, tmp_path, monkeypatch):
+def test_a_bomb_is_refused_before_it_opens(
+    teacher: Journal, tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     monkeypatch.setattr("trainer.journal.handover.LARGEST", 1_000_000)
     head = json.dumps({"player": "x", "mark": "x", "takes": 1}).encode()
     (tmp_path / "x").write_bytes(sealed(head + b"\n" + zlib.compress(b"\0" * 5_000_000)))
@@ -207,7 +218,7 @@ def test_a_bomb_is_refused_before_it_opens(teacher, tmp_path, monkeypatch):
 @pytest.mark.parametrize(
     "content", [b"", MAGIC, MAGIC + b"{}\n", MAGIC + b"[1]\nx", MAGIC + b"{" * 9000, b"SQLite format 3\0", b"MThd"]
 )
-def test_foreign_files_are_refused(teacher, tmp_path, content):
+def test_foreign_files_are_refused(teacher: Journal, tmp_path: pathlib.Path, content: bytes) -> None:
     (tmp_path / "x").write_bytes(content)
     with pytest.raises(JournalError, match="ask for it to be sent again"):
         take_in(teacher, tmp_path / "x")
@@ -217,7 +228,9 @@ def test_foreign_files_are_refused(teacher, tmp_path, content):
 
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(data=st.data())
-def test_any_damage_is_refused_whole(student, teacher, tmp_path, data):
+def test_any_damage_is_refused_whole(
+    student: Journal, teacher: Journal, tmp_path: pathlib.Path, data: st.DataObject
+) -> None:
     whole_file = tmp_path / "ada.handover"
     if not whole_file.exists():
         hand_over(student, "Ada", whole_file)

@@ -62,6 +62,7 @@ def test_a_choir_of_which_an_older_program_kept_the_first_singer_is_kept_whole_w
     with Journal(place) as journal:
         for piece, kept in ((one, one), (two, two), (one, two)):
             take = play(journal, piece=piece)
+            assert take.id is not None
             assert journal.take(take.id).piece.sung == kept.sung
 
 
@@ -219,7 +220,7 @@ def test_a_take_cut_off_is_offered_though_another_program_has_its_number_now(
     if told == "by psutil" and sys.platform == "linux":
         made = SimpleNamespace(Process=lambda _: SimpleNamespace(create_time=lambda: 1795915863.09), Error=KeyError)
         monkeypatch.setitem(sys.modules, "psutil", made)
-        monkeypatch.setattr(processes.sys, "platform", "darwin")
+        monkeypatch.setattr("trainer.journal.processes.sys.platform", "darwin")
     processes.of.cache_clear()
     with Journal(place) as journal:
         take = play(journal, "G", finish=False)
@@ -323,7 +324,7 @@ def test_once_nothing_can_be_set_aside_any_more_no_place_is_named_until_one_is_f
         first = journal.aside
         assert first is not None
         with monkeypatch.context() as full:
-            full.setattr(rescue.files, "connect", refusing)
+            full.setattr(files, "connect", refusing)
             play(journal, "Eb")
             assert journal.aside is None, "the file of before lacks the newest take"
             assert "do not quit" in journal.trouble
@@ -490,12 +491,12 @@ def test_cost_of_transposing_is_time_over_time_in_the_written_key(place: Path) -
         timed = play(journal, "A", beat=0.6, mode="a tempo")
         # Half of sixteen notes right is enough to say something, fewer is not.
         half, less = (play(journal, "D", slips=dict.fromkeys(range(n), "signature")) for n in (8, 9))
-        costs = {row.id: row.cost for row in journal.takes()}
-        assert costs[slow.id] == pytest.approx(1.5)  # type: ignore[index]
-        assert costs[later.id] == pytest.approx(1.2)  # type: ignore[index]
-        assert costs[timed.id] is None  # type: ignore[index]
-        assert costs[half.id] is not None  # type: ignore[index]
-        assert costs[less.id] is None  # type: ignore[index]
+        costs: dict[int | None, float | None] = {row.id: row.cost for row in journal.takes()}
+        assert costs[slow.id] == pytest.approx(1.5)
+        assert costs[later.id] == pytest.approx(1.2)
+        assert costs[timed.id] is None
+        assert costs[half.id] is not None
+        assert costs[less.id] is None
 
 
 def test_playing_never_waits_for_the_disk(place: Path) -> None:
@@ -566,7 +567,7 @@ def test_damage_found_while_playing_is_said_and_the_backup_stays(place: Path, mo
 
 
 @pytest.mark.parametrize("change", ["began = 1e30", "zone = 99999", "began = 'x'"])
-def test_a_damaged_time_hides_no_take(tmp_path, change):
+def test_a_damaged_time_hides_no_take(tmp_path: Path, change: str) -> None:
     path = tmp_path / "journal.sqlite"
     with Journal(path) as journal:
         play(journal, "Eb", player="Ada")

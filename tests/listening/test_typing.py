@@ -52,6 +52,7 @@ def test_the_keyboard_stays_on_the_piano() -> None:
     piano = TypedPiano()
     for shift, lowest, highest in ((9, 72, 103), (-9, 24, 55)):
         assert abs(piano.shift(shift)) == 2
-        pitches = [piano.pitch(key.scancode) for key in KEYS]
+        pitches = [pitch for key in KEYS if (pitch := piano.pitch(key.scancode)) is not None]
+        assert len(pitches) == len(KEYS)
         assert (min(pitches), max(pitches)) == (lowest, highest)
     assert piano.pitch(999) is None

@@ -23,25 +23,26 @@ from trainer.music.transpose import transposed
         ("Am7b5", "-m2", "G♯m7b5"), ("Dsus4", "P1", "Dsus4"), ("Bb(add9)/D", "-m2", "A(add9)/C♯"),
     ],
 )  # fmt: skip
-def test_symbols(text, wish, moved):
+def test_symbols(text: str, wish: str, moved: str) -> None:
     assert transposed_symbol(text, Interval.parse(wish)) == moved
 
 
 @pytest.mark.parametrize("words", ["N.C.", "Fine", "Coda", "D.C. al Fine", "Chorus", "", "Bridge", "A tempo", "Edim!"])
-def test_words_stay(words):
+def test_words_stay(words: str) -> None:
     assert transposed_symbol(words, Interval.parse("+M3")) == words
 
 
 @given(st.sampled_from("CDEFGAB"), st.sampled_from(("", "#", "b")), st.sampled_from(("", "m7", "maj7", "7", "dim")),
        st.sampled_from(("+m2", "-M3", "+P5", "-A4", "+M6")))  # fmt: skip
-def test_there_and_back_sounds_the_same(letter, sign, quality, wish):
+def test_there_and_back_sounds_the_same(letter: str, sign: str, quality: str, wish: str) -> None:
     interval = Interval.parse(wish)
     start = parse(letter + sign + quality)
+    assert start is not None
     back = start.transposed(interval).transposed(-interval)
     assert (back.root.pitch_class, back.quality) == (start.root.pitch_class, start.quality)
 
 
-def test_a_piece_takes_its_symbols_along():
+def test_a_piece_takes_its_symbols_along() -> None:
     song = replace(tune("Bb", "F4 D4 Bb4"), chords=(Word(Fraction(0), "Bb"), Word(Fraction(1), "F7/A")))
     moved = transposed(song, Interval.parse("-m3"))
     assert [word.text for word in moved.chords] == ["G", "D7/F♯"]

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from trainer.music.clefs import ALTO, BASS, MEZZO, SEVEN, SOPRANO, TENOR, TREBLE, clef_for, reading
+from trainer.music.clefs import ALTO, BASS, MEZZO, SEVEN, SOPRANO, TENOR, TREBLE, Clef, clef_for, reading
 from trainer.music.keys import Key
 from trainer.music.pitch import Interval, SpelledPitch
 from trainer.music.transpose import Transposition, plan
@@ -18,7 +18,7 @@ INTERVALS = [
 
 
 @pytest.mark.parametrize("clef", SEVEN)
-def test_every_interval_within_an_octave_has_its_own_clef(clef):
+def test_every_interval_within_an_octave_has_its_own_clef(clef: Clef) -> None:
     found = [clef_for(clef, Interval(steps, 0)) for steps in range(7)]
     assert sorted(found, key=SEVEN.index) == list(SEVEN)
 
@@ -27,7 +27,7 @@ def test_every_interval_within_an_octave_has_its_own_clef(clef):
     ("wish", "clef", "octaves"),
     [("-m3", SOPRANO, 0), ("+M2", ALTO, 1), ("-M2", TENOR, 1), ("-P5", MEZZO, 0), ("+m3", BASS, 2), ("-M6", BASS, 1)],
 )
-def test_the_usual_clefs_for_a_treble_staff(wish, clef, octaves):
+def test_the_usual_clefs_for_a_treble_staff(wish: str, clef: Clef, octaves: int) -> None:
     how = reading(TREBLE, plan(Key.parse("C"), wish))
     assert (how.clef, how.octaves) == (clef, octaves)
 
@@ -36,7 +36,9 @@ def test_the_usual_clefs_for_a_treble_staff(wish, clef, octaves):
     written=st.sampled_from(KEYS), wish=st.sampled_from(INTERVALS), clef=st.sampled_from((TREBLE, BASS)),
     step=st.integers(24, 40), accidental=st.integers(-1, 1),
 )  # fmt: skip
-def test_reading_in_the_clef_gives_exactly_the_transposed_note(written, wish, clef, step, accidental):
+def test_reading_in_the_clef_gives_exactly_the_transposed_note(
+    written: Key, wish: str, clef: Clef, step: int, accidental: int
+) -> None:
     """A head stays on its line, and the accidental read by the rule is the one transposition asks for."""
     move = plan(written, wish)
     how = reading(clef, move)
@@ -51,18 +53,18 @@ def test_reading_in_the_clef_gives_exactly_the_transposed_note(written, wish, cl
     ("written", "wish", "raised", "lowered"),
     [("C", "D", "FC", ""), ("D", "C", "", "BE"), ("C", "C#", "FCGDAEB", ""), ("G", "F", "", "BE"), ("C", "C", "", "")],
 )
-def test_letters_whose_accidentals_change(written, wish, raised, lowered):
+def test_letters_whose_accidentals_change(written: str, wish: str, raised: str, lowered: str) -> None:
     how = reading(TREBLE, plan(Key.parse(written), wish))
     assert (how.raised, how.lowered) == (raised, lowered)
 
 
-def test_words_name_clef_octave_signature_and_accidentals():
+def test_words_name_clef_octave_signature_and_accidentals() -> None:
     words = reading(TREBLE, plan(Key.parse("C"), "D")).words
     for part in ("alto clef (C on the third line)", "an octave higher", "D major", "F and C read a semitone higher"):
         assert part in words
 
 
-def test_a_chromatic_semitone_keeps_the_clef():
+def test_a_chromatic_semitone_keeps_the_clef() -> None:
     how = reading(TREBLE, Transposition(Key.parse("C"), Key.parse("C#"), Interval(0, 1)))
     assert how.clef is TREBLE
     assert how.words.startswith("Keep the treble clef")

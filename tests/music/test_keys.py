@@ -30,13 +30,22 @@ from trainer.music.solfege import DO_BASED, degree_label, syllable
         ("Bbmix", "B♭ mixolydian"),
         ("a aeolian", "A minor"),
         ("C ionian", "C major"),
+        ("F sharp minor", "F♯ minor"),
+        ("c-sharp", "C♯ minor"),
+        ("E flat", "E♭ major"),
+        ("B♭", "B♭ major"),
+        ("F♯ minor", "F♯ minor"),
+        ("C♮", "C major"),
     ],
 )
 def test_keys_are_read(text: str, name: str) -> None:
     assert Key.parse(text).name == name
 
 
-@pytest.mark.parametrize("text", ["fis", "H", "", "C## major", "C dorianic", "C dorian minor", "12", "Bbb", "major"])
+@pytest.mark.parametrize(
+    "text",
+    ["fis", "H", "", "C## major", "C dorianic", "C dorian minor", "12", "Bbb", "major", "F# sharp", "Bb flat major"],
+)
 def test_other_words_are_refused_with_what_is_understood(text: str) -> None:
     with pytest.raises(MusicError, match="capital for major and small for minor"):
         Key.parse(text)
@@ -87,3 +96,17 @@ def test_the_simpler_spelling() -> None:
     assert Key("G", 1, MAJOR).respelled() == Key.parse("Ab")
     assert Key.parse("F#").respelled() == Key.parse("F#")
     assert Key.parse("C#").respelled() == Key.parse("Db")
+    assert Key.parse("Cb").respelled() == Key.parse("B")
+    assert Key.parse("Gb").respelled() == Key.parse("Gb")
+
+
+@pytest.mark.parametrize(("one", "other", "apart"), [("C", "C", 0), ("C", "G", 1), ("C", "F#", 6), ("Db", "B", 2),
+                                                     ("C#", "Cb", 2), ("a", "Eb", 3), ("F#", "Gb", 0)])  # fmt: skip
+def test_keys_lie_as_far_apart_as_the_shorter_way_round_the_circle(one: str, other: str, apart: int) -> None:
+    assert Key.parse(one).fifths_away(Key.parse(other)) == apart
+    assert Key.parse(other).fifths_away(Key.parse(one)) == apart
+
+
+def test_a_degree_lies_at_or_above_the_tonic_of_its_octave() -> None:
+    assert [Key.parse("Bb").degree(n, 3).name for n in (1, 2, 7, 8)] == ["Bb3", "C4", "A4", "Bb4"]
+    assert [Key.parse("f#").degree(n).name for n in (3, 6, 7)] == ["A4", "D5", "E5"]

@@ -180,3 +180,36 @@ def test_a_church_mode_stays_itself_wherever_it_goes(wish: str, named: str, sign
 )
 def test_a_move_is_said_as_a_musician_says_it(written: str, wish: str, octave: str, words: str) -> None:
     assert plan(Key.parse(written), wish, octave).words == words
+
+
+_NAMES = ("minor second", "major second", "minor third", "major third", "perfect fourth", "", "perfect fifth",
+          "minor sixth", "major sixth", "minor seventh", "major seventh")  # fmt: skip
+
+
+@pytest.mark.parametrize("written", ["C#", "Cb", "C"])
+def test_a_move_is_called_by_its_semitones_however_its_keys_are_spelled(written: str) -> None:
+    """Up two from C sharp leads to E flat, a diminished third on paper: to a musician a major second, respelled."""
+    for semitones, name in enumerate(_NAMES, start=1):
+        for way, signed in (("up", semitones), ("down", -semitones)):
+            words = by_semitones(Key.parse(written), signed).words
+            if name and "chromatic" not in words:
+                assert words.removesuffix(", respelled") == f"{way} a {name}"
+
+
+@pytest.mark.parametrize(("one", "other"), [("Cb", "B"), ("C#", "Db"), ("F#", "Gb"), ("a#", "bb")])
+@pytest.mark.parametrize("octave", ["nearest", "up", "down"])
+def test_between_two_spellings_of_a_key_no_key_moves(one: str, other: str, octave: str) -> None:
+    for written, target in ((one, other), (other, one)):
+        assert plan(Key.parse(written), target, octave).interval.semitones == 0
+
+
+def test_two_octaves_are_the_furthest() -> None:
+    assert [plan(Key.parse("C"), wish).interval.semitones for wish in ("+24", "-24", "+P15")] == [24, -24, 24]
+    for wish in ("+25", "-25", "-m16"):
+        with pytest.raises(MusicError, match="two octaves"):
+            plan(Key.parse("C"), wish)
+
+
+def test_the_tonic_of_the_other_mode_keeps_its_spelling_as_long_as_seven_accidentals_do() -> None:
+    assert [plan(Key.parse("C"), wish).target.short for wish in ("c#", "ab", "g#")] == ["C#", "Ab", "Ab"]
+    assert [plan(Key.parse("a"), wish).target.short for wish in ("Db", "Cb")] == ["c#", "b"]

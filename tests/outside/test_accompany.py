@@ -22,7 +22,7 @@ from trainer.coaching.accompany import plain_line, suit, voice_line
 from trainer.coaching.instruments import Concert, Written, concert, instrument, part_for
 from trainer.coaching.voices import Span, voice
 from trainer.music.chordsymbol import transposed_symbol
-from trainer.music.clefs import ALTO, BARITONE, BASS, MEZZO, SEVEN, SOPRANO, TENOR, TREBLE, clef_for, reading
+from trainer.music.clefs import ALTO, BARITONE, BASS, MEZZO, SEVEN, SOPRANO, TENOR, TREBLE, Clef, clef_for, reading
 from trainer.music.keys import Key
 from trainer.music.pitch import Interval, SpelledPitch
 from trainer.music.transpose import plan
@@ -31,7 +31,7 @@ from trainer.scores.harmony import harmonies
 from trainer.scores.numerals import TABLE
 
 
-def test_the_common_practice_example():
+def test_the_common_practice_example() -> None:
     """A line of range F4-F5 in B flat, wanted at D4-D5, goes down a minor third to G (common practice, no source)."""
     first = suit(plain_line(Span.parse("F4-F5"), Key.parse("Bb")), Span.parse("D4-D5"))[0]
     assert (first.key.short, first.transposition.interval.short) == ("G", "-m3")
@@ -46,7 +46,7 @@ M21_INSTRUMENTS = {
 
 
 @pytest.mark.parametrize("name", M21_INSTRUMENTS)
-def test_instruments_sound_where_music21_says(name):
+def test_instruments_sound_where_music21_says(name: str) -> None:
     theirs = getattr(m21instrument, name)().transposition
     ours = instrument(M21_INSTRUMENTS[name]).sounds
     assert (ours.semitones, ours.steps) == (theirs.semitones, theirs.generic.staffDistance)
@@ -67,7 +67,7 @@ C5_SOUNDS = {
 
 
 @pytest.mark.parametrize("name", C5_SOUNDS)
-def test_handbook_table_of_transposing_instruments(name):
+def test_handbook_table_of_transposing_instruments(name: str) -> None:
     player, written = instrument(name), SpelledPitch.parse("C5")
     sounds = SpelledPitch.parse(C5_SOUNDS[name])
     assert concert(Written(written, player)) == Concert(sounds)
@@ -81,7 +81,7 @@ M21_CLEFS = {
 
 
 @pytest.mark.parametrize("clef", SEVEN, ids=lambda c: c.name)
-def test_clefs_stand_where_music21_puts_them(clef):
+def test_clefs_stand_where_music21_puts_them(clef: Clef) -> None:
     theirs = getattr(m21clef, M21_CLEFS[clef])()
     # music21 counts diatonic notes from C0 = 1.
     assert (clef.sign, clef.line, clef.bottom.steps + 1) == (theirs.sign, theirs.line, theirs.lowestLine)
@@ -93,14 +93,14 @@ SOLFEGE = {"M2": ALTO, "M3": BASS, "P4": MEZZO, "P5": BARITONE, "M6": SOPRANO, "
 
 
 @pytest.mark.parametrize("size", SOLFEGE)
-def test_solfege_handbook_table_of_clefs(size):
+def test_solfege_handbook_table_of_clefs(size: str) -> None:
     up = Interval.parse(size)
     assert clef_for(TREBLE, up) is SOLFEGE[size]
     down = up + Interval(-7, -12)
     assert clef_for(TREBLE, down) is SOLFEGE[size]
 
 
-def test_the_clefs_of_the_usual_transposing_instruments():
+def test_the_clefs_of_the_usual_transposing_instruments() -> None:
     """B flat: tenor clef; A: soprano; E flat: bass; F: mezzo-soprano (the same handbooks, from memory)."""
     for name, clef in (("clarinet in B flat", TENOR), ("clarinet in A", SOPRANO), ("alto saxophone", BASS),
                        ("horn in F", MEZZO), ("trumpet in D", ALTO)):  # fmt: skip
@@ -108,7 +108,7 @@ def test_the_clefs_of_the_usual_transposing_instruments():
 
 
 @pytest.mark.parametrize("target", ["D", "Eb", "E", "F", "G", "Ab", "A", "Bb", "B", "Gb"])
-def test_accidentals_read_as_music21_transposes_them(target):
+def test_accidentals_read_as_music21_transposes_them(target: str) -> None:
     """Every letter with every accidental, read by the rule, against music21's transposition of the same note."""
     move = plan(Key.parse("C"), target)
     how = reading(TREBLE, move)
@@ -122,7 +122,7 @@ def test_accidentals_read_as_music21_transposes_them(target):
 
 
 @pytest.mark.parametrize(("mode", "tonic"), [("major", "C"), ("major", "E-"), ("minor", "a"), ("minor", "f#")])
-def test_numerals_hold_the_notes_music21_gives_them(mode, tonic):
+def test_numerals_hold_the_notes_music21_gives_them(mode: str, tonic: str) -> None:
     home = m21key.Key(tonic)
     ours = Key.parse(tonic.replace("-", "b"))
     for figure, (fifths, _) in TABLE[mode].items():
@@ -135,7 +135,7 @@ CHORALES = {1: "269", 2: "347", 5: "267", 6: "281", 16: "311", 18: "318"}
 
 
 @pytest.mark.parametrize("number", CHORALES)
-def test_harmony_agrees_with_published_analyses(number):
+def test_harmony_agrees_with_published_analyses(number: int) -> None:
     """Roots found, half beat by half beat, against the analysts' roots. At least 80 of 100 in every chorale."""
     piece = scores.read(work(f"*/bwv{CHORALES[number]}.mxl"), parts="all")
     found = harmonies(piece)
@@ -160,7 +160,7 @@ def test_harmony_agrees_with_published_analyses(number):
 
 @pytest.mark.parametrize("symbol", ["C", "F7", "Bbm7", "G#dim", "Ebmaj7/G", "Am7/E"])
 @pytest.mark.parametrize("wish", ["-m3", "+M2", "+P5", "-A4"])
-def test_chord_symbols_move_as_music21_moves_them(symbol, wish):
+def test_chord_symbols_move_as_music21_moves_them(symbol: str, wish: str) -> None:
     def sounding(text: str) -> set[int]:
         plain = text.replace("♭", "-").replace("♯", "#").replace("b", "-")
         return {p.pitchClass for p in harmony.ChordSymbol(plain).pitches}
@@ -179,7 +179,7 @@ SONGS = {
 
 
 @pytest.mark.parametrize("name", SONGS)
-def test_the_voice_line_of_corpus_songs_is_found(name):
+def test_the_voice_line_of_corpus_songs_is_found(name: str) -> None:
     """Range of the line found, against the ambitus music21 measures on the part named as the voice."""
     line = voice_line(scores.read(work(name)))
     assert (line.low.name, line.high.name) == SONGS[name]
@@ -187,7 +187,7 @@ def test_the_voice_line_of_corpus_songs_is_found(name):
     assert (line.low.midi, line.high.midi) == (ambitus.noteStart.pitch.midi, ambitus.noteEnd.pitch.midi)
 
 
-def test_low_voice_editions_are_lower():
+def test_low_voice_editions_are_lower() -> None:
     """Songs for high voice are printed a third or so lower for low voice (common practice of song editions)."""
     line = voice_line(scores.read(work("beach/prayer_of_a_tired_child.musicxml")))
     high = suit(line, voice("soprano").tessitura, voice("soprano"))[0].transposition.interval.semitones
@@ -202,6 +202,6 @@ RANGES = {"soprano": (60, 84), "mezzo-soprano": (57, 81), "contralto": (53, 77),
 
 
 @pytest.mark.parametrize("name", RANGES)
-def test_handbook_ranges_of_the_voices(name):
+def test_handbook_ranges_of_the_voices(name: str) -> None:
     span = voice(name).range
     assert (span.low.midi, span.high.midi) == RANGES[name]

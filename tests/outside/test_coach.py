@@ -16,8 +16,8 @@ import pytest
 
 from trainer.coaching import memory
 from trainer.coaching.habits import JUST_NOTICEABLE
-from trainer.coaching.sight import CLUSTER, PRIOR_MEAN, PRIOR_SPREAD, Answer, Rating, estimate
-from trainer.journal.bands import SURE, mean_band, share_band, student
+from trainer.coaching.sight import PRIOR_MEAN, PRIOR_SPREAD, Answer, Rating, estimate
+from trainer.journal.bands import CLUSTER, SURE, mean_band, share_band, student
 
 scipy_stats = pytest.importorskip("scipy.stats")
 scipy_optimize = pytest.importorskip("scipy.optimize")

@@ -9,7 +9,8 @@ from statistics import median
 
 from trainer.coaching.cells import Cell, after_take
 from trainer.coaching.path import FREE, HOLDING, NEW, OPENING, Place, Played, load
-from trainer.coaching.sight import CLUSTER, TEMPI, Answer, Item, Rating, chance, choose, estimate
+from trainer.coaching.sight import TEMPI, Answer, Item, Rating, chance, choose, estimate
+from trainer.journal.bands import CLUSTER
 from trainer.music.compass import LEVELS
 from trainer.music.keys import TWENTY_FOUR, Key
 

@@ -6,7 +6,7 @@ from itertools import pairwise
 
 import pytest
 
-from tests.hands.pieces import piece
+from tests.hands.pieces import one_hand
 from trainer.hands.changes import changes
 from trainer.hands.fingering import finger_piece
 from trainer.hands.keyboard import centre, is_black
@@ -49,7 +49,7 @@ def test_the_first_three_degrees_lie_on_black_keys_in_f_sharp_alone() -> None:
 
 @pytest.mark.parametrize("hand", [RIGHT, LEFT])
 def test_a_three_note_tune_takes_the_same_three_fingers_in_c_f_g_and_f_sharp(hand: str) -> None:
-    tune = piece("C", **{hand: "E4 D4 C4 . E4 D4 C4 . C4 C4 D4 D4 E4 D4 C4"})
+    tune = one_hand("C", hand, "E4 D4 C4 . E4 D4 C4 . C4 C4 D4 D4 E4 D4 C4")
     wanted = finger_piece(tune, hand)
     assert len(set(wanted.values())) == 3
     for target in ("F", "G", "F#"):

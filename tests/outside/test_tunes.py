@@ -123,11 +123,11 @@ def ours(slug: str) -> list[tuple[int, Fraction]]:
 
 
 @pytest.mark.parametrize("reference", REFERENCES, ids=lambda reference: reference.slug)
-def test_the_tune_agrees_with_the_collection(reference):
+def test_the_tune_agrees_with_the_collection(reference: Reference) -> None:
     here, there = ours(reference.slug), theirs(reference)
     assert len(here) == len(there)
 
-    def pitches(notes):
+    def pitches(notes: list[tuple[int, Fraction]]) -> list[int]:
         from_first = [pitch - notes[0][0] for pitch, _ in notes]
         return [pitch % 12 for pitch in from_first] if reference.turns else from_first
 
@@ -138,7 +138,7 @@ def test_the_tune_agrees_with_the_collection(reference):
     assert [(onset - here[0][1]) * span for _, onset in here] == [onset - there[0][1] for _, onset in there]
 
 
-def test_every_piece_not_our_own_is_compared_or_named():
+def test_every_piece_not_our_own_is_compared_or_named() -> None:
     inherited = {path.stem for path in EXERCISES.glob("*/*.musicxml") if read(path).composer != "Keyfarer"}
     compared = {reference.slug for reference in REFERENCES}
     assert inherited == compared | SECOND_READING

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
+from typing import Any
 
 from hypothesis import strategies as st
 
@@ -14,11 +16,11 @@ HEAD = """<?xml version="1.0" encoding="UTF-8"?>
 <score-partwise version="4.0"><part-list>{list}</part-list>{parts}</score-partwise>"""
 
 
-def note(id: str, pitch: str, onset: object, length: object, hand: str = RIGHT, **more: object) -> Note:
+def note(id: str, pitch: str, onset: object, length: object, hand: str = RIGHT, **more: Any) -> Note:
     """A note from plain words."""
     staff = 2 if hand == LEFT else 1
     return Note(id, SpelledPitch.parse(pitch), Fraction(str(onset)), Fraction(str(length)), hand,
-                **{"staff": staff, **more})  # type: ignore[arg-type]  # fmt: skip
+                **{"staff": staff, **more})  # fmt: skip
 
 
 def piece(*notes: Note, key: str = "C", bars: int = 2, meter: tuple[int, int] = (4, 4)) -> Piece:
@@ -81,14 +83,10 @@ def pieces(draw: st.DrawFn) -> Piece:
         for voice in range(1, draw(st.integers(0 if notes else 1, 2)) + 1):
             notes += _voice(draw, hand, voice, low, onset, len(notes))
     if not any(n.hand == RIGHT for n in notes):  # one hand alone is written on one staff
-        notes = [Note(**{**_fields(n), "staff": 1}) for n in notes]
+        notes = [replace(n, staff=1) for n in notes]
     return Piece(title="Made", notes=sorted_notes(notes), bars=tuple(bars), keys=tuple(keys),
                  tempo=96.0, tempi=((Fraction(0), 96.0),), composer="Nobody", source="the tests",
                  origin="made up", licence="CC0")  # fmt: skip
-
-
-def _fields(of: Note) -> dict[str, object]:
-    return {name: getattr(of, name) for name in Note.__dataclass_fields__}
 
 
 def _voice(draw: st.DrawFn, hand: str, voice: int, low: int, end: Fraction, count: int) -> list[Note]:

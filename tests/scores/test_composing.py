@@ -6,6 +6,7 @@ import hashlib
 from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
@@ -13,7 +14,7 @@ from hypothesis import strategies as st
 
 from trainer.music.compass import HEXACHORD, LEVELS, OPEN, PENTACHORD, TRICHORD, level
 from trainer.music.keys import TWENTY_FOUR, Key
-from trainer.music.piece import BOTH, HANDS, LEFT, RIGHT, Note
+from trainer.music.piece import BOTH, HANDS, LEFT, RIGHT, Note, Piece
 from trainer.music.pitch import MusicError, SpelledPitch
 from trainer.music.solfege import degree
 from trainer.scores.composing import _FORMS, Request, compose, parallels
@@ -32,7 +33,7 @@ requests = st.builds(
 )
 
 
-def tune(piece):
+def tune(piece: Piece) -> list[Note]:
     """The melody: the right hand's notes, in bars without any the left hand's (hands take turns)."""
     found = []
     for bar in piece.bars:
@@ -42,7 +43,7 @@ def tune(piece):
     return found
 
 
-def turns(piece):
+def turns(piece: Piece) -> bool:
     """Whether the hands take the tune in turns."""
     return set(piece.hands) == {RIGHT, LEFT} and not any(
         {piece.notes[at].hand for at in moment.notes} == {RIGHT, LEFT} for moment in piece.moments
@@ -51,7 +52,7 @@ def turns(piece):
 
 @given(requests)
 @settings(max_examples=60, deadline=None)
-def test_every_piece_keeps_what_was_asked(request):
+def test_every_piece_keeps_what_was_asked(request: Request) -> None:
     piece = compose(request)
     assert level(piece) == request.level
     assert piece.key == request.key
@@ -64,7 +65,7 @@ def test_every_piece_keeps_what_was_asked(request):
 
 @given(requests)
 @settings(max_examples=40, deadline=None)
-def test_phrases_come_to_rest_where_they_should(request):
+def test_phrases_come_to_rest_where_they_should(request: Request) -> None:
     piece = compose(request)
     notes = tune(piece)
     form = _FORMS[request.bars // 4]
@@ -82,7 +83,7 @@ def test_phrases_come_to_rest_where_they_should(request):
 
 @given(requests)
 @settings(max_examples=40, deadline=None)
-def test_every_piece_can_be_sung_and_lies_on_the_piano(request):
+def test_every_piece_can_be_sung_and_lies_on_the_piano(request: Request) -> None:
     piece = compose(request)
     notes = tune(piece)
     if not turns(piece):
@@ -104,7 +105,7 @@ def test_every_piece_can_be_sung_and_lies_on_the_piano(request):
 
 @given(requests)
 @settings(max_examples=25, deadline=None)
-def test_hands_never_overlap_in_one_voice_and_bars_are_full(request):
+def test_hands_never_overlap_in_one_voice_and_bars_are_full(request: Request) -> None:
     piece = compose(request)
     for hand in piece.hands:
         ends = Fraction(0)
@@ -117,14 +118,13 @@ def test_hands_never_overlap_in_one_voice_and_bars_are_full(request):
     assert sum((note.length for note in tune(piece)), Fraction(0)) == piece.length
 
 
-def sounding(piece, hand, onset):
-    held = [note for note in piece.notes if note.hand == hand and note.onset <= onset < note.end]
-    return held[0].midi if held else None
+def sounding(piece: Piece, hand: str, onset: Fraction) -> int:
+    return next(note.midi for note in piece.notes if note.hand == hand and note.onset <= onset < note.end)
 
 
 @pytest.mark.parametrize("level_name", [HEXACHORD, OPEN])
 @pytest.mark.parametrize("mode", ["C", "a"])
-def test_two_parts_have_no_parallel_fifths_or_octaves(level_name, mode):
+def test_two_parts_have_no_parallel_fifths_or_octaves(level_name: str, mode: str) -> None:
     """Between moments next to each other, and between bass notes next to each other (any counterpoint primer)."""
     met = 0
     for seed in range(24):
@@ -146,14 +146,14 @@ def test_two_parts_have_no_parallel_fifths_or_octaves(level_name, mode):
 
 
 @pytest.mark.parametrize("level_name", [TRICHORD, PENTACHORD])
-def test_the_easiest_levels_have_no_chromatic_notes(level_name):
+def test_the_easiest_levels_have_no_chromatic_notes(level_name: str) -> None:
     for seed, key in enumerate(TWENTY_FOUR):
         piece = compose(Request(level_name, key, "3/4", 8, BOTH, seed))
         assert all(note.pitch.alteration == key.alteration_of(note.pitch.letter) for note in piece.notes)
         assert piece.notes[0].finger is not None
 
 
-def test_minor_below_open_raises_only_sixth_and_seventh_and_open_brings_chromatic_notes():
+def test_minor_below_open_raises_only_sixth_and_seventh_and_open_brings_chromatic_notes() -> None:
     for seed in range(40):
         key = TWENTY_FOUR[seed % 24]
         hexachord = compose(Request(HEXACHORD, key, "4/4", 8, BOTH, seed))
@@ -163,7 +163,7 @@ def test_minor_below_open_raises_only_sixth_and_seventh_and_open_brings_chromati
         assert {degree(note.pitch, key)[1] for note in coloured.notes} - {0}
 
 
-def test_in_minor_no_melody_takes_an_augmented_second():
+def test_in_minor_no_melody_takes_an_augmented_second() -> None:
     for seed in range(80):
         key = TWENTY_FOUR[12 + seed % 12]
         piece = compose(Request((HEXACHORD, OPEN)[seed % 2], key, "4/4", 16, RIGHT, seed))
@@ -172,7 +172,7 @@ def test_in_minor_no_melody_takes_an_augmented_second():
             assert (abs(apart.steps), abs(apart.semitones)) != (1, 3), (seed, one.onset)
 
 
-def test_an_answer_begins_as_its_question():
+def test_an_answer_begins_as_its_question() -> None:
     for seed in range(20):
         piece = compose(Request(HEXACHORD, Key.parse("G"), "3/4", 8, RIGHT, seed))
         half = piece.bars[4].onset
@@ -181,7 +181,7 @@ def test_an_answer_begins_as_its_question():
         assert question == answer
 
 
-def test_every_left_hand_of_every_level_comes_up():
+def test_every_left_hand_of_every_level_comes_up() -> None:
     for name in LEVELS:
         made = set()
         for seed in range(40):
@@ -192,18 +192,18 @@ def test_every_left_hand_of_every_level_comes_up():
     assert TWO_PART in STYLES[OPEN]
 
 
-def test_melody_and_bass_hardly_ever_go_in_octaves_or_fifths_from_bar_to_bar():
+def test_melody_and_bass_hardly_ever_go_in_octaves_or_fifths_from_bar_to_bar() -> None:
     """Broken chords and bass with chords too; some wishes leave no better way, so a few may."""
     wishes = [(name, key, seed) for name in (HEXACHORD, OPEN) for key in ("C", "a") for seed in range(15)]
     pieces = [compose(Request(name, Key.parse(key), "4/4", 8, BOTH, seed)) for name, key, seed in wishes]
     assert sum(parallels(piece) > 0 for piece in pieces) <= 2
 
 
-def test_what_counts_as_parallel():
+def test_what_counts_as_parallel() -> None:
     piece = compose(Request(OPEN, Key.parse("C"), "4/4", 4, BOTH, 1))
     bars = piece.bars[:2]
 
-    def outer(*notes):
+    def outer(*notes: tuple[str, int, str]) -> int:
         made = [Note("", SpelledPitch.parse(name), bars[at].onset, Fraction(4), hand) for name, at, hand in notes]
         return parallels(replace(piece, bars=bars, notes=tuple(made)))
 
@@ -213,7 +213,7 @@ def test_what_counts_as_parallel():
     assert outer(("E5", 0, RIGHT), ("F5", 1, RIGHT), ("C3", 0, LEFT), ("D3", 1, LEFT)) == 0
 
 
-def test_same_seed_same_piece_on_every_platform():
+def test_same_seed_same_piece_on_every_platform() -> None:
     # The digest was taken once; a change of rules may change it, another platform or run must not.
     request = Request(OPEN, Key.parse("eb"), "6/8", 16, BOTH, 2024)
     digest = hashlib.sha256(to_musicxml(compose(request)).encode()).hexdigest()
@@ -232,7 +232,7 @@ def test_same_seed_same_piece_on_every_platform():
         ({"hands": "feet"}, "'feet' is no choice of hands"),
     ],
 )
-def test_what_cannot_be_composed_is_said(wrong, says):
-    asked = {"level": OPEN, "key": Key.parse("C"), **wrong}
+def test_what_cannot_be_composed_is_said(wrong: dict[str, Any], says: str) -> None:
+    asked: dict[str, Any] = {"level": OPEN, "key": Key.parse("C"), **wrong}
     with pytest.raises(MusicError, match=says.replace(".", r"\.")):
         compose(Request(**asked))

@@ -11,6 +11,7 @@ from itertools import pairwise
 from multiprocessing import get_context
 from pathlib import Path
 
+import pygame
 import pytest
 
 from tests.outside.references import work
@@ -40,8 +41,7 @@ def page(minuet: Piece) -> Engraved:
     return engrave(minuet, LOOK)
 
 
-def pixels(png: bytes):  # type: ignore[no-untyped-def]
-    import pygame
+def pixels(png: bytes) -> pygame.Surface:
 
     return pygame.image.load(io.BytesIO(png), "page.png")
 
@@ -306,7 +306,7 @@ def test_a_page_laid_out_in_several_sizes_is_written_once(monkeypatch: pytest.Mo
         return to_musicxml(piece, printing)
 
     monkeypatch.setattr(engraving, "to_musicxml", noted)
-    monkeypatch.setattr(engraving.cache, "fetch", lambda name: None)
+    monkeypatch.setattr("trainer.scores.cache.fetch", lambda name: None)
     engraving._DOCUMENTS.clear()
     made = piece(*(note(f"once{at}", "C4", at, 1) for at in range(40)), bars=10)
     for width in (300, 340):

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from trainer.music.compass import LEVELS, level
-from trainer.music.piece import LEFT, RIGHT
+from trainer.music.piece import LEFT, RIGHT, Piece
 from trainer.scores.reading import read
 
 FILES = sorted((Path(__file__).parents[2] / "exercises").glob("*/*.musicxml"))
@@ -20,15 +20,15 @@ COMMON_METERS = {"2/4", "3/4", "4/4", "6/8"}
 
 
 @pytest.fixture(scope="module")
-def pieces():
+def pieces() -> dict[Path, Piece]:
     return {path: read(path) for path in FILES}
 
 
-def meter(piece):
+def meter(piece: Piece) -> str:
     return "{}/{}".format(*piece.bars[0].meter)
 
 
-def test_enough_of_every_level_and_kind(pieces):
+def test_enough_of_every_level_and_kind(pieces: dict[Path, Piece]) -> None:
     counts = Counter(path.parent.name for path in FILES)
     assert set(counts) == set(LEVELS)
     assert len(FILES) >= 72
@@ -46,7 +46,7 @@ def test_enough_of_every_level_and_kind(pieces):
 
 
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
-def test_a_piece_lies_in_its_folder_and_says_where_it_comes_from(path, pieces):
+def test_a_piece_lies_in_its_folder_and_says_where_it_comes_from(path: Path, pieces: dict[Path, Piece]) -> None:
     piece = pieces[path]
     assert level(piece) == path.parent.name
     assert piece.title
@@ -60,7 +60,7 @@ def test_a_piece_lies_in_its_folder_and_says_where_it_comes_from(path, pieces):
 
 
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
-def test_a_piece_is_fingered_and_both_hands_have_room(path, pieces):
+def test_a_piece_is_fingered_and_both_hands_have_room(path: Path, pieces: dict[Path, Piece]) -> None:
     piece = pieces[path]
     for hand in piece.hands:
         own = [note for note in piece.notes if note.hand == hand]
@@ -72,14 +72,14 @@ def test_a_piece_is_fingered_and_both_hands_have_room(path, pieces):
         notes = [piece.notes[at] for at in moment.notes]
         right = [note.midi for note in notes if note.hand == RIGHT]
         left = [note.midi for note in notes if note.hand == LEFT]
-        for own in (right, left):
-            assert not own or max(own) - min(own) <= 12
+        for keys in (right, left):
+            assert not keys or max(keys) - min(keys) <= 12
         if right and left:
             assert min(right) > max(left)
 
 
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
-def test_no_printed_finger_hops_to_the_next_key_of_a_line(path, pieces):
+def test_no_printed_finger_hops_to_the_next_key_of_a_line(path: Path, pieces: dict[Path, Piece]) -> None:
     """Within a beat, what follows at once a third away at most takes another finger, as a teacher would mark."""
     piece = pieces[path]
     for hand in piece.hands:
@@ -96,7 +96,7 @@ def test_no_printed_finger_hops_to_the_next_key_of_a_line(path, pieces):
 
 
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
-def test_a_file_is_clean_musicxml(path):
+def test_a_file_is_clean_musicxml(path: Path) -> None:
     root = ET.parse(path).getroot()
     assert (root.tag, root.get("version")) == ("score-partwise", "4.0")
     assert root.findtext("identification/rights")

@@ -11,6 +11,7 @@ import sys
 import textwrap
 import time
 import zipfile
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -147,7 +148,7 @@ def test_a_pickle_is_never_loaded(tmp_path: Path) -> None:
 
 
 # Five traps that cost the most, each in a process of its own that may take 500 MB and two seconds of processor time.
-HEAVY = {
+HEAVY: dict[str, Callable[[], bytes]] = {
     "a zip bomb": lambda: packed(**{"a.musicxml": b"<score-partwise>" + b" " * 60_000_000}),
     "millions of elements": lambda: b"<score-partwise>" + b"<a/>" * 5_000_000 + b"</score-partwise>",
     "as many as are let in": lambda: b"<score-partwise>" + b"<a/>" * 1_150_000 + b"</score-partwise>",

@@ -13,7 +13,7 @@ import pytest
 from tests.scores.making import note, piece
 from trainer import folders
 from trainer.music.compass import LEVELS
-from trainer.music.piece import LEFT
+from trainer.music.piece import LEFT, Note
 from trainer.music.pitch import MusicError
 from trainer.scores import library, reading
 from trainer.scores.library import Shelf, answers, bundled_folder, find
@@ -32,8 +32,8 @@ def own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return folder
 
 
-def add(folder: Path, name: str, title: str, *notes: object) -> Path:
-    made = replace(piece(*(notes or (note("a", "C4", 0, 4),))), title=title, composer="Ann Author")  # type: ignore[arg-type]
+def add(folder: Path, name: str, title: str, *notes: Note) -> Path:
+    made = replace(piece(*(notes or (note("a", "C4", 0, 4),))), title=title, composer="Ann Author")
     place = folder / name
     place.write_text(to_musicxml(made))
     return place

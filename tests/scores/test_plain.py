@@ -2,36 +2,40 @@
 
 from __future__ import annotations
 
+import pathlib
+
 import pytest
 
 from trainer.music.pitch import MusicError
 from trainer.scores.plain import LARGEST, Entry, read_plain, write_plain
 
 
-def test_absent_is_none(tmp_path):
+def test_absent_is_none(tmp_path: pathlib.Path) -> None:
     assert read_plain(tmp_path / "none.toml") is None
 
 
-def test_written_and_read(tmp_path):
+def test_written_and_read(tmp_path: pathlib.Path) -> None:
     path = tmp_path / "deep" / "x.toml"
     write_plain(path, 'a = "ä"\n')
-    assert read_plain(path)["a"] == "ä"
+    found = read_plain(path)
+    assert found is not None
+    assert found["a"] == "ä"
 
 
 @pytest.mark.parametrize("text", [b"a = ", b"[[x", b"\xff", b"a = 1\na = 2", b"a = " + b"[" * 5000])
-def test_damaged_files_are_refused_by_name(tmp_path, text):
+def test_damaged_files_are_refused_by_name(tmp_path: pathlib.Path, text: bytes) -> None:
     (tmp_path / "x.toml").write_bytes(text)
     with pytest.raises(MusicError, match=r"^x\.toml"):
         read_plain(tmp_path / "x.toml")
 
 
-def test_too_large(tmp_path):
+def test_too_large(tmp_path: pathlib.Path) -> None:
     (tmp_path / "x.toml").write_bytes(b"#" * (LARGEST + 1))
     with pytest.raises(MusicError, match="too large"):
         read_plain(tmp_path / "x.toml")
 
 
-def test_a_folder_in_the_way(tmp_path):
+def test_a_folder_in_the_way(tmp_path: pathlib.Path) -> None:
     (tmp_path / "x.toml").mkdir()
     with pytest.raises(MusicError, match="cannot be read"):
         read_plain(tmp_path / "x.toml")
@@ -41,7 +45,7 @@ def test_a_folder_in_the_way(tmp_path):
 
 
 @pytest.mark.parametrize(("value", "good"), [(3, True), (2.5, True), (True, False), ("3", False), (-1, False)])
-def test_numbers(value, good):
+def test_numbers(value: bool | float | int | str, good: bool) -> None:
     entry = Entry({"n": value}, "x")
     if good:
         assert entry.number("n") == value
@@ -50,7 +54,7 @@ def test_numbers(value, good):
             entry.number("n")
 
 
-def test_lists_of_texts():
+def test_lists_of_texts() -> None:
     assert Entry({"k": "Eb"}, "x").texts("k") == ("Eb",)
     assert Entry({"k": ["Eb", "f#"]}, "x").texts("k") == ("Eb", "f#")
     assert Entry({}, "x").texts("k") == ()
@@ -58,7 +62,7 @@ def test_lists_of_texts():
         Entry({"k": [1]}, "x").texts("k")
 
 
-def test_what_is_no_text_is_refused_and_the_old_file_stays(tmp_path):
+def test_what_is_no_text_is_refused_and_the_old_file_stays(tmp_path: pathlib.Path) -> None:
     write_plain(tmp_path / "work.toml", 'piece = "a"\n')
     with pytest.raises(MusicError, match=r'^work\.toml cannot hold piece = "\?tude", for .*\.$'):
         write_plain(tmp_path / "work.toml", 'piece = "\udce9tude"\n')

@@ -3,22 +3,26 @@
 from __future__ import annotations
 
 import io
+import pathlib
 import xml.etree.ElementTree as ET
 from html.parser import HTMLParser
+from typing import Any
 
 import pygame
 import pypdf
 import pytest
+from pypdf.generic import DictionaryObject
 
 from tests.scores.making import note, piece
+from trainer.music.piece import Piece
 from trainer.music.pitch import MusicError
 from trainer.scores import library, printing, reading
 from trainer.scores.drawing import laid_over, without_notes
 from trainer.scores.engraving import Look, engrave
+from trainer.scores.papers import PAPERS
 from trainer.scores.preparing import Print
 from trainer.scores.printing import (
     MARGIN_MM,
-    PAPERS,
     Block,
     Boxes,
     Columns,
@@ -35,6 +39,7 @@ from trainer.scores.printing import (
     to_html,
     to_pdf,
 )
+from trainer.scores.svg import System
 from trainer.scores.writing import to_musicxml
 
 SQUARE = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9"><rect width="9" height="9"/></svg>'
@@ -57,7 +62,7 @@ def pages(data: bytes) -> list[pypdf.PageObject]:
 
 
 @pytest.mark.parametrize("paper", PAPERS)
-def test_pdf_has_the_paper_asked_for_and_every_word(paper):
+def test_pdf_has_the_paper_asked_for_and_every_word(paper: str) -> None:
     found = pages(to_pdf(EVERYTHING, paper))
     assert len(found) == 2
     width, height = (float(x) / 72 * 25.4 for x in found[0].mediabox.upper_right)
@@ -67,7 +72,7 @@ def test_pdf_has_the_paper_asked_for_and_every_word(paper):
         assert word in text
 
 
-def test_a_later_page_says_whose_it_is_and_apostrophes_are_those_of_print():
+def test_a_later_page_says_whose_it_is_and_apostrophes_are_those_of_print() -> None:
     first, second = (page.extract_text() for page in pages(to_pdf(EVERYTHING)))
     assert "Title <b> · 2 / 2" in second
     assert "Title <b>" not in first
@@ -78,12 +83,14 @@ def test_a_later_page_says_whose_it_is_and_apostrophes_are_those_of_print():
         assert "the teacher’s ear" in text
 
 
-def test_pdf_is_vector_with_embedded_faces():
+def test_pdf_is_vector_with_embedded_faces() -> None:
     piece = reading.read(library.find("aura-lee"))
     systems = engrave(piece, Look(width_px=900, staff_px=40)).systems
     (page, *_) = pages(to_pdf(Document("x", (Music(tuple(s.svg for s in systems)),))))
     assert not list(page.images)
-    faces = page["/Resources"].get("/Font", {})
+    resources = page["/Resources"]
+    assert isinstance(resources, DictionaryObject)
+    faces = resources.get("/Font", {})
     for face in faces.values():
         descendants = face.get_object().get("/DescendantFonts")
         descriptor = descendants[0].get_object()["/FontDescriptor"].get_object()
@@ -94,10 +101,12 @@ def test_pdf_is_vector_with_embedded_faces():
     ("name", "foreign"),
     [("Zoë O’Brien-Łukasz, Жанна, Ωμέγα, E♭", False), ("小林 さくら", True), ("ليلى", True), ("מיכל", True)],
 )
-def test_a_name_in_another_script_is_set_in_a_face_of_the_computer(name: str, foreign: bool, monkeypatch) -> None:
+def test_a_name_in_another_script_is_set_in_a_face_of_the_computer(
+    name: str, foreign: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
     asked = []
 
-    def compiler(foreign: bool = False):
+    def compiler(foreign: bool = False) -> Any:
         asked.append(foreign)
         return made(foreign)
 
@@ -109,7 +118,7 @@ def test_a_name_in_another_script_is_set_in_a_face_of_the_computer(name: str, fo
     assert asked == [foreign, foreign]
 
 
-def test_an_unknown_paper_is_refused():
+def test_an_unknown_paper_is_refused() -> None:
     for act in (lambda: to_pdf(EVERYTHING, "a9"), lambda: text_width_mm("folio")):
         with pytest.raises(MusicError, match="choose a4 or letter"):
             act()
@@ -127,7 +136,7 @@ class _Tags(HTMLParser):
         self.sources += [value or "" for name, value in attrs if name in ("src", "href")]
 
 
-def test_html_stands_alone_and_runs_nothing():
+def test_html_stands_alone_and_runs_nothing() -> None:
     page = _Tags()
     text = to_html(EVERYTHING)
     page.feed(text)
@@ -149,12 +158,12 @@ def test_what_a_person_wrote_is_never_taken_for_markup(block: Block) -> None:
 
 
 @pytest.mark.parametrize(("name", "starts"), [("x.pdf", b"%PDF"), ("x.html", b"<!DOCTYPE html>"), ("x.HTML", b"<!D")])
-def test_saved_as_the_name_says(tmp_path, name, starts):
+def test_saved_as_the_name_says(tmp_path: pathlib.Path, name: str, starts: bytes) -> None:
     save(EVERYTHING, tmp_path / name)
     assert (tmp_path / name).read_bytes().startswith(starts)
 
 
-def test_the_lines_of_the_voice_stand_whole_pixels_apart():
+def test_the_lines_of_the_voice_stand_whole_pixels_apart() -> None:
     piece = reading.from_bytes(SONG, "song.abc")
     for staff_px, space in ((24, 5), (28, 5), (36, 7), (52, 10)):
         voice = engrave(piece, Look(width_px=900, staff_px=staff_px, words=True)).systems[0].staves[0]
@@ -162,7 +171,7 @@ def test_the_lines_of_the_voice_stand_whole_pixels_apart():
 
 
 @pytest.mark.parametrize(("staff_px", "ribbon_px"), [(20, 15.9), (24, 20.4), (36, 28.6)])
-def test_no_line_of_a_song_is_thicker_than_another(staff_px, ribbon_px):
+def test_no_line_of_a_song_is_thicker_than_another(staff_px: int, ribbon_px: float) -> None:
     """The piano's staff may lie half a staff space, so half a pixel, off the voice's."""
     piece = reading.read(str(library.bundled_folder().parent / "tools" / "lamp-on-the-sill.abc"))
     page = engrave(piece, Look(width_px=708, staff_px=staff_px, ribbon_px=ribbon_px, words=True))
@@ -173,7 +182,7 @@ def test_no_line_of_a_song_is_thicker_than_another(staff_px, ribbon_px):
             assert (rows > 0.9 * (system.right - system.left)).sum() == 5, at
 
 
-def test_where_the_voice_rests_through_a_system_its_staff_is_not_taken_for_the_pianos():
+def test_where_the_voice_rests_through_a_system_its_staff_is_not_taken_for_the_pianos() -> None:
     bars = "|".join("F2A" for _ in range(12))
     text = SONG.replace(b"|c3|A3|]\n[V:L]F,3|F,3|F,3|]", b"|c3|A3|" + bars.encode() + b"|]\n[V:L]F,3|]")
     piece = reading.from_bytes(text, "song.abc")
@@ -183,7 +192,7 @@ def test_where_the_voice_rests_through_a_system_its_staff_is_not_taken_for_the_p
         assert [staff.sung is None for staff in system.staves] == [False, True, True]
 
 
-def test_staves_to_write_on_keep_the_frame_and_lose_the_notes():
+def test_staves_to_write_on_keep_the_frame_and_lose_the_notes() -> None:
     piece = reading.read(library.find("greensleeves"))
     system = engrave(piece, Look(width_px=900, staff_px=40)).systems[0]
     empty = without_notes(system)
@@ -193,11 +202,11 @@ def test_staves_to_write_on_keep_the_frame_and_lose_the_notes():
     assert not {"note", "rest", "mRest", "beam", "fing", "ledgerLines"} & set(kinds)
 
 
-def test_laid_over_keeps_the_size_and_adds_the_parts():
+def test_laid_over_keeps_the_size_and_adds_the_parts() -> None:
     piece = reading.read(library.find("aura-lee"))
     system = engrave(piece, Look(width_px=900, staff_px=40)).systems[0]
     root = ET.fromstring(laid_over(system, ["<circle r='3'/>"], below=20))
-    assert float(root.get("height")) == pytest.approx(system.height + 20, abs=0.01)
+    assert float(root.get("height", "")) == pytest.approx(system.height + 20, abs=0.01)
     assert root[-1].tag.endswith("circle")
 
 
@@ -224,13 +233,13 @@ SONG = (
 
 
 @pytest.fixture
-def song():
+def song() -> tuple[Piece, System]:
     piece = reading.from_bytes(SONG, "song.abc")
     system = engrave(piece, Look(width_px=900, staff_px=40, ribbon_px=20, words=True)).systems[0]
     return piece, system
 
 
-def test_a_songs_voice_stands_with_its_words_over_the_piano(song):
+def test_a_songs_voice_stands_with_its_words_over_the_piano(song: tuple[Piece, System]) -> None:
     piece, system = song
     assert len(system.staves) == 3
     assert [staff.ribbon is None for staff in system.staves] == [True, False, False]
@@ -247,11 +256,11 @@ def test_a_songs_voice_stands_with_its_words_over_the_piano(song):
     assert len(plain.staves) == 2
 
 
-def test_staves_to_write_on_keep_the_voice(song):
+def test_staves_to_write_on_keep_the_voice(song: tuple[Piece, System]) -> None:
     _, system = song
     left = [g for g in ET.fromstring(without_notes(system)).iter() if "note" in g.get("class", "").split()]
     assert len(left) == 3
-    assert {g.get("id")[0] for g in left} == {"v"}
+    assert {g.get("id", " ")[0] for g in left} == {"v"}
 
 
 # By turns: where one sings the other rests.
@@ -262,7 +271,7 @@ DUET = (
 )
 
 
-def test_two_singers_of_other_words_have_a_staff_each_over_the_piano():
+def test_two_singers_of_other_words_have_a_staff_each_over_the_piano() -> None:
     piece = reading.from_bytes(DUET, "duet.abc")
     assert engrave(piece, Look(width_px=900, staff_px=40)).systems[0].staves[0].sung is None
     systems = engrave(piece, Look(width_px=420, staff_px=40, words=True)).systems
@@ -282,14 +291,14 @@ def test_two_singers_of_other_words_have_a_staff_each_over_the_piano():
     assert len(set(ids)) == len(ids)
 
 
-def test_the_second_singers_line_stands_in_the_clef_of_the_voice_and_the_chords_stand_once():
+def test_the_second_singers_line_stands_in_the_clef_of_the_voice_and_the_chords_stand_once() -> None:
     root = ET.fromstring(to_musicxml(reading.from_bytes(DUET, "duet.abc"), Print(words=True)))
     clefs = [[sign.text for sign in part.iter("sign")] for part in root.iter("part")]
     assert clefs == [["G"], ["F"], ["G", "F"]]
     assert [len(list(part.iter("harmony"))) for part in root.iter("part")] == [1, 0, 0]
 
 
-def test_staves_to_write_on_keep_both_voices_and_their_rests():
+def test_staves_to_write_on_keep_both_voices_and_their_rests() -> None:
     piece = reading.from_bytes(DUET, "duet.abc")
     for system in engrave(piece, Look(width_px=420, staff_px=40, words=True)).systems:
         whole, left = (ET.fromstring(svg) for svg in (system.svg, without_notes(system)))

@@ -9,6 +9,7 @@ import zipfile
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
 import mido
 import pytest
@@ -37,8 +38,8 @@ def bar(number: int, *content: str, d: int = 1, k: int = 0, b: int = 4, more: st
     return f'<measure number="{number}" implicit="{implicit}">{first}{"".join(content)}</measure>'
 
 
-def names(*content: str, **more: object) -> list[str]:
-    return [n.id for n in from_bytes(score(bar(1, *content, **more)), "x").notes]  # type: ignore[arg-type]
+def names(*content: str, **more: Any) -> list[str]:
+    return [n.id for n in from_bytes(score(bar(1, *content, **more)), "x").notes]
 
 
 def test_ids_of_the_file_are_kept_and_missing_ones_given_without_collision() -> None:

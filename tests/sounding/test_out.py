@@ -133,12 +133,18 @@ def test_no_note_hangs_though_another_program_inherited_the_pipe(synth: Callable
         program.wait()
 
 
+def struck(voice: PianoVoice, key: int) -> bool:
+    """A key struck again each time one looks: what is lost while the port is made anew sounds the next time."""
+    voice.note_on(key, 80)
+    return True
+
+
 def test_a_keeper_that_ends_is_replaced(synth: Callable[[str], Synth]) -> None:
     heard = synth("Stage")
     voice = opened("Stage")
     voice._tell("end")
     voice._keeper.wait(timeout=10)
-    heard.wait(lambda: bool(voice.note_on(62, 80)) or heard.sounding == {62})
+    heard.wait(lambda: struck(voice, 62) and heard.sounding == {62})
     voice.close()
     assert heard.sounding == set()
 
@@ -193,7 +199,7 @@ def test_a_piano_switched_off_and_on_again_sounds_again(synth: Callable[[str], S
     assert not voice.there
     again = synth("Stage")
     again.wait(lambda: said("Stage sounds again."))
-    again.wait(lambda: bool(voice.note_on(62, 80)) or again.sounding == {62})
+    again.wait(lambda: struck(voice, 62) and again.sounding == {62})
     voice.close()
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 import json
 import re
 import subprocess
@@ -12,17 +13,16 @@ from pathlib import Path
 from types import ModuleType
 
 import pytest
-from packaging.markers import Environment
 from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
 
 ROOT = Path(__file__).resolve().parents[2]
 ASKED = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
 SYSTEMS = {"linux": ("Linux", "x86_64"), "darwin": ("Darwin", "arm64"), "win32": ("Windows", "AMD64")}
-WHERE: list[Environment] = [
+WHERE: list[dict[str, str]] = [
     {"python_version": python, "python_full_version": f"{python}.1", "sys_platform": system,
      "platform_system": SYSTEMS[system][0], "platform_machine": SYSTEMS[system][1], "implementation_name": "cpython",
-     "platform_python_implementation": "CPython", "os_name": "nt" if system == "win32" else "posix", "extra": "",
+     "platform_python_implementation": "CPython", "os_name": "nt" if system == "win32" else "posix",
      "implementation_version": f"{python}.1", "platform_release": "", "platform_version": ""}
     for python in ("3.11", "3.12", "3.13") for system in SYSTEMS
 ]  # fmt: skip
@@ -49,8 +49,8 @@ def asked(name: str) -> list[Requirement]:
     return [Requirement(one) for one in listed + (project["optional-dependencies"]["test"] if name == "test" else [])]
 
 
-def holds(one: Requirement, where: Environment) -> bool:
-    return one.marker is None or one.marker.evaluate(where)
+def holds(one: Requirement, where: dict[str, str]) -> bool:
+    return one.marker is None or one.marker.evaluate({"extra": "", **where})
 
 
 @pytest.mark.parametrize("name", ["run", "test"])
@@ -111,9 +111,7 @@ def test_what_these_packages_need_is_pinned_too() -> None:
 @pytest.fixture
 def check(monkeypatch: pytest.MonkeyPatch) -> ModuleType:
     monkeypatch.syspath_prepend(str(ROOT / "tools"))
-    import check
-
-    return check
+    return importlib.import_module("check")
 
 
 def told(monkeypatch: pytest.MonkeyPatch, check: ModuleType, said: str) -> None:
@@ -125,7 +123,10 @@ def test_a_known_weakness_fails_the_checks(
     monkeypatch: pytest.MonkeyPatch, check: ModuleType, capsys: pytest.CaptureFixture[str]
 ) -> None:
     weak = {"id": "PYSEC-0000-1", "fix_versions": ["2.0"], "aliases": [], "description": ""}
-    found = [{"name": "one", "version": "1.0", "vulns": [weak]}, {"name": "two", "version": "1.0", "vulns": []}]
+    found: list[dict[str, object]] = [
+        {"name": "one", "version": "1.0", "vulns": [weak]},
+        {"name": "two", "version": "1.0", "vulns": []},
+    ]
     told(monkeypatch, check, json.dumps({"dependencies": found}))
     assert not check.audited(Path(sys.executable))
     assert "one 1.0: PYSEC-0000-1, mended in 2.0." in capsys.readouterr().out

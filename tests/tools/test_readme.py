@@ -1,4 +1,6 @@
-"""Every command README shows is understood by the program it describes."""
+"""Every command README shows is understood by the program it describes, and every file and name DEVELOPERS names is
+there.
+"""
 
 from __future__ import annotations
 
@@ -10,7 +12,9 @@ import pytest
 
 from trainer.app import build
 
-README = (Path(__file__).resolve().parents[2] / "README.md").read_text(encoding="utf-8")
+ROOT = Path(__file__).resolve().parents[2]
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 
 
 def shown() -> list[str]:
@@ -38,3 +42,22 @@ def test_a_command_of_the_readme_is_understood(line: str) -> None:
     parser, listed = build([re.sub(r"^(circle|sight)\|.*", r"\1", word) for word in words])
     args = parser.parse_args(listed)
     assert args.command
+
+
+def sources() -> list[Path]:
+    return [path for room in ("trainer", "tools", "tests") for path in (ROOT / room).rglob("*.py")]
+
+
+def test_every_file_the_developers_page_names_is_there() -> None:
+    here = [path.relative_to(ROOT).as_posix() for path in sources()]
+    named = set(re.findall(r"`([\w/]+\.py)`", DEVELOPERS))
+    assert len(named) > 100
+    assert [name for name in sorted(named) if not any(f"/{path}".endswith(f"/{name}") for path in here)] == []
+
+
+def test_every_name_the_developers_page_gives_stands_in_the_code() -> None:
+    known = set(re.findall(r"\w+", "\n".join(path.read_text(encoding="utf-8") for path in sources())))
+    files = {"journal.sqlite", "setlist.toml", "harmony.toml", "assignments.toml", "path.toml"}
+    given = set(re.findall(r"`([A-Za-z_]\w*(?:\.\w+)+|_\w+)`", DEVELOPERS)) - files
+    assert len(given) > 100
+    assert [name for name in sorted(given) if not name.endswith(".py") and name.split(".")[-1] not in known] == []

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 import os
 import signal
 import subprocess
@@ -20,9 +21,7 @@ ROOT = Path(__file__).resolve().parents[2]
 @pytest.fixture
 def environment(monkeypatch: pytest.MonkeyPatch) -> ModuleType:
     monkeypatch.syspath_prepend(str(ROOT / "tools"))
-    import environment
-
-    return environment
+    return importlib.import_module("environment")
 
 
 @pytest.mark.skipif(not offline.can(), reason="the kernel denies sockets on Linux only")
@@ -106,9 +105,12 @@ def asked(environment: ModuleType, tmp_path: Path, monkeypatch: pytest.MonkeyPat
     asked: list[list[str]] = []
     monkeypatch.setattr(environment, "_works", lambda *_: True)
     monkeypatch.setattr(environment, "_version_of", lambda *_: (3, 12))
-    monkeypatch.setattr(
-        environment.subprocess, "run", lambda words, **_: asked.append(words) or subprocess.CompletedProcess(words, 0)
-    )
+
+    def run(words: list[str], **_: object) -> subprocess.CompletedProcess[str]:
+        asked.append(words)
+        return subprocess.CompletedProcess(words, 0)
+
+    monkeypatch.setattr(environment.subprocess, "run", run)
     return asked
 
 
@@ -201,11 +203,12 @@ def test_headers_that_are_there_are_not_asked_for(
     """Where the build itself fails, nothing that apt-get brings would help."""
     monkeypatch.setattr(environment, "can_build_midi", lambda: able)
     monkeypatch.setattr(environment.shutil, "which", lambda name: f"/usr/bin/{name}")
-    monkeypatch.setattr(
-        environment.subprocess,
-        "run",
-        lambda words, **_: asked.append(words) or subprocess.CompletedProcess(words, "build.txt" in words[-1]),
-    )
+
+    def run(words: list[str], **_: object) -> subprocess.CompletedProcess[str]:
+        asked.append(words)
+        return subprocess.CompletedProcess(words, int("build.txt" in words[-1]))
+
+    monkeypatch.setattr(environment.subprocess, "run", run)
     environment.prepare()
     said = capsys.readouterr().out
     assert "MIDI will come through pygame" in said

@@ -6,7 +6,7 @@ import contextlib
 import sqlite3
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
@@ -21,15 +21,17 @@ from trainer.coaching.path import HOLDING, OPENING, Place
 from trainer.coaching.schedule import Suggestion
 from trainer.coaching.sighttest import FIVE_MINUTES, TWO_MINUTES, Form
 from trainer.coaching.sightwords import reached
-from trainer.coaching.warmup import Step, passage
+from trainer.coaching.warmup import Step, some_bars
 from trainer.journal import unlearned
 from trainer.journal.erasing import erase_takes
+from trainer.journal.files import BUSY_S
 from trainer.journal.store import Journal
 from trainer.journal.tally import canonical
 from trainer.journal.values import PATTERN, SIGHT
 from trainer.listening.clock import now
 from trainer.listening.press import Press, Release
 from trainer.music.keys import Key
+from trainer.music.piece import Piece
 from trainer.music.transpose import plan
 from trainer.scores.library import find
 from trainer.scores.reading import read
@@ -87,7 +89,7 @@ def play_through(stand: Stand, wrong: int = 0) -> None:
     assert stand.practice is not None
     wish = stand.practice.wish
     beat = 60 / wish.quarters
-    presses = []
+    presses: list[Press | Release] = []
     for index, note in enumerate(wish.expected.notes):
         if wish.hands in ("both", note.hand):
             at = float(note.onset) * beat
@@ -201,7 +203,8 @@ def test_a_stray_key_is_not_kept_and_that_is_said(house: House) -> None:
     assert stand.practice is not None
     assert stand.practice.phase == READY
     assert not stand.slips
-    for leave in (stand.again, lambda: house.go("desk")):
+    ways: tuple[Callable[[], object], ...] = (stand.again, lambda: house.go("desk"))
+    for leave in ways:
         house.hear(Press(now(), 61, 64), now())
         leave()
         journal.flush()
@@ -395,7 +398,7 @@ def test_the_rest_comes_from_the_journal(house: House) -> None:
 def test_a_test_runs_from_its_first_reading_to_the_result(house: House, form: Form) -> None:
     before = now()
     house.rounds.start_sighting(form)
-    pieces = []
+    pieces: list[Piece] = []
     for _ in range(form.items):
         stand = stand_of(house)
         house.draw()
@@ -552,7 +555,8 @@ def test_a_take_played_while_another_program_holds_the_journal_is_learned_from_l
     with journal_held_by_another(house):
         began = time.monotonic()
         play_through(stand)
-        assert time.monotonic() - began < 0.5, "no frame waits for the other program"
+        # Who waited as long as others do would be held up for all of BUSY_S; a busy machine alone takes half of it.
+        assert time.monotonic() - began < BUSY_S, "no frame waits for the other program"
         assert cells.cells(journal_of(house), house.player) == {}
         time.sleep(AGAIN_S)
         assert house.rounds.is_behind
@@ -713,7 +717,7 @@ def test_bars_of_a_warm_up_are_no_piece(house: House) -> None:
     singer = house.screen_of(SingerScreen)
     assert isinstance(singer, SingerScreen)
     piece = read(find(NAME))
-    step = Step("bars", "Bars 1 and 2", 1.0, passage(piece, 0, 2), plan(piece.key, TO))
+    step = Step("bars", "Bars 1 and 2", 1.0, some_bars(piece, 0, 2), plan(piece.key, TO))
     singer.warm_up.steps = (step,)
     singer.warm_up.start()
     play_through(stand_of(house))

@@ -46,8 +46,9 @@ def press(house: House, *names: str) -> None:
 
 def type_in(house: House, text: str) -> None:
     for letter in text:
-        given = {"key": ord(letter.lower()), "mod": SHIFTED if letter.isupper() else 0, "unicode": letter}
-        house.handle(pygame.event.Event(pygame.KEYDOWN, scancode=0, **given))
+        mod = SHIFTED if letter.isupper() else 0
+        given = {"key": ord(letter.lower()), "mod": mod, "unicode": letter, "scancode": 0}
+        house.handle(pygame.event.Event(pygame.KEYDOWN, given))
         house.draw()
 
 
@@ -244,7 +245,7 @@ def test_a_chord_kept_does_not_call_the_frame_back() -> None:
     def later(job: object, *given: object, then: object, failed: object) -> None:
         answers.append((job, given, then, failed))
 
-    house.workroom.ask = later  # type: ignore[method-assign, assignment]
+    house.workroom.ask = later  # type: ignore[method-assign]
     type_in(house, "vi")
     press(house, "return", "right")
     onset = stand.correcting.onset

@@ -503,6 +503,7 @@ def test_the_button_that_sets_work_says_so(house: House) -> None:
 
 
 def test_a_broken_file_of_work_is_told_and_the_list_goes_on(house: House) -> None:
+    assert house.journal is not None
     play(house.journal, "Eb", player=house.player, began=datetime.now().astimezone() - timedelta(days=1))
     (house.journal_file.parent / assignments.FILE).write_text("[[assignment]]\n")
     desk = house.screen_of(Desk)
@@ -573,8 +574,9 @@ def test_a_long_title_gives_way_and_the_choices_keep_their_size(house: House) ->
 def test_with_german_letters_a_pattern_is_named_in_them_once(house: House) -> None:
     assert house.journal is not None
     # Some hours ago: who has just played needs no warm-up.
-    about = {"player": house.player, "kind": "pattern", "began": datetime.now().astimezone() - timedelta(hours=3)}
-    play(house.journal, "C", piece=pattern("pentascale", Key.parse("C")), **about)
+    began = datetime.now().astimezone() - timedelta(hours=3)
+    piece = pattern("pentascale", Key.parse("C"))
+    play(house.journal, "C", piece=piece, player=house.player, kind="pattern", began=began)
     house.change(letters="german")
     house.go("desk")
     house.draw()

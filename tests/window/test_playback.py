@@ -8,6 +8,7 @@ from fractions import Fraction
 import pytest
 
 from tools import pictures, staging
+from tools.standscenes import KEY, PIECE
 from trainer.following.timing import Timing
 from trainer.listening.clock import now
 from trainer.listening.press import Press
@@ -108,7 +109,7 @@ def test_early_and_late_in_words() -> None:
 
 
 def test_the_copy_of_some_last_bars_opens_on_them_and_plays_them_back(house: House) -> None:
-    stand = staging.stand_of(house, pictures.PIECE, pictures.KEY)
+    stand = staging.stand_of(house, PIECE, KEY)
     assert stand.practice is not None
     expected = stand.practice.wish.expected
     first = len(expected.bars) - 5
@@ -133,7 +134,7 @@ def test_the_copy_of_some_last_bars_opens_on_them_and_plays_them_back(house: Hou
 
 
 def test_the_line_about_a_bar_that_was_not_played_goes_with_the_bar(house: House) -> None:
-    stand = staging.stand_of(house, pictures.PIECE, pictures.KEY)
+    stand = staging.stand_of(house, PIECE, KEY)
     assert stand.practice is not None
     expected = stand.practice.wish.expected
     for note in expected.notes:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from fractions import Fraction
+from typing import Any
 
 import pytest
 
@@ -18,6 +19,7 @@ from trainer.session import A_TEMPO
 from trainer.sounding.click import click
 from trainer.sounding.model import model
 from trainer.window import barwords
+from trainer.window.copy import Copy
 from trainer.window.house import House
 from trainer.window.practice import Wish
 from trainer.window.stand import Stand
@@ -39,11 +41,11 @@ def twice() -> Piece:
     return piece
 
 
-def on_stand(piece: Piece, **wish: object) -> tuple[House, Stand]:
+def on_stand(piece: Piece, **wish: Any) -> tuple[House, Stand]:
     house = house_of((1280, 800))
     stand = house.screen_of(Stand)
     assert isinstance(stand, Stand)
-    stand.play(Wish(piece, plan(piece.key, "Eb"), **wish))  # type: ignore[arg-type]
+    stand.play(Wish(piece, plan(piece.key, "Eb"), **wish))
     house.draw()
     return house, stand
 
@@ -106,7 +108,9 @@ def test_the_marked_copy_plays_the_second_time_from_its_own_bar(twice: Piece) ->
     stand.stop()
     house.go("copy")
     house.draw()
-    playback = house.screen.playback  # type: ignore[union-attr]
+    assert isinstance(house.screen, Copy)
+    playback = house.screen.playback
+    assert playback is not None
     playback.choose(6)
     assert playback.schedule("played", 6).places[0][1] == twice.bars[6].onset
     assert playback.schedule("meant", 6).places[0][1] == twice.bars[6].onset

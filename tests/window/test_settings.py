@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pathlib
 from dataclasses import replace
 
 import pytest
@@ -13,17 +14,17 @@ from trainer.window.settings import OWN, Settings, forget, load, save
 
 
 @pytest.fixture(autouse=True)
-def home(tmp_path, monkeypatch):
+def home(tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("KEYFARER_HOME", str(tmp_path))
 
 
-def test_kept_and_read_back():
+def test_kept_and_read_back() -> None:
     mine = Settings(keys=61, syllables="numbers", night=True, player="Ada", click_offset_ms=12)
     save(mine)
     assert load() == mine
 
 
-def test_players_are_never_mixed_up():
+def test_players_are_never_mixed_up() -> None:
     ada = Settings(keys=61, player="Ada", syllables="do", help="none", scale=150)
     save(ada)
     ben = load("Ben")
@@ -33,7 +34,7 @@ def test_players_are_never_mixed_up():
     assert load() == replace(ben, letters="german")
 
 
-def test_what_belongs_to_the_room_is_shared():
+def test_what_belongs_to_the_room_is_shared() -> None:
     save(Settings(player="Ada"))
     save(replace(load("Ben"), keys=49, midi_in="Piano"))
     assert (load("Ada").keys, load("Ada").midi_in) == (49, "Piano")
@@ -44,14 +45,14 @@ def test_what_belongs_to_the_room_is_shared():
     "text",
     ["", "{", "[]", '{"players": 3, "keys": 7}', '{"click_offset_ms": true}', '{"players": {"": [1]}, "scale": "x"}'],
 )
-def test_damage_gives_the_defaults(text):
+def test_damage_gives_the_defaults(text: str) -> None:
     (folders.settings() / "settings.json").write_text(text)
     assert load() == Settings()
     save(Settings(player="Ada", night=True))
     assert load("Ada").night
 
 
-def test_a_size_asked_for_is_a_window_also_after_an_evening_in_full_screen():
+def test_a_size_asked_for_is_a_window_also_after_an_evening_in_full_screen() -> None:
     def asked(*words: str) -> bool:
         parser, listed = build(words)
         return settings_of(parser.parse_args(listed)).full_screen
@@ -62,7 +63,7 @@ def test_a_size_asked_for_is_a_window_also_after_an_evening_in_full_screen():
     assert asked("--size", "1366x768", "--full-screen")
 
 
-def test_a_player_who_leaves_is_named_no_more_in_a_file_without_settings_of_their_own():
+def test_a_player_who_leaves_is_named_no_more_in_a_file_without_settings_of_their_own() -> None:
     place = folders.settings() / "settings.json"
     place.parent.mkdir(parents=True, exist_ok=True)
     place.write_text('{"player": "Ada Winter", "keys": 61}', encoding="utf-8")

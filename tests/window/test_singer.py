@@ -18,7 +18,7 @@ from trainer.listening.press import Press, Release
 from trainer.music.keys import Key
 from trainer.music.pitch import SpelledPitch
 from trainer.scores.library import Shelf, find, own_folder
-from trainer.window import rounds, singing, staff, theme
+from trainer.window import singing, staff, theme
 from trainer.window.barwords import time_words
 from trainer.window.canvas import Canvas
 from trainer.window.house import House
@@ -133,6 +133,7 @@ def test_large_text_breaks_the_caution_into_lines_and_keeps_it_large() -> None:
     house.draw()
     assert house.canvas is not None
     (quiet,) = [box for box in house.canvas.boxes if box.name == "quiet"]
+    assert isinstance(quiet.state, tuple)
     lines, _, pixels, _ = quiet.state
     assert len(lines) == 2
     assert pixels >= 0.6 * house.canvas.unit
@@ -312,7 +313,7 @@ def test_a_step_says_when_its_minutes_are_over(house: House, monkeypatch: pytest
     singer = screen(house)
     singer.turn_to(PAGES.index(WARM_UP))
     now = [100.0]
-    monkeypatch.setattr(rounds.time, "monotonic", lambda: now[0])
+    monkeypatch.setattr("trainer.window.rounds.time.monotonic", lambda: now[0])
     singer.warm_up.pick(len(singer.warm_up.steps) - 2)
     singer.warm_up.start()
     last_but_one, last = singer.warm_up.steps[-2:]

@@ -270,6 +270,7 @@ def test_the_bracket_of_the_left_hand_leaves_the_right_hand_and_all_words_alone(
 def test_the_line_at_the_place_strikes_no_syllable_through(house: House) -> None:
     stand = staging.stand_of(house, "air-of-three-notes", "+2")
     engraved(stand, house)
+    assert house.canvas is not None
     line = next(box for box in house.canvas.boxes if box.name == "hairline")
     words = [
         box
@@ -304,7 +305,8 @@ def test_played_on_without_a_pause_a_loop_goes_round(house: House) -> None:
     house.hear(Press(5.0, keys[0], 64), now())
     assert house.rounds.last is not None
     assert (len(house.rounds.last.presses), house.rounds.last.right) == (7, 6)
-    assert "6 of 7 right in that round" in house.notice.words  # type: ignore[union-attr]
+    assert house.notice is not None
+    assert "6 of 7 right in that round" in house.notice.words
     assert [mark.cause for mark in stand.practice.marks] == [RIGHT]
     assert stand.practice.session.moves == []
     for number, pitch in enumerate(keys[1:]):
@@ -313,6 +315,7 @@ def test_played_on_without_a_pause_a_loop_goes_round(house: House) -> None:
     assert stand.practice.marks == []
     # At rest after a round, enter shows it marked.
     stand.stop()
+    assert house.screen is not None
     assert house.screen.name == "copy"
     assert house.rounds.last.right == 6
 
@@ -370,8 +373,8 @@ def test_in_another_key_the_page_goes_on_from_there_though_the_bars_before_are_t
     begins = stand.place
     stand.orders.rekey(-1)
     for at, moment in enumerate(piece.moments[begins : begins + 8], start=1):
-        for note in moment.notes:
-            house.hear(Press(float(moment.onset), stand.practice.wish.expected.notes[note].midi, 64), now())
+        for index in moment.notes:
+            house.hear(Press(float(moment.onset), stand.practice.wish.expected.notes[index].midi, 64), now())
         assert stand.place == begins + at
 
 
@@ -416,10 +419,11 @@ def test_a_glimpse_is_told_and_ends_with_its_key(house: House) -> None:
     house.draw()
     assert stand.practice is not None
     assert stand.practice.glimpsed
-    assert any(box.name.startswith("glimpse") for box in house.canvas.boxes)  # type: ignore[union-attr]
+    assert house.canvas is not None
+    assert any(box.name.startswith("glimpse") for box in house.canvas.boxes)
     house.handle(pygame.event.Event(pygame.KEYUP, key=pygame.K_g, mod=0, scancode=10))
     house.draw()
-    assert not any(box.name.startswith("glimpse") for box in house.canvas.boxes)  # type: ignore[union-attr]
+    assert not any(box.name.startswith("glimpse") for box in house.canvas.boxes)
 
 
 def test_prima_vista_shows_no_help_and_only_what_is_pressed(house: House) -> None:
@@ -660,7 +664,8 @@ def test_a_stray_key_of_one_hand_alone_is_drawn_on_its_staff(house: House, hands
         beside = stand.page.marking._near(stray)
         assert beside is not None
         assert score.piece.notes[beside].hand == hands
-    assert any(stand.page.marking.strokes)  # type: ignore[union-attr]
+    assert stand.page.marking is not None
+    assert any(stand.page.marking.strokes)
 
 
 def test_systems_to_come_are_ready_before_they_are_turned_to(house: House) -> None:
@@ -783,7 +788,9 @@ def test_a_long_title_is_read_whole_and_is_about_as_large_as_the_line_under_it(h
     assert house.canvas is not None
     boxes = {box.name: box for box in house.canvas.boxes}
     assert not boxes["head.title"].cut
-    assert boxes["head.title"].state[2] >= 0.9 * house.canvas.unit
+    state = boxes["head.title"].state
+    assert isinstance(state, tuple)
+    assert state[2] >= 0.9 * house.canvas.unit
 
 
 def test_the_written_key_is_not_named_twice(house: House) -> None:
@@ -909,7 +916,8 @@ def test_where_a_piece_comes_from_stands_in_two_lines(
     house = house_of(size)
     for mode in (SENZA_MISURA, A_TEMPO):
         stand = staging.stand_of(house, name, to, mode=mode)
-        wish = stand.practice.wish  # type: ignore[union-attr]
+        assert stand.practice is not None
+        wish = stand.practice.wish
         house.draw()
         begun = shown_lines(house, "head.written")
         assert begun == [f"written in {key_name(wish.piece.key, 'english')},", wish.plan.words]

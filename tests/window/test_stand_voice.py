@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Any
 
 import pygame
 import pytest
@@ -40,9 +41,9 @@ def song() -> Piece:
 
 
 def stand_of(
-    piece: Piece, hands: str = "both", size: tuple[int, int] = (1280, 800), **settings: bool
+    piece: Piece, hands: str = "both", size: tuple[int, int] = (1280, 800), **settings: Any
 ) -> tuple[House, Stand]:
-    house = house_of(size, Settings(**settings))  # type: ignore[arg-type]
+    house = house_of(size, Settings(**settings))
     stand = house.screen_of(Stand)
     assert isinstance(stand, Stand)
     stand.play(Wish(piece, plan(piece.key, "Eb"), hands))
@@ -88,6 +89,7 @@ def test_each_player_has_the_voice_as_they_wish() -> None:
 
 def test_the_line_at_the_place_begins_under_the_words() -> None:
     house, stand = stand_of(song())
+    assert house.canvas is not None
     line = next(box for box in house.canvas.boxes if box.name == "hairline")
     music = next(box for box in house.canvas.boxes if box.name == "music.0")
     assert line.rect.top > music.rect.top + reach(stand)

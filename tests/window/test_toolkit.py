@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import cast
+
 import pygame
 import pytest
 from pygame import Rect
@@ -60,12 +62,18 @@ def test_quotes_that_close_in_the_next_line_are_a_pair() -> None:
     assert fonts.shortened("'a song of the evening.abc'", fonts.ROMAN, 30, 200).startswith("‘a song")
 
 
+def topmost(drawn: pygame.Surface) -> pygame.Rect:
+    """Where the ink that reaches highest stands."""
+    # They are several; pygame's types say one.
+    rects = cast(list[pygame.Rect], pygame.mask.from_surface(drawn, 100).get_bounding_rects())
+    return min(rects, key=lambda one: one.top)
+
+
 def test_a_name_read_from_right_to_left_stands_so() -> None:
     """Lamed alone rises above the line: in a word that begins with it, it stands at the right."""
     for text, at_right in (("\u05dc\u05d0", True), ("\u05d0\u05dc", False), ("\u05dc\u05d0 \u05d0\u05d0", True)):
         drawn = fonts.line(text, fonts.ROMAN, 60, (0, 0, 0))
-        ink = pygame.mask.from_surface(drawn, 100)
-        highest = min(ink.get_bounding_rects(), key=lambda one: one.top)
+        highest = topmost(drawn)
         assert (highest.centerx > drawn.get_width() / 2) == at_right, text
     assert fonts._standing("Ada, \u05d0\u05b8\u05d1 2") == "Ada, \u05d1\u05d0\u05b8 2"
 
@@ -264,6 +272,11 @@ def test_the_ring_of_focus_does_not_touch_the_words_it_holds() -> None:
     assert words.left - ring.left >= 0.4 * canvas.unit
 
 
+def colour(surface: pygame.Surface, x: int, y: int) -> tuple[int, int, int]:
+    found = surface.get_at((x, y))
+    return found.r, found.g, found.b
+
+
 @pytest.mark.parametrize("lamp", [theme.DAY, theme.NIGHT], ids=["day", "night"])
 @pytest.mark.parametrize("black", [False, True], ids=["white", "black"])
 @pytest.mark.parametrize("state", [keyboard.PLAIN, keyboard.PLACE, keyboard.PRESSED])
@@ -272,11 +285,7 @@ def test_the_finger_on_a_key_stands_out_by_day_and_by_night(state: str, black: b
     bare, fingered = (pygame.Surface((40, 200), 0, 32) for _ in range(2))
     for surface, finger in ((bare, 0), (fingered, 2)):
         keyboard._key(60, place, black, state, finger, "", False, lamp).paint(surface)
-    found = [
-        theme.contrast(tuple(fingered.get_at((x, y)))[:3], tuple(bare.get_at((x, y)))[:3])
-        for x in range(40)
-        for y in range(200)
-    ]
+    found = [theme.contrast(colour(fingered, x, y), colour(bare, x, y)) for x in range(40) for y in range(200)]
     assert max(found) >= 4.0
 
 

@@ -38,7 +38,7 @@ def dying(marker: str) -> int:
     return len(place.read_text())
 
 
-def deadly() -> None:
+def deadly() -> int:
     """A job nobody outlives."""
     os._exit(3)
 
@@ -113,11 +113,12 @@ def test_a_job_that_always_kills_is_given_up_and_those_behind_it_are_done(room: 
 def test_a_job_asked_for_by_another_counts_as_handed_over(room: Workroom) -> None:
     # Else no frame would be drawn for the first.
     found: list[int] = []
+    trouble: list[Exception] = []
 
     def further(_: int) -> None:
-        room.ask(abs, -3, then=found.append, failed=found.append)
+        room.ask(abs, -3, then=found.append, failed=trouble.append)
 
-    room.ask(abs, -2, then=further, failed=further)
+    room.ask(abs, -2, then=further, failed=trouble.append)
     end = time.monotonic() + 60
     while not room.collect():
         assert time.monotonic() < end
@@ -155,7 +156,8 @@ def test_a_page_that_cannot_be_engraved_says_so_in_its_place(
     assert shown(house, "music.waiting") == words
     assert say("stand.engraving") not in stand.caption
     monkeypatch.undo()
-    stand.change(stand.practice.wish)  # type: ignore[union-attr]
+    assert stand.practice is not None
+    stand.change(stand.practice.wish)
     house.change(margin=False)
     house.draw()
     house.draw()

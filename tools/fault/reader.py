@@ -18,9 +18,9 @@ from pathlib import Path
 from typing import Any
 
 from tools.fault import seeds
-from trainer.commands.asking import CannotDo
 from trainer.journal.errors import JournalError
 from trainer.music.pitch import MusicError
+from trainer.refusal import CannotDo
 
 MEMORY_LIMIT = 3 * 2**30
 _RUNS = {

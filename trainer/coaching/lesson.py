@@ -18,7 +18,7 @@ from trainer.coaching.habits import habits, trends
 from trainer.coaching.pencil import pencil
 from trainer.coaching.schedule import DUE, NEW_KEY, today
 from trainer.coaching.waiting import for_the_lesson
-from trainer.coaching.warmup import passage
+from trainer.coaching.warmup import some_bars
 from trainer.coaching.work import work_of
 from trainer.coaching.worth import Slip, slips
 from trainer.following.words import say_bar
@@ -259,7 +259,7 @@ def _shown(slip: Slip, letters: str) -> Block:
     first = max(stop - _SPOT_BARS, 0)
     start, end = piece.bars[first].onset, piece.bars[stop - 1].onset + piece.bars[stop - 1].length
     kept = [index for index, note in enumerate(piece.notes) if start <= note.onset < end]
-    cut = passage(piece, first, stop)
+    cut = some_bars(piece, first, stop)
     engraved = _in_one_line(cut, stop == len(piece.bars))
     note = kept.index(slip.note)
     expected = transposed(cut, slip.move.interval)

@@ -189,7 +189,7 @@ def _written_in(piece: Piece, engraved: Engraved, index: int, wishes: Wishes) ->
 
 def _numeral(sign: str) -> tuple[str, float]:
     """A numeral as SVG text, its figures small and one above the other as in print, and about how wide it is."""
-    root, figures, rest = re.fullmatch(r"([^0-9]*)([0-9]{0,2})(.*)", sign).groups()  # type: ignore[union-attr]
+    ((root, figures, rest),) = re.findall(r"^([^0-9]*)([0-9]{0,2})(.*)$", sign)
     said, width = escape(root), _NUMERAL_LETTER_PX * (len(root) + len(rest))
     if figures:
         # The second figure stands under the first: a figure of this face is half its size wide.

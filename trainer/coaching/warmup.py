@@ -12,7 +12,8 @@ from fractions import Fraction
 
 from trainer.hands.fingering import Judge, finger_piece
 from trainer.music.keys import Key
-from trainer.music.piece import Bar, KeyChange, Note, Piece
+from trainer.music.passage import passage
+from trainer.music.piece import Bar, KeyChange, Piece
 from trainer.music.pitch import MusicError
 from trainer.music.transpose import Transposition, transposed
 from trainer.scores.patterns import pattern
@@ -114,8 +115,11 @@ def _start(song: Tonight) -> Step:
         replace(note, onset=Fraction(0), length=Fraction(4 * bar.meter[0], bar.meter[1]), grace=False) for note in notes
     ]
     page = replace(
-        _cut(piece, held, (Bar(1, Fraction(0), held[0].length, bar.meter, bar.symbol),), piece.key_at(first.onset)),
+        _bare(piece).with_notes(held),
         title=f"{piece.title}: where it begins",
+        bars=(Bar(1, Fraction(0), held[0].length, bar.meter, bar.symbol),),
+        keys=(KeyChange(Fraction(0), piece.key_at(first.onset)),),
+        tempi=(),
     )
     target = song.transposition.target.name
     return Step(
@@ -127,19 +131,9 @@ def _start(song: Tonight) -> Step:
     )
 
 
-def _cut(piece: Piece, notes: Sequence[Note], bars: tuple[Bar, ...], key: Key) -> Piece:
-    return replace(
-        piece.with_notes(notes),
-        bars=bars,
-        keys=(KeyChange(Fraction(0), key),),
-        chords=(),
-        lyrics=(),
-        verses=(),
-        singers=(),
-        sung=(),
-        directions=(),
-        tempi=(),
-    )
+def _bare(piece: Piece) -> Piece:
+    """Notes, bars and keys alone: what there is to find with the hands."""
+    return replace(piece, chords=(), lyrics=(), verses=(), singers=(), sung=(), directions=())
 
 
 def _spots(song: Tonight, hardness: Hardness) -> list[Step]:
@@ -158,36 +152,24 @@ def _spots(song: Tonight, hardness: Hardness) -> list[Step]:
             break
         place = min(index, max(len(piece.bars) - SPOT_BARS, 0))
         span = range(place, min(place + SPOT_BARS, len(piece.bars)))
-        if used & set(span):
+        if used & set(span) or not any(piece.bar_index(note.onset) in span for note in piece.notes):
             continue
-        page = passage(piece, span.start, span.stop)
-        if page.notes:
-            used |= set(span)
-            numbers = sorted({piece.bars[span.start].number, piece.bars[span.stop - 1].number})
-            said = f"bar {numbers[0]}" if len(numbers) == 1 else f"bars {numbers[0]} and {numbers[1]}"
-            found.append(
-                Step(
-                    BARS,
-                    f"{piece.title}, {said} in {song.transposition.target.name}: {why}",
-                    0,
-                    page,
-                    song.transposition,
-                )
-            )
+        used |= set(span)
+        numbers = sorted({piece.bars[span.start].number, piece.bars[span.stop - 1].number})
+        said = f"bar {numbers[0]}" if len(numbers) == 1 else f"bars {numbers[0]} and {numbers[1]}"
+        words = f"{piece.title}, {said} in {song.transposition.target.name}: {why}"
+        found.append(Step(BARS, words, 0, some_bars(piece, span.start, span.stop), song.transposition))
     return found
 
 
-def passage(piece: Piece, first: int, stop: int) -> Piece:
-    """Bars `first` up to (not with) `stop` by place in `Piece.bars`, as a piece of their own beginning at 0."""
-    bars = piece.bars[first:stop]
-    start, end = bars[0].onset, bars[-1].onset + bars[-1].length
-    notes = [
-        replace(note, onset=note.onset - start, length=min(note.length, end - note.onset))
-        for note in piece.notes
-        if start <= note.onset < end
-    ]
-    moved = tuple(replace(bar, onset=bar.onset - start) for bar in bars)
-    return replace(_cut(piece, notes, moved, piece.key_at(start)), title=f"{piece.title}, from bar {bars[0].number}")
+def some_bars(piece: Piece, first: int, stop: int) -> Piece:
+    """Bars `first` up to (not with) `stop` by place in `Piece.bars`, bare, as a piece of their own beginning at 0.
+
+    Raises `MusicError` when there is nothing to play in them.
+    """
+    return replace(
+        _bare(passage(piece, (first, stop - 1))), title=f"{piece.title}, from bar {piece.bars[first].number}"
+    )
 
 
 def hard_bars(piece: Piece) -> dict[int, float]:

@@ -13,6 +13,8 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
 
+from trainer.refusal import CannotDo
+
 if TYPE_CHECKING:
     from rich.console import Console
 
@@ -101,10 +103,6 @@ MOST = 1_000_000_000
 # With more values than this a near one is named instead of all.
 _FEW = 5
 _NEAR = 0.6
-
-
-class CannotDo(Exception):
-    """Something asked for cannot be done; the text is one sentence saying what is wrong and what to do."""
 
 
 def open_streams() -> None:

@@ -13,7 +13,7 @@ from pathlib import Path
 from trainer import folders
 from trainer.coaching.comeback import finish, take_back
 from trainer.commands import merging, summarised, teaching
-from trainer.commands.asking import CannotDo, named, whole
+from trainer.commands.asking import named, whole
 from trainer.commands.sliplines import lines, whole_take
 from trainer.commands.wishes import add_letters, keyboard_of, letters_of
 from trainer.following.marks import right_of
@@ -26,6 +26,7 @@ from trainer.music.names import key_name
 from trainer.music.piece import hands_named
 from trainer.music.pitch import MusicError
 from trainer.music.transpose import transposed
+from trainer.refusal import CannotDo
 
 # Of takes or days: more than a long life holds.
 _MOST = 100_000

@@ -156,8 +156,10 @@ def _print(found: dict[str, Any]) -> None:
         highlight=False,
     )
     table = Table(box=None, header_style="bold", pad_edge=False)
-    for column, justify in (("key", "left"), ("interval", "left"), ("fifths", "right"), ("ease", "right")):
-        table.add_column(column, justify=justify, no_wrap=True)  # type: ignore[arg-type]
+    for column in ("key", "interval"):
+        table.add_column(column, no_wrap=True)
+    for column in ("fifths", "ease"):
+        table.add_column(column, justify="right", no_wrap=True)
     table.add_column("why")
     for row in found["keys"]:
         table.add_row(row["key"], row["interval"], str(row["fifths_away"]), f"{row['ease']:.2f}", row["why"])

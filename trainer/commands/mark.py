@@ -8,7 +8,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from trainer.commands.asking import CannotDo, console, whole
+from trainer.commands.asking import console, whole
 from trainer.commands.sliplines import lines, whole_take
 from trainer.commands.wishes import add_letters, keyboard_of, letters_of, piece_of, planned, played_on
 from trainer.following.marks import RIGHT, right_of
@@ -22,6 +22,7 @@ from trainer.music.names import ENGLISH, key_name
 from trainer.music.piece import HANDS
 from trainer.music.solfege import DO_BASED, LA_BASED
 from trainer.music.transpose import OCTAVES, plan
+from trainer.refusal import CannotDo
 from trainer.session import Session
 
 TAKES = (".mid", ".midi")

@@ -9,7 +9,6 @@ from pathlib import Path
 
 from trainer import folders
 from trainer.coaching.comeback import take_back
-from trainer.commands.asking import CannotDo
 from trainer.commands.teaching import tell_absent
 from trainer.commands.wishes import keyboard_of
 from trainer.journal import files
@@ -18,6 +17,7 @@ from trainer.journal.handover import SUFFIX, is_hand_over, take_in
 from trainer.journal.store import Journal
 from trainer.journal.values import many
 from trainer.music.pitch import MusicError
+from trainer.refusal import CannotDo
 
 _SQLITE = b"SQLite format 3\0"
 

@@ -7,8 +7,9 @@ import math
 import os
 import sys
 
-from trainer.commands.asking import CannotDo, named
+from trainer.commands.asking import named
 from trainer.music.piece import BOTH, HANDS
+from trainer.refusal import CannotDo
 
 
 def add(parser: argparse.ArgumentParser) -> None:

@@ -6,12 +6,13 @@ import argparse
 import re
 from pathlib import Path
 
-from trainer.commands.asking import CannotDo, file_named
+from trainer.commands.asking import file_named
 from trainer.commands.wishes import piece_of, planned
 from trainer.hands.position import HAND_SIZES, MEDIUM
 from trainer.music.compass import LEVELS
 from trainer.music.solfege import DO_BASED, LA_BASED
 from trainer.music.transpose import OCTAVES
+from trainer.refusal import CannotDo
 from trainer.scores.papers import PAPERS
 
 # As in `scores.printing`, which takes its time to import.

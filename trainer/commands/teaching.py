@@ -8,13 +8,14 @@ from collections.abc import Callable, Iterable
 from datetime import date, datetime
 from pathlib import Path
 
-from trainer.commands.asking import CannotDo, file_named
+from trainer.commands.asking import file_named
 from trainer.commands.wishes import add_letters, letters_of
 from trainer.journal.handover import SUFFIX, hand_over
 from trainer.journal.store import Journal
 from trainer.journal.values import many
 from trainer.music.pitch import MusicError
 from trainer.music.solfege import DO_BASED, LA_BASED
+from trainer.refusal import CannotDo
 from trainer.scores.papers import PAPERS
 
 ENDINGS = (".pdf", ".html")

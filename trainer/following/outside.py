@@ -27,26 +27,31 @@ def after_the_end(
 ) -> int | None:
     """Index of the first mark that is no more of the piece, which had come to its end; None when all are.
 
-    A single chord is no beginning anew, whatever keys of the first bar are in it.
+    The end is the last moment in which a hand asked for has a note. A single chord is no beginning anew, whatever keys
+    of the first bar are in it.
 
     Parameters
     ----------
     runs : sequence of int
         For each press the length of the run at one interval it stands in.
     """
-    last = range(ground.first[ground.size - 1], ground.first[ground.size])
-    due = {note for note in last if ground.needed[note]}
+    needed = [note for note, asked in enumerate(ground.needed) if asked]
+    if not needed:
+        return None
+    end = ground.moment[needed[-1]]
+    due: set[int | None] = {note for note in needed if ground.moment[note] == end}
     for at, mark in enumerate(marks):
-        if mark.cause == RIGHT and mark.note is not None:
+        if mark.cause == RIGHT:
             due.discard(mark.note)
-            if not due and mark.note in last:
-                rest = marks[at + 1 :]
-                if not rest:
-                    return None
-                begun, ended = (presses[rest[end].press].at for end in (0, -1))
-                chord = ended - begun <= CHORD_S and any(move.at >= begun for move in moves)
-                strange = sum(one.cause != RIGHT and runs[one.press] < _RUN for one in rest)
-                return at + 1 if chord or (len(rest) >= _FEW and strange >= _STRANGE * len(rest)) else None
+        if due:
+            continue
+        rest = marks[at + 1 :]
+        if not rest:
+            return None
+        begun, ended = (presses[rest[which].press].at for which in (0, -1))
+        chord = ended - begun <= CHORD_S and any(move.at >= begun for move in moves)
+        strange = sum(one.cause != RIGHT and runs[one.press] < _RUN for one in rest)
+        return at + 1 if chord or (len(rest) >= _FEW and strange >= _STRANGE * len(rest)) else None
     return None
 
 
@@ -68,19 +73,28 @@ def bounded(piece: Piece, presses: Sequence[Press], settled: Settled) -> Settled
 
 
 def keys_after(piece: Piece, presses: Sequence[Press], settled: Settled) -> range:
-    """Indices of the marks after the last note of the piece that are keys of no note; empty when it was not reached."""
+    """Indices of the marks after the end that are keys of no note; empty when the end was not reached.
+
+    The end is the last note of the piece, or of the hand that played where the other never did.
+    """
     end = len(settled.marks)
     while end and settled.marks[end - 1].cause == EXTRA:
         end -= 1
     if not end:
         return range(0)
     last = settled.marks[end - 1]
-    if last.note is None or piece.moment_of[last.note] < len(piece.moments) - 1:
+    if last.note is None or last.note < _ends_with(piece, settled):
         return range(0)
     struck = presses[last.press].at
     while end < len(settled.marks) and presses[settled.marks[end].press].at < struck + _WITH_S:
         end += 1
     return range(end, len(settled.marks))
+
+
+def _ends_with(piece: Piece, settled: Settled) -> int:
+    """Index of the first note of the last moment in which a hand that played has a note."""
+    played = {piece.notes[mark.note].hand for mark in settled.marks if mark.note is not None and mark.cause == RIGHT}
+    return next((at.notes[0] for at in reversed(piece.moments) if {piece.notes[n].hand for n in at.notes} & played), 0)
 
 
 def false_start(piece: Piece, presses: Sequence[Press], settled: Settled) -> tuple[Move, int] | None:

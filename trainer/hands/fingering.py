@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
+from typing import overload
 
 import numpy as np
 from numpy.typing import NDArray
@@ -53,6 +54,12 @@ class Wish:
 Wishes = Mapping[int, Wish]
 
 
+@overload
+def finger(line: Sequence[int], hand: str = ..., size: str = ...) -> tuple[int, ...]: ...
+@overload
+def finger(
+    line: Sequence[int | Sequence[int]], hand: str = ..., size: str = ...
+) -> tuple[int | tuple[int, ...], ...]: ...
 def finger(
     line: Sequence[int | Sequence[int]], hand: str = RIGHT, size: str = MEDIUM
 ) -> tuple[int | tuple[int, ...], ...]:

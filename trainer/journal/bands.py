@@ -17,6 +17,8 @@ def share_band(right: int, n: int) -> tuple[float, float]:
     >>> low, high = share_band(90, 100)
     >>> round(low, 2), round(high, 2)
     (0.77, 0.96)
+    >>> share_band(0, 0)
+    (0.0, 1.0)
     """
     trials = n / CLUSTER
     if trials <= 0:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import io
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from statistics import median
@@ -111,7 +111,7 @@ def _lower(key: Key) -> str:
     return key.tonic.sign_name[0].lower() + key.tonic.sign_name[1:]
 
 
-def _text(axes: Any, x: float, y: float, said: str, size: float, colour: str, behind: str, **more: Any) -> None:
+def _text(axes: Axes, x: float, y: float, said: str, size: float, colour: str, behind: str, **more: Any) -> None:
     """A word with enough ground behind it to be read on hatching."""
     halo = {"boxstyle": "round,pad=0.12", "facecolor": behind, "edgecolor": "none"} if said else None
     axes.text(x, y, said, fontsize=size, color=colour, bbox=halo, **{"ha": "center", "va": "center", **more})
@@ -154,19 +154,20 @@ def sight(readings: Sequence[Sight], rungs: Mapping[str, float], colours: Colour
             figure, (speed, rating), "Nothing read at sight yet: a two-minute test makes the first point.", colours
         )
     days = [reading.day for reading in readings]
-    speed.plot(days, [r.per_minute for r in readings], "o", color=colours["graphite"], ms=4, alpha=0.55, mew=0)  # type: ignore[arg-type]
+    across = _across(days)
+    speed.plot(across, [r.per_minute for r in readings], "o", color=colours["graphite"], ms=4, alpha=0.55, mew=0)
     weeks: dict[int, list[float]] = {}
     for reading in readings:
         weeks.setdefault(week_of(reading.day), []).append(reading.per_minute)
-    middle = [(monday(week) + timedelta(days=3), median(values)) for week, values in sorted(weeks.items())]
-    speed.plot([day for day, _ in middle], [value for _, value in middle], color=colours["ink"], lw=1.8)  # type: ignore[arg-type]
+    middles = _across(monday(week) + timedelta(days=3) for week in sorted(weeks))
+    speed.plot(middles, [median(weeks[week]) for week in sorted(weeks)], color=colours["ink"], lw=1.8)
     speed.set_ylim(bottom=0)
     ratings = [r.rating for r in readings]
     low = [r.rating - SURE * r.spread for r in readings]
     high = [r.rating + SURE * r.spread for r in readings]
-    rating.fill_between(days, low, high, color=colours["wash"], lw=0)  # type: ignore[arg-type]
+    rating.fill_between(across, low, high, color=colours["wash"], lw=0)
     single = "o" if len(set(days)) == 1 else None
-    rating.plot(days, ratings, color=colours["brass"], lw=1.8, marker=single)  # type: ignore[arg-type]
+    rating.plot(across, ratings, color=colours["brass"], lw=1.8, marker=single)
     first = min(rungs.values())
     rating.set_ylim(min(first - 0.8, *low), max(first + 1.6, *high))
     bottom, top = rating.get_ylim()
@@ -175,11 +176,11 @@ def sight(readings: Sequence[Sight], rungs: Mapping[str, float], colours: Colour
     for value in shown.values():
         rating.axhline(value, color=colours["rule"], lw=0.8, zorder=0)
     speed.set_ylabel("notes right a minute", color=colours["graphite"])
-    margin = timedelta(days=max(3, (days[-1] - days[0]).days // 30))
+    margin = max(3, (days[-1] - days[0]).days // 30)
     for axes in (speed, rating):
         _plain(axes, colours)
         _dates(axes, days)
-        axes.set_xlim(days[0] - margin, days[-1] + margin)  # type: ignore[arg-type]
+        axes.set_xlim(across[0] - margin, across[-1] + margin)
     return figure
 
 
@@ -234,6 +235,7 @@ def causes(
     if not chosen:
         return _empty(figure, (figure.add_axes((0.08, 0.11, 0.88, 0.76)),), "No slips yet: play something.", colours)
     days = sorted(weeks)
+    across = _across(days)
     rates = {
         cause: [100 * weeks[day].get(cause, 0) / max(sum(weeks[day].values()), 1) for day in days] for cause in chosen
     }
@@ -241,11 +243,11 @@ def causes(
     height = 0.78 / len(chosen)
     for at, cause in enumerate(chosen):
         axes = figure.add_axes((0.3, 0.87 - (at + 1) * height, 0.6, height * 0.82))
-        axes.fill_between(days, rates[cause], color=colours["wash"], lw=0)  # type: ignore[arg-type]
-        axes.plot(days, rates[cause], color=colours["ink"], lw=1.4, marker="o" if len(days) < 3 else None)  # type: ignore[arg-type]
+        axes.fill_between(across, rates[cause], color=colours["wash"], lw=0)
+        axes.plot(across, rates[cause], color=colours["ink"], lw=1.4, marker="o" if len(days) < 3 else None)
         axes.set_ylim(-0.02 * top, top)
         axes.annotate(
-            f"{rates[cause][-1]:.1f}", (days[-1], rates[cause][-1]), xytext=(6, 3), textcoords="offset points",
+            f"{rates[cause][-1]:.1f}", (across[-1], rates[cause][-1]), xytext=(6, 3), textcoords="offset points",
             va="center", fontsize=11, color=colours["blue"],
         )  # fmt: skip
         axes.text(-0.04, 0.4, words.get(cause, cause), transform=axes.transAxes, ha="right", va="center", fontsize=12,
@@ -274,7 +276,7 @@ def _title(figure: Figure, title: str, under: str, colours: Colours) -> None:
     figure.text(0.045, 0.912, under, fontsize=11, color=colours["graphite"], va="center", style="italic")
 
 
-def _plain(axes: Any, colours: Colours) -> None:
+def _plain(axes: Axes, colours: Colours) -> None:
     axes.set_facecolor("none")
     for side in ("top", "right"):
         axes.spines[side].set_visible(False)
@@ -283,20 +285,27 @@ def _plain(axes: Any, colours: Colours) -> None:
     axes.tick_params(colors=colours["graphite"], length=0)
 
 
-def _dates(axes: Any, days: Sequence[date]) -> None:
+def _across(days: Iterable[date]) -> list[float]:
+    """Where days stand on an axis of days."""
+    from matplotlib.dates import date2num
+
+    return [float(date2num(day)) for day in days]
+
+
+def _dates(axes: Axes, days: Sequence[date]) -> None:
     """A few days are named one by one; many are left to matplotlib."""
     from matplotlib.dates import AutoDateLocator, ConciseDateFormatter
 
     apart = sorted(set(days))
     if len(apart) <= 4:
-        axes.set_xticks(apart, [f"{day:%d %b %Y}" for day in apart])
+        axes.set_xticks(_across(apart), [f"{day:%d %b %Y}" for day in apart])
         return
     locator = AutoDateLocator(maxticks=8)
     axes.xaxis.set_major_locator(locator)
     axes.xaxis.set_major_formatter(ConciseDateFormatter(locator))
 
 
-def _empty(figure: Figure, all_axes: Sequence[Any], said: str, colours: Colours) -> Figure:
+def _empty(figure: Figure, all_axes: Sequence[Axes], said: str, colours: Colours) -> Figure:
     """A picture with nothing in it says what to do."""
     for axes in all_axes:
         axes.axis("off")

@@ -12,9 +12,7 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import json
-import os
 import sqlite3
-import tempfile
 import uuid
 import zlib
 from dataclasses import dataclass
@@ -26,6 +24,8 @@ from trainer.journal.errors import JournalError
 from trainer.journal.store import Journal
 from trainer.journal.values import FINISHED, KEPT
 from trainer.music.keys import Key
+from trainer.music.pitch import MusicError
+from trainer.scores.plain import write_whole
 
 MAGIC = b"keyfarer hand-over 1\n"
 SUFFIX = ".handover"
@@ -75,7 +75,10 @@ def hand_over(journal: Journal, player: str, path: Path, *, everything: bool = F
         raise JournalError(f"There is nothing new of {player} to hand over: --all hands everything over again.")
     data = _packed(journal, number, takes)
     head = json.dumps({"player": player, "mark": _mark(journal, number), "takes": len(takes)}, ensure_ascii=False)
-    _write(path, sealed(head.encode() + b"\n" + data))
+    try:
+        write_whole(path, sealed(head.encode() + b"\n" + data))
+    except MusicError as why:
+        raise JournalError(str(why)) from why
     still = [take for take, state in rows if state not in over]
     _set_fact(journal, f"handed over {number}", json.dumps({"upto": rows[-1][0], "waiting": still}))
     return HandedOver(path, len(takes))
@@ -209,24 +212,6 @@ def _packed(journal: Journal, player: int, takes: list[int]) -> bytes:
 def _copy(journal: Journal, goal: sqlite3.Connection, table: str, where: str, values: tuple[Any, ...]) -> None:
     for row in journal.ask(f"SELECT * FROM {table} WHERE {where}", values):
         goal.execute(f"INSERT INTO {table} VALUES ({', '.join('?' * len(row))})", row)
-
-
-def _write(path: Path, data: bytes) -> None:
-    """Aside, flushed to disk, renamed; readable by its owner only."""
-    handle, aside = -1, ""
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        handle, aside = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
-        with os.fdopen(handle, "wb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        os.replace(aside, path)
-    except OSError as why:
-        with contextlib.suppress(OSError):
-            if aside:
-                os.unlink(aside)
-        raise JournalError(f"{path} cannot be written ({why.strerror}): name another file.") from why
 
 
 def _read(path: Path) -> tuple[dict[str, Any], bytes]:

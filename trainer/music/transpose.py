@@ -69,7 +69,7 @@ def interval_between(written: Key, target: Key, octave: str = NEAREST) -> Interv
     ``down``. Between equal keys the interval is the unison for every choice.
     """
     up = target.tonic - written.tonic
-    while up.semitones < 0 or (up.semitones == 0 and up.steps < 0):
+    while up.semitones < 0:
         up = up + OCTAVE
     while up.semitones >= 12:
         up = up + -OCTAVE

@@ -395,6 +395,6 @@ def _notes(text: str) -> list[tuple[str, ...]]:
 
 def _times(text: str) -> Fraction:
     """A length after a note: ``3``, ``/``, ``//``, ``3/2``."""
-    number, slashes, below = re.fullmatch(r"(\d*)(/*)(\d*)", text).groups()  # type: ignore[union-attr]
+    ((number, slashes, below),) = re.findall(r"^(\d*)(/*)(\d*)$", text)
     under = int(below) if below and slashes else 2 ** len(slashes)
     return Fraction(int(number or 1), under or 1)

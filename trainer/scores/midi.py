@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 from statistics import median
+from typing import TYPE_CHECKING
 
 from trainer.music.keys import Key
 from trainer.music.piece import LEFT, RIGHT, Bar, KeyChange, Note, Piece, sorted_notes
@@ -21,6 +22,9 @@ from trainer.scores.choir import Sung, over_the_piano
 from trainer.scores.keyfinding import find_key, find_mode
 from trainer.scores.midisong import PLAYED, plain_text, singers, sung_text, words_at
 from trainer.scores.spelling import spell
+
+if TYPE_CHECKING:
+    from mido import MetaMessage, MidiFile
 
 _DRUMS = 9
 _QUARTER_LIMIT = 40_000
@@ -120,7 +124,7 @@ def from_midi(data: bytes, name: str, key: Key | None = None) -> Piece:
     )
 
 
-def _collect(file) -> tuple[list[_Sounded], _Meta]:  # type: ignore[no-untyped-def]
+def _collect(file: MidiFile) -> tuple[list[_Sounded], _Meta]:
     meta = _Meta([], [], [], {}, {})
     sounded: list[_Sounded] = []
     for number, track in enumerate(file.tracks):
@@ -151,7 +155,7 @@ def _collect(file) -> tuple[list[_Sounded], _Meta]:  # type: ignore[no-untyped-d
     return sounded, meta
 
 
-def _meta(message, track: int, tick: int, meta: _Meta) -> None:  # type: ignore[no-untyped-def]
+def _meta(message: MetaMessage, track: int, tick: int, meta: _Meta) -> None:
     if message.type == "set_tempo":
         tempo = 60_000_000 / max(message.tempo, 1)
         if 4 <= tempo <= 999:  # any other is nonsense, in MusicXML too

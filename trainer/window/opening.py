@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import pygame
 
-from trainer.commands.asking import CannotDo
+from trainer.refusal import CannotDo
 from trainer.window import settings as kept
 from trainer.window.desk import Desk
 from trainer.window.house import LEAST, House
