@@ -204,7 +204,7 @@ def test_beginning_again_is_said_and_practised_across_though_every_note_was_righ
     first, *others = advice.advise(take, "english")
     assert first.words == "You went back twice from bar 5: play across it, bars 4 to 6 alone."
     assert first.wish.loop == (3, 5)
-    assert any("Clean enough" in one.words for one in others)
+    assert not any("Clean enough" in one.words for one in others)
 
 
 def test_going_back_from_everywhere_is_a_habit_of_the_whole_piece() -> None:
@@ -339,7 +339,7 @@ def test_most_of_the_slips_is_more_than_half(elsewhere: int, most: bool) -> None
     there = [next(at for bar, at in right if bar == far) for far in (0, 2, 8, 10, 12, 14)[:elsewhere]]
     words = [one.words for one in advice.advise(finished(house, dict.fromkeys([*here, *there], 6)), "english")]
     wrong = len(here) + len(there)
-    said = f"Bar 6 held most of the slips (3 of {wrong})" if most else f"Bar 6 held 3 of {wrong} slips"
+    said = f"Most of the slips (3 of {wrong}) were in bar 6" if most else f"3 of {wrong} slips were in bar 6"
     assert any(one.startswith(said) for one in words), words
 
 
