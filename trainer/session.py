@@ -174,6 +174,10 @@ class Session:
         pressed = self.presses[mark.press].pitch
         return say(mark, self.written, self.expected, minor=self.minor, language=letters, pressed=pressed)
 
+    def so_far(self) -> Settled:
+        """The final verdicts as they would be if the take ended now."""
+        return self._follower.settle()
+
     def finish(self) -> Settled:
         """End the take: final verdicts, timing and figures, written to the record. A second call changes nothing."""
         if self.settled is None:

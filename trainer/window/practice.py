@@ -199,7 +199,7 @@ class Practice:
         self.wish = wish
         self.minor = minor
         self.compass = compass
-        self._make_record = record
+        self.make_record = record
         self.phase = READY
         self.marks: list[Mark] = []
         self.right = 0
@@ -224,7 +224,7 @@ class Practice:
         if self.wish.loop is not None:
             piece = piece.with_notes(piece.notes[i] for i in self.wish.part)
         self._piece = piece
-        self.record = self._make_record(piece, self.wish) if self._make_record else None
+        self.record = self.make_record(piece, self.wish) if self.make_record else None
         self._session: Session | None = None
 
     @property

@@ -43,6 +43,9 @@ ROW_LINE_S = 20.0
 REST_LINE_S = 30.0
 # How long the line of a take's end stays.
 ENDED_LINE_S = 7.0
+# After so many presses it is asked whether all of them lie in another key or octave; what is then said stays this long.
+WHOLE_AT = (8, 12, 16, 24)
+WHOLE_S = 20.0
 
 
 @dataclass(frozen=True)
@@ -122,6 +125,14 @@ class Rounds(Learning):
         self.moved = self._learn(practice)
         if self.sighting is not None:
             self.sighting.took(practice)
+
+    def tell_of_all(self, practice: Practice) -> None:
+        """Say once in the middle of a take what is true of all of it: another key, a piano that transposes."""
+        if len(practice.presses) not in WHOLE_AT or practice.elsewhere:
+            return
+        practice.elsewhere = of_all(practice.session.findings_so_far(), practice.wish.plan, self.house.settings.letters)
+        if practice.elsewhere:
+            self.house.say(practice.elsewhere, WHOLE_S)
 
     def ended_line(self) -> tuple[str, float]:
         """What to say after a take, and for how long: a rest when one is due, a step's end, else what has moved."""

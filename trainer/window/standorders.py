@@ -13,6 +13,7 @@ from trainer.scores.verses import verses_in
 from trainer.session import MODES, PRIMA_VISTA, SENZA_MISURA
 from trainer.window import barwords
 from trainer.window.practice import COUNTING, ENDED, LOOKING, LOOPS, PLAYING, READY, Practice
+from trainer.window.steering import AGAIN, NEXT, STOP
 from trainer.window.strings import say
 
 if TYPE_CHECKING:
@@ -55,6 +56,21 @@ class Orders:
         """Whether the piece is to be read at sight, without help."""
         practice = self._stand.practice
         return practice is not None and practice.wish.mode == PRIMA_VISTA and practice.phase != ENDED
+
+    def steer(self, wish: str) -> None:
+        """What an outer key or the soft pedal of the piano asks for."""
+        stand = self._stand
+        if wish == AGAIN:
+            stand.again()
+        elif wish == STOP:
+            stand.stop()
+        elif wish == NEXT and self.house.rounds.row:
+            stand.next()
+        elif wish == NEXT and stand.practice is not None:
+            if stand.practice.phase == ENDED:
+                self.house.go("copy")
+            else:
+                stand.stop()
 
     # Another take of the piece
 

@@ -107,6 +107,8 @@ WORDS: dict[str, str] = {
     "stand.ended.part": "That was the take: {bars}. The marked copy is ready.",
     "stand.sight.unheard": "At sight nothing is heard before: after the take the piece is there to be listened to.",
     "stand.stray": "Fewer than four keys are no take yet: nothing of it is kept.",
+    "stand.strange": "That was other music than the piece: nothing of it is kept.",
+    "stand.back": "What came after the end is not kept: the take lies here again, and its marked copy is ready.",
     "stand.step.over": "This step has had its minutes; next leads on.",
     "stand.warm-up.over": "The warm-up has had its minutes. Hands and voices come to the music fresh.",
     "stand.typing.on": "The computer keyboard is the piano now; F8 gives its letters back.",
