@@ -37,6 +37,7 @@ from trainer.window.desk import Desk
 from trainer.window.house import House
 from trainer.window.practice import Wish
 from trainer.window.singer import SingerScreen
+from trainer.window.stand import Stand
 from trainer.window.still import house_of
 from trainer.window.strings import say
 
@@ -71,6 +72,22 @@ def test_after_enter_letters_are_the_screens_keys_again(house: House) -> None:
     house.draw()
     struck(house, pygame.K_k, "k")
     assert desk.find == "lightly"
+
+
+def test_enter_after_typing_leads_to_what_was_found_and_its_key_is_chosen_before_it_is_played(house: House) -> None:
+    desk = house.screen_of(Desk)
+    assert isinstance(desk, Desk)
+    struck(house, pygame.K_SLASH, "/")
+    for letter in "lightly":
+        struck(house, ord(letter), letter)
+    struck(house, pygame.K_RETURN)
+    assert (house.screen, house.console.focused("desk")) == (desk, "shelf")
+    struck(house, pygame.K_RIGHT)
+    struck(house, pygame.K_RETURN)
+    stand = house.screen
+    assert isinstance(stand, Stand)
+    assert stand.practice is not None
+    assert stand.practice.wish.plan.interval.semitones == 1
 
 
 def test_what_is_typed_finds_without_accents_and_replaces_what_stood_there(house: House) -> None:

@@ -51,6 +51,8 @@ class Control:
         A click at a point of the control, before `act`; True when the click is used up.
     typed : callable or None
         Text typed while focused; ``"\\b"`` is the backspace key.
+    leads : str
+        The list that what is typed finds rows of: enter goes on to it, and so does esc.
     emptied : callable or None
         On esc while focused; a line that has it is selected by its key, so that what is typed next replaces it.
     enters : bool
@@ -69,6 +71,7 @@ class Control:
     forth: Action | None = None
     at: Callable[[tuple[int, int]], bool] | None = None
     typed: Callable[[str], None] | None = None
+    leads: str = ""
     page_back: Action | None = None
     page_forth: Action | None = None
     emptied: Action | None = None
@@ -241,12 +244,12 @@ class Controls:
         key: str = "",
         hint: str = "",
         afresh: bool = False,
-        among: tuple[int, int, Callable[[int], None]] = (0, 0, lambda at: None),
+        among: tuple[str, int, int, Callable[[int], None]] = ("", 0, 0, lambda at: None),
     ) -> None:
         """A line to type on; `afresh`: its key selects what stands there, esc empties it.
 
-        `among` are how many rows it finds, which of them is chosen, and how to choose: while it is typed on, the
-        arrows up and down go through them.
+        `among` are the list it finds rows of, how many, which of them is chosen, and how to choose: while it is typed
+        on, the arrows up and down go through them, and enter leads there.
         """
         canvas = self.canvas
         unit = canvas.unit
@@ -276,11 +279,11 @@ class Controls:
             change(before[:-1] if letters == "\b" else before + letters)
 
         emptied = (lambda: change("")) if afresh else None
-        count, at, choose = among
+        leads, count, at, choose = among
         back, forth = (lambda: choose(max(0, at - 1))), (lambda: choose(min(count - 1, at + 1)))
         steps = (back, forth) if count else (None, None)
         self.add(Control(name, rect, lambda: None, key, back=steps[0], forth=steps[1], typed=typed, emptied=emptied,
-                         enters=False))  # fmt: skip
+                         leads=leads, enters=False))  # fmt: skip
         self.ring(name, rect)
 
     def rows(

@@ -244,7 +244,7 @@ def _lay_shelf(desk: Desk, canvas: Canvas, controls: Controls, room: Rect) -> No
     entry_box = Rect(find.left, find.bottom - round(1.75 * u), find.width, round(1.75 * u))
     shown, choose = desk.shown, partial(setattr, desk, "chosen")
     controls.entry("find", entry_box, desk.find, desk.search, key="/", hint=say("desk.find"),
-                   afresh=True, among=(len(shown), desk.chosen, choose))  # fmt: skip
+                   afresh=True, among=("shelf", len(shown), desk.chosen, choose))  # fmt: skip
     for (name, (key, values)), place in zip(FILTERS.items(), places, strict=True):
         at = list(values).index(desk.filters[name])
         words = [say(one) for one in values.values()]

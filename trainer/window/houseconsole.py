@@ -172,13 +172,18 @@ class Console:
             control.typed("\b")
             self.selected = False
         elif name == "escape":
-            self.focus("")
+            self.focus(control.leads)
             if control.emptied is not None:
                 control.emptied()
         elif len(name) != 1 and name != "space":
-            if name in ("return", "enter"):
-                # What was typed is done: the letters are the screen's keys again.
-                self.focus("")
+            if name not in ("return", "enter"):
+                return False
+            if control.leads:
+                # What was found is chosen among next, and how it is to be played; where nothing was, it is typed anew.
+                self.focus(control.leads if control.forth is not None else control.name)
+                return True
+            # What was typed is done: the letters are the screen's keys again.
+            self.focus("")
             return False
         return True
 

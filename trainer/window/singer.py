@@ -308,6 +308,11 @@ class SingerScreen(Screen):
     def pick_key(self, at: int) -> None:
         self.at = at
 
+    def step_key(self, by: int) -> None:
+        """The key before or after the chosen one, as they stand from the left on the staff."""
+        if self.suited is not None and self.suited.keys:
+            self.at = max(0, min(len(self.suited.keys) - 1, self.at + by))
+
     def start(self) -> None:
         """The song in the chosen key, on the stand."""
         if self.suited is not None and self.best is not None:
