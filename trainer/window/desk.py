@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import pathlib
-from datetime import date, datetime
-from functools import partial
 from typing import TYPE_CHECKING
 
 import pygame
@@ -12,7 +10,6 @@ import pygame
 from trainer.journal.errors import JournalError
 from trainer.music.keys import Key
 from trainer.music.piece import BOTH, HANDS, LEFT, RIGHT
-from trainer.music.pitch import MusicError
 from trainer.music.transpose import OCTAVES, Transposition, by_semitones, interval_between, plan
 from trainer.scores.library import Entry, Shelf, answers
 from trainer.window import deskview, deskwork, jobs, players
@@ -21,20 +18,18 @@ from trainer.window.controls import Controls
 from trainer.window.cutoff import CutOff
 from trainer.window.screen import Screen
 from trainer.window.strings import say
+from trainer.window.todays import play, todays
 
 # What takes long to import and is not needed to draw the first frame is imported where it is used.
 if TYPE_CHECKING:
     from trainer.coaching.assignments import Assignment
     from trainer.coaching.schedule import Suggestion
-    from trainer.coaching.setlist import Occasion
     from trainer.journal.values import TakeRow
     from trainer.music.piece import Piece
     from trainer.window.house import House
     from trainer.window.practice import Wish
 
 _RECENT = 6
-# Minutes into which all fits that may come next.
-_LONG_DAY = 600
 
 
 class Desk(Screen):
@@ -158,49 +153,9 @@ class Desk(Screen):
             self.hands = HANDS.index(hands)
 
     def _today(self) -> list[Suggestion]:
-        journal = self.house.journal
-        if journal is None:
-            return []
-        from trainer.coaching.minutes import minutes_left
-        from trainer.coaching.repertoire import offers
-        from trainer.coaching.schedule import today, waiting
-
-        player, at, self.spare, self.waiting = self.house.player, datetime.now().astimezone(), None, None
-        try:
-            work = self._work()
-            if not self.entries:
-                return []  # The shelf is being read: nothing is offered that is not there yet.
-            left = minutes_left(journal, player, self.house.settings.minutes, at)
-            shelf = offers(self.entries)
-            asked = partial(today, journal, player, now=at, shelf=shelf, occasion=self._occasion(), assignments=work)
-            found = asked(minutes=left)
-            if not found:
-                self.spare = left if left < self.house.settings.minutes else None
-                self.waiting = waiting(asked(minutes=_LONG_DAY))
-            return found
-        except (JournalError, MusicError) as trouble:
-            self.house.say(str(trouble))
-            return []
-
-    def _occasion(self) -> Occasion | None:
-        """The next occasion of the set lists; a file that cannot be understood is told, and today goes on without."""
-        from trainer.coaching import setlist
-
-        try:
-            return setlist.load(self.house.journal_file.parent).next(date.today())
-        except MusicError as trouble:
-            self.house.say(str(trouble))
-            return None
-
-    def _work(self) -> tuple[Assignment, ...]:
-        """What is set; a file that cannot be understood is told, and today goes on without."""
-        from trainer.coaching import assignments
-
-        try:
-            return assignments.load(self.house.journal_file.parent)
-        except MusicError as trouble:
-            self.house.say(str(trouble))
-            return ()
+        found = todays(self.house, self.entries)
+        self.spare, self.waiting = found.spare, found.waiting
+        return found.offered
 
     def _recent(self) -> list[TakeRow]:
         journal = self.house.journal
@@ -313,13 +268,7 @@ class Desk(Screen):
         """Play what the coach offers."""
         if not self.suggestions:
             return
-        offer = self.suggestions[min(self.suggested, len(self.suggestions) - 1)]
-
-        def absent(trouble: Exception) -> None:
-            self.house.say(deskwork.absent(offer.title), deskwork.LONG_S)
-
-        missing = offer.work is not None and not offer.level and offer.work.written is None
-        self.house.rounds.offer(offer, absent if missing else self.failed)
+        play(self.house, self.suggestions[min(self.suggested, len(self.suggestions) - 1)])
 
     def open_take(self) -> None:
         """A recent take, on the Marked copy."""
