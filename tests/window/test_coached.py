@@ -276,6 +276,20 @@ def test_other_music_is_left_behind_by_going_elsewhere_and_by_asking_for_another
             erase_takes(journal, [rows[0].id])
 
 
+def test_a_wait_kept_with_all_of_its_time_is_told_like_one_of_today(house: House) -> None:
+    stand = staging.stand_of(house, NAME, TO)
+    assert stand.practice is not None
+    for note in stand.practice.wish.expected.notes:
+        house.hear(Press(float(note.onset) * 0.6 + 3.0 * (note.onset >= 16), note.midi, 64), now())
+    stand.stop()
+    kept = journal_of(house).take(journal_of(house).takes(house.player)[0].id)
+    assert kept.settled is not None
+    long = tuple(replace(move, seconds=move.seconds + 0.6) for move in kept.settled.moves)
+    found = of_kept(replace(kept, settled=replace(kept.settled, moves=long)))
+    assert found is not None
+    assert [round(move.seconds, 1) for move in found.settled.moves] == [3.0]
+
+
 def test_all_there_is_to_play_is_a_take_however_short(house: House) -> None:
     stand = staging.stand_of(house, NAME, TO, hands="left")
     assert stand.practice is not None

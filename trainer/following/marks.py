@@ -72,7 +72,7 @@ class Move:
     origin, goal : int
         Indices in `Piece.notes`: the last note played before, the first played after.
     seconds : float
-        How long the pause was.
+        How long the pause was; for `hesitated`, how much longer than the music asked for.
     """
 
     kind: str

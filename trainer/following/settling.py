@@ -302,4 +302,4 @@ def _passed(ground: Ground, playing: set[int], came: int, went: int) -> int:
 def _waits(ground: Ground, presses: list[Press], marks: list[Mark]) -> list[Move]:
     """Hesitations as moves."""
     waits = timing(ground.expected, presses, marks).hesitations
-    return [Move(HESITATED, wait.at, wait.origin, wait.note, wait.seconds) for wait in waits]
+    return [Move(HESITATED, wait.at, wait.origin, wait.note, wait.beyond) for wait in waits]
