@@ -69,6 +69,13 @@ def test_a_take_that_lay_elsewhere_is_told_so_and_nothing_else(away: int, says: 
     assert (only.words, only.pattern) == (says, pattern)
 
 
+def test_a_take_that_was_clean_but_elsewhere_has_nothing_else_to_mark() -> None:
+    house = house_of((1280, 800))
+    finished(house, dict.fromkeys(range(500), -12))
+    house.go("copy")
+    assert said_of_notes(house) == "Nothing else to mark: as it lay, every note was right."
+
+
 @pytest.mark.parametrize(
     ("away", "says"),
     [
@@ -86,9 +93,16 @@ def test_what_is_true_of_every_note_stands_once_over_the_page(away: int, says: s
     assert isinstance(stand, Stand)
     assert stand.page.marking is not None
     assert sum(len(strokes) for strokes in stand.page.marking.strokes) == 1
+    margin = [box.text for box in house.laid()[0].boxes if box.name.startswith("margin.figure")]
     house.go("copy")
     canvas, _ = house.laid()
-    assert {box.name: box.text for box in canvas.boxes}["copy.throughout"] == says
+    texts = {box.name: box.text for box in canvas.boxes}
+    assert texts["copy.throughout"] == says
+    # Nor is it counted note by note.
+    notes = len(take.presses)
+    assert (texts["copy.figure.0.label"], texts["copy.figure.0"]) == ("right as it lay", f"{(notes - 1) / notes:.0%}")
+    assert [text for name, text in texts.items() if name.endswith(".count")] == ["1", "1", "1"]
+    assert say("margin.right.lay", right=f"{notes - 1} of {notes}") in margin
     assert isinstance(house.screen, Copy)
     assert house.screen.marking is not None
     assert sum(len(strokes) for strokes in house.screen.marking.strokes) == 1

@@ -52,11 +52,17 @@ _ACROSS = 5
 
 
 def slips(take: Finished) -> list[tuple[int, str]]:
-    """Every slip as (note, cause), notes left out included; presses that belong to no note are not among them."""
+    """Every slip as (note, cause), notes left out included; presses that belong to no note are not among them.
+
+    Where the whole take lay elsewhere that is said once, and is no slip at every note.
+    """
+    settled = take.settled
     found = [
-        (mark.note, mark.cause) for mark in take.settled.counted if mark.note is not None and mark.cause != marks.RIGHT
+        (mark.note, mark.cause)
+        for mark in settled.counted
+        if mark.note is not None and mark.cause != marks.RIGHT and not settled.is_of_all(mark)
     ]
-    return found + [(note, marks.MISSED) for note in take.settled.missed]
+    return found + [(note, marks.MISSED) for note in settled.missed]
 
 
 def unplaced(take: Finished) -> int:

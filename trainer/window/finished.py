@@ -75,6 +75,12 @@ class Finished:
         return replace(found, is_whole=False) if found is not None and self.part else found
 
     @property
+    def right_as_it_lay(self) -> int:
+        """Presses that were right: in a take that lay elsewhere as a whole, those that were so there."""
+        settled = self.settled
+        return sum(settled.is_of_all(mark) for mark in settled.counted) if settled.shift else self.right
+
+    @property
     def is_most(self) -> bool:
         """Whether most of the piece was played: less says nothing of the rest."""
         return self.reach is not None and self.reach.is_most and not self.part

@@ -181,11 +181,12 @@ def _figures(stand: Stand) -> list[tuple[str, str]]:
             say("margin.cost", key=written),
             say("margin.cost.value", cost=f"{cost:.1f}") if cost else "",
         )
+    counted = practice.marks[practice.within]
+    right = right_of(practice.right, len(counted), missed)
+    if settled is not None and settled.shift:
+        right = say("margin.right.lay", right=right_of(sum(map(settled.is_of_all, counted)), len(counted), missed))
     return [
-        (
-            say("margin.right"),
-            right_of(practice.right, len(practice.marks[practice.within]), missed) if practice.marks else "",
-        ),
+        (say("margin.right"), right if practice.marks else ""),
         (say("margin.pulse"), pulse),
         last,
     ]

@@ -122,6 +122,7 @@ WORDS: dict[str, str] = {
     "margin.look": "Look it through, hands off the keys; the count-in comes by itself, or now with space.",
     "margin.sing": "Sing it first, then find it on the keys: no take begins yet. {key} leaves it.",
     "margin.right": "right so far",
+    "margin.right.lay": "{right}, as it lay",
     "margin.pulse": "pulse",
     "margin.pulse.value": "{pulse}, {steadiness}",
     "margin.steady": "steady",
