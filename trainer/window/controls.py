@@ -172,6 +172,11 @@ class Controls:
         self.add(Control(name, rect, act, key, main=main))
         self.ring(name, rect, _EDGED)
 
+    def under(self, name: str, rect: Rect) -> None:
+        """A thin line under what can be clicked and has no edge of its own, while the pointer is over it."""
+        if self._is_over(rect):
+            self.canvas.fill(f"{name}.under", Rect(rect.left, rect.bottom, rect.width, 1), "graphite", OVER)
+
     def link(self, name: str, rect: Rect, label: str, act: Action, *, key: str = "", align: str = LEFT) -> None:
         """A quiet button: words with their key, underlined under the pointer."""
         canvas = self.canvas

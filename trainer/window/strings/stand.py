@@ -48,6 +48,7 @@ WORDS: dict[str, str] = {
     "stand.listen": "hear it",
     "stand.cadence": "cadence",
     "stand.other": "other hand sounds",
+    "stand.page": "back to the page",
     "stand.keys": "all keys",
     "stand.keys.head": "what can be done here",
     "stand.tone": "whole tone",
