@@ -90,6 +90,24 @@ def test_enter_after_typing_leads_to_what_was_found_and_its_key_is_chosen_before
     assert stand.practice.wish.plan.interval.semitones == 1
 
 
+def test_a_row_clicked_twice_is_the_same_row(house: House) -> None:
+    house.go("desk")
+    house.draw()
+    desk = house.screen
+    assert isinstance(desk, Desk)
+    assert house.console.controls is not None
+    shelf = house.console.controls.named("shelf")
+    assert shelf is not None
+    point = (shelf.rect.centerx, round(shelf.rect.top + 0.9 * shelf.rect.height))
+    chosen = []
+    for _ in range(2):
+        house.handle(pygame.event.Event(pygame.MOUSEBUTTONDOWN, button=1, pos=point))
+        chosen.append(desk.chosen)
+        house.draw()
+    assert chosen[0] == chosen[1] > 4
+    assert isinstance(house.screen, Stand)
+
+
 def test_what_is_typed_finds_without_accents_and_replaces_what_stood_there(house: House) -> None:
     desk = house.screen_of(Desk)
     assert isinstance(desk, Desk)

@@ -15,6 +15,7 @@ from pygame import Rect
 
 from trainer.window import fonts
 from trainer.window.canvas import CENTRE, GROUND, LEFT, OVER, RIGHT, Canvas
+from trainer.window.scrolling import in_sight
 from trainer.window.theme import hexed
 
 Action = Callable[[], object]
@@ -87,9 +88,17 @@ class Controls:
     """The controls of one frame, and drawing them on the canvas."""
 
     def __init__(
-        self, canvas: Canvas, focus: str, pointer: tuple[int, int] | None, seen: bool, selected: bool = False
+        self,
+        canvas: Canvas,
+        focus: str,
+        pointer: tuple[int, int] | None,
+        seen: bool,
+        selected: bool = False,
+        firsts: dict[str, int] | None = None,
     ) -> None:
         self.canvas = canvas
+        # Of every list the first row in sight, from frame to frame.
+        self._firsts = firsts if firsts is not None else {}
         self.focus = focus
         # What stands on the line that has the focus is replaced by what is typed next.
         self._selected = selected
@@ -307,6 +316,8 @@ class Controls:
     ) -> None:
         """A list: the chosen row stays in sight; up and down move, enter or a click on the chosen row acts.
 
+        Rows keep their places as long as the chosen one is among those in sight, so that it stays under the pointer.
+
         `high` is the height of every row, or of each. Only in the list that has the focus is the chosen row washed and
         barred in brass, so that one row on the screen is lit. With `keep` a thin line tells it in another list, too:
         what is chosen there counts elsewhere.
@@ -315,7 +326,8 @@ class Controls:
         focused = self.focus == name
         highs = [max(1, high)] * count if isinstance(high, int) else high
         chosen = max(0, min(count - 1, chosen))
-        first, last = _in_sight(highs, chosen, rect.height)
+        first, last = in_sight(highs, chosen, rect.height, self._firsts.get(name))
+        self._firsts[name] = first
         bottom, bottoms = rect.top, []
         for index in range(first, last):
             row = Rect(rect.left, bottom, rect.width, highs[index])
@@ -353,23 +365,6 @@ class Controls:
             Control(name, rect, act, "", back=lambda: move(-1), forth=lambda: move(1), at=clicked,
                     less=less, more=more, page_back=lambda: move(-room), page_forth=lambda: move(room))
         )  # fmt: skip
-
-
-def _in_sight(highs: Sequence[int], chosen: int, room: int) -> tuple[int, int]:
-    """The rows there is room for, the chosen one in the middle as far as there are rows on both sides."""
-    if not highs:
-        return 0, 0
-    first = chosen
-    while first > 0 and sum(highs[first - 1 : chosen]) <= room // 2:
-        first -= 1
-    last = chosen + 1
-    while last < len(highs) and sum(highs[first : last + 1]) <= room:
-        last += 1
-    while first > 0 and sum(highs[first - 1 : last]) <= room:
-        first -= 1
-    while first < chosen and sum(highs[first:last]) > room:
-        first += 1
-    return first, last
 
 
 def key_name(event: pygame.event.Event) -> str:

@@ -39,6 +39,7 @@ class Console:
         self.seen = False
         self.selected = False
         self._focus: dict[str, str] = {}
+        self._firsts: dict[str, dict[str, int]] = {}
         self._swallowed = False
         self._stale = False
 
@@ -50,6 +51,10 @@ class Console:
     def focused(self, screen: str) -> str:
         """The name of the control that has the focus on a screen; empty for none."""
         return self._focus.get(screen, "")
+
+    def firsts(self, screen: str) -> dict[str, int]:
+        """Of every list of a screen the first row in sight."""
+        return self._firsts.setdefault(screen, {})
 
     def handle(self, event: pygame.event.Event) -> None:
         """One event of the window."""
