@@ -132,6 +132,46 @@ def test_a_piano_that_transposes_is_told_by_the_first_notes(away: int, says: str
     assert bool(said) == bool(away)
 
 
+@pytest.mark.parametrize(("away", "slip", "says"), [
+    (-12, 1, ("bar 3, right hand", "do is A flat here; you played A natural")),
+    (-1, -1, ("bar 3, right hand", "do, G: a step too low, F sharp")),
+])  # fmt: skip
+def test_once_all_of_it_is_told_to_lie_elsewhere_slips_are_told_from_there(
+    away: int, slip: int, says: tuple[str, str]
+) -> None:
+    house = house_of((1280, 800))
+    stand = staging.stand_of(house, "ode-to-joy", "Ab")
+    house.draw()
+    assert stand.practice is not None
+    notes = stand.practice.wish.expected.notes
+
+    def play(first: int, last: int, away: int, slip: int = 0, at: float = 0.0) -> None:
+        for index in range(first, last):
+            off = away + slip * (index == 12)
+            house.hear(Press(at + float(notes[index].onset) * 0.7, notes[index].midi + off, 64), now())
+
+    def strokes() -> int:
+        assert stand.page.marking is not None
+        return sum(len(strokes) for strokes in stand.page.marking.strokes)
+
+    play(0, 7, away)
+    assert strokes()
+    play(7, 14, away, slip)
+    assert (stand.slips, strokes()) == ([says], 1)
+    margin = [box.text for box in house.laid()[0].boxes if box.name.startswith("margin.figure")]
+    assert say("margin.right.lay", right="13 of 14") in margin
+    # Found once more from the beginning, it is followed at home.
+    play(0, 12, 0, at=20.0)
+    assert {mark.cause for mark in stand.practice.marks[-8:]} == {marks.RIGHT}
+    assert len(stand.slips) <= 5, "a few keys may pass before it is known"
+    # The next take is told so anew.
+    stand.again()
+    house.notice = None
+    play(0, 12, away, at=60.0)
+    assert house.notice is not None
+    assert house.notice.words == stand.practice.elsewhere != ""
+
+
 def test_what_is_said_of_the_slips_adds_up_to_those_listed() -> None:
     """A key that is not in the piece is a slip here and there."""
     house = house_of((1280, 800))

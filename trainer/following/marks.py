@@ -127,6 +127,11 @@ class Settled:
         """Whether a press is a slip only because the whole take lay elsewhere: to be said once, not at every note."""
         return mark.offset == self.shift != 0 and mark.cause != REPEATED
 
+    @property
+    def right_as_it_lay(self) -> int:
+        """Presses that count and were right where the whole take lay."""
+        return sum(mark.cause == RIGHT or self.is_of_all(mark) for mark in self.counted)
+
     def as_told(self, mark: Mark) -> Mark:
         """A mark as it is said and drawn: a slip in a take that lay elsewhere by how far it missed what was meant."""
         if not self.shift or mark.note is None or mark.cause == RIGHT or self.is_of_all(mark):

@@ -77,8 +77,7 @@ class Finished:
     @property
     def right_as_it_lay(self) -> int:
         """Presses that were right: in a take that lay elsewhere as a whole, those that were so there."""
-        settled = self.settled
-        return sum(settled.is_of_all(mark) for mark in settled.counted) if settled.shift else self.right
+        return self.settled.right_as_it_lay if self.settled.shift else self.right
 
     @property
     def is_most(self) -> bool:

@@ -211,8 +211,6 @@ class Practice:
         # When onset 0 is due for this player, on the clock the presses come with; None without a click.
         self.clicked: float | None = None
         self._after: int | None = None  # how many presses there were when all had been played
-        # What was said of all of it in the middle of the take: another key, a piano that transposes.
-        self.elsewhere = ""
         # Where the page lies until a key is struck.
         self.waits_at = 0
         self.timing = Timing()
@@ -224,6 +222,8 @@ class Practice:
         if self.wish.loop is not None:
             piece = piece.with_notes(piece.notes[i] for i in self.wish.part)
         self._piece = piece
+        # What was said of all of it in the middle of the take: another key, a piano that transposes.
+        self.elsewhere = ""
         self.record = self.make_record(piece, self.wish) if self.make_record else None
         self._session: Session | None = None
 

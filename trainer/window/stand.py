@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 import pygame
 from pygame import Rect
 
-from trainer.following.marks import RIGHT as CAUSE_RIGHT
 from trainer.listening.clock import now
 from trainer.listening.press import Event, Press, Release
 from trainer.music.piece import BOTH
@@ -288,9 +287,10 @@ class Stand(Screen):
         if mark is None:
             return
         self.page.mark(mark, practice.presses[-1])
-        self.house.rounds.tell_of_all(practice)
-        # Without the loop nobody would come back to the margin.
-        self.pace.hurried = self.house.loop.running
+        if self.house.rounds.tell_of_all(practice):
+            self._tell_slips()
+            self.page.mark_afresh()
+        self.pace.hurried = self.house.loop.running  # without the loop nobody would come back to the margin
         slip = self._slip(len(practice.marks) - 1)
         if slip is not None:
             self.slips.append(slip)
@@ -308,16 +308,16 @@ class Stand(Screen):
     def _tell_slips(self) -> None:
         """The slips of the take as it is: at its end, known as a whole, some are told otherwise."""
         assert self.practice is not None
-        told = map(self._slip, range(len(self.practice.marks))[self.practice.within])
-        self.slips = [slip for slip in told if slip is not None]
+        these = range(len(self.practice.marks))[self.practice.within]
+        self.slips = [slip for at in these if (slip := self._slip(at)) is not None]
 
     def _slip(self, at: int) -> tuple[str, str] | None:
         """Where and what, of a press that was not right."""
         assert self.practice is not None
-        if self.practice.marks[at].cause == CAUSE_RIGHT:
+        if self.practice.session.whole.is_of_all(self.practice.marks[at]):
             return None
         where, _, what = self.practice.words(at, self.house.settings.letters).partition(": ")
-        return (where, what) if what else ("", where)
+        return (where, what) if what else ("", where) if where else None
 
     # Time and laying
 
