@@ -435,6 +435,34 @@ def test_while_one_question_is_out_only_the_last_one_is_kept(house: House) -> No
     house.workroom = Workroom(house.wake, here=True)
 
 
+@pytest.mark.parametrize("changed", [False, True])
+@pytest.mark.parametrize("key", [pygame.K_RETURN, pygame.K_a])
+def test_what_is_ordered_while_the_keys_are_weighed_is_done_when_they_are(
+    house: House, key: int, changed: bool
+) -> None:
+    answers = []
+
+    class Slow:
+        def ask(self, job, *given, then, failed):  # type: ignore[no-untyped-def]
+            answers.append(lambda: then(job(*given)))
+
+    singer = screen(house)
+    house.focus("songs")
+    house.workroom = Slow()  # type: ignore[assignment]
+    choose(house, "Greensleeves")
+    house.draw()
+    struck(house, key)
+    assert (house.screen, singer.set_list.occasion) == (singer, None)
+    if changed:
+        choose(house, "Winter, ade")
+    while answers:
+        answers.pop(0)()
+        house.workroom = Workroom(house.wake, here=True)
+    put = singer.set_list.occasion
+    done = house.screen is not singer if key == pygame.K_RETURN else put is not None
+    assert done is not changed
+
+
 def test_a_piece_put_on_the_shelf_later_is_among_the_songs_and_the_chosen_one_stays(house: House) -> None:
     singer = screen(house)
     assert singer.entry is not None

@@ -29,6 +29,10 @@ def lay(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: Rect) ->
         canvas.words(
             "keys.waiting", rect, words, style=fonts.ITALIC, size=1.1, colour="graphite", align=CENTRE, lines=3
         )
+        if words == say("singer.waiting"):
+            # Who knows what they want need not wait for it.
+            controls.order("start", "return", screen.start)
+            controls.order("put", "a", partial(screen.once_known, screen.set_list.put_down))
         return
     letters = screen.house.settings.letters
     tight = rect.height < 22 * u
