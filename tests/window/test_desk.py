@@ -648,6 +648,25 @@ def test_a_piece_for_one_hand_offers_that_hand_and_keeps_the_choice_for_the_next
     assert offered() == ("left", ["‹", "›"])
 
 
+def test_work_set_after_a_good_take_is_still_to_be_played(house: House) -> None:
+    """The take of the lesson is why it is set; it does not do the week's work."""
+    assert house.journal is not None
+    desk, piece = house.screen_of(Desk), read(find("aura-lee"))
+    assert isinstance(desk, Desk)
+    play(house.journal, "Eb", piece=piece, player=house.player)
+    desk.search("aura lee")
+    desk.target = 8
+    for _ in range(2):
+        desk.set_work()
+        assert [one.times for one in assignments.load(house.journal_file.parent)] == [2]
+        (asked,) = (one for one in desk.suggestions if one.kind == SET_WORK)
+        assert asked.why.startswith("set: 90% right, 1 of 2 times, by ")
+    play(house.journal, "Eb", piece=piece, player=house.player)
+    house.journal.flush()
+    house.go("desk")
+    assert SET_WORK not in [one.kind for one in desk.suggestions]
+
+
 def test_work_is_not_set_for_a_hand_the_piece_does_not_have(house: House) -> None:
     desk = house.screen_of(Desk)
     assert isinstance(desk, Desk)
