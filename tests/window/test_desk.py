@@ -648,6 +648,27 @@ def test_a_piece_for_one_hand_offers_that_hand_and_keeps_the_choice_for_the_next
     assert offered() == ("left", ["‹", "›"])
 
 
+def test_a_recent_take_an_octave_off_is_not_told_to_be_all_wrong(house: House) -> None:
+    stand = staging.stand_of(house, "three-bells", "C")
+    assert stand.practice is not None
+    for away, at in ((-12, 0.0), (0, 100.0)):
+        for note in stand.practice.wish.expected.notes:
+            house.hear(Press(at + float(note.onset) * 0.6, note.midi + away, 64), now())
+        stand.stop()
+    house.go("desk")
+    house.draw()
+    desk = house.screen
+    assert isinstance(desk, Desk)
+    assert house.canvas is not None
+    texts = {box.name: box.text for box in house.canvas.boxes}
+    assert (texts["recent.0.when"], texts["recent.1.when"]) == ("100% right · today", "lay elsewhere · today")
+    assert house.journal is not None
+    (number,) = desk.elsewhere
+    with house.journal.changing(1.0) as db:
+        db.execute("UPDATE playing SET verdicts = x'00' WHERE take = ?", (number,))
+    assert not house.journal.lay_elsewhere(number), "of what is damaged nothing is told"
+
+
 def test_work_set_after_a_good_take_is_still_to_be_played(house: House) -> None:
     """The take of the lesson is why it is set; it does not do the week's work."""
     assert house.journal is not None

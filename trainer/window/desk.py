@@ -30,6 +30,8 @@ if TYPE_CHECKING:
     from trainer.window.practice import Wish
 
 _RECENT = 6
+# A take that lay elsewhere as a whole has hardly a note right: only such poor ones are looked at for it.
+_POOR = 0.5
 
 
 class Desk(Screen):
@@ -69,6 +71,8 @@ class Desk(Screen):
         self.chosen = 0
         self.suggested = 0
         self.took = 0
+        # Of the recent takes those that lay in another octave or key as a whole: their figures say nothing.
+        self.elsewhere: frozenset[int] = frozenset()
         self.target = 0
         self.octave = 0
         self.practice = 0
@@ -158,12 +162,16 @@ class Desk(Screen):
         return found.offered
 
     def _recent(self) -> list[TakeRow]:
+        self.elsewhere = frozenset()
         journal = self.house.journal
         if journal is None:
             return []
         try:
             journal.flush()
-            return journal.takes(self.house.player, _RECENT)
+            recent = journal.takes(self.house.player, _RECENT)
+            poor = [row.id for row in recent if row.accuracy is not None and row.accuracy < _POOR]
+            self.elsewhere = frozenset(number for number in poor if journal.lay_elsewhere(number))
+            return recent
         except JournalError as trouble:
             self.house.say(str(trouble))
             return []

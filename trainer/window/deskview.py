@@ -221,6 +221,7 @@ def _lay_recent(desk: Desk, canvas: Canvas, controls: Controls, room: Rect) -> N
         inner = row.inflate(-round(1.1 * u), 0)
         marked = take.accuracy is not None
         words = "desk.take" if take.is_most else "desk.take.part"
+        words = "desk.take.elsewhere" if take.id in desk.elsewhere else words
         said = say(words, accuracy=f"{take.accuracy:.0%}") if marked else say("desk.take.cut")
         when = f"{said} · {day_words(take.began.date())}"
         wide = min(canvas.width(when, fonts.ITALIC, 0.92) + 4, round(inner.width * 0.5))
