@@ -9,9 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Protocol
 
+from trainer.following.findings import meant
 from trainer.following.follower import Follower
 from trainer.following.ground import ANY, Compass
-from trainer.following.marks import RIGHT, Finding, Mark, Move, Settled
+from trainer.following.marks import RIGHT, Mark, Move, Settled
 from trainer.following.timing import Click, Timing, timing
 from trainer.following.words import say
 from trainer.journal.values import KeptTake
@@ -165,14 +166,23 @@ class Session:
         self.marks.append(mark)
         return mark
 
-    def findings_so_far(self) -> tuple[Finding, ...]:
-        """What seems true of the whole take in the middle of it: another key, a piano that transposes."""
-        return self._follower.findings_so_far()
+    @property
+    def whole(self) -> Settled:
+        """What is true of the whole take, to tell its marks by; in the middle of it what seems to be, and no marks."""
+        return self.settled or Settled((), (), (), self._follower.found)
 
     def words(self, mark: Mark, letters: str = ENGLISH) -> str:
-        """What a teacher would say of a mark, naming notes as players of that language do."""
-        pressed = self.presses[mark.press].pitch
-        return say(mark, self.written, self.expected, minor=self.minor, language=letters, pressed=pressed)
+        """What a teacher would say of a mark, naming notes as players of that language do.
+
+        In a take that lies elsewhere as a whole it is told from there.
+        """
+        whole, pressed = self.whole, self.presses[mark.press].pitch
+        heard = meant(self.expected, whole.findings) if whole.shift else self.expected
+        return say(whole.as_told(mark), self.written, heard, minor=self.minor, language=letters, pressed=pressed)
+
+    def so_far(self) -> Settled:
+        """The final verdicts as they would be if the take ended now."""
+        return self._follower.settle()
 
     def finish(self) -> Settled:
         """End the take: final verdicts, timing and figures, written to the record. A second call changes nothing."""

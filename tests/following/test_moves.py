@@ -8,6 +8,7 @@ from fractions import Fraction
 
 import pytest
 
+from tests.following.taking import taken
 from tests.music.tunes import tune
 from trainer.following.follower import Follower
 from trainer.following.ground import Ground
@@ -292,3 +293,10 @@ def test_a_take_with_a_late_note_before_a_jump_ends_with_its_marks() -> None:
     for at, pitch in struck:
         follower.hear(Press(at, pitch))
     assert len(follower.settle().marks) == len(struck)
+
+
+def test_a_wait_is_told_by_how_much_longer_it_was_than_the_music_asked_for() -> None:
+    """Three seconds of standing still before bar 5, on top of the crotchet that was due."""
+    settled = taken("ode-to-joy", "A", when=lambda at, _: 0.6 * at + 3.0 * (at >= 16)).finish()
+    (move,) = [move for move in settled.moves if move.kind == HESITATED]
+    assert move.seconds == pytest.approx(3.0, abs=0.05)

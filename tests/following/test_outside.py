@@ -6,11 +6,11 @@ from dataclasses import replace
 
 import pytest
 
-from tests.following.taking import shelf, taken
+from tests.following.taking import Struck, shelf, taken
 from tests.following.test_stretches import one_by_one, told
 from trainer.following.ground import Ground
 from trainer.following.marks import AS_WRITTEN, DISPLACED, EXTRA, RIGHT, SKIPPED, WENT_BACK, WRONG, Mark, Move, Settled
-from trainer.following.outside import after_the_end, bounded, false_start, keys_after
+from trainer.following.outside import after_the_end, bounded, false_start, is_other_music, keys_after
 from trainer.listening.press import Press
 from trainer.music.piece import BOTH, Piece
 from trainer.music.piece import LEFT as LEFT_HAND
@@ -272,3 +272,43 @@ def test_a_note_left_out_stays_left_out_though_other_music_has_its_key() -> None
     settled = session.finish()
     assert {mark.cause for mark in settled.marks[-len(OTHER) :]} == {EXTRA}
     assert settled.missed == once.finish().missed == (left_out,)
+
+
+def keys(name: str, to: str, pitches: list[int]) -> Session:
+    """A take of a piece that is nothing but these keys, evenly."""
+    piece = shelf(name)
+    session = Session(piece, plan(piece.key, to))
+    for number, pitch in enumerate(pitches):
+        session.hear(Press(0.3 * number, pitch))
+    return session
+
+
+@pytest.mark.parametrize(
+    ("name", "to", "pitches"),
+    [
+        ("ode-to-joy", "Ab", OTHER),
+        ("petzold-minuet-in-g-minor", "eb", [60, 62, 64, 65, 67, 65, 64, 62, 60, 67, 72, 71, 69, 67, 65, 64, 62, 60]),
+        # A scale that lies, for half of its keys, as the song would in another key.
+        ("aura-lee", "G", [60, 62, 64, 65, 67, 65, 64, 62, 60, 67, 72, 71, 69, 67, 65, 64, 62, 60]),
+        ("greensleeves", "b", [48, 52, 55, 53, 57, 60, 55, 59, 62, 48, 52, 55]),
+    ],
+)
+def test_scales_chords_and_other_tunes_are_other_music(name: str, to: str, pitches: list[int]) -> None:
+    session = keys(name, to, pitches)
+    assert is_other_music(session.written, session.so_far())
+
+
+@pytest.mark.parametrize(
+    "struck",
+    [
+        pytest.param(lambda bar, index: [0], id="as asked for"),
+        pytest.param(lambda bar, index: [0 if index < 3 else (6, -4, 3)[index % 3]], id="begun, then hardly a note"),
+        pytest.param(lambda bar, index: [-1], id="another key"),
+        pytest.param(lambda bar, index: [12 + (index % 4 == 1)], id="another octave, with slips"),
+        pytest.param(lambda bar, index: [-2 if bar < 9 else 0], id="half as written"),
+        pytest.param(lambda bar, index: [] if bar < 8 else [index % 3 == 1], id="from the middle, with slips"),
+    ],
+)
+def test_the_piece_is_no_other_music_however_it_goes(struck: Struck) -> None:
+    session = taken("ode-to-joy", "A", struck)
+    assert not is_other_music(session.written, session.so_far())

@@ -16,6 +16,7 @@ from trainer.following.marks import RIGHT, WENT_BACK, Mark, Move
 from trainer.following.stretches import gone_past
 from trainer.following.timing import Click, timing
 from trainer.listening.press import Press
+from trainer.music.piece import RIGHT as RIGHT_HAND
 from trainer.music.piece import Note
 from trainer.session import A_TEMPO, SENZA_MISURA, Session
 from trainer.window.advice import advise
@@ -29,20 +30,23 @@ ODE, MINUET = "ode-to-joy", "petzold-minuet-in-g"
 Struck = Callable[[int, int], Collection[int]]
 
 
-def advice_of(
-    session: Session, mode: str = SENZA_MISURA, tempo: float = 72.0, letters: str = "english"
-) -> list[Advice]:
+def take_of(session: Session, mode: str = SENZA_MISURA, tempo: float = 72.0) -> Finished:
     settled, summary, measured = session.finish(), session.summary, session.timing
     assert summary is not None
     assert measured is not None
     presses = tuple(session.presses)
     if session.click is not None:
         measured = timing(session.written, presses, settled.marks, session.click)
-    take = Finished(
+    return Finished(
         session.written, session.plan, session.hands, mode, tempo, presses, presses, settled, measured,
         summary.right, summary.seconds,
     )  # fmt: skip
-    return advise(take, letters)
+
+
+def advice_of(
+    session: Session, mode: str = SENZA_MISURA, tempo: float = 72.0, letters: str = "english"
+) -> list[Advice]:
+    return advise(take_of(session, mode, tempo), letters)
 
 
 def after(
@@ -164,7 +168,7 @@ def test_notes_gone_past_within_a_bar_are_left_out_and_no_skip_to_the_same_bar()
     ((move, notes),) = gone_past(piece, session.finish())
     assert {piece.bar_index(piece.notes[end].onset) for end in (move.origin, move.goal)} == {4}
     found = words(advice_of(session))
-    assert f"Bar 5 held all {len(notes)} slips" in found
+    assert f"All {len(notes)} slips were in bar 5" in found
     assert "You skipped" not in found
 
 
@@ -337,7 +341,31 @@ def test_who_is_behind_the_click_is_not_sent_on_to_the_next_key(late: float) -> 
 
 def test_all_slips_are_not_called_most_of_them() -> None:
     first, *_ = after(ODE, "Ab", lambda bar, index: [6 if bar == 5 and index % 2 else 0])
-    assert first.words.startswith("Bar 6 held all ")
+    assert first.words.startswith("All ")
+    assert " slips were in bar 6: play only that bar, " in first.words
+
+
+def test_two_slips_in_a_bar_are_both_of_them() -> None:
+    piece = shelf(ODE)
+    right = [at for at, note in enumerate(piece.notes) if note.hand == RIGHT_HAND]
+    here = [at for at in right if piece.bar_index(piece.notes[at].onset) == 5]
+    first, *_ = after(ODE, "Ab", lambda _, index: [6 if index in here[:2] else 0])
+    assert first.words == "Both slips were in bar 6: play only that bar, right hand alone."
+    assert (first.wish.loop, first.wish.hands) == ((5, 5), RIGHT_HAND)
+
+
+def test_who_goes_back_again_and_again_is_not_sent_on() -> None:
+    """Every note is right, and the music stood still twice."""
+    found = advice_of(taken(ODE, "A", bars=[0, 1, 2, 1, 2, 3, 4, 5, 6, 7, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15]))
+    assert found[0].words.startswith("You went back twice")
+    assert not any(word in words(found) for word in ("Clean", "faster"))
+
+
+@pytest.mark.parametrize("loop", [None, (5, 5)])
+def test_bars_played_alone_just_now_are_not_asked_for_once_more(loop: tuple[int, int] | None) -> None:
+    session = taken(ODE, "Ab", lambda bar, index: [6 if bar == 5 and index % 2 else 0])
+    found = advise(replace(take_of(session), loop=loop), "english")
+    assert ("play only that bar" in words(found)) == (loop is None)
 
 
 @pytest.mark.parametrize(("before", "afterwards"), [(SCALE, []), ([], OTHER)])

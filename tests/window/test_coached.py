@@ -212,6 +212,88 @@ def test_a_stray_key_is_not_kept_and_that_is_said(house: House) -> None:
         assert journal.ask("SELECT * FROM live") == []
 
 
+# Another tune, in no key of this piece.
+OTHER = [62, 62, 64, 62, 67, 66, 62, 62, 64, 62, 69, 67]
+
+
+@pytest.mark.parametrize("keys", [[61], OTHER])
+@pytest.mark.parametrize("mode", [SENZA_MISURA, A_TEMPO])
+def test_what_is_played_on_after_the_end_leaves_the_take_and_its_marked_copy(
+    house: House, keys: list[int], mode: str
+) -> None:
+    stand = staging.stand_of(house, NAME, TO)
+    play_through(stand, wrong=9)
+    ended, last, slips, journal = stand.practice, house.rounds.last, list(stand.slips), journal_of(house)
+    assert ended is not None
+    ended.wish = replace(ended.wish, mode=mode)
+    for at, pitch in enumerate(keys):
+        house.hear(Press(now() + 0.4 * at, pitch, 64), now())
+        if mode == A_TEMPO and not at:
+            go_in(stand)
+            house.hear(Press(now(), pitch, 64), now())
+    assert (stand.practice is ended, stand.slips == slips) == (False, False)
+    stand.stop()
+    journal.flush()
+    assert (stand.practice, house.rounds.last, stand.slips) == (ended, last, slips)
+    assert house.notice is not None
+    assert "not kept" in house.notice.words
+    assert len(journal.takes(house.player)) == 1
+    assert journal.ask("SELECT * FROM live") == []
+    stand.stop()
+    assert isinstance(house.screen, Copy)
+
+
+def test_the_piece_begun_once_more_after_its_end_is_a_take_however_badly_it_goes(house: House) -> None:
+    stand = staging.stand_of(house, NAME, TO)
+    play_through(stand)
+    assert stand.practice is not None
+    notes = stand.practice.wish.expected.notes
+    for index, note in enumerate(notes):
+        off = 0 if index < 3 else (6, -4, 3)[index % 3]
+        house.hear(Press(1000 + float(note.onset) * 0.6, note.midi + off, 64), now())
+    stand.stop()
+    assert len(journal_of(house).takes(house.player)) == 2
+
+
+def test_other_music_is_left_behind_by_going_elsewhere_and_by_asking_for_another_take(house: House) -> None:
+    stand = staging.stand_of(house, NAME, TO)
+    play_through(stand)
+    journal = journal_of(house)
+    leaving: list[Callable[[], object]] = [stand.again, lambda: house.go("desk")]
+    for leave in leaving:
+        for at, pitch in enumerate(OTHER):
+            house.hear(Press(1000 + 0.4 * at, pitch, 64), now())
+        leave()
+        assert house.notice is not None
+        assert house.notice.words == "That was other music than the piece: nothing of it is kept."
+        journal.flush()
+        assert len(journal.takes(house.player)) == 1
+        if leave == stand.again:
+            # Asked for, even this is a take.
+            for at, pitch in enumerate(OTHER):
+                house.hear(Press(2000 + 0.4 * at, pitch, 64), now())
+            assert stand.practice is not None
+            stand.practice.finish()
+            journal.flush()
+            rows = journal.takes(house.player)
+            assert len(rows) == 2
+            erase_takes(journal, [rows[0].id])
+
+
+def test_a_wait_kept_with_all_of_its_time_is_told_like_one_of_today(house: House) -> None:
+    stand = staging.stand_of(house, NAME, TO)
+    assert stand.practice is not None
+    for note in stand.practice.wish.expected.notes:
+        house.hear(Press(float(note.onset) * 0.6 + 3.0 * (note.onset >= 16), note.midi, 64), now())
+    stand.stop()
+    kept = journal_of(house).take(journal_of(house).takes(house.player)[0].id)
+    assert kept.settled is not None
+    long = tuple(replace(move, seconds=move.seconds + 0.6) for move in kept.settled.moves)
+    found = of_kept(replace(kept, settled=replace(kept.settled, moves=long)))
+    assert found is not None
+    assert [round(move.seconds, 1) for move in found.settled.moves] == [3.0]
+
+
 def test_all_there_is_to_play_is_a_take_however_short(house: House) -> None:
     stand = staging.stand_of(house, NAME, TO, hands="left")
     assert stand.practice is not None

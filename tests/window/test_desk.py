@@ -37,6 +37,7 @@ from trainer.window.desk import Desk
 from trainer.window.house import House
 from trainer.window.practice import Wish
 from trainer.window.singer import SingerScreen
+from trainer.window.stand import Stand
 from trainer.window.still import house_of
 from trainer.window.strings import say
 
@@ -71,6 +72,40 @@ def test_after_enter_letters_are_the_screens_keys_again(house: House) -> None:
     house.draw()
     struck(house, pygame.K_k, "k")
     assert desk.find == "lightly"
+
+
+def test_enter_after_typing_leads_to_what_was_found_and_its_key_is_chosen_before_it_is_played(house: House) -> None:
+    desk = house.screen_of(Desk)
+    assert isinstance(desk, Desk)
+    struck(house, pygame.K_SLASH, "/")
+    for letter in "lightly":
+        struck(house, ord(letter), letter)
+    struck(house, pygame.K_RETURN)
+    assert (house.screen, house.console.focused("desk")) == (desk, "shelf")
+    struck(house, pygame.K_RIGHT)
+    struck(house, pygame.K_RETURN)
+    stand = house.screen
+    assert isinstance(stand, Stand)
+    assert stand.practice is not None
+    assert stand.practice.wish.plan.interval.semitones == 1
+
+
+def test_a_row_clicked_twice_is_the_same_row(house: House) -> None:
+    house.go("desk")
+    house.draw()
+    desk = house.screen
+    assert isinstance(desk, Desk)
+    assert house.console.controls is not None
+    shelf = house.console.controls.named("shelf")
+    assert shelf is not None
+    point = (shelf.rect.centerx, round(shelf.rect.top + 0.9 * shelf.rect.height))
+    chosen = []
+    for _ in range(2):
+        house.handle(pygame.event.Event(pygame.MOUSEBUTTONDOWN, button=1, pos=point))
+        chosen.append(desk.chosen)
+        house.draw()
+    assert chosen[0] == chosen[1] > 4
+    assert isinstance(house.screen, Stand)
 
 
 def test_what_is_typed_finds_without_accents_and_replaces_what_stood_there(house: House) -> None:
@@ -613,6 +648,46 @@ def test_a_piece_for_one_hand_offers_that_hand_and_keeps_the_choice_for_the_next
     # A drill is music of its own, whatever the piece is written for.
     desk.chosen, desk.practice = one, deskview.WAYS.index("clef")
     assert offered() == ("left", ["‹", "›"])
+
+
+def test_a_recent_take_an_octave_off_is_not_told_to_be_all_wrong(house: House) -> None:
+    stand = staging.stand_of(house, "three-bells", "C")
+    assert stand.practice is not None
+    for away, at in ((-12, 0.0), (0, 100.0)):
+        for note in stand.practice.wish.expected.notes:
+            house.hear(Press(at + float(note.onset) * 0.6, note.midi + away, 64), now())
+        stand.stop()
+    house.go("desk")
+    house.draw()
+    desk = house.screen
+    assert isinstance(desk, Desk)
+    assert house.canvas is not None
+    texts = {box.name: box.text for box in house.canvas.boxes}
+    assert (texts["recent.0.when"], texts["recent.1.when"]) == ("100% right · today", "lay elsewhere · today")
+    assert house.journal is not None
+    (number,) = desk.elsewhere
+    with house.journal.changing(1.0) as db:
+        db.execute("UPDATE playing SET verdicts = x'00' WHERE take = ?", (number,))
+    assert not house.journal.lay_elsewhere(number), "of what is damaged nothing is told"
+
+
+def test_work_set_after_a_good_take_is_still_to_be_played(house: House) -> None:
+    """The take of the lesson is why it is set; it does not do the week's work."""
+    assert house.journal is not None
+    desk, piece = house.screen_of(Desk), read(find("aura-lee"))
+    assert isinstance(desk, Desk)
+    play(house.journal, "Eb", piece=piece, player=house.player)
+    desk.search("aura lee")
+    desk.target = 8
+    for _ in range(2):
+        desk.set_work()
+        assert [one.times for one in assignments.load(house.journal_file.parent)] == [2]
+        (asked,) = (one for one in desk.suggestions if one.kind == SET_WORK)
+        assert asked.why.startswith("set: 90% right, 1 of 2 times, by ")
+    play(house.journal, "Eb", piece=piece, player=house.player)
+    house.journal.flush()
+    house.go("desk")
+    assert SET_WORK not in [one.kind for one in desk.suggestions]
 
 
 def test_work_is_not_set_for_a_hand_the_piece_does_not_have(house: House) -> None:

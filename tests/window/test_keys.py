@@ -13,11 +13,14 @@ import pytest
 from pygame import Rect
 
 from tools import practised, staging
+from trainer.coaching.schedule import SIGHT
+from trainer.journal.tally import canonical
 from trainer.listening.clock import now
 from trainer.listening.press import Press
 from trainer.music.keys import CIRCLE_MAJOR, CIRCLE_MINOR, TWENTY_FOUR, Key
 from trainer.window import circle, growth, keyfigures
 from trainer.window.canvas import Canvas
+from trainer.window.desk import Desk
 from trainer.window.growth import Growth, Point
 from trainer.window.house import House
 from trainer.window.keyfacts import pooled
@@ -128,6 +131,7 @@ def test_when_a_key_is_due_is_said_in_words(house: House, days: int, says: str) 
 def test_enter_puts_a_piece_in_the_chosen_key_on_the_stand(house: House) -> None:
     keys = screen(house)
     keys.choose(Key.parse("Db"))
+    keys.today = []
     entry = keys.entry_for(keys.chosen)
     assert entry is not None
     assert entry.mode == "major"
@@ -137,6 +141,31 @@ def test_enter_puts_a_piece_in_the_chosen_key_on_the_stand(house: House) -> None
     assert house.screen.practice is not None
     assert house.screen.practice.wish.plan.target == Key.parse("Db")
     assert house.screen.practice.wish.piece.title == entry.title
+
+
+def test_what_the_desk_asks_for_in_a_key_is_what_the_main_button_plays(house: House) -> None:
+    desk, keys = house.screen_of(Desk), screen(house)
+    assert isinstance(desk, Desk)
+    desk.entered()
+    asked = [one for one in desk.suggestions if one.kind != SIGHT and not one.pattern]
+    assert asked
+    differs = 0
+    for offer in {canonical(one.key): one for one in reversed(asked)}.values():
+        house.go("keys")
+        keys.choose(Key.parse(canonical(offer.key)))
+        own = keys.entry_for(keys.chosen)
+        differs += own is None or own.title != offer.title
+        house.draw()
+        assert house.canvas is not None
+        assert any(offer.title.split(" (")[0] in box.text for box in house.canvas.boxes if box.name == "start.label")
+        press(house, "return")
+        assert isinstance(house.screen, Stand)
+        assert house.screen.practice is not None
+        wish = house.screen.practice.wish
+        assert (wish.piece.title, canonical(wish.plan.target), wish.hands) == (
+            offer.title, canonical(offer.key), offer.hands
+        )  # fmt: skip
+    assert differs, "of its own accord the screen would have chosen otherwise"
 
 
 @pytest.mark.parametrize(("key", "title"), [("p", "Pentascale in F♯ minor"), ("c", "Cadence in F♯ minor")])

@@ -80,6 +80,52 @@ def turned_to(house: House, page: str) -> dict[str, str]:
     return texts(house)
 
 
+def struck(house: House, *keys: int, letters: str = "") -> None:
+    for key in [*keys, *map(ord, letters)]:
+        letter = chr(key) if key < 127 and chr(key).isprintable() else ""
+        house.handle(pygame.event.Event(pygame.KEYDOWN, key=key, mod=0, unicode=letter, scancode=0))
+        if letter:
+            house.handle(pygame.event.Event(pygame.TEXTINPUT, text=letter))
+        house.draw()
+
+
+def test_a_song_is_found_its_key_chosen_and_put_on_the_stand_without_the_mouse(house: House) -> None:
+    singer = screen(house)
+    texts(house)
+    struck(house, pygame.K_SLASH, letters="aura")
+    struck(house, pygame.K_RETURN)
+    assert house.screen is singer
+    assert house.console.focused("singer") == "songs"
+    assert singer.suited is not None
+    keys = [one.key for one in singer.suited.keys]
+    struck(house, pygame.K_RIGHT, pygame.K_RIGHT, pygame.K_LEFT)
+    assert singer.best is not None
+    assert singer.best.key == keys[1]
+    struck(house, pygame.K_LEFT, pygame.K_LEFT)
+    assert singer.best.key == keys[0], "no further than the first"
+    struck(house, pygame.K_RIGHT, pygame.K_RETURN)
+    stand = house.screen
+    assert isinstance(stand, Stand)
+    assert stand.practice is not None
+    assert (stand.practice.wish.piece.title, stand.practice.wish.plan.target) == ("Aura Lee", keys[1])
+    house.go("singer")
+    assert house.console.focused("singer") == "songs"
+
+
+def test_what_finds_nothing_stays_to_be_typed_anew_and_esc_leads_back_to_the_songs(house: House) -> None:
+    texts(house)
+    struck(house, pygame.K_SLASH, letters="zzz")
+    struck(house, pygame.K_RETURN)
+    assert house.console.focused("singer") == "find"
+    struck(house, pygame.K_ESCAPE)
+    assert (house.console.focused("singer"), screen(house).find) == ("songs", "")
+
+
+def test_while_the_shelf_is_read_nothing_is_said_not_to_match(house: House) -> None:
+    screen(house).entries, screen(house).find = [], "aura"
+    assert texts(house)["songs.none"] == say("desk.shelf.reading")
+
+
 def test_the_best_key_is_first_and_enter_plays_it(house: House) -> None:
     singer = screen(house)
     sing(house, "mezzo-soprano")
@@ -388,6 +434,34 @@ def test_while_one_question_is_out_only_the_last_one_is_kept(house: House) -> No
     assert singer.suited is not None
     assert singer.suited.piece.title == "Fog Bell"
     house.workroom = Workroom(house.wake, here=True)
+
+
+@pytest.mark.parametrize("changed", [False, True])
+@pytest.mark.parametrize("key", [pygame.K_RETURN, pygame.K_a])
+def test_what_is_ordered_while_the_keys_are_weighed_is_done_when_they_are(
+    house: House, key: int, changed: bool
+) -> None:
+    answers = []
+
+    class Slow:
+        def ask(self, job, *given, then, failed):  # type: ignore[no-untyped-def]
+            answers.append(lambda: then(job(*given)))
+
+    singer = screen(house)
+    house.focus("songs")
+    house.workroom = Slow()  # type: ignore[assignment]
+    choose(house, "Greensleeves")
+    house.draw()
+    struck(house, key)
+    assert (house.screen, singer.set_list.occasion) == (singer, None)
+    if changed:
+        choose(house, "Winter, ade")
+    while answers:
+        answers.pop(0)()
+        house.workroom = Workroom(house.wake, here=True)
+    put = singer.set_list.occasion
+    done = house.screen is not singer if key == pygame.K_RETURN else put is not None
+    assert done is not changed
 
 
 def test_a_piece_put_on_the_shelf_later_is_among_the_songs_and_the_chosen_one_stays(house: House) -> None:

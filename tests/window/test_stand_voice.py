@@ -15,6 +15,7 @@ from trainer.listening.press import Press
 from trainer.music.piece import LEFT, Piece
 from trainer.music.transpose import plan
 from trainer.scores import reading
+from trainer.window.copy import Copy
 from trainer.window.house import House
 from trainer.window.practice import Wish
 from trainer.window.settings import OWN, Settings
@@ -199,3 +200,23 @@ def test_the_glimpse_turns_its_verse_with_the_page() -> None:
     house.draw()
     assert stand.page.glimpse is not None
     assert stand.page.glimpse.engraved.look.verse == 2
+
+
+@pytest.mark.parametrize("voice", [True, False])
+def test_the_marked_copy_shows_the_singer_as_the_stand_does(voice: bool) -> None:
+    house, stand = stand_of(song(), voice=voice)
+    assert stand.practice is not None
+    for number, note in enumerate(stand.practice.wish.expected.notes):
+        house.hear(Press(0.6 * float(note.onset), note.midi + 6 * (number == 3), 64), now())
+    stand.stop()
+    house.go("copy")
+    for _ in range(4):
+        house.draw()
+    copy = house.screen
+    assert isinstance(copy, Copy)
+    assert copy.score is not None
+    (system, *_) = copy.score.systems
+    assert (system.sung > 0, len(system.staves)) == (voice, 2)
+    assert copy.marking is not None
+    (stroke,) = [stroke for strokes in copy.marking.strokes for stroke in strokes]
+    assert stroke.rect.top >= system.sung

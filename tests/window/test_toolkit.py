@@ -11,6 +11,7 @@ from pygame import Rect
 from trainer.window import fonts, keyboard, shapes, signs, theme
 from trainer.window.canvas import Box, Canvas, Easel
 from trainer.window.controls import Controls
+from trainer.window.scrolling import in_sight
 from trainer.window.strings import WORDS, say
 
 pygame.font.init()
@@ -206,6 +207,20 @@ def test_choice_goes_round() -> None:
     control.act()
     control.less()
     assert chosen == [0, 1]
+
+
+def test_rows_keep_their_places_while_the_chosen_one_is_in_sight() -> None:
+    """Twenty rows, five of them in sight: a click chooses a row and leaves it under the pointer."""
+    highs, room = [10] * 20, 59
+    assert in_sight(highs, 0, room) == (0, 5)
+    assert in_sight(highs, 4, room, 0) == (0, 5)
+    assert in_sight(highs, 5, room, 0) == (1, 6), "one down from the last, one row further"
+    assert in_sight(highs, 2, room, 3) == (2, 7)
+    assert in_sight(highs, 12, room, 0) == (10, 15), "from afar into the middle"
+    assert in_sight(highs, 12, room) == (10, 15)
+    assert in_sight(highs[:3], 2, room, 10) == (0, 3), "fewer rows than before"
+    assert in_sight(highs, 19, room, 17) == (15, 20), "no room is left empty"
+    assert in_sight([10, 40, 10, 30], 3, room, 0) == (2, 4)
 
 
 @pytest.mark.parametrize("keys", [88, 76, 61, 49])

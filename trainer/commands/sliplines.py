@@ -28,8 +28,8 @@ def whole_take(settled: Settled, letters: str = ENGLISH) -> tuple[str, ...]:
     """What is true of the take as a whole, in sentences; where it lay, with how much of it was right there."""
     said = [keys_in(finding.words, letters) for finding in settled.findings]
     if settled.shift:
-        there = sum(mark.cause == RIGHT or settled.is_of_all(mark) for mark in settled.counted)
-        said.append(f"Taken where it lay, {right_of(there, len(settled.counted), len(settled.missed))} were right.")
+        right = right_of(settled.right_as_it_lay, len(settled.counted), len(settled.missed))
+        said.append(f"Taken where it lay, {right} were right.")
     return tuple(said)
 
 

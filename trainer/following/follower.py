@@ -37,13 +37,14 @@ from trainer.following.marks import (
     Settled,
 )
 from trainer.following.retelling import EVERY, retold, steps_of
-from trainer.following.settling import settled
+from trainer.following.settling import settled, where_it_lay
 from trainer.following.story import AGAIN, BRUSH, HIT, NEITHER, NOTHING, ORNAMENT, Line, Step
 from trainer.following.tracker import Tracker
 from trainer.listening.press import Press
 from trainer.music.piece import BOTH, Piece
 
 LATELY = 24  # presses back to which a key struck again is looked for
+WHOLE_AT = (8, 12, 16, 24)  # after so many presses it is asked whether all of them lie in another key or octave
 
 
 class Follower:
@@ -67,6 +68,8 @@ class Follower:
     place : int
         The moment to be played next (the count of moments when the piece is done).
     moves_so_far : list of Move
+    found : tuple of Finding
+        What seems true of the whole take in the middle of it; the final verdicts may say otherwise.
     """
 
     def __init__(
@@ -84,6 +87,8 @@ class Follower:
         self.first: list[Mark] = []
         self.moves_so_far: list[Move] = []
         self.place = self._with_key(begins)
+        self.found: tuple[Finding, ...] = ()
+        self._lay = self._home = where_it_lay(self.ground, ())
         self._known = dict(habits or {})
         self._habits = Habits(self._known)
         self._tracker = Tracker(self.ground, 60.0 / expected.tempo)
@@ -104,6 +109,9 @@ class Follower:
         now = self._tracker.told(at)
         if index % EVERY == EVERY - 1:
             self._kept.append(list(self._tracker.beam.lines))
+        if len(self.presses) in WHOLE_AT:
+            self.found = findings(ground, self.presses, steps_of(now.step))
+            self._lay = where_it_lay(ground, self.found)
         mark = self._mark(now, index, press)
         self._notice(now)
         self.first.append(mark)
@@ -117,13 +125,6 @@ class Follower:
             self._settled = len(self.presses), settled(self.ground, self.presses, steps, self._known)
         return self._settled[1]
 
-    def findings_so_far(self) -> tuple[Finding, ...]:
-        """What seems true of the whole take so far; the final verdicts may say otherwise."""
-        if not self.presses or not self.ground.size:
-            return ()
-        line = self._tracker.told(round(self.presses[-1].at - self.presses[0].at, 6))
-        return findings(self.ground, self.presses, steps_of(line.step))
-
     def _mark(self, line: Line, index: int, press: Press) -> Mark:
         step = line.step
         assert step is not None
@@ -136,8 +137,13 @@ class Follower:
         if away == 0:
             again = step.kind == AGAIN and _sounded_before(step, self.ground.pitch[note], self.presses)
             return Mark(index, note, REPEATED if again else RIGHT)
-        run = _run(step, self.ground)
-        found = fits(self.ground, note, press.pitch, run=run, brushed=step.kind == BRUSH)
+        # Who is told that all of it lies elsewhere may come home, and is told from there again.
+        lay = self._lay if self._lay.shift == self._tracker.away else self._home
+        if lay.shift and away == lay.shift:
+            return Mark(index, note, lay.cause, offset=away)
+        run = 0 if lay.shift else _run(step, self.ground)
+        key = lay.ground.pitch[note] + away - lay.shift
+        found = fits(lay.ground, note, key, run=run, brushed=step.kind == BRUSH)
         likely = weigh(found, self._habits)
         self._habits.learn(dict(likely))
         return Mark(index, note, likely[0][0], likely[0][1], tuple(likely[1:]), away)

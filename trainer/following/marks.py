@@ -72,7 +72,7 @@ class Move:
     origin, goal : int
         Indices in `Piece.notes`: the last note played before, the first played after.
     seconds : float
-        How long the pause was.
+        How long the pause was; for `hesitated`, how much longer than the music asked for.
     """
 
     kind: str
@@ -126,6 +126,11 @@ class Settled:
     def is_of_all(self, mark: Mark) -> bool:
         """Whether a press is a slip only because the whole take lay elsewhere: to be said once, not at every note."""
         return mark.offset == self.shift != 0 and mark.cause != REPEATED
+
+    @property
+    def right_as_it_lay(self) -> int:
+        """Presses that count and were right where the whole take lay."""
+        return sum(mark.cause == RIGHT or self.is_of_all(mark) for mark in self.counted)
 
     def as_told(self, mark: Mark) -> Mark:
         """A mark as it is said and drawn: a slip in a take that lay elsewhere by how far it missed what was meant."""

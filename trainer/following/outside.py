@@ -12,8 +12,8 @@ from trainer.listening.press import Press
 from trainer.music.piece import Piece
 
 # Keys after the end that are told as other music, of which this share or more is not the piece's own, and a run of
-# keys at one interval that is the piece all the same, elsewhere (ours).
-_FEW, _STRANGE, _RUN = 4, 0.5, 5
+# keys at one interval that is the piece all the same, elsewhere (ours). Among as few the piece begins, or it does not.
+_FEW, _STRANGE, _STRANGE_ELSEWHERE, _RUN = 4, 0.5, 0.4, 5
 # Seconds within which keys are one chord, rolled or not (ours).
 CHORD_S = 0.4
 # Seconds after the last note in which a key was struck with it (ours).
@@ -95,6 +95,26 @@ def _ends_with(piece: Piece, settled: Settled) -> int:
     """Index of the first note of the last moment in which a hand that played has a note."""
     played = {piece.notes[mark.note].hand for mark in settled.marks if mark.note is not None and mark.cause == RIGHT}
     return next((at.notes[0] for at in reversed(piece.moments) if {piece.notes[n].hand for n in at.notes} & played), 0)
+
+
+def is_other_music(piece: Piece, settled: Settled) -> bool:
+    """Whether a take is hardly of the piece: neither begun with its first notes nor, for the most part, its keys.
+
+    What lay elsewhere at one interval is the piece all the same. Another key is easily found for anything, so that more
+    of such a take has to agree.
+    """
+    if settled.shift:
+        away = sum(not settled.is_of_all(mark) for mark in settled.marks)
+        return away >= _STRANGE_ELSEWHERE * len(settled.marks)
+    begun = any(
+        mark.cause == RIGHT and mark.note is not None and piece.moment_of[mark.note] == 0
+        for mark in settled.marks[:_FEW]
+    )
+    if begun:
+        return False
+    elsewhere = {press for run in stretches(piece, settled) for press in run.presses}
+    strange = sum(mark.cause != RIGHT and mark.press not in elsewhere for mark in settled.marks)
+    return strange >= _STRANGE * len(settled.marks)
 
 
 def false_start(piece: Piece, presses: Sequence[Press], settled: Settled) -> tuple[Move, int] | None:

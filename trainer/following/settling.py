@@ -55,7 +55,8 @@ class Lay(NamedTuple):
     ground: Ground
 
 
-def _where_it_lay(ground: Ground, found: Sequence[Finding]) -> Lay:
+def where_it_lay(ground: Ground, found: Sequence[Finding]) -> Lay:
+    """Where a take lay, by what was found true of all of it."""
     shift = shift_of(found)
     if not shift:
         return Lay(0, RIGHT, ground)
@@ -68,7 +69,7 @@ def settled(ground: Ground, presses: list[Press], steps: list[Step], known: Mapp
     """Marks, missed notes, moves and findings of a whole take, from the steps of its likeliest story."""
     habits = Habits(known)
     found = findings(ground, presses, steps)
-    lay = _where_it_lay(ground, found)
+    lay = where_it_lay(ground, found)
     if lay.shift:
         # Slips are told by how far they lie from what was meant there, as though the whole had lain at home.
         presses = [replace(press, pitch=press.pitch - lay.shift) for press in presses]
@@ -302,4 +303,4 @@ def _passed(ground: Ground, playing: set[int], came: int, went: int) -> int:
 def _waits(ground: Ground, presses: list[Press], marks: list[Mark]) -> list[Move]:
     """Hesitations as moves."""
     waits = timing(ground.expected, presses, marks).hesitations
-    return [Move(HESITATED, wait.at, wait.origin, wait.note, wait.seconds) for wait in waits]
+    return [Move(HESITATED, wait.at, wait.origin, wait.note, wait.beyond) for wait in waits]

@@ -47,6 +47,11 @@ class Hesitation:
     seconds: float
     due: float
 
+    @property
+    def beyond(self) -> float:
+        """Seconds it was longer than the music asked for: what a listener hears as waiting."""
+        return self.seconds - self.due
+
 
 @dataclass(frozen=True, slots=True)
 class Apart:

@@ -173,6 +173,11 @@ class Tracker:
             self._away = Field(self.ground, self.search, shift)
         return self._away
 
+    @property
+    def away(self) -> int:
+        """Semitones by which the take is believed to be displaced as a whole now; 0 for none."""
+        return self._away.shift if self._away is not None else 0
+
     def _leave(self, at: float) -> tuple[Line, float]:
         """The story a jump before this press is likeliest to leave, with the log probability of that jump.
 

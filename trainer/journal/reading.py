@@ -81,6 +81,20 @@ class Reading:
             raise JournalError(f"There is no take {number}: 'keyfarer journal list' shows the numbers.")
         return found[0]
 
+    def lay_elsewhere(self, number: int) -> bool:
+        """Whether all of a take lay in another octave or key than asked for; False where its verdicts are damaged.
+
+        Raises
+        ------
+        JournalError
+            When the file cannot be read.
+        """
+        kept = self.ask("SELECT verdicts FROM playing WHERE take = ? AND verdicts IS NOT NULL", (number,))
+        try:
+            return any(packing.unpack_verdicts(verdicts)[1].shift for (verdicts,) in kept)
+        except (JournalError, MusicError, ValueError, KeyError, IndexError, TypeError, OverflowError, AttributeError):
+            return False
+
     def take(self, number: int) -> KeptTake:
         """Everything the journal holds of a take.
 

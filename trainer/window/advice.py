@@ -52,11 +52,17 @@ _ACROSS = 5
 
 
 def slips(take: Finished) -> list[tuple[int, str]]:
-    """Every slip as (note, cause), notes left out included; presses that belong to no note are not among them."""
+    """Every slip as (note, cause), notes left out included; presses that belong to no note are not among them.
+
+    Where the whole take lay elsewhere that is said once, and is no slip at every note.
+    """
+    settled = take.settled
     found = [
-        (mark.note, mark.cause) for mark in take.settled.counted if mark.note is not None and mark.cause != marks.RIGHT
+        (mark.note, mark.cause)
+        for mark in settled.counted
+        if mark.note is not None and mark.cause != marks.RIGHT and not settled.is_of_all(mark)
     ]
-    return found + [(note, marks.MISSED) for note in take.settled.missed]
+    return found + [(note, marks.MISSED) for note in settled.missed]
 
 
 def unplaced(take: Finished) -> int:
@@ -92,14 +98,16 @@ def _all(take: Finished, letters: str) -> Iterator[Advice]:
     yield from _cluster(take, wish, rest)
     yield from _causes(take, wish, rest, letters)
     yield from _displaced(take, wish, runs)
-    yield from _back(take, wish)
+    back = list(_back(take, wish))
+    yield from back
     hand = list(_hand(take, wish, rest, max(_wrong_alike(take, rest, letters).values(), default=0)))
     yield from hand
     left_out = [note for note, cause in rest if cause == marks.MISSED]
     if len(left_out) >= _OFTEN and not hand:
         yield Advice(say("advice.missed", count=len(left_out)), slower(take), 0.9 * len(left_out))
-    amiss = [*of_pulse(take), *of_hands(take)]
-    yield from amiss
+    in_time = [*of_pulse(take), *of_hands(take)]
+    yield from in_time
+    amiss = [*back, *in_time]
     rolled = len(take.timing.rolled)
     if rolled >= _OFTEN:
         yield Advice(say("advice.rolled", count=rolled), slower(take), 0.2 * rolled)
@@ -279,11 +287,15 @@ def _cluster(take: Finished, wish: Wish, wrong: list[tuple[int, str]]) -> Iterat
     here = [note for note, _ in wrong if first <= piece.bar_index(piece.notes[note].onset) <= last]
     hands = {piece.notes[note].hand for note in here}
     hand = hands.pop() if len(hands) == 1 and len(piece.hands) > 1 else take.hands
+    if (first, last, hand) == (*(take.loop or (-1, -1)), take.hands):
+        # That is what was played just now.
+        return
     where = barwords.bars(piece, first, last)
-    share = "all" if count == total else "most" if 2 * count > total else "some"
+    whole = "both" if total == _CLUSTER else "all"
+    share = whole if count == total else "most" if 2 * count > total else "some"
     words = say(
         f"advice.{share}{'.bar' if first == last else '.bars'}",
-        where=where[0].upper() + where[1:], count=count, all=total, hand=say(f"hand.alone.{hand}"),
+        where=where, count=count, all=total, hand=say(f"hand.alone.{hand}"),
     )  # fmt: skip
     yield Advice(words, replace(wish, loop=(first, last), hands=hand), 1.5 * count)
 

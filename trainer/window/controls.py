@@ -15,6 +15,7 @@ from pygame import Rect
 
 from trainer.window import fonts
 from trainer.window.canvas import CENTRE, GROUND, LEFT, OVER, RIGHT, Canvas
+from trainer.window.scrolling import in_sight
 from trainer.window.theme import hexed
 
 Action = Callable[[], object]
@@ -51,6 +52,8 @@ class Control:
         A click at a point of the control, before `act`; True when the click is used up.
     typed : callable or None
         Text typed while focused; ``"\\b"`` is the backspace key.
+    leads : str
+        The list that what is typed finds rows of: enter goes on to it, and so does esc.
     emptied : callable or None
         On esc while focused; a line that has it is selected by its key, so that what is typed next replaces it.
     enters : bool
@@ -69,6 +72,7 @@ class Control:
     forth: Action | None = None
     at: Callable[[tuple[int, int]], bool] | None = None
     typed: Callable[[str], None] | None = None
+    leads: str = ""
     page_back: Action | None = None
     page_forth: Action | None = None
     emptied: Action | None = None
@@ -84,9 +88,17 @@ class Controls:
     """The controls of one frame, and drawing them on the canvas."""
 
     def __init__(
-        self, canvas: Canvas, focus: str, pointer: tuple[int, int] | None, seen: bool, selected: bool = False
+        self,
+        canvas: Canvas,
+        focus: str,
+        pointer: tuple[int, int] | None,
+        seen: bool,
+        selected: bool = False,
+        firsts: dict[str, int] | None = None,
     ) -> None:
         self.canvas = canvas
+        # Of every list the first row in sight, from frame to frame.
+        self._firsts = firsts if firsts is not None else {}
         self.focus = focus
         # What stands on the line that has the focus is replaced by what is typed next.
         self._selected = selected
@@ -169,6 +181,11 @@ class Controls:
         self.add(Control(name, rect, act, key, main=main))
         self.ring(name, rect, _EDGED)
 
+    def under(self, name: str, rect: Rect) -> None:
+        """A thin line under what can be clicked and has no edge of its own, while the pointer is over it."""
+        if self._is_over(rect):
+            self.canvas.fill(f"{name}.under", Rect(rect.left, rect.bottom, rect.width, 1), "graphite", OVER)
+
     def link(self, name: str, rect: Rect, label: str, act: Action, *, key: str = "", align: str = LEFT) -> None:
         """A quiet button: words with their key, underlined under the pointer."""
         canvas = self.canvas
@@ -241,12 +258,12 @@ class Controls:
         key: str = "",
         hint: str = "",
         afresh: bool = False,
-        among: tuple[int, int, Callable[[int], None]] = (0, 0, lambda at: None),
+        among: tuple[str, int, int, Callable[[int], None]] = ("", 0, 0, lambda at: None),
     ) -> None:
         """A line to type on; `afresh`: its key selects what stands there, esc empties it.
 
-        `among` are how many rows it finds, which of them is chosen, and how to choose: while it is typed on, the
-        arrows up and down go through them.
+        `among` are the list it finds rows of, how many, which of them is chosen, and how to choose: while it is typed
+        on, the arrows up and down go through them, and enter leads there.
         """
         canvas = self.canvas
         unit = canvas.unit
@@ -276,11 +293,11 @@ class Controls:
             change(before[:-1] if letters == "\b" else before + letters)
 
         emptied = (lambda: change("")) if afresh else None
-        count, at, choose = among
+        leads, count, at, choose = among
         back, forth = (lambda: choose(max(0, at - 1))), (lambda: choose(min(count - 1, at + 1)))
         steps = (back, forth) if count else (None, None)
         self.add(Control(name, rect, lambda: None, key, back=steps[0], forth=steps[1], typed=typed, emptied=emptied,
-                         enters=False))  # fmt: skip
+                         leads=leads, enters=False))  # fmt: skip
         self.ring(name, rect)
 
     def rows(
@@ -299,6 +316,8 @@ class Controls:
     ) -> None:
         """A list: the chosen row stays in sight; up and down move, enter or a click on the chosen row acts.
 
+        Rows keep their places as long as the chosen one is among those in sight, so that it stays under the pointer.
+
         `high` is the height of every row, or of each. Only in the list that has the focus is the chosen row washed and
         barred in brass, so that one row on the screen is lit. With `keep` a thin line tells it in another list, too:
         what is chosen there counts elsewhere.
@@ -307,7 +326,8 @@ class Controls:
         focused = self.focus == name
         highs = [max(1, high)] * count if isinstance(high, int) else high
         chosen = max(0, min(count - 1, chosen))
-        first, last = _in_sight(highs, chosen, rect.height)
+        first, last = in_sight(highs, chosen, rect.height, self._firsts.get(name))
+        self._firsts[name] = first
         bottom, bottoms = rect.top, []
         for index in range(first, last):
             row = Rect(rect.left, bottom, rect.width, highs[index])
@@ -345,23 +365,6 @@ class Controls:
             Control(name, rect, act, "", back=lambda: move(-1), forth=lambda: move(1), at=clicked,
                     less=less, more=more, page_back=lambda: move(-room), page_forth=lambda: move(room))
         )  # fmt: skip
-
-
-def _in_sight(highs: Sequence[int], chosen: int, room: int) -> tuple[int, int]:
-    """The rows there is room for, the chosen one in the middle as far as there are rows on both sides."""
-    if not highs:
-        return 0, 0
-    first = chosen
-    while first > 0 and sum(highs[first - 1 : chosen]) <= room // 2:
-        first -= 1
-    last = chosen + 1
-    while last < len(highs) and sum(highs[first : last + 1]) <= room:
-        last += 1
-    while first > 0 and sum(highs[first - 1 : last]) <= room:
-        first -= 1
-    while first < chosen and sum(highs[first:last]) > room:
-        first += 1
-    return first, last
 
 
 def key_name(event: pygame.event.Event) -> str:

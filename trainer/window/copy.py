@@ -172,8 +172,9 @@ class Copy(Screen):
         base = canvas.size[1] / 40
         # Who wants large text wants large notes, as far as two bars still stand beside each other.
         base *= max(1.0, min(canvas.scale, _LARGEST_SCALE))
-        look = Look(rect.width, round(base * _STAFF, 1), ribbon_px=0.0, fingers=False)
-        asked = (id(take.piece), look.width_px, look.staff_px, rect.height)
+        voice = self.house.settings.voice
+        look = Look(rect.width, round(base * _STAFF, 1), ribbon_px=0.0, fingers=False, words=voice)
+        asked = (id(take.piece), look.width_px, look.staff_px, rect.height, voice)
         if asked == self._asked:
             return
         self._asked = asked

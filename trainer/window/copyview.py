@@ -83,8 +83,10 @@ def lay_figures(take: Finished, canvas: Canvas, rect: Rect) -> None:
     """Share right, pulse, time."""
     pulse = f"{take.timing.pulse_bpm:.0f}" if take.timing.pulse_bpm is not None else "–"
     minutes, seconds = divmod(round(take.seconds), 60)
+    counted = len(take.settled.counted) + len(take.settled.missed)
+    right = say("copy.right.lay" if take.settled.shift else "copy.right")
     values = [
-        (say("copy.right"), f"{take.right / max(1, len(take.settled.counted) + len(take.settled.missed)):.0%}"),
+        (right, f"{take.right_as_it_lay / max(1, counted):.0%}"),
         (say("copy.pulse"), pulse),
         (say("copy.time"), f"{minutes}:{seconds:02d}"),
     ]
@@ -133,6 +135,8 @@ def _clean_words(take: Finished) -> str:
     counted = Counter(move.kind for move in take.settled.moves)
     moves = ", ".join(say(f"copy.{kind}", often=often(counted[kind])) for kind in marks.MOVES if counted[kind])
     name = "copy.moved" if moves else "copy.clean"
+    if take.settled.shift:
+        return say(f"{name}.lay", moves=moves)
     if take.reach is not None and not take.reach.is_whole:
         return say(f"{name}.part", bars=barwords.reached(take.piece, take.reach), moves=moves)
     return say(name, moves=moves)

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import pathlib
-from datetime import date, datetime
-from functools import partial
 from typing import TYPE_CHECKING
 
 import pygame
@@ -12,7 +10,6 @@ import pygame
 from trainer.journal.errors import JournalError
 from trainer.music.keys import Key
 from trainer.music.piece import BOTH, HANDS, LEFT, RIGHT
-from trainer.music.pitch import MusicError
 from trainer.music.transpose import OCTAVES, Transposition, by_semitones, interval_between, plan
 from trainer.scores.library import Entry, Shelf, answers
 from trainer.window import deskview, deskwork, jobs, players
@@ -21,20 +18,20 @@ from trainer.window.controls import Controls
 from trainer.window.cutoff import CutOff
 from trainer.window.screen import Screen
 from trainer.window.strings import say
+from trainer.window.todays import play, todays
 
 # What takes long to import and is not needed to draw the first frame is imported where it is used.
 if TYPE_CHECKING:
     from trainer.coaching.assignments import Assignment
     from trainer.coaching.schedule import Suggestion
-    from trainer.coaching.setlist import Occasion
     from trainer.journal.values import TakeRow
     from trainer.music.piece import Piece
     from trainer.window.house import House
     from trainer.window.practice import Wish
 
 _RECENT = 6
-# Minutes into which all fits that may come next.
-_LONG_DAY = 600
+# A take that lay elsewhere as a whole has hardly a note right: only such poor ones are looked at for it.
+_POOR = 0.5
 
 
 class Desk(Screen):
@@ -74,6 +71,8 @@ class Desk(Screen):
         self.chosen = 0
         self.suggested = 0
         self.took = 0
+        # Of the recent takes those that lay in another octave or key as a whole: their figures say nothing.
+        self.elsewhere: frozenset[int] = frozenset()
         self.target = 0
         self.octave = 0
         self.practice = 0
@@ -158,57 +157,21 @@ class Desk(Screen):
             self.hands = HANDS.index(hands)
 
     def _today(self) -> list[Suggestion]:
-        journal = self.house.journal
-        if journal is None:
-            return []
-        from trainer.coaching.minutes import minutes_left
-        from trainer.coaching.repertoire import offers
-        from trainer.coaching.schedule import today, waiting
-
-        player, at, self.spare, self.waiting = self.house.player, datetime.now().astimezone(), None, None
-        try:
-            work = self._work()
-            if not self.entries:
-                return []  # The shelf is being read: nothing is offered that is not there yet.
-            left = minutes_left(journal, player, self.house.settings.minutes, at)
-            shelf = offers(self.entries)
-            asked = partial(today, journal, player, now=at, shelf=shelf, occasion=self._occasion(), assignments=work)
-            found = asked(minutes=left)
-            if not found:
-                self.spare = left if left < self.house.settings.minutes else None
-                self.waiting = waiting(asked(minutes=_LONG_DAY))
-            return found
-        except (JournalError, MusicError) as trouble:
-            self.house.say(str(trouble))
-            return []
-
-    def _occasion(self) -> Occasion | None:
-        """The next occasion of the set lists; a file that cannot be understood is told, and today goes on without."""
-        from trainer.coaching import setlist
-
-        try:
-            return setlist.load(self.house.journal_file.parent).next(date.today())
-        except MusicError as trouble:
-            self.house.say(str(trouble))
-            return None
-
-    def _work(self) -> tuple[Assignment, ...]:
-        """What is set; a file that cannot be understood is told, and today goes on without."""
-        from trainer.coaching import assignments
-
-        try:
-            return assignments.load(self.house.journal_file.parent)
-        except MusicError as trouble:
-            self.house.say(str(trouble))
-            return ()
+        found = todays(self.house, self.entries)
+        self.spare, self.waiting = found.spare, found.waiting
+        return found.offered
 
     def _recent(self) -> list[TakeRow]:
+        self.elsewhere = frozenset()
         journal = self.house.journal
         if journal is None:
             return []
         try:
             journal.flush()
-            return journal.takes(self.house.player, _RECENT)
+            recent = journal.takes(self.house.player, _RECENT)
+            poor = [row.id for row in recent if row.accuracy is not None and row.accuracy < _POOR]
+            self.elsewhere = frozenset(number for number in poor if journal.lay_elsewhere(number))
+            return recent
         except JournalError as trouble:
             self.house.say(str(trouble))
             return []
@@ -313,13 +276,7 @@ class Desk(Screen):
         """Play what the coach offers."""
         if not self.suggestions:
             return
-        offer = self.suggestions[min(self.suggested, len(self.suggestions) - 1)]
-
-        def absent(trouble: Exception) -> None:
-            self.house.say(deskwork.absent(offer.title), deskwork.LONG_S)
-
-        missing = offer.work is not None and not offer.level and offer.work.written is None
-        self.house.rounds.offer(offer, absent if missing else self.failed)
+        play(self.house, self.suggestions[min(self.suggested, len(self.suggestions) - 1)])
 
     def open_take(self) -> None:
         """A recent take, on the Marked copy."""

@@ -221,6 +221,7 @@ def _lay_recent(desk: Desk, canvas: Canvas, controls: Controls, room: Rect) -> N
         inner = row.inflate(-round(1.1 * u), 0)
         marked = take.accuracy is not None
         words = "desk.take" if take.is_most else "desk.take.part"
+        words = "desk.take.elsewhere" if take.id in desk.elsewhere else words
         said = say(words, accuracy=f"{take.accuracy:.0%}") if marked else say("desk.take.cut")
         when = f"{said} · {day_words(take.began.date())}"
         wide = min(canvas.width(when, fonts.ITALIC, 0.92) + 4, round(inner.width * 0.5))
@@ -244,7 +245,7 @@ def _lay_shelf(desk: Desk, canvas: Canvas, controls: Controls, room: Rect) -> No
     entry_box = Rect(find.left, find.bottom - round(1.75 * u), find.width, round(1.75 * u))
     shown, choose = desk.shown, partial(setattr, desk, "chosen")
     controls.entry("find", entry_box, desk.find, desk.search, key="/", hint=say("desk.find"),
-                   afresh=True, among=(len(shown), desk.chosen, choose))  # fmt: skip
+                   afresh=True, among=("shelf", len(shown), desk.chosen, choose))  # fmt: skip
     for (name, (key, values)), place in zip(FILTERS.items(), places, strict=True):
         at = list(values).index(desk.filters[name])
         words = [say(one) for one in values.values()]

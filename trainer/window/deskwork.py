@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from trainer.journal.errors import JournalError
 from trainer.music.pitch import MusicError
 from trainer.window import studies
 from trainer.window.places import home
@@ -53,8 +55,12 @@ def start(desk: Desk, drill: str, entry: Entry, move: Transposition, hands: str)
 
 
 def set_work(desk: Desk, entry: Entry, move: Transposition, hands: str) -> None:
-    """Set the piece for whoever sits at the Desk; the rest of the terms a teacher writes into the file."""
+    """Set the piece for whoever sits at the Desk; the rest of the terms a teacher writes into the file.
+
+    It is to be played from now on: what reached the goal earlier on this day is not taken for it.
+    """
     from trainer.coaching import assignments
+    from trainer.coaching.work import work_of
     from trainer.scores.library import bundled_folder
 
     house, day = desk.house, date.today()
@@ -70,10 +76,14 @@ def set_work(desk: Desk, entry: Entry, move: Transposition, hands: str) -> None:
         "day": f"{work.by:%A}", "path": home(folder / assignments.FILE),
     }  # fmt: skip
     try:
+        if house.journal is not None:
+            house.journal.flush()
+            (found,) = work_of(house.journal, house.player, [work], day)
+            work = replace(work, times=1 + sum(one.reached for one in found.keys))
         known = work in assignments.load(folder)
         if not known:
             assignments.add(folder, work)
-    except MusicError as trouble:
+    except (JournalError, MusicError) as trouble:
         house.say(str(trouble))
         return
     house.say(say("desk.set.known" if known else "desk.set.done", **said), LONG_S)

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 from trainer.following.ground import ANY, Compass
-from trainer.following.marks import RIGHT, Settled
+from trainer.following.marks import HESITATED, RIGHT, Settled
 from trainer.following.outside import bounded
 from trainer.following.reach import Reach, reach
 from trainer.following.timing import Timing, timing
@@ -75,6 +75,11 @@ class Finished:
         return replace(found, is_whole=False) if found is not None and self.part else found
 
     @property
+    def right_as_it_lay(self) -> int:
+        """Presses that were right: in a take that lay elsewhere as a whole, those that were so there."""
+        return self.settled.right_as_it_lay if self.settled.shift else self.right
+
+    @property
     def is_most(self) -> bool:
         """Whether most of the piece was played: less says nothing of the rest."""
         return self.reach is not None and self.reach.is_most and not self.part
@@ -118,6 +123,14 @@ def of_kept(kept: KeptTake, compass: Compass = ANY) -> Finished | None:
         return None
     row = kept.row
     measured = timing(kept.piece, kept.presses[kept.settled.within], kept.settled.counted)
+    # Kept before waits were told beyond what was due, they are told so all the same.
+    beyond = {(wait.note, round(wait.at, 3)): wait.beyond for wait in measured.hesitations}
+    moves = tuple(
+        replace(move, seconds=beyond.get((move.goal, round(move.at, 3)), move.seconds))
+        if move.kind == HESITATED
+        else move
+        for move in kept.settled.moves
+    )
     return Finished(
         kept.piece,
         kept.plan,
@@ -126,7 +139,7 @@ def of_kept(kept: KeptTake, compass: Compass = ANY) -> Finished | None:
         row.tempo,
         kept.presses,
         kept.events,
-        kept.settled,
+        replace(kept.settled, moves=moves),
         measured,
         row.right or 0,
         row.seconds or 0.0,

@@ -39,6 +39,7 @@ class Console:
         self.seen = False
         self.selected = False
         self._focus: dict[str, str] = {}
+        self._firsts: dict[str, dict[str, int]] = {}
         self._swallowed = False
         self._stale = False
 
@@ -50,6 +51,10 @@ class Console:
     def focused(self, screen: str) -> str:
         """The name of the control that has the focus on a screen; empty for none."""
         return self._focus.get(screen, "")
+
+    def firsts(self, screen: str) -> dict[str, int]:
+        """Of every list of a screen the first row in sight."""
+        return self._firsts.setdefault(screen, {})
 
     def handle(self, event: pygame.event.Event) -> None:
         """One event of the window."""
@@ -172,13 +177,18 @@ class Console:
             control.typed("\b")
             self.selected = False
         elif name == "escape":
-            self.focus("")
+            self.focus(control.leads)
             if control.emptied is not None:
                 control.emptied()
         elif len(name) != 1 and name != "space":
-            if name in ("return", "enter"):
-                # What was typed is done: the letters are the screen's keys again.
-                self.focus("")
+            if name not in ("return", "enter"):
+                return False
+            if control.leads:
+                # What was found is chosen among next, and how it is to be played; where nothing was, it is typed anew.
+                self.focus(control.leads if control.forth is not None else control.name)
+                return True
+            # What was typed is done: the letters are the screen's keys again.
+            self.focus("")
             return False
         return True
 

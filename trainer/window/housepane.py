@@ -117,7 +117,10 @@ class Pane:
         assert house.screen is not None
         assert self.surface is not None
         canvas = Canvas(self.surface.get_size(), house.theme, house.settings.scale / 100, self._kept)
-        controls = Controls(canvas, console.focused(house.screen.name), console.pointer, console.seen, console.selected)
+        name = house.screen.name
+        controls = Controls(
+            canvas, console.focused(name), console.pointer, console.seen, console.selected, console.firsts(name)
+        )
         house.screen.lay(canvas, controls)
         return canvas, controls
 

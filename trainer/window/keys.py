@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from trainer.journal.errors import JournalError
+from trainer.journal.tally import canonical
 from trainer.music.compass import LEVELS
 from trainer.music.keys import Key
 from trainer.music.piece import BOTH, Piece
@@ -19,8 +20,10 @@ from trainer.window.controls import Controls
 from trainer.window.growth import Point
 from trainer.window.keyfacts import Found, read
 from trainer.window.screen import Screen
+from trainer.window.todays import play, todays
 
 if TYPE_CHECKING:
+    from trainer.coaching.schedule import Suggestion
     from trainer.listening.press import Event
     from trainer.window.house import House
 
@@ -38,6 +41,7 @@ class Keys(Screen):
         self.view = 0
         self.found = Found()
         self.entries: list[Entry] = []
+        self.today: list[Suggestion] = []
         self.down: frozenset[int] = frozenset()
 
     def entered(self) -> None:
@@ -50,12 +54,14 @@ class Keys(Screen):
                 self.found = read(journal, self.house.player, datetime.now().astimezone(), self.house.settings.minor)
             except (JournalError, MusicError) as trouble:
                 self.house.say(str(trouble))
+        self.today = todays(self.house, self.entries).offered
         if not self.entries:
             self.house.shelve(self._shelved)
         self.house.focus("circle")
 
     def _shelved(self, entries: list[Entry]) -> None:
         self.entries = entries
+        self.today = todays(self.house, entries).offered
 
     def opened(self) -> None:
         self.entered()
@@ -88,6 +94,19 @@ class Keys(Screen):
             self.found.history[key.short] = points
         return self.found.history[key.short]
 
+    @property
+    def due(self) -> Suggestion | None:
+        """What today's list asks for first in the chosen key; its five fingers have a button of their own."""
+        from trainer.coaching.schedule import SIGHT
+
+        return next(
+            (
+                one for one in self.today
+                if canonical(one.key) == canonical(self.chosen) and one.kind != SIGHT and not one.pattern
+            ),
+            None,
+        )  # fmt: skip
+
     def entry_for(self, key: Key) -> Entry | None:
         """A piece for a key: of the lowest level not yet free in it, played least in it so far."""
         below = [at for at in range(len(LEVELS)) if self.found.state(key.short, at) != FREE]
@@ -107,7 +126,10 @@ class Keys(Screen):
         self.chosen = key
 
     def start(self) -> None:
-        """A fitting piece in the chosen key on the stand, or its five-finger pattern when no piece fits."""
+        """What is due in the chosen key on the stand, else a fitting piece, else its five-finger pattern."""
+        if self.due is not None:
+            play(self.house, self.due)
+            return
         entry, key = self.entry_for(self.chosen), self.chosen
         if entry is None:
             self.pattern("pentascale")

@@ -240,8 +240,8 @@ def _lay_card(keys: Keys, canvas: Canvas, rect: Rect, brief: bool) -> None:
 
 def _order_words(keys: Keys) -> tuple[str, str, str]:
     """The three buttons: a fitting piece (its title without what stands in brackets), five fingers, cadence."""
-    entry = keys.entry_for(keys.chosen)
-    main = say("keys.start", title=entry.title.split(" (")[0]) if entry else say("keys.start.pattern")
+    piece = keys.due or keys.entry_for(keys.chosen)
+    main = say("keys.start", title=piece.title.split(" (")[0]) if piece else say("keys.start.pattern")
     return main, say("keys.pentascale"), say("keys.cadence")
 
 

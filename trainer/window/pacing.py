@@ -60,13 +60,13 @@ def _waited(take: Finished) -> Advice:
     waits = timing.hesitations
     played = len({bar for bar, _ in timing.bars})
     if len(waits) >= max(_MANY_WAITS, _WAITED_BARS * played) and timing.pulse_bpm is not None and take.seconds > 0:
-        lost = sum(wait.seconds - wait.due for wait in waits)
+        lost = sum(wait.beyond for wait in waits)
         tempo = timing.pulse_bpm * max(0.5, 1.0 - lost / take.seconds)
         timed = replace(take.wish, tempo=tempo, mode=A_TEMPO).stepped_tempo(0)
         if timed.tempo < timing.pulse_bpm:
             words = say("advice.waits", often=often(len(waits)), tempo=f"{timed.tempo:.0f}")
             return Advice(words, timed, 1.0 + len(waits))
-    longest = max(waits, key=lambda wait: wait.seconds - wait.due)
+    longest = max(waits, key=lambda wait: wait.beyond)
     bar = piece.bar_index(piece.notes[longest.note].onset)
     first = max(0, bar - 1)
     at_bar = piece.notes[longest.note].onset == piece.bars[bar].onset

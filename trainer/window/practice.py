@@ -199,7 +199,7 @@ class Practice:
         self.wish = wish
         self.minor = minor
         self.compass = compass
-        self._make_record = record
+        self.make_record = record
         self.phase = READY
         self.marks: list[Mark] = []
         self.right = 0
@@ -211,8 +211,6 @@ class Practice:
         # When onset 0 is due for this player, on the clock the presses come with; None without a click.
         self.clicked: float | None = None
         self._after: int | None = None  # how many presses there were when all had been played
-        # What was said of all of it in the middle of the take: another key, a piano that transposes.
-        self.elsewhere = ""
         # Where the page lies until a key is struck.
         self.waits_at = 0
         self.timing = Timing()
@@ -224,7 +222,9 @@ class Practice:
         if self.wish.loop is not None:
             piece = piece.with_notes(piece.notes[i] for i in self.wish.part)
         self._piece = piece
-        self.record = self._make_record(piece, self.wish) if self._make_record else None
+        # What was said of all of it in the middle of the take: another key, a piano that transposes.
+        self.elsewhere = ""
+        self.record = self.make_record(piece, self.wish) if self.make_record else None
         self._session: Session | None = None
 
     @property

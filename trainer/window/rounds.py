@@ -43,6 +43,8 @@ ROW_LINE_S = 20.0
 REST_LINE_S = 30.0
 # How long the line of a take's end stays.
 ENDED_LINE_S = 7.0
+# How long it stays said that all of a take lies in another key or octave.
+WHOLE_S = 20.0
 
 
 @dataclass(frozen=True)
@@ -122,6 +124,19 @@ class Rounds(Learning):
         self.moved = self._learn(practice)
         if self.sighting is not None:
             self.sighting.took(practice)
+
+    def tell_of_all(self, practice: Practice) -> bool:
+        """Say once in the middle of a take what is true of all of it: another key, a piano that transposes.
+
+        True when that was said now: what was told note by note is told by it.
+        """
+        found = practice.session.whole.findings
+        if practice.elsewhere or not found:
+            return False
+        practice.elsewhere = of_all(found, practice.wish.plan, self.house.settings.letters)
+        if practice.elsewhere:
+            self.house.say(practice.elsewhere, WHOLE_S)
+        return bool(practice.elsewhere)
 
     def ended_line(self) -> tuple[str, float]:
         """What to say after a take, and for how long: a rest when one is due, a step's end, else what has moved."""

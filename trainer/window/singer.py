@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 import pygame
@@ -82,6 +83,8 @@ class SingerScreen(Screen):
         self.at = 0
         self._asked: tuple[object, ...] | None = None
         self._busy = False
+        # What was ordered while the keys were being weighed, and of which question.
+        self._then: tuple[tuple[object, ...] | None, Callable[[], None]] | None = None
         self.instrument = next(at for at, one in enumerate(PLAYERS) if one.name == _USUAL_PLAYER)
 
     # Coming in
@@ -102,6 +105,7 @@ class SingerScreen(Screen):
     def left(self) -> None:
         self.listening = False
         self.naming = None
+        self._then = None
 
     def _shelved(self, entries: list[Entry]) -> None:
         """The shelf as it is now; the chosen song stays chosen."""
@@ -198,6 +202,7 @@ class SingerScreen(Screen):
             if self._asked == asked:
                 self.suited = found
                 self._warm_again()
+                self._catch_up()
             else:
                 self._ask_again()
 
@@ -209,6 +214,15 @@ class SingerScreen(Screen):
                 self._ask_again()
 
         self.house.workroom.ask(singing.suited, *asked, then=done, failed=failed)
+
+    def once_known(self, act: Callable[[], None]) -> None:
+        """Do something as soon as the keys are weighed; not if the question, or the screen, is another by then."""
+        self._then = (self._asked, act)
+
+    def _catch_up(self) -> None:
+        then, self._then = self._then, None
+        if then is not None and then[0] == self._asked and self.house.screen is self:
+            then[1]()
 
     def _ask_again(self) -> None:
         self._asked = None
@@ -308,8 +322,15 @@ class SingerScreen(Screen):
     def pick_key(self, at: int) -> None:
         self.at = at
 
+    def step_key(self, by: int) -> None:
+        """The key before or after the chosen one, as they stand from the left on the staff."""
+        if self.suited is not None and self.suited.keys:
+            self.at = max(0, min(len(self.suited.keys) - 1, self.at + by))
+
     def start(self) -> None:
-        """The song in the chosen key, on the stand."""
+        """The song in the chosen key, on the stand; as soon as the keys are weighed."""
+        if self.suited is None and self._busy:
+            self.once_known(self.start)
         if self.suited is not None and self.best is not None:
             self.to_stand(self.suited.piece, self.best.transposition, self.entry.path if self.entry is not None else "")
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 from pygame import Rect
@@ -28,6 +29,10 @@ def lay(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: Rect) ->
         canvas.words(
             "keys.waiting", rect, words, style=fonts.ITALIC, size=1.1, colour="graphite", align=CENTRE, lines=3
         )
+        if words == say("singer.waiting"):
+            # Who knows what they want need not wait for it.
+            controls.order("start", "return", screen.start)
+            controls.order("put", "a", partial(screen.once_known, screen.set_list.put_down))
         return
     letters = screen.house.settings.letters
     tight = rect.height < 22 * u
@@ -143,6 +148,10 @@ def _lay_ranked(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: 
         canvas.words(f"ranked.head.{name}", place, say(f"singer.head.{name}"), style=fonts.ITALIC, size=0.9,
                      colour="graphite")  # fmt: skip
 
+    arrows = columns[0].left + canvas.width(say("singer.head.key"), fonts.ITALIC, 0.9) + controls.key_width("← →")
+    if arrows < columns[0].right:
+        controls.keycap("ranked.arrows", arrows, head.centery, "← →")
+
     def draw(at: int, row: Rect) -> None:
         one = suited.keys[at]
         key, move, voice, hands = _ranked_columns(row.inflate(-round(1.0 * u), 0), bar, u)
@@ -154,7 +163,8 @@ def _lay_ranked(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: 
         lay_share(canvas, f"ranked.{at}.hands", hands, one.ease)
 
     high = round(min(1.75 * u, max(1.45 * u, listed.height / len(suited.keys))))
-    controls.rows("ranked", listed, len(suited.keys), screen.at, high, draw, screen.pick_key, screen.start)
+    controls.rows("ranked", listed, len(suited.keys), screen.at, high, draw, screen.pick_key, screen.start,
+                  partial(screen.step_key, -1), partial(screen.step_key, 1))  # fmt: skip
 
 
 def _ranked_columns(rect: Rect, bar: int, u: float) -> list[Rect]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
-from functools import lru_cache
+from functools import lru_cache, partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -67,11 +67,11 @@ def _lay_songs(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: R
     line, _, listed = layout.rows(rect, [round(1.7 * u), round(0.4 * u), 0])
     shown = screen.shown
     controls.entry("find", line, screen.find, screen.search, key="/", hint=say("singer.find"),
-                   afresh=True, among=(len(shown), screen.song, screen.pick_song))  # fmt: skip
+                   afresh=True, among=("songs", len(shown), screen.song, screen.pick_song))  # fmt: skip
     letters = screen.house.settings.letters
     alike = _alike(tuple((entry.title, entry.composer) for entry in shown))
     if not shown:
-        said = say("desk.shelf.unfound", words=screen.find) if screen.find else say("desk.shelf.reading")
+        said = say("desk.shelf.unfound", words=screen.find) if screen.entries else say("desk.shelf.reading")
         canvas.words("songs.none", listed, said, size=1.05, lines=4, stand=TOP)
         return
 
@@ -91,7 +91,8 @@ def _lay_songs(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: R
             title.width = taken
         titled.lay(canvas, f"songs.{at}", title, shown[at].title, size=1.05)
 
-    controls.rows("songs", listed, len(shown), screen.song, round(1.75 * u), draw, screen.pick_song, screen.start)
+    controls.rows("songs", listed, len(shown), screen.song, round(1.75 * u), draw, screen.pick_song, screen.start,
+                  partial(screen.step_key, -1), partial(screen.step_key, 1))  # fmt: skip
 
 
 @lru_cache(maxsize=2)

@@ -8,32 +8,27 @@ from typing import TYPE_CHECKING
 import pygame
 from pygame import Rect
 
-from trainer.following.marks import RIGHT as CAUSE_RIGHT
 from trainer.listening.clock import now
 from trainer.listening.press import Event, Press, Release
 from trainer.music.piece import BOTH
 from trainer.session import A_TEMPO, PRIMA_VISTA, SENZA_MISURA
 from trainer.sounding.otherhand import Waiting
 from trainer.window import clefrow, keyboard, layout, standview
-from trainer.window.advice import of_all
 from trainer.window.canvas import Canvas
 from trainer.window.controls import Controls
 from trainer.window.correcting import Correcting
 from trainer.window.hearing import Hearing
+from trainer.window.playedon import PlayedOn, why_stray
 from trainer.window.practice import COUNTING, ENDED, LOOKING, PLAYING, Practice, Wish
 from trainer.window.screen import NEVER, Screen
 from trainer.window.standorders import Orders
 from trainer.window.standpage import Page
 from trainer.window.standtime import Pace
-from trainer.window.steering import AGAIN, NEXT, STOP, Steering
+from trainer.window.steering import Steering
 from trainer.window.strings import key_name, say
 
 if TYPE_CHECKING:
     from trainer.window.house import House, Notice
-
-# After so many presses it is asked whether all of them lie in another key or octave; what is then said stays this long.
-WHOLE_AT = (8, 12, 16, 24)
-WHOLE_S = 20.0
 
 
 class Stand(Screen):
@@ -182,21 +177,35 @@ class Stand(Screen):
                 self.house.notice = None
                 self.house.go("copy")
             return
-        self.end()
-        self.say_ended()
+        if self.end():
+            self.say_ended()
 
-    def end(self) -> None:
-        """The take is over: settled, kept and marked; after a stray key all is as before it."""
+    def end(self) -> bool:
+        """The take is over: settled, kept and marked; after a stray key all is as before it, and there was none."""
         assert self.practice is not None
         if self.practice.stray:
-            self._put_down()
-            self.practice.again()
-            self._clean()
-            return
+            self._as_before()
+            return False
         self.practice.finish()
         self._tell_slips()
         self.house.rounds.finished(self.practice)
         self.page.mark_afresh()
+        return True
+
+    def _as_before(self) -> None:
+        """What was played is no take: the stand is as it was, with the take on it that was played on from."""
+        assert self.practice is not None
+        before = self.practice.before if isinstance(self.practice, PlayedOn) else None
+        self._put_down()
+        if before is None:
+            self.practice.again()
+            self._clean()
+            return
+        self.practice = before
+        self._clean()
+        self._tell_slips()
+        self.house.say(say("stand.back"))
+        self._ended = self.house.notice
 
     def say_ended(self) -> None:
         """What there is to say after a take."""
@@ -209,7 +218,7 @@ class Stand(Screen):
         if self.practice is None or self.practice.phase == ENDED:
             return
         if self.practice.stray:
-            self.house.say(say("stand.stray"))
+            self.house.say(say(why_stray(self.practice)))
         self.practice.finish()
 
     def next(self) -> None:
@@ -252,7 +261,7 @@ class Stand(Screen):
         if self.house.settings.steering:
             wish, playing = self.steering.hear(event)
             if wish:
-                self._steer(wish)
+                self.orders.steer(wish)
             if not playing:
                 return
         if self.practice is not None and not self.glimpsing:
@@ -266,11 +275,10 @@ class Stand(Screen):
             practice.phase = PLAYING if practice.wish.mode == SENZA_MISURA else practice.phase
             return
         if practice.phase == ENDED and isinstance(event, Press):
-            # Playing on after the end begins the next take.
-            self.house.notice = None
-            self.again(ear=False)
-            if practice.phase == ENDED:
+            if self.tested:
+                self.again()
                 return
+            practice = self._played_on(practice)
         if self.pace.leads(event):
             return
         if isinstance(event, Press) and practice.goes_round(event):
@@ -279,45 +287,37 @@ class Stand(Screen):
         if mark is None:
             return
         self.page.mark(mark, practice.presses[-1])
-        if len(practice.presses) in WHOLE_AT and not practice.elsewhere:
-            found = practice.session.findings_so_far()
-            practice.elsewhere = of_all(found, practice.wish.plan, self.house.settings.letters)
-            if practice.elsewhere:
-                self.house.say(practice.elsewhere, WHOLE_S)
-        # Without the loop nobody would come back to the margin.
-        self.pace.hurried = self.house.loop.running
+        if self.house.rounds.tell_of_all(practice):
+            self._tell_slips()
+            self.page.mark_afresh()
+        self.pace.hurried = self.house.loop.running  # without the loop nobody would come back to the margin
         slip = self._slip(len(practice.marks) - 1)
         if slip is not None:
             self.slips.append(slip)
         elif self.waiting is not None and mark.note is not None:
             self.waiting.reached(practice.wish.piece.notes[mark.note].onset)
 
+    def _played_on(self, ended: Practice) -> Practice:
+        """Playing on after the end begins the next take; what ended is not lost by it."""
+        self.house.notice = None
+        self.practice = PlayedOn(ended)
+        self._clean()
+        self.again(ear=False)
+        return self.practice
+
     def _tell_slips(self) -> None:
         """The slips of the take as it is: at its end, known as a whole, some are told otherwise."""
         assert self.practice is not None
-        told = map(self._slip, range(len(self.practice.marks))[self.practice.within])
-        self.slips = [slip for slip in told if slip is not None]
+        these = range(len(self.practice.marks))[self.practice.within]
+        self.slips = [slip for at in these if (slip := self._slip(at)) is not None]
 
     def _slip(self, at: int) -> tuple[str, str] | None:
         """Where and what, of a press that was not right."""
         assert self.practice is not None
-        if self.practice.marks[at].cause == CAUSE_RIGHT:
+        if self.practice.session.whole.is_of_all(self.practice.marks[at]):
             return None
         where, _, what = self.practice.words(at, self.house.settings.letters).partition(": ")
-        return (where, what) if what else ("", where)
-
-    def _steer(self, wish: str) -> None:
-        if wish == AGAIN:
-            self.again()
-        elif wish == STOP:
-            self.stop()
-        elif wish == NEXT and self.house.rounds.row:
-            self.next()
-        elif wish == NEXT and self.practice is not None:
-            if self.practice.phase == ENDED:
-                self.house.go("copy")
-            else:
-                self.stop()
+        return (where, what) if what else ("", where) if where else None
 
     # Time and laying
 

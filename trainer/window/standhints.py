@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import lru_cache, partial
 from typing import TYPE_CHECKING
 
@@ -32,10 +33,9 @@ def lay(stand: Stand, canvas: Canvas, controls: Controls, rect: Rect) -> None:
     shown = _that_fit(canvas, [order for order in orders if correcting or stand.orders.offered(order[0])], rect)
     state = tuple((name, label, box.left) for (name, label, _, _), box in zip(orders, shown, strict=False))
     canvas.again("stand.hints", state, partial(_lay_row, canvas, controls, orders, shown))
-    for at, (name, _, act, key) in enumerate(orders):
+    for at, (name, label, act, key) in enumerate(orders):
         if at < len(shown):
-            controls.add(Control(f"hint.{name}", shown[at], act, key))
-            controls.ring(f"hint.{name}", shown[at])
+            _click(stand, controls, f"hint.{name}", shown[at], _cap_width(label, canvas.unit), (name, label, act, key))
         else:
             controls.order(f"hint.{name}", key, act)
     if correcting:
@@ -46,6 +46,31 @@ def lay(stand: Stand, canvas: Canvas, controls: Controls, rect: Rect) -> None:
             controls.order(f"more.{name}", key, act)
     for key, act in stand.orders.unshown():
         controls.order(f"more.{key}", key, act)
+
+
+def _click(stand: Stand, controls: Controls, name: str, rect: Rect, cap: int, order: Order) -> None:
+    """What a click on an order does; on one that goes two ways, the half of its keys that was clicked."""
+    word, _, act, key = order
+    controls.ring(name, rect)
+    ways = None if stand.correcting.on else stand.orders.ways(word)
+    if ways is None:
+        controls.under(name, rect)
+        controls.add(Control(name, rect, act, key))
+        return
+    half = cap // 2
+    first = Rect(rect.left, rect.top, half, rect.height)
+    second = Rect(first.right, rect.top, cap - half, rect.height)
+    for end, place in (("first", first), ("second", second)):
+        controls.under(f"{name}.{end}", place)
+
+    def at(point: tuple[int, int]) -> bool:
+        for place, way in zip((first, second), ways, strict=True):
+            if place.collidepoint(point):
+                way()
+                return True
+        return False
+
+    controls.add(Control(name, rect, act, key, at=at))
 
 
 def _that_fit(canvas: Canvas, orders: list[Order], rect: Rect) -> list[Rect]:
@@ -87,7 +112,16 @@ def _lay_row(canvas: Canvas, controls: Controls, orders: list[Order], shown: lis
 
 
 def lay_card(stand: Stand, canvas: Canvas, controls: Controls, rect: Rect) -> None:
-    """A card in place of the music with every order and its key, in as many columns as let it be largest."""
+    """A card in place of the music with every order and its key, in as many columns as let it be largest.
+
+    A click on one does it, and puts the card away unless it goes two ways.
+    """
+
+    def away(name: str, act: Callable[[], object]) -> None:
+        stand.keys_shown = False
+        if name not in ("keys", "page"):
+            act()
+
     orders = [order for order in (*stand.orders.listed(), *stand.orders.more()) if stand.orders.offered(order[0])]
     count = max(range(1, 5), key=lambda one: _card_unit(len(orders), one, rect))
     long = -(-len(orders) // count)
@@ -103,12 +137,14 @@ def lay_card(stand: Stand, canvas: Canvas, controls: Controls, rect: Rect) -> No
         canvas.words("keys.card.head", head, say("stand.keys.head"), style=fonts.ITALIC, size=1.1, colour="graphite")
         body = Rect(inner.left, inner.top + round(1.7 * u), inner.width, row * long)
         for at, column in enumerate(layout.columns(body, [0] * count, round(u))):
-            for line, (name, label, _, _) in enumerate(orders[at * long : (at + 1) * long]):
+            for line, (name, label, act, _) in enumerate(orders[at * long : (at + 1) * long]):
                 place = Rect(column.left, column.top + line * row, column.width, row)
                 cap = _cap_width(label, u)
                 controls.keycap(f"card.{at}.{line}", place.left + cap, place.centery, label)
                 words = Rect(place.left + round(_WORDS * u), place.top, place.width - round(_WORDS * u), row)
                 canvas.words(f"card.{at}.{line}", words, say(f"stand.{name}"), size=1.0, least=0.7)
+                done = act if stand.orders.ways(name) else partial(away, name, act)
+                _click(stand, controls, f"card.{at}.{line}", place, cap, (name, label, done, ""))
 
 
 def _card_unit(orders: int, columns: int, rect: Rect) -> float:

@@ -13,6 +13,7 @@ from trainer.scores.verses import verses_in
 from trainer.session import MODES, PRIMA_VISTA, SENZA_MISURA
 from trainer.window import barwords
 from trainer.window.practice import COUNTING, ENDED, LOOKING, LOOPS, PLAYING, READY, Practice
+from trainer.window.steering import AGAIN, NEXT, STOP
 from trainer.window.strings import say
 
 if TYPE_CHECKING:
@@ -55,6 +56,21 @@ class Orders:
         """Whether the piece is to be read at sight, without help."""
         practice = self._stand.practice
         return practice is not None and practice.wish.mode == PRIMA_VISTA and practice.phase != ENDED
+
+    def steer(self, wish: str) -> None:
+        """What an outer key or the soft pedal of the piano asks for."""
+        stand = self._stand
+        if wish == AGAIN:
+            stand.again()
+        elif wish == STOP:
+            stand.stop()
+        elif wish == NEXT and self.house.rounds.row:
+            stand.next()
+        elif wish == NEXT and stand.practice is not None:
+            if stand.practice.phase == ENDED:
+                self.house.go("copy")
+            else:
+                stand.stop()
 
     # Another take of the piece
 
@@ -225,7 +241,9 @@ class Orders:
             ("begin" if begin else "again", "space", stand.again, "space"),
             ("keys", "f10", self.show_keys, "f10"),
             ("copy" if ended else "stop", "enter", stand.stop, "return"),
-            ("desk", "esc", partial(self.house.go, "desk"), "escape"),
+            ("page", "esc", self.show_keys, "escape")
+            if stand.keys_shown
+            else ("desk", "esc", partial(self.house.go, "desk"), "escape"),
             ("tempo", "↑ ↓", partial(self.tempo, 1), "up"),
             ("rekey", "← →", partial(self.rekey, 1), "right"),
             *(correct if shown else []),
@@ -253,10 +271,22 @@ class Orders:
             ("tone", "ctrl ← →", partial(self.rekey, 2), "ctrl right"),
             ("typing", "f8", self.typing, "f8"),
             ("octave", "f6 f7", partial(self.house.typed.shift, 1), "f7"),
-            ("night", "f9", lambda: None, ""),
-            ("full", "f11", lambda: None, ""),
-            ("scale", "ctrl + −", lambda: None, ""),
+            ("night", "f9", lambda: self.house.change(night=not self.house.settings.night), ""),
+            ("full", "f11", self.house.pane.full_screen, ""),
+            ("scale", "ctrl + −", partial(self.house.scale_step, 1), ""),
         ]
+
+    def ways(self, word: str) -> tuple[Callable[[], object], Callable[[], object]] | None:
+        """Of an order that goes two ways, what the first and what the second of its keys does; None of another."""
+        shift = self.house.typed.shift
+        two: dict[str, tuple[Callable[[], object], Callable[[], object]]] = {
+            "tempo": (partial(self.tempo, 1), partial(self.tempo, -1)),
+            "rekey": (partial(self.rekey, -1), partial(self.rekey, 1)),
+            "tone": (partial(self.rekey, -2), partial(self.rekey, 2)),
+            "octave": (partial(shift, -1), partial(shift, 1)),
+            "scale": (partial(self.house.scale_step, 1), partial(self.house.scale_step, -1)),
+        }
+        return two.get(word)
 
     def unshown(self) -> list[tuple[str, Callable[[], object]]]:
         """The other way of keys that go two ways."""

@@ -236,7 +236,9 @@ class Page:
         )
         settled = practice.settled
         if settled is None:
-            said = list(zip(practice.marks, practice.presses, strict=True))
+            whole = practice.session.whole if practice.marks else None
+            pairs = zip(practice.marks, practice.presses, strict=True)
+            said = [(whole.as_told(mark), press) for mark, press in pairs if whole and not whole.is_of_all(mark)]
         else:
             told = of_notes(practice.session.written, practice.presses, settled)
             said = [(practice.whole(mark), press) for mark, press in told]
@@ -255,7 +257,9 @@ class Page:
         if self.marking is None:
             return
         assert self._stand.practice is not None
-        self.marking.add(mark, press)
+        whole = self._stand.practice.session.whole
+        if not whole.is_of_all(mark):
+            self.marking.add(whole.as_told(mark), press)
         self._draw_moves(self._stand.practice.session.moves)
 
     def _draw_moves(self, moves: list[Move]) -> None:

@@ -239,9 +239,10 @@ class Pace:
     def over(self) -> None:
         """All has been played: a loop goes round again, and says how it went."""
         practice = self._practice
-        self._stand.end()
+        ended = self._stand.end()
         if practice.wish.loop is None:
-            self._stand.say_ended()
+            if ended:
+                self._stand.say_ended()
             return
         said = self.house.rounds.round_line(practice)
         self._stand.again(ear=False)

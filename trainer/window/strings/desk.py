@@ -66,6 +66,7 @@ WORDS: dict[str, str] = {
     "desk.bars": "{bars} bars",
     "desk.take": "{accuracy} right",
     "desk.take.part": "a part, {accuracy} right",
+    "desk.take.elsewhere": "lay elsewhere",
     "desk.take.cut": "cut off, unmarked",
     "cut.offer": "{title} in {key}, begun {day} at {time}, was cut off before its end.",
     "cut.marked": "The take that was cut off is marked; it lies among the recent takes on the Desk.",
