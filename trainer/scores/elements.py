@@ -35,7 +35,7 @@ _UNITS = (1, 2, 4, 8, 16, 32, 64)
 # By whether a syllable is joined to the one before and to the next.
 _SYLLABIC = {(False, False): "single", (False, True): "begin", (True, True): "middle", (True, False): "end"}
 # The last is no kind of the standard; the reader of ABC writes it.
-_KIND_TEXT = {**{kind: text for text, kind in KINDS.items()}, "suspended-fourth-seventh": "7sus4"}
+KIND_TEXT = {**{kind: text for text, kind in KINDS.items()}, "suspended-fourth-seventh": "7sus4"}
 
 
 def number(text: str) -> Fraction:
@@ -105,10 +105,13 @@ def meter(time: ET.Element) -> Meter | None:
         return None
     shortest = max(units)
     counted = sum(beats * (shortest // unit) for (beats, _), unit in zip(parts, units, strict=True))
-    symbol = time.get("symbol", "")
-    return (
-        Meter(counted, shortest, symbol if (counted, shortest) in _SYMBOLS.get(symbol, ()) else "") if counted else None
-    )
+    return metered(counted, shortest, time.get("symbol", ""))
+
+
+def metered(beats: int, unit: int, symbol: str = "") -> Meter | None:
+    """A meter, with its symbol where that may stand for it; None where there is no such meter."""
+    fits = (beats, unit) in _SYMBOLS.get(symbol, ())
+    return Meter(beats, unit, symbol if fits else "") if beats and unit in _UNITS else None
 
 
 def quarters_a_minute(element: ET.Element) -> float | None:
@@ -164,7 +167,7 @@ def chord_symbol(element: ET.Element) -> str:
     if not root or kind is None or (kind.text or "") == "none":
         return ""
     text = kind.get("text")
-    suffix = text if text is not None else _KIND_TEXT.get((kind.text or "").strip(), "")
+    suffix = text if text is not None else KIND_TEXT.get((kind.text or "").strip(), "")
     for degree in element.iterfind("degree"):
         said = _degree(degree)
         suffix += said if said not in suffix else ""
