@@ -607,6 +607,15 @@ def test_each_time_round_the_next_verse_is_sung() -> None:
     ]
 
 
+def test_of_two_syllables_on_one_note_the_last_says_whether_the_word_goes_on() -> None:
+    def sung(first: str, last: str) -> str:
+        return (f'<lyric><syllabic>{first}</syllabic><text>te</text><elision/><syllabic>{last}</syllabic>'
+                "<text>a</text></lyric>")  # fmt: skip
+
+    document = score(bar(1, xml_note("C4", 2, sung("end", "begin")) + xml_note("D4", 2, sung("middle", "end"))))
+    assert [word.text for word in from_bytes(document, "x").lyrics] == ["te a-", "te a"]
+
+
 @pytest.mark.parametrize(
     ("said", "meter"),
     [("<beats>3+2</beats><beat-type>8</beat-type>", (5, 8)),
