@@ -143,6 +143,15 @@ def test_fingers_and_chord_symbols_beside_the_notes() -> None:
     assert [(word.onset, word.text) for word in found.chords] == [(0, "C"), (1, "G7/B")]
 
 
+def test_what_stands_beside_a_note_that_goes_on_comes_while_it_does() -> None:
+    found = from_bytes(
+        document("**kern  **mxhm", "*M4/4  *", "=1  =", "1c  C major", ".  F major", "=2  =",
+                 "2.d  D minor", ".  A minor", ".  G dominant", "4e  E minor", "==  ==", "*-  *-"), "x.krn")  # fmt: skip
+    assert [(word.onset, word.text) for word in found.chords] == [
+        (0, "C"), (2, "F"), (4, "Dm"), (5, "Am"), (6, "G7"), (7, "Em"),
+    ]  # fmt: skip
+
+
 def test_who_wrote_it_and_what_it_is_called() -> None:
     head = ("!!!COM: Winter, Ada", "!!!OTL@@DE: F&uuml;r Gro&szlig;e", "!!!YEM: Public domain")
     found = from_bytes(document(*head, "**kern", "=1", "1c", "==", "*-"), "x.krn")

@@ -77,7 +77,8 @@ class _Document:
         self.columns: list[_Column] = []
         self.lines: list[Line] = []
         self.tracks = 0
-        self.now = self.begun = Fraction(0)
+        self.now = self.begun = self.struck = Fraction(0)  # where the next row stands, the bar, and the latest notes
+        self.waiting: list[list[tuple[_Column, str]]] = []  # rows beside notes that go on
         self.first: int | None = None
         self.signs = [Signs()]
         self.sections: list[tuple[str, int]] = []
@@ -182,7 +183,14 @@ class _Document:
             self.sections.append((text, len(self.signs) - 1))
 
     def _strike(self, cells: list[str]) -> None:
+        said = [(column, cell) for column, cell in zip(self.columns, cells, strict=True) if cell != kern.NULL]
+        beside = [(column, cell) for column, cell in said if column.kind != "kern"]
+        if len(beside) == len(said):
+            self.waiting += [beside] if beside else []
+            return
+        self._settle()
         at = self.now - self.begun
+        self.struck = self.now
         layers: dict[int, int] = {}
         small = struck = False
         for line in self.lines:
@@ -196,13 +204,20 @@ class _Document:
                 struck, small = True, small or found.grace
                 column.end = self.now + found.length
                 column.line.take(found, at, layers[column.track])
-        for column, cell in zip(self.columns, cells, strict=True):
-            if column.line is not None and cell != kern.NULL:
-                _beside(column, cell, at)
+        for column, cell in beside:
+            _beside(column, cell, at)
         if sum(line.count for line in self.lines) > _MOST_NOTES:
             raise MusicError(f"is past {_MOST_NOTES} notes: save one movement alone.")
         if struck and not small:
             self.now = min(self._ends(), default=self.now)
+
+    def _settle(self) -> None:
+        """What stands beside notes that go on comes at equal distances while they do: two chords to a whole note."""
+        first, gaps = max(self.struck, self.begun), len(self.waiting) + 1
+        for place, row in enumerate(self.waiting, start=1):
+            for column, cell in row:
+                _beside(column, cell, first + (self.now - first) * place / gaps - self.begun)
+        self.waiting.clear()
 
     def _ends(self) -> list[Fraction]:
         """When what sounds now comes to its ends."""
@@ -219,6 +234,7 @@ class _Document:
         full = next((4 * Fraction(line.meter.beats, line.meter.unit) for line in self.lines if line.meter), None)
         if full and any(end == self.begun + full for end in self._ends()):
             self.now = self.begun + full  # a spine that is short of words does not cut the bar short
+        self._settle()
         length = self.now - self.begun
         if ends:
             (self.signs[-1] if length or len(self.signs) == 1 else self.signs[-2]).end = True
