@@ -146,7 +146,7 @@ def test_fingers_and_chord_symbols_beside_the_notes() -> None:
 def test_what_stands_beside_a_note_that_goes_on_comes_while_it_does() -> None:
     found = from_bytes(
         document("**kern  **mxhm", "*M4/4  *", "=1  =", "1c  C major", ".  F major", "=2  =",
-                 "2.d  D minor", ".  A minor", ".  G dominant", "4e  E minor", "==  ==", "*-  *-"), "x.krn")  # fmt: skip
+                 "2.d  D minor", ".  A minor", ".  G dominant", "4e  E minor", "==  ==", "*-  *-"), "x")  # fmt: skip
     assert [(word.onset, word.text) for word in found.chords] == [
         (0, "C"), (2, "F"), (4, "Dm"), (5, "Am"), (6, "G7"), (7, "Em"),
     ]  # fmt: skip

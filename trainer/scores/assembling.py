@@ -26,6 +26,8 @@ _NEAR = Fraction(1, 64)
 _MOST_BARS = 20_000
 _LONGEST_BAR = 2000
 _CRUMB = Fraction(1, 4)
+# From the tones of a broken chord to the chord they are held into.
+_KEPT = Fraction(4)
 # A bar without meter that has nothing in it.
 _EMPTY = Fraction(4)
 
@@ -41,6 +43,7 @@ class _Held:
     voice: int
     open: bool
     signs: list[str]
+    kept: bool = False  # tied from a note before the last: its key is down already
 
 
 def to_piece(score: Score, name: str, parts: str = "piano") -> Piece:
@@ -204,6 +207,7 @@ def _play(part: Part, order: list[int], bars: tuple[Bar, ...], hand_of: Callable
     voices = _voice_numbers(part, homes, by_hand)
     held: list[_Held] = []
     sounding: dict[int, list[_Held]] = defaultdict(list)
+    latest: dict[int, _Held] = {}
     unclosed = _ties_unclosed(part)
     first: dict[str, str] = {}
     for at, bar in zip(order, bars, strict=True):
@@ -224,6 +228,9 @@ def _play(part: Part, order: list[int], bars: tuple[Bar, ...], hand_of: Callable
                 before.signs += written.signs
                 first[written.id] = before.written.id
                 continue
+            earlier = latest.get(written.pitch.midi)
+            note.kept = written.tie_stop and earlier is not None and _is_kept(earlier, note)
+            latest[written.pitch.midi] = note
             held.append(note)
             if written.tie_start and not written.grace:
                 sounding[written.pitch.midi].append(note)
@@ -268,6 +275,13 @@ def _tied_from(note: _Held, candidates: list[_Held]) -> _Held | None:
                                          one.written.staff != note.written.staff))  # fmt: skip
 
 
+def _is_kept(earlier: _Held, note: _Held) -> bool:
+    """Whether a tie leads over other notes from the tone of a broken chord into the chord: who holds it strikes nothing
+    there.
+    """
+    return earlier.open and Fraction(0) < note.onset - earlier.end <= _KEPT
+
+
 def _finished(held: _Held, staves: int) -> Note:
     written = held.written
     return Note(
@@ -279,7 +293,7 @@ def _finished(held: _Held, staves: int) -> Note:
         voice=held.voice,
         finger=written.finger,
         grace=written.grace,
-        optional=written.optional or written.grace,
+        optional=written.optional or written.grace or held.kept,
         ornament=written.ornament,
         staff=2 if staves > 1 and written.staff >= staves else 1,
         signs=tuple(dict.fromkeys(held.signs)),
