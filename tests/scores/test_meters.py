@@ -113,3 +113,9 @@ def test_music_without_a_meter_on_its_page_is_shown_none(
     assert from_bytes(to_musicxml(piece).encode(), "x").bars == piece.bars
     assert unpacked(json.loads(json.dumps(packed(piece)))).bars == piece.bars
     assert [bar.beat_quarters for bar in piece.bars] == [1, 1, 1]
+
+
+def test_rests_without_a_meter_are_parted_by_no_beat() -> None:
+    free = from_bytes(b"X:1\nT:Tune\nM:none\nL:1/4\nK:G\nG z2 G G z z/2 G/2|G4|]\n", "tune.abc")
+    rests = [n for n in ET.fromstring(to_musicxml(free)).iter("note") if n.find("rest") is not None]
+    assert [(n.findtext("type"), len(n.findall("dot"))) for n in rests] == [("half", 0), ("quarter", 1)]
