@@ -119,3 +119,11 @@ def test_rests_without_a_meter_are_parted_by_no_beat() -> None:
     free = from_bytes(b"X:1\nT:Tune\nM:none\nL:1/4\nK:G\nG z2 G G z z/2 G/2|G4|]\n", "tune.abc")
     rests = [n for n in ET.fromstring(to_musicxml(free)).iter("note") if n.find("rest") is not None]
     assert [(n.findtext("type"), len(n.findall("dot"))) for n in rests] == [("half", 0), ("quarter", 1)]
+
+
+def test_a_tune_may_leave_its_meter_and_take_it_up_again() -> None:
+    """ABC 2.1, 3.1.6: `M:none` is free meter (from memory)."""
+    tune = b"X:1\nT:Tune\nM:3/4\nL:1/4\nK:G\nG A B|[M:none]c d e d c B A|[M:3/4]B A G|G3|]\n"
+    assert [(bar.meter, bar.symbol) for bar in from_bytes(tune, "tune.abc").bars] == [
+        ((3, 4), ""), ((7, 4), "unshown"), ((3, 4), ""), ((3, 4), ""),
+    ]  # fmt: skip
