@@ -27,7 +27,7 @@ _LONGEST = 64
 _RECIP = re.compile(r"(\d{1,5})(?:%(\d{1,5}))?(\.*)")
 _PITCH = re.compile(r"([a-g]+|[A-G]+)(#{1,3}|-{1,3}|n)?")
 _STROKES = re.compile(r"@+(\d{1,3})@+")
-# What is drawn at a sign's name has no meaning here: stems, beams, editors' marks, and where an accidental stands.
+# What is kept of a note's signs; stems, beams and editors' marks have no meaning here.
 _SIGNS = {"'": "staccato", "`": "staccatissimo", "~": "tenuto", ";": FERMATA, ",": "breath-mark"}
 # The turned-over mordent of MusicXML is the one without a stroke, which goes up.
 _ORNAMENTS = {
