@@ -21,6 +21,7 @@ SCORES = [
     *chosen("haydn/opus17no*/*.mxl", 2, 30_000),
     *chosen("mozart/k545/*.mxl", 1),
     *chosen("ciconia/*.mxl", 2),
+    *chosen("palestrina/*.krn", 4, 6_000),
 ]
 TUNES = [tune for book in ("altdeu10", "ballad10") for tune in folk_tunes(book, 8)]
 

@@ -75,3 +75,55 @@ def test_musicxml_says_the_symbol_of_a_meter_it_may_stand_for(symbol: str, beats
 def test_the_journal_knows_a_piece_by_its_meter_in_figures() -> None:
     assert music(tune("C")) == music(tune("4/4"))
     assert packed(tune("4/4")).keys() == packed(tune("C")).keys() - {"symbols"}
+
+
+def bars(*times: str, lengths: tuple[int, ...] = (4, 4, 3)) -> Piece:
+    """Bars of quarters, each after what it says of its meter."""
+    made = "".join(
+        f'<measure number="{at + 1}"><attributes><divisions>1</divisions>{time}</attributes>'
+        + "".join(xml_note("C4", 1, "<type>quarter</type>") for _ in range(length)) + "</measure>"
+        for at, (time, length) in enumerate(zip(times, lengths, strict=True))
+    )  # fmt: skip
+    return from_bytes(score(made), "x")
+
+
+FOUR = "<time><beats>4</beats><beat-type>4</beat-type></time>"
+SENZA = "<time><senza-misura/></time>"
+HIDDEN = '<time print-object="no"><beats>3</beats><beat-type>4</beat-type></time>'
+
+
+@pytest.mark.parametrize(
+    ("times", "lengths", "meters"),
+    [((FOUR, SENZA, ""), (4, 7, 5), [(4, 4, ""), (7, 4, "unshown"), (5, 4, "unshown")]),
+     ((SENZA, FOUR, ""), (9, 4, 4), [(9, 4, "unshown"), (4, 4, ""), (4, 4, "")]),
+     (("", "", ""), (2, 2, 2), [(2, 4, "unshown")] * 3),
+     ((FOUR, HIDDEN, FOUR), (4, 3, 4), [(4, 4, ""), (3, 4, "unshown"), (4, 4, "")])],
+    ids=["senza misura", "senza misura first", "none said", "hidden"],
+)  # fmt: skip
+def test_music_without_a_meter_on_its_page_is_shown_none(
+    times: tuple[str, ...], lengths: tuple[int, ...], meters: list[tuple[int, int, str]]
+) -> None:
+    """MusicXML 4.0: `senza-misura`, and `print-object`; what a page has not the player must not read from it."""
+    piece = bars(*times, lengths=lengths)
+    assert [(*bar.meter, bar.symbol) for bar in piece.bars] == meters
+    assert [bar.number for bar in piece.bars] == [1, 2, 3]
+    drawn = engrave(piece, Look(900, 40)).systems[0].svg
+    fours = sum(symbol == "" and (at == 0 or meters[at - 1] != (4, 4, "")) for at, (*_, symbol) in enumerate(meters))
+    assert drawn.count('class="meterSig"') - drawn.count('class="meterSig" visibility="hidden"') == fours
+    assert from_bytes(to_musicxml(piece).encode(), "x").bars == piece.bars
+    assert unpacked(json.loads(json.dumps(packed(piece)))).bars == piece.bars
+    assert [bar.beat_quarters for bar in piece.bars] == [1, 1, 1]
+
+
+def test_rests_without_a_meter_are_parted_by_no_beat() -> None:
+    free = from_bytes(b"X:1\nT:Tune\nM:none\nL:1/4\nK:G\nG z2 G G z z/2 G/2|G4|]\n", "tune.abc")
+    rests = [n for n in ET.fromstring(to_musicxml(free)).iter("note") if n.find("rest") is not None]
+    assert [(n.findtext("type"), len(n.findall("dot"))) for n in rests] == [("half", 0), ("quarter", 1)]
+
+
+def test_a_tune_may_leave_its_meter_and_take_it_up_again() -> None:
+    """ABC 2.1, 3.1.6: `M:none` is free meter (from memory)."""
+    tune = b"X:1\nT:Tune\nM:3/4\nL:1/4\nK:G\nG A B|[M:none]c d e d c B A|[M:3/4]B A G|G3|]\n"
+    assert [(bar.meter, bar.symbol) for bar in from_bytes(tune, "tune.abc").bars] == [
+        ((3, 4), ""), ((7, 4), "unshown"), ((3, 4), ""), ((3, 4), ""),
+    ]  # fmt: skip

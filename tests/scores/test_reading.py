@@ -608,6 +608,28 @@ def test_each_time_round_the_next_verse_is_sung() -> None:
     ]
 
 
+def test_the_tones_of_a_broken_chord_are_held_into_the_chord_they_are_tied_to() -> None:
+    """Their own values end before it begins; struck there once more or held, neither is a slip."""
+    start, stop = '<tie type="start"/>', '<tie type="stop"/>'
+    broken = (xml_note("C4", 1, before="", more=start) + xml_note("E4", 1, more=start) + xml_note("G4", 2)
+              + xml_note("C4", 4, more=stop) + xml_note("E4", 4, more=stop, before="<chord/>")
+              + xml_note("C5", 4, before="<chord/>") + xml_note("C4", 4))  # fmt: skip
+    found = from_bytes(score(bar(1, broken)), "x").notes
+    assert [(note.pitch.name, note.onset, note.optional) for note in found] == [
+        ("C4", 0, False), ("E4", 1, False), ("G4", 2, False), ("C4", 4, True), ("E4", 4, True), ("C5", 4, False),
+        ("C4", 8, False),
+    ]  # fmt: skip
+
+
+def test_of_two_syllables_on_one_note_the_last_says_whether_the_word_goes_on() -> None:
+    def sung(first: str, last: str) -> str:
+        return (f'<lyric><syllabic>{first}</syllabic><text>te</text><elision/><syllabic>{last}</syllabic>'
+                "<text>a</text></lyric>")  # fmt: skip
+
+    document = score(bar(1, xml_note("C4", 2, sung("end", "begin")) + xml_note("D4", 2, sung("middle", "end"))))
+    assert [word.text for word in from_bytes(document, "x").lyrics] == ["te a-", "te a"]
+
+
 @pytest.mark.parametrize(
     ("said", "meter"),
     [("<beats>3+2</beats><beat-type>8</beat-type>", (5, 8)),

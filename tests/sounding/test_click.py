@@ -69,6 +69,16 @@ def test_before_a_pickup_the_missing_beats_are_counted_too(
     assert accents == [pickup, pickup + Fraction(4 * meter[0], meter[1])]
 
 
+@pytest.mark.parametrize(("beats", "counted"), [(27, (1, 2, 3, 4)), (3, (1, 2, 3)), (1, (1,))])
+def test_before_music_without_a_meter_no_bar_of_it_is_counted_through(beats: int, counted: tuple[int, ...]) -> None:
+    piece = metered((beats, 4), 1)
+    free = replace(piece, bars=tuple(replace(bar, symbol="unshown") for bar in piece.bars))
+    track = click(free, count_in=1)
+    assert track.counted == counted
+    assert track.begins == pytest.approx(len(counted))
+    assert len(track.beats) == len(counted) + beats
+
+
 def test_silent_bars_come_and_go() -> None:
     track = click(FOUR_BARS, silent=(1, 1))
     assert [int(beat.onset // 4) for beat in track.beats if beat.onset >= 0] == [0] * 4 + [2] * 4

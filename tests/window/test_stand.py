@@ -1112,6 +1112,7 @@ def test_by_mouse_alone_every_order_is_done_from_the_list_of_all_keys(house: Hou
     clicked(house, "hint.keys", 0.5)
     row = next(box.name for box in house.canvas.boxes if box.text == say("stand.tone"))
     clicked(house, row, 0.01)
+    assert stand.practice is not None
     assert (stand.practice.wish.plan.interval.semitones, stand.keys_shown) == (0, True)
     house.handle(pygame.event.Event(pygame.KEYDOWN, key=pygame.K_ESCAPE, mod=0, unicode="", scancode=0))
     assert (house.screen, stand.keys_shown) == (stand, False)

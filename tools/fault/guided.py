@@ -18,7 +18,7 @@ import atheris
 # Ours, and what reads files for us. music21 is left out: guided it would take ten times as long.
 GUIDING = ["trainer", "mido", "tomlkit"]
 ROOMS = ("scores.reading", "scores.library", "scores.musicxml", "scores.barreading", "scores.elements",
-         "scores.foreign", "scores.unfolding",
+         "scores.humdrum", "scores.kern", "scores.unfolding",
          "listening.replay", "journal.handover", "journal.rescue", "coaching.assignments", "coaching.setlist",
          "coaching.corrections", "coaching.path", "session")  # fmt: skip
 

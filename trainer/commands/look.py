@@ -10,7 +10,7 @@ from trainer.commands.asking import console
 from trainer.commands.wishes import piece_of, planned
 from trainer.music.compass import HEXACHORD, OPEN, PENTACHORD, TRICHORD, compass, level
 from trainer.music.keys import Key
-from trainer.music.piece import LEFT, RIGHT, Note, Piece
+from trainer.music.piece import LEFT, RIGHT, UNSHOWN, Note, Piece
 from trainer.music.pitch import SpelledPitch
 from trainer.music.solfege import degree, degree_label
 from trainer.music.transpose import OCTAVES, Transposition, by_semitones, plan, transposed
@@ -64,7 +64,9 @@ def looked_at(piece: Piece, wishes: tuple[Transposition, ...], size: str) -> dic
 
     fingers = {hand: finger_piece(piece, hand, size) for hand in piece.hands}
     span = compass(piece.notes)
-    meters = list(dict.fromkeys("/".join(map(str, bar.meter)) for bar in piece.bars))
+    meters = list(
+        dict.fromkeys("/".join(map(str, bar.meter)) if bar.symbol != UNSHOWN else "no meter" for bar in piece.bars)
+    )
     return {
         "title": piece.title,
         "written_key": piece.key.name,

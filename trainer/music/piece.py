@@ -88,6 +88,8 @@ class Note:
         return self.onset + self.length
 
 
+# The symbol of a bar whose meter the page does not show.
+UNSHOWN = "unshown"
 # More than the rounding of any onset in quarters as a float.
 _NEAR = 1e-6
 
@@ -96,7 +98,8 @@ _NEAR = 1e-6
 class Bar:
     """One bar as it is played: printed number, start and length in quarters, meter (beats, unit).
 
-    `symbol`: ``common`` or ``cut`` where the page shows the meter as C or as C struck through.
+    `symbol`: ``common`` or ``cut`` where the page shows the meter as C or as C struck through, `UNSHOWN` where it shows
+    none: music without meter is counted in the quarters its bar has.
     """
 
     number: int
@@ -114,7 +117,7 @@ class Bar:
     def beat_quarters(self) -> Fraction:
         """One felt beat in quarters: a dotted quarter in 6/8, 9/8, 12/8; the written unit otherwise."""
         beats, unit = self.meter
-        compound = unit >= 8 and beats % 3 == 0 and beats > 3
+        compound = unit >= 8 and beats % 3 == 0 and beats > 3 and self.symbol != UNSHOWN
         return Fraction(4, unit) * (3 if compound else 1)
 
 

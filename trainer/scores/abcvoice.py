@@ -14,7 +14,7 @@ from trainer.scores.abcslurs import Slurs
 from trainer.scores.elements import read_words, sounding_key
 from trainer.scores.expressing import DYNAMICS, words_of
 from trainer.scores.ornaments import adorned
-from trainer.scores.written import LEFT_VOICES, Meter, Written, WrittenBar
+from trainer.scores.written import FREE, LEFT_VOICES, Meter, Written, WrittenBar
 
 # How far an accidental reaches within its bar: to its letter in every octave (the standard's rule where a tune says
 # nothing), in its own octave, or to no other note.
@@ -77,8 +77,7 @@ class Voice:
         self.ending: tuple[int, ...] = ()
         self.next_meter: Meter | None = None
         self.struck = _Struck()
-        self.broken = Fraction(1)
-        self.tuplet = (Fraction(1), 0)
+        self.broken, self.tuplet = Fraction(1), (Fraction(1), 0)
         self.ornament = ""
         self.finger: int | None = None
         self.signs: list[str] = []  # of the next note
@@ -126,10 +125,11 @@ class Voice:
             self.accidentals.clear()
         elif letter == "M":
             self.meter = fields.meter(text)
+            shown = FREE if text.strip().lower() == "none" else self.meter
             if self.at:
-                self.next_meter = self.meter
+                self.next_meter = shown
             else:
-                self.bar.meter = self.meter
+                self.bar.meter = shown
         elif letter == "L":
             self.unit = fields.unit(text) or self.unit
         elif letter == "Q":

@@ -18,7 +18,7 @@ from trainer.scores.keyfinding import find_mode
 from trainer.scores.parting import choose, hands_of, lines_of, together
 from trainer.scores.unfolding import Signs, playing_order
 from trainer.scores.verses import words_of
-from trainer.scores.written import LEFT_VOICES, Meter, Part, Score, Written, WrittenBar
+from trainer.scores.written import FREE, LEFT_VOICES, Meter, Part, Score, Written, WrittenBar
 
 _DEFAULT_TEMPO = 90.0
 # Ends and starts of tied notes that differ by rounding only.
@@ -26,6 +26,10 @@ _NEAR = Fraction(1, 64)
 _MOST_BARS = 20_000
 _LONGEST_BAR = 2000
 _CRUMB = Fraction(1, 4)
+# From the tones of a broken chord to the chord they are held into.
+_KEPT = Fraction(4)
+# A bar without meter that has nothing in it.
+_EMPTY = Fraction(4)
 
 
 @dataclass(slots=True)
@@ -39,6 +43,7 @@ class _Held:
     voice: int
     open: bool
     signs: list[str]
+    kept: bool = False  # tied from a note before the last: its key is down already
 
 
 def to_piece(score: Score, name: str, parts: str = "piano") -> Piece:
@@ -133,7 +138,7 @@ def _bars(parts: Sequence[Part], order: list[int]) -> tuple[Bar, ...]:
         raise MusicError(f"The piece plays {len(order)} bars: save a shorter passage of it.")
     count = max(len(part.bars) for part in parts)
     meters: list[Meter] = []
-    meter = Meter(4, 4)
+    meter = FREE
     for at in range(count):
         for part in parts:
             if at < len(part.bars) and part.bars[at].meter:
@@ -141,22 +146,30 @@ def _bars(parts: Sequence[Part], order: list[int]) -> tuple[Bar, ...]:
                 break
         meters.append(meter)
     lengths, numbers = [], []
-    metered = any(part.bars and part.bars[0].meter for part in parts)
     for at in range(count):
         here = [part.bars[at] for part in parts if at < len(part.bars)]
-        full = Fraction(4 * meters[at].beats, meters[at].unit)
+        counted = Fraction(4 * meters[at].beats, meters[at].unit)
+        # Music without meter fills no bar but its own.
+        full = counted or max((bar.length for bar in here), default=counted) or _EMPTY
         length = _bar_length(here, full)
         if length > _LONGEST_BAR:
             raise MusicError(f"Bar {here[0].number} lasts {float(length):.0f} quarter notes: put barlines in it.")
         lengths.append(length)
-        pickup = at == 0 and metered and length < full and count > 1
+        pickup = at == 0 and length < counted and count > 1
         numbers.append(0 if pickup else here[0].number)
     bars = []
     onset = Fraction(0)
     for at in order:
-        bars.append(Bar(numbers[at], onset, lengths[at], meters[at][:2], meters[at].symbol))
+        meter = meters[at] if meters[at].beats else _counted(lengths[at])
+        bars.append(Bar(numbers[at], onset, lengths[at], meter[:2], meter.symbol))
         onset += lengths[at]
     return tuple(bars)
+
+
+def _counted(length: Fraction) -> Meter:
+    """What a bar without meter is counted in: its quarters, or the longest shorter value that fills it."""
+    unit = next((unit for unit in (4, 8, 16, 32) if (length * unit / 4).denominator == 1), 4)
+    return Meter(max(int(length * unit / 4), 1), unit, FREE.symbol)
 
 
 def _bar_length(bars: list[WrittenBar], full: Fraction) -> Fraction:
@@ -194,6 +207,7 @@ def _play(part: Part, order: list[int], bars: tuple[Bar, ...], hand_of: Callable
     voices = _voice_numbers(part, homes, by_hand)
     held: list[_Held] = []
     sounding: dict[int, list[_Held]] = defaultdict(list)
+    latest: dict[int, _Held] = {}
     unclosed = _ties_unclosed(part)
     first: dict[str, str] = {}
     for at, bar in zip(order, bars, strict=True):
@@ -214,6 +228,9 @@ def _play(part: Part, order: list[int], bars: tuple[Bar, ...], hand_of: Callable
                 before.signs += written.signs
                 first[written.id] = before.written.id
                 continue
+            earlier = latest.get(written.pitch.midi)
+            note.kept = written.tie_stop and earlier is not None and _is_kept(earlier, note)
+            latest[written.pitch.midi] = note
             held.append(note)
             if written.tie_start and not written.grace:
                 sounding[written.pitch.midi].append(note)
@@ -258,6 +275,13 @@ def _tied_from(note: _Held, candidates: list[_Held]) -> _Held | None:
                                          one.written.staff != note.written.staff))  # fmt: skip
 
 
+def _is_kept(earlier: _Held, note: _Held) -> bool:
+    """Whether a tie leads over other notes from the tone of a broken chord into the chord: who holds it strikes nothing
+    there.
+    """
+    return earlier.open and Fraction(0) < note.onset - earlier.end <= _KEPT
+
+
 def _finished(held: _Held, staves: int) -> Note:
     written = held.written
     return Note(
@@ -269,7 +293,7 @@ def _finished(held: _Held, staves: int) -> Note:
         voice=held.voice,
         finger=written.finger,
         grace=written.grace,
-        optional=written.optional or written.grace,
+        optional=written.optional or written.grace or held.kept,
         ornament=written.ornament,
         staff=2 if staves > 1 and written.staff >= staves else 1,
         signs=tuple(dict.fromkeys(held.signs)),

@@ -248,7 +248,7 @@ class PartReader:
                 raise ValueError("divisions")
         self._key(element, bar, at)
         time = element.find("time")
-        if time is not None and time.find("senza-misura") is None and bar.meter is None:
+        if time is not None and bar.meter is None:
             bar.meter = meter(time)
         self.part.staves = max(self.part.staves, integer(element.findtext("staves")) or 1)
         for clef in element.iterfind("clef"):

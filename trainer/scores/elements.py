@@ -8,12 +8,12 @@ from fractions import Fraction
 
 from trainer.music import chordsymbol
 from trainer.music.keys import MAX_ACCIDENTALS, Key, mode_named
-from trainer.music.piece import LEFT, Bar, Note
+from trainer.music.piece import LEFT, UNSHOWN, Bar, Note
 from trainer.music.pitch import Interval, SpelledPitch
 from trainer.scores.notating import Accidental, Chord
 from trainer.scores.notevalues import VALUES
 from trainer.scores.unfolding import Signs
-from trainer.scores.written import Meter
+from trainer.scores.written import FREE, Meter
 
 ACCIDENTALS = {
     -3: "triple-flat", -2: "flat-flat", -1: "flat", 0: "natural", 1: "sharp", 2: "double-sharp", 3: "triple-sharp",
@@ -35,7 +35,7 @@ _UNITS = (1, 2, 4, 8, 16, 32, 64)
 # By whether a syllable is joined to the one before and to the next.
 _SYLLABIC = {(False, False): "single", (False, True): "begin", (True, True): "middle", (True, False): "end"}
 # The last is no kind of the standard; the reader of ABC writes it.
-_KIND_TEXT = {**{kind: text for text, kind in KINDS.items()}, "suspended-fourth-seventh": "7sus4"}
+KIND_TEXT = {**{kind: text for text, kind in KINDS.items()}, "suspended-fourth-seventh": "7sus4"}
 
 
 def number(text: str) -> Fraction:
@@ -97,6 +97,8 @@ def sounding_key(fifths: int, interval: Interval) -> tuple[int, Interval]:
 
 def meter(time: ET.Element) -> Meter | None:
     """Beats, unit and symbol; of a meter of several (3+2/8, 2/4 + 3/8) all beats in the shortest unit."""
+    if time.find("senza-misura") is not None:
+        return FREE
     parts = []
     for beats, unit in zip(time.findall("beats"), time.findall("beat-type"), strict=False):
         parts.append((sum(int(n) for n in re.findall(r"\d+", beats.text or "")), integer(unit.text)))
@@ -105,10 +107,14 @@ def meter(time: ET.Element) -> Meter | None:
         return None
     shortest = max(units)
     counted = sum(beats * (shortest // unit) for (beats, _), unit in zip(parts, units, strict=True))
-    symbol = time.get("symbol", "")
-    return (
-        Meter(counted, shortest, symbol if (counted, shortest) in _SYMBOLS.get(symbol, ()) else "") if counted else None
-    )
+    hidden = time.get("print-object") == "no"
+    return metered(counted, shortest, UNSHOWN if hidden else time.get("symbol", ""))
+
+
+def metered(beats: int, unit: int, symbol: str = "") -> Meter | None:
+    """A meter, with its symbol where that may stand for it; None where there is no such meter."""
+    fits = symbol == UNSHOWN or (beats, unit) in _SYMBOLS.get(symbol, ())
+    return Meter(beats, unit, symbol if fits else "") if beats and unit in _UNITS else None
 
 
 def quarters_a_minute(element: ET.Element) -> float | None:
@@ -147,7 +153,8 @@ def lyrics_of(note: ET.Element) -> dict[int, str]:
         ]
         text = "".join(parts).strip()
         if text:
-            joined = lyric.findtext("syllabic") in ("begin", "middle")
+            # The word goes on if the last of them does.
+            joined = [said.text for said in lyric.iterfind("syllabic")][-1:] in (["begin"], ["middle"])
             found.setdefault(int(numbers[-1][:4]) if numbers else 1, text + "-" if joined else text)
     return found
 
@@ -164,7 +171,7 @@ def chord_symbol(element: ET.Element) -> str:
     if not root or kind is None or (kind.text or "") == "none":
         return ""
     text = kind.get("text")
-    suffix = text if text is not None else _KIND_TEXT.get((kind.text or "").strip(), "")
+    suffix = text if text is not None else KIND_TEXT.get((kind.text or "").strip(), "")
     for degree in element.iterfind("degree"):
         said = _degree(degree)
         suffix += said if said not in suffix else ""
@@ -198,7 +205,8 @@ def write_key(attributes: ET.Element, key: Key) -> None:
 
 
 def write_meter(attributes: ET.Element, bar: Bar) -> None:
-    time = ET.SubElement(attributes, "time", {"symbol": bar.symbol} if bar.symbol else {})
+    shown = {"print-object": "no"} if bar.symbol == UNSHOWN else {"symbol": bar.symbol} if bar.symbol else {}
+    time = ET.SubElement(attributes, "time", shown)
     ET.SubElement(time, "beats").text = str(bar.meter[0])
     ET.SubElement(time, "beat-type").text = str(bar.meter[1])
 

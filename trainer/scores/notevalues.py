@@ -8,7 +8,7 @@ from fractions import Fraction
 from functools import cache
 from itertools import pairwise, repeat
 
-from trainer.music.piece import Bar
+from trainer.music.piece import UNSHOWN, Bar
 
 # Names of note values in MusicXML 4.0 (note-type-value), with their length in quarters.
 VALUES = {
@@ -130,7 +130,8 @@ def tuplet_values(length: Fraction, ratio: tuple[int, int]) -> list[Value]:
 
 def rest_values(bar: Bar, start: Fraction, end: Fraction) -> list[Value]:
     """Rests from one place of a bar to another, as the metre is counted: none is dotted but in a beat of three, none
-    lies over the half of a bar of four, and only a bar of four has rests of two beats, on its first and third.
+    lies over the half of a bar of four, and only a bar of four has rests of two beats, on its first and third. Without
+    a metre they are as long as may be.
 
     Common practice (e.g. E. Gould, Behind Bars, 2011; from memory).
 
@@ -144,6 +145,8 @@ def rest_values(bar: Bar, start: Fraction, end: Fraction) -> list[Value]:
         beat = bar.beat_quarters
         edges = sorted({start, min(start + -start % beat, end), end})
         return [value for here, there in pairwise(edges) for value in spell_length(here, there - here, beat)]
+    if bar.symbol == UNSHOWN:
+        return tuplet_values(end - start, (1, 1))
     beats, unit = bar.meter
     three = beats % 3 == 0 and (beats > 3 or unit >= 8)
     beat = Fraction(12 if three else 4, unit)

@@ -80,7 +80,8 @@ def left_out(path: str | Path) -> str:
     if verses > MOST_VERSES + 1:
         read = MOST_VERSES + 1
         return f"'{place.name}' has {verses} verses, of which {read} are read: keep the words of the others at hand."
-    count = len(re.findall(r"^X:", content.text, re.MULTILINE)) if content.kind == guarding.ABC else 1
+    heads = {guarding.ABC: r"^X:", guarding.HUMDRUM: r"^\*\*\w+(?:\t\*\*\w+)*\s*$"}
+    count = len(re.findall(heads[content.kind], content.text, re.MULTILINE)) if content.kind in heads else 1
     if count < 2:
         return ""
     return f"'{place.name}' holds {count} tunes and the first is read: save each of the others in a file of its own."
@@ -126,14 +127,13 @@ def _score(content: guarding.Content, name: str) -> Score:
         from trainer.scores import abctune
 
         return abctune.parse(content.text, name)
+    if content.kind == guarding.HUMDRUM:
+        from trainer.scores import humdrum
+
+        return humdrum.parse(content.text, name)
     from trainer.scores.musicxml import parse
 
-    text = content.text
-    if content.kind == guarding.HUMDRUM:
-        from trainer.scores.foreign import to_musicxml_text
-
-        text = to_musicxml_text(text, name)
-    return parse(text, name)
+    return parse(content.text, name)
 
 
 def title_from(name: str) -> str:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import NamedTuple
 
+from trainer.music.piece import UNSHOWN
 from trainer.music.pitch import SpelledPitch
 from trainer.scores.unfolding import Signs
 
@@ -14,11 +15,17 @@ LEFT_VOICES = 4
 
 
 class Meter(NamedTuple):
-    """Beats and unit, and how they are shown where not in figures: ``common`` or ``cut``."""
+    """Beats and unit, and how they are shown where not in figures (`music.piece.Bar.symbol`).
+
+    Without beats there is no meter (senza misura).
+    """
 
     beats: int
     unit: int
     symbol: str = ""
+
+
+FREE = Meter(0, 4, UNSHOWN)
 
 
 @dataclass(slots=True)

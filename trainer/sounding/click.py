@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from trainer.music.passage import passage
-from trainer.music.piece import Bar, Piece
+from trainer.music.piece import UNSHOWN, Bar, Piece
 from trainer.music.pitch import MusicError
 from trainer.sounding.tempo import TempoMap
 from trainer.sounding.voice import HIGH_BLOCK, LOW_BLOCK, PERCUSSION, Schedule, Sounded
@@ -14,6 +14,8 @@ from trainer.sounding.voice import HIGH_BLOCK, LOW_BLOCK, PERCUSSION, Schedule, 
 ACCENT, BEAT, SUBDIVISION = 112, 88, 52
 SUBDIVISIONS = (1, 2, 3, 4)
 _LENGTH_S = 0.03
+# Quarters that are counted in at most before music without a meter.
+_UNMETERED = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,14 +132,18 @@ def _strokes(bar: Bar, subdivision: int, missing: Fraction = Fraction(0)) -> lis
 
 
 def _count_in(first: Bar, bars: int, subdivision: int) -> list[tuple[Fraction, int]]:
-    """Strokes before onset 0 of the first bar: whole bars, then the beats a pickup lacks."""
+    """Strokes before onset 0 of the first bar: whole bars, then the beats a pickup lacks; without a meter four a bar,
+    however long that is.
+    """
     whole, missing = _whole(first), _missing(first)
+    if first.symbol == UNSHOWN:
+        whole = Fraction(max(min(int(whole), _UNMETERED), 1))
     found = []
     for number in range(bars):
         begin = -missing - (bars - number) * whole
-        found += _strokes(Bar(0, begin, whole, first.meter), subdivision)
+        found += _strokes(replace(first, onset=begin, length=whole), subdivision)
     if missing and bars:
-        rest = Bar(0, -missing, missing, first.meter)
+        rest = replace(first, onset=-missing, length=missing)
         found += _strokes(rest, subdivision)
     return [(onset, weight) for onset, weight in found if onset < 0]
 
