@@ -122,7 +122,7 @@ class Search:
 
 
 # While the player plays, once the take has ended, and then for a short take.
-LIVE = Search(9, 9.0, 14, 14.0, 4, 5.5, 4, 9.0, 6.0, 16, 2, 1.5)
+LIVE = Search(9, 9.0, 14, 14.0, 4, 5.5, 3, 7.5, 6.0, 16, 2, 1.5)
 ANEW = Search(40, 13.0, 60, 16.0, 20, 8.0, 8, 10.0, 3.0, 80, 3)
 THOROUGH = Search(80, 16.0, 100, 18.0, 40, 11.0, 8, 10.0, 3.0, 80, 6)
 
