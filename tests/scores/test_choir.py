@@ -282,9 +282,10 @@ def test_staves_that_rest_for_a_system_stay_on_the_page() -> None:
     }
 
 
-@pytest.mark.parametrize("name", ["lamp-on-the-sill", "morning-on-the-hill"])
+@pytest.mark.parametrize("name", ["la-partenza", "schwesterlein", "der-mond-ist-aufgegangen", "day-comes-up-the-hill"])
 def test_a_song_written_to_a_file_keeps_everybody_who_sings_and_every_verse(name: str) -> None:
-    song = read(bundled_folder().parent / "tools" / f"{name}.abc")
+    (path,) = bundled_folder().glob(f"*/{name}.musicxml")
+    song = read(path)
     text = to_musicxml(song)
     names = re.findall(r'<note [^>]*id="([^"]*)"', text)
     assert len(set(names)) == len(names)
