@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import re
 import xml.etree.ElementTree as ET
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -18,8 +20,9 @@ from trainer.music.pitch import Interval
 from trainer.music.transpose import transposed
 from trainer.scores.choir import staves_above
 from trainer.scores.engraving import Look, engrave
+from trainer.scores.library import bundled_folder
 from trainer.scores.preparing import Print
-from trainer.scores.reading import from_bytes, left_out
+from trainer.scores.reading import from_bytes, left_out, read
 from trainer.scores.writing import to_musicxml
 
 SOPRANO = ("S", "c2 A2 | d2 c2 |]", "Draw the wa-ter")
@@ -277,3 +280,20 @@ def test_staves_that_rest_for_a_system_stay_on_the_page() -> None:
     assert {tuple(staff.sung is not None for staff in system.staves) for system in systems} == {
         (True, True, False, False)
     }
+
+
+@pytest.mark.parametrize("name", ["la-partenza", "schwesterlein", "der-mond-ist-aufgegangen", "day-comes-up-the-hill"])
+def test_a_song_written_to_a_file_keeps_everybody_who_sings_and_every_verse(name: str) -> None:
+    (path,) = bundled_folder().glob(f"*/{name}.musicxml")
+    song = read(path)
+    text = to_musicxml(song)
+    names = re.findall(r'<note [^>]*id="([^"]*)"', text)
+    assert len(set(names)) == len(names)
+    again = from_bytes(text.encode(), f"{name}.musicxml")
+    assert (again.singers, again.lyrics, again.verses) == (song.singers, song.lyrics, song.verses)
+    for kept, written in zip((*again.sung, *again.notes), (*song.sung, *song.notes), strict=True):
+        assert replace(kept, id="") == replace(written, id="")
+    # For other programs everybody has all the words, though a page prints once what is sung together.
+    parts = ET.fromstring(text.split("?>", 1)[1]).findall("part")
+    assert len(parts) == len(song.singers) + 1
+    assert all(any(part.iter("lyric")) for part in parts[:-1])

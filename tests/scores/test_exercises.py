@@ -12,6 +12,7 @@ import pytest
 
 from trainer.music.compass import LEVELS, level
 from trainer.music.piece import LEFT, RIGHT, Piece
+from trainer.scores.choir import lines_above
 from trainer.scores.reading import read
 
 FILES = sorted((Path(__file__).parents[2] / "exercises").glob("*/*.musicxml"))
@@ -43,6 +44,33 @@ def test_enough_of_every_level_and_kind(pieces: dict[Path, Piece]) -> None:
     assert max(lengths) >= 32
     assert len({piece.key for piece in pieces.values()}) >= 18
     assert len({piece.title for piece in pieces.values()}) == len(FILES)
+
+
+def test_the_songbook_has_what_an_accompanist_tries(pieces: dict[Path, Piece]) -> None:
+    songs = [piece for piece in pieces.values() if piece.sung]
+    assert Counter(len(song.singers) for song in songs) >= Counter({1: 6, 2: 1, 4: 2})
+    assert all(len(song.hands) == 2 for song in songs)
+    assert sum(bool(song.verses) for song in songs) >= 6
+    assert {song.key.is_minor for song in songs} == {True, False}
+    assert "6/8" in {meter(song) for song in songs}
+    assert {path.parent.name for path, piece in pieces.items() if piece.sung} >= {"pentachord", "hexachord", "open"}
+    # A prelude and a postlude: the piano begins before the voices and ends after them.
+    assert all(song.notes[0].onset < song.sung[0].onset for song in songs)
+    assert sum(max(note.onset for note in song.notes) >= max(note.end for note in song.sung) for song in songs) >= 6
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
+def test_every_note_that_is_sung_has_a_syllable_or_goes_on_from_one(path: Path, pieces: dict[Path, Piece]) -> None:
+    piece = pieces[path]
+    for line in lines_above(piece):
+        onsets = {note.onset for note in line.notes}
+        assert len(onsets) == len(line.notes)
+        for words in (line.lyrics, *(verse.words for verse in line.verses)):
+            assert {word.onset for word in words} <= onsets
+            assert words[0].onset == min(onsets)
+            # A few syllables are sung on over two notes or three.
+            assert len(words) >= len(onsets) * 4 / 5
+            assert not words[-1].text.endswith("-")
 
 
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
@@ -103,17 +131,23 @@ def test_a_file_is_clean_musicxml(path: Path) -> None:
     assert root.findtext("identification/source")
     assert root.find("identification/miscellaneous/miscellaneous-field[@name='origin']") is not None
     parts = root.findall("part")
-    assert len(parts) == 1
-    sounding = [note for note in parts[0].iter("note") if note.find("rest") is None]
-    ids = [note.get("id") for note in sounding]
+    ids = [note.get("id") for note in root.iter("note") if note.find("rest") is None]
     assert len(set(ids)) == len(ids)
     assert all(name and name.startswith("n") for name in ids)
-    hands = {note.findtext("staff", "1") for note in sounding}
-    assert int(parts[0].findtext("measure/attributes/staves", "1")) == len(hands)
-    divisions = int(parts[0].findtext("measure/attributes/divisions", "0"))
-    beats = Fraction(4 * int(parts[0].findtext("measure/attributes/time/beats", "0")),
-                     int(parts[0].findtext("measure/attributes/time/beat-type", "1")))  # fmt: skip
-    measures = parts[0].findall("measure")
+    # The voices of a song stand over the piano.
+    assert all(part.findtext("measure/attributes/staves") is None for part in parts[:-1])
+    assert all(part.find("measure/note/lyric") is not None for part in parts[:-1])
+    hands = {note.findtext("staff", "1") for note in parts[-1].iter("note") if note.find("rest") is None}
+    assert int(parts[-1].findtext("measure/attributes/staves", "1")) == len(hands)
+    for part in parts:
+        assert_bars_are_full(part)
+
+
+def assert_bars_are_full(part: ET.Element) -> None:
+    divisions = int(part.findtext("measure/attributes/divisions", "0"))
+    beats = Fraction(4 * int(part.findtext("measure/attributes/time/beats", "0")),
+                     int(part.findtext("measure/attributes/time/beat-type", "1")))  # fmt: skip
+    measures = part.findall("measure")
     short = []
     for measure in measures:
         length = filled(measure) / divisions

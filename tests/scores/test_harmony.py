@@ -129,7 +129,8 @@ def test_no_chord_of_the_bundled_pieces_has_an_altered_note_that_nobody_hears() 
         for found in harmonies(piece):
             home = found.key.tonic.fifths
             altered = [place for place in found.numeral.fifths if place not in own[found.key.mode]]
-            sounds = [n for n in piece.notes if n.end > found.onset and n.onset < found.onset + found.length]
+            notes = (*piece.notes, *piece.sung)
+            sounds = [n for n in notes if n.end > found.onset and n.onset < found.onset + found.length]
             heard = {(note.pitch.fifths - home) % 12 for note in sounds}
             altered_chords += bool(altered)
             if altered and not any(place % 12 in heard for place in altered):

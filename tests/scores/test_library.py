@@ -16,7 +16,7 @@ from trainer.music.compass import LEVELS
 from trainer.music.piece import LEFT, Note
 from trainer.music.pitch import MusicError
 from trainer.scores import library, reading
-from trainer.scores.library import Shelf, answers, bundled_folder, find
+from trainer.scores.library import Shelf, answers, bundled_folder, describe, find
 from trainer.scores.writing import to_musicxml
 
 
@@ -165,3 +165,15 @@ def test_what_is_deleted_leaves_the_index(own: Path) -> None:
 def test_a_path_that_is_wrong_is_no_piece_of_another_name(tmp_path: Path) -> None:
     with pytest.raises(MusicError, match=r"There is no file '.*lamp.mid': check the folder and the name\.$"):
         find(str(tmp_path / "lamp.mid"))
+
+
+def test_songs_duets_and_choirs_are_found_by_what_they_are() -> None:
+    named = ("schwesterlein", "day-comes-up-the-hill", "la-partenza", "garden-gate")
+    entries = [describe(str(path)) for name in named for path in bundled_folder().glob(f"*/{name}.musicxml")]
+    found = {words: [e.title for e in entries if answers(e, words)] for words in ("song", "duet", "choir", "song part")}
+    assert found == {
+        "song": ["Schwesterlein", "Day Comes up the Hill", "La partenza"],
+        "duet": ["Schwesterlein"],
+        "choir": ["Day Comes up the Hill"],
+        "song part": ["La partenza"],
+    }

@@ -19,6 +19,7 @@ from trainer.music.piece import VOICES_A_SINGER, Note, Piece, Singer, Verse, Wor
 from trainer.music.transpose import OCTAVE
 from trainer.scores.expressing import VOICE
 from trainer.scores.parting import voice_kind
+from trainer.scores.preparing import unique_names
 
 # More than a duet is a choir.
 _CHOIR = 3
@@ -222,6 +223,44 @@ def is_choir(piece: Piece) -> bool:
 def staves_above(piece: Piece) -> list[Piece]:
     """What is sung over a piano part, a piece for every staff."""
     return [_staff(piece, number) for number in sorted({note.staff for note in piece.sung})]
+
+
+def lines_above(piece: Piece) -> list[Piece]:
+    """What is sung over a piano part, a piece for every singer with all they sing, called by their name: as a file has
+    it. Ids are told apart from those of the piano.
+    """
+    found: list[Piece] = []
+    names = unique_names((*piece.notes, *piece.sung), by_index=False)[len(piece.notes) :]
+    sung = tuple(replace(note, id=name) for note, name in zip(piece.sung, names, strict=True))
+    for number, singer in enumerate(piece.singers):
+        notes = tuple(note for note in sung if singer_of(note) == number)
+        one = singer if number else Singer(singer.name, piece.lyrics, piece.at_pitch, piece.verses)
+        starts = {note.onset for note in notes}
+        verses = (Verse(0, one.words), *one.verses)
+        said = {verse.number: {word.onset: word for word in verse.words} for verse in verses}
+        # On the page what is sung together is printed once: whoever begins a note there sings it, too.
+        for above in found:
+            for verse in (Verse(0, above.lyrics), *above.verses):
+                own = said.setdefault(verse.number, {})
+                own |= {word.onset: word for word in verse.words if word.onset in starts and word.onset not in own}
+        words, *further = (
+            Verse(at, tuple(own[onset] for onset in sorted(own))) for at, own in sorted(said.items()) if own or not at
+        )
+        found.append(
+            replace(
+                piece,
+                title=one.name,
+                notes=tuple(replace(note, voice=_stemmed(note, number), staff=1) for note in notes),
+                chords=(),
+                lyrics=words.words,
+                verses=tuple(further),
+                at_pitch=one.at_pitch,
+                directions=tuple(word for word in piece.directions if word.place == VOICE and not number),
+                sung=(),
+                singers=(),
+            )
+        )
+    return found
 
 
 def _staff(piece: Piece, number: int) -> Piece:

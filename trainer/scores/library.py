@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 from trainer import folders
 from trainer.music.compass import compass, level, lines
-from trainer.music.piece import BOTH
+from trainer.music.piece import BOTH, Piece
 from trainer.music.pitch import MusicError
 from trainer.scores import cache
 
@@ -26,7 +26,7 @@ _DEEPEST = 6
 _MOST_FILES = 50_000
 _KEEP_EVERY = 250
 # Raised whenever an entry means something else than before.
-_MAKE = 3
+_MAKE = 4
 _WORDS = re.compile(r"[^\W_]+")
 
 
@@ -56,6 +56,8 @@ class Entry(NamedTuple):
         Why the file cannot be read, in one sentence; empty when it can.
     size, changed : int
         Bytes, and nanoseconds of the last change: what the entry was read from.
+    song : str
+        ``song`` where it has words or a voice over the piano, ``song duet``, ``song choir``; else empty.
     """
 
     path: str
@@ -76,6 +78,7 @@ class Entry(NamedTuple):
     fault: str = ""
     size: int = 0
     changed: int = 0
+    song: str = ""
 
 
 TAKES = "takes"  # a folder of recorded takes: played back, never put on the stand
@@ -190,9 +193,10 @@ class Shelf:
 def answers(entry: Entry, words: str) -> bool:
     """Whether all the words stand in title, composer or file name; capitals, accents and punctuation do not count.
 
-    The ending of the file's name does not count either: every piece would answer to it.
+    Music that is sung answers to *song* too, for two to *duet*, for more to *choir*. The ending of the file's name does
+    not count: every piece would answer to it.
     """
-    asked = plain(f"{entry.title} {entry.composer} {Path(entry.path).stem}")
+    asked = plain(f"{entry.title} {entry.composer} {Path(entry.path).stem} {entry.song}")
     return all(word in asked for word in plain(words).split())
 
 
@@ -230,7 +234,14 @@ def describe(path: str, bundled: bool = False) -> Entry:
         lines=" ".join(lines(piece)),
         size=size,
         changed=changed,
+        song=_song(piece),
     )
+
+
+def _song(piece: Piece) -> str:
+    if len(piece.singers) > 1:
+        return "song duet" if len(piece.singers) == 2 else "song choir"
+    return "song" if piece.sung or piece.lyrics else ""
 
 
 def find(name: str | Path) -> Path:

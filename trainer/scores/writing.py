@@ -13,7 +13,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from trainer.music.piece import LEFT, RIGHT, Bar, Note, Piece
-from trainer.scores.choir import is_choir, staves_above
+from trainer.scores.choir import is_choir, lines_above, staves_above
 from trainer.scores.clefs import clef_changes
 from trainer.scores.elements import (
     write_accidental,
@@ -134,7 +134,7 @@ class _Writer:
         else:
             names: dict[tuple[str, ...], str] = {(LEFT,): "Left hand", (RIGHT,): "Right hand"}
             ET.SubElement(part, "part-name").text = names.get(piece.hands, "Piano")
-        if self.printing and self.printing.words and piece.sung:
+        if piece.sung and (self.printing is None or self.printing.words):
             self._voices_above(root)
         self._part(root, "P1")
         ET.indent(root, " ")
@@ -151,22 +151,27 @@ class _Writer:
         return part
 
     def _voices_above(self, root: ET.Element) -> None:
-        """The voices of a song on smaller staves with their words over the piano's; over the first, chord symbols."""
-        assert self.printing is not None
+        """Who sings, over the piano's part: in a file everybody's, on a page smaller staves with their words; over the
+        first of these stand the chord symbols.
+        """
+        printing = self.printing
         parts = root.find("part-list")
         assert parts is not None
-        staves = staves_above(self.piece)
+        staves = staves_above(self.piece) if printing else lines_above(self.piece)
         for number, line in enumerate(staves):
-            chords = self.printing.chords and not number
-            writer = _Writer(line, replace(self.printing, ribbon="", colours={}, chords=chords), sings=True)
+            own = printing and replace(printing, ribbon="", colours={}, chords=printing.chords and not number)
             listed = ET.Element("score-part", id=f"V{number}")
-            ET.SubElement(listed, "part-name", {"print-object": "no"})
+            name = ET.SubElement(listed, "part-name", {"print-object": "no"} if printing else {})
             parts.insert(number, listed)
-            part = writer._part(root, f"V{number}")
-            write_looked_at(part, f"v{number}", self.printing.voice_size)
-        if len(staves) > 1 and is_choir(self.piece):
-            write_bracket(parts, len(staves))
-        self.chords = {}
+            part = _Writer(line, own, sings=True)._part(root, f"V{number}")
+            if printing:
+                write_looked_at(part, f"v{number}", printing.voice_size)
+            else:
+                name.text = line.title or "Voice"
+        if printing:
+            if len(staves) > 1 and is_choir(self.piece):
+                write_bracket(parts, len(staves))
+            self.chords = {}
 
     def _staff(self, note: Note) -> int:
         return min(note.staff, 2) if len(self.staves) == 2 else 1
