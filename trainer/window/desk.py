@@ -78,6 +78,8 @@ class Desk(Screen):
         self.practice = 0
         self.hands = 0
         self.reading = ""
+        # The path of the sheet printed last.
+        self.sheet = ""
         # What lay on the stand when the choice last followed it.
         self._followed: Wish | None = None
         # The list of this day is played, and the minutes that are left of those given; None before.
@@ -239,6 +241,10 @@ class Desk(Screen):
         """The chosen piece on paper, for the chosen key."""
         if self.entry is not None:
             deskwork.print_sheet(self, self.entry, self.transposition(self.entry))
+
+    def show_sheet(self) -> None:
+        """The sheet printed last, as it will come out on paper."""
+        deskwork.show_sheet(self)
 
     def next_player(self) -> None:
         """Another player sits down, with their own list, takes and settings."""
