@@ -30,8 +30,6 @@ if TYPE_CHECKING:
     from trainer.window.practice import Wish
 
 _RECENT = 6
-# A take that lay elsewhere as a whole has hardly a note right: only such poor ones are looked at for it.
-_POOR = 0.5
 
 
 class Desk(Screen):
@@ -171,8 +169,7 @@ class Desk(Screen):
         try:
             journal.flush()
             recent = journal.takes(self.house.player, _RECENT)
-            poor = [row.id for row in recent if row.accuracy is not None and row.accuracy < _POOR]
-            self.elsewhere = frozenset(number for number in poor if journal.lay_elsewhere(number))
+            self.elsewhere = journal.elsewhere(recent)
             return recent
         except JournalError as trouble:
             self.house.say(str(trouble))
