@@ -18,6 +18,7 @@ def test_a_folder_that_is_named_holds_everything(tmp_path: Path, monkeypatch: py
     monkeypatch.setenv("KEYFARER_HOME", "~/music desk")
     desk = tmp_path / "music desk"
     assert (folders.data(), folders.settings(), folders.cache()) == (desk, desk, desk / "cache")
+    assert folders.sheets() == desk / "sheets"
     assert (files.where(), library.own_folder()) == (desk / "journal.sqlite", desk / "pieces")
     settings.save(settings.Settings(night=True))
     assert (desk / "settings.json").is_file()
@@ -25,6 +26,8 @@ def test_a_folder_that_is_named_holds_everything(tmp_path: Path, monkeypatch: py
 
 def test_else_each_kind_lies_in_a_folder_of_our_name(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.delenv("KEYFARER_HOME", raising=False)
+    assert "keyfarer" not in folders.sheets().parts, "a printed sheet lies where it is found, in no hidden folder"
+    assert folders.sheets().name == "Keyfarer"
     for place in (folders.data(), folders.settings(), folders.cache()):
         assert "keyfarer" in place.parts
         assert place.is_absolute()

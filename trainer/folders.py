@@ -44,6 +44,16 @@ def settings() -> Path:
     return user_config_path(_NAME, appauthor=False)
 
 
+def sheets() -> Path:
+    """What the Desk prints: among the player's documents, where it is found without this program."""
+    named = _named()
+    if named is not None:
+        return named / "sheets"
+    from platformdirs import user_documents_path
+
+    return user_documents_path() / _NAME.capitalize()
+
+
 def cache() -> Path:
     """What can be made again."""
     named = _named()

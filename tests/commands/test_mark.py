@@ -146,6 +146,29 @@ def test_every_command_says_the_same_figure_of_a_take(
     assert all(figure in said for said in (marked, listed, shown))
 
 
+def test_the_journal_gives_no_figure_of_a_take_that_lay_elsewhere_as_a_whole(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """As the Desk does: hardly a note is right where all of it lies an octave off, and no slip is told."""
+    piece = reading.read(library.find(PIECE))
+    wish = plan(piece.key, "Eb")
+    with Journal() as journal:
+        for away in (12, 0):
+            session = Session(piece, wish, record=journal.begin(piece, wish, player="Mira"))
+            for note in session.expected.notes:
+                session.hear(Press(0.6 * float(note.onset), note.midi + away))
+            session.finish()
+        assert journal.elsewhere(journal.takes("Mira")) == {1}
+    _, listed, _ = run(["journal", "list"], capsys)
+    _, right, off = listed.splitlines()
+    assert "lay elsewhere" in off
+    assert " of " not in off
+    assert "lay elsewhere" not in right
+    _, shown, _ = run(["journal", "show", "1"], capsys)
+    assert shown.splitlines()[2].startswith("lay elsewhere, ")
+    assert " of " in run(["journal", "show", "2"], capsys)[1].splitlines()[2]
+
+
 def test_a_folder_of_takes(take: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     folder = tmp_path / "by mail"
     folder.mkdir()

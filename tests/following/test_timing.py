@@ -92,6 +92,17 @@ def test_early_and_late_against_the_click() -> None:
     assert told.against_click_s == pytest.approx(0.0)
 
 
+@pytest.mark.parametrize(("resumed", "lying"), [(8, None), (13, pytest.approx(0.02))])
+def test_who_is_in_another_bar_than_the_click_is_neither_early_nor_late(resumed: int, lying: float | None) -> None:
+    """With the click, a little late, then three bars behind it: those notes are in no mean and no count."""
+    piece = tune("C", TUNE + " " + TUNE)
+    times = [0.5 * at + (0.02 if at < resumed else 6.0) for at in range(len(piece.notes))]
+    told = measured(piece, times, Click(start=0.0, tempo=120.0))
+    assert told.elsewhere == len(piece.notes) - resumed
+    assert told.against_click_s == lying
+    assert (told.early, told.late) == (0, 0)
+
+
 def test_too_little_to_tell() -> None:
     assert measured(tune("C", "C4"), [0.0]) == Timing()
 

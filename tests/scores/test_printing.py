@@ -226,6 +226,20 @@ def test_a_long_title_is_not_squeezed_by_a_long_name(title: str, beside: str, li
     assert all((y < min(rows) - 5) == below for y in names)
 
 
+@pytest.mark.parametrize(
+    ("title", "beside"),
+    [("Die Loreley (Ich weiß nicht, was soll es bedeuten)", "Friedrich Silcher"),
+     ("Hört, ihr Herrn, und lasst euch sagen (Night Watchman)", "Traditional")],
+)  # fmt: skip
+def test_a_title_that_would_break_its_last_word_off_is_set_smaller(title: str, beside: str) -> None:
+    found: list[tuple[str, float]] = []
+    page = pypdf.PdfReader(io.BytesIO(to_pdf(Document("T", (Heading(title, 1, beside),))))).pages[0]
+    page.extract_text(visitor_text=lambda text, at, *_: found.append((text.strip(), at[5])))
+    words = title.split()
+    rows = {round(y) for text, y in found if text and text.split()[0] in words}
+    assert len(rows) == 1
+
+
 SONG = (
     b"X:1\nT:Song\nM:3/4\nL:1/4\n%%score V {R L}\nV:V\nV:R\nV:L clef=bass\nK:F\n"
     b'[V:V]z3|"F"c2A|F3|]\nw: Stay a-while\n[V:R]F2A|c3|A3|]\n[V:L]F,3|F,3|F,3|]\n'

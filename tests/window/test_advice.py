@@ -339,6 +339,17 @@ def test_who_is_behind_the_click_is_not_sent_on_to_the_next_key(late: float) -> 
     assert ("behind the click" in words(found)) == bool(late)
 
 
+@pytest.mark.parametrize(("away_from", "said"), [(4, "It was in another bar"), (50, "Some of it was in another bar")])
+def test_who_comes_in_far_from_the_click_is_told_so_once_and_nothing_of_late(away_from: float, said: str) -> None:
+    session = taken(ODE, "F", when=lambda at, note: even(at, note) + 12.0 * (at >= away_from))
+    session.click = Click(session.presses[0].at, 60.0 / QUARTER_S)
+    found = advice_of(session, A_TEMPO, 60.0 / QUARTER_S)
+    assert words(found).count("than the click") == 1
+    assert said in words(found)
+    assert "behind the click" not in words(found)
+    assert "Clean enough" not in words(found)
+
+
 def test_all_slips_are_not_called_most_of_them() -> None:
     first, *_ = after(ODE, "Ab", lambda bar, index: [6 if bar == 5 and index % 2 else 0])
     assert first.words.startswith("All ")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator
 from dataclasses import replace
 from typing import Any
@@ -575,6 +576,29 @@ def test_few_slips_by_degree_and_by_hand_stand_together_and_a_short_piece_on_one
     assert "turn" not in texts, "one page"
     last = texts["tally." + say("copy.hands") + ".0"]
     assert last.bottom < texts["advice.head"].top
+
+
+@pytest.mark.parametrize("size", [(960, 600), (1280, 720), (1280, 800), (1920, 1080)])
+@pytest.mark.parametrize("name", ["aura-lee", "au-clair-de-la-lune"])
+def test_a_short_piece_is_set_so_large_that_it_fills_its_page(size: tuple[int, int], name: str) -> None:
+    house = house_of(size)
+    finished(house, {3: 1}, name, "Eb")
+    house.go("copy")
+    for _ in range(2):
+        house.draw()
+    copy = house.screen
+    assert isinstance(copy, Copy)
+    assert copy.score is not None
+    assert house.canvas is not None
+    boxes = {box.name: box.rect for box in house.canvas.boxes}
+    systems = [boxes[f"music.{at}"] for at in range(len(copy.score.systems))]
+    head, foot = boxes["copy.title"], min(rect.top for name, rect in boxes.items() if name.startswith("hear."))
+    assert sum(rect.height for rect in systems) > 0.8 * (foot - head.bottom)
+    # Of a system's height at its top and foot is air, into which its neighbour may move.
+    for upper, lower in itertools.pairwise(systems):
+        assert upper.bottom - lower.top <= 0.07 * lower.height
+    lines = copy.score.systems[-1].staves[-1]
+    assert systems[-1].top + lines.bottom < foot
 
 
 @pytest.mark.parametrize("size", [(960, 600), (1280, 800), (1920, 1080)])

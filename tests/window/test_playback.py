@@ -102,8 +102,13 @@ def test_early_and_late_in_words() -> None:
     assert punctual.counted(Timing()) == ""
     assert punctual.middle(Timing(against_click_s=0.004)) == "with the click"
     assert punctual.middle(Timing(against_click_s=-0.042)) == "42 ms before the click"
-    away = Timing(against_click_s=6.867, late=40)
-    assert punctual.middle(away) == punctual.counted(away) == "6.9 s after the click"
+    away = Timing(against_click_s=1.867, late=40)
+    assert punctual.middle(away) == punctual.counted(away) == "1.9 s after the click"
+    lost = Timing(elsewhere=12)
+    assert punctual.middle(lost) == punctual.counted(lost) == "in another bar than the click"
+    partly = Timing(against_click_s=0.051, early=1, late=7, elsewhere=9)
+    assert punctual.middle(partly) == "51 ms after the click"
+    assert punctual.counted(partly) == "51 ms after the click; 1 early, 7 late; 9 in another bar"
     said = punctual.counted(Timing(against_click_s=0.051, early=1, late=7))
     assert said == "51 ms after the click; 1 early, 7 late"
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import pathlib
+import sys
 from collections.abc import Iterator
 from dataclasses import replace
 
@@ -141,6 +142,36 @@ def test_one_press_prints_the_chosen_piece_in_the_chosen_key() -> None:
     assert house.notice is not None
     assert "E♭ major" in house.notice.words
     assert path.name in house.notice.words
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows starts no program by a name on PATH")
+def test_the_key_the_line_names_shows_the_sheet_in_the_systems_own_program(
+    tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    opener = tmp_path / ("open" if sys.platform == "darwin" else "xdg-open")
+    monkeypatch.setenv("PATH", str(tmp_path))
+    house, desk = desk_with("aura-lee")
+
+    def press(key: str) -> str:
+        _, controls = house.laid()
+        next(control for control in controls.all if control.key == key).act()
+        return house.notice.words if house.notice else ""
+
+    assert press("e").startswith("Nothing is printed yet")
+    desk.print_sheet()
+    assert house.notice is not None
+    assert house.notice.words.endswith(": e shows it.")
+    assert press("e").startswith("No program here shows PDFs: open "), "no such program on this computer"
+    for does, said in (("exit 3", "No program here shows PDFs"), ("echo $1 > $0.shown", "Shown by your computer's")):
+        opener.write_text(f"#!/bin/sh\n{does}\n")
+        opener.chmod(0o755)
+        assert press("e").startswith(said)
+    assert (tmp_path / f"{opener.name}.shown").read_text().strip() == desk.sheet
+    press("p")
+    _, controls = house.laid()
+    assert controls.named("last") is not None, "from where sheets are chosen, too"
+    pathlib.Path(desk.sheet).unlink()
+    assert "print it once more" in press("e")
 
 
 def test_a_teacher_chooses_on_the_desk_what_is_printed() -> None:

@@ -123,6 +123,32 @@ def test_neighbouring_syllables_are_not_read_as_one_word(house: House) -> None:
     assert close <= pairs * 5 // 100
 
 
+@pytest.mark.parametrize("size", [(960, 600), (1280, 800), (1920, 1080)])
+@pytest.mark.parametrize("syllables", ["la", "do"])
+def test_in_a_dense_bar_syllables_become_smaller_and_keep_the_air_between_words(
+    size: tuple[int, int], syllables: str
+) -> None:
+    house = house_of(size, Settings(syllables=syllables))
+    stand = staging.stand_of(house, "petzold-minuet-in-g-minor", "a")
+    score = engraved(stand, house)
+    ribbons = stand.page.ribbons()
+    placed = [ribbons.of(at) for at in range(len(score.systems))]
+    named = {one.note for line in placed for one in line}
+    heads = [(system, number) for system in score.systems for number in range(2)]
+    asked = [
+        ribbon.chosen(score.piece, [i for i in system.heads if (score.piece.notes[i].hand == LEFT) == number], "all")
+        for system, number in heads
+    ]
+    assert named == {note for notes in asked for note in notes}, "none is left out"
+    assert len({one.size for line in placed for one in line}) > 1
+    for line in placed:
+        ordered = sorted(line, key=lambda one: (score.piece.notes[one.note].hand, one.rect.left))
+        for before, after in itertools.pairwise(ordered):
+            if before.rect.top == after.rect.top and before.rect.left < after.rect.left:
+                # A box is up to two pixels wider than its word.
+                assert after.rect.left - before.rect.right + 2 >= 0.25 * after.size, f"{before.text} {after.text}"
+
+
 def test_syllables_stand_under_their_heads(house: House) -> None:
     stand = staging.stand_of(house, "ode-to-joy", "Ab")
     score = engraved(stand, house)

@@ -155,6 +155,15 @@ def test_the_newest_slip_is_told_whole_however_many_there_are(size: tuple[int, i
             assert (box.text, box.cut) == (text, False)
 
 
+@pytest.mark.parametrize("size", [(1280, 800), (1920, 1080)])
+def test_three_slips_of_three_lines_are_all_told(size: tuple[int, int]) -> None:
+    stand = playing(stand_of())
+    stand.slips = [(f"bar {at}, left hand", "do is G flat here; you played G natural") for at in (3, 4, 5)]
+    words = {box.name: box for box in laid(stand.house, size, 100)}
+    assert {f"margin.{at}.what" for at in range(3)} <= set(words)
+    assert words["margin.2.what"].rect.bottom < words["margin.figure.0.label"].rect.bottom
+
+
 def longest_slip(stand: Stand) -> tuple[str, str]:
     """The longest words there are for a slip in the piece on the stand."""
     assert stand.practice is not None

@@ -202,6 +202,26 @@ def test_the_glimpse_turns_its_verse_with_the_page() -> None:
     assert stand.page.glimpse.engraved.look.verse == 2
 
 
+def test_the_marked_copy_shows_the_verse_that_stood_on_the_stand() -> None:
+    house, stand = stand_of(reading.from_bytes(VERSES, "tune.abc"))
+    press(house, pygame.K_v, "v")
+    assert stand.practice is not None
+    for note in stand.practice.wish.expected.notes:
+        house.hear(Press(float(note.onset) * 0.6, note.midi, 64), now())
+    stand.stop()
+    house.go("copy")
+    house.draw()
+    copy = house.screen
+    assert isinstance(copy, Copy)
+    assert copy.score is not None
+    assert copy.score.engraved.look.verse == 2
+    other = song()
+    stand.play(Wish(other, plan(other.key, "Eb")))
+    house.go("copy")
+    house.draw()
+    assert copy.score.engraved.look.verse == 1, "another piece lies there"
+
+
 @pytest.mark.parametrize("voice", [True, False])
 def test_the_marked_copy_shows_the_singer_as_the_stand_does(voice: bool) -> None:
     house, stand = stand_of(song(), voice=voice)

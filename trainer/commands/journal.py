@@ -114,13 +114,14 @@ def _list(args: argparse.Namespace) -> int:
         # By the day it was played: what was merged last need not be the latest.
         most = _counted("--limit", args.limit)
         rows = journal.takes(args.player, most) if args.player is not None else journal.rows(_NEWEST, (most,))
+        elsewhere = journal.elsewhere(rows)
     if args.json:
         print(json.dumps({"takes": [row_json(row) for row in rows]}, ensure_ascii=False))
     elif not rows:
         print("No takes yet.")
     else:
         head = ("take", "when", "player", "piece", "key", "hands", "right", "pulse", "cost")
-        print("\n".join(summarised.table([head, *map(_line, rows)])))
+        print("\n".join(summarised.table([head, *(_line(row, row.id in elsewhere) for row in rows)])))
     return 0
 
 
@@ -131,16 +132,18 @@ def _counted(option: str, number: int) -> int:
     return number
 
 
-def _line(row: TakeRow) -> tuple[str, ...]:
-    right = _right(row) if row.state == FINISHED else row.state
+def _line(row: TakeRow, elsewhere: bool) -> tuple[str, ...]:
+    right = _right(row, elsewhere) if row.state == FINISHED else row.state
     pulse = f"{row.pulse:.0f}" if row.pulse else ""
     cost = f"{row.cost:.2f}" if row.cost else ""
     when = f"{row.began:%Y-%m-%d %H:%M}"
     return str(row.id), when, row.player, row.title, f"{row.written} → {row.target}", row.hands, right, pulse, cost
 
 
-def _right(row: TakeRow) -> str:
-    """The share that was right; of less than most of a piece that it was a part."""
+def _right(row: TakeRow, elsewhere: bool) -> str:
+    """How much was right; of less than most of a piece that it was a part, and no figure of what lay elsewhere."""
+    if elsewhere:
+        return "lay elsewhere"
     said = right_of(row.right or 0, row.played or 0, row.missed or 0)
     return said if row.is_most else f"a part, {said}"
 
@@ -160,7 +163,8 @@ def _show(args: argparse.Namespace) -> int:
         presses = many(len(kept.presses), "press", "presses")
         print(f"Cut off after {presses}: 'keyfarer journal finish {row.id}' marks it.")
         return 0
-    said = [f"{_right(row)} right", f"{row.seconds:.0f} s"]
+    right = _right(row, bool(kept.settled.shift))
+    said = [right if kept.settled.shift else f"{right} right", f"{row.seconds:.0f} s"]
     said += [f"pulse {row.pulse:.0f}"] if row.pulse else []
     said += [f"{row.cost:.2f} times the time of the written key"] if row.cost else []
     print(", ".join(said))

@@ -84,9 +84,12 @@ class Timing:
     rolled : tuple of Apart
         Chords of one hand spread in order of pitch, where no arpeggio is written.
     against_click_s : float or None
-        Median distance from the click, seconds, positive late; None without a click.
+        Median distance from the click of the moments within a bar of it, seconds, positive late; None without a click,
+        and where most moments were further away.
     early, late : int
-        Moments more than 60 ms before and after the click.
+        Of these the moments more than 60 ms before and after the click.
+    elsewhere : int
+        Moments more than a bar from the click: played in another bar than it, and neither early nor late.
     """
 
     pulse_bpm: float | None = None
@@ -99,6 +102,7 @@ class Timing:
     against_click_s: float | None = None
     early: int = 0
     late: int = 0
+    elsewhere: int = 0
 
 
 @dataclass
@@ -137,7 +141,7 @@ def timing(piece: Piece, presses: Sequence[Press], marks: Sequence[Mark], click:
     waits = [_hesitation(a, b, onsets, tempo) for (a, b), tempo in zip(gaps, local, strict=True)]
     steady = [abs(r / t - 1.0) for r, t, w in zip(rates, local, waits, strict=True) if w is None]
     bars = _bars(piece, gaps, waits)
-    off = _against(click, rounds, onsets)
+    off, elsewhere = _against(click, piece, rounds)
     together = _together(piece, rounds)
     return Timing(
         pulse_bpm=median(bpm for _, bpm in bars) if bars else None,
@@ -147,9 +151,10 @@ def timing(piece: Piece, presses: Sequence[Press], marks: Sequence[Mark], click:
         hands_apart=tuple(met for met in together if abs(met.seconds) > APART_S),
         hands_met=len(together),
         rolled=_rolled(piece, rounds),
-        against_click_s=median(off) if off else None,
+        against_click_s=median(off) if off and len(off) >= elsewhere else None,
         early=sum(seconds < -0.06 for seconds in off),
         late=sum(seconds > 0.06 for seconds in off),
+        elsewhere=elsewhere,
     )
 
 
@@ -235,8 +240,14 @@ def _rolled(piece: Piece, rounds: list[list[Sounded]]) -> tuple[Apart, ...]:
     return tuple(rolled)
 
 
-def _against(click: Click | None, rounds: list[list[Sounded]], onsets: list[float]) -> list[float]:
-    """Seconds each moment came after its click (before it: negative)."""
+def _against(click: Click | None, piece: Piece, rounds: list[list[Sounded]]) -> tuple[list[float], int]:
+    """Seconds each moment came after its click (before it: negative), and how many were in another bar than it."""
     if click is None:
-        return []
-    return [s.at - click.start - onsets[s.moment] * 60.0 / click.tempo for played in rounds for s in played]
+        return [], 0
+    quarter = 60.0 / click.tempo
+    # The usual bar: an upbeat or a bar cut in two is no measure.
+    bar = float(median(bar.length for bar in piece.bars)) * quarter
+    moments = [s for played in rounds for s in played]
+    off = [s.at - click.start - float(piece.moments[s.moment].onset) * quarter for s in moments]
+    near = [seconds for seconds in off if abs(seconds) <= bar]
+    return near, len(off) - len(near)

@@ -21,6 +21,8 @@ _COLUMNS = (
     "t.tempo, t.help, t.glimpsed, t.kind, t.state, t.right, t.played, t.notes, t.missed, t.accuracy, t.pulse, "
     "t.seconds, t.pace, t.cost, t.steadiness, t.hesitations"
 )
+# A take that lay elsewhere as a whole has hardly a note right: only such poor ones are looked at for it.
+_POOR = 0.5
 _FROM = "take t JOIN player p ON p.id = t.player JOIN piece m ON m.id = t.piece"
 
 
@@ -94,6 +96,17 @@ class Reading:
             return any(packing.unpack_verdicts(verdicts)[1].shift for (verdicts,) in kept)
         except (JournalError, MusicError, ValueError, KeyError, IndexError, TypeError, OverflowError, AttributeError):
             return False
+
+    def elsewhere(self, rows: Iterable[TakeRow]) -> frozenset[int]:
+        """The numbers of those takes that lay in another octave or key as a whole: their figures say nothing.
+
+        Raises
+        ------
+        JournalError
+            When the file cannot be read.
+        """
+        poor = [row.id for row in rows if row.accuracy is not None and row.accuracy < _POOR]
+        return frozenset(number for number in poor if self.lay_elsewhere(number))
 
     def take(self, number: int) -> KeptTake:
         """Everything the journal holds of a take.

@@ -24,9 +24,12 @@ _VOICES = re.compile(
 _INSTRUMENTS = re.compile(
     r"flute|fl[öo]te|flauto|oboe|hautbois|clarinet|klarinette|bassoon|fagott|\bhorn\b|\bcorno\b|trumpet|trompete|cornet|"
     r"trombone|posaune|sax|recorder|violin|geige|viola|bratsche|cello|guitar|"
-    r"double.bass|contrabass|string|drum",
+    r"double.bass|contrabass|string|drum|\bharps?\b|harfe|\barp[ae]\b|marimba|vibra(ph|f)on|xylo(ph|f)on|accordion|"
+    r"akkordeon|bandone[oó]n|timpani|pauken|percussion",
     re.I,
 )
+# A keyboard of the orchestra, which is nobody's piano while there is another.
+_CELESTA = re.compile(r"celest", re.I)
 # Choir Aahs, Voice Oohs, Synth Voice (General MIDI level 1 sound set, counted from 1 as MusicXML does).
 _SINGING = (53, 54, 55)
 # Basses of a band, and the double bass.
@@ -50,9 +53,7 @@ _LEFT_NAME = re.compile(r"\b(left|links?|linke|l\.?h|m\.?s|m\.?g|gauche|sinistra
 def choose(parts: Sequence[Part], wish: str) -> tuple[list[Part], list[Part]]:
     """The parts to be played, and those that are sung if any are recognised: one of them alone where it is played."""
     sounding = [part for part in parts if any(bar.notes for bar in part.bars)] or list(parts)
-    keyboards = _on_two_staves(sounding)
-    if not keyboards and len(sounding) > 1:
-        keyboards = [part for part in sounding if names_keyboard(part.name) and not part.has_lyrics]
+    keyboards = _keyboards(sounding)
     others = [part for part in sounding if part not in keyboards]
     singers = [part for part in others if _sings(part)]
     if singers:
@@ -67,7 +68,7 @@ def choose(parts: Sequence[Part], wish: str) -> tuple[list[Part], list[Part]]:
         return line, line
     if keyboards and others:
         played = keyboards if keyboards[0].staves == 1 else [
-            keyboards[0], *(part for part in others if names_keyboard(part.name) and part not in singers)
+            keyboards[0], *(part for part in others if _is_piano(part) and part not in singers)
         ]  # fmt: skip
         return played, singers or (others if len(others) == 1 else [])
     if len(keyboards) > 1 and keyboards[0].staves > 1:
@@ -75,10 +76,28 @@ def choose(parts: Sequence[Part], wish: str) -> tuple[list[Part], list[Part]]:
     return sounding, singers[:1]
 
 
-def _on_two_staves(parts: Sequence[Part]) -> list[Part]:
-    """The keyboards among the parts of two staves: not a choir in short score that stands over one."""
+def unread(parts: Sequence[Part]) -> list[Part]:
+    """The sounding parts that `choose`, asked for the piano, gives to no hand and to nobody who sings over it."""
+    kept = {id(part) for found in choose(parts, "piano") for part in found}
+    return [part for part in parts if any(bar.notes for bar in part.bars) and id(part) not in kept]
+
+
+def _keyboards(parts: Sequence[Part]) -> list[Part]:
+    """The keyboards among the parts: those called so, on two staves before those on one; else what stands on two
+    staves and has no other name, not a choir in short score; else another instrument on two staves, such as a harp.
+    """
     pairs = [part for part in parts if part.staves > 1]
-    return [part for part in pairs if names_keyboard(part.name) or not _sings(part)] or pairs
+    named = [part for part in pairs if names_keyboard(part.name)]
+    if not named and len(parts) > 1 and all(names_soloist(part.name) for part in pairs):
+        named = [part for part in parts if names_keyboard(part.name) and not part.has_lyrics]
+    if named:
+        return [part for part in named if _is_piano(part)] or named
+    players = [part for part in pairs if not _sings(part)]
+    return [part for part in players if not names_soloist(part.name)] or players or pairs
+
+
+def _is_piano(part: Part) -> bool:
+    return names_keyboard(part.name) and not _CELESTA.search(part.name)
 
 
 def lines_of(singers: Sequence[Part]) -> list[Part]:

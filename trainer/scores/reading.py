@@ -62,10 +62,11 @@ def is_transposing(path: str | Path) -> bool:
 
 
 def left_out(path: str | Path) -> str:
-    """What of a file `read` leaves out or guesses, in a sentence: further tunes, the bars of a recording, parts of
-    a great choir; empty where it is whole.
+    """What of a file `read` leaves out or guesses, a sentence each: parts of a score for many, the bars of a recording,
+    parts of a great choir, verses, further tunes; empty where it is whole.
     """
     from trainer.scores.parting import choose, lines_of
+    from trainer.scores.players import others_left_out
     from trainer.scores.verses import MOST_VERSES
 
     place = Path(path)
@@ -73,18 +74,23 @@ def left_out(path: str | Path) -> str:
     if content.kind == guarding.MIDI:
         return _guessed(content.data, place.name)
     parts = _score(content, place.name).parts
+    said = [others_left_out(parts, place.name)]
     lines = lines_of(choose(parts, "piano")[1])
     if len(lines) > MOST_SUNG:
-        return _unshown(place.name, len(lines))
+        said.append(_unshown(place.name, len(lines)))
     verses = max((len(bar.lyrics) for part in parts for bar in part.bars), default=0)
     if verses > MOST_VERSES + 1:
         read = MOST_VERSES + 1
-        return f"'{place.name}' has {verses} verses, of which {read} are read: keep the words of the others at hand."
+        said.append(
+            f"'{place.name}' has {verses} verses, of which {read} are read: keep the words of the others at hand."
+        )
     heads = {guarding.ABC: r"^X:", guarding.HUMDRUM: r"^\*\*\w+(?:\t\*\*\w+)*\s*$"}
     count = len(re.findall(heads[content.kind], content.text, re.MULTILINE)) if content.kind in heads else 1
-    if count < 2:
-        return ""
-    return f"'{place.name}' holds {count} tunes and the first is read: save each of the others in a file of its own."
+    if count > 1:
+        said.append(
+            f"'{place.name}' holds {count} tunes and the first is read: save each of the others in a file of its own."
+        )
+    return " ".join(filter(None, said))
 
 
 def _unshown(name: str, lines: int) -> str:

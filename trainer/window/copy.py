@@ -33,8 +33,11 @@ from trainer.window.workroom import told
 _STAFF = 1.42
 _LARGE_STAFF = 2.0
 _LARGEST_SCALE = 1.5
-# By how much a short piece set larger is set smaller again when it leaves its page.
-_CLOSER = 0.94
+# Pixels by which a short piece set larger is set smaller again when it leaves its page: the engraver knows no size
+# between (`Look.staff_px`).
+_STEP = 4
+# By so much systems may exceed their page: they move into the air that each has above and below it (ours).
+_OVER = 1.06
 # Units of air between systems, at most.
 _MOST_AIR = 3.0
 _FRAME_S = 1 / 30
@@ -173,13 +176,22 @@ class Copy(Screen):
         # Who wants large text wants large notes, as far as two bars still stand beside each other.
         base *= max(1.0, min(canvas.scale, _LARGEST_SCALE))
         voice = self.house.settings.voice
-        look = Look(rect.width, round(base * _STAFF, 1), ribbon_px=0.0, fingers=False, words=voice)
-        asked = (id(take.piece), look.width_px, look.staff_px, rect.height, voice)
+        look = Look(
+            rect.width, round(base * _STAFF, 1), ribbon_px=0.0, fingers=False, words=voice, verse=self._verse(take)
+        )
+        asked = (id(take.piece), look.width_px, look.staff_px, rect.height, voice, look.verse)
         if asked == self._asked:
             return
         self._asked = asked
         self.trouble = ""
         self._engrave(take, look, rect.height - _foot_height(canvas), base * _LARGE_STAFF, asked)
+
+    def _verse(self, take: Finished) -> int:
+        """The verse chosen on the Stand while the piece of the take lies there; else the first."""
+        stand = self.house.screen_of(Stand)
+        assert isinstance(stand, Stand)
+        there = stand.practice is not None and stand.practice.wish.piece is take.piece
+        return stand.page.verse if there else 1
 
     def _engrave(
         self, take: Finished, look: Look, room: int, largest: float, asked: tuple[object, ...], plain: float = 0.0
@@ -191,22 +203,17 @@ class Copy(Screen):
                 return
             score = music.score_of(take.piece, *result)
             used = sum(system.size[1] for system in score.systems)
-            again = 0.0
-            if not plain:
-                # Twice the staff takes about four times the height, for fewer bars stand beside each other.
-                larger = min(largest, look.staff_px * (0.92 * room / used) ** 0.5)
-                again = larger if larger > look.staff_px * 1.12 else 0.0
-            elif used > room:
-                again = look.staff_px * _CLOSER
-                if again < plain:
-                    return
-            if again:
-                self._engrave(
-                    take, replace(look, staff_px=round(again, 1)), room, largest, asked, plain or look.staff_px
-                )
-            if not plain or not again:
+            fits = used <= room * _OVER
+            if fits or not plain:
                 self.score = score
                 self.marking = None
+            if plain and fits:
+                return
+            # Twice the staff takes about four times the height, for fewer bars stand beside each other.
+            grown = min(largest, look.staff_px * (room * _OVER / used) ** 0.5)
+            again = look.staff_px - _STEP if plain else float(_STEP * round(grown / _STEP))
+            if again >= (plain or look.staff_px) + _STEP / 2:
+                self._engrave(take, replace(look, staff_px=again), room, largest, asked, plain or look.staff_px)
 
         def failed(trouble: Exception) -> None:
             if self._asked == asked:
@@ -244,7 +251,7 @@ class Copy(Screen):
         high = _foot_height(canvas)
         foot = Rect(rect.left, rect.bottom - high, rect.width, high)
         rect = Rect(rect.left, rect.top, rect.width, foot.top - rect.top)
-        pages = paged(heights, rect.height)
+        pages = paged(heights, round(rect.height * _OVER))
         self._lay_foot(canvas, controls, foot, len(pages))
         self._follow(pages)
         shown = pages[min(self.page, len(pages) - 1)]
@@ -252,7 +259,8 @@ class Copy(Screen):
         last = shown[-1]
         lowest = max((stroke.rect.bottom for stroke in self.marking.strokes[last]), default=0)
         used = sum(heights[at] for at in shown) + max(0, lowest - heights[last])
-        air = min(canvas.unit * _MOST_AIR, max(0.0, (rect.height - used) / max(1, len(shown))))
+        least = (1.0 - _OVER) * min(heights[at] for at in shown)
+        air = min(canvas.unit * _MOST_AIR, max(least, (rect.height - used) / max(1, len(shown))))
         y = rect.top + air / 2
         for at in shown:
             system = score.systems[at]

@@ -30,8 +30,6 @@ if TYPE_CHECKING:
     from trainer.window.practice import Wish
 
 _RECENT = 6
-# A take that lay elsewhere as a whole has hardly a note right: only such poor ones are looked at for it.
-_POOR = 0.5
 
 
 class Desk(Screen):
@@ -78,6 +76,8 @@ class Desk(Screen):
         self.practice = 0
         self.hands = 0
         self.reading = ""
+        # The path of the sheet printed last.
+        self.sheet = ""
         # What lay on the stand when the choice last followed it.
         self._followed: Wish | None = None
         # The list of this day is played, and the minutes that are left of those given; None before.
@@ -169,8 +169,7 @@ class Desk(Screen):
         try:
             journal.flush()
             recent = journal.takes(self.house.player, _RECENT)
-            poor = [row.id for row in recent if row.accuracy is not None and row.accuracy < _POOR]
-            self.elsewhere = frozenset(number for number in poor if journal.lay_elsewhere(number))
+            self.elsewhere = journal.elsewhere(recent)
             return recent
         except JournalError as trouble:
             self.house.say(str(trouble))
@@ -239,6 +238,10 @@ class Desk(Screen):
         """The chosen piece on paper, for the chosen key."""
         if self.entry is not None:
             deskwork.print_sheet(self, self.entry, self.transposition(self.entry))
+
+    def show_sheet(self) -> None:
+        """The sheet printed last, as it will come out on paper."""
+        deskwork.show_sheet(self)
 
     def next_player(self) -> None:
         """Another player sits down, with their own list, takes and settings."""

@@ -68,6 +68,7 @@ def lay(desk: Desk, canvas: Canvas, controls: Controls) -> None:
         shelf, card = layout.rows(right, [0, round(8.4 * u)], round(0.9 * u))
         _lay_shelf(desk, canvas, controls, _headed(canvas, "desk.shelf", shelf))
         _lay_card(desk, canvas, controls, card)
+    controls.order("sheet", "e", desk.show_sheet)
     if not desk.house.notice:
         hint = controls.named("withdraw") is not None
         masthead.lay_quiet(canvas, places, say("desk.set.hint") if hint else _quiet(desk))

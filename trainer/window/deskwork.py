@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from trainer.journal.errors import JournalError
 from trainer.music.pitch import MusicError
-from trainer.window import studies
+from trainer.window import studies, viewing
 from trainer.window.places import home
 from trainer.window.strings import key_name, say
 
@@ -111,13 +111,26 @@ def absent(title: str) -> str:
 
 
 def print_sheet(desk: Desk, entry: Entry, move: Transposition) -> None:
-    """Set the piece on paper for the key chosen; one quiet line says where the sheet lies."""
+    """Set the piece on paper for the key chosen; one quiet line says where the sheet lies and what shows it."""
     house = desk.house
     house.say(say("desk.printing", title=entry.title), LONG_S)
 
     def done(path: str) -> None:
+        desk.sheet = path
         key = key_name(move.target, house.settings.letters)
         house.say(say("desk.printed", key=key, path=home(Path(path))), LONG_S)
 
     folder = str(house.journal_file.parent)
     house.workroom.ask(studies.printed, entry.path, move, folder, house.settings, then=done, failed=desk.failed)
+
+
+def show_sheet(desk: Desk) -> None:
+    """The sheet printed last, in the program that shows PDFs on this computer; where there is none, that is said."""
+    if not desk.sheet:
+        desk.house.say(say("desk.sheet.none"))
+        return
+
+    def told(said: str) -> None:
+        desk.house.say(said or say("desk.sheet.shown", path=home(Path(desk.sheet))), LONG_S)
+
+    desk.house.workroom.ask(viewing.show, desk.sheet, then=told, failed=desk.failed)

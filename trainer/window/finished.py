@@ -160,13 +160,18 @@ def in_earnest(take: Finished) -> Finished:
     kept = tuple(replace(mark, press=mark.press - first) for mark in settled.counted)
     moves = tuple(move for move in settled.moves if not first or move.at > presses[0].at)
     whole = take.timing
-    measured = timing(take.piece, presses, kept)
-    off, early, late = whole.against_click_s, whole.early, whole.late
+    measured = replace(
+        timing(take.piece, presses, kept),
+        against_click_s=whole.against_click_s,
+        early=whole.early,
+        late=whole.late,
+        elsewhere=whole.elsewhere,
+    )
     return replace(
         take,
         presses=presses,
         settled=replace(settled, marks=kept, moves=moves, span=None),
-        timing=replace(measured, against_click_s=off, early=early, late=late),
+        timing=measured,
         right=sum(mark.cause == RIGHT for mark in kept),
         seconds=presses[-1].at - presses[0].at,
     )

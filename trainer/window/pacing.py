@@ -20,6 +20,8 @@ _WAITS, _MANY_WAITS, _WAITED_BARS = 2, 4, 0.25
 _APART, _APART_SHARE = 4, 0.25
 # Seconds the middle of a take may lie from the click before that is what to practise (ours).
 _OFF_CLICK_S = 0.15
+# Moments in another bar than the click that are no chance (ours).
+_ELSEWHERE = 4
 
 
 def of_pulse(take: Finished) -> Iterator[Advice]:
@@ -47,7 +49,12 @@ def of_pulse(take: Finished) -> Iterator[Advice]:
         if timed.tempo < pulse:
             yield Advice(say("advice.slower", tempo=f"{timed.tempo:.0f}"), timed, 1.0)
     off = timing.against_click_s or 0.0
-    if abs(off) >= _OFF_CLICK_S:
+    if timing.elsewhere >= _ELSEWHERE:
+        # Who was elsewhere is neither early nor late: that is said, and nothing else of the click.
+        timed = wish.stepped_tempo(-2)
+        name = "advice.click.elsewhere" if timing.against_click_s is None else "advice.click.partly"
+        yield Advice(say(name, tempo=f"{timed.tempo:.0f}"), timed, 2.5)
+    elif abs(off) >= _OFF_CLICK_S:
         early, seconds = off < 0, f"{abs(off):.1f}"
         timed = wish if early else wish.stepped_tempo(-2)
         words = say(f"advice.click.{'early' if early else 'late'}", seconds=seconds, tempo=f"{timed.tempo:.0f}")

@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 PLAYED, MEANT = "played", "meant"
 # Quarters a minute between which a take's own pulse is kept.
 _SLOWEST, _FASTEST = 20.0, 240.0
+# Of a system, the air above and below it where no bar is clicked on (ours).
+_EDGES = 0.06
 
 
 class Playback:
@@ -148,7 +150,9 @@ class Playback:
                 self.choose(bar)
             return True
 
-        controls.add(Control(f"bars.{at}", Rect(corner, system.size), lambda: None, at=clicked))
+        # Systems set close share the air at their edges, which belongs to neither.
+        place = Rect(corner, system.size).inflate(0, -round(_EDGES * system.size[1]))
+        controls.add(Control(f"bars.{at}", place, lambda: None, at=clicked))
         for bar, left, _ in system.bars:
             if bar == self.bar and self.bar > self.first:
                 start = max(left, system.music_left) if bar == system.bars[0][0] else left

@@ -25,10 +25,12 @@ ONLY_DO = "do"
 NONE = "none"
 HELPS = (ALL, FIRST_OF_BAR, ONLY_DO, NONE)
 
-# Of the text size: least air between neighbours, air for which they draw apart (a little more than between words, so
-# that two are not read as one), and how far a syllable may leave its head for it.
-_APART, _WISHED = 0.16, 0.28
+# Of the text size: least air between neighbours (that between words, so that two are not read as one), air for which
+# they draw apart, and how far a syllable may leave its head for it.
+_APART, _WISHED = 0.26, 0.32
 _ASIDE = 0.24
+# Sizes tried for a bar whose syllables have not that air, before any is left out (ours).
+_SHARES = (0.94, 0.88, 0.82, 0.76)
 # Pixels that rounding may take.
 _HAIR = 0.01
 # Of the text size: height of a syllable's box, and of its letters above the baseline.
@@ -40,22 +42,28 @@ Mask = numpy.ndarray[tuple[int, int], numpy.dtype[numpy.bool_]]
 
 @dataclass(frozen=True, slots=True)
 class Syllable:
-    """One syllable under a staff, before it has a place: note, words, whether it is do, centre of its head."""
+    """One syllable under a staff, before it has a place: note, words, whether it is do, centre of its head, text size
+    in pixels.
+    """
 
     note: int
     text: str
     is_do: bool
     x: float
+    size: float
 
 
 @dataclass(frozen=True, slots=True)
 class Placed:
-    """A syllable on the page: note, words, whether it is do, and its box in pixels of the system's picture."""
+    """A syllable on the page: note, words, whether it is do, its box in pixels of the system's picture, as high as its
+    line is, and its own text size.
+    """
 
     note: int
     text: str
     is_do: bool
     rect: Rect
+    size: float
 
 
 def words(piece: Piece, expected: Piece, index: int, syllables: str, letters: str) -> tuple[str, bool]:
@@ -97,34 +105,48 @@ def chosen(piece: Piece, notes: Sequence[int], help_level: str) -> list[int]:
     return named if help_level in (ALL, ONLY_DO) else []
 
 
-def _needed(before: Syllable, after: Syllable, size: float) -> float:
-    """How far apart the centres of two neighbours must lie."""
-    wide = fonts.width(before.text, fonts.ITALIC, size) + fonts.width(after.text, fonts.ITALIC, size)
-    return wide / 2 + size * _APART
+def _wide(one: Syllable) -> float:
+    return fonts.width(one.text, fonts.ITALIC, one.size)
 
 
-def spread(line: list[Syllable], size: float) -> list[Syllable]:
+def _touch(before: Syllable, after: Syllable) -> bool:
+    """Whether two neighbours lie so close that they read as one word."""
+    air = max(before.size, after.size) * _APART
+    return after.x - before.x < (_wide(before) + _wide(after)) / 2 + air - _HAIR
+
+
+def _spread(line: list[Syllable], size: float) -> list[Syllable]:
     """Neighbours that could be read as one word draw apart, each by a little: so the closest notes keep theirs."""
-    widths = [fonts.width(one.text, fonts.ITALIC, size) for one in line]
+    widths = [_wide(one) for one in line]
     places = drawn_apart([one.x for one in line], widths, size * _WISHED, size * _ASIDE)
     return [replace(one, x=x) for one, x in zip(line, places, strict=True)]
 
 
+def _shrunk(line: list[Syllable], size: float, piece: Piece) -> list[Syllable]:
+    """Bars in which neighbours would read as one word though they draw apart have theirs in smaller letters."""
+    bars = [piece.bar_index(piece.notes[one.note].onset) for one in line]
+    for share in _SHARES:
+        apart = _spread(line, size)
+        tight = {bars[end] for at in range(len(line) - 1) if _touch(*apart[at : at + 2]) for end in (at, at + 1)}
+        line = [replace(one, size=share * size) if bar in tight else one for one, bar in zip(line, bars, strict=True)]
+    return line
+
+
 def thinned(line: list[Syllable], size: float, piece: Piece) -> list[Syllable]:
-    """Syllables that would touch their neighbour draw apart or leave, off the beat first; do stays."""
+    """Syllables that would touch their neighbour draw apart, become smaller or leave, off the beat first; do stays.
+
+    `size` is the text size of the line in pixels.
+    """
 
     def weight(one: Syllable) -> int:
         beat = piece.beat_at(piece.notes[one.note].onset)
         return (2 if one.is_do else 0) + (2 if beat == 1 else 1 if beat.denominator == 1 else 0)
 
-    def touch(before: Syllable, after: Syllable) -> bool:
-        return after.x - before.x < _needed(before, after, size) - _HAIR
-
     kept: list[Syllable] = []
-    for one in spread(line, size):
-        while kept and touch(kept[-1], one) and weight(kept[-1]) < weight(one):
+    for one in _spread(_shrunk(line, size, piece), size):
+        while kept and _touch(kept[-1], one) and weight(kept[-1]) < weight(one):
             kept.pop()
-        if not kept or not touch(kept[-1], one):
+        if not kept or not _touch(kept[-1], one):
             kept.append(one)
     return kept
 
@@ -141,14 +163,14 @@ def placed(line: list[Syllable], mask: Mask, top: int, floor: int, baseline: flo
     baseline : float
         Where the engraver kept room for the line.
     size : float
-        Text size in pixels.
+        Text size of the line in pixels.
     """
     if not line:
         return []
     high = box_height(size)
     spans = []
     for one in line:
-        half = fonts.width(one.text, fonts.ITALIC, size) / 2
+        half = _wide(one) / 2
         spans.append((max(0, int(one.x - half)), min(mask.shape[0], int(one.x + half) + 1)))
     inked = [mask[left:right].any(axis=0) for left, right in spans]
     rows = range(top, max(top + 1, floor - high + 1))
@@ -160,10 +182,11 @@ def placed(line: list[Syllable], mask: Mask, top: int, floor: int, baseline: flo
     for number, (one, (left, right), blocked) in enumerate(zip(line, spans, filled, strict=True)):
         own, aside = row, 0
         if row < blocked.shape[0] and blocked[row]:
-            before = found[-1].rect.right if found else 0
-            after = spans[number + 1][0] if number + 1 < len(spans) else mask.shape[0]
+            air = round(one.size * _APART)
+            before = found[-1].rect.right + air if found else 0
+            after = spans[number + 1][0] - air if number + 1 < len(spans) else mask.shape[0]
             own, aside = _own_place(mask, (left, right), (before, after), rows, row, high, size)
-        found.append(Placed(one.note, one.text, one.is_do, Rect(left + aside, own, right - left, high)))
+        found.append(Placed(one.note, one.text, one.is_do, Rect(left + aside, own, right - left, high), one.size))
     return found
 
 

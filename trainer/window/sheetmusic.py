@@ -84,7 +84,7 @@ class Ribbons:
             for index in ribbon.chosen(piece, sorted(here), setting.help):
                 text, is_do = ribbon.words(piece, self.expected, index, setting.syllables, setting.letters)
                 if setting.help != ribbon.ONLY_DO or is_do:
-                    line.append(Syllable(index, text, is_do, system.heads[index][0]))
+                    line.append(Syllable(index, text, is_do, system.heads[index][0], setting.size))
             line.sort(key=lambda one: one.x)
             low = system.staves[number + 1].top if number + 1 < len(system.staves) else system.size[1]
             line = ribbon.thinned(line, setting.size, piece)
@@ -102,21 +102,22 @@ def lay_system(canvas: Canvas, at: int, system: System, corner: tuple[int, int],
 
 
 def lay_ribbon(canvas: Canvas, at: int, line: Iterable[Placed], corner: tuple[int, int], size: float) -> None:
-    """Lay the syllables of one system."""
+    """Lay the syllables of one system, in lines of text of `size` pixels."""
     for one in line:
         rect = one.rect.move(corner)
         tone = canvas.colour("brass" if one.is_do else "graphite")
-        _lay_word(canvas, f"ribbon.{at}.{one.note}", rect, one.text, size, tone)
+        _lay_word(canvas, f"ribbon.{at}.{one.note}", rect, one, size, tone)
 
 
-def _lay_word(canvas: Canvas, name: str, rect: Rect, text: str, size: float, tone: Colour) -> None:
-    drawn_at = (rect.left, round(rect.top + size * ribbon.RISE - fonts.baseline(size)))
+def _lay_word(canvas: Canvas, name: str, rect: Rect, one: Placed, size: float, tone: Colour) -> None:
+    """Lay a syllable on the baseline of a line of `size`, whatever its own."""
+    drawn_at = (rect.left, round(rect.top + size * ribbon.RISE - fonts.baseline(one.size)))
 
     def paint(surface: pygame.Surface) -> None:
-        surface.blit(fonts.line(text, fonts.ITALIC, size, tone), drawn_at)
+        surface.blit(fonts.line(one.text, fonts.ITALIC, one.size, tone), drawn_at)
 
     grown = rect.inflate(round(size * 0.3), round(size * 0.3))
-    canvas.add(Box(name, grown, (text, size, tone), paint, SOLID, text, rect))
+    canvas.add(Box(name, grown, (one.text, one.size, size, tone), paint, SOLID, one.text, rect))
 
 
 def lay_right(canvas: Canvas, at: int, system: System, notes: Iterable[int], corner: tuple[int, int]) -> None:

@@ -92,3 +92,10 @@ class SheetPage(Screen):
             rect.left + wide + round(canvas.unit), rect.top, controls.button_width(back, "escape"), rect.height
         )
         controls.button("back", place, back, partial(self.house.go, "desk"), key="escape")
+        if self.desk.sheet:
+            label = say("sheet.last")
+            last = Rect(place.right + round(canvas.unit), rect.top, controls.button_width(label, "e"), rect.height)
+            if last.right <= rect.right:
+                controls.button("last", last, label, self.desk.show_sheet, key="e")
+            else:
+                controls.order("last", "e", self.desk.show_sheet)

@@ -27,6 +27,8 @@ _SLIPS = 3
 _FELT = 8
 # Sizes tried for what has to fit, from the usual one down.
 _SIZES = tuple(one / 20 for one in range(20, 8, -1))
+# Words are not made smaller than this for the sake of older ones (ours).
+_READ = 0.8
 # Of the text size: a line with its air, and the air between slips.
 _LINE, _APART = 1.18, 0.5
 # Units a figure with its label takes, and what is kept for words before a second and a third figure stands there.
@@ -111,15 +113,17 @@ def _prompt(practice: Practice) -> str:
 
 
 def _lay_parts(canvas: Canvas, rect: Rect, parts: tuple[_Part, ...]) -> None:
-    """The last part whole, in smaller letters when it must be; of those before it, as many as there is room for."""
+    """The last part whole, in smaller letters when it must be; of those before it, as many as there is room for in
+    letters not much smaller.
+    """
     if not parts:
         return
-    size = next((size for size in _SIZES if _high(canvas, rect.width, parts[-1:], size) <= rect.height), _SIZES[-1])
-    first = len(parts) - 1
-    while first and _high(canvas, rect.width, parts[first - 1 :], size) <= rect.height:
-        first -= 1
+    tried = [(parts[first:], size) for first in range(len(parts) - 1) for size in _SIZES if size >= _READ]
+    tried += [(parts[-1:], size) for size in _SIZES]
+    fitting = (one for one in tried if _high(canvas, rect.width, *one) <= rect.height)
+    shown, size = next(fitting, tried[-1])
     y = float(rect.top)
-    for part in parts[first:]:
+    for part in shown:
         for name, text, style, share, tone in _texts(part):
             lines, high = _lines(canvas, rect.width, text, style, share * size)
             place = Rect(rect.left, round(y), rect.width, round(high))

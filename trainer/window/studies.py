@@ -53,7 +53,11 @@ def clef_line(move: Transposition, hand: str) -> Piece:
 
 
 def printed(path: str, move: Transposition, folder: str, wished: Settings) -> str:
-    """Set a piece on paper for one key, with what the settings name of a sheet; the path of the PDF."""
+    """Set a piece on paper for one key, with what the settings name of a sheet; the path of the PDF.
+
+    `folder` is the journal's, where corrected chords are kept.
+    """
+    from trainer import folders
     from trainer.coaching.sheets import Wishes, sheet
     from trainer.scores.printing import save
     from trainer.scores.reading import read
@@ -64,6 +68,6 @@ def printed(path: str, move: Transposition, folder: str, wished: Settings) -> st
         chords_of(piece, folder) if wished.sheet_chords else (),
     )  # fmt: skip
     name = _FORBIDDEN.sub("-", f"{piece.title} - {move.target.name}")[:_LONGEST_NAME].strip(" .")
-    place = Path(folder) / "sheets" / f"{name}.pdf"
+    place = folders.sheets() / f"{name}.pdf"
     save(sheet(piece, (move,), wishes), place, wished.paper)
     return str(place)

@@ -69,6 +69,8 @@ WORDS: dict[str, str] = {
     "advice.missed": "{count} notes were left out: slower, until every note sounds.",
     "advice.click.early": "It lay {seconds} s before the click: hear the count-in to its end, then come in with it.",
     "advice.click.late": "It lay {seconds} s behind the click: at {tempo}, each key prepared before its beat.",
+    "advice.click.elsewhere": "It was in another bar than the click: at {tempo}, coming in again where the click is.",
+    "advice.click.partly": "Some of it was in another bar than the click: at {tempo}, coming in where the click is.",
     "advice.back": "You went back {often}: go on past a slip, to the end.",
     "advice.back.bar": "You went back {often} from {where}: play across it, {bars} alone.",
     "advice.displaced": "The {hand} hand lay {distance} too {way} for {count} notes: find its five keys first.",

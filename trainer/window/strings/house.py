@@ -71,4 +71,6 @@ WORDS: dict[str, str] = {
     "click.early": "{off} before the click",
     "click.late": "{off} after the click",
     "click.counts": "{middle}; {early} early, {late} late",
+    "click.elsewhere": "in another bar than the click",
+    "click.counts.elsewhere": "{said}; {count} in another bar",
 }

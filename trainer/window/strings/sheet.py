@@ -17,4 +17,5 @@ WORDS: dict[str, str] = {
     "sheet.paper": "paper",
     "sheet.a4": "A4",
     "sheet.letter": "Letter",
+    "sheet.last": "Look at the last sheet",
 }

@@ -1,0 +1,43 @@
+"""What of a score for several players is not read, in words."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from trainer.scores.parting import choose, names_keyboard, names_soloist, unread
+from trainer.scores.written import Part
+
+# So many parts are named, and so much of a name is said (ours).
+_NAMED, _LONGEST = 5, 30
+# More parts than this are too many for two hands (common practice, no source).
+_MOST_PLAYED = 6
+
+
+def others_left_out(parts: Sequence[Part], name: str) -> str:
+    """Which parts of the file called `name` are read for the hands and which are not, in a sentence; empty where none
+    is left out and two hands may play what is read.
+    """
+    played, _ = choose(parts, "piano")
+    rest = unread(parts)
+    keyboard = any(names_keyboard(part.name) for part in played)
+    if not rest:
+        if keyboard or len(played) <= _MOST_PLAYED:
+            return ""
+        return f"'{name}' has no keyboard part, so all its {len(played)} parts are read: look for a piano reduction."
+    called = _called(played, parts)
+    are = "is" if len(rest) == 1 else "are"
+    left = f"{_called(rest, parts)} {are} left out: keep the score at hand."
+    if not keyboard and names_soloist(played[0].name):
+        return f"'{name}' has no keyboard part, so {called}, on two staves, is read, and {left}"
+    return f"Of '{name}' {called} {'is' if len(played) == 1 else 'are'} read, and {left}"
+
+
+def _called(some: Sequence[Part], parts: Sequence[Part]) -> str:
+    """The names of some of the parts, each once; one without a name is called by its place in the score."""
+    places = {id(part): at for at, part in enumerate(parts, 1)}
+    names = [" ".join(part.name.split())[:_LONGEST].rstrip() or f"part {places[id(part)]}" for part in some]
+    shown = list(dict.fromkeys(names))[:_NAMED]
+    beyond = sum(one not in shown for one in names)
+    if beyond:
+        return f"{', '.join(shown)} and {beyond} other{'s' if beyond > 1 else ''}"
+    return shown[0] if len(shown) == 1 else f"{', '.join(shown[:-1])} and {shown[-1]}"
