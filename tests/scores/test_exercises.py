@@ -52,6 +52,7 @@ def test_the_songbook_has_what_an_accompanist_tries(pieces: dict[Path, Piece]) -
     assert all(len(song.hands) == 2 for song in songs)
     assert sum(bool(song.verses) for song in songs) >= 6
     assert {song.key.is_minor for song in songs} == {True, False}
+    assert sum(song.by != song.composer for song in songs) >= 4  # whose the words are
     assert "6/8" in {meter(song) for song in songs}
     assert {path.parent.name for path, piece in pieces.items() if piece.sung} >= {"pentachord", "hexachord", "open"}
     # A prelude and a postlude: the piano begins before the voices and ends after them.

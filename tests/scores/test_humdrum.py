@@ -154,9 +154,10 @@ def test_what_stands_beside_a_note_that_goes_on_comes_while_it_does() -> None:
 
 
 def test_who_wrote_it_and_what_it_is_called() -> None:
-    head = ("!!!COM: Winter, Ada", "!!!OTL@@DE: F&uuml;r Gro&szlig;e", "!!!YEM: Public domain")
+    head = ("!!!COM: Winter, Ada", "!!!LYR: Sommer, Bela", "!!!OTL@@DE: F&uuml;r Gro&szlig;e", "!!!YEM: Public domain")
     found = from_bytes(document(*head, "**kern", "=1", "1c", "==", "*-"), "x.krn")
     assert (found.composer, found.title, found.licence) == ("Ada Winter", "Für Große", "Public domain")
+    assert found.by == "Ada Winter, words by Bela Sommer"
 
 
 def test_a_further_piece_in_the_file_is_said_to_be_left_out(tmp_path: Path) -> None:

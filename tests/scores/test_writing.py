@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 
 from tests.scores.making import note, piece, pieces
+from trainer.music.packed import packed, unpacked
 from trainer.music.piece import LEFT, Bar, Piece, Word, sorted_notes
 from trainer.scores.preparing import Print
 from trainer.scores.reading import from_bytes
@@ -120,7 +121,8 @@ def test_triplets_are_bracketed_once_a_group() -> None:
 def test_words_about_the_piece_and_chord_symbols_travel_along() -> None:
     made = replace(
         piece(note("a", "C4", 0, 4)),
-        composer="A. Composer", source="a book", origin="Tune: no key is original", licence="public domain",
+        composer="A. Composer", poet="B. Poet", source="a book", origin="Tune: no key is original",
+        licence="public domain",
         chords=(Word(Fraction(0), "C"), Word(Fraction(2), "F♯m7/E")),
     )  # fmt: skip
     read = again(made)
@@ -128,6 +130,10 @@ def test_words_about_the_piece_and_chord_symbols_travel_along() -> None:
         "Test", "A. Composer", "a book", "Tune: no key is original", "public domain",
     )  # fmt: skip
     assert [word.text for word in read.chords] == ["C", "F#m7/E"]
+    assert read.by == "A. Composer, words by B. Poet"
+    assert replace(read, composer="").by == "Tune: no key is original, words by B. Poet"
+    assert replace(read, poet="").by == "A. Composer"
+    assert unpacked(packed(read)) == read
 
 
 def test_a_left_hand_alone_takes_one_bass_staff() -> None:

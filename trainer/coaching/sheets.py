@@ -126,7 +126,7 @@ def _page(piece: Piece, wishes: Wishes) -> list[Block]:
         laid_over(system, _written_in(piece, engraved, index, wishes), _NUMERALS_PX if wishes.harmony else 0)
         for index, system in enumerate(engraved.systems)
     )
-    by = ", ".join(part for part in (piece.composer or piece.origin, f"written in {piece.key.name}") if part)
+    by = ", ".join(part for part in (piece.by, f"written in {piece.key.name}") if part)
     return [Heading(piece.title, 1, by), Music(systems)]
 
 

@@ -35,6 +35,7 @@ def packed(piece: Piece) -> dict[str, Any]:
         "id": [note.id for note in piece.notes],
         **music(piece),
         **{name: getattr(piece, name) for name in _WORDS},
+        **({"poet": piece.poet} if piece.poet else {}),
         "tempi": [[str(onset), bpm] for onset, bpm in piece.tempi],
         "chords": _words(piece.chords),
         "lyrics": _words(piece.lyrics),
@@ -78,6 +79,7 @@ def unpacked(kept: dict[str, Any]) -> Piece:
         voice_line=tuple(kept["voice_line"]),
         at_pitch=kept.get("at_pitch") is True,
         directions=tuple(Word(_time(on), *said) for on, *said in kept.get("directions", ())),
+        poet=str(kept.get("poet", "")),
         **{name: kept[name] for name in _WORDS},
     )
 

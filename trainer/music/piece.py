@@ -214,6 +214,8 @@ class Piece:
         The line that is sung, the first one's, says its octave itself.
     verses : tuple of Verse
         Those printed under `lyrics` and sung no time round.
+    poet : str
+        Whose the words are.
     """
 
     title: str
@@ -235,6 +237,13 @@ class Piece:
     directions: tuple[Word, ...] = ()
     at_pitch: bool = field(default=False, compare=False)
     verses: tuple[Verse, ...] = ()
+    poet: str = ""
+
+    @property
+    def by(self) -> str:
+        """Who it is by, for its head: the composer, or where it comes from, and whose the words are."""
+        words = f"words by {self.poet}" if self.poet else ""
+        return ", ".join(part for part in (self.composer or self.origin, words) if part)
 
     @property
     def key(self) -> Key:

@@ -94,6 +94,7 @@ def to_piece(score: Score, name: str, parts: str = "piano") -> Piece:
         tempo=plain_tempi[0][1] if plain_tempi else _DEFAULT_TEMPO,
         tempi=plain_tempi,
         composer=score.composer,
+        poet=score.poet,
         origin=score.origin,
         source=score.source,
         licence=score.licence,

@@ -278,9 +278,9 @@ class _Document:
             line.say_slurs()
         said = self.about.get
         title = said("OTL") or next((text for key, text in self.about.items() if key.startswith("OTL@")), "")
-        composer = re.sub(r"^([^,]+), ([^,]+)$", r"\2 \1", said("COM") or "")
+        composer, poet = (re.sub(r"^([^,]+), ([^,]+)$", r"\2 \1", said(key) or "") for key in ("COM", "LYR"))
         rights = said("YEM") or said("YEC") or ""
-        return Score(parts, title or said("OPR") or "", composer, "", said("PPR") or "", rights, order)
+        return Score(parts, title or said("OPR") or "", composer, "", said("PPR") or "", rights, order, poet)
 
     def _passages(self) -> tuple[range, ...]:
         """The passages of the music as the document orders them; without an order its endings are marked instead."""

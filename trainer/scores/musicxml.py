@@ -94,9 +94,11 @@ def _about(root: ET.Element, score: Score) -> None:
                 score.title = " ".join((credit.findtext("credit-words") or "").split())
                 break
     for creator in root.iterfind("identification/creator"):
-        if creator.get("type", "composer") == "composer" and creator.text:
-            score.composer = " ".join(creator.text.split())
-            break
+        name, kind = " ".join((creator.text or "").split()), creator.get("type", "composer")
+        if kind == "composer":
+            score.composer = score.composer or name
+        elif kind in ("lyricist", "poet"):
+            score.poet = score.poet or name
     score.licence = text("identification/rights")
     score.source = text("identification/source")
     for extra in root.iterfind("identification/miscellaneous/miscellaneous-field"):

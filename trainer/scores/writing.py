@@ -118,8 +118,9 @@ class _Writer:
         if piece.title:
             ET.SubElement(ET.SubElement(root, "work"), "work-title").text = piece.title
         about = ET.SubElement(root, "identification")
-        if piece.composer:
-            ET.SubElement(about, "creator", type="composer").text = piece.composer
+        for kind, name in (("composer", piece.composer), ("lyricist", piece.poet)):
+            if name:
+                ET.SubElement(about, "creator", type=kind).text = name
         if piece.licence:
             ET.SubElement(about, "rights").text = piece.licence
         ET.SubElement(ET.SubElement(about, "encoding"), "software").text = "Keyfarer"

@@ -107,3 +107,4 @@ class Score:
     source: str = ""
     licence: str = ""
     order: tuple[range, ...] = ()
+    poet: str = ""

@@ -83,8 +83,7 @@ def _head(stand: Stand, canvas: Canvas, places: layout.StandPlaces) -> None:
     title = Rect(title.left, title.top, title.width - round(canvas.unit * 0.5), title.height)
     canvas.words("head.title", title, wish.piece.title, size=1.5, lines=2 if roomy else 3, least=_LEAST)
     if roomy:
-        source = wish.piece.composer or wish.piece.origin
-        about = " · ".join(part for part in (source, say(f"level.{wish.level}"), _hands_words(wish)) if part)
+        about = " · ".join(part for part in (wish.piece.by, say(f"level.{wish.level}"), _hands_words(wish)) if part)
         canvas.words("head.about", places.about, about, style=fonts.ITALIC, size=1.03, colour="graphite", lines=2,
                      least=0.6)  # fmt: skip
     _target(canvas, places, wish, letters)
