@@ -177,3 +177,4 @@ def test_songs_duets_and_choirs_are_found_by_what_they_are() -> None:
         "choir": ["Day Comes up the Hill"],
         "song part": ["La partenza"],
     }
+    assert [entry.sung for entry in entries] == ["duet", "choir", "song", ""]

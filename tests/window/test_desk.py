@@ -149,6 +149,25 @@ def test_while_typing_the_arrows_choose_among_what_is_found(house: House) -> Non
     assert desk.entry.title == found[0]
 
 
+@pytest.mark.parametrize(
+    ("find", "by", "about"),
+    [
+        ("schwesterlein", "Traditional · duet", "written in A minor · duet · both hands"),
+        ("day comes up", "Keyfarer · choir", "written in D major · choir · both hands"),
+        ("five lamps", "Keyfarer", "written in F minor · both hands"),
+    ],
+)
+def test_what_is_sung_is_told_in_the_list_and_of_the_chosen_piece(house: House, find: str, by: str, about: str) -> None:
+    desk = house.screen_of(Desk)
+    assert isinstance(desk, Desk)
+    desk.search(find)
+    house.draw()
+    assert house.canvas is not None
+    texts = {box.name: box.text for box in house.canvas.boxes}
+    assert texts["shelf.0.by"] == by
+    assert any(text.startswith(about) for name, text in texts.items() if name.startswith("card."))
+
+
 def test_no_piece_answers_to_the_ending_of_its_file(house: House) -> None:
     desk = house.screen_of(Desk)
     assert isinstance(desk, Desk)

@@ -719,3 +719,13 @@ def test_a_share_is_rounded_as_the_command_rounds_it() -> None:
     canvas = Canvas((1280, 800), theme.DAY)
     lay_share(canvas, "share", pygame.Rect(100, 100, 200, 30), 0.925)
     assert {box.name: box.text for box in canvas.boxes}["share.figure"] == f"{0.925:.2f}".removeprefix("0.")
+
+
+def test_what_is_sung_is_told_beside_its_title(house: House) -> None:
+    singer = screen(house)
+    singer.search("choir")
+    said = texts(house)
+    rows = {said[f"songs.{at}"]: said.get(f"songs.{at}.by") for at in range(len(singer.shown))}
+    assert rows["Day Comes up the Hill"] == "choir"
+    singer.search("five lamps")
+    assert "songs.0.by" not in texts(house)

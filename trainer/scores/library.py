@@ -80,6 +80,11 @@ class Entry(NamedTuple):
     changed: int = 0
     song: str = ""
 
+    @property
+    def sung(self) -> str:
+        """``song``, ``duet`` or ``choir``; empty where nothing is sung."""
+        return self.song.rpartition(" ")[2]
+
 
 TAKES = "takes"  # a folder of recorded takes: played back, never put on the stand
 

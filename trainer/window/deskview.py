@@ -283,7 +283,10 @@ def _lay_entry(canvas: Canvas, at: int, row: Rect, entry: Entry, letters: str, w
     title = Rect(inner.left, inner.top, level.left - inner.left - round(0.6 * u), inner.height)
     extent = titled.lay(canvas, f"shelf.{at}.title", title, entry.title, size=1.1)
     left = extent.right + round(0.7 * u)
-    by = _fitting(canvas, (entry.composer, entry.composer.rpartition(" ")[2]), title.right - left)
+    names = [entry.composer, entry.composer.rpartition(" ")[2]]
+    if entry.sung:
+        names = [*(f"{name} · {say(f'shelf.{entry.sung}')}" for name in names if name), say(f"shelf.{entry.sung}")]
+    by = _fitting(canvas, names, title.right - left)
     if by:
         after = Rect(left, inner.top, title.right - left, inner.height)
         canvas.words(f"shelf.{at}.by", after, by, style=fonts.ITALIC, size=0.95, colour="graphite")
@@ -306,7 +309,8 @@ def _lay_card(desk: Desk, canvas: Canvas, controls: Controls, rect: Rect) -> Non
     letters = desk.house.settings.letters
     inner = rect.inflate(-round(1.8 * u), -round(1.1 * u))
     about = " · ".join([
-        say("desk.written", key=key_name(Key.parse(entry.key), letters)), say(f"shelf.{entry.hands}"),
+        say("desk.written", key=key_name(Key.parse(entry.key), letters)),
+        *([say(f"shelf.{entry.sung}")] if entry.sung else []), say(f"shelf.{entry.hands}"),
         say("desk.bars", bars=entry.printed),
     ])  # fmt: skip
     # Where both do not stand beside each other at a size that can be read they take two lines, if the choices under

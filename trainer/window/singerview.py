@@ -82,10 +82,15 @@ def _lay_songs(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: R
         key = Rect(inner.right - wide, inner.top, wide, inner.height)
         canvas.words(f"songs.{at}.key", key, name, size=1.0, colour="graphite", align=AT_RIGHT)
         title = Rect(inner.left, inner.top, inner.width - wide, inner.height)
-        beside = _told_apart(shown[at], alike) if shown[at].title in alike else ""
-        if beside:
-            taken = canvas.width(shown[at].title, fonts.ROMAN, 1.05) + round(0.6 * u)
+        taken = canvas.width(shown[at].title, fonts.ROMAN, 1.05) + round(0.6 * u)
+        beside = ""
+        if shown[at].title in alike:
+            beside = _told_apart(shown[at], alike)
             taken = min(taken, round(title.width * 0.6))
+        elif shown[at].sung:
+            kind = say(f"shelf.{shown[at].sung}")
+            beside = kind if taken + canvas.width(kind, fonts.ITALIC, 0.92) <= title.width else ""
+        if beside:
             by = Rect(title.left + taken, title.top, title.width - taken, title.height)
             canvas.words(f"songs.{at}.by", by, beside, style=fonts.ITALIC, size=0.92, colour="graphite", least=0.6)
             title.width = taken
