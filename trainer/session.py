@@ -9,7 +9,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Protocol
 
-from trainer.following.findings import meant
 from trainer.following.follower import Follower
 from trainer.following.ground import ANY, Compass
 from trainer.following.marks import RIGHT, Mark, Move, Settled
@@ -177,7 +176,7 @@ class Session:
         In a take that lies elsewhere as a whole it is told from there.
         """
         whole, pressed = self.whole, self.presses[mark.press].pitch
-        heard = meant(self.expected, whole.findings) if whole.shift else self.expected
+        heard = self._follower.heard(whole.findings)
         return say(whole.as_told(mark), self.written, heard, minor=self.minor, language=letters, pressed=pressed)
 
     def so_far(self) -> Settled:

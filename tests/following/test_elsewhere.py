@@ -7,13 +7,18 @@ from dataclasses import replace
 
 import pytest
 
+from tests.following.taking import shelf
 from tests.music.tunes import tune
 from trainer.commands.sliplines import lines
+from trainer.following import ground
 from trainer.following import marks as m
 from trainer.following.follower import Follower
+from trainer.following.ground import in_key
 from trainer.following.marks import Settled
 from trainer.listening.press import Press
+from trainer.music.piece import Piece
 from trainer.music.transpose import plan, transposed
+from trainer.session import Session
 
 WRITTEN = tune("C", "C4 E4 D4 G4 F4 A4 G4 C5 B4 G4 A4 F4 D4 E4 F4 B3 C4 D4 E4 C4 G4 E4 F4 D4")
 EXPECTED = transposed(WRITTEN, plan(WRITTEN.key, "Bb").interval)
@@ -84,3 +89,25 @@ def test_a_key_struck_twice_is_told_in_a_take_elsewhere_too(shift: int) -> None:
     settled = follower.settle()
     assert settled.marks[8].cause == m.REPEATED
     assert "struck again" in [line.words for line in lines(WRITTEN, EXPECTED, presses, settled)][1]
+
+
+def test_the_music_of_another_key_is_made_once_in_a_take_however_many_slips_are_told(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    made: list[int] = []
+
+    def counted(piece: Piece, semitones: int) -> Piece:
+        made.append(semitones)
+        return in_key(piece, semitones)
+
+    monkeypatch.setattr(ground, "in_key", counted)
+    piece = shelf("petzold-minuet-in-g")
+    session = Session(piece, plan(piece.key, "A"))
+    for at, note in enumerate(session.expected.notes):
+        mark = session.hear(Press(0.5 * float(note.onset), note.midi + (4 if at % 9 == 2 or at in (1, 4) else 3)))
+        assert mark is not None
+        session.words(mark)
+    settled = session.finish()
+    assert (settled.shift, made) == (3, [3])
+    assert any("C sharp" in session.words(mark) for mark in settled.marks)
+    assert made == [3]

@@ -25,7 +25,7 @@ from trainer.music.keys import Key
 from trainer.music.pitch import SpelledPitch
 
 if TYPE_CHECKING:
-    from trainer.following.ground import Ground
+    from trainer.following.ground import Texts
 
 # Share of each cause among slips before the player is known (tuned on simulated takes), and how many slips that
 # first guess is worth.
@@ -68,7 +68,7 @@ class Habits:
 _RUN = (0.05, 2.0, 50.0)
 
 
-def fits(ground: Ground, note: int, pitch: int, *, run: int = 0, brushed: bool = False) -> dict[str, float]:
+def fits(texts: Texts, note: int, pitch: int, *, run: int = 0, brushed: bool = False) -> dict[str, float]:
     """How well each cause explains a key struck for a note, 0 to 1.
 
     Parameters
@@ -82,21 +82,21 @@ def fits(ground: Ground, note: int, pitch: int, *, run: int = 0, brushed: bool =
     brushed : bool
         The expected key was struck within 60 ms.
     """
-    away = pitch - ground.pitch[note]
+    away = pitch - texts.pitch[note]
     found = {WRONG: next((fit for size, fit in _WRONG if abs(away) <= size), 0.001)}
     if away % 12 == 0:
         found[OCTAVE] = 0.45
-    if away == ground.shift:
+    if away == texts.shift:
         found[AS_WRITTEN] = 1.0
-    expected = ground.expected.notes[note]
-    key = ground.keys[note]
+    expected = texts.expected.notes[note]
+    key = texts.keys[note]
     chromatic = expected.pitch.alteration != key.alteration_of(expected.pitch.letter)
     if abs(away) == 1 or (abs(away) == 2 and chromatic):
-        ways = _forgettable(ground, note, key)
+        ways = _forgettable(texts, note, key)
         if chromatic:
             # Without its sign, or with the one that stands on the page; another sign is left some room.
             without = key.alteration_of(expected.pitch.letter)
-            printed = ground.written.notes[note].pitch.alteration
+            printed = texts.written.notes[note].pitch.alteration
             there = {without - expected.pitch.alteration, printed - expected.pitch.alteration}
             found[ACCIDENTAL] = 0.8 if away in there else 0.15
         elif away in ways:
@@ -104,7 +104,7 @@ def fits(ground: Ground, note: int, pitch: int, *, run: int = 0, brushed: bool =
     step = neighbours(expected.pitch, key).get(away)
     if step is not None:
         found[STEP] = step
-    if run and away != ground.shift:
+    if run and away != texts.shift:
         found[DISPLACED] = _RUN[min(run, len(_RUN)) - 1]
     elif run:
         found[AS_WRITTEN] += _RUN[min(run, len(_RUN)) - 1]
@@ -113,39 +113,39 @@ def fits(ground: Ground, note: int, pitch: int, *, run: int = 0, brushed: bool =
     return found
 
 
-def slip_shares(ground: Ground, note: int) -> dict[int, float]:
+def slip_shares(texts: Texts, note: int) -> dict[int, float]:
     """Log share of each distance, up to `FURTHEST` semitones, among the slips for a note, all causes together."""
     shares = {}
     for away in range(-FURTHEST, FURTHEST + 1):
         if away:
-            found = fits(ground, note, ground.pitch[note] + away)
+            found = fits(texts, note, texts.pitch[note] + away)
             beside = _BESIDE if abs(away) == 1 else 0.0
             shares[away] = log(beside + sum(FIRST_RATES[cause] * fit for cause, fit in found.items()))
     return shares
 
 
-def leftover(ground: Ground, note: int, key: Key) -> int:
+def leftover(texts: Texts, note: int, key: Key) -> int:
     """Semitones by which the written key's signature would alter the letter of an expected note."""
-    letter = ground.expected.notes[note].pitch.letter
-    return ground.pages[note].alteration_of(letter) - key.alteration_of(letter)
+    letter = texts.expected.notes[note].pitch.letter
+    return texts.pages[note].alteration_of(letter) - key.alteration_of(letter)
 
 
-def _forgettable(ground: Ground, note: int, key: Key) -> set[int]:
+def _forgettable(texts: Texts, note: int, key: Key) -> set[int]:
     """Semitones a forgotten signature moves a note: the letter as the written key has it, or natural.
 
     That nobody forgets a sign into one of neither key is common practice, no source.
     """
-    return {leftover(ground, note, key), -key.alteration_of(ground.expected.notes[note].pitch.letter)} - {0}
+    return {leftover(texts, note, key), -key.alteration_of(texts.expected.notes[note].pitch.letter)} - {0}
 
 
-def displaced(ground: Ground, notes: Collection[int], shift: int) -> bool:
+def displaced(texts: Texts, notes: Collection[int], shift: int) -> bool:
     """Whether notes struck at one interval from their keys tell of a hand displaced, rather than of a habit.
 
     One letter amiss by a tone at most, again and again, is a habit; so are letters whose signature is forgotten one and
     all.
     """
-    letters = {ground.expected.notes[note].pitch.letter for note in notes}
-    if abs(shift) == 1 and all(shift in _forgettable(ground, note, ground.keys[note]) for note in notes):
+    letters = {texts.expected.notes[note].pitch.letter for note in notes}
+    if abs(shift) == 1 and all(shift in _forgettable(texts, note, texts.keys[note]) for note in notes):
         return False
     return len(letters) > 1 or abs(shift) > 2
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 
-from trainer.following.ground import Ground
+from trainer.following.ground import Ground, in_key
 from trainer.following.marks import ONE_HAND, OTHER_KEY, OTHER_OCTAVE, PIANO_TRANSPOSES, Finding, shift_of
 from trainer.following.story import HIT, Step
 from trainer.listening.press import Press
 from trainer.music.piece import Piece
-from trainer.music.transpose import plan, transposed
+from trainer.music.transpose import plan
 
 # Our own thresholds, no source: presses needed to speak of a whole take, and the share that must agree.
 ENOUGH = 8
@@ -27,16 +27,20 @@ def whole_shift(steps: Sequence[Step]) -> int:
     return shift if count >= SHARE * len(hits) else 0
 
 
-def meant(expected: Piece, found: Iterable[Finding]) -> Piece:
-    """What the keys of a take that lay elsewhere as a whole were meant to be: in another key the piece in that key.
+def key_shift(found: Iterable[Finding]) -> int:
+    """Semitones to the key in which a take that lay elsewhere as a whole was meant.
 
-    In another octave, or on a piano that moves what is played, they are the piece's own.
+    In another octave, or on a piano that moves what is played, that is the key asked for.
     """
     found = tuple(found)
     shift = shift_of(found)
-    if shift % 12 == 0 or any(one.kind == PIANO_TRANSPOSES for one in found):
-        return expected
-    return transposed(expected, plan(expected.key, f"{shift:+d}").interval)
+    return 0 if shift % 12 == 0 or any(one.kind == PIANO_TRANSPOSES for one in found) else shift
+
+
+def meant(expected: Piece, found: Iterable[Finding]) -> Piece:
+    """What the keys of a take were meant to be: in another key the piece in that key."""
+    shift = key_shift(found)
+    return in_key(expected, shift) if shift else expected
 
 
 def findings(ground: Ground, presses: Sequence[Press], steps: Sequence[Step]) -> tuple[Finding, ...]:

@@ -125,6 +125,10 @@ class Follower:
             self._settled = len(self.presses), settled(self.ground, self.presses, steps, self._known)
         return self._settled[1]
 
+    def heard(self, found: Sequence[Finding]) -> Piece:
+        """What a take of which so much is true was meant to be: in another key the piece in that key."""
+        return where_it_lay(self.ground, found).texts.expected
+
     def _mark(self, line: Line, index: int, press: Press) -> Mark:
         step = line.step
         assert step is not None
@@ -142,8 +146,8 @@ class Follower:
         if lay.shift and away == lay.shift:
             return Mark(index, note, lay.cause, offset=away)
         run = 0 if lay.shift else _run(step, self.ground)
-        key = lay.ground.pitch[note] + away - lay.shift
-        found = fits(lay.ground, note, key, run=run, brushed=step.kind == BRUSH)
+        key = lay.texts.pitch[note] + away - lay.shift
+        found = fits(lay.texts, note, key, run=run, brushed=step.kind == BRUSH)
         likely = weigh(found, self._habits)
         self._habits.learn(dict(likely))
         return Mark(index, note, likely[0][0], likely[0][1], tuple(likely[1:]), away)

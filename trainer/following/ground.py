@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from trainer.following.diagnosis import FURTHEST, slip_shares
 from trainer.music.keys import Key
 from trainer.music.piece import BOTH, LEFT, RIGHT, Piece
+from trainer.music.transpose import plan, transposed
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
@@ -30,15 +31,48 @@ def _keys(piece: Piece) -> list[Key]:
     return [piece.key_at(note.onset) for note in piece.notes]
 
 
-class Ground:
+def in_key(piece: Piece, semitones: int) -> Piece:
+    """A piece in the key so many semitones away."""
+    return transposed(piece, plan(piece.key, f"{semitones:+d}").interval)
+
+
+class Texts:
+    """A piece on the page and as it is meant to sound, note by note.
+
+    Attributes
+    ----------
+    pitch : list of int
+        For each note the MIDI number meant.
+    keys, pages : list of Key
+        For each note the key it is played in and the key it is written in.
+    shift : int
+        Semitones from what is meant to the written pitch: what playing as written sounds like.
+    """
+
+    def __init__(self, written: Piece, expected: Piece) -> None:
+        self.written = written
+        self.expected = expected
+        self.pitch = [note.midi for note in expected.notes]
+        self.keys, self.pages = _keys(expected), _keys(written)
+        self.shift = written.notes[0].midi - self.pitch[0] if self.pitch else 0
+        self._moved: dict[int, Texts] = {}
+
+    def moved(self, semitones: int) -> Texts:
+        """The same with the music meant in the key so many semitones away; made once, as it goes through all notes."""
+        if not semitones:
+            return self
+        if semitones not in self._moved:
+            self._moved[semitones] = Texts(self.written, in_key(self.expected, semitones))
+        return self._moved[semitones]
+
+
+class Ground(Texts):
     """What the follower looks up, made once per piece.
 
     Attributes
     ----------
-    pitch, hand, moment : list of int
-        For each note its expected MIDI number, its hand (0 right, 1 left) and its moment.
-    keys, pages : list of Key
-        For each note the key it is played in and the key it is written in.
+    hand, moment : list of int
+        For each note its hand (0 right, 1 left) and its moment.
     twin : list of int
         For each note the note that stands for it: itself, but for unisons.
     own : list of tuple
@@ -77,21 +111,16 @@ class Ground:
         Whether each hand is asked for.
     count : tuple of two lists
         For each hand the number of needed notes before each moment.
-    shift : int
-        Semitones from the expected to the written pitch: what playing as written sounds like.
     """
 
     def __init__(self, written: Piece, expected: Piece, hands: str, compass: Compass = ANY, begins: int = 0) -> None:
-        self.written = written
-        self.expected = expected
+        super().__init__(written, expected)
         # The moment at which the page lies when the take begins.
         self.begins = begins
         notes = expected.notes
         moments = expected.moments
-        self.pitch = [note.midi for note in notes]
         self.hand = [0 if note.hand == RIGHT else 1 for note in notes]
         self.moment = list(expected.moment_of)
-        self.keys, self.pages = _keys(expected), _keys(written)
         lowest, highest = compass
         self._has_key = [lowest <= pitch <= highest for pitch in self.pitch]
         self.needed = [
@@ -108,7 +137,6 @@ class Ground:
         self._starts: Ints = np.array(self.first, dtype=np.intp)
         self.size = len(moments)
         self.has_key = [any(self._has_key[low:high]) for low, high in pairwise(self.first)]
-        self.shift = written.notes[0].midi - self.pitch[0] if notes else 0
         self.places: dict[int, list[int]] = {}
         for index, pitch in enumerate(self.pitch):
             if self.twin[index] == index:

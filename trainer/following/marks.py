@@ -130,7 +130,11 @@ class Settled:
     @property
     def right_as_it_lay(self) -> int:
         """Presses that count and were right where the whole take lay."""
-        return sum(mark.cause == RIGHT or self.is_of_all(mark) for mark in self.counted)
+        return self.right_among(self.counted)
+
+    def right_among(self, marks: Iterable[Mark]) -> int:
+        """How many of some marks of the take were right where it lay."""
+        return sum(mark.cause == RIGHT or self.is_of_all(mark) for mark in marks)
 
     def as_told(self, mark: Mark) -> Mark:
         """A mark as it is said and drawn: a slip in a take that lay elsewhere by how far it missed what was meant."""

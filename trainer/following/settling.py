@@ -8,8 +8,8 @@ from statistics import median
 from typing import NamedTuple
 
 from trainer.following.diagnosis import Habits, displaced, fits, weigh
-from trainer.following.findings import findings, meant, only_hand
-from trainer.following.ground import Ground
+from trainer.following.findings import findings, key_shift, only_hand
+from trainer.following.ground import Ground, Texts
 from trainer.following.hindsight import CLOSE, in_hindsight
 from trainer.following.marks import (
     AS_WRITTEN,
@@ -32,7 +32,6 @@ from trainer.following.outside import after_the_end, bounded, without
 from trainer.following.story import AGAIN, HIT, NOTHING, ORNAMENT, Step
 from trainer.following.timing import timing
 from trainer.listening.press import Press
-from trainer.music.piece import BOTH
 
 FEW = 2  # moments left out that make a jump ahead a skip
 BACK = 1.0  # beats back, at the least, that make a move (common practice, no source)
@@ -52,7 +51,7 @@ class Lay(NamedTuple):
 
     shift: int
     cause: str
-    ground: Ground
+    texts: Texts
 
 
 def where_it_lay(ground: Ground, found: Sequence[Finding]) -> Lay:
@@ -61,8 +60,7 @@ def where_it_lay(ground: Ground, found: Sequence[Finding]) -> Lay:
     if not shift:
         return Lay(0, RIGHT, ground)
     cause = OCTAVE if shift % 12 == 0 else AS_WRITTEN if shift == ground.shift else DISPLACED
-    piece = meant(ground.expected, found)
-    return Lay(shift, cause, ground if piece is ground.expected else Ground(ground.written, piece, BOTH))
+    return Lay(shift, cause, ground.moved(key_shift(found)))
 
 
 def settled(ground: Ground, presses: list[Press], steps: list[Step], known: Mapping[str, float]) -> Settled:
@@ -179,8 +177,8 @@ def _mark(
     if away == 0 or (run > 1 and offset == 0):  # a lone key as asked for, in a take elsewhere, is so by chance
         cause = REPEATED if step.kind == AGAIN else lay.cause if away == 0 else RIGHT
         return Mark(step.press, step.note, cause, offset=offset)
-    key = lay.ground.pitch[step.note] + away
-    likely = weigh(fits(lay.ground, step.note, key, run=run if run >= RUN else 0, brushed=brushed), habits)
+    key = lay.texts.pitch[step.note] + away
+    likely = weigh(fits(lay.texts, step.note, key, run=run if run >= RUN else 0, brushed=brushed), habits)
     counted.learn(dict(likely))
     return Mark(step.press, step.note, likely[0][0], likely[0][1], tuple(likely[1:]), offset)
 
