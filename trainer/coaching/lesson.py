@@ -176,7 +176,8 @@ def _day(day: date) -> str:
 def _best(journal: Journal, rows: Sequence[TakeRow]) -> str:
     """The best figure of takes of a piece in a key: not of a part, nor of what lay in another key or octave."""
     whole = [row for row in rows if row.is_most]
-    here = [row.accuracy or 0.0 for row in whole if (row.accuracy or 0.0) >= 0.5 or not _elsewhere(journal, row)]
+    elsewhere = journal.elsewhere(whole)
+    here = [row.accuracy or 0.0 for row in whole if row.id not in elsewhere]
     return f"{max(here):.0%}" if here else "elsewhere" if whole else "a part"
 
 
@@ -206,17 +207,12 @@ def _practised(
     return [Heading("What was practised", 2), above, table, *more]
 
 
-def _elsewhere(journal: Journal, row: TakeRow) -> bool:
-    with suppress(JournalError):
-        return bool((settled := journal.take(row.id).settled) and settled.shift)
-    return True  # damaged: nothing can be told of it
-
-
 def _moved(journal: Journal, player: str, now: datetime, rows: Sequence[TakeRow], letters: str) -> list[Block]:
     groups: dict[tuple[str, str, str], list[TakeRow]] = defaultdict(list)
+    elsewhere = journal.elsewhere(rows)
     for row in rows:
         # A part says nothing of the rest, and what lay in another key as a whole nothing of this one.
-        if row.is_most and ((row.accuracy or 0.0) >= 0.5 or not _elsewhere(journal, row)):
+        if row.is_most and row.id not in elsewhere:
             groups[row.title, row.target, row.hands].append(row)
     told = []
     for (title, target, hands), mine in groups.items():

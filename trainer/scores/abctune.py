@@ -216,13 +216,7 @@ def _keyboard(staves: list[list[Voice]]) -> Part:
                     note.voice = str(LEFT_VOICES * at + min(number + int(note.voice), LEFT_VOICES))
                 if at:
                     bar.directions = [(onset, (text, LEFT)) for onset, (text, _) in bar.directions]
-                if place == len(part.bars):
-                    part.bars.append(bar)
-                    continue
-                whole = part.bars[place]
-                whole.notes += bar.notes
-                whole.chords += bar.chords
-                whole.length, whole.sounding = max(whole.length, bar.length), max(whole.sounding, bar.sounding)
-                whole.lyrics = whole.lyrics or bar.lyrics
-                whole.directions += unsaid(whole.directions, bar.directions) if number else bar.directions
+                if number and place < len(part.bars):
+                    bar.directions = unsaid(part.bars[place].directions, bar.directions)
+                part.lay(place, bar)
     return part

@@ -357,15 +357,7 @@ def _part(lines: list[Line], staves: list[int]) -> Part:
             bar.said = {names[own]: words for own, words in bar.said.items()}
             if staff > 1:
                 bar.directions = [(onset, (text, LEFT)) for onset, (text, _) in bar.directions]
-            if at == len(part.bars):
-                part.bars.append(bar)
-                continue
-            whole = part.bars[at]
-            whole.notes += bar.notes
-            whole.chords += bar.chords
-            whole.directions += bar.directions
-            whole.lyrics = whole.lyrics or bar.lyrics
-            whole.said |= bar.said
+            part.lay(at, bar)
     return part
 
 

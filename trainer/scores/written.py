@@ -92,6 +92,19 @@ class Part:
     def has_lyrics(self) -> bool:
         return any(bar.lyrics for bar in self.bars)
 
+    def lay(self, at: int, bar: WrittenBar) -> None:
+        """Lay the bar of a further voice over the one at a place, or add it after the last; its words stay."""
+        if at == len(self.bars):
+            self.bars.append(bar)
+            return
+        whole = self.bars[at]
+        whole.notes += bar.notes
+        whole.chords += bar.chords
+        whole.directions += bar.directions
+        whole.length, whole.sounding = max(whole.length, bar.length), max(whole.sounding, bar.sounding)
+        whole.lyrics = whole.lyrics or bar.lyrics
+        whole.said |= bar.said
+
 
 @dataclass(slots=True)
 class Score:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from pygame import Rect
 
-from trainer.following.marks import RIGHT, right_of
+from trainer.following.marks import right_of
 from trainer.hands.keyboard import KEYBOARDS
 from trainer.hands.why import beyond
 from trainer.session import SENZA_MISURA
@@ -189,8 +189,7 @@ def _figures(stand: Stand) -> list[tuple[str, str]]:
     right = right_of(practice.right, len(counted), missed)
     whole = practice.session.whole if practice.marks else None
     if whole is not None and whole.shift:
-        there = sum(mark.cause == RIGHT or whole.is_of_all(mark) for mark in counted)
-        right = say("margin.right.lay", right=right_of(there, len(counted), missed))
+        right = say("margin.right.lay", right=right_of(whole.right_among(counted), len(counted), missed))
     return [
         (say("margin.right"), right if practice.marks else ""),
         (say("margin.pulse"), pulse),
