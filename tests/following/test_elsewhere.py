@@ -10,11 +10,11 @@ import pytest
 from tests.following.taking import shelf
 from tests.music.tunes import tune
 from trainer.commands.sliplines import lines
-from trainer.following import ground
 from trainer.following import marks as m
+from trainer.following import texts
 from trainer.following.follower import Follower
-from trainer.following.ground import in_key
 from trainer.following.marks import Settled
+from trainer.following.texts import in_key
 from trainer.listening.press import Press
 from trainer.music.piece import Piece
 from trainer.music.transpose import plan, transposed
@@ -100,7 +100,7 @@ def test_the_music_of_another_key_is_made_once_in_a_take_however_many_slips_are_
         made.append(semitones)
         return in_key(piece, semitones)
 
-    monkeypatch.setattr(ground, "in_key", counted)
+    monkeypatch.setattr(texts, "in_key", counted)
     piece = shelf("petzold-minuet-in-g")
     session = Session(piece, plan(piece.key, "A"))
     for at, note in enumerate(session.expected.notes):

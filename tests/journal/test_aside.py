@@ -13,7 +13,7 @@ from trainer.coaching import cells as coaching_cells
 from trainer.coaching import comeback
 from trainer.coaching.cells import cells, learn
 from trainer.following.marks import RIGHT, Mark, Settled
-from trainer.journal import aside, files
+from trainer.journal import comingback, files
 from trainer.journal.store import Journal
 from trainer.listening.press import Pedal
 
@@ -39,9 +39,9 @@ def set_aside(place: Path) -> list[Path]:
 def test_the_next_start_takes_them_in_and_says_so_once(place: Path) -> None:
     assert len(set_aside(place)) == 1
     with Journal(place) as journal:
-        assert aside.take_back(journal).words == "3 takes that were set aside are in the journal now."
+        assert comingback.take_back(journal).words == "3 takes that were set aside are in the journal now."
         assert [row.target for row in journal.takes() if row.right is not None] == ["D", "Ab", "Eb", "G"]
-        assert aside.take_back(journal) == aside.Back({}, "")
+        assert comingback.take_back(journal) == comingback.Back({}, "")
     assert set_aside(place) == []
 
 
@@ -57,7 +57,7 @@ def test_of_a_take_cut_off_in_memory_what_was_played_after_the_trouble_comes_bac
     with Journal() as journal:
         (row,) = journal.unfinished()
         assert len(journal.take(row.id).events) < known
-        aside.take_back(journal)
+        comingback.take_back(journal)
         (row,) = journal.unfinished()
         assert len(journal.take(row.id).events) == known
 
@@ -84,7 +84,7 @@ def test_what_was_set_aside_for_another_journal_is_left_alone(place: Path, tmp_p
     other.parent.mkdir()
     there = one.rename(other.parent / one.name)
     with Journal(other) as journal:
-        assert aside.take_back(journal) == aside.Back({}, "")
+        assert comingback.take_back(journal) == comingback.Back({}, "")
     assert there.exists()
 
 
@@ -92,7 +92,7 @@ def test_what_cannot_be_read_stays_and_is_named(place: Path) -> None:
     (one,) = set_aside(place)
     one.write_bytes(b"no journal" * 1000)
     with Journal(place) as journal:
-        said = aside.take_back(journal).words
+        said = comingback.take_back(journal).words
     assert said == (
         f"Takes set aside in {one} could not all be put into the journal (it cannot be read whole); they stay there."
     )
@@ -110,11 +110,11 @@ def test_while_the_disk_is_still_full_they_stay_and_come_the_next_time(home: Pat
     with Journal(place) as journal:
         pages = journal.ask("PRAGMA page_count")[0][0]
         journal.ask(f"PRAGMA max_page_count = {pages}")
-        assert "the disk is full: make room" in aside.take_back(journal).words
+        assert "the disk is full: make room" in comingback.take_back(journal).words
         assert len(journal.takes(limit=99)) == 1
     assert len(set_aside(place)) == 1
     with Journal(place) as journal:
-        assert aside.take_back(journal).words.startswith("40 takes")
+        assert comingback.take_back(journal).words.startswith("40 takes")
 
 
 def test_the_path_learns_from_them_whatever_takes_them_in(place: Path) -> None:

@@ -24,8 +24,8 @@ from trainer.window.canvas import Canvas
 from trainer.window.house import House
 from trainer.window.settings import Settings
 from trainer.window.signs import F_CLEF, G_CLEF
-from trainer.window.singer import PAGES, PART, PLAYERS, SET_LIST, WARM_UP, SingerScreen, pitch_of
-from trainer.window.singerwords import lay_share
+from trainer.window.singer import SingerScreen
+from trainer.window.singerwords import PAGES, PART, PLAYERS, SET_LIST, WARM_UP, lay_share, pitch_of
 from trainer.window.stand import Stand
 from trainer.window.still import house_of
 from trainer.window.strings import say

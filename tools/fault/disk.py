@@ -20,7 +20,7 @@ from tools.fault import mutate, seeds
 from tools.fault.table import Row
 from trainer.app import main as command
 from trainer.journal import files, rescue
-from trainer.journal.aside import take_back
+from trainer.journal.comingback import take_back
 from trainer.journal.errors import JournalError
 from trainer.journal.store import Journal
 from trainer.journal.values import FINISHED

@@ -8,7 +8,7 @@ from trainer.coaching.cells import learn
 from trainer.following.ground import ANY, Compass
 from trainer.following.marks import Settled
 from trainer.following.timing import Timing
-from trainer.journal import aside, files
+from trainer.journal import comingback, files
 from trainer.journal.errors import JournalError
 from trainer.journal.store import Journal
 from trainer.journal.unlearned import noted
@@ -25,8 +25,8 @@ def finish(
         learn(journal, number, compass=compass)
 
 
-def take_back(journal: Journal, compass: Compass = ANY) -> aside.Back:
-    """As `trainer.journal.aside.take_back`; the path learns from what is new as on the day it was played.
+def take_back(journal: Journal, compass: Compass = ANY) -> comingback.Back:
+    """As `trainer.journal.comingback.take_back`; the path learns from what is new as on the day it was played.
 
     Parameters
     ----------
@@ -45,7 +45,7 @@ def take_back(journal: Journal, compass: Compass = ANY) -> aside.Back:
             if isinstance(why.__cause__, files.DATABASE_ERRORS):
                 raise
 
-    return aside.take_back(journal, told)
+    return comingback.take_back(journal, told)
 
 
 def unlearned(journal: Journal) -> list[TakeRow]:

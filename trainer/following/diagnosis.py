@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from functools import lru_cache
 from math import log
-from typing import TYPE_CHECKING
 
 from trainer.following.marks import (
     ACCIDENTAL,
@@ -21,11 +20,9 @@ from trainer.following.marks import (
     STEP,
     WRONG,
 )
+from trainer.following.texts import Texts
 from trainer.music.keys import Key
 from trainer.music.pitch import SpelledPitch
-
-if TYPE_CHECKING:
-    from trainer.following.ground import Texts
 
 # Share of each cause among slips before the player is known (tuned on simulated takes), and how many slips that
 # first guess is worth.

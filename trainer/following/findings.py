@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 
-from trainer.following.ground import Ground, in_key
+from trainer.following.ground import Ground
 from trainer.following.marks import ONE_HAND, OTHER_KEY, OTHER_OCTAVE, PIANO_TRANSPOSES, Finding, shift_of
 from trainer.following.story import HIT, Step
+from trainer.following.texts import in_key
 from trainer.listening.press import Press
 from trainer.music.piece import Piece
 from trainer.music.transpose import plan

@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from trainer.following.diagnosis import Habits, displaced, fits, weigh
 from trainer.following.findings import findings, key_shift, only_hand
-from trainer.following.ground import Ground, Texts
+from trainer.following.ground import Ground
 from trainer.following.hindsight import CLOSE, in_hindsight
 from trainer.following.marks import (
     AS_WRITTEN,
@@ -30,6 +30,7 @@ from trainer.following.marks import (
 from trainer.following.model import MODEL
 from trainer.following.outside import after_the_end, bounded, without
 from trainer.following.story import AGAIN, HIT, NOTHING, ORNAMENT, Step
+from trainer.following.texts import Texts
 from trainer.following.timing import timing
 from trainer.listening.press import Press
 

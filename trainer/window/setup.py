@@ -252,7 +252,7 @@ class Setup(Screen):
             trouble = self.house.ports.trouble if self.house.ports is not None else ""
             return trouble or (say("setup.last.none") if self.house.no_piano else say("setup.last.wait"))
         letters = self.house.settings.letters
-        from trainer.window.singer import pitch_of
+        from trainer.window.singerwords import pitch_of
 
         pitch = pitch_of(self.last.pitch)
         name = f"{letter_name(pitch, letters)}{pitch.octave}"

@@ -8,13 +8,12 @@ from typing import TYPE_CHECKING
 import pygame
 
 from trainer.coaching.choirs import CHOIR
-from trainer.coaching.instruments import INSTRUMENTS, Concert, Written, part_for, playing_from
+from trainer.coaching.instruments import Concert, Written, part_for, playing_from
 from trainer.coaching.setlist import Singer
 from trainer.coaching.voices import VOICES, Span, Voice
 from trainer.listening.press import Event, Press
 from trainer.music.keys import Key
 from trainer.music.piece import Piece
-from trainer.music.pitch import SpelledPitch
 from trainer.music.transpose import Transposition, plan
 from trainer.scores.library import Entry, Shelf, answers
 from trainer.window import singerview
@@ -23,7 +22,7 @@ from trainer.window.controls import Controls
 from trainer.window.screen import Screen
 from trainer.window.singerlist import SetListPage
 from trainer.window.singerwarm import WarmUpPage
-from trainer.window.singerwords import voice_named
+from trainer.window.singerwords import PAGES, PLAYERS, SET_LIST, WARM_UP, pitch_of, voice_named
 from trainer.window.strings import say
 from trainer.window.workroom import told
 
@@ -33,23 +32,12 @@ if TYPE_CHECKING:
     from trainer.window.house import House
     from trainer.window.singing import Suited
 
-KEYS, SET_LIST, WARM_UP, PART = "keys", "setlist", "warmup", "part"
-PAGES = (KEYS, SET_LIST, WARM_UP, PART)
 # The list the arrows go through on a page; elsewhere it is that of the songs.
 _LISTS = {SET_LIST: "listed", WARM_UP: "steps"}
 LONGEST_NAME = 40
 # The nearest and the farthest end of an own tessitura.
 LOWEST, HIGHEST = 36, 88
-_LETTERS = {0: "C", 1: "C#", 2: "D", 3: "Eb", 4: "E", 5: "F", 6: "F#", 7: "G", 8: "Ab", 9: "A", 10: "Bb", 11: "B"}
-# Those whose part does not say what sounds, first; the others follow as they stand in the table.
-PLAYERS = sorted(INSTRUMENTS, key=lambda one: one.sounds.fifths == 0)
-
 _USUAL_PLAYER = "clarinet in B flat"
-
-
-def pitch_of(midi: int) -> SpelledPitch:
-    """A key of the piano as a pitch, spelled as singers' ranges usually are."""
-    return SpelledPitch.parse(f"{_LETTERS[midi % 12]}{midi // 12 - 1}")
 
 
 class SingerScreen(Screen):

@@ -17,7 +17,7 @@ from trainer.window import fonts, layout, masthead, singerkeysview, singerlistvi
 from trainer.window.canvas import RIGHT as AT_RIGHT
 from trainer.window.canvas import TOP, Canvas
 from trainer.window.controls import Control, Controls
-from trainer.window.singerwords import short_key
+from trainer.window.singerwords import PAGES, short_key
 from trainer.window.strings import letter_name, say
 
 if TYPE_CHECKING:
@@ -30,8 +30,6 @@ BEFORE_PAGES = 3
 
 def lay(screen: SingerScreen, canvas: Canvas, controls: Controls) -> None:
     """Lay the whole screen."""
-    from trainer.window.singer import PAGES
-
     places = masthead.lay(screen.house, canvas, controls, "singer")
     u = canvas.unit
     pages = (singerkeysview.lay, singerlistview.lay, singerwarmview.lay, singerwarmview.lay_part)

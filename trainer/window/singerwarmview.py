@@ -13,7 +13,7 @@ from trainer.window.canvas import RIGHT as AT_RIGHT
 from trainer.window.canvas import TOP, Canvas
 from trainer.window.controls import Controls
 from trainer.window.singerwarm import MINUTES
-from trainer.window.singerwords import voice_named
+from trainer.window.singerwords import PLAYERS, voice_named
 from trainer.window.strings import key_in, key_name, say
 
 if TYPE_CHECKING:
@@ -65,8 +65,6 @@ def lay(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: Rect) ->
 
 
 def lay_part(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: Rect) -> None:
-    from trainer.window.singer import PLAYERS
-
     u = canvas.unit
     letters = screen.house.settings.letters
     move, entry = screen.from_part, screen.entry
@@ -126,7 +124,6 @@ def _lay_paragraphs(canvas: Canvas, rect: Rect, said: list[tuple[str, str, str, 
 
 def _part_words(screen: SingerScreen, move: str) -> str:
     """The move from the page, and where the song's line lies on it and in sound."""
-    from trainer.window.singer import PLAYERS
 
     said = say("singer.part.move", move=move)
     if screen.suited is None:

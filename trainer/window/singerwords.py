@@ -1,17 +1,30 @@
-"""What the Singer's pages have in common: a key in short, a share of one as a line, whether a name is a voice."""
+"""What the Singer's pages have in common: their names, the instruments, a key in short, a share of one as a line."""
 
 from __future__ import annotations
 
 from pygame import Rect
 
 from trainer.coaching.choirs import CHOIR
+from trainer.coaching.instruments import INSTRUMENTS
 from trainer.coaching.voices import VOICES
 from trainer.music.keys import Key
+from trainer.music.pitch import SpelledPitch
 from trainer.window import fonts
 from trainer.window.canvas import GROUND, Canvas
 from trainer.window.canvas import RIGHT as AT_RIGHT
 from trainer.window.strings import letter_name
 from trainer.window.theme import hexed
+
+KEYS, SET_LIST, WARM_UP, PART = "keys", "setlist", "warmup", "part"
+PAGES = (KEYS, SET_LIST, WARM_UP, PART)
+# Those whose part does not say what sounds, first; the others follow as they stand in the table.
+PLAYERS = sorted(INSTRUMENTS, key=lambda one: one.sounds.fifths == 0)
+_LETTERS = {0: "C", 1: "C#", 2: "D", 3: "Eb", 4: "E", 5: "F", 6: "F#", 7: "G", 8: "Ab", 9: "A", 10: "Bb", 11: "B"}
+
+
+def pitch_of(midi: int) -> SpelledPitch:
+    """A key of the piano as a pitch, spelled as singers' ranges usually are."""
+    return SpelledPitch.parse(f"{_LETTERS[midi % 12]}{midi // 12 - 1}")
 
 
 def short_key(key: Key, letters: str) -> str:
