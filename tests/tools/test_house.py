@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import graphlib
 import re
 from collections.abc import Iterator
 from pathlib import Path
@@ -58,3 +59,42 @@ def test_arrows_run_only_downward() -> None:
 def test_what_is_outside_is_known_to_few_rooms(package: str) -> None:
     found = {room_of(path) for path, module in imports() if module.split(".")[0] == package}
     assert found == KEPT_IN[package]
+
+
+def drawn_on(node: ast.AST) -> Iterator[ast.ImportFrom]:
+    """What a module imports for its work, not for its types alone."""
+    for child in ast.iter_child_nodes(node):
+        if isinstance(child, ast.If) and isinstance(child.test, ast.Name) and child.test.id == "TYPE_CHECKING":
+            continue
+        if isinstance(child, ast.ImportFrom):
+            yield child
+        yield from drawn_on(child)
+
+
+def circles(with_types: bool) -> list[str]:
+    """The modules of one circle of imports, when there is one."""
+    files = {
+        ".".join(path.relative_to(ROOT).with_suffix("").parts).removesuffix(".__init__"): path
+        for path in (ROOT / "trainer").rglob("*.py")
+    }
+    known: dict[str, set[str]] = {}
+    for name, path in files.items():
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        found = [one for one in ast.walk(tree) if isinstance(one, ast.ImportFrom)] if with_types else [*drawn_on(tree)]
+        wanted = {str(one.module) for one in found}
+        wanted |= {f"{one.module}.{each.name}" for one in found for each in one.names}
+        # A window's parts name the screen that owns them.
+        known[name] = {to for to in wanted & files.keys() - {name} if not (with_types and "window" in to)}
+    try:
+        graphlib.TopologicalSorter(known).prepare()
+    except graphlib.CycleError as why:
+        return list(why.args[1])
+    return []
+
+
+def test_no_module_works_through_one_that_works_through_it() -> None:
+    assert circles(with_types=False) == []
+
+
+def test_below_the_window_no_types_run_in_a_circle_either() -> None:
+    assert circles(with_types=True) == []
