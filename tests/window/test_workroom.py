@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import pathlib
 import signal
+import threading
 import time
 from collections.abc import Callable, Iterator
 from functools import partial
@@ -17,7 +18,7 @@ from tools import staging
 from trainer.journal.store import Journal
 from trainer.music.keys import Key
 from trainer.music.pitch import MusicError
-from trainer.window import jobs
+from trainer.window import jobs, workroom
 from trainer.window.canvas import Canvas
 from trainer.window.house import House
 from trainer.window.setup import Setup
@@ -97,6 +98,23 @@ def test_a_process_that_is_killed_once_costs_no_job(room: Workroom, tmp_path: pa
     assert collected(room)
     assert found == [2, 7], "in the order they were asked for"
     assert not trouble
+
+
+@pytest.mark.parametrize("told", [True, OSError("the pipe is broken")])
+def test_the_second_process_ends_with_the_window_however_its_pipe_tells_it(
+    monkeypatch: pytest.MonkeyPatch, told: bool | OSError
+) -> None:
+    ended = threading.Event()
+    monkeypatch.setattr(signal, "signal", lambda *_: None)
+    monkeypatch.setattr(os, "_exit", lambda _: ended.set())
+
+    def poll(_: float | None) -> bool:
+        if isinstance(told, OSError):
+            raise told
+        return told
+
+    workroom._live_with(SimpleNamespace(poll=poll, close=lambda: None))
+    assert ended.wait(5.0)
 
 
 def test_a_job_that_always_kills_is_given_up_and_those_behind_it_are_done(room: Workroom) -> None:

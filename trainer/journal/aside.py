@@ -11,6 +11,7 @@ import contextlib
 import os
 import re
 import sqlite3
+import sys
 import tempfile
 from collections.abc import Iterator, Sequence
 from pathlib import Path
@@ -36,7 +37,7 @@ def set_aside_of(path: Path) -> Iterator[Path]:
 
 def _is_of(one: Path, path: Path) -> bool:
     """Whether a file belongs to this journal: as it says itself, else because it lies beside it."""
-    if os.name == "posix" and one.stat().st_uid != os.getuid():
+    if sys.platform != "win32" and one.stat().st_uid != os.getuid():
         return False
     owner = None
     with (

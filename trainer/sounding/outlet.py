@@ -187,8 +187,9 @@ def main() -> None:
             # Only the end of the input ends it: a signal meant for the program must not leave notes behind.
             signal.signal(getattr(signal, name), signal.SIG_IGN)
     # Keeping time comes before everything else, where the system lets it.
-    with contextlib.suppress(AttributeError, OSError):
-        os.nice(-10)
+    if sys.platform != "win32":
+        with contextlib.suppress(OSError):
+            os.nice(-10)
     ports = Ports()
     outlet = Outlet(sys.argv[1], ports, after_another=AGAIN in sys.argv[2:])
 

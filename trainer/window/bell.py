@@ -10,6 +10,7 @@ import contextlib
 import ctypes
 import os
 import select
+import sys
 from queue import Empty, SimpleQueue
 
 import pygame
@@ -34,7 +35,7 @@ class Bell:
     def open(self) -> None:
         """The window is there: wait for what comes from its screen too, where that can be done."""
         self._screen = _connection()
-        if self._screen is not None and self._hand < 0:
+        if sys.platform != "win32" and self._screen is not None and self._hand < 0:
             self._ear, self._hand = os.pipe()
             os.set_blocking(self._ear, False)
             os.set_blocking(self._hand, False)

@@ -16,8 +16,7 @@ from collections.abc import Callable
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
-from multiprocessing.connection import Connection
-from typing import Any, TypeVar
+from typing import Any, Protocol, TypeVar
 
 from trainer.journal.errors import JournalError
 from trainer.music.pitch import MusicError
@@ -75,7 +74,14 @@ def _done_with(work: Callable[..., Result], given: tuple[Any, ...]) -> Result:
     return work(*given)
 
 
-def _live_with(lifeline: Connection) -> None:
+class _Lifeline(Protocol):
+    """One end of a pipe between the two processes, whatever the system makes it of."""
+
+    def poll(self, timeout: float | None) -> bool: ...
+    def close(self) -> None: ...
+
+
+def _live_with(lifeline: _Lifeline) -> None:
     """End this process when the other end is closed, by the window or by its death: nothing is left running.
 
     Ctrl-C in a terminal is meant for the window, which then closes.
@@ -83,7 +89,9 @@ def _live_with(lifeline: Connection) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
 
     def wait() -> None:
-        lifeline.poll(None)
+        # Windows says of an end long closed that the pipe is broken.
+        with contextlib.suppress(OSError):
+            lifeline.poll(None)
         os._exit(0)
 
     threading.Thread(target=wait, name="lifeline", daemon=True).start()
@@ -104,7 +112,7 @@ class Workroom:
         self._wake = wake
         self._here = here
         self._pool: ProcessPoolExecutor | None = None
-        self._lifeline: Connection | None = None
+        self._lifeline: _Lifeline | None = None
         self._done: queue.SimpleQueue[tuple[Future[Any], _Job]] = queue.SimpleQueue()
         # In the order they were asked for: the first is the one at work.
         self._jobs: list[_Job] = []
