@@ -8,7 +8,7 @@ from fractions import Fraction
 import pytest
 
 from tests.music.tunes import tune
-from trainer.following.marks import RIGHT, Mark
+from trainer.following.marks import RIGHT, STEP, Mark
 from trainer.following.timing import Click, Timing, timing
 from trainer.following.words import say_together
 from trainer.listening.press import Press
@@ -103,8 +103,88 @@ def test_who_is_in_another_bar_than_the_click_is_neither_early_nor_late(resumed:
     assert (told.early, told.late) == (0, 0)
 
 
+@pytest.mark.parametrize("away", [0.2, -0.2])
+def test_who_falls_back_or_hurries_little_by_little_is_late_or_early_however_far(away: float) -> None:
+    """Two fifths slower or faster than the click for six bars: more than a bar away in the end."""
+    piece = tune("C", TUNE + " " + TUNE)
+    times = [20.0 + (0.5 + away) * at for at in range(len(piece.notes))]
+    told = measured(piece, times, Click(start=20.0, tempo=120.0))
+    assert told.elsewhere == 0
+    assert told.against_click_s == pytest.approx(away * 11.5)
+    assert (told.early, told.late) == ((0, 23) if away > 0 else (23, 0))
+
+
+def test_who_leaps_while_falling_back_is_elsewhere_until_the_click_is_met_again() -> None:
+    piece = tune("C", TUNE + " " + TUNE)
+    times = [0.5 * at + (0.1 * at if at < 8 else 4.0 if at < 16 else 0.0) for at in range(len(piece.notes))]
+    told = measured(piece, times, Click(start=0.0, tempo=120.0))
+    assert told.elsewhere == 8
+
+
 def test_too_little_to_tell() -> None:
-    assert measured(tune("C", "C4"), [0.0]) == Timing()
+    told = measured(tune("C", "C4"), [0.0])
+    assert (told.pulse_bpm, told.steadiness, told.against_click_s) == (None, None, None)
+    assert told.bars == told.hesitations == told.hands_apart == told.rolled == ()
+    assert (told.hands_met, told.early, told.late, told.elsewhere) == (0, 0, 0, 0)
+
+
+def test_a_wait_right_after_the_first_note_is_told_from_that_note() -> None:
+    told = measured(tune("C", TUNE), [0.5 * i + (2.0 if i else 0.0) for i in range(12)])
+    assert [(wait.origin, wait.note) for wait in told.hesitations] == [(0, 1)]
+
+
+def test_a_slip_for_a_note_of_a_chord_spreads_neither_chord_nor_hands() -> None:
+    chord = [Note(f"c{i}", SpelledPitch.parse(p), Fraction(0), Fraction(4)) for i, p in enumerate(("C4", "E4", "G4"))]
+    bass = Note("b", SpelledPitch.parse("C3"), Fraction(0), Fraction(4), hand="left", staff=2)
+    piece = tune("C", "C4").with_notes([*chord, bass, Note("m", SpelledPitch.parse("E5"), Fraction(4), Fraction(4))])
+    names = [note.id for note in piece.notes]
+    played = [("c0", "C4", RIGHT), ("c1", "E4", RIGHT), ("c2", "A4", STEP), ("b", "D3", STEP), ("b", "C3", RIGHT)]
+    times = [100.0, 100.01, 100.3, 100.0, 100.02]
+    order = sorted(range(5), key=times.__getitem__)
+    presses = [Press(times[at], SpelledPitch.parse(played[at][1]).midi) for at in order]
+    marks = [Mark(place, names.index(played[at][0]), played[at][2]) for place, at in enumerate(order)]
+    presses.append(Press(102.0, SpelledPitch.parse("E5").midi))
+    marks.append(Mark(5, names.index("m"), RIGHT))
+    told = timing(piece, presses, marks)
+    assert told.hands_met == 1
+    assert told.hands_apart == told.rolled == ()
+
+
+@pytest.mark.parametrize("began", [0.0, 100.0])
+def test_a_chord_struck_at_once_is_not_rolled(began: float) -> None:
+    chord = [Note(f"c{i}", SpelledPitch.parse(p), Fraction(4), Fraction(4)) for i, p in enumerate(("C4", "E4", "G4"))]
+    piece = tune("C", "C4").with_notes([Note("m", SpelledPitch.parse("E5"), Fraction(0), Fraction(4)), *chord])
+    assert measured(piece, [began, began + 2.0, began + 2.04, began + 2.08]).rolled == ()
+    rolled = measured(piece, [began, began + 2.0, began + 2.05, began + 2.1]).rolled
+    assert [(chord.note, chord.seconds) for chord in rolled] == [(1, pytest.approx(0.1))]
+
+
+def test_two_moments_struck_at_one_time_have_no_tempo_between_them() -> None:
+    times = [0.5 * i for i in range(12)]
+    times[6] = times[5]
+    told = measured(tune("C", TUNE), times)
+    assert told.steadiness == pytest.approx(1.0)
+    assert told.pulse_bpm == pytest.approx(120.0)
+
+
+def test_the_pulse_at_a_gap_is_that_of_the_gaps_about_it_on_either_side() -> None:
+    """Half as fast from the middle on is another tempo, no row of waits: told of the bars, and steady in itself."""
+    piece = tune("C", " ".join([TUNE] * 4))
+    times = [0.5 * at if at < 24 else 12.0 + 0.95 * (at - 24) for at in range(48)]
+    told = measured(piece, times)
+    assert told.hesitations == ()
+    assert [round(bpm) for _, bpm in told.bars] == [120] * 6 + [63] * 6
+    assert told.steadiness == pytest.approx(1.0)
+
+
+def test_a_leap_of_more_than_six_moments_begins_another_passage() -> None:
+    """Its gap has no tempo: nobody waited there."""
+    piece = tune("C", " ".join([TUNE] * 2))
+    for missing, waits in ((5, 1), (6, 0)):
+        order = [0, 1, 2, 3, *range(4 + missing, 24)]
+        presses = [Press(0.5 * n + (9.0 if n > 3 else 0.0), piece.notes[n].midi) for n in order]
+        told = timing(piece, presses, [Mark(at, note, RIGHT) for at, note in enumerate(order)])
+        assert len(told.hesitations) == waits
 
 
 def test_a_bar_played_again_is_no_wait_before_what_comes_after_it() -> None:

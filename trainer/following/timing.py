@@ -84,12 +84,12 @@ class Timing:
     rolled : tuple of Apart
         Chords of one hand spread in order of pitch, where no arpeggio is written.
     against_click_s : float or None
-        Median distance from the click of the moments within a bar of it, seconds, positive late; None without a click,
-        and where most moments were further away.
+        Median distance from the click of the moments within a bar of it, or further by falling back or hurrying little
+        by little, seconds, positive late; None without a click, and where most moments were elsewhere.
     early, late : int
         Of these the moments more than 60 ms before and after the click.
     elsewhere : int
-        Moments more than a bar from the click: played in another bar than it, and neither early nor late.
+        Moments that leapt more than a bar from the click: played in another bar than it, and neither early nor late.
     """
 
     pulse_bpm: float | None = None
@@ -241,7 +241,10 @@ def _rolled(piece: Piece, rounds: list[list[Sounded]]) -> tuple[Apart, ...]:
 
 
 def _against(click: Click | None, piece: Piece, rounds: list[list[Sounded]]) -> tuple[list[float], int]:
-    """Seconds each moment came after its click (before it: negative), and how many were in another bar than it."""
+    """Seconds each moment came after its click (before it: negative), and how many were in another bar than it.
+
+    Half a bar as the most of one moment to the next is ours.
+    """
     if click is None:
         return [], 0
     quarter = 60.0 / click.tempo
@@ -249,5 +252,11 @@ def _against(click: Click | None, piece: Piece, rounds: list[list[Sounded]]) -> 
     bar = float(median(bar.length for bar in piece.bars)) * quarter
     moments = [s for played in rounds for s in played]
     off = [s.at - click.start - float(piece.moments[s.moment].onset) * quarter for s in moments]
-    near = [seconds for seconds in off if abs(seconds) <= bar]
+    near, with_it, before = [], True, 0.0
+    for seconds in off:
+        # Who falls back or hurries little by little is still at the click's bar, however far; who leaps is not.
+        with_it = abs(seconds) <= bar or (with_it and abs(seconds - before) <= bar / 2)
+        before = seconds
+        if with_it:
+            near.append(seconds)
     return near, len(off) - len(near)
