@@ -114,6 +114,22 @@ def test_who_falls_back_or_hurries_little_by_little_is_late_or_early_however_far
     assert (told.early, told.late) == ((0, 23) if away > 0 else (23, 0))
 
 
+def test_presses_that_go_on_from_others_with_the_click_may_lie_far_from_it() -> None:
+    piece = tune("C", TUNE)
+    told = [
+        timing(
+            piece,
+            [Press(10.0 + 0.6 * at, note.midi) for at, note in enumerate(piece.notes)],
+            [Mark(at, at, RIGHT) for at in range(12)],
+            Click(start=0.0, tempo=120.0),
+            goes_on,
+        )
+        for goes_on in (False, True)
+    ]
+    assert [one.elsewhere for one in told] == [12, 0]
+    assert [one.against_click_s for one in told] == [None, pytest.approx(10.55)]
+
+
 def test_who_leaps_while_falling_back_is_elsewhere_until_the_click_is_met_again() -> None:
     piece = tune("C", TUNE + " " + TUNE)
     times = [0.5 * at + (0.1 * at if at < 8 else 4.0 if at < 16 else 0.0) for at in range(len(piece.notes))]

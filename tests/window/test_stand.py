@@ -29,7 +29,7 @@ from trainer.session import A_TEMPO, PRIMA_VISTA, SENZA_MISURA, Session
 from trainer.window import jobs, ribbon, standmargin, standview
 from trainer.window.house import House
 from trainer.window.music import Score
-from trainer.window.practice import ENDED, PLAYING, READY, TEMPO_STEPS, written_tempo
+from trainer.window.practice import ENDED, PLAYING, READY, TEMPO_STEPS, Practice, written_tempo
 from trainer.window.settings import Settings
 from trainer.window.stand import Stand
 from trainer.window.standmusic import shown_systems
@@ -729,6 +729,24 @@ def test_while_a_take_is_played_its_pulse_is_of_late_and_at_its_end_of_all(house
     assert practice.timing.pulse_bpm is not None
     rates = {round(rate / 10) * 10 for _, rate in practice.timing.bars}
     assert {60, 120} <= rates
+
+
+def test_who_falls_back_behind_the_click_is_told_how_far_while_playing_too(house: House) -> None:
+    stand = staging.stand_of(house, "petzold-minuet-in-g", "Eb")
+    assert stand.practice is not None
+    wish = replace(stand.practice.wish, mode=A_TEMPO)
+    practice = Practice(wish)
+    practice.clicked = 0.0
+    quarter = 60.0 / wish.quarters
+    told = []
+    for note in wish.expected.notes:
+        # A tenth slower than the click: more than a bar late in the end.
+        practice.hear(Press(float(note.onset) * quarter * 1.1, note.midi, 64))
+        told.append(practice.measure())
+    assert {one.elsewhere for one in told} == {0}
+    far = told[-1].against_click_s
+    assert far is not None
+    assert far > 3 * quarter
 
 
 def test_a_pulse_is_told_once_eight_notes_have_been_struck(house: House) -> None:

@@ -119,7 +119,9 @@ class Sounded:
         return self.presses[-1][0] if self.presses else self.at
 
 
-def timing(piece: Piece, presses: Sequence[Press], marks: Sequence[Mark], click: Click | None = None) -> Timing:
+def timing(
+    piece: Piece, presses: Sequence[Press], marks: Sequence[Mark], click: Click | None = None, goes_on: bool = False
+) -> Timing:
     """Measure a take.
 
     Parameters
@@ -128,6 +130,8 @@ def timing(piece: Piece, presses: Sequence[Press], marks: Sequence[Mark], click:
         Written or expected: only onsets, bars and hands are read.
     presses, marks : sequences of equal length
     click : Click, optional
+    goes_on : bool
+        The presses go on from others that kept to the click's bar: the first may lie far from it and is no leap.
     """
     rounds = passes(piece, presses, marks)
     # Two moments struck at one time have no tempo between them; a note under a fermata is held as long as one likes.
@@ -141,7 +145,7 @@ def timing(piece: Piece, presses: Sequence[Press], marks: Sequence[Mark], click:
     waits = [_hesitation(a, b, onsets, tempo) for (a, b), tempo in zip(gaps, local, strict=True)]
     steady = [abs(r / t - 1.0) for r, t, w in zip(rates, local, waits, strict=True) if w is None]
     bars = _bars(piece, gaps, waits)
-    off, elsewhere = _against(click, piece, rounds)
+    off, elsewhere = _against(click, piece, rounds, goes_on)
     together = _together(piece, rounds)
     return Timing(
         pulse_bpm=median(bpm for _, bpm in bars) if bars else None,
@@ -240,7 +244,7 @@ def _rolled(piece: Piece, rounds: list[list[Sounded]]) -> tuple[Apart, ...]:
     return tuple(rolled)
 
 
-def _against(click: Click | None, piece: Piece, rounds: list[list[Sounded]]) -> tuple[list[float], int]:
+def _against(click: Click | None, piece: Piece, rounds: list[list[Sounded]], goes_on: bool) -> tuple[list[float], int]:
     """Seconds each moment came after its click (before it: negative), and how many were in another bar than it.
 
     Half a bar as the most of one moment to the next is ours.
@@ -252,7 +256,7 @@ def _against(click: Click | None, piece: Piece, rounds: list[list[Sounded]]) -> 
     bar = float(median(bar.length for bar in piece.bars)) * quarter
     moments = [s for played in rounds for s in played]
     off = [s.at - click.start - float(piece.moments[s.moment].onset) * quarter for s in moments]
-    near, with_it, before = [], True, 0.0
+    near, with_it, before = [], True, off[0] if off and goes_on else 0.0
     for seconds in off:
         # Who falls back or hurries little by little is still at the click's bar, however far; who leaps is not.
         with_it = abs(seconds) <= bar or (with_it and abs(seconds - before) <= bar / 2)

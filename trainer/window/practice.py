@@ -363,8 +363,8 @@ class Practice:
         if len(self.presses) != self._timed:
             self._timed = len(self.presses)
             lately = 0 if self.phase == ENDED else max(0, len(self.presses) - LATELY)
-            session = self.session
-            self.timing = timing(self._piece, session.presses[lately:], session.marks[lately:], self._click)
+            session, kept = self.session, lately > 0 and not self.timing.elsewhere
+            self.timing = timing(self._piece, session.presses[lately:], session.marks[lately:], self._click, kept)
         return self.timing
 
     @property
