@@ -12,7 +12,7 @@ from trainer.following.marks import RIGHT, STEP, Mark
 from trainer.following.timing import Click, Timing, timing
 from trainer.following.words import say_together
 from trainer.listening.press import Press
-from trainer.music.piece import Note, Piece
+from trainer.music.piece import Bar, Note, Piece
 from trainer.music.pitch import SpelledPitch
 
 TUNE = "C4 D4 E4 F4 G4 F4 E4 D4 C4 E4 G4 E4"
@@ -231,3 +231,24 @@ def test_both_hands_wait_and_the_upper_note_says_so_whichever_came_first(left_s:
     (wait,) = timing(piece, presses, [Mark(at, index, RIGHT) for at, (_, index) in enumerate(struck)]).hesitations
     assert piece.notes[wait.note].hand == "right"
     assert piece.notes[wait.note].onset == 4
+
+
+def test_a_short_wait_in_quick_notes_is_none() -> None:
+    """Thrice as long as due, but a quarter of a second longer only."""
+    told = measured(tune("C", TUNE), [0.125 * i + (0.25 if i >= 6 else 0.0) for i in range(12)])
+    assert told.hesitations == ()
+
+
+def test_steadiness_is_one_less_the_usual_distance_from_the_pulse() -> None:
+    uneven = [0.5 * at + (0.025 if at % 2 else 0.0) for at in range(12)]
+    assert measured(tune("C", TUNE), uneven).steadiness == pytest.approx(0.9, abs=0.011)
+
+
+def test_bars_are_told_in_felt_beats() -> None:
+    """Dotted quarters in six-eight, two a bar, at sixty a minute."""
+    piece = tune("C", "C4 E4 G4 E4")
+    dotted = [replace(note, onset=note.onset * 3 / 2, duration=Fraction(3, 2)) for note in piece.notes]
+    bars = tuple(Bar(at + 1, Fraction(3 * at), Fraction(3), (6, 8)) for at in range(2))
+    told = measured(replace(piece.with_notes(dotted), bars=bars), [1.0 * at for at in range(4)])
+    assert [round(bpm) for _, bpm in told.bars] == [60, 60]
+    assert told.pulse_bpm == pytest.approx(60.0)
