@@ -42,7 +42,7 @@ _STAY = -0.4  # another key of one moment
 _WAYS = ((1, 0.0), (2, -1.5), (3, -3.0), (-1, -2.5), (-2, -4.0))
 _HAND = -0.7  # going on in one hand alone
 # Staying costs what the press says; then the ways above, then each hand's own last moment.
-_COSTS = np.array([0.0, *(cost for _, cost in _WAYS), _HAND, _HAND])[:, None]
+_COSTS = np.array([0.0, *(cost for _, cost in _WAYS), _HAND, _HAND])
 
 
 def along(live: Tracker, presses: Sequence[Press], steps: list[Step]) -> list[Step]:
@@ -202,7 +202,8 @@ class _Reading:
         self.pitch: Ints = np.full(ground.size, NOWHERE, dtype=np.intp)
         self.goals = Field(ground).goals
         self.sunk = 0.0
-        self.origins: dict[int, Ints] = {}
+        self.best = 0  # the likeliest moment
+        self.origins: dict[int, tuple[Ints, Ints]] = {}
         # For each press: the moments it fits, and for each of them the moment and the press come from, and by a jump?
         self.back: list[tuple[Ints, Ints, Ints, NDArray[np.bool_]] | None] = []
 
@@ -217,35 +218,45 @@ class _Reading:
             return
         now = len(self.back)
         score = self.score
-        origins = self._origins(pitch, found)
-        reached = score[origins] + _COSTS
-        reached[0] += np.where(self.pitch[found] == pitch, _AGAIN, _STAY if together else _STAY - 1.0)
-        way = reached.argmax(axis=0)
-        columns = np.arange(found.size)
-        come = reached[way, columns]
-        origin = origins[way, columns]
-        come = come + before
-        best = int(score.argmax())
+        origins, rows = self._origins(pitch, found)
+        reached = score.take(origins)
+        reached += _COSTS
+        reached[:, 0] += np.where(self.pitch.take(found) == pitch, _AGAIN, _STAY if together else _STAY - 1.0)
+        way = reached.argmax(axis=1)
+        way += rows
+        come = reached.take(way)
+        come += before
+        origin = origins.take(way)
+        best = self.best
         if score[best] <= NEVER / 2:
             leap = self.goals(pitch, NOWHERE)
         else:
-            leap = score[best] + before + jump + self.goals(pitch, best)
+            leap = self.goals(pitch, best)
+            leap += score[best] + before + jump
         leapt = leap > come
-        total = np.where(leapt, leap, come)
-        origin = np.where(leapt, best, origin)
-        self.back.append((found, origin, self.last[origin], leapt))
+        total = np.maximum(leap, come)
+        origin[leapt] = best
+        was = score[best]
+        self.back.append((found, origin, self.last.take(origin), leapt))
         score[found] = total - self.sunk
         self.last[found] = now
         self.pitch[found] = pitch
+        if score[best] < was:
+            self.best = int(score.argmax())
+        elif total.max() - self.sunk > score[best]:
+            self.best = int(found[total.argmax()])
 
-    def _origins(self, pitch: int, found: Ints) -> Ints:
-        """For each way to come, and each moment that holds the pitch, the moment come from; shape (ways, moments)."""
+    def _origins(self, pitch: int, found: Ints) -> tuple[Ints, Ints]:
+        """For each moment that holds the pitch (rows) and each way to come the moment come from, and each row's start.
+
+        Rows are counted through.
+        """
         known = self.origins.get(pitch)
         if known is None:
             ground = self.ground
             near = [np.clip(found - back, 0, ground.size - 1) for back, _ in _WAYS]
-            known = np.stack([found, *near, ground.previous[0][found], ground.previous[1][found]])
-            self.origins[pitch] = known
+            ways = np.stack([found, *near, ground.previous[0][found], ground.previous[1][found]], axis=1)
+            known = self.origins[pitch] = ways, np.arange(0, ways.size, ways.shape[1])
         return known
 
     def course(self) -> Course:

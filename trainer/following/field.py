@@ -20,8 +20,8 @@ from trainer.following.story import Line
 
 NEVER = -1e9
 # Cost of each way of `Ground.ways`, for a press together with the one before and for one apart from it (tuned).
-_APART = np.array([[-1.2], [0.0], [-1.5], [-3.0], [-0.7], [-0.7]])
-_TOGETHER = np.array([[0.0], [-2.5], [-4.0], [-5.5], [-3.2], [-3.2]])
+_APART = np.array([-1.2, 0.0, -1.5, -3.0, -0.7, -0.7])
+_TOGETHER = np.array([0.0, -2.5, -4.0, -5.5, -3.2, -3.2])
 
 _PHASE = (MODEL.goal_phase, -MODEL.goal_phase)
 _NEAR = 8.5  # beats within which the goal of a jump is near
@@ -246,8 +246,9 @@ class Field:
         ways = self.ground.ways[pitch]
         scores = self.score.take(ways)
         scores += _TOGETHER if waited < MODEL.near else _APART
-        best = scores.argmax(axis=0)
-        return ways[best, self.ground.columns[pitch]], scores.max(axis=0)
+        best = scores.argmax(axis=1)
+        best += self.ground.rows[pitch]
+        return ways.take(best), scores.take(best)
 
     def goals(self, pitch: int, place: int, mend: Mend = NO_MEND) -> Floats:
         """Log probability of each moment of a pitch as the goal of a jump from a place: near and strong places first.

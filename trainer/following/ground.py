@@ -58,11 +58,13 @@ class Ground(Texts):
         For each moment all that hold the same keys, ascending; moments alike share one array.
     ornaments, ends : dict
         For each moment the ornamented notes that sound in it; for each of them when it ends, in quarter notes.
-    beats_of, phase_of, strength_of, columns : dict
-        For each pitch the beats before each of its moments, how far into a beat that is, how good a place it is to
-        start from, and 0, 1, 2 …
+    beats_of, phase_of, strength_of : dict
+        For each pitch the beats before each of its moments, how far into a beat that is, and how good a place it is to
+        start from.
     ways : dict
-        For each pitch and each of its moments (columns) where a story that reaches it may have stood.
+        For each pitch and each of its moments (rows) where a story that reaches it may have stood.
+    rows : dict
+        For each pitch the index of the first entry of each row, counted through.
     following : tuple of two lists
         For each hand and moment the next moment in which that hand has a key to play; entry -1 for before the start.
     asked : tuple of two bools
@@ -111,8 +113,8 @@ class Ground(Texts):
         self.beats_of = {pitch: self.beats[found] for pitch, found in self.moments_of.items()}
         self.strength_of = {pitch: self.strength[found] for pitch, found in self.moments_of.items()}
         self.phase_of = {pitch: self.phase[found] for pitch, found in self.moments_of.items()}
-        self.columns = {pitch: np.arange(found.size) for pitch, found in self.moments_of.items()}
         self.ways = {pitch: self._ways(found) for pitch, found in self.moments_of.items()}
+        self.rows = {pitch: np.arange(0, ways.size, ways.shape[1]) for pitch, ways in self.ways.items()}
         self.alike = self._alike()
         self.ornaments = self._ornaments()
         self.share, self._row, self._rows = self._shares()
@@ -184,9 +186,9 @@ class Ground(Texts):
         return found
 
     def _ways(self, found: Ints) -> Ints:
-        """For each of some moments, a column: itself, one, two and three before, the last with each hand."""
+        """For each of some moments, a row: itself, one, two and three before, the last with each hand."""
         before = [np.maximum(found - back, 0) for back in (0, 1, 2, 3)]
-        return np.array([*before, self.previous[0][found], self.previous[1][found]], dtype=np.intp)
+        return np.stack([*before, self.previous[0][found], self.previous[1][found]], axis=1)
 
     def _strength(self) -> Floats:
         """How good a place each moment is to start from, as a log weight: start of piece, bar, beat, elsewhere."""

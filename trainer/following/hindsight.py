@@ -28,6 +28,8 @@ def _brushes(ground: Ground, presses: list[Press], steps: list[Step]) -> list[St
     """
     told = list(steps)
     for index, step in enumerate(steps):
+        if step.kind not in (AGAIN, SLIP, NOTHING):
+            continue
         pitch, at = presses[step.press].pitch, presses[step.press].at
         around = [other for other in steps[max(index - CLOSE, 0) : index + CLOSE + 1] if other is not step]
         close = [

@@ -277,8 +277,9 @@ def _played_on(steps: list[Step], number: int) -> bool:
     Looked for up to the next jump. The keys of one chord may be those of another by chance, all at once.
     """
     right: dict[int, list[int]] = {}
-    for later, step in enumerate(steps[number:]):
-        if step.jumped and later:
+    for later in range(number, len(steps)):
+        step = steps[later]
+        if step.jumped and later > number:
             break
         if step.kind == HIT:
             places = right.setdefault(step.shift, [])
