@@ -100,17 +100,24 @@ def _rows(
 def slot_corners(room: Rect, score: Score, shown: list[int], below: int = 0) -> list[tuple[int, int]]:
     """Top left corners of the shown systems: shared out over the height, the air between them even.
 
-    `below` pixels stay free under each of them.
+    `below` pixels stay free under each of them. Where two of the tallest would not stand under each other, a system
+    gives way to its own neighbours alone, so that it stands where it stood when the page turns beside it.
     """
-    heights = [score.systems[at].size[1] + below for at in shown]
-    tallest = max(system.size[1] for system in score.systems) + below
+    high = [system.size[1] + below for system in score.systems]
     if len(shown) == 1:
-        return [(room.left, room.top + max(0, round((room.height - heights[0]) * 0.4)))]
-    air = max(0.0, (room.height - 2 * tallest) / 3)
+        return [(room.left, room.top + max(0, round((room.height - high[shown[0]]) * 0.4)))]
+    air = max(0.0, (room.height - 2 * max(high)) / 3)
     found = []
-    for slot, high in enumerate(heights):
-        top = room.top + air + slot * (tallest + air) + (tallest - high) / 2
-        found.append((room.left, round(top)))
+    for slot, at in enumerate(shown):
+        # Between the system and each of its neighbours, as near to the middle as both have room.
+        borders = [room.height / 2]
+        for other in (at - 1, at + 1):
+            if 0 <= other < len(high):
+                upper, lower = (high[at], high[other])[:: 1 - 2 * slot]
+                borders.append(max(upper, min(room.height / 2, room.height - lower)))
+        start, end = (max(borders) + air / 2, room.height - air) if slot else (air, min(borders) - air / 2)
+        top = min((start + end - high[at]) / 2, room.height - high[at])
+        found.append((room.left, room.top + max(0, round(top))))
     return found
 
 

@@ -127,11 +127,11 @@ class Page:
                 return
             self.score = music.score_of(piece, *result)
             self.glimpse = None
-            tallest = max(system.size[1] for system in self.score.systems)
+            needed = jobs.room_for([system.size[1] for system in self.score.systems], self._wanted_slots)
             if self._begun is not None:
                 self.house.opened.append(now() - self._begun)
                 self._begun = None
-            self.slots = self._wanted_slots if tallest * self._wanted_slots <= room * jobs.OVER else 1
+            self.slots = self._wanted_slots if needed <= room * jobs.OVER else 1
             self._ribbons = None
             self.mark_afresh()
             if self._stand.glimpsing:
