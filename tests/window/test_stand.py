@@ -32,9 +32,9 @@ from trainer.window.music import Score
 from trainer.window.practice import ENDED, PLAYING, READY, TEMPO_STEPS, written_tempo
 from trainer.window.settings import Settings
 from trainer.window.stand import Stand
-from trainer.window.standmusic import shown_systems, slot_corners
 from trainer.window.still import house_of
 from trainer.window.strings import key_name, say
+from trainer.window.turning import shown_systems, slot_corners
 
 SIZE = (1280, 800)
 

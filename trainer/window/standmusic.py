@@ -13,29 +13,10 @@ from trainer.window.canvas import CENTRE, OVER, Canvas
 from trainer.window.music import Score
 from trainer.window.practice import ENDED
 from trainer.window.strings import say
+from trainer.window.turning import parts_of, shown_systems, slot_corners
 
 if TYPE_CHECKING:
     from trainer.window.stand import Stand
-
-
-def shown_systems(score: Score, place: int, slots: int) -> list[int]:
-    """Which system stands in which slot: the one being played, and in the other the next, one system ahead.
-
-    While the first bar of a system is played the one before it stays, so that its marks can still be seen.
-    """
-    count = len(score.systems)
-    current = score.system_at(place)
-    if slots == 1 or count == 1:
-        return [current]
-    moments = score.piece.moments
-    bar = score.piece.bar_index(moments[min(place, len(moments) - 1)].onset)
-    first = score.systems[current].bars[0][0]
-    other = current + 1 if current + 1 < count and (bar > first or current == 0) else current - 1
-    if other < 0:
-        other = current + 1
-    shown = [0, 0]
-    shown[current % 2], shown[1 - current % 2] = current, other
-    return shown
 
 
 def lay(stand: Stand, canvas: Canvas, places: layout.StandPlaces) -> None:
@@ -53,12 +34,35 @@ def lay(stand: Stand, canvas: Canvas, places: layout.StandPlaces) -> None:
         for at, corner in zip(shown, slot_corners(places.music, glimpse, shown), strict=True):
             sheetmusic.lay_system(canvas, at, glimpse.systems[at], corner, "glimpse")
         return
-    shown = shown_systems(score, stand.place, min(stand.page.slots, len(score.systems)))
-    corners = slot_corners(places.music, score, shown, stand.page.below(canvas))
-    for at, corner in zip(shown, corners, strict=True):
-        _system(stand, canvas, places, score, at, corner)
+    slots, below = min(stand.page.slots, len(score.systems)), stand.page.below(canvas)
+    if slots == 1 and not stand.correcting.on:
+        shown, corners = _lay_parts(stand, canvas, places, score, below)
+    else:
+        shown = shown_systems(score, stand.place, slots)
+        corners = slot_corners(places.music, score, shown, below)
+        for at, corner in zip(shown, corners, strict=True):
+            _system(stand, canvas, places, score, at, corner)
     if not stand.correcting.on:
         _place_line(stand, canvas, score, shown, corners)
+
+
+def _lay_parts(
+    stand: Stand, canvas: Canvas, places: layout.StandPlaces, score: Score, below: int
+) -> tuple[list[int], list[tuple[int, int]]]:
+    """Lay the one system there is room for, or the parts of two, with a thin rule between them."""
+    parts = parts_of(score, stand.place)
+    corners = [slot_corners(places.music, score, [part.at], below)[0] for part in parts]
+    for part, corner in zip(parts, corners, strict=True):
+        # Before a system there may be clefs to imagine.
+        left = corner[0] + part.left if part.left else 0
+        room = Rect(left, places.music.top, corner[0] + part.right - left, places.music.height)
+        with canvas.only(room):
+            _system(stand, canvas, places, score, part.at, corner)
+        if part.left:
+            space = score.systems[part.at].space
+            rule = Rect(round(left - space * 0.6), places.music.top, max(1, round(space / 8)), places.music.height)
+            canvas.rule("music.fold", rule, "graphite")
+    return [part.at for part in parts], corners
 
 
 def _system(
@@ -95,30 +99,6 @@ def _rows(
         canvas.again(f"chords.{at}", (row, corner), partial(chordrow.lay, canvas, at, row, corner, system.size))
         if stand.correcting.on:
             stand.correcting.lay(canvas, score, at, corner)
-
-
-def slot_corners(room: Rect, score: Score, shown: list[int], below: int = 0) -> list[tuple[int, int]]:
-    """Top left corners of the shown systems: shared out over the height, the air between them even.
-
-    `below` pixels stay free under each of them. Where two of the tallest would not stand under each other, a system
-    gives way to its own neighbours alone, so that it stands where it stood when the page turns beside it.
-    """
-    high = [system.size[1] + below for system in score.systems]
-    if len(shown) == 1:
-        return [(room.left, room.top + max(0, round((room.height - high[shown[0]]) * 0.4)))]
-    air = max(0.0, (room.height - 2 * max(high)) / 3)
-    found = []
-    for slot, at in enumerate(shown):
-        # Between the system and each of its neighbours, as near to the middle as both have room.
-        borders = [room.height / 2]
-        for other in (at - 1, at + 1):
-            if 0 <= other < len(high):
-                upper, lower = (high[at], high[other])[:: 1 - 2 * slot]
-                borders.append(max(upper, min(room.height / 2, room.height - lower)))
-        start, end = (max(borders) + air / 2, room.height - air) if slot else (air, min(borders) - air / 2)
-        top = min((start + end - high[at]) / 2, room.height - high[at])
-        found.append((room.left, room.top + max(0, round(top))))
-    return found
 
 
 def _place_line(stand: Stand, canvas: Canvas, score: Score, shown: list[int], corners: list[tuple[int, int]]) -> None:
@@ -166,4 +146,4 @@ def _count(stand: Stand, canvas: Canvas, score: Score, at: int, x: float, corner
     canvas.words("count", rect, str(beat), style=fonts.ITALIC, size=2.4, colour="brass", kind=OVER)
 
 
-__all__ = ["lay", "shown_systems", "slot_corners"]
+__all__ = ["lay"]
