@@ -903,7 +903,7 @@ class Late:
     def __init__(self) -> None:
         self.asked: list[Callable[[], None]] = []
 
-    def ask(self, job: Callable[..., Any], *given: Any, then: Callable[[Any], None], failed: Any) -> None:
+    def ask(self, job: Callable[..., Any], *given: Any, then: Callable[[Any], None], failed: Any, **_: Any) -> None:
         self.asked.append(lambda: then(job(*given)))
 
     def answer(self) -> None:

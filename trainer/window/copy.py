@@ -219,7 +219,7 @@ class Copy(Screen):
             if self._asked == asked:
                 self.trouble = told(trouble, "stand.not-engraved")
 
-        self.house.workroom.ask(jobs.engraved, take.piece, look, then=done, failed=failed)
+        self.house.workroom.ask(jobs.engraved, take.piece, look, then=done, failed=failed, place="copy")
 
     def _mark(self, tone: str) -> None:
         take, score = self.take, self.score

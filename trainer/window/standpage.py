@@ -146,7 +146,7 @@ class Page:
         assert self._stand.practice is not None
         hand = self._stand.practice.wish.plan.interval, self.house.settings.hand_size
         given = (piece, look, self._wanted_slots, room, least, most, *hand)
-        self.house.workroom.ask(jobs.fitted, *given, then=done, failed=failed)
+        self.house.workroom.ask(jobs.fitted, *given, then=done, failed=failed, place="page")
 
     def show_glimpse(self) -> None:
         """See that the page in the key to play is there."""
@@ -164,7 +164,7 @@ class Page:
 
         look = replace(self.score.engraved.look)
         hand = wish.plan.interval, self.house.settings.hand_size
-        self.house.workroom.ask(jobs.glimpsed, wish.piece, look, *hand, then=done, failed=failed)
+        self.house.workroom.ask(jobs.glimpsed, wish.piece, look, *hand, then=done, failed=failed, place="glimpse")
 
     # The syllables
 
