@@ -916,6 +916,17 @@ class Late:
     def close(self) -> None: ...
 
 
+def test_music_that_is_still_to_be_set_lower_has_no_two_systems_on_each_other(house: House) -> None:
+    stand = staging.stand_of(house, "petzold-minuet-in-g", "Eb")
+    engraved(stand, house)
+    assert stand.page.slots == 2
+    house.workroom = Late()  # type: ignore[assignment]
+    for high, count in ((800, 2), (400, 1)):
+        house.pane.surface = pygame.Surface((1280, high), 0, 32)
+        canvas, _ = house.laid()
+        assert sum(box.name.startswith("music.") for box in canvas.boxes) == count
+
+
 def test_music_that_is_still_to_be_set_smaller_has_no_words_over_it(house: House) -> None:
     stand = staging.stand_of(house, "ode-to-joy", "-2")
     engraved(stand, house)
