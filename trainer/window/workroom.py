@@ -141,6 +141,30 @@ class Workroom:
         if len(self._jobs) == 1:
             self._submit(self._jobs[0])
 
+    def ask_aside(
+        self,
+        job: Callable[..., Result],
+        *given: Any,
+        then: Callable[[Result], None],
+        failed: Callable[[Exception], None],
+    ) -> None:
+        """As `ask`, of a job that only waits for another program: in a thread, so that no page waits behind it."""
+        if self._here:
+            self.ask(job, *given, then=then, failed=failed)
+            return
+        asked, future = _Job(job, given, then, failed, ""), Future[Result]()
+
+        def wait() -> None:
+            try:
+                future.set_result(job(*given))
+            except Exception as trouble:  # handed on, as from the other process
+                future.set_exception(trouble)
+            self._done.put((future, asked))
+            self._wake()
+
+        # The end of the program does not wait for it.
+        threading.Thread(target=wait, name="aside", daemon=True).start()
+
     def _submit(self, asked: _Job) -> None:
         given: Any = _Given(asked.given)
         try:
@@ -173,9 +197,10 @@ class Workroom:
                     self._submit(asked)
                     continue
                 trouble = WorkLost()
-            self._jobs.remove(asked)
-            if self._jobs:
-                self._submit(self._jobs[0])
+            if asked in self._jobs:
+                self._jobs.remove(asked)
+                if self._jobs:
+                    self._submit(self._jobs[0])
             if future.cancelled():
                 continue
             handed = True
