@@ -106,3 +106,19 @@ def test_words_of_both_halves_are_whole_and_lie_apart(stand: Stand) -> None:
         assert (box.extent.right <= fold.left) if own else (box.extent.right > fold.right)
     pictures = [box.rect for box in canvas.boxes if box.name.startswith("music.") and box is not fold]
     assert pictures[0].clip(pictures[1]).width == 0
+
+
+def test_of_a_bar_that_has_no_room_yet_the_first_notes_are_in_sight() -> None:
+    """Two broad bars a system, as in half a window."""
+    stand = staging.stand_of(house_of((960, 1080)), "der-mond-ist-aufgegangen", "Eb")
+    stand.house.draw()
+    stand.house.draw()
+    score = score_of(stand)
+    for system in score.systems[:-1]:
+        bar = system.bars[-1][0]
+        place = next(at for at in range(len(score.piece.moments)) if bar_of(score, at) == bar)
+        parts = parts_of(score, place)
+        assert len(parts) == 2
+        assert parts[0].right < parts[1].left
+        coming = score.systems[parts[0].at]
+        assert any(x < parts[0].right - coming.space for x, _ in coming.heads.values())

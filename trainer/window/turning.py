@@ -83,7 +83,12 @@ def _folded(score: Score, at: int, number: int) -> list[Part] | None:
         ends = [end for _, _, end in coming.bars if end <= left - system.space]
         if ends and first:
             return [Part(at + 1, 0, round(ends[-1])), Part(at, round(left), system.size[0])]
-    return None
+    if not last:
+        return None
+    # No bar of it is so narrow: as much of the first one as there is room for, up to the last head that is whole.
+    left = system.bars[number][1]
+    heads = [x + 1.2 * coming.space for x, _ in coming.heads.values() if x + 2.2 * coming.space <= left]
+    return [Part(at + 1, 0, round(max(heads))), Part(at, round(left), system.size[0])] if heads else None
 
 
 def slot_corners(room: Rect, score: Score, shown: list[int], below: int = 0) -> list[tuple[int, int]]:
