@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import csv
 import json
 from pathlib import Path
 
@@ -158,7 +159,7 @@ def test_the_journal_gives_no_figure_of_a_take_that_lay_elsewhere_as_a_whole(
             for note in session.expected.notes:
                 session.hear(Press(0.6 * float(note.onset), note.midi + away))
             session.finish()
-        assert journal.elsewhere(journal.takes("Mira")) == {1}
+        assert journal.elsewhere(journal.takes("Mira")) == {1: 12}
     _, listed, _ = run(["journal", "list"], capsys)
     _, right, off = listed.splitlines()
     assert "lay elsewhere" in off
@@ -167,6 +168,12 @@ def test_the_journal_gives_no_figure_of_a_take_that_lay_elsewhere_as_a_whole(
     _, shown, _ = run(["journal", "show", "1"], capsys)
     assert shown.splitlines()[2].startswith("lay elsewhere, ")
     assert " of " in run(["journal", "show", "2"], capsys)[1].splitlines()[2]
+    # Programs are told, too, and by how many semitones.
+    listed_takes = json.loads(run(["journal", "list", "--json"], capsys)[1])["takes"]
+    assert [(take["take"], take["shift"]) for take in listed_takes] == [(2, 0), (1, 12)]
+    assert json.loads(run(["journal", "show", "1", "--json"], capsys)[1])["shift"] == 12
+    rows = list(csv.DictReader(run(["journal", "export", "--csv"], capsys)[1].splitlines()))
+    assert {(row["take"], row["shift"]) for row in rows} == {("1", "12"), ("2", "0")}
 
 
 def test_a_folder_of_takes(take: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

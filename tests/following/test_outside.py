@@ -8,6 +8,7 @@ import pytest
 
 from tests.following.taking import Struck, shelf, taken
 from tests.following.test_stretches import one_by_one, told
+from tools import learner
 from trainer.following.ground import Ground
 from trainer.following.marks import AS_WRITTEN, DISPLACED, EXTRA, RIGHT, SKIPPED, WENT_BACK, WRONG, Mark, Move, Settled
 from trainer.following.outside import after_the_end, bounded, false_start, is_other_music, keys_after
@@ -312,3 +313,24 @@ def test_scales_chords_and_other_tunes_are_other_music(name: str, to: str, pitch
 def test_the_piece_is_no_other_music_however_it_goes(struck: Struck) -> None:
     session = taken("ode-to-joy", "A", struck)
     assert not is_other_music(session.written, session.so_far())
+
+
+@pytest.mark.parametrize(("name", "to", "pitches"), [
+    ("ode-to-joy", "Ab", OTHER), ("greensleeves", "b", [48, 52, 55, 53, 57, 60, 55, 59, 62, 48, 52, 55]),
+    ("aura-lee", "Eb", [*range(60, 73)]), ("aura-lee", "F#", [48, 52, 55, 60, 64, 67, 72, 67, 64, 60, 55, 52, 48]),
+])  # fmt: skip
+def test_what_the_hands_wander_over_is_nothing_of_the_piece_though_a_take_was_asked_for(
+    name: str, to: str, pitches: list[int]
+) -> None:
+    session = keys(name, to, pitches)
+    assert is_other_music(session.written, session.so_far(), asked_for=True)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_learner_who_misses_every_other_note_plays_the_piece(seed: int) -> None:
+    piece = shelf("ode-to-joy")
+    worst = replace(learner.BEGINNER, slips=0.5, missed=0.08, extra=0.05, start=0.35, stop=0.75)
+    session = Session(piece, plan(piece.key, "F#"))
+    for press in learner.simulate(piece, session.expected, worst, seed).presses:
+        session.hear(press)
+    assert not is_other_music(session.written, session.so_far(), asked_for=True)

@@ -267,3 +267,41 @@ def test_a_soloist_is_accompanied_and_a_hand_without_a_name_is_played() -> None:
     assert (len(hands.notes), hands.sung) == (8, ())
     trio = from_bytes(as_song(("Violin", notes, []), ("Cello", "C3 D3 E3 C3", []), *PIANO), "trio.mid")
     assert trio.sung == (), "chamber music is played as it stands"
+
+
+def ensemble(parts: dict[str, int]) -> bytes:
+    """A track of eight quarters for each part, on its own key and channel."""
+    file = mido.MidiFile(ticks_per_beat=480)
+    for channel, (name, key) in enumerate(parts.items()):
+        track = mido.MidiTrack([mido.MetaMessage("track_name", name=name)])
+        for step in range(8):
+            track.append(mido.Message("note_on", note=key + step % 3, velocity=70, channel=channel % 9))
+            track.append(mido.Message("note_off", note=key + step % 3, time=480, channel=channel % 9))
+        file.tracks.append(track)
+    out = io.BytesIO()
+    file.save(file=out)
+    return out.getvalue()
+
+
+WINDS = {"Flute": 84, "Oboe": 76, "Clarinet": 72, "Horn": 62, "Bassoon": 50, "Violin": 79, "Violoncello": 45}
+
+
+@pytest.mark.parametrize(("parts", "played", "said"), [
+    ({"Violin": 76, "Violoncello": 48, "Piano": 60}, 8,
+     "Of 'x.mid' Piano is read, and Violin and Violoncello are left out: keep the score at hand."),
+    ({**WINDS, "Piano": 60}, 8, "Flute, Oboe, Clarinet, Horn, Bassoon and 2 others are left out"),
+    ({"Clarinet": 72, "Voice": 69, "Piano": 60}, 8, "Of 'x.mid' Piano is read, and Clarinet is left out"),
+    (WINDS, 56, "'x.mid' has no keyboard part, so all its 7 parts are read: look for a piano reduction."),
+    ({"Violin": 76, "Viola": 60, "Violoncello": 48}, 24, ""),
+    ({"Clarinet": 72, "Piano": 60}, 8, ""),
+    ({"Right": 72, "Left": 48}, 16, ""),
+])  # fmt: skip
+def test_of_a_file_for_many_players_it_is_said_what_of_it_two_hands_are_given(
+    parts: dict[str, int], played: int, said: str, tmp_path: Path
+) -> None:
+    data = ensemble(parts)
+    assert len(from_bytes(data, "x.mid").notes) == played
+    path = tmp_path / "x.mid"
+    path.write_bytes(data)
+    assert said in left_out(path)
+    assert bool(said) == bool(left_out(path))

@@ -10,6 +10,7 @@ import pytest
 from tools import staging
 from trainer.music.piece import Word
 from trainer.music.transpose import by_semitones
+from trainer.scores import engraving, svg
 from trainer.scores.engraving import Look, engrave
 from trainer.scores.library import find
 from trainer.scores.reading import read
@@ -56,3 +57,37 @@ def test_the_next_system_is_worth_more_than_slurs_and_dynamics_and_these_more_th
     for room, shown in ((2 * with_all + 2, True), (2 * without + 2, False), (with_all + 2, True)):
         found = jobs._fitting(piece, look, 2, round(room), look.staff_px, look.staff_px)
         assert found.expression is shown
+
+
+def test_systems_need_room_for_their_neighbours_and_not_for_the_tallest_of_the_piece() -> None:
+    assert jobs.room_for([200, 120, 130, 210], 2) == 340
+    assert jobs.room_for([200, 120, 130, 210], 1) == 210
+    assert jobs.room_for([200], 2) == 200
+    piece = read(find("petzold-minuet-in-g"))
+    look = Look(1039, 36.0, ribbon_px=23.0, expression=True)
+    tall = [system.height for system in engrave(piece, look).systems]
+    room = round(jobs.room_for(tall, 2)) + 2
+    assert room < 2 * max(tall)
+    found = jobs._fitting(piece, look, 2, room, 20.0, 60.0)
+    assert (found.staff_px, found.stacked, found.expression) == (36.0, True, True)
+
+
+def test_how_large_a_piece_fits_is_measured_and_drawn_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    drawings: list[bool] = []
+    laying = svg.systems_of
+
+    def counted(*given: object) -> object:
+        drawings.append(bool(given[-1]))
+        return laying(*given)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(engraving, "systems_of", counted)
+    piece = read(find("aura-lee"))
+    # Too large at first, so that a smaller size must be found.
+    look = Look(1040, 60.0, ribbon_px=26.0)
+    tall = engraving.heights(piece, look)
+    drawings.clear()
+    jobs.fitted(
+        piece, look, 2, round(jobs.room_for(tall, 2) * 0.8), 18.0, 60.0, by_semitones(piece.key, 0).interval, "medium"
+    )
+    assert drawings.count(True) == 1
+    assert len(drawings) > 1

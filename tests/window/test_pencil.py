@@ -125,3 +125,13 @@ def test_a_forgotten_accidental_is_lifted_over_the_fingers_of_the_voice_above() 
     assert not drawn.colliderect(finger)
     assert not drawn.colliderect(beam)
     assert abs(drawn.centerx - note.x) <= SPACE
+
+
+@pytest.mark.parametrize("y", [36.0, 60.0])
+def test_the_seconds_of_a_wait_stand_clear_of_the_large_accidental_over_their_note(y: float) -> None:
+    room = Room(numpy.zeros((400, 200), bool))
+    spot = Spot(200.0, y + 60, SPACE, 100.0, 140.0)
+    sign = accidental(spot, "#2c5a8c", room, -1).rect
+    drawn = comma(spot, "#2c5a8c", room, 1.2).rect
+    assert not drawn.colliderect(sign)
+    assert drawn.left < spot.x, "before its note"

@@ -220,6 +220,18 @@ def test_the_marked_copy_shows_the_verse_that_stood_on_the_stand() -> None:
     house.go("copy")
     house.draw()
     assert copy.score.engraved.look.verse == 1, "another piece lies there"
+    shown = []
+    for _ in range(3):
+        house.draw()
+        house.draw()
+        assert house.canvas is not None
+        label = next(box.text for box in house.canvas.boxes if box.text.startswith("Verse "))
+        shown.append((label, copy.score.engraved.look.verse))
+        press(house, pygame.K_v, "v", pygame.KMOD_NONE)
+    assert shown == [("Verse 1", 1), ("Verse 2", 2), ("Verse 3", 3)]
+    house.draw()
+    house.draw()
+    assert copy.score.engraved.look.verse == 1, "round and round"
 
 
 @pytest.mark.parametrize("voice", [True, False])

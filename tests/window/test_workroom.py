@@ -90,6 +90,43 @@ def test_a_piece_in_use_while_it_is_packed_is_engraved_all_the_same(room: Workro
     assert (found, trouble) == ([{"kept": 7, "length": 4, "worked_out": 12}], [])
 
 
+def slowly(value: int) -> int:
+    time.sleep(0.3)
+    return value
+
+
+def test_of_a_page_asked_for_again_and_again_only_the_last_is_made(room: Workroom) -> None:
+    found: list[int] = []
+    trouble: list[Exception] = []
+    for size in range(9):
+        room.ask(slowly, size, then=found.append, failed=trouble.append, place="page")
+    room.ask(slowly, 100, then=found.append, failed=trouble.append)
+    assert room.waiting == 3, "one at work, the last, and what has no place"
+    collected(room)
+    assert (found, trouble) == ([0, 8, 100], [])
+
+
+def test_what_only_waits_for_another_program_holds_up_no_page(room: Workroom) -> None:
+    found: list[int] = []
+    trouble: list[Exception] = []
+    gone = threading.Event()
+    room.ask_aside(lambda: int(gone.wait(60)), then=found.append, failed=trouble.append)
+    room.ask(abs, -7, then=found.append, failed=trouble.append)
+    assert collected(room)
+    assert found == [7]
+    gone.set()
+    end = time.monotonic() + 60
+    while len(found) < 2 and time.monotonic() < end:
+        time.sleep(0.02)
+        room.collect()
+    room.ask_aside(pathlib.Path("nowhere-at-all").read_text, then=lambda _: None, failed=trouble.append)
+    while not trouble and time.monotonic() < end:
+        time.sleep(0.02)
+        room.collect()
+    assert found == [7, 1]
+    assert isinstance(trouble[0], FileNotFoundError)
+
+
 def test_a_process_that_is_killed_once_costs_no_job(room: Workroom, tmp_path: pathlib.Path) -> None:
     found: list[int] = []
     trouble: list[Exception] = []

@@ -116,7 +116,7 @@ def _list(args: argparse.Namespace) -> int:
         rows = journal.takes(args.player, most) if args.player is not None else journal.rows(_NEWEST, (most,))
         elsewhere = journal.elsewhere(rows)
     if args.json:
-        print(json.dumps({"takes": [row_json(row) for row in rows]}, ensure_ascii=False))
+        print(json.dumps({"takes": [row_json(row, elsewhere.get(row.id, 0)) for row in rows]}, ensure_ascii=False))
     elif not rows:
         print("No takes yet.")
     else:

@@ -14,6 +14,9 @@ from trainer.music.piece import Piece
 # Keys after the end that are told as other music, of which this share or more is not the piece's own, and a run of
 # keys at one interval that is the piece all the same, elsewhere (ours). Among as few the piece begins, or it does not.
 _FEW, _STRANGE, _STRANGE_ELSEWHERE, _RUN = 4, 0.5, 0.4, 5
+# The same share of a take that was asked for: of learners who miss every other note none comes near it, of scales,
+# chords and other tunes played instead of the piece four in five go beyond it (tuned).
+_NOTHING = 0.75
 # Seconds within which keys are one chord, rolled or not (ours).
 CHORD_S = 0.4
 # Seconds after the last note in which a key was struck with it (ours).
@@ -97,15 +100,17 @@ def _ends_with(piece: Piece, settled: Settled) -> int:
     return next((at.notes[0] for at in reversed(piece.moments) if {piece.notes[n].hand for n in at.notes} & played), 0)
 
 
-def is_other_music(piece: Piece, settled: Settled) -> bool:
+def is_other_music(piece: Piece, settled: Settled, asked_for: bool = False) -> bool:
     """Whether a take is hardly of the piece: neither begun with its first notes nor, for the most part, its keys.
 
+    Of one that was `asked_for`: whether it has next to nothing of the piece.
+
     What lay elsewhere at one interval is the piece all the same. Another key is easily found for anything, so that more
-    of such a take has to agree.
+    of a take that nobody asked for has to agree.
     """
     if settled.shift:
         away = sum(not settled.is_of_all(mark) for mark in settled.marks)
-        return away >= _STRANGE_ELSEWHERE * len(settled.marks)
+        return away >= (_NOTHING if asked_for else _STRANGE_ELSEWHERE) * len(settled.marks)
     begun = any(
         mark.cause == RIGHT and mark.note is not None and piece.moment_of[mark.note] == 0
         for mark in settled.marks[:_FEW]
@@ -114,7 +119,7 @@ def is_other_music(piece: Piece, settled: Settled) -> bool:
         return False
     elsewhere = {press for run in stretches(piece, settled) for press in run.presses}
     strange = sum(mark.cause != RIGHT and mark.press not in elsewhere for mark in settled.marks)
-    return strange >= _STRANGE * len(settled.marks)
+    return strange >= (_NOTHING if asked_for else _STRANGE) * len(settled.marks)
 
 
 def false_start(piece: Piece, presses: Sequence[Press], settled: Settled) -> tuple[Move, int] | None:

@@ -20,7 +20,7 @@ FORMAT = "keyfarer-journal"
 VERSION = 1
 CSV_COLUMNS = (
     "take", "player", "began", "title", "written_key", "target_key", "interval", "hands", "mode", "help", "index",
-    "at_s", "pitch", "velocity", "note", "first_note", "first_cause", "cause", "probability", "offset",
+    "at_s", "pitch", "velocity", "note", "first_note", "first_cause", "cause", "probability", "offset", "shift",
 )  # fmt: skip
 
 
@@ -76,8 +76,8 @@ def readable(journal: Reading, numbers: Iterable[int], damaged: list[int]) -> It
             yield kept
 
 
-def row_json(row: TakeRow) -> dict[str, Any]:
-    """One take's line as plain values."""
+def row_json(row: TakeRow, shift: int) -> dict[str, Any]:
+    """One take's line as plain values; `shift`: the semitones by which all of it lay beside what was asked for."""
     return {
         "take": row.id, "player": row.player, "began": row.began.isoformat(timespec="seconds"), "title": row.title,
         "piece": row.piece_key, "written_key": row.written, "target_key": row.target, "interval": row.interval,
@@ -86,6 +86,7 @@ def row_json(row: TakeRow) -> dict[str, Any]:
         "written": row.notes, "missed": row.missed, "accuracy": _rounded(row.accuracy, 4),
         "pulse_bpm": _rounded(row.pulse, 1), "seconds": _rounded(row.seconds, 3), "pace": _rounded(row.pace, 1),
         "cost": _rounded(row.cost, 3), "steadiness": _rounded(row.steadiness, 3), "hesitations": row.hesitations,
+        "shift": shift,
     }  # fmt: skip
 
 
@@ -107,7 +108,7 @@ def take_json(kept: KeptTake) -> dict[str, Any]:
 
     settled = kept.settled
     return {
-        **row_json(kept.row),
+        **row_json(kept.row, settled.shift if settled else 0),
         "events": [_event(event) for event in kept.events],
         "first": [mark(one) for one in kept.first],
         "marks": [mark(one) for one in settled.marks] if settled else None,
@@ -167,13 +168,13 @@ def _csv_lines(kept: KeptTake) -> Iterator[tuple[Any, ...]]:
         row.id, row.player, row.began.isoformat(timespec="seconds"), row.title, row.written, row.target, row.interval,
         row.hands, row.mode, row.help,
     )  # fmt: skip
-    final = kept.settled.marks if kept.settled else kept.first
+    final, shift = (kept.settled.marks, kept.settled.shift) if kept.settled else (kept.first, 0)
     for index, (press, first, mark) in enumerate(zip(kept.presses, kept.first, final, strict=False)):
         note = "" if mark.note is None else notes[mark.note].id
         first_note = "" if first.note is None else notes[first.note].id
         yield (
             *about, index, round(press.at, 6), press.pitch, press.velocity, note, first_note, first.cause, mark.cause,
-            round(mark.probability, 4), mark.offset,
+            round(mark.probability, 4), mark.offset, shift,
         )  # fmt: skip
 
 

@@ -83,8 +83,8 @@ class Reading:
             raise JournalError(f"There is no take {number}: 'keyfarer journal list' shows the numbers.")
         return found[0]
 
-    def lay_elsewhere(self, number: int) -> bool:
-        """Whether all of a take lay in another octave or key than asked for; False where its verdicts are damaged.
+    def shift(self, number: int) -> int:
+        """The semitones by which all of a take lay beside what was asked for; 0 where its verdicts are damaged.
 
         Raises
         ------
@@ -93,12 +93,12 @@ class Reading:
         """
         kept = self.ask("SELECT verdicts FROM playing WHERE take = ? AND verdicts IS NOT NULL", (number,))
         try:
-            return any(packing.unpack_verdicts(verdicts)[1].shift for (verdicts,) in kept)
+            return sum(packing.unpack_verdicts(verdicts)[1].shift for (verdicts,) in kept)
         except (JournalError, MusicError, ValueError, KeyError, IndexError, TypeError, OverflowError, AttributeError):
-            return False
+            return 0
 
-    def elsewhere(self, rows: Iterable[TakeRow]) -> frozenset[int]:
-        """The numbers of those takes that lay in another octave or key as a whole: their figures say nothing.
+    def elsewhere(self, rows: Iterable[TakeRow]) -> dict[int, int]:
+        """Takes that lay in another octave or key as a whole, whose figures say nothing: by how many semitones, each.
 
         Raises
         ------
@@ -106,7 +106,7 @@ class Reading:
             When the file cannot be read.
         """
         poor = [row.id for row in rows if row.accuracy is not None and row.accuracy < _POOR]
-        return frozenset(number for number in poor if self.lay_elsewhere(number))
+        return {number: shift for number in poor if (shift := self.shift(number))}
 
     def take(self, number: int) -> KeptTake:
         """Everything the journal holds of a take.

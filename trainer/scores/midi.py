@@ -20,7 +20,8 @@ from trainer.music.piece import LEFT, RIGHT, Bar, KeyChange, Note, Piece, sorted
 from trainer.music.pitch import MusicError
 from trainer.scores.choir import Sung, over_the_piano
 from trainer.scores.keyfinding import find_key, find_mode
-from trainer.scores.midisong import PLAYED, plain_text, singers, sung_text, words_at
+from trainer.scores.midisong import PLAYED, others, plain_text, singers, sung_text, words_at
+from trainer.scores.players import in_words
 from trainer.scores.spelling import spell
 
 if TYPE_CHECKING:
@@ -87,6 +88,8 @@ def from_midi(data: bytes, name: str, key: Key | None = None) -> Piece:
     if not 0 < file.ticks_per_beat < 32768:
         raise MusicError(f"'{name}' is timed in film frames, not in beats: export it with bars and beats.")
     sounded, meta = _collect(file)
+    rest = others(meta.names, meta.lyrics, {one.track for one in sounded})
+    sounded = [one for one in sounded if one.track not in rest]
     if not sounded:
         raise MusicError(f"'{name}' holds no notes: choose another file.")
     if len(sounded) > _NOTE_LIMIT or max(one.end for one in sounded) > _QUARTER_LIMIT * file.ticks_per_beat:
@@ -214,6 +217,22 @@ def sung_parts(data: bytes) -> int:
 
     sounded, meta = _collect(mido.MidiFile(file=io.BytesIO(data), clip=True))
     return len(singers(meta.names, meta.lyrics, {one.track for one in sounded}))
+
+
+def others_left_out(data: bytes, name: str) -> str:
+    """Which parts of a file for several players are read for the hands and which are not, as `players` says it of other
+    files; a part is a channel of a track, and has its track's name where there is more than one track.
+    """
+    import mido
+
+    sounded, meta = _collect(mido.MidiFile(file=io.BytesIO(data), clip=True))
+    parts = sorted({(one.track, one.channel) for one in sounded})
+    tracks = {track for track, _ in parts}
+    rest = others(meta.names, meta.lyrics, tracks)
+    away = {*rest, *singers(meta.names, meta.lyrics, tracks)}
+    names = [meta.names.get(track, "") if len(tracks) > 1 else "" for track, _ in parts]
+    played = [at for at, (track, _) in enumerate(parts) if track not in away]
+    return in_words(names, played, [at for at, (track, _) in enumerate(parts) if track in rest], name)
 
 
 def _grid(places: list[float]) -> int:

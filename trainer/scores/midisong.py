@@ -47,6 +47,15 @@ def singers(names: Mapping[int, str], worded: Collection[int], tracks: Collectio
     return others if alone else []
 
 
+def others(names: Mapping[int, str], worded: Collection[int], tracks: Collection[int]) -> list[int]:
+    """The tracks of other instruments than the keyboard and whoever is shown over it, which nobody here plays; given as
+    to `singers`.
+    """
+    keyboard = any(names_keyboard(names.get(at, "")) and at not in worded for at in tracks)
+    shown = singers(names, worded, tracks)
+    return [at for at in sorted(tracks) if at not in shown and names_soloist(names.get(at, ""))] if keyboard else []
+
+
 def words_at(onsets: Mapping[int, Fraction], said: Sequence[tuple[int, str]]) -> tuple[Word, ...]:
     """The syllables of a track at the onsets of its notes, each that goes on ending with a hyphen.
 

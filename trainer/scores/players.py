@@ -17,25 +17,29 @@ def others_left_out(parts: Sequence[Part], name: str) -> str:
     """Which parts of the file called `name` are read for the hands and which are not, in a sentence; empty where none
     is left out and two hands may play what is read.
     """
-    played, _ = choose(parts, "piano")
-    rest = unread(parts)
-    keyboard = any(names_keyboard(part.name) for part in played)
+    places = {id(part): at for at, part in enumerate(parts)}
+    played, rest = ([places[id(part)] for part in some] for some in (choose(parts, "piano")[0], unread(parts)))
+    return in_words([part.name for part in parts], played, rest, name)
+
+
+def in_words(names: Sequence[str], played: Sequence[int], rest: Sequence[int], name: str) -> str:
+    """The same of parts of these names, given by their places in the score."""
+    keyboard = any(names_keyboard(names[at]) for at in played)
     if not rest:
         if keyboard or len(played) <= _MOST_PLAYED:
             return ""
         return f"'{name}' has no keyboard part, so all its {len(played)} parts are read: look for a piano reduction."
-    called = _called(played, parts)
+    called = _called(names, played)
     are = "is" if len(rest) == 1 else "are"
-    left = f"{_called(rest, parts)} {are} left out: keep the score at hand."
-    if not keyboard and names_soloist(played[0].name):
+    left = f"{_called(names, rest)} {are} left out: keep the score at hand."
+    if not keyboard and names_soloist(names[played[0]]):
         return f"'{name}' has no keyboard part, so {called}, on two staves, is read, and {left}"
     return f"Of '{name}' {called} {'is' if len(played) == 1 else 'are'} read, and {left}"
 
 
-def _called(some: Sequence[Part], parts: Sequence[Part]) -> str:
-    """The names of some of the parts, each once; one without a name is called by its place in the score."""
-    places = {id(part): at for at, part in enumerate(parts, 1)}
-    names = [" ".join(part.name.split())[:_LONGEST].rstrip() or f"part {places[id(part)]}" for part in some]
+def _called(called: Sequence[str], some: Sequence[int]) -> str:
+    """Some of the names, each once; a part without one is called by its place in the score."""
+    names = [" ".join(called[at].split())[:_LONGEST].rstrip() or f"part {at + 1}" for at in some]
     shown = list(dict.fromkeys(names))[:_NAMED]
     beyond = sum(one not in shown for one in names)
     if beyond:

@@ -98,17 +98,16 @@ def _unshown(name: str, lines: int) -> str:
 
 
 def _guessed(data: bytes, name: str) -> str:
-    from trainer.scores.midi import is_free, sung_parts
+    from trainer.scores.midi import is_free, others_left_out, sung_parts
 
     lines = sung_parts(data)
-    if lines > MOST_SUNG:
-        return _unshown(name, lines)
-    if not is_free(data):
-        return ""
-    return (
-        f"'{name}' was played freely and knows no beats, so its bars and note values are guesses: for a page to read, "
-        "export the piece from a notation program."
-    )
+    said = [others_left_out(data, name), _unshown(name, lines) if lines > MOST_SUNG else ""]
+    if is_free(data) and not any(said):
+        said.append(
+            f"'{name}' was played freely and knows no beats, so its bars and note values are guesses: for a page to "
+            "read, export the piece from a notation program."
+        )
+    return " ".join(filter(None, said))
 
 
 def from_bytes(data: bytes, name: str, *, key: Key | None = None, parts: str = "piano") -> Piece:

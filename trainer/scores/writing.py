@@ -32,14 +32,8 @@ from trainer.scores.elements import (
     write_tuplet_marks,
     write_value,
 )
-from trainer.scores.expressing import (
-    CUE,
-    is_fermata_under,
-    join_tremolos,
-    slurs_of,
-    write_direction,
-    write_playing,
-)
+from trainer.scores.expressing import CUE, is_fermata_under, join_tremolos, slurs_of, write_direction, write_playing
+from trainer.scores.fingerstacks import stack_fingers
 from trainer.scores.notating import Accidental, Accidentals, Chord, voice_in_bar
 from trainer.scores.octaves import passages
 from trainer.scores.ornaments import write_ornaments, write_rolled, write_tremolo
@@ -138,6 +132,8 @@ class _Writer:
         if piece.sung and (self.printing is None or self.printing.words):
             self._voices_above(root)
         self._part(root, "P1")
+        if self.printing:
+            stack_fingers(root)
         ET.indent(root, " ")
         return (
             '<?xml version="1.0" encoding="UTF-8"?>\n'

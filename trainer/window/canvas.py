@@ -10,7 +10,7 @@ import contextlib
 import math
 import random
 from collections.abc import Callable, Hashable, Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache, lru_cache
 
 import pygame
@@ -130,6 +130,20 @@ def _fitted(
     return shown, pixels, cut or shown != tuple(broken)
 
 
+def _within(box: Box, part: Rect) -> list[Box]:
+    """What a part of the window shows of a box: words wholly or not at all."""
+    if box.text:
+        return [box] if part.collidepoint((box.extent or box.rect).center) else []
+
+    def paint(surface: pygame.Surface) -> None:
+        clip = surface.get_clip()
+        surface.set_clip(clip.clip(part))
+        box.paint(surface)
+        surface.set_clip(clip)
+
+    return [replace(box, rect=box.rect.clip(part), paint=paint)] if part.colliderect(box.rect) else []
+
+
 class Canvas:
     """The boxes of one frame.
 
@@ -163,6 +177,13 @@ class Canvas:
             yield
         finally:
             self.unit = unit
+
+    @contextlib.contextmanager
+    def only(self, part: Rect) -> Iterator[None]:
+        """Of what is laid meanwhile show what lies in a part of the window: words as a whole or not at all."""
+        begun = len(self.boxes)
+        yield
+        self.boxes[begun:] = [shown for box in self.boxes[begun:] for shown in _within(box, part)]
 
     @property
     def rect(self) -> Rect:

@@ -11,6 +11,7 @@ from pygame import Rect
 
 from trainer.listening.press import Event
 from trainer.scores.engraving import Engraved, Look
+from trainer.scores.verses import verses_in
 from trainer.window import copyview, curve, fonts, jobs, layout, masthead, music, sheetmusic
 from trainer.window.advice import advise
 from trainer.window.advised import Advice
@@ -56,6 +57,8 @@ class Copy(Screen):
         self.trouble = ""
         self.marking: Marking | None = None
         self.page = 0
+        # Which verse of a song stands there, from 1.
+        self.verse = self._verse_on_the_stand()
         # The part shown where there is no room for both.
         self.part = 0
         self._asked: tuple[object, ...] | None = None
@@ -176,9 +179,7 @@ class Copy(Screen):
         # Who wants large text wants large notes, as far as two bars still stand beside each other.
         base *= max(1.0, min(canvas.scale, _LARGEST_SCALE))
         voice = self.house.settings.voice
-        look = Look(
-            rect.width, round(base * _STAFF, 1), ribbon_px=0.0, fingers=False, words=voice, verse=self._verse(take)
-        )
+        look = Look(rect.width, round(base * _STAFF, 1), ribbon_px=0.0, fingers=False, words=voice, verse=self.verse)
         asked = (id(take.piece), look.width_px, look.staff_px, rect.height, voice, look.verse)
         if asked == self._asked:
             return
@@ -186,12 +187,21 @@ class Copy(Screen):
         self.trouble = ""
         self._engrave(take, look, rect.height - _foot_height(canvas), base * _LARGE_STAFF, asked)
 
-    def _verse(self, take: Finished) -> int:
+    def _verse_on_the_stand(self) -> int:
         """The verse chosen on the Stand while the piece of the take lies there; else the first."""
         stand = self.house.screen_of(Stand)
         assert isinstance(stand, Stand)
-        there = stand.practice is not None and stand.practice.wish.piece is take.piece
+        there = stand.practice is not None and self.take is not None and stand.practice.wish.piece is self.take.piece
         return stand.page.verse if there else 1
+
+    @property
+    def verses(self) -> tuple[int, ...]:
+        """The numbers of the verses that can be turned to; none where no words are shown."""
+        return tuple(verses_in(self.take.piece)) if self.take is not None and self.house.settings.voice else ()
+
+    def next_verse(self) -> None:
+        """Turn to the next verse, and from the last to the first."""
+        self.verse = self.verse % len(self.verses) + 1
 
     def _engrave(
         self, take: Finished, look: Look, room: int, largest: float, asked: tuple[object, ...], plain: float = 0.0
@@ -219,7 +229,7 @@ class Copy(Screen):
             if self._asked == asked:
                 self.trouble = told(trouble, "stand.not-engraved")
 
-        self.house.workroom.ask(jobs.engraved, take.piece, look, then=done, failed=failed)
+        self.house.workroom.ask(jobs.engraved, take.piece, look, then=done, failed=failed, place="copy")
 
     def _mark(self, tone: str) -> None:
         take, score = self.take, self.score

@@ -174,7 +174,10 @@ def order_advice(copy: Copy, controls: Controls) -> None:
 
 
 def _ways(copy: Copy) -> list[tuple[str, str, Action]]:
-    return [("copy.again", "space", copy.again), ("copy.desk", "escape", partial(copy.house.go, "desk"))]
+    ways: list[tuple[str, str, Action]] = [
+        ("copy.again", "space", copy.again), ("copy.desk", "escape", partial(copy.house.go, "desk")),
+    ]  # fmt: skip
+    return [*ways, ("copy.verse", "v", copy.next_verse)] if len(copy.verses) > 1 else ways
 
 
 def _go_button(copy: Copy, controls: Controls, rect: Rect, at: int) -> None:
@@ -185,7 +188,7 @@ def _lay_ways(copy: Copy, canvas: Canvas, controls: Controls, rect: Rect) -> Non
     u = canvas.unit
     x = rect.left
     for name, key, act in _ways(copy):
-        label = say(name)
+        label = say(name) if name != "copy.verse" else say(name, number=copy.verses[copy.verse - 1])
         wide = controls.button_width(label, key, _WAYS) - round(0.6 * u)
         if x + wide > rect.right:
             controls.order(name, key, act)

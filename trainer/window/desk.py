@@ -70,7 +70,7 @@ class Desk(Screen):
         self.suggested = 0
         self.took = 0
         # Of the recent takes those that lay in another octave or key as a whole: their figures say nothing.
-        self.elsewhere: frozenset[int] = frozenset()
+        self.elsewhere: dict[int, int] = {}
         self.target = 0
         self.octave = 0
         self.practice = 0
@@ -162,7 +162,7 @@ class Desk(Screen):
         return found.offered
 
     def _recent(self) -> list[TakeRow]:
-        self.elsewhere = frozenset()
+        self.elsewhere = {}
         journal = self.house.journal
         if journal is None:
             return []

@@ -133,4 +133,4 @@ def show_sheet(desk: Desk) -> None:
     def told(said: str) -> None:
         desk.house.say(said or say("desk.sheet.shown", path=home(Path(desk.sheet))), LONG_S)
 
-    desk.house.workroom.ask(viewing.show, desk.sheet, then=told, failed=desk.failed)
+    desk.house.workroom.ask_aside(viewing.show, desk.sheet, then=told, failed=desk.failed)

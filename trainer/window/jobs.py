@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from dataclasses import replace
 from functools import partial
 from math import ceil
@@ -15,7 +16,7 @@ from trainer.music.piece import Piece
 from trainer.music.pitch import Interval
 from trainer.music.transpose import transposed
 from trainer.scores import cache
-from trainer.scores.engraving import Engraved, Look, engrave
+from trainer.scores.engraving import Engraved, Look, engrave, heights
 from trainer.scores.library import Entry, Shelf, find
 from trainer.window.inking import Ink, inked
 
@@ -100,7 +101,7 @@ def fitted(
     fingers are those of the key it is moved to: the hand plays there, whatever the eye reads. How large it is drawn is
     found once for the piece, so that another key neither waits for it nor moves the page, unless its fingers need room.
     """
-    name = cache.name_for("set", json.dumps(packed(piece)), repr((look, slots, room, least, most)))
+    name = cache.name_for("fitted", json.dumps(packed(piece)), repr((look, slots, room, least, most)))
     kept = cache.fetch(name)
     if not (isinstance(kept, dict) and kept.keys() == {*_FITTED, "fits"}):
         found = _fitting(piece, look, slots, room, least, most)
@@ -129,22 +130,27 @@ def _fitting(piece: Piece, look: Look, slots: int, room: int, least: float, most
     return outer if _fits(piece, outer, slots, room) else bare
 
 
+def room_for(tall: Sequence[float], slots: int) -> float:
+    """The most height that so many systems take, of those that come one after the other."""
+    return max(sum(tall[at : at + slots]) for at in range(max(1, len(tall) - slots + 1)))
+
+
 def _fits(piece: Piece, look: Look, slots: int, room: int) -> bool:
     # Pixels are whole.
-    return max(ceil(system.height) for system in engrave(piece, look).systems) * slots <= room * OVER
+    return room_for([ceil(system.height) for system in engrave(piece, look).systems], slots) <= room * OVER
 
 
 def _sized(piece: Piece, look: Look, slots: int, room: int, least: float, most: float) -> Look:
     """The look with staves of such a size that a piece fits, as far as they may be made smaller or larger."""
     enlarged = False
     for _ in range(_TRIES):
-        found = engrave(piece, look)
-        tallest = max(system.height for system in found.systems)
-        if tallest * slots > room and look.staff_px > least * 1.01:
-            words = 2.5 * look.ribbon_px
-            share = (room / slots - words) / max(1.0, tallest - words)
+        tall = heights(piece, look)
+        needed = room_for(tall, slots)
+        if needed > room and look.staff_px > least * 1.01:
+            words = 2.5 * look.ribbon_px * min(slots, len(tall))
+            share = (room - words) / max(1.0, needed - words)
             staff = max(least, look.staff_px * max(0.5, share))
-        elif len(found.systems) == 1 and not enlarged and tallest * 1.4 < room:
+        elif len(tall) == 1 and not enlarged and needed * 1.4 < room:
             staff = min(most, look.staff_px * 1.35)
         else:
             break

@@ -366,8 +366,9 @@ def comma(spot: Spot, tone: str, room: Room, seconds: float) -> Stroke:
     size = 1.75 * s
     wide = fonts.width(text, fonts.ITALIC, size)
     x = spot.x - 1.7 * s
-    choices = [Rect(round(x - 0.5 * s), round(spot.top - rise * s), round(1.3 * s + wide), round(1.9 * s))
-               for rise in (2.3, 3.2, 4.2, 5.2)]  # fmt: skip
+    # Over the note, or, where a tall sign stands there, before it.
+    choices = [Rect(round(x - back - 0.5 * s), round(spot.top - rise * s), round(1.3 * s + wide), round(1.9 * s))
+               for back in (0.0, wide + 0.2 * s) for rise in (2.3, 3.2, 4.2, 5.2)]  # fmt: skip
     # Small figures on a finger, even on its edge, could not be read: what is wholly free goes before what is near.
     rect = room.best([choice for choice in choices if not room.overlap(choice)] or choices)
     px, py = rect.left + 0.5 * s, rect.top + 0.65 * s

@@ -9,7 +9,7 @@ from functools import cached_property
 
 from trainer.following.ground import ANY, Compass
 from trainer.following.marks import RIGHT, Mark, Move, Settled
-from trainer.following.outside import CHORD_S
+from trainer.following.outside import CHORD_S, is_other_music
 from trainer.following.reach import MOST
 from trainer.following.timing import Click, Timing, timing
 from trainer.hands.position import five_finger
@@ -28,18 +28,12 @@ TEMPO_STEPS = (
 )  # fmt: skip
 # Bars of a loop, as its key steps through them; 0 is the whole piece.
 LOOPS = (0, 1, 2, 4, 8)
-
 # So few presses are a stray key and no take, unless they are all there is to play (ours).
 FEWEST = 4
-
 # While a take is played its pulse is that of so many presses, so that the work does not grow with the take.
 LATELY = 64
 
-READY = "ready"
-LOOKING = "looking"
-COUNTING = "counting"
-PLAYING = "playing"
-ENDED = "ended"
+READY, LOOKING, COUNTING, PLAYING, ENDED = "ready", "looking", "counting", "playing", "ended"
 
 
 @dataclass(frozen=True)
@@ -288,9 +282,15 @@ class Practice:
 
     @property
     def stray(self) -> bool:
-        """Whether what was played is too little for a take, and will not be kept; at sight every take counts."""
-        if self.wish.mode == PRIMA_VISTA or self.settled is not None or not 0 < len(self.presses) < FEWEST:
+        """Whether what was played is no take and will not be kept: too little, or, where nobody was counted in, nothing
+        of the piece; at sight every take counts.
+        """
+        if self.wish.mode == PRIMA_VISTA or self.settled is not None or not self.presses:
             return False
+        if len(self.presses) >= FEWEST:
+            # To settle a take takes a while, and of one that is half right there is no doubt.
+            doubtful = self.wish.mode == SENZA_MISURA and 2 * self.right < len(self.presses)
+            return doubtful and is_other_music(self._piece, self.session.so_far(), asked_for=True)
         asked = sum(self.wish.hands in (BOTH, note.hand) for note in self._piece.notes)
         return len(self.presses) < asked
 

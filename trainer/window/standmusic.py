@@ -8,34 +8,15 @@ from typing import TYPE_CHECKING
 from pygame import Rect
 
 from trainer.music.piece import BOTH
-from trainer.window import chordrow, clefrow, fonts, layout, sheetmusic
+from trainer.window import chordrow, clefrow, fonts, jobs, layout, sheetmusic
 from trainer.window.canvas import CENTRE, OVER, Canvas
 from trainer.window.music import Score
 from trainer.window.practice import ENDED
 from trainer.window.strings import say
+from trainer.window.turning import parts_of, shown_systems, slot_corners
 
 if TYPE_CHECKING:
     from trainer.window.stand import Stand
-
-
-def shown_systems(score: Score, place: int, slots: int) -> list[int]:
-    """Which system stands in which slot: the one being played, and in the other the next, one system ahead.
-
-    While the first bar of a system is played the one before it stays, so that its marks can still be seen.
-    """
-    count = len(score.systems)
-    current = score.system_at(place)
-    if slots == 1 or count == 1:
-        return [current]
-    moments = score.piece.moments
-    bar = score.piece.bar_index(moments[min(place, len(moments) - 1)].onset)
-    first = score.systems[current].bars[0][0]
-    other = current + 1 if current + 1 < count and (bar > first or current == 0) else current - 1
-    if other < 0:
-        other = current + 1
-    shown = [0, 0]
-    shown[current % 2], shown[1 - current % 2] = current, other
-    return shown
 
 
 def lay(stand: Stand, canvas: Canvas, places: layout.StandPlaces) -> None:
@@ -53,12 +34,42 @@ def lay(stand: Stand, canvas: Canvas, places: layout.StandPlaces) -> None:
         for at, corner in zip(shown, slot_corners(places.music, glimpse, shown), strict=True):
             sheetmusic.lay_system(canvas, at, glimpse.systems[at], corner, "glimpse")
         return
-    shown = shown_systems(score, stand.place, min(stand.page.slots, len(score.systems)))
-    corners = slot_corners(places.music, score, shown, stand.page.below(canvas))
-    for at, corner in zip(shown, corners, strict=True):
-        _system(stand, canvas, places, score, at, corner)
+    below = stand.page.below(canvas)
+    slots = min(stand.page.slots, len(score.systems))
+    if (
+        jobs.room_for([system.size[1] for system in score.systems], slots)
+        > (places.music.height - below * slots) * jobs.OVER
+    ):
+        # Until it is set for the room there is now, two systems would lie on each other.
+        slots = 1
+    if slots == 1 and not stand.correcting.on:
+        shown, corners = _lay_parts(stand, canvas, places, score, below)
+    else:
+        shown = shown_systems(score, stand.place, slots)
+        corners = slot_corners(places.music, score, shown, below)
+        for at, corner in zip(shown, corners, strict=True):
+            _system(stand, canvas, places, score, at, corner)
     if not stand.correcting.on:
         _place_line(stand, canvas, score, shown, corners)
+
+
+def _lay_parts(
+    stand: Stand, canvas: Canvas, places: layout.StandPlaces, score: Score, below: int
+) -> tuple[list[int], list[tuple[int, int]]]:
+    """Lay the one system there is room for, or the parts of two, with a thin rule between them."""
+    parts = parts_of(score, stand.place)
+    corners = [slot_corners(places.music, score, [part.at], below)[0] for part in parts]
+    for part, corner in zip(parts, corners, strict=True):
+        # Before a system there may be clefs to imagine.
+        left = corner[0] + part.left if part.left else 0
+        room = Rect(left, places.music.top, corner[0] + part.right - left, places.music.height)
+        with canvas.only(room):
+            _system(stand, canvas, places, score, part.at, corner)
+        if part.left:
+            space = score.systems[part.at].space
+            rule = Rect(round(left - space * 0.6), places.music.top, max(1, round(space / 8)), places.music.height)
+            canvas.rule("music.fold", rule, "graphite")
+    return [part.at for part in parts], corners
 
 
 def _system(
@@ -95,23 +106,6 @@ def _rows(
         canvas.again(f"chords.{at}", (row, corner), partial(chordrow.lay, canvas, at, row, corner, system.size))
         if stand.correcting.on:
             stand.correcting.lay(canvas, score, at, corner)
-
-
-def slot_corners(room: Rect, score: Score, shown: list[int], below: int = 0) -> list[tuple[int, int]]:
-    """Top left corners of the shown systems: shared out over the height, the air between them even.
-
-    `below` pixels stay free under each of them.
-    """
-    heights = [score.systems[at].size[1] + below for at in shown]
-    tallest = max(system.size[1] for system in score.systems) + below
-    if len(shown) == 1:
-        return [(room.left, room.top + max(0, round((room.height - heights[0]) * 0.4)))]
-    air = max(0.0, (room.height - 2 * tallest) / 3)
-    found = []
-    for slot, high in enumerate(heights):
-        top = room.top + air + slot * (tallest + air) + (tallest - high) / 2
-        found.append((room.left, round(top)))
-    return found
 
 
 def _place_line(stand: Stand, canvas: Canvas, score: Score, shown: list[int], corners: list[tuple[int, int]]) -> None:
@@ -159,4 +153,4 @@ def _count(stand: Stand, canvas: Canvas, score: Score, at: int, x: float, corner
     canvas.words("count", rect, str(beat), style=fonts.ITALIC, size=2.4, colour="brass", kind=OVER)
 
 
-__all__ = ["lay", "shown_systems", "slot_corners"]
+__all__ = ["lay"]

@@ -127,11 +127,11 @@ class Page:
                 return
             self.score = music.score_of(piece, *result)
             self.glimpse = None
-            tallest = max(system.size[1] for system in self.score.systems)
+            needed = jobs.room_for([system.size[1] for system in self.score.systems], self._wanted_slots)
             if self._begun is not None:
                 self.house.opened.append(now() - self._begun)
                 self._begun = None
-            self.slots = self._wanted_slots if tallest * self._wanted_slots <= room * jobs.OVER else 1
+            self.slots = self._wanted_slots if needed <= room * jobs.OVER else 1
             self._ribbons = None
             self.mark_afresh()
             if self._stand.glimpsing:
@@ -146,7 +146,7 @@ class Page:
         assert self._stand.practice is not None
         hand = self._stand.practice.wish.plan.interval, self.house.settings.hand_size
         given = (piece, look, self._wanted_slots, room, least, most, *hand)
-        self.house.workroom.ask(jobs.fitted, *given, then=done, failed=failed)
+        self.house.workroom.ask(jobs.fitted, *given, then=done, failed=failed, place="page")
 
     def show_glimpse(self) -> None:
         """See that the page in the key to play is there."""
@@ -164,7 +164,7 @@ class Page:
 
         look = replace(self.score.engraved.look)
         hand = wish.plan.interval, self.house.settings.hand_size
-        self.house.workroom.ask(jobs.glimpsed, wish.piece, look, *hand, then=done, failed=failed)
+        self.house.workroom.ask(jobs.glimpsed, wish.piece, look, *hand, then=done, failed=failed, place="glimpse")
 
     # The syllables
 

@@ -1,4 +1,4 @@
-"""Files shown by the system's own program for them. A job of the second process: the window waits for nothing."""
+"""Files shown by the system's own program for them. Done aside (`Workroom.ask_aside`): the window waits for nothing."""
 
 from __future__ import annotations
 

@@ -49,6 +49,7 @@ class _Job:
     given: tuple[Any, ...]
     then: Callable[[Any], None]
     failed: Callable[[Exception], None]
+    place: str
     deaths: int = 0
 
 
@@ -114,7 +115,7 @@ class Workroom:
         self._pool: ProcessPoolExecutor | None = None
         self._lifeline: _Lifeline | None = None
         self._done: queue.SimpleQueue[tuple[Future[Any], _Job]] = queue.SimpleQueue()
-        # In the order they were asked for: the first is the one at work.
+        # In the order they were asked for: the first is at work, the others have not been handed to the process yet.
         self._jobs: list[_Job] = []
 
     @property
@@ -128,8 +129,13 @@ class Workroom:
         *given: Any,
         then: Callable[[Result], None],
         failed: Callable[[Exception], None],
+        place: str = "",
     ) -> None:
-        """Start a job: a function of some module, with values. `collect` will call `then` or `failed`."""
+        """Start a job: a function of some module, with values. `collect` will call `then` or `failed`.
+
+        One that still waits for the same named `place` on the screen is not wanted any more and is never done: while a
+        window is drawn to another size its page is asked for again and again.
+        """
         if self._here:
             try:
                 result = job(*given)
@@ -138,9 +144,34 @@ class Workroom:
             else:
                 then(result)
             return
-        asked = _Job(job, given, then, failed)
-        self._jobs.append(asked)
-        self._submit(asked)
+        self._jobs[1:] = [one for one in self._jobs[1:] if not place or one.place != place]
+        self._jobs.append(_Job(job, given, then, failed, place))
+        if len(self._jobs) == 1:
+            self._submit(self._jobs[0])
+
+    def ask_aside(
+        self,
+        job: Callable[..., Result],
+        *given: Any,
+        then: Callable[[Result], None],
+        failed: Callable[[Exception], None],
+    ) -> None:
+        """As `ask`, of a job that only waits for another program: in a thread, so that no page waits behind it."""
+        if self._here:
+            self.ask(job, *given, then=then, failed=failed)
+            return
+        asked, future = _Job(job, given, then, failed, ""), Future[Result]()
+
+        def wait() -> None:
+            try:
+                future.set_result(job(*given))
+            except Exception as trouble:  # handed on, as from the other process
+                future.set_exception(trouble)
+            self._done.put((future, asked))
+            self._wake()
+
+        # The end of the program does not wait for it.
+        threading.Thread(target=wait, name="aside", daemon=True).start()
 
     def _submit(self, asked: _Job) -> None:
         given: Any = _Given(asked.given)
@@ -169,13 +200,15 @@ class Workroom:
             future, asked = self._done.get()
             trouble = None if future.cancelled() else future.exception()
             if isinstance(trouble, BrokenProcessPool):
-                # Those behind the one at work went with it; they keep their places.
-                asked.deaths += asked is self._jobs[0]
+                asked.deaths += 1
                 if asked.deaths < _DEATHS:
                     self._submit(asked)
                     continue
                 trouble = WorkLost()
-            self._jobs.remove(asked)
+            if asked in self._jobs:
+                self._jobs.remove(asked)
+                if self._jobs:
+                    self._submit(self._jobs[0])
             if future.cancelled():
                 continue
             handed = True

@@ -40,6 +40,7 @@ WORDS: dict[str, str] = {
     "copy.play": "Play",
     "copy.again": "Again",
     "copy.desk": "Desk",
+    "copy.verse": "Verse {number}",
     "copy.page": "page {page} of {pages}",
     "advice.both.bars": "Both slips were in {where}: play only those bars, {hand}.",
     "advice.both.bar": "Both slips were in {where}: play only that bar, {hand}.",
