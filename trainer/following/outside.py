@@ -14,6 +14,7 @@ from trainer.music.piece import Piece
 # Keys after the end that are told as other music, of which this share or more is not the piece's own, and a run of
 # keys at one interval that is the piece all the same, elsewhere (ours). Among as few the piece begins, or it does not.
 _FEW, _STRANGE, _STRANGE_ELSEWHERE, _RUN = 4, 0.5, 0.4, 5
+_STRANGE_ANYWHERE = 0.25  # the share where it lies elsewhere and does not begin with the first notes (ours)
 # Seconds within which keys are one chord, rolled or not (ours).
 CHORD_S = 0.4
 # Seconds after the last note in which a key was struck with it (ours).
@@ -100,16 +101,16 @@ def _ends_with(piece: Piece, settled: Settled) -> int:
 def is_other_music(piece: Piece, settled: Settled) -> bool:
     """Whether a take is hardly of the piece: neither begun with its first notes nor, for the most part, its keys.
 
-    What lay elsewhere at one interval is the piece all the same. Another key is easily found for anything, so that more
-    of such a take has to agree.
+    What lay elsewhere at one interval is the piece all the same. Another key is easily found for anything, and a place
+    in the middle the more easily, so that more of such a take has to agree.
     """
-    if settled.shift:
-        away = sum(not settled.is_of_all(mark) for mark in settled.marks)
-        return away >= _STRANGE_ELSEWHERE * len(settled.marks)
     begun = any(
-        mark.cause == RIGHT and mark.note is not None and piece.moment_of[mark.note] == 0
+        mark.note is not None and piece.moment_of[mark.note] == 0 and (mark.cause == RIGHT or settled.is_of_all(mark))
         for mark in settled.marks[:_FEW]
     )
+    if settled.shift:
+        away = sum(not settled.is_of_all(mark) for mark in settled.marks)
+        return away >= (_STRANGE_ELSEWHERE if begun else _STRANGE_ANYWHERE) * len(settled.marks)
     if begun:
         return False
     elsewhere = {press for run in stretches(piece, settled) for press in run.presses}
