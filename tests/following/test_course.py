@@ -6,10 +6,11 @@ import pytest
 
 from tests.music.tunes import tune
 from trainer.following import course as course_room
-from trainer.following.course import NOWHERE, Course, Teller, along, course
+from trainer.following.course import Teller, along, course
 from trainer.following.ground import Ground
 from trainer.following.model import MODEL
 from trainer.following.retelling import steps_of
+from trainer.following.rough import NOWHERE, Course
 from trainer.following.story import NOTHING, SLIP
 from trainer.following.tracker import Tracker
 from trainer.listening.press import Press

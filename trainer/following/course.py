@@ -2,12 +2,8 @@
 
 While the take is played only the likeliest stories are carried on, so a passage that also stands elsewhere in the
 piece can draw the follower away, and the true story is dropped before it would have won. At the end the whole take is
-read once more under a rough model that drops nothing: the hidden state is the moment alone; a press either fits the
-moment or costs a fixed misfit; the player stays, goes on, or jumps. The likeliest sequence of moments (Viterbi) costs
-a few array operations a press, because a press touches only the moments that hold its pitch; all others sink by one
-constant. Where it and the story told while playing lie apart, both are told in full, and the likelier one is kept.
-
-Source of the algorithm: A. Viterbi, "Error bounds for convolutional codes", IEEE Trans. Inf. Theory 13 (1967).
+read once more under a rough model that drops nothing (`rough`). Where it and the story told while playing lie apart,
+both are told in full, and the likelier one is kept.
 """
 
 from __future__ import annotations
@@ -17,14 +13,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from trainer.following.beam import Beam
-from trainer.following.field import NEVER, Field
 from trainer.following.findings import whole_shift
-from trainer.following.ground import Floats, Ground, Ints
+from trainer.following.ground import Ground
 from trainer.following.model import ANEW, MODEL
 from trainer.following.retelling import steps_of
+from trainer.following.rough import NO_KEY, NOWHERE, Course, Reading
 from trainer.following.story import HIT, UNKNOWN, Line, Step
 from trainer.following.tracker import Tracker
 from trainer.listening.press import Press
@@ -35,14 +30,6 @@ JOINED = 8  # presses after the two have met again that both are told through
 APART = 4  # moments that a story may differ from the course without being another story
 LOST = 8  # moments from the course beyond which a story led along it is dropped
 FEW = 4  # presses that must lie apart
-NOWHERE = -1
-_AGAIN = -3.0  # the same key twice in one moment
-_STAY = -0.4  # another key of one moment
-# Moments back to where the player may have come from, and what that costs: going on, over one, over two, hands apart.
-_WAYS = ((1, 0.0), (2, -1.5), (3, -3.0), (-1, -2.5), (-2, -4.0))
-_HAND = -0.7  # going on in one hand alone
-# Staying costs what the press says; then the ways above, then each hand's own last moment.
-_COSTS = np.array([0.0, *(cost for _, cost in _WAYS), _HAND, _HAND])
 
 
 def along(live: Tracker, presses: Sequence[Press], steps: list[Step]) -> list[Step]:
@@ -125,14 +112,6 @@ def _apart(told: Sequence[int], found: Sequence[int]) -> list[tuple[int, int]]:
 
 
 @dataclass(frozen=True, slots=True)
-class Course:
-    """For each press the moment it fits (`NOWHERE` when none), and whether it was jumped to."""
-
-    moments: tuple[int, ...]
-    jumped: tuple[bool, ...]
-
-
-@dataclass(frozen=True, slots=True)
 class Teller:
     """Tells the presses [first, end) in full, led along a course."""
 
@@ -192,92 +171,6 @@ class Teller:
             beam.lines = near
 
 
-class _Reading:
-    """One pass over a take."""
-
-    def __init__(self, ground: Ground) -> None:
-        self.ground = ground
-        self.score: Floats = np.full(ground.size, NEVER)
-        self.last: Ints = np.full(ground.size, NOWHERE, dtype=np.intp)
-        self.pitch: Ints = np.full(ground.size, NOWHERE, dtype=np.intp)
-        self.goals = Field(ground).goals
-        self.sunk = 0.0
-        self.best = 0  # the likeliest moment
-        self.origins: dict[int, tuple[Ints, Ints]] = {}
-        # For each press: the moments it fits, and for each of them the moment and the press come from, and by a jump?
-        self.back: list[tuple[Ints, Ints, Ints, NDArray[np.bool_]] | None] = []
-
-    def hear(self, pitch: int, jump: float, together: bool) -> None:
-        """Take one press at its pitch less the take's displacement; `jump` is the log probability of a jump here."""
-        ground = self.ground
-        found = ground.moments_of.get(pitch)
-        before = self.sunk
-        self.sunk += MODEL.field_misfit
-        if found is None:
-            self.back.append(None)
-            return
-        now = len(self.back)
-        score = self.score
-        origins, rows = self._origins(pitch, found)
-        reached = score.take(origins)
-        reached += _COSTS
-        reached[:, 0] += np.where(self.pitch.take(found) == pitch, _AGAIN, _STAY if together else _STAY - 1.0)
-        way = reached.argmax(axis=1)
-        way += rows
-        come = reached.take(way)
-        come += before
-        origin = origins.take(way)
-        best = self.best
-        if score[best] <= NEVER / 2:
-            leap = self.goals(pitch, NOWHERE)
-        else:
-            leap = self.goals(pitch, best)
-            leap += score[best] + before + jump
-        leapt = leap > come
-        total = np.maximum(leap, come)
-        origin[leapt] = best
-        was = score[best]
-        self.back.append((found, origin, self.last.take(origin), leapt))
-        score[found] = total - self.sunk
-        self.last[found] = now
-        self.pitch[found] = pitch
-        if score[best] < was:
-            self.best = int(score.argmax())
-        elif total.max() - self.sunk > score[best]:
-            self.best = int(found[total.argmax()])
-
-    def _origins(self, pitch: int, found: Ints) -> tuple[Ints, Ints]:
-        """For each moment that holds the pitch (rows) and each way to come the moment come from, and each row's start.
-
-        Rows are counted through.
-        """
-        known = self.origins.get(pitch)
-        if known is None:
-            ground = self.ground
-            near = [np.clip(found - back, 0, ground.size - 1) for back, _ in _WAYS]
-            ways = np.stack([found, *near, ground.previous[0][found], ground.previous[1][found]], axis=1)
-            known = self.origins[pitch] = ways, np.arange(0, ways.size, ways.shape[1])
-        return known
-
-    def course(self) -> Course:
-        """Read the likeliest sequence of moments backwards."""
-        moments = [NOWHERE] * len(self.back)
-        jumped = [False] * len(self.back)
-        if not self.back:
-            return Course((), ())
-        moment = int(self.score.argmax())
-        press = int(self.last[moment])
-        while press >= 0:
-            link = self.back[press]
-            assert link is not None
-            found, origin, since, leapt = link
-            at = int(found.searchsorted(moment))
-            moments[press] = moment
-            jumped[press] = bool(leapt[at])
-            moment, press = int(origin[at]), int(since[at])
-        return Course(tuple(moments), tuple(jumped))
-
-
 def course(ground: Ground, presses: Sequence[Press], shift: int, jumps: Sequence[float], left_out: set[int]) -> Course:
     """The likeliest course of a take.
 
@@ -290,8 +183,8 @@ def course(ground: Ground, presses: Sequence[Press], shift: int, jumps: Sequence
     left_out : set of int
         Presses that say nothing of the place: a hand displaced for a while.
     """
-    reading = _Reading(ground)
+    reading = Reading(ground, shift)
     for index, press in enumerate(presses):
         together = index > 0 and press.at - presses[index - 1].at < MODEL.near
-        reading.hear(NOWHERE if index in left_out else press.pitch - shift, jumps[index], together)
+        reading.hear(NO_KEY if index in left_out else press.pitch, jumps[index], together)
     return reading.course()

@@ -43,6 +43,8 @@ _WRONG = ((1, 0.12), (3, 0.08), (5, 0.06), (7, 0.035), (11, 0.015), (24, 0.003))
 
 _BESIDE = 0.008  # a finger lands on the key beside as well as that, whatever it is then called (tuned)
 
+NOTHING_AROUND: Mapping[str, float] = {}
+
 
 class Habits:
     """How often this player makes each kind of slip, counted as the take goes on."""
@@ -164,9 +166,11 @@ def neighbours(pitch: SpelledPitch, key: Key) -> Mapping[int, float]:
     return found
 
 
-def weigh(found: Mapping[str, float], habits: Habits) -> list[tuple[str, float]]:
-    """Causes with their probabilities, likeliest first."""
-    weights = {cause: fit * habits.rate(cause) for cause, fit in found.items()}
+def weigh(
+    found: Mapping[str, float], habits: Habits, around: Mapping[str, float] = NOTHING_AROUND
+) -> list[tuple[str, float]]:
+    """Causes with their probabilities, likeliest first; `around`: how many times likelier some are for what is near."""
+    weights = {cause: fit * habits.rate(cause) * around.get(cause, 1.0) for cause, fit in found.items()}
     whole = sum(weights.values())
     return sorted(((cause, weight / whole) for cause, weight in weights.items()), key=lambda pair: -pair[1])
 

@@ -17,6 +17,7 @@ _FEW, _STRANGE, _STRANGE_ELSEWHERE, _RUN = 4, 0.5, 0.4, 5
 # The same share of a take that was asked for: of learners who miss every other note none comes near it, of scales,
 # chords and other tunes played instead of the piece four in five go beyond it (tuned).
 _NOTHING = 0.75
+_STRANGE_ANYWHERE = 0.25  # the share where it lies elsewhere and does not begin with the first notes (ours)
 # Seconds within which keys are one chord, rolled or not (ours).
 CHORD_S = 0.4
 # Seconds after the last note in which a key was struck with it (ours).
@@ -105,16 +106,17 @@ def is_other_music(piece: Piece, settled: Settled, asked_for: bool = False) -> b
 
     Of one that was `asked_for`: whether it has next to nothing of the piece.
 
-    What lay elsewhere at one interval is the piece all the same. Another key is easily found for anything, so that more
-    of a take that nobody asked for has to agree.
+    What lay elsewhere at one interval is the piece all the same. Another key is easily found for anything, and a place
+    in the middle the more easily, so that more of a take that nobody asked for has to agree.
     """
-    if settled.shift:
-        away = sum(not settled.is_of_all(mark) for mark in settled.marks)
-        return away >= (_NOTHING if asked_for else _STRANGE_ELSEWHERE) * len(settled.marks)
     begun = any(
-        mark.cause == RIGHT and mark.note is not None and piece.moment_of[mark.note] == 0
+        mark.note is not None and piece.moment_of[mark.note] == 0 and (mark.cause == RIGHT or settled.is_of_all(mark))
         for mark in settled.marks[:_FEW]
     )
+    if settled.shift:
+        away = sum(not settled.is_of_all(mark) for mark in settled.marks)
+        least = _STRANGE_ELSEWHERE if begun else _STRANGE_ANYWHERE
+        return away >= (_NOTHING if asked_for else least) * len(settled.marks)
     if begun:
         return False
     elsewhere = {press for run in stretches(piece, settled) for press in run.presses}

@@ -11,6 +11,7 @@ from trainer.following.diagnosis import Habits, displaced, fits, weigh
 from trainer.following.findings import findings, key_shift, only_hand
 from trainer.following.ground import Ground
 from trainer.following.hindsight import CLOSE, in_hindsight
+from trainer.following.leanings import leanings
 from trainer.following.marks import (
     AS_WRITTEN,
     DISPLACED,
@@ -66,7 +67,6 @@ def where_it_lay(ground: Ground, found: Sequence[Finding]) -> Lay:
 
 def settled(ground: Ground, presses: list[Press], steps: list[Step], known: Mapping[str, float]) -> Settled:
     """Marks, missed notes, moves and findings of a whole take, from the steps of its likeliest story."""
-    habits = Habits(known)
     found = findings(ground, presses, steps)
     lay = where_it_lay(ground, found)
     if lay.shift:
@@ -76,8 +76,8 @@ def settled(ground: Ground, presses: list[Press], steps: list[Step], known: Mapp
     steps = in_hindsight(ground, presses, steps)
     runs = _runs(ground, presses, steps)
     brushed = _brushed(ground, presses, steps)
-    marks: list[Mark] = []
-    for _ in range(2):
+
+    def tell(habits: Habits, around: Mapping[int, Mapping[str, float]]) -> tuple[list[Mark], Habits]:
         counted = Habits(known)
         marks = [
             _mark(
@@ -89,10 +89,15 @@ def settled(ground: Ground, presses: list[Press], steps: list[Step], known: Mapp
                 lay,
                 habits,
                 counted,
+                around.get(step.press, {}),
             )
             for step in steps
         ]
-        habits = counted
+        return marks, counted
+
+    _, habits = tell(Habits(known), {})
+    marks, _ = tell(habits, {})
+    marks, _ = tell(habits, leanings(ground, marks))
     moves = sorted([*_moves(ground, presses, steps), *_waits(ground, presses, marks)], key=lambda move: move.at)
     other = after_the_end(ground, presses, marks, moves, runs)
     # What other music struck makes up for nothing that was left out.
@@ -167,6 +172,7 @@ def _mark(
     lay: Lay,
     habits: Habits,
     counted: Habits,
+    around: Mapping[str, float],
 ) -> Mark:
     """The final mark of one press; what it tells of the player's habits is added to `counted`."""
     if step.kind == NOTHING:
@@ -179,7 +185,7 @@ def _mark(
         cause = REPEATED if step.kind == AGAIN else lay.cause if away == 0 else RIGHT
         return Mark(step.press, step.note, cause, offset=offset)
     key = lay.texts.pitch[step.note] + away
-    likely = weigh(fits(lay.texts, step.note, key, run=run if run >= RUN else 0, brushed=brushed), habits)
+    likely = weigh(fits(lay.texts, step.note, key, run=run if run >= RUN else 0, brushed=brushed), habits, around)
     counted.learn(dict(likely))
     return Mark(step.press, step.note, likely[0][0], likely[0][1], tuple(likely[1:]), offset)
 

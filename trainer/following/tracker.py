@@ -8,6 +8,7 @@ from trainer.following.beam import Beam
 from trainer.following.field import NEVER, NO_MEND, Field, Heard, Mend, Rival
 from trainer.following.ground import Ground
 from trainer.following.model import LIVE, MODEL, Search
+from trainer.following.openings import AT, Pressed, elsewhere
 from trainer.following.story import AGAIN, HIT, NOTHING, SLIP, UNKNOWN, Line, Step
 
 TELLERS = 4  # stories that may be told
@@ -95,6 +96,7 @@ class Tracker:
         self._left = 0
         self._calm = 0  # presses since the likeliest story last jumped
         self._told: dict[tuple[int, int, int], tuple[int, list[Line]]] = {}
+        self._opening: list[Pressed] = []  # the first presses of the take, where it is told from the start
 
     @property
     def best(self) -> Line:
@@ -123,6 +125,11 @@ class Tracker:
         self._left = self.search.again
         for field, found in rivals:
             self._admit(field, found)
+        if press == len(self._opening) < AT[-1]:
+            self._opening.append((press, pitch, at))
+            if press + 1 in AT:
+                for story in elsewhere(self.beam, self.field, self._opening, self.tempo):
+                    self.beam.admit(story)
         now = self.best
         self._learn(before, now)
         self._mending.learn(before, now)
