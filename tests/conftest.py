@@ -44,7 +44,10 @@ def _stop(process: subprocess.Popen[Any]) -> None:
 
 def _jack_answers() -> bool:
     """Whether the server named in the environment takes clients."""
-    return subprocess.run(["jack_lsp"], capture_output=True, timeout=10, check=False).returncode == 0
+    try:
+        return subprocess.run(["jack_lsp"], capture_output=True, timeout=10, check=False).returncode == 0
+    except subprocess.TimeoutExpired:  # a busy machine: it is asked again
+        return False
 
 
 @pytest.fixture(scope="session")
