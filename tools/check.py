@@ -15,6 +15,8 @@ from environment import HEADERS, LOCKS, PLACE, ROOT, can_build_midi, midi_is_her
 PARTS = {"jackd": "jackd2", "Xvfb": "xvfb", "xdotool": "xdotool"}
 LONG_FILE = 400
 AUDIT_S = 60
+# Each process has a JACK server of its own, and a machine takes eight at most (MAX_SERVERS of jack2; from memory).
+MOST_PROCESSES = 4
 
 
 def system_parts() -> None:
@@ -76,9 +78,10 @@ def spread(words: list[str], cores: int | None) -> list[str]:
     """How pytest shares out the tests: all of them over the cores, file by file; those asked for by name in one
     process, which starts sooner.
     """
-    if words or (cores or 1) < 2:
+    processes = min(cores or 1, MOST_PROCESSES)
+    if words or processes < 2:
         return []
-    return ["-n", str(cores), "--dist", "loadfile", "--no-loadscope-reorder"]
+    return ["-n", str(processes), "--dist", "loadfile", "--no-loadscope-reorder"]
 
 
 def compiled() -> dict[str, str]:

@@ -59,7 +59,9 @@ def test_a_registry_that_says_nothing_fails_nothing_but_is_told(
 
 
 def test_all_tests_are_shared_out_over_the_cores_and_a_few_by_name_are_not(check: ModuleType) -> None:
-    assert check.spread([], 4)[:2] == ["-n", "4"]
+    assert check.spread([], 2)[:2] == ["-n", "2"]
+    # However many there are, each process needs a JACK server, of which there are few.
+    assert check.spread([], 64)[:2] == ["-n", str(check.MOST_PROCESSES)]
     # A file is one process's: what its tests share is made once.
     assert "loadfile" in check.spread([], 4)
     assert check.spread(["tests/following", "-k", "octave"], 4) == []
