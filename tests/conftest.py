@@ -6,6 +6,7 @@ A test that asks for a part the machine lacks is skipped and says why; with ``KE
 from __future__ import annotations
 
 import contextlib
+import gc
 import os
 import pathlib
 import shutil
@@ -25,6 +26,12 @@ settings.load_profile("steady")
 
 JACK_WAIT_S = 15.0
 DISPLAY_WAIT_S = 20.0
+
+
+def pytest_collection_finish() -> None:
+    """Some million values of modules and tests stay to the end: the collector need not look through them for ever."""
+    gc.collect()
+    gc.freeze()
 
 
 def _missing(reason: str) -> None:
