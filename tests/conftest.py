@@ -6,6 +6,7 @@ A test that asks for a part the machine lacks is skipped and says why; with ``KE
 from __future__ import annotations
 
 import contextlib
+import gc
 import os
 import pathlib
 import shutil
@@ -17,12 +18,20 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, settings
 
+from tools.lending import lend
+
 # The same examples on every machine, and no verdict on how fast a busy one makes them.
 settings.register_profile("steady", derandomize=True, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("steady")
 
 JACK_WAIT_S = 15.0
 DISPLAY_WAIT_S = 20.0
+
+
+def pytest_collection_finish() -> None:
+    """Some million values of modules and tests stay to the end: the collector need not look through them for ever."""
+    gc.collect()
+    gc.freeze()
 
 
 def _missing(reason: str) -> None:
@@ -42,7 +51,10 @@ def _stop(process: subprocess.Popen[Any]) -> None:
 
 def _jack_answers() -> bool:
     """Whether the server named in the environment takes clients."""
-    return subprocess.run(["jack_lsp"], capture_output=True, timeout=10, check=False).returncode == 0
+    try:
+        return subprocess.run(["jack_lsp"], capture_output=True, timeout=10, check=False).returncode == 0
+    except subprocess.TimeoutExpired:  # a busy machine: it is asked again
+        return False
 
 
 @pytest.fixture(scope="session")
@@ -101,17 +113,35 @@ def display() -> Iterator[str]:
         _stop(server)
 
 
+@pytest.fixture(scope="session")
+def run_cache(tmp_path_factory: pytest.TempPathFactory) -> pathlib.Path:
+    """The cache of the whole run, whichever process a test runs in: a piece is read and a page engraved once."""
+    base = tmp_path_factory.getbasetemp()
+    place = (base.parent if os.environ.get("PYTEST_XDIST_WORKER") else base) / "made"
+    place.mkdir(exist_ok=True)
+    return place
+
+
 @pytest.fixture(scope="session", autouse=True)
-def nobodys_home(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+def nobodys_home(tmp_path_factory: pytest.TempPathFactory, run_cache: pathlib.Path) -> Iterator[None]:
     """A test that asks for no home of its own writes into nobody's journal all the same."""
+    place = tmp_path_factory.mktemp("home")
+    lend(run_cache, place)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("KEYFARER_HOME", str(tmp_path_factory.mktemp("home")))
+        patch.setenv("KEYFARER_HOME", str(place))
         yield
 
 
 @pytest.fixture
-def home(tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch) -> pathlib.Path:
-    """An empty data folder, named in ``KEYFARER_HOME``."""
+def home(first_home: pathlib.Path, run_cache: pathlib.Path) -> pathlib.Path:
+    """A data folder empty but for what the run has read and engraved, named in ``KEYFARER_HOME``."""
+    lend(run_cache, first_home)
+    return first_home
+
+
+@pytest.fixture
+def first_home(tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch) -> pathlib.Path:
+    """A data folder as at the very first start, where nothing has been read yet, named in ``KEYFARER_HOME``."""
     place = tmp_path / "home"
     place.mkdir()
     monkeypatch.setenv("KEYFARER_HOME", str(place))

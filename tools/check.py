@@ -9,12 +9,14 @@ import shutil
 import subprocess
 import sys
 
-from environment import HEADERS, LOCKS, ROOT, can_build_midi, midi_is_here, prepare
+from environment import HEADERS, LOCKS, PLACE, ROOT, can_build_midi, midi_is_here, prepare
 
 # Program the system tests call -> Debian package that brings it.
 PARTS = {"jackd": "jackd2", "Xvfb": "xvfb", "xdotool": "xdotool"}
 LONG_FILE = 400
 AUDIT_S = 60
+# Each process has a JACK server of its own, and a machine takes eight at most (MAX_SERVERS of jack2; from memory).
+MOST_PROCESSES = 4
 
 
 def system_parts() -> None:
@@ -44,15 +46,20 @@ def long_files() -> None:
             print(f"{path.relative_to(ROOT)}: {lines} lines; is it two things?")
 
 
-def audited(python: pathlib.Path) -> bool:
-    """Whether no package of the lock has a known weakness; True when the registry tells nothing, which is said."""
-    print("— pip-audit", flush=True)
+def audit(python: pathlib.Path) -> subprocess.Popen[str]:
+    """Begin to ask the registry, which is waited for while the other checks work."""
     command = [str(python), "-m", "pip_audit", "--requirement", str(LOCKS / "test.txt"), "--require-hashes",
                "--disable-pip", "--format", "json", "--progress-spinner", "off", "--timeout", "10"]  # fmt: skip
+    return subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True)
+
+
+def audited(asked: subprocess.Popen[str]) -> bool:
+    """Whether no package of the lock has a known weakness; True when the registry tells nothing, which is said."""
+    print("— pip-audit", flush=True)
     try:
-        done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=AUDIT_S)
-        found = json.loads(done.stdout)["dependencies"]
+        found = json.loads(asked.communicate(timeout=AUDIT_S)[0])["dependencies"]
     except (subprocess.TimeoutExpired, ValueError):
+        asked.kill()
         print("Not audited: the registry's list of known weaknesses cannot be reached.", flush=True)
         return True
     known = [one for one in found if "vulns" in one]
@@ -67,6 +74,24 @@ def audited(python: pathlib.Path) -> bool:
     return not weak
 
 
+def spread(words: list[str], cores: int | None) -> list[str]:
+    """How pytest shares out the tests: all of them over the cores, file by file; those asked for by name in one
+    process, which starts sooner.
+    """
+    processes = min(cores or 1, MOST_PROCESSES)
+    if words or processes < 2:
+        return []
+    return ["-n", str(processes), "--dist", "loadfile", "--no-loadscope-reorder"]
+
+
+def compiled() -> dict[str, str]:
+    """The environment of the tests. Where Python is told to keep nothing it compiles it keeps it beside the packages
+    instead: the tests start some hundred programs, and each would compile the whole house."""
+    if not os.environ.get("PYTHONDONTWRITEBYTECODE"):
+        return dict(os.environ)
+    return os.environ | {"PYTHONDONTWRITEBYTECODE": "", "PYTHONPYCACHEPREFIX": str(PLACE / "compiled")}
+
+
 def main() -> int:
     prepare("test")
     system_parts()
@@ -76,15 +101,16 @@ def main() -> int:
         ["ruff", "check", "."],
         ["ruff", "format", "--check", "."],
         ["mypy"],
-        ["pytest", *sys.argv[1:]],
+        ["pytest", *spread(sys.argv[1:], os.cpu_count()), *sys.argv[1:]],
     )
     failed = []
-    if not audited(python):
-        failed.append("audit")
+    asked = audit(python)
     for step in steps:
         print(f"— {' '.join(step)}", flush=True)
-        if subprocess.run([str(python), "-m", *step], cwd=ROOT).returncode:
+        if subprocess.run([str(python), "-m", *step], cwd=ROOT, env=compiled()).returncode:
             failed.append(" ".join(step[:2]))
+    if not audited(asked):
+        failed.append("audit")
     long_files()
     print(f"Failed: {', '.join(failed)}." if failed else "All checks pass.", flush=True)
     return 1 if failed else 0

@@ -7,8 +7,11 @@ takes minutes), so that a picture or a test has its journal within two seconds.
 from __future__ import annotations
 
 import random
+import tempfile
 from collections.abc import Sequence
 from datetime import datetime, timedelta
+from functools import cache
+from pathlib import Path
 
 from tools.studio import play
 from trainer.coaching import setlist
@@ -16,6 +19,7 @@ from trainer.coaching.cells import learn
 from trainer.coaching.path import HELPS
 from trainer.coaching.sighttest import TWO_MINUTES, SightTest, compose
 from trainer.following.marks import SIGNATURE
+from trainer.journal import files
 from trainer.journal.store import Journal
 from trainer.journal.values import SIGHT
 from trainer.music.piece import Piece
@@ -97,8 +101,23 @@ def _one_day(practice: _Practice, name: str, keys: Sequence[str], at: datetime) 
 def prepare(end: datetime | None = None) -> None:
     """Fill the journal where it usually lies with the invented player and her concert; once."""
     moment = end or datetime.now().astimezone().replace(hour=18, minute=0, second=0, microsecond=0)
-    with Journal() as journal:
-        if PLAYER in journal.players():
-            return
-        practise(journal, moment)
-    setlist.save(journal.path.parent, setlist.demo(moment.date() - timedelta(days=23)))
+    place = files.where()
+    if not place.exists():
+        place.parent.mkdir(parents=True, exist_ok=True)
+        place.write_bytes(_filled(moment))
+    else:
+        with Journal(place) as journal:
+            if PLAYER in journal.players():
+                return
+            practise(journal, moment)
+    setlist.save(place.parent, setlist.demo(moment.date() - timedelta(days=23)))
+
+
+@cache
+def _filled(end: datetime) -> bytes:
+    """Her journal as one file: a run of the tests opens it in many homes."""
+    with tempfile.TemporaryDirectory() as folder:
+        place = Path(folder) / files.NAME
+        with Journal(place) as journal:
+            practise(journal, end)
+        return place.read_bytes()

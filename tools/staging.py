@@ -19,6 +19,8 @@ ROOT = pathlib.Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 os.environ["SDL_VIDEODRIVER"] = os.environ["SDL_AUDIODRIVER"] = "dummy"
 
+from tools.lending import lend
+from trainer import folders
 from trainer.listening.clock import now
 from trainer.listening.press import Press, Release
 from trainer.listening.replay import read_take
@@ -35,6 +37,7 @@ from trainer.window.stand import Stand
 def home() -> Iterator[None]:
     """A data folder of its own for as long as pictures are drawn; the cache of engravings is kept where it is."""
     with tempfile.TemporaryDirectory() as folder:
+        lend(folders.cache(), pathlib.Path(folder))
         before = os.environ.get("KEYFARER_HOME")
         os.environ["KEYFARER_HOME"] = folder
         try:

@@ -41,8 +41,7 @@ def test_without_a_name_the_file_is_called_after_the_piece(
     assert [p.name for p in tmp_path.iterdir()] == ["Aura Lee - E♭ major.pdf"]
 
 
-def test_the_path_as_a_booklet_in_html(tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setenv("KEYFARER_HOME", str(tmp_path / "home"))
+def test_the_path_as_a_booklet_in_html(tmp_path: pathlib.Path, home: pathlib.Path) -> None:
     out = tmp_path / "path.html"
     assert main(["sheet", "--path", "--level", "trichord", "--out", str(out)]) == 0
     assert "C major" in out.read_text(encoding="utf-8")

@@ -15,9 +15,9 @@ from trainer.journal.store import Journal
 NOW = datetime.now().astimezone()
 
 
-@pytest.fixture(autouse=True)
-def home(tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch) -> pathlib.Path:
-    monkeypatch.setenv("KEYFARER_HOME", str(tmp_path / "home"))
+@pytest.fixture(autouse=True, name="home")
+def folder(home: pathlib.Path, tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch) -> pathlib.Path:
+    """Where the commands are given; the home lies in it."""
     monkeypatch.chdir(tmp_path)
     with Journal() as journal:
         play(journal, "Eb", player="Ada", began=NOW - timedelta(days=2))

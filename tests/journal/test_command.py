@@ -526,10 +526,10 @@ def test_the_longest_stretch_is_the_whole_journal(place: Path, said: Said) -> No
     assert "Ada: 3 takes" in said("summary", "--player", "Ada", "--days", "100000")[1]
 
 
-def test_without_a_journal_nothing_is_made(home: Path, said: Said) -> None:
+def test_without_a_journal_nothing_is_made(first_home: Path, said: Said) -> None:
     for words in (("list",), ("summary",), ("export", "--csv"), ("restore",), ("picture",)):
         assert said(*words)[0] == 2
-    assert list(home.iterdir()) == []
+    assert list(first_home.iterdir()) == []
 
 
 def test_the_path_is_a_table_a_teacher_can_edit(place: Path, said: Said) -> None:

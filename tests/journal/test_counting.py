@@ -35,6 +35,10 @@ calm = settings(max_examples=60, deadline=None, suppress_health_check=[HealthChe
 LABELS = PieceLabels(SCALE)
 WRITTEN, TARGET = Key.parse("C"), Key.parse("Eb")
 notes = st.integers(0, len(SCALE.notes) - 1)
+# Playing on is likelier than chance, so that there are ways to be timed.
+struck = [st.just(note) | notes | st.none() for note in range(len(SCALE.notes))]
+causes = st.just(RIGHT) | st.sampled_from(CAUSES)
+offsets = st.integers(-12, 12)
 
 
 @st.composite
@@ -47,10 +51,9 @@ def takes(draw: st.DrawFn) -> tuple[list[Press], Settled]:
         presses.append(Press(at, 60))
     marks = []
     for press in range(count):
-        # Playing on is likelier than chance, so that there are ways to be timed.
-        note = draw(st.just(min(press, len(SCALE.notes) - 1)) | notes | st.none())
-        cause = draw(st.just(RIGHT) | st.sampled_from(CAUSES)) if note is not None else "extra"
-        marks.append(Mark(press, note, cause, 1.0, (), 0 if cause == RIGHT else draw(st.integers(-12, 12))))
+        note = draw(struck[min(press, len(SCALE.notes) - 1)])
+        cause = draw(causes) if note is not None else "extra"
+        marks.append(Mark(press, note, cause, 1.0, (), 0 if cause == RIGHT else draw(offsets)))
     return presses, Settled(tuple(marks), tuple(sorted(draw(st.sets(notes, max_size=5)))), ())
 
 

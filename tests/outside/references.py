@@ -55,9 +55,13 @@ def parsed(path: Path) -> Any:
 
 
 def sounding(score: Any) -> Counter[tuple[float, int, str]]:
-    """(onset, key number, letter) of every sounding note of a music21 score: tied continuations left out."""
+    """(onset, key number, letter) of every sounding note of a music21 score: tied continuations left out.
+
+    Parts of instruments that transpose are changed in the score itself, for a copy costs more than reading it.
+    """
     found: Counter[tuple[float, int, str]] = Counter()
-    for part in score.toSoundingPitch().parts:
+    score.toSoundingPitch(inPlace=True)
+    for part in score.parts:
         for element in part.flatten().notes:
             for head in _heads(element):
                 if head.tie is None or head.tie.type == "start":

@@ -17,6 +17,7 @@ from trainer.music.keys import TWENTY_FOUR, Key
 from trainer.music.piece import BOTH, HANDS, LEFT, RIGHT, Note, Piece
 from trainer.music.pitch import MusicError, SpelledPitch
 from trainer.music.solfege import degree
+from trainer.scores import melody
 from trainer.scores.composing import _FORMS, Request, compose, parallels
 from trainer.scores.lefthand import STYLES, TWO_PART
 from trainer.scores.rhythms import METERS
@@ -220,6 +221,14 @@ def test_same_seed_same_piece_on_every_platform() -> None:
     assert digest == hashlib.sha256(to_musicxml(compose(request)).encode()).hexdigest()
     notes = " ".join(f"{note.pitch.name}:{note.onset}" for note in compose(request).notes)
     assert hashlib.sha256(notes.encode()).hexdigest()[:16] == "7e7c4f18da497778"
+
+
+def test_a_step_between_two_chords_is_weighed_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A piece of 32 bars has some thousand places for notes, and each asks for the same few hundred steps."""
+    request = Request(OPEN, Key.parse("eb"), "6/8", 16, BOTH, 2024)
+    piece = compose(request)
+    monkeypatch.setattr(melody, "_step", lambda *_: pytest.fail("weighed again"))
+    assert compose(request) == piece
 
 
 @pytest.mark.parametrize(

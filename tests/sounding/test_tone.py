@@ -112,10 +112,10 @@ def test_eight_notes_at_once_are_not_clipped(home: pathlib.Path) -> None:
     assert gain(127) > 2 * gain(64) > 0
 
 
-def test_the_tone_is_made_once_and_kept(home: pathlib.Path) -> None:
+def test_the_tone_is_made_once_and_kept(first_home: pathlib.Path) -> None:
     sample.cache_clear()
     made = sample(57)
-    kept = list((home / "cache").iterdir())
+    kept = list((first_home / "cache").iterdir())
     assert len(kept) == 1
     sample.cache_clear()
     assert np.abs(sample(57) - made).max() < 2 / 32767

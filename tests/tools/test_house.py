@@ -6,6 +6,7 @@ import ast
 import graphlib
 import re
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -32,8 +33,13 @@ def room_of(path: Path) -> str:
     return path.relative_to(ROOT / "trainer").parts[0].removesuffix(".py")
 
 
-def imports() -> Iterator[tuple[Path, str]]:
+@cache
+def imports() -> tuple[tuple[Path, str], ...]:
     """Each file with the whole name of each module it imports, anywhere in it."""
+    return tuple(_imports())
+
+
+def _imports() -> Iterator[tuple[Path, str]]:
     for path in sorted((ROOT / "trainer").rglob("*.py")):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if isinstance(node, ast.Import):

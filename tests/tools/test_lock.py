@@ -2,15 +2,10 @@
 
 from __future__ import annotations
 
-import importlib
-import json
 import re
-import subprocess
-import sys
 import tomllib
 from importlib.metadata import PackageNotFoundError, requires, version
 from pathlib import Path
-from types import ModuleType
 
 import pytest
 from packaging.requirements import Requirement
@@ -106,40 +101,3 @@ def test_what_these_packages_need_is_pinned_too() -> None:
                 each.marker = None
                 waiting.append(each)
     assert len(seen) > 40
-
-
-@pytest.fixture
-def check(monkeypatch: pytest.MonkeyPatch) -> ModuleType:
-    monkeypatch.syspath_prepend(str(ROOT / "tools"))
-    return importlib.import_module("check")
-
-
-def told(monkeypatch: pytest.MonkeyPatch, check: ModuleType, said: str) -> None:
-    done = subprocess.CompletedProcess([], 1, stdout=said, stderr="")
-    monkeypatch.setattr(check.subprocess, "run", lambda *_, **__: done)
-
-
-def test_a_known_weakness_fails_the_checks(
-    monkeypatch: pytest.MonkeyPatch, check: ModuleType, capsys: pytest.CaptureFixture[str]
-) -> None:
-    weak = {"id": "PYSEC-0000-1", "fix_versions": ["2.0"], "aliases": [], "description": ""}
-    found: list[dict[str, object]] = [
-        {"name": "one", "version": "1.0", "vulns": [weak]},
-        {"name": "two", "version": "1.0", "vulns": []},
-    ]
-    told(monkeypatch, check, json.dumps({"dependencies": found}))
-    assert not check.audited(Path(sys.executable))
-    assert "one 1.0: PYSEC-0000-1, mended in 2.0." in capsys.readouterr().out
-    found[0]["vulns"] = []
-    told(monkeypatch, check, json.dumps({"dependencies": found}))
-    assert check.audited(Path(sys.executable))
-    assert "Not audited" not in capsys.readouterr().out
-
-
-@pytest.mark.parametrize("said", ["", json.dumps({"dependencies": [{"name": "one", "skip_reason": "not found"}]})])
-def test_a_registry_that_says_nothing_fails_nothing_but_is_told(
-    monkeypatch: pytest.MonkeyPatch, check: ModuleType, capsys: pytest.CaptureFixture[str], said: str
-) -> None:
-    told(monkeypatch, check, said)
-    assert check.audited(Path(sys.executable))
-    assert "Not audited" in capsys.readouterr().out

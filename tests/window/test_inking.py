@@ -24,8 +24,8 @@ LOOK = Look(700, 32.0, ribbon_px=20.0)
 
 
 @pytest.fixture(autouse=True)
-def own_home(home: Path) -> Path:
-    return home
+def own_home(first_home: Path) -> Path:
+    return first_home
 
 
 def test_ink_is_as_dark_as_the_picture() -> None:

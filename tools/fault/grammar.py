@@ -34,8 +34,10 @@ _TAGS: dict[str, tuple[str, ...]] = {
     "harmony": ("root", "kind"), "root": ("root-step", "root-alter"), "lyric": ("syllabic", "text"),
 }  # fmt: skip
 _TEXTS = ("C", "G", "H", "major", "minor", "quarter", "whole", "begin", "up", "light-heavy", "F", "percussion", "none")
+_TEXT = st.one_of(st.integers(0, 9).map(str), st.sampled_from(_TEXTS), _NUMBER, _WORD)
 _ATTRIBUTES = ("type", "number", "direction", "times", "tempo", "dacapo", "dalsegno", "fine", "measure", "print-object")
 _VALUES = ("start", "stop", "backward", "forward", "yes", "no", "1", "1, 2", "discontinue", "0")
+_NAMED = st.lists(st.tuples(st.sampled_from(_ATTRIBUTES), st.sampled_from(_VALUES)), max_size=2)
 _ABC = (
     *"CDEFGABcdefgab|[](){}<>~-zxZ\"!,'_^=/:&.+*",
     *"|: :| :: |1 :|2 (3 (9:1:9 C99999 [CEG] z4 A/ A3/2 [K: [M: [V:1] G Dm 4/4 1/8 C| none clef=bass".split(),
@@ -79,11 +81,11 @@ def _bar(draw: st.DrawFn, number: int) -> str:
 
 @st.composite
 def _element(draw: st.DrawFn, tag: str, depth: int = 0) -> str:
-    named = draw(st.lists(st.tuples(st.sampled_from(_ATTRIBUTES), st.sampled_from(_VALUES)), max_size=2))
+    named = draw(_NAMED)
     attributes = "".join(f' {name}="{value}"' for name, value in dict(named).items())
     children = _TAGS.get(tag, ())
     if not children or depth > 4:
-        text = draw(st.one_of(st.integers(0, 9).map(str), st.sampled_from(_TEXTS), _NUMBER, _WORD))
+        text = draw(_TEXT)
         return f"<{tag}{attributes}>{text}</{tag}>"
     chosen = draw(st.lists(st.sampled_from(children), max_size=_ITEMS if tag == "measure" else 5))
     return f"<{tag}{attributes}>{''.join(draw(_element(each, depth + 1)) for each in chosen)}</{tag}>"

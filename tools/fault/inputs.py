@@ -64,6 +64,8 @@ class Reader:
         environment = {
             **os.environ, "KEYFARER_HOME": str(home), "HOME": str(home), "TMPDIR": str(self._folder / "temporary"),
             "PYTHONPATH": str(ROOT), "KEYFARER_SPRUNG": str(self._folder), "SDL_VIDEODRIVER": "dummy",
+            # What Python itself would keep of a module it compiles is no trap sprung.
+            "PYTHONDONTWRITEBYTECODE": "1",
         }  # fmt: skip
         words = [sys.executable, "-m", "tools.fault.reader", str(self._folder)]
         process = subprocess.Popen(

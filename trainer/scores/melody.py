@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cache, lru_cache
 from random import Random
 
 from trainer.scores.progressions import Chord
@@ -72,22 +73,34 @@ def line(slots: Sequence[Slot], wish: Wish, rng: Random) -> list[int] | None:
     if count == 1:
         best = min(degrees, key=lambda d: single[0][d])
         return [best] if single[0][best] < _NEVER else None
-    costs = {(a, b): single[0][a] + single[1][b] + _pair(slots, wish, 0, a, b) for a in degrees for b in degrees}
+
+    def steps(at: int) -> dict[tuple[int, int], int]:
+        here, there = slots[at], slots[at + 1]
+        ends = wish.by_step and at == count - 2
+        return _steps(degrees, wish.minor, here.chord, there.chord, there.strength == 0, ends)
+
+    costs = {(a, b): single[0][a] + single[1][b] + cost for (a, b), cost in steps(0).items()}
     came: list[dict[tuple[int, int], int]] = []
     for at in range(2, count):
-        step = {(b, c): single[at][c] + _pair(slots, wish, at - 1, b, c) for b in degrees for c in degrees}
-        onward = {b: [(c, step[b, c]) for c in degrees if step[b, c] < _NEVER] for b in degrees}
+        # From each degree: the pair it would make, how far it goes, what that costs.
+        onward: dict[int, list[tuple[tuple[int, int], int, int]]] = {b: [] for b in degrees}
+        for step, cost in steps(at - 1).items():
+            b, c = step
+            more = single[at][c] + cost
+            if more < _NEVER:
+                onward[b].append((step, c - b, more))
+        foreign = {b: not slots[at - 1].chord.holds(b) for b in degrees}
         fresh: dict[tuple[int, int], int] = {}
         back: dict[tuple[int, int], int] = {}
         for (a, b), cost in costs.items():
             if cost >= _NEVER:
                 continue
-            foreign = not slots[at - 1].chord.holds(b)
-            for c, more in onward[b]:
-                total = cost + more + _triple(foreign, a, b, c)
-                if total < fresh.get((b, c), _NEVER):
-                    fresh[b, c] = total
-                    back[b, c] = a
+            turns = _turns(foreign[b], b - a)
+            for step, goes, more in onward[b]:
+                total = cost + more + turns[goes]
+                if total < fresh.get(step, _NEVER):
+                    fresh[step] = total
+                    back[step] = a
         costs = fresh
         came.append(back)
     ends = [(cost, pair) for pair, cost in costs.items() if cost < _NEVER]
@@ -129,25 +142,35 @@ def _leaning(shape: tuple[int, int, int, int], at: int, count: int) -> int:
     return shape[part] + (shape[part + 1] - shape[part]) * rest // max(count - 1, 1)
 
 
-def _pair(slots: Sequence[Slot], wish: Wish, at: int, one: int, other: int) -> int:
-    """What the step from slot `at` to the next costs."""
+# A phrase has few chords and many notes: most of its steps are between the same two chords again.
+@lru_cache(maxsize=256)
+def _steps(
+    degrees: range, minor: bool, here: Chord, there: Chord, weak: bool, by_step: bool
+) -> dict[tuple[int, int], int]:
+    """What each step from a note over one chord to a note over the next costs.
+
+    `weak` says that the second note lies within a beat, `by_step` that it must be reached by step.
+    """
+    return {(a, b): _step(minor, here, there, weak, by_step, a, b) for a in degrees for b in degrees}
+
+
+def _step(minor: bool, here: Chord, there: Chord, weak: bool, by_step: bool, one: int, other: int) -> int:
     size = abs(other - one)
     cost = _MOVE.get(size, _NEVER)
-    if at == len(slots) - 2 and wish.by_step and size != 1:
+    if by_step and size != 1:
         return _NEVER
-    if size >= 2 and {one % 7, other % 7} == ({1, 5} if wish.minor else {3, 6}):
+    if size >= 2 and {one % 7, other % 7} == ({1, 5} if minor else {3, 6}):
         cost += 14
-    here, there = slots[at], slots[at + 1]
-    if other % 7 in there.chord.raises and size >= 2:
-        cost += 4 if here.chord == there.chord and size == 2 else 14
+    if other % 7 in there.raises and size >= 2:
+        cost += 4 if here == there and size == 2 else 14
     # A leading note, of the key or of the moment, wants to rise, at the latest when the chord changes.
-    leading = one % 7 in here.chord.raises or (one % 7 == 6 and here.chord.root == 4)
+    leading = one % 7 in here.raises or (one % 7 == 6 and here.root == 4)
     if leading and other != one + 1:
-        cost += 3 if here.chord == there.chord and size <= 2 else 14
-    if wish.minor and size == 1 and {one % 7, other % 7} == {5, 6}:
-        cost += _sixth_to_seventh(here.chord, there.chord, one)
+        cost += 3 if here == there and size <= 2 else 14
+    if minor and size == 1 and {one % 7, other % 7} == {5, 6}:
+        cost += _sixth_to_seventh(here, there, one)
     # Within a beat a repeated note stands still; over a barline it may hold a phrase together.
-    if size == 0 and there.strength == 0:
+    if size == 0 and weak:
         cost += 4
     return cost
 
@@ -160,13 +183,18 @@ def _sixth_to_seventh(here: Chord, there: Chord, one: int) -> int:
     return 40 if sixth.holds(5) else 4
 
 
-def _triple(foreign: bool, before: int, here: int, after: int) -> int:
+@cache
+def _turns(foreign: bool, came: int) -> dict[int, int]:
+    """What a note reached by so many degrees costs by how many it goes on, for every move there is."""
+    return {goes: _turn(foreign, came, goes) for size in _MOVE for goes in (size, -size)}
+
+
+def _turn(foreign: bool, came: int, goes: int) -> int:
     """What three notes in a row cost: passing notes that do not pass, leaps that are not taken back, idling.
 
     `foreign` says that the middle one does not belong to its chord.
     """
     cost = 0
-    came, goes = here - before, after - here
     if foreign and not (abs(came) <= 1 and abs(goes) == 1):
         cost += 40
     if abs(came) >= 3:
@@ -180,7 +208,7 @@ def _triple(foreign: bool, before: int, here: int, after: int) -> int:
         cost += 3 if abs(goes) == 2 else 16
     if came == 0 and goes == 0:
         cost += 12
-    if before == after and came:
+    if came and goes == -came:
         cost += 3
     return cost
 
