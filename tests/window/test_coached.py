@@ -235,6 +235,19 @@ def test_what_the_hands_wander_over_before_the_first_take_is_none(house: House, 
     assert house.rounds.last is None
 
 
+def test_a_few_notes_of_the_middle_are_a_take_however_they_went(house: House) -> None:
+    """The third note of the piece, its second and its first, over and over: ten keys, seven, four."""
+    journal = journal_of(house)
+    for count in (10, 7, 4):
+        stand = staging.stand_of(house, "au-clair-de-la-lune", "D")
+        kept = len(journal.takes(house.player))
+        for at, pitch in enumerate([66, 64, 62, 62, 62, 64] * 2):
+            if at < count:
+                house.hear(Press(now() + 0.1 * at, pitch, 64), now())
+        stand.stop()
+        assert len(journal.takes(house.player)) == kept + 1
+
+
 def test_a_take_counted_in_is_kept_whatever_is_played(house: House) -> None:
     stand = staging.stand_of(house, NAME, TO, mode=A_TEMPO)
     go_in(stand)

@@ -28,11 +28,11 @@ TEMPO_STEPS = (
 )  # fmt: skip
 # Bars of a loop, as its key steps through them; 0 is the whole piece.
 LOOPS = (0, 1, 2, 4, 8)
-# So few presses are a stray key and no take, unless they are all there is to play (ours).
-FEWEST = 4
+# Fewer presses are a stray key and no take, unless they are all there is to play; from as many on a take tells whether
+# it is the piece (ours).
+FEWEST, TELLING = 4, 8
 # While a take is played its pulse is that of so many presses, so that the work does not grow with the take.
 LATELY = 64
-
 READY, LOOKING, COUNTING, PLAYING, ENDED = "ready", "looking", "counting", "playing", "ended"
 
 
@@ -288,8 +288,8 @@ class Practice:
         if self.wish.mode == PRIMA_VISTA or self.settled is not None or not self.presses:
             return False
         if len(self.presses) >= FEWEST:
-            # To settle a take takes a while, and of one that is half right there is no doubt.
-            doubtful = self.wish.mode == SENZA_MISURA and 2 * self.right < len(self.presses)
+            # A few keys may be the middle of the piece, begun badly; of a take a quarter right there is no doubt.
+            doubtful = len(self.presses) >= max(TELLING, 4 * self.right + 1) and self.wish.mode == SENZA_MISURA
             return doubtful and is_other_music(self._piece, self.session.so_far(), asked_for=True)
         asked = sum(self.wish.hands in (BOTH, note.hand) for note in self._piece.notes)
         return len(self.presses) < asked
