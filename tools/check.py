@@ -13,6 +13,8 @@ from environment import HEADERS, LOCKS, PLACE, ROOT, can_build_midi, midi_is_her
 
 # Program the system tests call -> Debian package that brings it.
 PARTS = {"jackd": "jackd2", "Xvfb": "xvfb", "xdotool": "xdotool"}
+# Run on every system.
+ON_WINDOWS = ("tools/start.py", "tools/check.py", "tools/environment.py")
 LONG_FILE = 400
 AUDIT_S = 60
 # Each process has a JACK server of its own, and a machine takes eight at most (MAX_SERVERS of jack2; from memory).
@@ -101,6 +103,8 @@ def main() -> int:
         ["ruff", "check", "."],
         ["ruff", "format", "--check", "."],
         ["mypy"],
+        # What runs there is named: most of what else stands in tools/ measures this system.
+        ["mypy", "--platform", "win32", "--cache-dir", ".mypy_cache/windows", "trainer", *ON_WINDOWS],
         ["pytest", *spread(sys.argv[1:], os.cpu_count()), *sys.argv[1:]],
     )
     failed = []

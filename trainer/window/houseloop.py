@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import gc
 import importlib
 import math
 import sys
@@ -17,6 +16,7 @@ import pygame
 from trainer.listening.clock import now
 from trainer.window.bell import Bell
 from trainer.window.repeats import Repeats
+from trainer.window.sparing import spare
 
 if TYPE_CHECKING:
     from trainer.window.house import House
@@ -118,10 +118,7 @@ class Loop:
         if not self._loaded or self.house.ready:
             return False
         self.house.open_up()
-        # What is there now stays: it need not be gone through for garbage again while somebody plays.
-        gc.collect()
-        gc.freeze()
-        gc.set_threshold(20_000, 20, 50)
+        spare()
         return True
 
     def _listen(self) -> bool:
