@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import pathlib
 from functools import partial
 
 from tools.staging import play, slips, stand_of
@@ -12,7 +11,6 @@ from trainer.session import A_TEMPO, PRIMA_VISTA
 from trainer.window.house import House
 from trainer.window.practice import LOOKING
 
-ROOT = pathlib.Path(__file__).resolve().parent.parent
 PIECE, KEY = "petzold-minuet-in-g", "Eb"
 
 
@@ -83,12 +81,12 @@ def tuning(house: House) -> None:
 
 def song(house: House) -> None:
     """A song: the voice with its words over the piano."""
-    stand_of(house, str(ROOT / "tools" / "lamp-on-the-sill.abc"), "Eb")
+    stand_of(house, "la-partenza", "f")
 
 
 def choir(house: House) -> None:
     """A choir: women and men on a staff each over the piano."""
-    stand_of(house, str(ROOT / "tools" / "morning-on-the-hill.abc"), "F")
+    stand_of(house, "der-mond-ist-aufgegangen", "Eb")
 
 
 def rows(house: House) -> None:

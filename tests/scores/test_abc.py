@@ -241,6 +241,11 @@ def test_a_slur_within_another_one_over_a_tie_and_one_without_its_end() -> None:
     }  # fmt: skip
 
 
+def test_a_finger_before_a_chord_is_that_of_its_highest_note_over_which_it_is_drawn() -> None:
+    found = tune("!4![FA]!5![EGc]!1![A,C]|")
+    assert [note.finger for note in found.notes] == [None, 4, None, None, 5, None, 1]
+
+
 def test_fingers_signs_and_slurs_inside_a_chord_are_its_notes_own_and_no_notes() -> None:
     """The letters of ``!accent!`` were read as keys to strike."""
     found = tune('[!1!C!accent!!5!G] ["^a"D.F] {!accent!e}[(C(E] [D)F)] | [!fermata!CEG]4 |')

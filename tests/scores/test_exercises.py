@@ -93,7 +93,7 @@ def test_a_piece_is_fingered_and_both_hands_have_room(path: Path, pieces: dict[P
     piece = pieces[path]
     for hand in piece.hands:
         own = [note for note in piece.notes if note.hand == hand]
-        assert own[0].finger, hand
+        assert any(note.finger for note in own if note.onset == own[0].onset), hand
         assert all(note.finger is None or 1 <= note.finger <= 5 for note in own)
         assert sum(note.finger is not None for note in own) >= len(piece.bars) / 8
     assert all(33 <= note.midi <= 93 for note in piece.notes)
@@ -122,6 +122,19 @@ def test_no_printed_finger_hops_to_the_next_key_of_a_line(path: Path, pieces: di
             and one.length <= 1
         ]
         assert not hops
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
+def test_a_printed_finger_in_a_chord_leaves_fingers_for_its_other_notes(path: Path, pieces: dict[Path, Piece]) -> None:
+    piece = pieces[path]
+    for moment in piece.moments:
+        for hand in piece.hands:
+            notes = [piece.notes[number] for number in moment.notes]
+            chord = sorted((note.midi, note.finger) for note in notes if note.hand == hand and not note.grace)
+            if hand == LEFT:
+                chord.reverse()
+            for at, (_, finger) in enumerate(chord):
+                assert finger is None or at < finger <= 5 - (len(chord) - 1 - at), (moment.onset, chord)
 
 
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)

@@ -173,7 +173,7 @@ def test_the_lines_of_the_voice_stand_whole_pixels_apart() -> None:
 @pytest.mark.parametrize(("staff_px", "ribbon_px"), [(20, 15.9), (24, 20.4), (36, 28.6)])
 def test_no_line_of_a_song_is_thicker_than_another(staff_px: int, ribbon_px: float) -> None:
     """The piano's staff may lie half a staff space, so half a pixel, off the voice's."""
-    piece = reading.read(str(library.bundled_folder().parent / "tools" / "lamp-on-the-sill.abc"))
+    piece = reading.read(library.find("la-partenza"))
     page = engrave(piece, Look(width_px=708, staff_px=staff_px, ribbon_px=ribbon_px, words=True))
     for at, system in enumerate(page.systems):
         ink = pygame.surfarray.array_alpha(pygame.image.load(io.BytesIO(page.png(at)))) > 40

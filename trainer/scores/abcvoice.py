@@ -239,8 +239,8 @@ class Voice:
             if one[4] or tied:
                 note.tie_start = True
                 self.ties[one[1] + one[2]] = note.pitch
-        notes[0].ornament, notes[0].finger = self.ornament, self.finger
-        notes[0].signs = self.signs
+        notes[0].ornament, notes[0].signs = self.ornament, self.signs
+        max(notes, key=lambda note: note.pitch.midi).finger = self.finger  # it is drawn over the chord
         self.ornament, self.finger, self.signs = "", None, []
         self.last = notes[0]
         self.slurs.come(self.last)
