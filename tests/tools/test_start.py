@@ -42,10 +42,10 @@ def test_it_starts_without_the_internet_once_installed(environment: ModuleType, 
 def test_ctrl_c_is_left_to_the_program_that_was_started() -> None:
     """A program that takes a while to keep the take is neither killed nor talked over."""
     program = (
-        "import signal, sys, time\n"
-        "def keep(*_):\n    time.sleep(1)\n    print('kept', flush=True)\n    sys.exit(7)\n"
+        "import os, signal, sys, time\n"
+        "def keep(*_):\n    time.sleep(1)\n    os.write(1, b'kept\\n')\n    sys.exit(7)\n"
         "signal.signal(signal.SIGINT, keep)\n"
-        "print('ready', flush=True)\ntime.sleep(60)\n"
+        "os.write(1, b'ready\\n')\ntime.sleep(60)\n"
     )
     code = (
         "import signal, sys\n"
@@ -68,10 +68,10 @@ def test_ctrl_c_is_left_to_the_program_that_was_started() -> None:
 def test_who_ends_start_ends_the_program_it_started(how: str) -> None:
     """It is asked to end, as if the signal had been its own, and waited for; nothing is left running."""
     program = (
-        "import signal, sys, time\n"
-        "def keep(*_):\n    time.sleep(0.5)\n    print('kept', flush=True)\n    sys.exit(0)\n"
+        "import os, signal, sys, time\n"
+        "def keep(*_):\n    time.sleep(0.5)\n    os.write(1, b'kept\\n')\n    sys.exit(0)\n"
         f"signal.signal(signal.{how}, keep)\n"
-        "print('ready', flush=True)\ntime.sleep(20)\n"
+        "os.write(1, b'ready\\n')\ntime.sleep(20)\n"
     )
     code = (
         "import signal, sys\n"
