@@ -6,7 +6,7 @@ import importlib
 import json
 import sys
 from pathlib import Path
-from types import ModuleType
+from types import ModuleType, SimpleNamespace
 
 import pytest
 
@@ -66,6 +66,27 @@ def test_all_tests_are_shared_out_over_the_cores_and_a_few_by_name_are_not(check
     assert "loadfile" in check.spread([], 4)
     assert check.spread(["tests/following", "-k", "octave"], 4) == []
     assert check.spread([], 1) == check.spread([], None) == []
+
+
+@pytest.mark.parametrize(
+    ("words", "codes", "passed"),
+    [
+        (["-n", "2"], [0], True),
+        (["-n", "2"], [1, 0], True),
+        (["-n", "2"], [1, 1], False),
+        # Nothing is left to run: what failed was no test.
+        (["-n", "2"], [1, 5], False),
+        (["-n", "2"], [2], False),
+        ([], [1], False),
+    ],
+)
+def test_a_test_that_fails_beside_others_is_run_once_more_by_itself(
+    monkeypatch: pytest.MonkeyPatch, check: ModuleType, words: list[str], codes: list[int], passed: bool
+) -> None:
+    left = list(codes)
+    monkeypatch.setattr(check.subprocess, "run", lambda *_, **__: SimpleNamespace(returncode=left.pop(0)))
+    assert check.passes(Path(sys.executable), ["pytest", *words]) is passed
+    assert not left
 
 
 def test_what_the_tests_start_is_compiled_once_where_python_keeps_nothing(
