@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import sys
 from fractions import Fraction
 from pathlib import Path
-from types import FrameType
 
 import pytest
 
+from tests.scores.making import calls_of
 from trainer.music.keys import Key
 from trainer.music.piece import Piece
 from trainer.music.pitch import MusicError
@@ -187,20 +186,10 @@ def test_a_long_score_is_read_at_once() -> None:
     row = "\t".join(["4C", "4G", "4e", "4cc"])
     rows = [f"=\t=\t=\t=\n{row}\n{row}\n{row}\n{row}" for _ in range(600)]
     text = "\n".join(["\t".join(["**kern"] * 4), "\t".join(["*M4/4"] * 4), *rows, "\t".join(["*-"] * 4)])
-    calls = 0
-
-    def counted(frame: FrameType, event: str, _: object) -> None:
-        nonlocal calls
-        calls += event == "call"
-
-    sys.setprofile(counted)
-    try:
-        read = humdrum.parse(text, "x.krn")
-    finally:
-        sys.setprofile(None)
+    read = humdrum.parse(text, "x.krn")
     assert len(read.parts[0].bars) == 600
-    # Counted, not timed, so that a busy machine has no say: some 75 for each of the 9,600 notes.
-    assert calls < 100 * 9_600
+    # Some 75 for each of the 9,600 notes.
+    assert calls_of(lambda: humdrum.parse(text, "x.krn")) < 100 * 9_600
 
 
 def test_a_spine_that_is_short_of_words_does_not_cut_the_bar() -> None:
