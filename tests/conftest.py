@@ -28,6 +28,14 @@ JACK_WAIT_S = 15.0
 DISPLAY_WAIT_S = 20.0
 
 
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Whatever asks for a real port or window is a system test, before tests are chosen by their marks."""
+    for item in items:
+        if {"jack", "display"} & set(getattr(item, "fixturenames", ())):
+            item.add_marker("system")
+
+
 def pytest_collection_finish() -> None:
     """Some million values of modules and tests stay to the end: the collector need not look through them for ever."""
     gc.collect()

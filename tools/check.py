@@ -8,7 +8,6 @@ import pathlib
 import shutil
 import subprocess
 import sys
-from collections.abc import Sequence
 
 from environment import HEADERS, LOCKS, PLACE, ROOT, can_build_midi, midi_is_here, prepare
 
@@ -16,11 +15,9 @@ from environment import HEADERS, LOCKS, PLACE, ROOT, can_build_midi, midi_is_her
 PARTS = {"jackd": "jackd2", "Xvfb": "xvfb", "xdotool": "xdotool"}
 # Run on every system.
 ON_WINDOWS = ("tools/start.py", "tools/check.py", "tools/environment.py")
-SOME_FAILED = 1  # what pytest ends with
-ONLY_FAILED = ("--last-failed", "--last-failed-no-failures", "none")
 LONG_FILE = 400
 AUDIT_S = 60
-# Each process has a JACK server of its own, and a machine takes eight at most (MAX_SERVERS of jack2; from memory).
+# Each takes some 600 MB.
 MOST_PROCESSES = 4
 
 
@@ -79,14 +76,15 @@ def audited(asked: subprocess.Popen[str]) -> bool:
     return not weak
 
 
-def spread(words: list[str], cores: int | None) -> list[str]:
-    """How pytest shares out the tests: all of them over the cores, file by file; those asked for by name in one
-    process, which starts sooner.
+def testing(words: list[str], cores: int | None) -> list[list[str]]:
+    """How pytest is called: for all tests over the cores, file by file, and then for those with real ports and windows,
+    which have the machine to themselves; for tests asked for by name once, which starts sooner.
     """
     processes = min(cores or 1, MOST_PROCESSES)
     if words or processes < 2:
-        return []
-    return ["-n", str(processes), "--dist", "loadfile", "--no-loadscope-reorder"]
+        return [["pytest", *words]]
+    beside = ["-n", str(processes), "--dist", "loadfile", "--no-loadscope-reorder"]
+    return [["pytest", *beside, "-m", "not system"], ["pytest", "-m", "system"]]
 
 
 def compiled() -> dict[str, str]:
@@ -95,18 +93,6 @@ def compiled() -> dict[str, str]:
     if not os.environ.get("PYTHONDONTWRITEBYTECODE"):
         return dict(os.environ)
     return os.environ | {"PYTHONDONTWRITEBYTECODE": "", "PYTHONPYCACHEPREFIX": str(PLACE / "compiled")}
-
-
-def passes(python: pathlib.Path, step: Sequence[str]) -> bool:
-    """Whether a step passes. Tests that fail beside others are run once more with nothing beside them, and that counts:
-    a busy machine may bring late what they wait for. Which they were is said by the first run.
-    """
-    print(f"— {' '.join(step)}", flush=True)
-    code = subprocess.run([str(python), "-m", *step], cwd=ROOT, env=compiled()).returncode
-    if code == SOME_FAILED and "-n" in step:
-        print("— once more by themselves, those that failed beside others", flush=True)
-        code = subprocess.run([str(python), "-m", "pytest", *ONLY_FAILED], cwd=ROOT, env=compiled()).returncode
-    return code == 0
 
 
 def main() -> int:
@@ -120,13 +106,14 @@ def main() -> int:
         ["mypy"],
         # What runs there is named: most of what else stands in tools/ measures this system.
         ["mypy", "--platform", "win32", "--cache-dir", ".mypy_cache/windows", "trainer", *ON_WINDOWS],
-        ["pytest", *spread(sys.argv[1:], os.cpu_count()), *sys.argv[1:]],
+        *testing(sys.argv[1:], os.cpu_count()),
     )
     failed = []
     asked = audit(python)
     for step in steps:
-        if not passes(python, step):
-            failed.append(" ".join(step[:2]))
+        print(f"— {' '.join(step)}", flush=True)
+        if subprocess.run([str(python), "-m", *step], cwd=ROOT, env=compiled()).returncode:
+            failed.append(" ".join(step))
     if not audited(asked):
         failed.append("audit")
     long_files()

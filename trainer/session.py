@@ -130,8 +130,6 @@ class Session:
         # What the player was asked to keep to, on the clock of the presses; told before the take ends.
         self.click: Click | None = None
         self._record = record
-        # How many presses were settled, and what they came to.
-        self._settled: tuple[int, Settled] | None = None
         self._follower = Follower(piece, self.expected, hands=hands, compass=compass, begins=begins)
 
     @property
@@ -183,9 +181,7 @@ class Session:
 
     def so_far(self) -> Settled:
         """The final verdicts as they would be if the take ended now."""
-        if self._settled is None or self._settled[0] != len(self.presses):
-            self._settled = len(self.presses), self._follower.settle()
-        return self._settled[1]
+        return self._follower.settle()
 
     def finish(self) -> Settled:
         """End the take: final verdicts, timing and figures, written to the record. A second call changes nothing."""

@@ -7,8 +7,11 @@ import json
 import sys
 from pathlib import Path
 from types import ModuleType, SimpleNamespace
+from typing import Any
 
 import pytest
+
+from tests.conftest import pytest_collection_modifyitems
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -58,35 +61,29 @@ def test_a_registry_that_says_nothing_fails_nothing_but_is_told(
     assert "Not audited" in capsys.readouterr().out
 
 
-def test_all_tests_are_shared_out_over_the_cores_and_a_few_by_name_are_not(check: ModuleType) -> None:
-    assert check.spread([], 2)[:2] == ["-n", "2"]
-    # However many there are, each process needs a JACK server, of which there are few.
-    assert check.spread([], 64)[:2] == ["-n", str(check.MOST_PROCESSES)]
+def test_all_tests_are_shared_out_over_the_cores_but_for_those_with_real_parts(check: ModuleType) -> None:
+    beside, alone = check.testing([], 2)
+    assert beside[:3] == ["pytest", "-n", "2"]
     # A file is one process's: what its tests share is made once.
-    assert "loadfile" in check.spread([], 4)
-    assert check.spread(["tests/following", "-k", "octave"], 4) == []
-    assert check.spread([], 1) == check.spread([], None) == []
+    assert "loadfile" in beside
+    assert beside[-2:] == ["-m", "not system"]
+    assert alone == ["pytest", "-m", "system"]
+    assert check.testing([], 64)[0][2] == str(check.MOST_PROCESSES)
+
+
+def test_a_few_tests_by_name_and_all_on_one_core_are_run_once(check: ModuleType) -> None:
+    assert check.testing(["tests/following", "-k", "octave"], 4) == [["pytest", "tests/following", "-k", "octave"]]
+    assert check.testing([], 1) == check.testing([], None) == [["pytest"]]
 
 
 @pytest.mark.parametrize(
-    ("words", "codes", "passed"),
-    [
-        (["-n", "2"], [0], True),
-        (["-n", "2"], [1, 0], True),
-        (["-n", "2"], [1, 1], False),
-        # Nothing is left to run: what failed was no test.
-        (["-n", "2"], [1, 5], False),
-        (["-n", "2"], [2], False),
-        ([], [1], False),
-    ],
+    ("asks", "marked"), [({"jack", "tmp_path"}, ["system"]), ({"display"}, ["system"]), ({"home"}, [])]
 )
-def test_a_test_that_fails_beside_others_is_run_once_more_by_itself(
-    monkeypatch: pytest.MonkeyPatch, check: ModuleType, words: list[str], codes: list[int], passed: bool
-) -> None:
-    left = list(codes)
-    monkeypatch.setattr(check.subprocess, "run", lambda *_, **__: SimpleNamespace(returncode=left.pop(0)))
-    assert check.passes(Path(sys.executable), ["pytest", *words]) is passed
-    assert not left
+def test_whatever_asks_for_a_real_port_or_window_is_a_system_test(asks: set[str], marked: list[str]) -> None:
+    given: list[str] = []
+    item: Any = SimpleNamespace(fixturenames=asks, add_marker=given.append)
+    pytest_collection_modifyitems([item])
+    assert given == marked
 
 
 def test_what_the_tests_start_is_compiled_once_where_python_keeps_nothing(

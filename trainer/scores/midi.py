@@ -11,6 +11,7 @@ from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import lru_cache
 from itertools import pairwise
 from statistics import median
 from typing import TYPE_CHECKING
@@ -201,21 +202,27 @@ def _quantised(sounded: Sequence[_Sounded], per_quarter: int) -> list[tuple[Frac
     return timed
 
 
-def is_free(data: bytes) -> bool:
-    """Whether a file was played without regard to its beats, so that the bars of its page are guesses."""
+# Several things are told of one file, one after the other.
+@lru_cache(maxsize=1)
+def _played(data: bytes) -> tuple[list[_Sounded], _Meta, int]:
+    """The notes of a file that was read before, what else it says, and its ticks a quarter."""
     import mido
 
     file = mido.MidiFile(file=io.BytesIO(data), clip=True)
-    places = [one.start % file.ticks_per_beat / file.ticks_per_beat for one in _collect(file)[0]]
+    return *_collect(file), file.ticks_per_beat
+
+
+def is_free(data: bytes) -> bool:
+    """Whether a file was played without regard to its beats, so that the bars of its page are guesses."""
+    sounded, _, per_quarter = _played(data)
+    places = [one.start % per_quarter / per_quarter for one in sounded]
     off = (min(abs(place * grid - round(place * grid)) / grid for grid in (3, 4)) for place in places)
     return len(places) >= _ENOUGH and median(off) > _FREE
 
 
 def sung_parts(data: bytes) -> int:
     """How many tracks of a song are sung over its keyboard's."""
-    import mido
-
-    sounded, meta = _collect(mido.MidiFile(file=io.BytesIO(data), clip=True))
+    sounded, meta, _ = _played(data)
     return len(singers(meta.names, meta.lyrics, {one.track for one in sounded}))
 
 
@@ -223,9 +230,7 @@ def others_left_out(data: bytes, name: str) -> str:
     """Which parts of a file for several players are read for the hands and which are not, as `players` says it of other
     files; a part is a channel of a track, and has its track's name where there is more than one track.
     """
-    import mido
-
-    sounded, meta = _collect(mido.MidiFile(file=io.BytesIO(data), clip=True))
+    sounded, meta, _ = _played(data)
     parts = sorted({(one.track, one.channel) for one in sounded})
     tracks = {track for track, _ in parts}
     rest = others(meta.names, meta.lyrics, tracks)

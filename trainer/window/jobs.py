@@ -135,9 +135,13 @@ def room_for(tall: Sequence[float], slots: int) -> float:
     return max(sum(tall[at : at + slots]) for at in range(max(1, len(tall) - slots + 1)))
 
 
+def stand_in(tall: Sequence[float], slots: int, room: float) -> bool:
+    """Whether so many systems of a piece, each so tall in whole pixels, stand under each other in a room."""
+    return room_for(tall, slots) <= room * OVER
+
+
 def _fits(piece: Piece, look: Look, slots: int, room: int) -> bool:
-    # Pixels are whole.
-    return room_for([ceil(system.height) for system in engrave(piece, look).systems], slots) <= room * OVER
+    return stand_in([ceil(system.height) for system in engrave(piece, look).systems], slots, room)
 
 
 def _sized(piece: Piece, look: Look, slots: int, room: int, least: float, most: float) -> Look:

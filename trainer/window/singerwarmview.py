@@ -124,7 +124,6 @@ def _lay_paragraphs(canvas: Canvas, rect: Rect, said: list[tuple[str, str, str, 
 
 def _part_words(screen: SingerScreen, move: str) -> str:
     """The move from the page, and where the song's line lies on it and in sound."""
-
     said = say("singer.part.move", move=move)
     if screen.suited is None:
         return said

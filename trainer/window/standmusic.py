@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from pygame import Rect
 
 from trainer.music.piece import BOTH
-from trainer.window import chordrow, clefrow, fonts, jobs, layout, sheetmusic
+from trainer.window import chordrow, clefrow, fonts, layout, sheetmusic
 from trainer.window.canvas import CENTRE, OVER, Canvas
 from trainer.window.music import Score
 from trainer.window.practice import ENDED
@@ -36,10 +36,7 @@ def lay(stand: Stand, canvas: Canvas, places: layout.StandPlaces) -> None:
         return
     below = stand.page.below(canvas)
     slots = min(stand.page.slots, len(score.systems))
-    if (
-        jobs.room_for([system.size[1] for system in score.systems], slots)
-        > (places.music.height - below * slots) * jobs.OVER
-    ):
+    if not stand.page.holds(score, slots, places.music.height - below * slots):
         # Until it is set for the room there is now, two systems would lie on each other.
         slots = 1
     if slots == 1 and not stand.correcting.on:

@@ -127,11 +127,10 @@ class Page:
                 return
             self.score = music.score_of(piece, *result)
             self.glimpse = None
-            needed = jobs.room_for([system.size[1] for system in self.score.systems], self._wanted_slots)
             if self._begun is not None:
                 self.house.opened.append(now() - self._begun)
                 self._begun = None
-            self.slots = self._wanted_slots if needed <= room * jobs.OVER else 1
+            self.slots = self._wanted_slots if self.holds(self.score, self._wanted_slots, room) else 1
             self._ribbons = None
             self.mark_afresh()
             if self._stand.glimpsing:
@@ -147,6 +146,11 @@ class Page:
         hand = self._stand.practice.wish.plan.interval, self.house.settings.hand_size
         given = (piece, look, self._wanted_slots, room, least, most, *hand)
         self.house.workroom.ask(jobs.fitted, *given, then=done, failed=failed, place="page")
+
+    @staticmethod
+    def holds(score: Score, slots: int, room: float) -> bool:
+        """Whether so many of its systems stand under each other in a room so many pixels high."""
+        return jobs.stand_in([system.size[1] for system in score.systems], slots, room)
 
     def show_glimpse(self) -> None:
         """See that the page in the key to play is there."""
