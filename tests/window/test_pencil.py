@@ -114,6 +114,16 @@ def test_the_seconds_of_waiting_stand_clear_of_a_finger() -> None:
     assert not ink[rect.left : rect.right, rect.top : rect.bottom].any()
 
 
+def test_where_its_seconds_would_lie_on_fingers_everywhere_a_comma_stands_alone() -> None:
+    ink = numpy.zeros((400, 200), dtype=bool)
+    # Fingers and a stem at either side, from the staff up.
+    ink[70:80, 0:105] = ink[118:128, 0:105] = True
+    stroke = comma(Spot(115, 120, 9.0, 106.0, 142.0), "#2c5a8c", Room(ink), 2.4)
+    rect = stroke.rect
+    assert not ink[rect.left : rect.right, max(rect.top, 0) : rect.bottom].any()
+    assert stroke.words == ()
+
+
 def test_a_forgotten_accidental_is_lifted_over_the_fingers_of_the_voice_above() -> None:
     ink = numpy.zeros((400, 400), bool)
     note = Spot(200.0, 200.0, SPACE, 180.0, 220.0)

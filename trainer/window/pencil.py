@@ -360,7 +360,7 @@ def _ledgers(spot: Spot, rect: Rect, steps: int, tone: str) -> str:
 
 
 def comma(spot: Spot, tone: str, room: Room, seconds: float) -> Stroke:
-    """A breath comma above the staff, with the seconds of waiting."""
+    """A breath comma above the staff, with the seconds of waiting where they can be read."""
     s = spot.space
     text = f"{seconds:.1f} s" if seconds < 9.95 else f"{seconds:.0f} s"
     size = 1.75 * s
@@ -369,13 +369,16 @@ def comma(spot: Spot, tone: str, room: Room, seconds: float) -> Stroke:
     # Over the note, or, where a tall sign stands there, before it.
     choices = [Rect(round(x - back - 0.5 * s), round(spot.top - rise * s), round(1.3 * s + wide), round(1.9 * s))
                for back in (0.0, wide + 0.2 * s) for rise in (2.3, 3.2, 4.2, 5.2)]  # fmt: skip
-    # Small figures on a finger, even on its edge, could not be read: what is wholly free goes before what is near.
-    rect = room.best([choice for choice in choices if not room.overlap(choice)] or choices)
+    # Small figures on a finger, even on its edge, could not be read: rather than there the comma stands alone.
+    alone = [Rect(choice.left, choice.top, round(1.3 * s), choice.height) for choice in choices]
+    free = [[one for one in some if not room.overlap(one)] for some in (choices, alone)]
+    rect = room.best(free[0] or free[1] or choices)
     px, py = rect.left + 0.5 * s, rect.top + 0.65 * s
     data = f"M{px:.1f} {py:.1f}q{0.75 * s:.1f} {0.2 * s:.1f} {-0.2 * s:.1f} {1.15 * s:.1f}"
     body = _path(rect, data, tone, _thick(s) * 1.3)
     body += f'<circle cx="{px - rect.left:.1f}" cy="{py - rect.top:.1f}" r="{0.33 * s:.1f}" fill="{tone}"/>'
-    return Stroke(rect, body, (Word(text, rect.left + 1.1 * s, rect.centery, size),))
+    said = (Word(text, rect.left + 1.1 * s, rect.centery, size),) if free[0] or not free[1] else ()
+    return Stroke(rect, body, said)
 
 
 def journey(origin: Spot, goal: Spot, tone: str, room: Room, bottom: float) -> Stroke:
