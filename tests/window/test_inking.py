@@ -60,8 +60,7 @@ def test_what_is_kept_is_read_and_what_is_damaged_is_drawn_afresh(monkeypatch: p
 
 def test_a_system_is_shown_in_the_ink_of_the_light() -> None:
     piece = read(find("three-bells"))
-    engraved = engrave(piece, LOOK)
-    system = score_of(piece, engraved, [inked(one) for one in engraved.systems]).systems[0]
+    system = score_of(piece, jobs.engraved(piece, LOOK)).systems[0]
     darkest = numpy.unravel_index(int(system.darkness.argmax()), system.darkness.shape)
     place = int(darkest[0]), int(darkest[1])
     for theme in (DAY, NIGHT):

@@ -39,7 +39,7 @@ def test_another_key_has_its_own_fingers_on_a_page_as_large_found_once(monkeypat
         move = by_semitones(piece.key, semitones).interval
         pages.append(jobs.fitted(piece, look, 2, 640, 18.0, 60.0, move, "medium"))
     assert len(sizes) == 1
-    assert {page.look.staff_px for page, _ in pages} == {sizes[0].staff_px}
+    assert {page.engraved.look.staff_px for page in pages} == {sizes[0].staff_px}
     fingers = [jobs.served(piece, by_semitones(piece.key, by).interval, "medium").notes for by in (-3, -4)]
     assert [note.finger for note in fingers[0]] != [note.finger for note in fingers[1]]
 

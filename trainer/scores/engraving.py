@@ -9,17 +9,18 @@ from __future__ import annotations
 import json
 from bisect import bisect_right
 from collections import deque
-from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property, lru_cache
 from threading import Lock
 from typing import Any
 
 from trainer.music.packed import packed
+from trainer.music.passage import passage
 from trainer.music.piece import LEFT, Piece
 from trainer.scores import cache
 from trainer.scores.breaking import broken, evened, filled, widest
+from trainer.scores.look import Look
 from trainer.scores.preparing import VOICE_SIZE, Print
 from trainer.scores.svg import Place, Staff, System, systems_of
 from trainer.scores.writing import to_musicxml
@@ -41,49 +42,6 @@ _WORD_SHARES = (1.0, 0.9, 0.8, 0.7, 0.6, 0.5)
 _AS_WIDE = 1.02
 # Left and right of a page, in verovio's units.
 _MARGINS = (40, 12)
-
-
-@dataclass(frozen=True)
-class Look:
-    """How a page is to look.
-
-    Parameters
-    ----------
-    width_px : int
-        Width of a system.
-    staff_px : float
-        Height of a staff, outer line to outer line; taken to the nearest multiple of 4, so that every line falls on
-        whole pixels.
-    ink : str
-        ``#RRGGBB`` of everything drawn; the paper is transparent.
-    ribbon_px : float
-        Height of the syllable text that must find room under each staff; 0 for none.
-    fingers, chords, words, bar_numbers : bool
-        The words are those of a song; where its melody is not played, the voice's staff comes with them.
-    expression : bool
-        Slurs, articulations, fermatas, dynamics.
-    colours : dict of note index to ``#RRGGBB``
-    ending : bool
-        Close with the final barline; not for a passage.
-    stacked : bool
-        Print the fingers of all notes of a chord; else only that of its outer note, so that systems are less tall.
-    verse : int
-        Of the verses under the same music, by their rows from 1; 0 for all.
-    """
-
-    width_px: int
-    staff_px: float
-    ink: str = "#1F1B16"
-    ribbon_px: float = 0.0
-    fingers: bool = True
-    chords: bool = True
-    words: bool = False
-    bar_numbers: bool = True
-    expression: bool = False
-    colours: Mapping[int, str] = field(default_factory=dict)
-    ending: bool = True
-    stacked: bool = True
-    verse: int = 1
 
 
 @dataclass(frozen=True)
@@ -155,37 +113,58 @@ class Engraved:
 
 def engrave(piece: Piece, look: Look) -> Engraved:
     """Lay the piece out. Slow the first time (about 20 ms a page, more for dense music): call it off the play path."""
-    look = _in_whole_pixels(look)
-    if not look.stacked:
-        piece = _outer_fingers(piece)
-    signs = [look.bar_numbers, look.fingers, look.chords, look.words, look.expression, look.ending, look.verse]
-    options = [_MAKE, look.ink, sorted(look.colours.items()), *signs]
-    name = cache.name_for("engraved", json.dumps([packed(piece), options, _options(look, _AS_FULL)]))
-    kept = cache.fetch(name)
-    if kept is not None:
-        try:
-            return _unpacked(kept, look)
-        except (KeyError, TypeError, ValueError):
-            pass  # an entry of another make: engrave afresh
+    known = kept(piece, look)
+    if known is not None:
+        return known
+    look, piece = _settled(look, piece)
     drawn = _worded(piece, look) if _is_worded(piece, look) else _shared_out(piece, look)
     engraved = Engraved(drawn, look)
-    cache.keep(name, _packed(engraved))
+    cache.keep(_name(piece, look), _packed(engraved))
     return engraved
+
+
+def kept(piece: Piece, look: Look) -> Engraved | None:
+    """The piece as it was laid out before and kept on disk; None when it must be laid out."""
+    look, piece = _settled(look, piece)
+    found = cache.fetch(_name(piece, look))
+    try:
+        return None if found is None else _unpacked(found, look)
+    except (KeyError, TypeError, ValueError):
+        return None  # an entry of another make
+
+
+def _name(piece: Piece, look: Look) -> str:
+    signs = [look.bar_numbers, look.fingers, look.chords, look.words, look.expression, look.ending, look.verse]
+    options = [_MAKE, look.ink, sorted(look.colours.items()), *signs]
+    return cache.name_for("engraved", json.dumps([packed(piece), options, _options(look, _AS_FULL)]))
+
+
+def beginning(piece: Piece, look: Look, bars: int) -> Engraved:
+    """The first systems of a piece, as they will stand in the whole of it, from so many bars alone.
+
+    The one that ends with these bars is left out: in the piece it goes on. Not where words say how wide bars are, and
+    not for systems that will share their bars with the last.
+    """
+    cut = passage(piece, (0, bars - 1))
+    # Its notes are the first of the piece, under the same indices.
+    cut = replace(cut, voice_line=tuple(index for index in piece.voice_line if index < len(cut.notes)))
+    look, cut = _settled(look, cut)
+    return Engraved(_drawn(cut, look)[:-1], look)
 
 
 def heights(piece: Piece, look: Look) -> list[float]:
     """How tall the systems are, in pixels, before the last of them share their bars: what a piece needs at this size,
     found in less than half the time of `engrave`.
     """
-    look = _in_whole_pixels(look)
-    if not look.stacked:
-        piece = _outer_fingers(piece)
+    look, piece = _settled(look, piece)
     laid = _worded(piece, look) if _is_worded(piece, look) else _drawn(piece, look, drawings=False)
     return [system.height for system in laid]
 
 
-def _in_whole_pixels(look: Look) -> Look:
-    return replace(look, staff_px=max(4 * round(look.staff_px / 4), 8))
+def _settled(look: Look, piece: Piece) -> tuple[Look, Piece]:
+    """A look in whole pixels, and the piece with the fingers it shows."""
+    look = replace(look, staff_px=max(4 * round(look.staff_px / 4), 8))
+    return look, piece if look.stacked else _outer_fingers(piece)
 
 
 def _is_worded(piece: Piece, look: Look) -> bool:
@@ -386,4 +365,4 @@ def _unpacked(kept: Any, look: Look) -> Engraved:
     return Engraved(tuple(System.from_plain(system) for system in kept), look)
 
 
-__all__ = ["Engraved", "Look", "Place", "Staff", "System", "engrave", "heights", "picture"]
+__all__ = ["Engraved", "Look", "Place", "Staff", "System", "beginning", "engrave", "heights", "kept", "picture"]

@@ -10,15 +10,16 @@ import pygame
 from pygame import Rect
 
 from trainer.listening.press import Event
-from trainer.scores.engraving import Engraved, Look
+from trainer.scores.engraving import Look
 from trainer.scores.verses import verses_in
 from trainer.window import copyview, curve, fonts, jobs, layout, masthead, music, sheetmusic
 from trainer.window.advice import advise
 from trainer.window.advised import Advice
 from trainer.window.canvas import CENTRE, Canvas
 from trainer.window.controls import Controls
+from trainer.window.drawing import Drawing
 from trainer.window.finished import Finished
-from trainer.window.inking import Ink
+from trainer.window.jobs import Drawn
 from trainer.window.marking import Marking, of_notes
 from trainer.window.music import Score
 from trainer.window.playback import Playback
@@ -41,6 +42,8 @@ _STEP = 4
 _OVER = 1.06
 # Units of air between systems, at most.
 _MOST_AIR = 3.0
+# Systems drawn before the page is shown: about as many as stand on one; the others come after them.
+_FIRST = 6
 _FRAME_S = 1 / 30
 
 
@@ -53,6 +56,8 @@ class Copy(Screen):
     def entered(self) -> None:
         self.take: Finished | None = self.house.rounds.last
         self.score: Score | None = None
+        # The systems on the page that is shown.
+        self._shown: list[int] = [0]
         # Why there will be none.
         self.trouble = ""
         self.marking: Marking | None = None
@@ -208,15 +213,16 @@ class Copy(Screen):
     ) -> None:
         """Engrave for the page; a short piece once more, larger than its `plain` size, if it stays on one page."""
 
-        def done(result: tuple[Engraved, list[Ink]]) -> None:
+        def done(result: Drawn) -> None:
             if self._asked != asked:
                 return
-            score = music.score_of(take.piece, *result)
+            score = music.score_of(take.piece, result)
             used = sum(system.size[1] for system in score.systems)
             fits = used <= room * _OVER
             if fits or not plain:
                 self.score = score
                 self.marking = None
+                Drawing(self.house, score, "copy.ink", partial(self._near, score), lambda _: None).go_on()
             if plain and fits:
                 return
             # Twice the staff takes about four times the height, for fewer bars stand beside each other.
@@ -229,7 +235,12 @@ class Copy(Screen):
             if self._asked == asked:
                 self.trouble = told(trouble, "stand.not-engraved")
 
-        self.house.workroom.ask(jobs.engraved, take.piece, look, then=done, failed=failed, place="copy")
+        given = take.piece, look, 0, _FIRST
+        self.house.workroom.ask(jobs.engraved, *given, then=done, failed=failed, place="copy")
+
+    def _near(self, score: Score) -> int | None:
+        """The first system of the page that is looked at, as long as a score is that of the take."""
+        return self._shown[0] if score is self.score else None
 
     def _mark(self, tone: str) -> None:
         take, score = self.take, self.score
@@ -243,8 +254,11 @@ class Copy(Screen):
             self.marking.move(move)
         for note in take.settled.missed:
             self.marking.missed(note)
+        self._blind = frozenset(at for at, system in enumerate(score.systems) if system.ink is None)
 
     _tone = ""
+    # Systems that were marked before they were drawn.
+    _blind: frozenset[int] = frozenset()
 
     def _lay_music(self, canvas: Canvas, controls: Controls, rect: Rect) -> None:
         self._want(canvas, rect)
@@ -253,10 +267,6 @@ class Copy(Screen):
             canvas.words("copy.waiting", rect, self.trouble or say("stand.engraving"), style=fonts.ITALIC,
                          colour="graphite", align=CENTRE, lines=4)  # fmt: skip
             return
-        tone = hexed(canvas.colour("blue"))
-        if self.marking is None or self._tone != tone:
-            self._mark(tone)
-        assert self.marking is not None
         heights = [system.size[1] for system in score.systems]
         high = _foot_height(canvas)
         foot = Rect(rect.left, rect.bottom - high, rect.width, high)
@@ -264,7 +274,14 @@ class Copy(Screen):
         pages = paged(heights, round(rect.height * _OVER))
         self._lay_foot(canvas, controls, foot, len(pages))
         self._follow(pages)
-        shown = pages[min(self.page, len(pages) - 1)]
+        shown = self._shown = pages[min(self.page, len(pages) - 1)]
+        if sheetmusic.lay_reduced(canvas, score, shown, rect):
+            return
+        tone = hexed(canvas.colour("blue"))
+        drawn = (at for at in shown if score.systems[at].ink is not None)
+        if self.marking is None or self._tone != tone or not self._blind.isdisjoint(drawn):
+            self._mark(tone)
+        assert self.marking is not None
         # What is written under the last system needs air before the foot, as far as there is any.
         last = shown[-1]
         lowest = max((stroke.rect.bottom for stroke in self.marking.strokes[last]), default=0)
@@ -276,8 +293,9 @@ class Copy(Screen):
             system = score.systems[at]
             corner = (rect.left, round(y))
             sheetmusic.lay_system(canvas, at, system, corner)
-            sheetmusic.lay_right(canvas, at, system, self.marking.right[at], corner)
-            sheetmusic.lay_strokes(canvas, at, self.marking.strokes[at], corner)
+            if system.ink is not None:
+                sheetmusic.lay_right(canvas, at, system, self.marking.right[at], corner)
+                sheetmusic.lay_strokes(canvas, at, self.marking.strokes[at], corner)
             y += system.size[1] + air
             assert self.playback is not None
             self.playback.lay_bar(canvas, controls, at, score, corner)

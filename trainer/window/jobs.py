@@ -4,19 +4,20 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import partial
 from math import ceil
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from trainer.music.keys import Key
 from trainer.music.packed import packed
+from trainer.music.passage import passage
 from trainer.music.piece import Piece
 from trainer.music.pitch import Interval
 from trainer.music.transpose import transposed
 from trainer.scores import cache
-from trainer.scores.engraving import Engraved, Look, engrave, heights
+from trainer.scores.engraving import Engraved, Look, System, beginning, engrave, heights, kept
 from trainer.scores.library import Entry, Shelf, find
 from trainer.window.inking import Ink, inked
 
@@ -26,6 +27,8 @@ _TRIES = 4
 OVER = 1.03
 # What of a look gives way until a piece fits.
 _FITTED = ("staff_px", "stacked", "expression")
+# Of a piece of so many bars that must be laid out its first ones stand there at once, the whole a moment later.
+_LONG, _FIRST_BARS = 48, 16
 
 if TYPE_CHECKING:
     from trainer.coaching.schedule import Suggestion
@@ -72,12 +75,43 @@ def shelf_piece(name: str) -> Piece:
     return piece_at(str(find(name)))
 
 
-def engraved(piece: Piece, look: Look) -> tuple[Engraved, list[Ink]]:
-    """A piece laid out, and the ink of each of its systems."""
-    found = engrave(piece, look)
-    ink = [inked(system) for system in found.systems]
-    # The window has no use for the drawings themselves.
-    return Engraved(tuple(replace(system, svg="") for system in found.systems), look), ink
+@dataclass(frozen=True)
+class Drawn:
+    """A piece laid out, and what is drawn of it.
+
+    Parameters
+    ----------
+    engraved : Engraved
+        A system whose ink is there comes without its drawing.
+    ink : dict of system index to Ink
+        Of those that are to be seen first; `drawn` makes the others.
+    whole : bool
+        Whether these are all systems of the piece, or only its first ones.
+    """
+
+    engraved: Engraved
+    ink: dict[int, Ink]
+    whole: bool = True
+
+
+def engraved(piece: Piece, look: Look, near: int = 0, first: int = 1) -> Drawn:
+    """A piece laid out, and the ink of its `first` systems from the one that holds the bar at the index `near`, and of
+    the one before that.
+    """
+    return _first_drawn(engrave(piece, look), near, first)
+
+
+def _first_drawn(found: Engraved, near: int, first: int, whole: bool = True) -> Drawn:
+    here = found.system_of_bar(near)
+    ink = {at: inked(found.systems[at]) for at in range(max(0, here - 1), min(here + first, len(found.systems)))}
+    # The window has no use for a drawing once it has its ink.
+    systems = tuple(replace(one, svg="") if at in ink else one for at, one in enumerate(found.systems))
+    return Drawn(Engraved(systems, found.look), ink, whole)
+
+
+def drawn(systems: Sequence[System]) -> list[Ink]:
+    """The ink of some systems."""
+    return [inked(system) for system in systems]
 
 
 def served(piece: Piece, move: Interval, hand_size: str) -> Piece:
@@ -87,31 +121,71 @@ def served(piece: Piece, move: Interval, hand_size: str) -> Piece:
     return changes.served(piece, transposed(piece, move), hand_size) if move.semitones or move.steps else piece
 
 
-def glimpsed(piece: Piece, look: Look, move: Interval, hand_size: str) -> tuple[Engraved, list[Ink]]:
-    """A piece laid out in the key it is moved to, with the fingers of that key, and the ink of each system."""
-    return engraved(transposed(served(piece, move, hand_size), move), look)
+def glimpsed(piece: Piece, look: Look, move: Interval, hand_size: str, near: int = 0, first: int = 1) -> Drawn:
+    """A piece laid out in the key it is moved to, with the fingers of that key, drawn as `engraved` does."""
+    return engraved(transposed(served(piece, move, hand_size), move), look, near, first)
 
 
 def fitted(
-    piece: Piece, look: Look, slots: int, room: int, least: float, most: float, move: Interval, hand_size: str
-) -> tuple[Engraved, list[Ink]]:
-    """A piece laid out so that `slots` systems stand in `room` pixels, and the ink of each.
+    piece: Piece,
+    look: Look,
+    slots: int,
+    room: int,
+    least: float,
+    most: float,
+    move: Interval,
+    hand_size: str,
+    near: int = 0,
+    waiting: bool = False,
+) -> Drawn:
+    """A piece laid out so that `slots` systems stand in `room` pixels, and the ink of those round the bar `near`.
 
     Tall systems are made smaller, down to staves of `least` pixels; a piece of one system larger, up to `most`. The
     fingers are those of the key it is moved to: the hand plays there, whatever the eye reads. How large it is drawn is
     found once for the piece, so that another key neither waits for it nor moves the page, unless its fingers need room.
+
+    Where the player is `waiting` a long piece that was not laid out before comes as its first systems alone.
     """
     name = cache.name_for("fitted", json.dumps(packed(piece)), repr((look, slots, room, least, most)))
-    kept = cache.fetch(name)
-    if not (isinstance(kept, dict) and kept.keys() == {*_FITTED, "fits"}):
-        found = _fitting(piece, look, slots, room, least, most)
-        kept = {one: getattr(found, one) for one in _FITTED} | {"fits": _fits(piece, found, slots, room)}
-        cache.keep(name, kept)
-    settled = replace(look, **{one: kept[one] for one in _FITTED})
+    found = cache.fetch(name)
+    size: dict[str, Any] | None = found if isinstance(found, dict) and found.keys() == {*_FITTED, "fits"} else None
     here = served(piece, move, hand_size)
-    if kept["fits"] and not _fits(here, settled, slots, room):
+    if waiting and len(piece.bars) >= _LONG:
+        settled = _sized_as(look, size) if size is not None else None
+        if settled is None or kept(here, settled) is None:
+            begun = _begun(here, settled or look, slots, room, least, most, fits=settled is not None)
+            if begun is not None and near <= begun.systems[-1].bars[-1].bar:
+                return _first_drawn(begun, near, slots, whole=False)
+    if size is None:
+        settled = _fitting(piece, look, slots, room, least, most)
+        size = {one: getattr(settled, one) for one in _FITTED} | {"fits": _fits(piece, settled, slots, room)}
+        cache.keep(name, size)
+    settled = _sized_as(look, size)
+    if size["fits"] and not _fits(here, settled, slots, room):
         settled = _fitting(here, look, slots, room, least, most)
-    return engraved(here, settled)
+    return engraved(here, settled, near, slots)
+
+
+def _sized_as(look: Look, size: dict[str, Any]) -> Look:
+    return replace(look, **{one: size[one] for one in _FITTED})
+
+
+def _begun(piece: Piece, look: Look, slots: int, room: int, least: float, most: float, fits: bool) -> Engraved | None:
+    """The first systems of a long piece, one more at least than is seen at once, as large as these fit; None where so
+    many bars would be needed that the whole is hardly slower.
+    """
+    bars = _FIRST_BARS
+    while 3 * bars <= len(piece.bars):
+        first = passage(piece, (0, bars - 1))
+        if not fits:
+            look = _sized(first, look, slots, room, least, most)
+            if not stand_in(heights(first, look), slots, room):
+                return None
+        found = beginning(piece, look, bars)
+        if len(found.systems) > slots:
+            return found
+        bars *= 2
+    return None
 
 
 def _fitting(piece: Piece, look: Look, slots: int, room: int, least: float, most: float) -> Look:

@@ -6,11 +6,13 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
+import numpy
 import pygame
 
 from trainer.music.piece import Piece
 from trainer.scores.engraving import Engraved
-from trainer.window.inking import Alpha, Ink
+from trainer.window.inking import Alpha, Ink, size_of
+from trainer.window.jobs import Drawn
 from trainer.window.pencil import Mask, Spot
 from trainer.window.theme import Colour, Theme
 
@@ -33,7 +35,10 @@ class System:
 
     Parameters
     ----------
-    ink : Ink
+    size : (int, int)
+        Of its picture, in pixels.
+    ink : Ink or None
+        None as long as it is not drawn.
     space : float
         Staff space in pixels.
     staves : tuple of Staff
@@ -47,7 +52,8 @@ class System:
         How far down the voice over an accompaniment reaches with its words; 0 where none is shown.
     """
 
-    ink: Ink
+    size: tuple[int, int]
+    ink: Ink | None
     space: float
     staves: tuple[Staff, ...]
     heads: dict[int, tuple[float, float]]
@@ -55,22 +61,23 @@ class System:
     music_left: float
     sung: float = 0.0
 
-    @property
-    def size(self) -> tuple[int, int]:
-        return self.ink.size
-
     def unpack(self) -> bool:
-        """Unpack the ink; False when it was."""
-        return "mask" not in vars(self) and self.mask.size > 0
+        """Unpack the ink; False when it was, or is not there."""
+        return self.ink is not None and "_mask" not in vars(self) and self._mask.size > 0
 
     @cached_property
     def darkness(self) -> Alpha:
-        """How dark each pixel is, 0 to 255: array (width, height)."""
+        """How dark each pixel is, 0 to 255: array (width, height); asked for when its ink is there."""
+        assert self.ink is not None
         return self.ink.alpha()
 
-    @cached_property
+    @property
     def mask(self) -> Mask:
-        """Where there is ink: array (width, height) of bool."""
+        """Where there is ink: array (width, height) of bool; nowhere as long as it is not drawn."""
+        return self._mask if self.ink is not None else numpy.zeros(self.size, dtype=bool)
+
+    @cached_property
+    def _mask(self) -> Mask:
         found: Mask = self.darkness > 40
         return found
 
@@ -88,6 +95,10 @@ class System:
         """The picture in the theme's ink."""
         return _whole(self, theme["ink"])
 
+    def reduced(self, theme: Theme, size: tuple[int, int]) -> pygame.Surface:
+        """The picture drawn down to a size."""
+        return _reduced(self, theme["ink"], size)
+
     def softened(self, area: pygame.Rect, tone: Colour) -> pygame.Surface:
         """A part of the picture in another tone."""
         return _painted(self.darkness[area.left : area.right, area.top : area.bottom], tone)
@@ -100,11 +111,20 @@ class System:
 
 @dataclass(eq=False)
 class Score:
-    """All systems of a piece, engraved for one width."""
+    """The systems of a piece, engraved for one width; not `whole`: its first ones, until the others are laid out."""
 
     piece: Piece
     systems: tuple[System, ...]
     engraved: Engraved
+    whole: bool = True
+
+    def reaches(self, moment: int) -> bool:
+        """Whether the system of a moment is among these."""
+        if self.whole or not self.piece.moments:
+            return True
+        moments = self.piece.moments
+        onset = moments[min(moment, len(moments) - 1)].onset
+        return self.piece.bar_index(onset) <= self.systems[-1].bars[-1][0]
 
     @cached_property
     def system_of(self) -> dict[int, int]:
@@ -125,6 +145,11 @@ def _whole(system: System, tone: Colour) -> pygame.Surface:
     return _painted(system.darkness, tone)
 
 
+@lru_cache(maxsize=_READY)
+def _reduced(system: System, tone: Colour, size: tuple[int, int]) -> pygame.Surface:
+    return pygame.transform.smoothscale(_whole(system, tone), size)
+
+
 def _painted(alpha: Alpha, tone: Colour) -> pygame.Surface:
     """So much of a tone on see-through ground."""
     surface = pygame.Surface(alpha.shape, pygame.SRCALPHA, 32)
@@ -133,15 +158,17 @@ def _painted(alpha: Alpha, tone: Colour) -> pygame.Surface:
     return surface
 
 
-def score_of(piece: Piece, found: Engraved, drawn: list[Ink]) -> Score:
+def score_of(piece: Piece, drawn: Drawn) -> Score:
     """What the second process gave, as the window holds it."""
     systems = []
-    for system, ink in zip(found.systems, drawn, strict=True):
+    for at, system in enumerate(drawn.engraved.systems):
         played = [staff for staff in system.staves if staff.sung is None]
         staves = tuple(Staff(staff.top, staff.bottom, staff.ribbon) for staff in played)
         sung = max((staff.sung or 0.0 for staff in system.staves), default=0.0)
         heads = {place.note: (place.x, place.y) for place in system.notes}
         bars = tuple((bar.bar, bar.left, bar.right) for bar in system.bars)
         space = (staves[0].bottom - staves[0].top) / 4
-        systems.append(System(ink, space, staves, heads, bars, system.music_left, sung))
-    return Score(piece, tuple(systems), found)
+        ink = drawn.ink.get(at)
+        size = ink.size if ink is not None else size_of(system)
+        systems.append(System(size, ink, space, staves, heads, bars, system.music_left, sung))
+    return Score(piece, tuple(systems), drawn.engraved, drawn.whole)

@@ -62,7 +62,9 @@ class Ribbons:
         return at in self._made
 
     def of(self, at: int) -> tuple[Placed, ...]:
-        """The syllables of one system, in pixels of its picture."""
+        """The syllables of one system, in pixels of its picture; none as long as that is not drawn."""
+        if self.score.systems[at].ink is None:
+            return ()
         if at not in self._made:
             self._made[at] = tuple(self._worked_out(self.score.systems[at]))
         return self._made[at]
@@ -95,10 +97,30 @@ class Ribbons:
 
 
 def lay_system(canvas: Canvas, at: int, system: System, corner: tuple[int, int], name: str = "music") -> Rect:
-    """Lay the picture of one system."""
+    """Lay the picture of one system, once it is drawn."""
     rect = Rect(corner, system.size)
-    canvas.picture(f"{name}.{at}", rect, system.inked(canvas.theme), canvas.theme.name, GROUND)
+    if system.ink is not None:
+        canvas.picture(f"{name}.{at}", rect, system.inked(canvas.theme), canvas.theme.name, GROUND)
     return rect
+
+
+def lay_reduced(canvas: Canvas, score: Score, shown: Iterable[int], room: Rect) -> bool:
+    """Lay some systems, music alone, drawn down to a room narrower than they were engraved for, until they are set for
+    it; False when they are no wider.
+    """
+    wide = score.engraved.look.width_px
+    if wide <= room.width:
+        return False
+    drawn = [(at, score.systems[at]) for at in shown if score.systems[at].ink is not None]
+    sizes = [(round(one.size[0] * room.width / wide), round(one.size[1] * room.width / wide)) for _, one in drawn]
+    air = max(0, room.height - sum(high for _, high in sizes)) // (len(sizes) + 1)
+    top = room.top
+    for (at, system), size in zip(drawn, sizes, strict=True):
+        rect = Rect((room.left, top + air), size)
+        if rect.bottom <= room.bottom or rect.top == room.top:
+            canvas.picture(f"music.{at}", rect, system.reduced(canvas.theme, size), canvas.theme.name, GROUND)
+        top = rect.bottom
+    return True
 
 
 def lay_ribbon(canvas: Canvas, at: int, line: Iterable[Placed], corner: tuple[int, int], size: float) -> None:

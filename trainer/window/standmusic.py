@@ -24,7 +24,7 @@ def lay(stand: Stand, canvas: Canvas, places: layout.StandPlaces) -> None:
     assert stand.practice is not None
     wish = stand.practice.wish
     score = stand.page.score
-    if score is None or score.piece is not wish.piece:
+    if score is None or score.piece is not wish.piece or not score.reaches(stand.place):
         canvas.words("music.waiting", places.music, stand.page.trouble or say("stand.engraving"), style=fonts.ITALIC,
                      size=1.2, colour="graphite", align=CENTRE, lines=4)  # fmt: skip
         return
@@ -36,6 +36,8 @@ def lay(stand: Stand, canvas: Canvas, places: layout.StandPlaces) -> None:
         return
     below = stand.page.below(canvas)
     slots = min(stand.page.slots, len(score.systems))
+    if sheetmusic.lay_reduced(canvas, score, shown_systems(score, stand.place, slots), places.music):
+        return
     if not stand.page.holds(score, slots, places.music.height - below * slots):
         # Until it is set for the room there is now, two systems would lie on each other.
         slots = 1
@@ -74,6 +76,8 @@ def _system(
 ) -> None:
     """One system: music, syllables, what was right, the rows beside it, what is not asked for, and the marks."""
     page, system = stand.page, score.systems[at]
+    if system.ink is None:
+        return
     sheetmusic.lay_system(canvas, at, system, corner)
     line, setting = page.ribbons().of(at), page.setting()
     syllables = partial(sheetmusic.lay_ribbon, canvas, at, line, corner, setting.size)

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 from trainer.following.marks import Mark, Move
 from trainer.listening.clock import now
 from trainer.listening.press import Press
 from trainer.music.piece import Piece
-from trainer.scores.engraving import Engraved, Look
+from trainer.scores.engraving import Look
 from trainer.scores.harmony import Harmony
 from trainer.session import PRIMA_VISTA
 from trainer.window import jobs, layout, music, studies
@@ -18,7 +19,8 @@ from trainer.window.canvas import Canvas
 from trainer.window.chordrow import Chords
 from trainer.window.chordrow import height as chords_height
 from trainer.window.clefrow import Readings
-from trainer.window.inking import Ink
+from trainer.window.drawing import Drawing
+from trainer.window.jobs import Drawn
 from trainer.window.marking import Marking, of_notes
 from trainer.window.music import Score
 from trainer.window.sheetmusic import Ribbons, Setting
@@ -121,11 +123,17 @@ class Page:
         )  # fmt: skip
 
     def _engrave(self, piece: Piece, look: Look, room: int, base: float, asked: tuple[object, ...]) -> None:
-        def done(result: tuple[Engraved, list[Ink]]) -> None:
+        def done(result: Drawn) -> None:
             practice = self._stand.practice
             if self._asked != asked or practice is None or practice.wish.piece is not piece:
                 return
-            self.score = music.score_of(piece, *result)
+            if not result.whole:
+                # The player need not wait for what is not to be seen yet.
+                ask(waiting=False)
+            score = music.score_of(piece, result)
+            if not score.reaches(self._stand.place):
+                return
+            self.score = score
             self.glimpse = None
             if self._begun is not None:
                 self.house.opened.append(now() - self._begun)
@@ -136,6 +144,7 @@ class Page:
             if self._stand.glimpsing:
                 # Who holds the key for it since before there was a page sees it now.
                 self.show_glimpse()
+            Drawing(self.house, score, "page.ink", partial(self._near, score), partial(self._drawn, score)).go_on()
 
         def failed(trouble: Exception) -> None:
             if self._asked == asked:
@@ -145,7 +154,28 @@ class Page:
         assert self._stand.practice is not None
         hand = self._stand.practice.wish.plan.interval, self.house.settings.hand_size
         given = (piece, look, self._wanted_slots, room, least, most, *hand)
-        self.house.workroom.ask(jobs.fitted, *given, then=done, failed=failed, place="page")
+
+        def ask(waiting: bool) -> None:
+            near = self._bar()
+            self.house.workroom.ask(jobs.fitted, *given, near, waiting, then=done, failed=failed, place="page")
+
+        ask(waiting=self.score is None)
+
+    def _bar(self) -> int:
+        """The index of the bar that is due."""
+        assert self._stand.practice is not None
+        piece = self._stand.practice.wish.piece
+        moments = piece.moments
+        return piece.bar_index(moments[min(self._stand.place, len(moments) - 1)].onset) if moments else 0
+
+    def _near(self, score: Score) -> int | None:
+        """The system that is looked at, as long as a score is that of the page or of the glimpse."""
+        return score.system_at(self._stand.place) if score in (self.score, self.glimpse) else None
+
+    def _drawn(self, score: Score, these: list[int]) -> None:
+        """The ink of some systems has come: marks that were made without it are drawn anew."""
+        if score is self.score and self.marking is not None and any(self.marking.strokes[at] for at in these):
+            self.mark_afresh()
 
     @staticmethod
     def holds(score: Score, slots: int, room: float) -> bool:
@@ -160,15 +190,19 @@ class Page:
         wish = self._stand.practice.wish
         expected = wish.expected
 
-        def done(result: tuple[Engraved, list[Ink]]) -> None:
-            self.glimpse = music.score_of(expected, *result)
+        def done(result: Drawn) -> None:
+            score = self.glimpse = music.score_of(expected, result)
+            Drawing(self.house, score, "glimpse.ink", partial(self._near, score), partial(self._drawn, score)).go_on()
 
         def failed(trouble: Exception) -> None:
             self.house.say(told(trouble, "stand.not-engraved"))
 
         look = replace(self.score.engraved.look)
         hand = wish.plan.interval, self.house.settings.hand_size
-        self.house.workroom.ask(jobs.glimpsed, wish.piece, look, *hand, then=done, failed=failed, place="glimpse")
+        near = self._bar(), self.slots
+        self.house.workroom.ask(
+            jobs.glimpsed, wish.piece, look, *hand, *near, then=done, failed=failed, place="glimpse"
+        )
 
     # The syllables
 
@@ -200,8 +234,8 @@ class Page:
         if score is None or self._ribbons is None or not self._unready:
             return None
         here = score.system_at(self._stand.place)
-        at = min(self._unready, key=lambda one: (one < here, one))
-        return at if here <= at <= here + _AHEAD else None
+        drawn = (one for one in self._unready if score.systems[one].ink is not None)
+        return next((at for at in drawn if here <= at <= here + _AHEAD), None)
 
     @property
     def ready(self) -> bool:

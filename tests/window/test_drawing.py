@@ -1,0 +1,210 @@
+"""A long piece is there when its first systems are; the others come while they are played."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from typing import Any
+
+import pygame
+import pytest
+from pygame import Rect
+
+from tools import staging
+from trainer.listening.clock import now
+from trainer.listening.press import Press
+from trainer.music.piece import Piece
+from trainer.music.transpose import plan
+from trainer.scores.engraving import Engraved
+from trainer.scores.library import find
+from trainer.scores.reading import read
+from trainer.window.copy import Copy
+from trainer.window.music import Score
+from trainer.window.practice import Wish
+from trainer.window.stand import Stand
+from trainer.window.still import house_of
+from trainer.window.workroom import Workroom
+
+TIMES = 3
+
+
+@pytest.fixture(scope="module", autouse=True)
+def own_home() -> Iterator[None]:
+    with staging.home():
+        yield
+
+
+@pytest.fixture(scope="module")
+def long() -> Piece:
+    """A minuet three times over, as if it were one piece."""
+    piece = read(find("petzold-minuet-in-g"))
+    rounds = [(piece.length * time, len(piece.bars) * time) for time in range(TIMES)]
+    notes = [replace(note, onset=note.onset + later) for later, _ in rounds for note in piece.notes]
+    bars = [
+        replace(bar, onset=bar.onset + later, number=bar.number + count)
+        for later, count in rounds
+        for bar in piece.bars
+    ]
+    return replace(piece, notes=tuple(notes), bars=tuple(bars))
+
+
+class Later(Workroom):
+    """Jobs that are done when the test says so, the oldest first."""
+
+    def __init__(self) -> None:
+        super().__init__(lambda: None, here=True)
+        self.jobs: list[tuple[str, Callable[[], None]]] = []
+
+    def ask(self, job: Callable[..., Any], *given: Any, then: Any, failed: Any, place: str = "") -> None:
+        self.jobs.append((job.__name__, lambda: Workroom.ask(self, job, *given, then=then, failed=failed, place=place)))
+
+    def done(self) -> str:
+        name, work = self.jobs.pop(0)
+        work()
+        return name
+
+
+def placed(engraved: Engraved, count: int) -> list[object]:
+    return [(one.width, one.height, one.bars, one.notes, one.staves) for one in engraved.systems[:count]]
+
+
+def stand_with(piece: Piece, to: str = "Eb") -> tuple[Stand, Later]:
+    house = house_of((1280, 720))
+    house.workroom = room = Later()
+    stand = house.screen_of(Stand)
+    assert isinstance(stand, Stand)
+    stand.play(Wish(piece, plan(piece.key, to)))
+    house.draw()
+    return stand, room
+
+
+def to_the_copy(stand: Stand) -> Copy:
+    assert stand.practice is not None
+    for at, note in enumerate(stand.practice.wish.expected.notes[:12]):
+        stand.house.hear(Press(0.5 * at, note.midi, 64), now())
+    stand.stop()
+    stand.house.go("copy")
+    copy = stand.house.screen
+    assert isinstance(copy, Copy)
+    return copy
+
+
+def undrawn(score: Score | None) -> list[int]:
+    assert score is not None
+    return [at for at, system in enumerate(score.systems) if system.ink is None]
+
+
+def test_the_first_systems_of_a_long_piece_stand_as_in_the_whole_and_come_before_it(long: Piece) -> None:
+    stand, room = stand_with(long)
+    while room.jobs:
+        room.done()
+    # How large it is known by now; the fingers of another key are not on any page yet.
+    stand, room = stand_with(long, "F#")
+    assert room.done() == "fitted"
+    first = stand.page.score
+    assert first is not None
+    assert not first.whole
+    assert first.systems[-1].bars[-1][0] < len(long.bars) / 2
+    assert not undrawn(Score(long, first.systems[:2], first.engraved))
+    stand.house.draw()
+    assert room.done() == "fitted"
+    whole = stand.page.score
+    assert whole is not None
+    assert whole.whole
+    assert len(whole.systems) > 2 * len(first.systems)
+    assert placed(first.engraved, 99) == placed(whole.engraved, len(first.systems))
+
+
+def test_what_comes_next_is_drawn_first_and_what_is_drawn_is_there_at_once(long: Piece) -> None:
+    stand, room = stand_with(long)
+    while stand.page.score is None or not stand.page.score.whole:
+        room.done()
+    score = stand.page.score
+    assert undrawn(score) == list(range(2, len(score.systems)))
+    # Whoever skips does not wait for all that lies between.
+    far = len(score.systems) - 3
+    skipped = next(at for at, moment in enumerate(long.moments) if score.system_of[moment.notes[0]] == far)
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(type(stand), "place", skipped)
+        while room.jobs and far in undrawn(score):
+            stand.house.draw()
+            room.done()
+        assert len(undrawn(score)) > 3
+        assert far + 1 not in undrawn(score)
+        while room.jobs:
+            room.done()
+    assert not undrawn(score)
+    # As large as was said before it was drawn.
+    assert [one.size for one in score.systems] == [one.ink.size for one in score.systems if one.ink is not None]
+
+
+def test_marks_made_before_a_system_was_drawn_keep_clear_of_its_ink_once_it_is(long: Piece) -> None:
+    stand, room = stand_with(long)
+    room.done()
+    assert stand.page.score is not None
+    system = stand.page.score.systems[0]
+    ink, system.ink = system.ink, None
+    for at, note in enumerate(long.notes[:6]):
+        stand.house.hear(Press(at * 0.5, note.midi - 3 + (at == 3), 64), now())
+    stand.house.draw()
+    assert stand.page.marking is not None
+    blind = list(stand.page.marking.strokes[0])
+    system.ink = ink
+    stand.page.mark_afresh()
+    seen = list(stand.page.marking.strokes[0])
+    assert seen != blind
+    system.ink = None
+    stand.page.mark_afresh()
+    assert stand.page.marking.strokes[0] == blind
+    system.ink = ink
+    stand.page._drawn(stand.page.score, [0])
+    assert stand.page.marking.strokes[0] == seen
+
+
+def test_the_marked_copy_draws_the_page_that_is_looked_at_first(long: Piece) -> None:
+    stand, room = stand_with(long)
+    while room.jobs:
+        room.done()
+    copy = to_the_copy(stand)
+    stand.house.draw()
+    while copy.score is None:
+        room.done()
+    assert 0 not in undrawn(copy.score)
+    assert undrawn(copy.score)
+    stand.house.draw()
+    copy.turn(1)
+    stand.house.draw()
+    here = copy._shown[0]
+    room.done()
+    room.done()
+    assert here not in undrawn(copy.score)
+
+
+@pytest.mark.parametrize("marked", [False, True])
+def test_a_page_too_wide_for_the_window_is_drawn_down_to_it_until_it_is_set_anew(long: Piece, marked: bool) -> None:
+    stand, room = stand_with(long)
+    while room.jobs:
+        room.done()
+    if marked:
+        to_the_copy(stand)
+    stand.house.draw()
+    while room.jobs:
+        room.done()
+
+    def systems(size: tuple[int, int]) -> list[Rect]:
+        stand.house.pane.surface = pygame.Surface(size, 0, 32)
+        canvas, _ = stand.house.laid()
+        return [box.rect for box in canvas.boxes if box.name.startswith("music.")]
+
+    set_for = systems((1280, 720))
+    for narrower in (1120, 900):
+        there = systems((narrower, 720))
+        assert there
+        assert all(rect.right <= narrower for rect in there)
+        assert all(rect.width < set_for[0].width for rect in there)
+        assert all(upper.bottom <= lower.top for upper, lower in itertools.pairwise(there))
+    while room.jobs:
+        room.done()
+    anew = systems((900, 720))
+    assert anew != there
