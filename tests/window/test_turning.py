@@ -2,19 +2,29 @@
 
 from __future__ import annotations
 
+import zlib
 from collections.abc import Iterator
 
+import numpy
 import pytest
+from pygame import Rect
 
 from tools import staging
 from trainer.listening.clock import now
 from trainer.listening.press import Press
+from trainer.music.piece import Piece
+from trainer.scores import engraving
+from trainer.scores.engraving import Staff
+from trainer.window import folding
 from trainer.window.house import House
-from trainer.window.music import Score
+from trainer.window.inking import Ink
+from trainer.window.music import Score, System
 from trainer.window.settings import Settings
 from trainer.window.stand import Stand
 from trainer.window.still import house_of
 from trainer.window.turning import Part, parts_of
+
+CHORALE = "der-mond-ist-aufgegangen"
 
 
 @pytest.fixture(scope="module", autouse=True)
@@ -110,7 +120,7 @@ def test_words_of_both_halves_are_whole_and_lie_apart(stand: Stand) -> None:
 
 def test_of_a_bar_that_has_no_room_yet_the_first_notes_are_in_sight() -> None:
     """Two broad bars a system, as in half a window."""
-    stand = staging.stand_of(house_of((960, 1080)), "der-mond-ist-aufgegangen", "Eb")
+    stand = staging.stand_of(house_of((960, 1080)), CHORALE, "Eb")
     stand.house.draw()
     stand.house.draw()
     score = score_of(stand)
@@ -122,3 +132,69 @@ def test_of_a_bar_that_has_no_room_yet_the_first_notes_are_in_sight() -> None:
         assert parts[0].right < parts[1].left
         coming = score.systems[parts[0].at]
         assert any(x < parts[0].right - coming.space for x, _ in coming.heads.values())
+
+
+def folds_of(stand: Stand) -> list[list[Part]]:
+    """All pairs of parts of a piece as it is played through."""
+    score = score_of(stand)
+    found: list[list[Part]] = []
+    for place in range(len(score.piece.moments)):
+        parts = parts_of(score, place)
+        if len(parts) == 2 and parts not in found:
+            found.append(parts)
+    return found
+
+
+def test_where_the_page_is_folded_words_stay_whole_and_slurs_are_cut() -> None:
+    dark = numpy.zeros((200, 180), dtype=numpy.uint8)
+    for line in (*range(20, 45, 6), *range(76, 101, 6), *range(132, 157, 6)):
+        dark[5:195, line] = 255
+    # A singer's barline, and that of the piano.
+    dark[100, 20:45] = dark[100, 76:157] = 255
+    # A word whose greater part stands before the barline, one that stands after it, a dynamic, and a slur.
+    before, after = (slice(84, 104), slice(52, 58)), (slice(97, 118), slice(64, 70))
+    dynamic, slur = (slice(97, 112), slice(110, 118)), (slice(50, 170), slice(8, 10))
+    for columns, rows in (before, after, dynamic, slur):
+        dark[columns, rows] = 255
+    # Between its letters there is a little air.
+    dark[108, after[1]] = 0
+    staves = tuple(Staff(top, top + 24.0, None) for top in (20.0, 76.0, 132.0))
+    drawn = engraving.System(200.0, 180.0, "", staves, (), (), 5.0, 195.0, 10.0)
+    ink = Ink(200, 180, zlib.compress(dark.T.tobytes()))
+    bars = ((0, 5.0, 100.0), (1, 100.0, 195.0))
+    system = System((200, 180), ink, 6.0, (), {}, bars, 10.0)
+    score = Score(Piece("", (), (), ()), (system,), engraving.Engraved((drawn,), engraving.Look(200, 24.0)))
+    left, right = Part(0, 0, 100), Part(0, 100, 200)
+    assert folding._kept(score, left)[before].all()
+    assert not folding._kept(score, right)[before].any()
+    assert folding._kept(score, right)[after][dark[after] > 0].all()
+    assert not folding._kept(score, left)[after][dark[after] > 0].any()
+    assert folding._kept(score, right)[dynamic].all()
+    assert not folding._kept(score, left)[dynamic].any()
+    assert folding.reach(score, right) == Rect(97, 0, 103, 180)
+    assert folding.reach(score, left) == Rect(0, 0, 104, 180)
+    # What leads on over the barline is shown as far as that, and the barline by the part that it begins.
+    assert not folding._kept(score, left)[100:, slur[1]].any()
+    assert folding._kept(score, left)[50:100, slur[1]].all()
+    assert folding._kept(score, right)[100, 76:157].all()
+
+
+def test_the_end_of_a_system_says_which_bar_it_begins_with_and_its_rule_strikes_nothing(stand: Stand) -> None:
+    house, score = stand.house, score_of(stand)
+    stand.again()
+    house.draw()
+    for parts in folds_of(stand):
+        bar = bars_in(score, parts[1])[0]
+        place = next(
+            at for at in range(len(score.piece.moments)) if bar_of(score, at) >= bar and parts_of(score, at) == parts
+        )
+        with pytest.MonkeyPatch.context() as patched:
+            patched.setattr(Stand, "place", place)
+            canvas, _ = house.laid()
+        number = next(box for box in canvas.boxes if box.name == "music.number")
+        assert number.text == str(score.piece.bars[bar].number)
+        first = score.engraved.systems[parts[1].at].staves[0]
+        music = next(box.rect for box in canvas.boxes if box.name == f"music.{parts[1].at}")
+        assert number.rect.bottom < music.top + first.top
+        fold = next(box.rect for box in canvas.boxes if box.name == "music.fold")
+        assert not [box.text for box in canvas.boxes if box.extent and box.text and box.extent.colliderect(fold)]

@@ -101,7 +101,7 @@ class System:
 
     def softened(self, area: pygame.Rect, tone: Colour) -> pygame.Surface:
         """A part of the picture in another tone."""
-        return _painted(self.darkness[area.left : area.right, area.top : area.bottom], tone)
+        return painted(self.darkness[area.left : area.right, area.top : area.bottom], tone)
 
     def span(self, notes: Iterable[int]) -> tuple[float, float] | None:
         """Leftmost and rightmost head centre of some notes, those that stand here."""
@@ -142,7 +142,7 @@ class Score:
 
 @lru_cache(maxsize=_READY)
 def _whole(system: System, tone: Colour) -> pygame.Surface:
-    return _painted(system.darkness, tone)
+    return painted(system.darkness, tone)
 
 
 @lru_cache(maxsize=_READY)
@@ -150,7 +150,7 @@ def _reduced(system: System, tone: Colour, size: tuple[int, int]) -> pygame.Surf
     return pygame.transform.smoothscale(_whole(system, tone), size)
 
 
-def _painted(alpha: Alpha, tone: Colour) -> pygame.Surface:
+def painted(alpha: Alpha, tone: Colour) -> pygame.Surface:
     """So much of a tone on see-through ground."""
     surface = pygame.Surface(alpha.shape, pygame.SRCALPHA, 32)
     surface.fill((*tone, 0))

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
+from contextlib import AbstractContextManager, nullcontext
 from functools import partial
 from typing import TYPE_CHECKING
 
 from pygame import Rect
 
 from trainer.music.piece import BOTH
-from trainer.window import chordrow, clefrow, fonts, layout, sheetmusic
+from trainer.window import chordrow, clefrow, folding, fonts, layout, sheetmusic
 from trainer.window.canvas import CENTRE, OVER, Canvas
 from trainer.window.music import Score
 from trainer.window.practice import ENDED
 from trainer.window.strings import say
-from trainer.window.turning import parts_of, shown_systems, slot_corners
+from trainer.window.turning import Part, parts_of, shown_systems, slot_corners
 
 if TYPE_CHECKING:
     from trainer.window.stand import Stand
@@ -59,35 +60,57 @@ def _lay_parts(
     parts = parts_of(score, stand.place)
     corners = [slot_corners(places.music, score, [part.at], below)[0] for part in parts]
     for part, corner in zip(parts, corners, strict=True):
-        # Before a system there may be clefs to imagine.
-        left = corner[0] + part.left if part.left else 0
-        room = Rect(left, places.music.top, corner[0] + part.right - left, places.music.height)
-        with canvas.only(room):
-            _system(stand, canvas, places, score, part.at, corner)
+        _system(stand, canvas, places, score, part.at, corner, part)
         if part.left:
-            space = score.systems[part.at].space
-            rule = Rect(round(left - space * 0.6), places.music.top, max(1, round(space / 8)), places.music.height)
-            canvas.rule("music.fold", rule, "graphite")
+            canvas.rule("music.fold", _fold(stand, places, score, part, corner), "graphite")
     return [part.at for part in parts], corners
 
 
+def _fold(stand: Stand, places: layout.StandPlaces, score: Score, part: Part, corner: tuple[int, int]) -> Rect:
+    """The rule before the end of a system, clear of what reaches over its first barline."""
+    space = score.systems[part.at].space
+    words = [one.rect.left for one in stand.page.ribbons().of(part.at) if one.rect.centerx >= part.left]
+    left = min(folding.reach(score, part).left, *words, part.left)
+    return Rect(round(corner[0] + left - space * 0.6), places.music.top, max(1, round(space / 8)), places.music.height)
+
+
 def _system(
-    stand: Stand, canvas: Canvas, places: layout.StandPlaces, score: Score, at: int, corner: tuple[int, int]
+    stand: Stand,
+    canvas: Canvas,
+    places: layout.StandPlaces,
+    score: Score,
+    at: int,
+    corner: tuple[int, int],
+    part: Part | None = None,
 ) -> None:
-    """One system: music, syllables, what was right, the rows beside it, what is not asked for, and the marks."""
+    """One system, or a part of it: music, syllables, what was right, the rows beside it, what is not asked for, and the
+    marks.
+    """
     page, system = stand.page, score.systems[at]
     if system.ink is None:
         return
-    sheetmusic.lay_system(canvas, at, system, corner)
     line, setting = page.ribbons().of(at), page.setting()
-    syllables = partial(sheetmusic.lay_ribbon, canvas, at, line, corner, setting.size)
-    canvas.again(f"ribbon.{at}", (line, corner), syllables)
+    if part is None:
+        sheetmusic.lay_system(canvas, at, system, corner)
+        only: AbstractContextManager[None] = nullcontext()
+    else:
+        folding.lay(canvas, score, part, corner)
+        # Before a system there may be clefs to imagine.
+        left = corner[0] + part.left if part.left else 0
+        only = canvas.only(Rect(left, places.music.top, corner[0] + part.right - left, places.music.height))
+    with only:
+        syllables = partial(sheetmusic.lay_ribbon, canvas, at, line, corner, setting.size)
+        canvas.again(f"ribbon.{at}", (line, corner), syllables)
+        if page.marking is not None:
+            sheetmusic.lay_right(canvas, at, system, page.marking.right[at], corner)
+        _rows(stand, canvas, places, score, at, corner)
+        sheetmusic.lay_veils(canvas, at, system, corner, setting, line)
     if page.marking is not None:
-        sheetmusic.lay_right(canvas, at, system, page.marking.right[at], corner)
-    _rows(stand, canvas, places, score, at, corner)
-    sheetmusic.lay_veils(canvas, at, system, corner, setting, line)
-    if page.marking is not None:
-        sheetmusic.lay_strokes(canvas, at, page.marking.strokes[at], corner)
+        strokes = page.marking.strokes[at]
+        if part is not None:
+            # A mark stands as a whole where its middle is.
+            strokes = [one for one in strokes if part.left <= one.rect.centerx < part.right]
+        sheetmusic.lay_strokes(canvas, at, strokes, corner)
 
 
 def _rows(
