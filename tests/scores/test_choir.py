@@ -297,3 +297,35 @@ def test_a_song_written_to_a_file_keeps_everybody_who_sings_and_every_verse(name
     parts = ET.fromstring(text.split("?>", 1)[1]).findall("part")
     assert len(parts) == len(song.singers) + 1
     assert all(any(part.iter("lyric")) for part in parts[:-1])
+
+
+def test_a_singer_who_rests_through_a_system_is_left_out_of_it_and_every_head_stays_on_its_staff() -> None:
+    piece = read(next(bundled_folder().rglob("day-comes-up-the-hill.musicxml")))
+    look = Look(900, 28.0, ribbon_px=18.0, words=True, expression=True)
+    above = len(staves_above(piece))
+    shown = []
+    for system in engrave(piece, look).systems:
+        bars = [piece.bars[bar.bar] for bar in system.bars]
+        start, end = bars[0].onset, bars[-1].onset + bars[-1].length
+        sung = {note.staff for note in piece.sung if note.onset < end and start < note.end}
+        voices = [staff for staff in system.staves if staff.sung is not None]
+        assert len(voices) == len(sung)
+        assert len(system.staves) == len(voices) + 2
+        shown.append(len(voices))
+        played = system.staves[-2:]
+        assert all(staff.ribbon is not None for staff in played)
+        for place in system.notes:
+            note = piece.notes[place.note]
+            assert place.staff == len(voices) + note.staff
+            lines = played[note.staff - 1]
+            assert lines.top - 40 < place.y < lines.bottom + 40
+    assert shown[0] < shown[-1] == above
+
+
+def test_the_piano_stays_where_it_rests_through_a_system_while_the_choir_sings() -> None:
+    piece = read(next(bundled_folder().rglob("day-comes-up-the-hill.musicxml")))
+    silent = {at for at, bar in enumerate(piece.bars) if 14 <= bar.number <= 28}
+    alone = piece.with_notes(note for note in piece.notes if piece.bar_index(note.onset) not in silent)
+    systems = engrave(alone, Look(700, 28.0, ribbon_px=18.0, words=True)).systems
+    assert any({bar.bar for bar in system.bars} <= silent for system in systems)
+    assert {sum(staff.sung is None for staff in system.staves) for system in systems} == {2}

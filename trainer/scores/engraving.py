@@ -31,7 +31,7 @@ _DOCUMENTS: deque[tuple[Piece, Print, str]] = deque(maxlen=3)
 # apart but the first, so that equal notes stand unequally; wider syllables draw apart by themselves.
 _RIBBON_WORD = "so"
 # Raised whenever the same piece and look would come out differently.
-_MAKE = 39
+_MAKE = 40
 # Verovio's way of breaking lines, and of the width what a last system must fill to be drawn out to its end.
 _AS_FULL = ("auto", 0.6)
 _AS_TOLD = ("line", 0.3)
@@ -222,10 +222,22 @@ def _drawn(
     breaking: tuple[str, float] = _AS_FULL,
     drawings: bool = True,
 ) -> tuple[System, ...]:
-    """The systems, broken where they are full or, if told, before these bars; `words`: see `_options`."""
+    """The systems, broken where they are full or, if told, before these bars; `words`: see `_options`.
+
+    A singer's staff that rests through a system is left out of it, but where the piano's would be, too.
+    """
     document = broken(_document(piece, _printing(look)), begins)
-    pages = _rendered(document, json.dumps(_options(look, _AS_TOLD if begins else breaking, words)))
-    return tuple(systems_of(pages, look.staff_px, look.ink, look.bar_numbers, look.ribbon_px, drawings))
+    rules = _AS_TOLD if begins else breaking
+
+    def laid(condensed: bool) -> tuple[System, ...]:
+        pages = _rendered(document, json.dumps(_options(look, rules, words, condensed)))
+        return tuple(systems_of(pages, look.staff_px, look.ink, look.bar_numbers, look.ribbon_px, drawings))
+
+    if look.words and piece.sung:
+        found = laid(condensed=True)
+        if len({sum(staff.sung is None for staff in system.staves) for system in found}) == 1:
+            return found
+    return laid(condensed=False)
 
 
 def _document(piece: Piece, printing: Print) -> str:
@@ -272,10 +284,11 @@ def _rendered(document: str, options: str) -> tuple[str, ...]:
         return tuple(str(toolkit.renderToSVG(page)) for page in range(1, toolkit.getPageCount() + 1))
 
 
-def _options(look: Look, breaking: tuple[str, float], words: float = 0.0) -> dict[str, Any]:
+def _options(look: Look, breaking: tuple[str, float], words: float = 0.0, condensed: bool = False) -> dict[str, Any]:
     """verovio's options; lengths in its units, half a staff space each (9 of its page units).
 
     `words` of a song are to be so large, as a share of the usual, and no bar is pressed for them; 0 for no such care.
+    `condensed`: staves that rest through a system are left out of it.
     """
     space = look.staff_px / 4
 
@@ -300,14 +313,14 @@ def _options(look: Look, breaking: tuple[str, float], words: float = 0.0) -> dic
         "header": "none",
         "footer": "none",
         "svgFormatRaw": True,
-        "svgAdditionalAttribute": ["verse@n"],
+        "svgAdditionalAttribute": ["verse@n", "staff@n"],
         "xmlIdSeed": 1,
         "spacingStaff": 10,
         "spacingBraceGroup": 10,
         "spacingBracketGroup": 10,
         "systemDivider": "none",
-        # In a bracket the staves that rest would be left out, be it those of the piano.
-        "condense": "none",
+        "condense": "all" if condensed else "none",
+        "condenseFirstPage": True,
         "spacingSystem": 12,
         "spacingNonLinear": 0.55,
         "spacingLinear": 0.28,

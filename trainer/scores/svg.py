@@ -31,7 +31,7 @@ _PAIRS = re.compile(rf"({_NUMBER})[ ,]+({_NUMBER})")
 
 @dataclass(frozen=True)
 class Place:
-    """Where a note stands: centre and width of its head, and how far head and stem reach, in pixels."""
+    """Where a note stands: centre and width of its head, how far head and stem reach, in pixels; its staff, from 1."""
 
     note: int
     x: float
@@ -147,8 +147,9 @@ def _is(element: ET.Element, name: str) -> bool:
 
 
 def _staves(measure: ET.Element) -> Iterator[tuple[int, ET.Element]]:
-    """The staves of a bar with their numbers, from 1 at the top."""
-    return enumerate((child for child in measure if _is(child, "staff")), start=1)
+    """The staves of a bar with their numbers, from 1 at the top; one that rests may be left out of its system."""
+    for place, staff in enumerate((child for child in measure if _is(child, "staff")), start=1):
+        yield int(staff.get("data-n", place)), staff
 
 
 def _by_class(root: ET.Element, name: str) -> list[ET.Element]:
@@ -212,7 +213,8 @@ class _System:
         self.drop("placeholder")
         spell_symbols(group)
         self.ribbons = self._take_ribbons() if ribbon_px else {}
-        self.staff_lines: list[tuple[float, float]] = []
+        # Top and bottom line of each staff that is there, by its number.
+        self.staff_lines: dict[int, tuple[float, float]] = {}
         self.bars: list[tuple[int, float, float]] = []
         self.raw_notes: list[_Head] = []
         self.music_left = 0.0
@@ -221,9 +223,9 @@ class _System:
         for offset, measure in enumerate(_by_class(group, "measure")):
             clear_fingers(measure)
             self._measure(measure, first_bar + offset)
-        last = len(self.staff_lines)
+        last = max(self.staff_lines)
         if last in self.ribbons:  # verovio sets words and the signs under the last staff each for itself
-            low = lowest_sign(group, self.staff_lines[-1][1])
+            low = lowest_sign(group, self.staff_lines[last][1])
             self.ribbons[last] = max(self.ribbons[last], low + _ASCENT * ribbon_px / self.scale)
         self.top, self.bottom = self._extent()
 
@@ -250,11 +252,10 @@ class _System:
             drawn = [line for line in lines if line]
             if drawn:
                 left, right = float(drawn[0][1]), float(drawn[0][3])
-                if len(self.staff_lines) < number:
-                    self.staff_lines.append((float(drawn[0][2]), float(drawn[-1][2])))
+                self.staff_lines.setdefault(number, (float(drawn[0][2]), float(drawn[-1][2])))
             if number in self.sung:
                 words = [float(text.get("y", 0)) for text in staff.iter(f"{_SVG}text")]
-                self.sung[number] = max(self.sung[number], self.staff_lines[number - 1][1], *words)
+                self.sung[number] = max(self.sung[number], self.staff_lines[number][1], *words)
             self._notes(staff, number)
             if not self.bars:
                 for element in staff:  # not those within the bar, or of the next one
@@ -290,7 +291,7 @@ class _System:
 
     def _extent(self) -> tuple[float, float]:
         """Highest and lowest y of anything drawn in the system."""
-        ys = [y for pair in self.staff_lines for y in pair] + list(self.ribbons.values())
+        ys = [y for pair in self.staff_lines.values() for y in pair] + list(self.ribbons.values())
         for element in self.group.iter():
             tag = element.tag[len(_SVG) :]
             if tag == "path":
@@ -320,7 +321,7 @@ class _System:
         scale, wide = self.scale, self.page.wide
         # A staff line on the boundary of two pixels is two thick: put the first one on a pixel, but not into its very
         # middle, for where spaces are of odd size the next staff, half a space further, would lie on a boundary.
-        first = (self.staff_lines[0][0] - self.top) * scale
+        first = (min(self.staff_lines.values())[0] - self.top) * scale
         self.top -= ((0.43 - first) % 1.0) / scale
         height = (self.bottom - self.top) * scale
 
@@ -330,17 +331,15 @@ class _System:
         def y(value: float) -> float:
             return round((value - self.top) * scale, 2)
 
+        order = {number: at for at, number in enumerate(sorted(self.staff_lines), start=1)}
+        under = (self.ribbons, self.sung)
         staves = tuple(
-            Staff(
-                y(top),
-                y(bottom),
-                *(y(reach[number]) if number in reach else None for reach in (self.ribbons, self.sung)),
-            )
-            for number, (top, bottom) in enumerate(self.staff_lines, start=1)
+            Staff(y(top), y(bottom), *(y(reach[number]) if number in reach else None for reach in under))
+            for number, (top, bottom) in sorted(self.staff_lines.items())
         )
         notes = tuple(
             Place(h.note, x(h.x), y(h.y), round(h.width * scale, 2), round(h.height * scale, 2), y(h.top), y(h.bottom),
-                  h.staff)
+                  order[h.staff])
             for h in self.raw_notes
         )  # fmt: skip
         bars = tuple(BarPlace(bar, x(left), x(right)) for bar, left, right in self.bars)
