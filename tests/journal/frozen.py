@@ -38,6 +38,7 @@ def _slips(journal: Journal) -> None:
     wish = plan(piece.key, "-m3")
     record = journal.begin(piece, wish, player=PLAYERS[0], mode="a tempo", tempo=72.0, help="do")
     session = Session(piece, wish, record=record)
+    record.set_verse(2)
     at = 0.0
     for number, note in enumerate(session.expected.notes):
         at += 0.4 + 0.05 * (number % 3)

@@ -16,6 +16,7 @@ import pytest
 from tests.journal.played import SCALE
 from trainer.journal import coming
 from trainer.journal.store import Journal
+from trainer.journal.take import Take
 from trainer.journal.values import FINISHED
 from trainer.listening.press import Event, Press, Release
 from trainer.music.transpose import plan
@@ -35,6 +36,21 @@ def told_all(journal: Journal) -> Session:
     for press in PLAYED:
         journal.coming(press, press)
     return session
+
+
+def test_what_an_older_program_noted_of_a_take_is_taken_in(
+    killed: Callable[[Callable[[Journal], None]], Journal], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Before a verse was kept its note of a take ended earlier."""
+    monkeypatch.setattr(Take, "row_values", lambda take, whole=Take.row_values: whole(take)[:-1])
+
+    def act(journal: Journal) -> None:
+        told_all(journal)
+
+    with killed(act) as journal:
+        (row,) = journal.takes()
+        assert len(journal.take(row.id).presses) == len(PLAYED)
+        assert row.verse is None
 
 
 def deal(journal: Journal, session: Session, event: Event) -> None:

@@ -13,6 +13,7 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import replace
+from io import StringIO
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -25,6 +26,7 @@ from trainer.following.marks import RIGHT, SIGNATURE, Finding, Mark, Move, Settl
 from trainer.journal import erasing, files, processes, rescue, schema, store
 from trainer.journal.erasing import erase_takes
 from trainer.journal.errors import JournalError
+from trainer.journal.export import take_json, write_csv
 from trainer.journal.store import Journal
 from trainer.journal.values import FINISHED, KeptTake
 from trainer.listening.press import Pedal, Press, Release
@@ -457,17 +459,17 @@ def test_an_upgrade_keeps_a_copy_and_is_all_or_nothing(place: Path, monkeypatch:
     next_step = "ALTER TABLE take ADD COLUMN mood TEXT; CREATE TABLE weather (day INTEGER);"
     with monkeypatch.context() as newer:
         newer.setattr(schema, "STEPS", (*schema.STEPS, next_step + "CREATE NONSENSE"))
-        newer.setattr(schema, "VERSION", 2)
+        newer.setattr(schema, "VERSION", len(schema.STEPS))
         with pytest.raises(JournalError):
             Journal(place, strict=True)
     Journal(place, strict=True).close()
     with monkeypatch.context() as newer:
         newer.setattr(schema, "STEPS", (*schema.STEPS, next_step))
-        newer.setattr(schema, "VERSION", 2)
+        newer.setattr(schema, "VERSION", len(schema.STEPS))
         with Journal(place, strict=True) as journal:
             assert journal.ask("SELECT mood FROM take") == [(None,)]
             assert len(journal.takes()) == 1
-    copies = list(place.parent.glob("journal-format1-*.sqlite"))
+    copies = list(place.parent.glob(f"journal-format{schema.VERSION}-*.sqlite"))
     assert copies
     for copy in copies:
         with Journal(copy, strict=True) as journal:
@@ -531,6 +533,24 @@ def test_glimpses_and_help_are_kept_with_the_take(place: Path) -> None:
         (row,) = journal.takes()
     assert row.glimpsed
     assert row.help == "do", "the most that was shown"
+
+
+def test_the_verse_that_lay_on_the_page_last_is_kept_with_the_take(place: Path) -> None:
+    with Journal(place) as journal:
+        sung = journal.begin(SCALE, plan(SCALE.key, "G"))
+        sung.set_verse(1)
+        sung.press(Press(1.0, 67, 64), Mark(0, 0, RIGHT))
+        sung.set_verse(2)
+        sung.finish(Settled((Mark(0, 0, RIGHT),), (), ()), Figures(1, 1, 16, 1.0, None, 1.0))
+        sung.set_verse(3)
+        play(journal, "G")
+        words, unsung = journal.takes()[::-1]
+        assert (words.verse, unsung.verse) == (2, None)
+        assert sung.id is not None
+        assert take_json(journal.take(sung.id))["verse"] == 2
+        lines = StringIO()
+        write_csv([journal.take(sung.id)], lines)
+    assert lines.getvalue().splitlines()[1].endswith(",2")
 
 
 def test_a_take_marked_anew_counts_once(place: Path) -> None:

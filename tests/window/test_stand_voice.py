@@ -16,6 +16,7 @@ from trainer.music.piece import LEFT, Piece
 from trainer.music.transpose import plan
 from trainer.scores import reading
 from trainer.window.copy import Copy
+from trainer.window.finished import of_kept
 from trainer.window.house import House
 from trainer.window.practice import Wish
 from trainer.window.settings import OWN, Settings
@@ -232,6 +233,37 @@ def test_the_marked_copy_shows_the_verse_that_stood_on_the_stand() -> None:
     house.draw()
     house.draw()
     assert copy.score.engraved.look.verse == 1, "round and round"
+
+
+def test_a_take_out_of_the_journal_is_seen_with_the_verse_it_was_played_with() -> None:
+    piece = reading.from_bytes(VERSES, "tune.abc")
+    house = house_of((1280, 800), Settings())
+    house.open_journal()
+    stand = house.screen_of(Stand)
+    assert isinstance(stand, Stand)
+    stand.play(Wish(piece, plan(piece.key, "Eb")))
+    house.draw()
+    press(house, pygame.K_v, "v")
+    house.draw()
+    assert stand.practice is not None
+    for note in stand.practice.wish.expected.notes:
+        house.hear(Press(float(note.onset) * 0.6, note.midi, 64), now())
+    stand.stop()
+    assert house.journal is not None
+    house.journal.flush()
+    kept = house.journal.take(house.journal.takes()[0].id)
+    assert kept.row.verse == 2
+    # By then something else lies on the Stand.
+    other = song()
+    stand.play(Wish(other, plan(other.key, "Eb")))
+    house.rounds.last = of_kept(kept)
+    house.go("copy")
+    house.draw()
+    copy = house.screen
+    assert isinstance(copy, Copy)
+    assert copy.score is not None
+    assert copy.score.engraved.look.verse == 2
+    house.close()
 
 
 @pytest.mark.parametrize("voice", [True, False])

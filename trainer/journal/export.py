@@ -21,6 +21,7 @@ VERSION = 1
 CSV_COLUMNS = (
     "take", "player", "began", "title", "written_key", "target_key", "interval", "hands", "mode", "help", "index",
     "at_s", "pitch", "velocity", "note", "first_note", "first_cause", "cause", "probability", "offset", "shift",
+    "verse",
 )  # fmt: skip
 
 
@@ -86,7 +87,7 @@ def row_json(row: TakeRow, shift: int) -> dict[str, Any]:
         "written": row.notes, "missed": row.missed, "accuracy": _rounded(row.accuracy, 4),
         "pulse_bpm": _rounded(row.pulse, 1), "seconds": _rounded(row.seconds, 3), "pace": _rounded(row.pace, 1),
         "cost": _rounded(row.cost, 3), "steadiness": _rounded(row.steadiness, 3), "hesitations": row.hesitations,
-        "shift": shift,
+        "shift": shift, "verse": row.verse,
     }  # fmt: skip
 
 
@@ -174,7 +175,7 @@ def _csv_lines(kept: KeptTake) -> Iterator[tuple[Any, ...]]:
         first_note = "" if first.note is None else notes[first.note].id
         yield (
             *about, index, round(press.at, 6), press.pitch, press.velocity, note, first_note, first.cause, mark.cause,
-            round(mark.probability, 4), mark.offset, shift,
+            round(mark.probability, 4), mark.offset, shift, row.verse,
         )  # fmt: skip
 
 

@@ -60,8 +60,11 @@ CREATE INDEX sight_by_day ON sight (player, day);
 CREATE TABLE fact (name TEXT PRIMARY KEY, value TEXT NOT NULL) WITHOUT ROWID;
 """
 
+# Which of a song's verses lay on the page, by its row from 1; NULL where none did, and in takes of before.
+_VERSE = "ALTER TABLE take ADD COLUMN verse INTEGER"
+
 # Step n takes a journal from version n to n + 1.
-STEPS = (_FIRST,)
+STEPS = (_FIRST, _VERSE)
 VERSION = len(STEPS)
 
 

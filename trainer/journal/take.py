@@ -30,6 +30,7 @@ EPOCH_ORDINAL = 719_163  # datetime.date(1970, 1, 1).toordinal()
 _TAKE_COLUMNS = (
     "player", "piece", "uid", "began", "zone", "day", "written", "target", "interval", "said", "key", "level",
     "hands", "mode", "tempo", "help", "glimpsed", "kind", "state", "process", "notes",
+    "verse",
 )  # fmt: skip
 
 
@@ -77,6 +78,7 @@ class About:
     tempo: float | None
     help: str
     kind: str
+    verse: int | None = None
 
 
 class Keeper(Protocol):
@@ -111,6 +113,11 @@ class Take:
         self._first: list[Mark] = []
 
     @property
+    def verse(self) -> int | None:
+        """The verse that lay on the page last."""
+        return self.about.verse
+
+    @property
     def is_playing(self) -> bool:
         """Whether more may be heard of it, as it is played."""
         return self._is_live and self.state == PLAYING
@@ -137,6 +144,12 @@ class Take:
         if order.index(help_shown) > order.index(self.about.help):
             self.about.help = help_shown
             self._keeper.later(self, lambda db: _set(db, self, "help", help_shown))
+
+    def set_verse(self, verse: int | None) -> None:
+        """Which verse of a song lies on the page, by its row from 1; None for no words. The last one is kept."""
+        if verse != self.about.verse and self.is_playing:
+            self.about.verse = verse
+            self._keeper.later(self, lambda db: _set(db, self, "verse", verse))
 
     def _write(self, event: Event, verdict: tuple[int | None, str | None, float | None, int | None]) -> None:
         if self._began is None:
@@ -201,7 +214,7 @@ class Take:
             began.toordinal() - EPOCH_ORDINAL, written.short, target.short, about.plan.interval.short,
             about.plan.note, canonical(target), about.plate.levels.get(about.hands, about.plate.levels[BOTH]),
             about.hands, about.mode, about.tempo, about.help, int(self.glimpsed), about.kind,
-            PLAYING, self._process, len(about.plate.labels.piece.notes),
+            PLAYING, self._process, len(about.plate.labels.piece.notes), about.verse,
         )  # fmt: skip
 
     def event_rows(self) -> Sequence[tuple[int, int, int, int]]:
@@ -216,8 +229,10 @@ def ensure(db: sqlite3.Connection, take: Take) -> None:
 
 
 def _insert_take(db: sqlite3.Connection, values: Sequence[Any]) -> int:
-    places = ", ".join("?" * len(_TAKE_COLUMNS))
-    number = db.execute(f"INSERT INTO take ({', '.join(_TAKE_COLUMNS)}) VALUES ({places})", tuple(values)).lastrowid
+    # What an older program noted of a take on its way lacks the newest columns.
+    names = _TAKE_COLUMNS[: len(values)]
+    places = ", ".join("?" * len(names))
+    number = db.execute(f"INSERT INTO take ({', '.join(names)}) VALUES ({places})", tuple(values)).lastrowid
     assert number is not None
     return number
 

@@ -67,6 +67,8 @@ class TakeRow:
     accuracy, pulse, seconds, pace, cost : float or None
         None until the take is finished. `pace` is quarters of music a minute, `cost` the cost of transposing
         (None also in the written key, and where the player has not played the piece in it).
+    verse : int or None
+        Of a song, which of its verses lay on the page, by its row from 1.
     """
 
     id: int
@@ -97,6 +99,7 @@ class TakeRow:
     cost: float | None
     steadiness: float | None
     hesitations: int | None
+    verse: int | None = None
 
     @property
     def is_most(self) -> bool:

@@ -63,7 +63,7 @@ class Copy(Screen):
         self.marking: Marking | None = None
         self.page = 0
         # Which verse of a song stands there, from 1.
-        self.verse = self._verse_on_the_stand()
+        self.verse = self._verse_played()
         # The part shown where there is no room for both.
         self.part = 0
         self._asked: tuple[object, ...] | None = None
@@ -192,8 +192,12 @@ class Copy(Screen):
         self.trouble = ""
         self._engrave(take, look, rect.height - _foot_height(canvas), base * _LARGE_STAFF, asked)
 
-    def _verse_on_the_stand(self) -> int:
-        """The verse chosen on the Stand while the piece of the take lies there; else the first."""
+    def _verse_played(self) -> int:
+        """The verse that lay on the page; where that is not known the one on the Stand while the piece of the take lies
+        there, else the first.
+        """
+        if self.take is not None and self.take.verse is not None:
+            return max(1, min(self.take.verse, len(verses_in(self.take.piece))))
         stand = self.house.screen_of(Stand)
         assert isinstance(stand, Stand)
         there = stand.practice is not None and self.take is not None and stand.practice.wish.piece is self.take.piece

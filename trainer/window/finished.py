@@ -39,6 +39,8 @@ class Finished:
         What it was played for, as in `Wish`.
     compass : (float, float)
         The lowest and the highest key of the player's keyboard.
+    verse : int or None
+        Which verse of a song lay on the page, by its row from 1; None where that is not known.
     """
 
     piece: Piece
@@ -58,6 +60,7 @@ class Finished:
     part: bool = False
     kind: str = PIECE
     compass: Compass = ANY
+    verse: int | None = None
 
     @cached_property
     def wish(self) -> Wish:
@@ -114,6 +117,7 @@ def finished(practice: Practice) -> Finished | None:
         wish.name,
         kind=wish.kind,
         compass=practice.compass,
+        verse=getattr(practice.record, "verse", None),
     )
 
 
@@ -147,6 +151,7 @@ def of_kept(kept: KeptTake, compass: Compass = ANY) -> Finished | None:
         part=row.kind == LOOP,
         kind=PATTERN if row.kind == PATTERN else PIECE,
         compass=compass,
+        verse=row.verse,
     )
 
 

@@ -99,6 +99,7 @@ class Page:
         piece = self._stand.practice.wish.piece
         look = self.look(places, canvas)
         below = self.below(canvas)
+        self._tell_verse(piece)
         # Where fingers are printed they are those of the key to play.
         fingers = any(note.finger for note in piece.notes)
         hands = (self._stand.practice.wish.plan.interval, self.house.settings.hand_size) if fingers else ()
@@ -110,6 +111,14 @@ class Page:
         self._wanted_slots = _slots_for(canvas)
         room = places.music.height - below * self._wanted_slots
         self._engrave(piece, look, room, canvas.size[1] / 40, asked)
+
+    def _tell_verse(self, piece: Piece) -> None:
+        """The take says which verse of a song lies on the page."""
+        assert self._stand.practice is not None
+        record = self._stand.practice.record
+        if record is not None and hasattr(record, "set_verse"):
+            sung = bool(piece.lyrics) or any(singer.words for singer in piece.singers)
+            record.set_verse(self.verse if sung and self.house.settings.voice else None)
 
     def look(self, places: layout.StandPlaces, canvas: Canvas) -> Look:
         """How large the music is: two systems fill the room there is, one with very large text."""
