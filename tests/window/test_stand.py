@@ -39,6 +39,9 @@ from trainer.window.turning import shown_systems, slot_corners
 SIZE = (1280, 800)
 
 
+DENSE = "petzold-minuet-in-g-minor"
+
+
 @pytest.fixture(scope="module", autouse=True)
 def own_home() -> Iterator[None]:
     with staging.home():
@@ -129,7 +132,7 @@ def test_in_a_dense_bar_syllables_become_smaller_and_keep_the_air_between_words(
     size: tuple[int, int], syllables: str
 ) -> None:
     house = house_of(size, Settings(syllables=syllables))
-    stand = staging.stand_of(house, "petzold-minuet-in-g-minor", "a")
+    stand = staging.stand_of(house, DENSE, "a")
     score = engraved(stand, house)
     ribbons = stand.page.ribbons()
     placed = [ribbons.of(at) for at in range(len(score.systems))]
@@ -147,6 +150,18 @@ def test_in_a_dense_bar_syllables_become_smaller_and_keep_the_air_between_words(
             if before.rect.top == after.rect.top and before.rect.left < after.rect.left:
                 # A box is up to two pixels wider than its word.
                 assert after.rect.left - before.rect.right + 2 >= 0.25 * after.size, f"{before.text} {after.text}"
+
+
+def test_in_a_system_syllables_are_of_one_size_to_the_eye() -> None:
+    house = house_of((1280, 720), Settings(scale=150))
+    stand = staging.stand_of(house, "day-comes-up-the-hill", "a")
+    score = engraved(stand, house)
+    small = 0
+    for at in range(len(score.systems)):
+        sizes = [one.size for one in stand.page.ribbons().of(at)]
+        assert min(sizes) >= 0.87 * max(sizes)
+        small += min(sizes) < 0.87 * score.engraved.look.ribbon_px
+    assert small
 
 
 def test_syllables_stand_under_their_heads(house: House) -> None:

@@ -71,7 +71,7 @@ class Ribbons:
 
     def _worked_out(self, system: System) -> list[Placed]:
         piece, setting = self.score.piece, self.setting
-        found: list[Placed] = []
+        lines: dict[int, list[Syllable]] = {}
         for number, staff in enumerate(system.staves):
             if staff.ribbon is None:
                 continue
@@ -88,11 +88,15 @@ class Ribbons:
                 if setting.help != ribbon.ONLY_DO or is_do:
                     line.append(Syllable(index, text, is_do, system.heads[index][0], setting.size))
             line.sort(key=lambda one: one.x)
+            lines[number] = ribbon.shrunk(line, setting.size, piece)
+        found: list[Placed] = []
+        for number, line in zip(lines, ribbon.evened(list(lines.values())), strict=True):
+            staff = system.staves[number]
             low = system.staves[number + 1].top if number + 1 < len(system.staves) else system.size[1]
+            top = round(staff.bottom + system.space * 0.5)
             line = ribbon.thinned(line, setting.size, piece)
-            found += ribbon.placed(
-                line, system.mask, round(staff.bottom + system.space * 0.5), round(low), staff.ribbon, setting.size
-            )
+            assert staff.ribbon is not None
+            found += ribbon.placed(line, system.mask, top, round(low), staff.ribbon, setting.size)
         return found
 
 
