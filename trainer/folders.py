@@ -54,6 +54,20 @@ def sheets() -> Path:
     return user_documents_path() / _NAME.capitalize()
 
 
+def desktop() -> Path:
+    """Where a folder for sheets may lie, too."""
+    from platformdirs import user_desktop_path
+
+    return user_desktop_path()
+
+
+def downloads() -> Path:
+    """Where a folder for sheets may lie, too."""
+    from platformdirs import user_downloads_path
+
+    return user_downloads_path()
+
+
 def cache() -> Path:
     """What can be made again."""
     named = _named()

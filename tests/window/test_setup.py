@@ -23,8 +23,13 @@ from trainer.listening.backends import JACK_HANGS, NoBackend
 from trainer.listening.clock import now
 from trainer.listening.ports import Ports
 from trainer.listening.press import Event, Pedal, Press, Release
+from trainer.music.pitch import MusicError
+from trainer.music.transpose import plan
+from trainer.scores.library import find
+from trainer.scores.reading import read
 from trainer.sounding.tapping import LEAD_IN, TAPS, TEMPO, Tapping
 from trainer.window import settings as kept
+from trainer.window import studies
 from trainer.window.house import House
 from trainer.window.settings import Settings
 from trainer.window.setup import Setup
@@ -374,3 +379,58 @@ def test_what_befalls_the_piano_and_the_sound_at_once_is_told_together(
     house.loop._happened([])
     assert house.notice is not None
     assert house.notice.words == "Stage is gone. Grand is connected. No sound device answers."
+
+
+def test_sheets_are_printed_where_the_player_wishes_by_keyboard_or_mouse(
+    house: House, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    desktop, stick = tmp_path / "desktop", tmp_path / "stick"
+    desktop.mkdir()
+    stick.mkdir()
+    monkeypatch.setattr(folders, "desktop", lambda: desktop)
+    monkeypatch.setattr(folders, "downloads", lambda: tmp_path / "none")
+
+    def into() -> str:
+        house.draw()
+        (field,) = [one for one in fields(screen(house), "player") if one.name == "sheets"]
+        return field.shown[field.at]
+
+    assert into() == str(folders.sheets())
+    press(house, "s")
+    assert (into(), house.settings.sheets) == (str(desktop), str(desktop))
+    press(house, "s")
+    assert house.settings.sheets == ""
+    screen(house).type_folder(f" {stick} ")
+    press(house, "\r")
+    assert (into(), house.settings.sheets) == (str(stick), str(stick))
+    kept.save(house.settings)
+    assert kept.load("Ada").sheets == str(stick)
+    press(house, "s")
+    screen(house).dropped(str(stick))
+    assert house.settings.sheets == str(stick)
+    piece = str(find("three-bells"))
+    move = plan(read(piece).key, "Eb")
+    printed = studies.printed(piece, move, str(folders.data()), house.settings)
+    assert Path(printed).parent == stick
+    # Pulled out meanwhile: it is said, and no folder of that name is made in its place.
+    Path(printed).unlink()
+    stick.rmdir()
+    with pytest.raises(MusicError, match=r"not there or cannot be written into: plug it in again, or choose another"):
+        studies.printed(piece, move, str(folders.data()), house.settings)
+    assert not stick.exists()
+
+
+@pytest.mark.parametrize("name", ["nowhere", "a file", "\0", "closed", "x" * 900])
+def test_a_folder_nothing_can_be_printed_into_is_refused_in_a_sentence(
+    house: House, tmp_path: Path, name: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "a file").write_text("")
+    (tmp_path / "closed").mkdir()
+    monkeypatch.setattr("os.access", lambda place, how: Path(place).name != "closed")
+    screen(house).type_folder(str(tmp_path / name))
+    press(house, "\r")
+    assert house.settings.sheets == ""
+    assert house.notice is not None
+    assert house.notice.words.startswith("Nothing can be printed into ")
+    assert house.notice.words.endswith("name a folder that is there and that you may write into.")
+    assert screen(house).folder, "what was typed stays, to be mended"

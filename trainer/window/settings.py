@@ -69,6 +69,7 @@ class Settings:
     sheet_blank: bool = True
     sheet_answers: bool = True
     paper: str = "a4"
+    sheets: str = ""
 
     @property
     def minor(self) -> str:

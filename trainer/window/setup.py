@@ -13,7 +13,7 @@ from trainer.journal.errors import JournalError
 from trainer.listening.press import Event, Press
 from trainer.music.pitch import MusicError
 from trainer.sounding import tapping
-from trainer.window import jobs, players, setupview
+from trainer.window import jobs, players, setupview, sheetfolder
 from trainer.window.canvas import Canvas
 from trainer.window.controls import Controls
 from trainer.window.places import home
@@ -55,7 +55,7 @@ class Setup(Screen):
         self.clicking = False
         self.taps = 0
         self.asking = False
-        self.fresh = ""
+        self.fresh = self.folder = ""
         self.players: list[str] = []
 
     def entered(self) -> None:
@@ -163,7 +163,7 @@ class Setup(Screen):
         self.house.say(say("setup.switched", player=self.house.player))
 
     def type_name(self, text: str) -> None:
-        self.fresh = text[:40]
+        self.fresh, self.folder = text[:40], ""
 
     def add_player(self) -> None:
         """A new player, by the name typed."""
@@ -171,6 +171,28 @@ class Setup(Screen):
         if name:
             self.fresh = ""
             self.switch(name)
+
+    def type_folder(self, text: str) -> None:
+        self.folder, self.fresh = text[:1000], ""
+
+    def use_folder(self) -> None:
+        """Print into the folder typed."""
+        self._print_into(self.folder)
+
+    def dropped(self, path: str) -> None:
+        if Path(path).is_dir():
+            self._print_into(path)
+        else:
+            super().dropped(path)
+
+    def _print_into(self, path: str) -> None:
+        try:
+            self.house.change(sheets=sheetfolder.named(path))
+        except MusicError as trouble:
+            self.house.say(str(trouble))
+            return
+        self.folder = ""
+        self.house.say(say("setup.sheets.set", path=sheetfolder.shown(self.house.settings.sheets)))
 
     @property
     def journal_path(self) -> Path:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from trainer.hands.position import HAND_SIZES
 from trainer.window import settings as kept
+from trainer.window import sheetfolder
 from trainer.window.strings import say
 
 if TYPE_CHECKING:
@@ -61,7 +62,13 @@ def fields(screen: Setup, section: str) -> list[Field]:
             plain("steering", "r", (True, False)),
             plain("other_hand", "j", (False, True)),
         ]
-    return [Field("player", "p", screen.players, screen.players, screen.house.player, screen.switch)]
+    into = screen.house.settings.sheets
+    values = sheetfolder.offered(into)
+    shown = [sheetfolder.shown(one) for one in values]
+    return [
+        Field("player", "p", screen.players, screen.players, screen.house.player, screen.switch),
+        Field("sheets", "s", values, shown, into, partial(screen.change, "sheets")),
+    ]
 
 
 def _help_field(screen: Setup) -> Field:

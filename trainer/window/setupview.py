@@ -136,14 +136,15 @@ def _lay_act(
 
 def _lay_player(screen: Setup, canvas: Canvas, controls: Controls, rect: Rect) -> None:
     u = canvas.unit
-    who, _, place, _, orders = layout.rows(
-        rect, [round(2.65 * u), round(0.6 * u), round(2.4 * u), round(0.6 * u), round(1.8 * u)]
-    )
+    high = round(2.65 * u)
+    air = round(max(0.15 * u, min(0.6 * u, (rect.height - 2 * high - 4.2 * u) / 3)))
+    who, _, place, _, orders, _, sheets = layout.rows(rect, [high, air, round(2.4 * u), air, round(1.8 * u), air, high])
     left, right = layout.columns(who, [0, 0], round(1.6 * u))
-    (one,) = fields(screen, "player")
+    one, into = fields(screen, "player")
     controls.choice("player", left, say("setup.player.who"), one.shown, one.at,
                     lambda at: screen.switch(screen.players[at]), key=one.key, size=1.1)  # fmt: skip
-    _lay_fresh(screen, canvas, controls, right)
+    add = say("setup.player.add"), screen.add_player
+    _lay_entry(canvas, controls, right, "fresh", screen.fresh, screen.type_name, "n", say("setup.player.new"), add)
     shown = screen.house.trouble or say("setup.where", path=home(screen.journal_path))
     canvas.words("setup.where", place, shown, size=0.95, colour="graphite", style=fonts.ITALIC, lines=2, stand=TOP,
                  least=0.6)  # fmt: skip
@@ -156,20 +157,36 @@ def _lay_player(screen: Setup, canvas: Canvas, controls: Controls, rect: Rect) -
         wide = min(controls.button_width(label, key, 0.95), orders.right - x)
         controls.button(name, Rect(x, orders.top, wide, orders.height), label, act, key=key, size=0.95)
         x += wide + round(0.6 * u)
+    left, right = layout.columns(sheets, [0, 0], round(1.6 * u))
+    controls.choice("sheets", left, say("setup.sheets"), into.shown, into.at,
+                    lambda at: into.choose(into.values[at]), key=into.key, size=1.1)  # fmt: skip
+    use = say("setup.sheets.use"), screen.use_folder
+    _lay_entry(
+        canvas, controls, right, "folder", screen.folder, screen.type_folder, "w", say("setup.sheets.other"), use
+    )
 
 
-def _lay_fresh(screen: Setup, canvas: Canvas, controls: Controls, rect: Rect) -> None:
-    """A line for a new player's name."""
+def _lay_entry(
+    canvas: Canvas,
+    controls: Controls,
+    rect: Rect,
+    name: str,
+    text: str,
+    change: Callable[[str], None],
+    key: str,
+    hint: str,
+    act: tuple[str, Callable[[], None]],
+) -> None:
+    """A line to type on, and a button once something stands there."""
     u = canvas.unit
-    add = say("setup.player.add")
-    wide = controls.button_width(add, "return", 0.95) if screen.fresh.strip() else 0
+    label, do = act
+    wide = controls.button_width(label, "return", 0.95) if text.strip() else 0
     line = Rect(rect.left, rect.bottom - round(1.75 * u), rect.width - wide - (round(0.5 * u) if wide else 0),
                 round(1.75 * u))  # fmt: skip
-    controls.entry("fresh", line, screen.fresh, screen.type_name, key="n",
-                   hint=say("setup.player.new"))  # fmt: skip
+    controls.entry(name, line, text, change, key=key, hint=hint)
     if wide:
         button = Rect(rect.right - wide, line.top, wide, line.height)
-        controls.button("add", button, add, screen.add_player, key="return", size=0.95)
+        controls.button(f"{name}.do", button, label, do, key="return", size=0.95)
 
 
 def _lay_question(screen: Setup, canvas: Canvas, controls: Controls, rect: Rect) -> None:

@@ -57,17 +57,18 @@ def printed(path: str, move: Transposition, folder: str, wished: Settings) -> st
 
     `folder` is the journal's, where corrected chords are kept.
     """
-    from trainer import folders
     from trainer.coaching.sheets import Wishes, sheet
     from trainer.scores.printing import save
     from trainer.scores.reading import read
+    from trainer.window.sheetfolder import folder_of
 
+    into = folder_of(wished.sheets)
     piece = read(path)
     wishes = Wishes(
         wished.sheet_syllables, wished.sheet_answers, wished.sheet_blank, wished.minor, wished.hand_size, wished.paper,
         chords_of(piece, folder) if wished.sheet_chords else (),
     )  # fmt: skip
     name = _FORBIDDEN.sub("-", f"{piece.title} - {move.target.name}")[:_LONGEST_NAME].strip(" .")
-    place = folders.sheets() / f"{name}.pdf"
+    place = into / f"{name}.pdf"
     save(sheet(piece, (move,), wishes), place, wished.paper)
     return str(place)

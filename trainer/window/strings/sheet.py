@@ -3,6 +3,13 @@
 from __future__ import annotations
 
 WORDS: dict[str, str] = {
+    "sheet.folder.none": (
+        "Nothing can be printed into {path}: name a folder that is there and that you may write into."
+    ),
+    "sheet.folder.gone": (
+        "The folder for sheets, {path}, is not there or cannot be written into: plug it in again, or choose another "
+        "in Setup."
+    ),
     "sheet.about": (
         "The page as written, to be played in {key}, {moved}; with the five keys under each hand there and what "
         "changes."
