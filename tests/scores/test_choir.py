@@ -322,6 +322,17 @@ def test_a_singer_who_rests_through_a_system_is_left_out_of_it_and_every_head_st
     assert shown[0] < shown[-1] == above
 
 
+@pytest.mark.parametrize(("name", "wide"), [("schwesterlein", 460), ("la-partenza", 300)])
+def test_singers_without_a_bracket_leave_their_room_too_and_get_none_by_it(name: str, wide: int) -> None:
+    piece = read(next(bundled_folder().rglob(f"{name}.musicxml")))
+    shown = set()
+    for system in engrave(piece, Look(wide, 28.0, ribbon_px=18.0, words=True)).systems:
+        shown.add(sum(staff.sung is not None for staff in system.staves))
+        # The piano's brace alone.
+        assert len(re.findall(r'class="grpSym"', system.svg)) == 1
+    assert min(shown) < max(shown) == len(staves_above(piece))
+
+
 def test_the_piano_stays_where_it_rests_through_a_system_while_the_choir_sings() -> None:
     piece = read(next(bundled_folder().rglob("day-comes-up-the-hill.musicxml")))
     silent = {at for at, bar in enumerate(piece.bars) if 14 <= bar.number <= 28}

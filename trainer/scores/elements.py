@@ -261,11 +261,13 @@ def write_value(element: ET.Element, chord: Chord, accidental: Accidental | None
         ET.SubElement(change, "normal-notes").text = str(value.tuplet[1])
 
 
-def write_bracket(parts: ET.Element, count: int) -> None:
-    """Put the first parts of a list into one bracket."""
+def write_bracket(parts: ET.Element, count: int, shown: bool) -> None:
+    """Put the first parts of a list into one bracket; one not `shown` is angular, and no drawing has it (`svg`):
+    the engraver leaves resting staves out only where there is a group besides the piano's.
+    """
     parts.insert(count, ET.Element("part-group", type="stop", number="1"))
     group = ET.Element("part-group", type="start", number="1")
-    ET.SubElement(group, "group-symbol").text = "bracket"
+    ET.SubElement(group, "group-symbol").text = "bracket" if shown else "square"
     parts.insert(0, group)
 
 

@@ -31,7 +31,7 @@ _DOCUMENTS: deque[tuple[Piece, Print, str]] = deque(maxlen=3)
 # apart but the first, so that equal notes stand unequally; wider syllables draw apart by themselves.
 _RIBBON_WORD = "so"
 # Raised whenever the same piece and look would come out differently.
-_MAKE = 40
+MAKE = 40
 # Verovio's way of breaking lines, and of the width what a last system must fill to be drawn out to its end.
 _AS_FULL = ("auto", 0.6)
 _AS_TOLD = ("line", 0.3)
@@ -135,7 +135,7 @@ def kept(piece: Piece, look: Look) -> Engraved | None:
 
 def _name(piece: Piece, look: Look) -> str:
     signs = [look.bar_numbers, look.fingers, look.chords, look.words, look.expression, look.ending, look.verse]
-    options = [_MAKE, look.ink, sorted(look.colours.items()), *signs]
+    options = [MAKE, look.ink, sorted(look.colours.items()), *signs]
     return cache.name_for("engraved", json.dumps([packed(piece), options, _options(look, _AS_FULL)]))
 
 
@@ -313,7 +313,7 @@ def _options(look: Look, breaking: tuple[str, float], words: float = 0.0, conden
         "header": "none",
         "footer": "none",
         "svgFormatRaw": True,
-        "svgAdditionalAttribute": ["verse@n", "staff@n"],
+        "svgAdditionalAttribute": ["verse@n", "staff@n", "grpSym@symbol"],
         "xmlIdSeed": 1,
         "spacingStaff": 10,
         "spacingBraceGroup": 10,
@@ -338,7 +338,7 @@ def _options(look: Look, breaking: tuple[str, float], words: float = 0.0, conden
 
 def picture(svg: str, width: float) -> bytes:
     """An SVG drawn as PNG, `width` pixels wide, kept on disk."""
-    name = cache.name_for("picture", svg, f"{width:.2f}", str(_MAKE))
+    name = cache.name_for("picture", svg, f"{width:.2f}", str(MAKE))
     if kept := cache.fetch_bytes(name):
         return kept
     import resvg_py

@@ -211,6 +211,7 @@ class _System:
         self.scale = staff_px / (4 * _SPACE)
         self.ink = ink
         self.drop("placeholder")
+        self.drop("grpSym", "bracketsq")
         spell_symbols(group)
         self.ribbons = self._take_ribbons() if ribbon_px else {}
         # Top and bottom line of each staff that is there, by its number.
@@ -311,10 +312,10 @@ class _System:
             ys.append(max(self.ribbons.values()) + 0.7 * _SPACE)
         return min(ys) - _MARGIN * _SPACE, max(ys) + _MARGIN * _SPACE
 
-    def drop(self, name: str) -> None:
-        """Leave everything of one class out of the drawing."""
+    def drop(self, name: str, symbol: str = "") -> None:
+        """Leave everything of one class, or of that and one symbol, out of the drawing."""
         for parent in list(self.group.iter(f"{_SVG}g")):
-            for child in [child for child in parent if _is(child, name)]:
+            for child in [one for one in parent if _is(one, name) and symbol in ("", one.get("data-symbol"))]:
                 parent.remove(child)
 
     def made(self, drawing: bool) -> System:

@@ -166,8 +166,7 @@ class _Writer:
             else:
                 name.text = line.title or "Voice"
         if printing:
-            if len(staves) > 1 and is_choir(self.piece):
-                write_bracket(parts, len(staves))
+            write_bracket(parts, len(staves), shown=len(staves) > 1 and is_choir(self.piece))
             self.chords = {}
 
     def _staff(self, note: Note) -> int:
