@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import zlib
 from collections.abc import Iterator
 
@@ -15,14 +16,16 @@ from trainer.listening.press import Press
 from trainer.music.piece import Piece
 from trainer.scores import engraving
 from trainer.scores.engraving import Staff
-from trainer.window import folding
+from trainer.scores.library import find
+from trainer.scores.reading import read
+from trainer.window import folding, jobs
 from trainer.window.house import House
 from trainer.window.inking import Ink
 from trainer.window.music import Score, System
 from trainer.window.settings import Settings
 from trainer.window.stand import Stand
 from trainer.window.still import house_of
-from trainer.window.turning import Part, parts_of
+from trainer.window.turning import Part, parts_of, shown_systems, slot_corners
 
 CHORALE = "der-mond-ist-aufgegangen"
 
@@ -198,3 +201,50 @@ def test_the_end_of_a_system_says_which_bar_it_begins_with_and_its_rule_strikes_
         assert number.rect.bottom < music.top + first.top
         fold = next(box.rect for box in canvas.boxes if box.name == "music.fold")
         assert not [box.text for box in canvas.boxes if box.extent and box.text and box.extent.colliderect(fold)]
+
+
+@pytest.fixture(scope="module")
+def tall() -> Stand:
+    """A window as on a screen stood on end."""
+    stand = staging.stand_of(house_of((1080, 1920), Settings()), "petzold-minuet-in-g", "Eb")
+    stand.house.draw()
+    stand.house.draw()
+    return stand
+
+
+def test_a_tall_window_has_a_page_of_systems_with_several_bars_each(tall: Stand) -> None:
+    score = tall.page.score
+    assert score is not None
+    assert tall.page.slots > 2
+    assert min(len(system.bars) for system in score.systems) > 2
+    canvas, _ = tall.house.laid()
+    music = sorted((box.rect for box in canvas.boxes if box.name.startswith("music.")), key=lambda rect: rect.top)
+    assert len(music) == tall.page.slots
+    assert all(upper.bottom <= lower.top + 1 for upper, lower in itertools.pairwise(music))
+
+
+@pytest.mark.parametrize("slots", [2, 3, 4])
+def test_however_many_stand_there_the_next_is_among_them_and_each_keeps_its_place(tall: Stand, slots: int) -> None:
+    score = tall.page.score
+    assert score is not None
+    room, places = Rect(0, 0, 900, 1700), dict[int, int]()
+    last = len(score.systems) - 1
+    for place in range(len(score.piece.moments)):
+        shown = shown_systems(score, place, slots)
+        here = score.system_at(place)
+        assert len(set(shown)) == slots
+        assert here in shown
+        first = bar_of(score, place) == score.systems[here].bars[0][0]
+        assert min(here + 1, last) in shown or (first and slots == 2)
+        assert not first or max(here - 1, 0) in shown
+        for at, (_, top) in zip(shown, slot_corners(room, score, shown), strict=True):
+            assert places.setdefault(at, top) == top
+
+
+def test_where_a_third_system_has_no_room_two_stand_with_all_they_have() -> None:
+    piece = read(find("petzold-minuet-in-g"))
+    look = engraving.Look(1040, 36.0, ribbon_px=23.0, expression=True)
+    assert jobs.room_for([200, 120, 130], 3) == 600
+    two = jobs.room_for([system.height for system in engraving.engrave(piece, look).systems], 2)
+    found = jobs._fitting(piece, look, 3, round(two) + 4, 34.0, 60.0)
+    assert (found.staff_px, found.stacked, found.expression) == (36.0, True, True)

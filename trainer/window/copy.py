@@ -180,7 +180,7 @@ class Copy(Screen):
     def _want(self, canvas: Canvas, rect: Rect) -> None:
         take = self.take
         assert take is not None
-        base = canvas.size[1] / 40
+        base = canvas.size[0] / 53 if layout.is_tall(canvas) else canvas.size[1] / 40
         # Who wants large text wants large notes, as far as two bars still stand beside each other.
         base *= max(1.0, min(canvas.scale, _LARGEST_SCALE))
         voice = self.house.settings.voice

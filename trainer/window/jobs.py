@@ -17,7 +17,7 @@ from trainer.music.piece import Piece
 from trainer.music.pitch import Interval
 from trainer.music.transpose import transposed
 from trainer.scores import cache
-from trainer.scores.engraving import Engraved, Look, System, beginning, engrave, heights, kept
+from trainer.scores.engraving import MAKE, Engraved, Look, System, beginning, engrave, heights, kept
 from trainer.scores.library import Entry, Shelf, find
 from trainer.window.inking import Ink, inked
 
@@ -27,6 +27,8 @@ _TRIES = 4
 OVER = 1.03
 # What of a look gives way until a piece fits.
 _FITTED = ("staff_px", "stacked", "expression")
+# Of the size wished, what more than two systems may be made smaller to.
+_LARGE_ENOUGH = 0.75
 # Of a piece of so many bars that must be laid out its first ones stand there at once, the whole a moment later.
 _LONG, _FIRST_BARS = 48, 16
 
@@ -146,7 +148,7 @@ def fitted(
 
     Where the player is `waiting` a long piece that was not laid out before comes as its first systems alone.
     """
-    name = cache.name_for("fitted", json.dumps(packed(piece)), repr((look, slots, room, least, most)))
+    name = cache.name_for("fitted", json.dumps(packed(piece)), repr((MAKE, look, slots, room, least, most)))
     found = cache.fetch(name)
     size: dict[str, Any] | None = found if isinstance(found, dict) and found.keys() == {*_FITTED, "fits"} else None
     here = served(piece, move, hand_size)
@@ -195,7 +197,11 @@ def _fitting(piece: Piece, look: Look, slots: int, room: int, least: float, most
     Where even so one system stands alone, it is as large as it would be by itself, with all of them.
     """
     whole = _sized(piece, look, slots, room, least, most)
-    if slots == 1 or _fits(piece, whole, slots, room):
+    fits = slots == 1 or _fits(piece, whole, slots, room)
+    if slots > 2 and not (fits and whole.staff_px >= _LARGE_ENOUGH * look.staff_px):
+        # A third system is worth less than the size of two and all that stands in them.
+        return _fitting(piece, look, slots - 1, room, least, most)
+    if fits:
         return whole
     bare = _sized(piece, replace(look, stacked=False, expression=False), slots, room, least, most)
     if not _fits(piece, bare, slots, room):
@@ -205,7 +211,12 @@ def _fitting(piece: Piece, look: Look, slots: int, room: int, least: float, most
 
 
 def room_for(tall: Sequence[float], slots: int) -> float:
-    """The most height that so many systems take, of those that come one after the other."""
+    """The most height that so many systems take, of those that come one after the other.
+
+    More than two keep their places while the page turns, so each has as much as the tallest.
+    """
+    if slots > 2:
+        return slots * max(tall)
     return max(sum(tall[at : at + slots]) for at in range(max(1, len(tall) - slots + 1)))
 
 

@@ -13,6 +13,11 @@ from trainer.window.canvas import Canvas
 ROOMY = 1.3
 
 
+def is_tall(canvas: Canvas) -> bool:
+    """Whether the window is so much taller than wide that its width says how large the music is (ours)."""
+    return canvas.size[1] > 1.2 * canvas.size[0]
+
+
 def rows(rect: Rect, heights: list[float], gap: float = 0) -> list[Rect]:
     """Rectangles under each other; a height of 0 takes an even share of what is left."""
     fixed = sum(heights) + gap * (len(heights) - 1)

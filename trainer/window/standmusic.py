@@ -39,9 +39,8 @@ def lay(stand: Stand, canvas: Canvas, places: layout.StandPlaces) -> None:
     slots = min(stand.page.slots, len(score.systems))
     if sheetmusic.lay_reduced(canvas, score, shown_systems(score, stand.place, slots), places.music):
         return
-    if not stand.page.holds(score, slots, places.music.height - below * slots):
-        # Until it is set for the room there is now, two systems would lie on each other.
-        slots = 1
+    # Until it is set for the room there is now, systems would lie on each other.
+    slots = stand.page.holds(score, slots, places.music.height - below * slots)
     if slots == 1 and not stand.correcting.on:
         shown, corners = _lay_parts(stand, canvas, places, score, below)
     else:

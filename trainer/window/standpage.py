@@ -30,9 +30,11 @@ from trainer.window.workroom import told
 if TYPE_CHECKING:
     from trainer.window.stand import Stand
 
-# The smallest and the largest staff space, in units of a fortieth of the window's height.
+# The smallest and the largest staff space, in units of `_base`.
 _LEAST_SPACE = 0.31
 _MOST_SPACE = 0.8
+# The usual one, and how many of it a system is high, with its syllables (ours).
+_USUAL_SPACE, _SYSTEM = 0.62, 24.5
 # Systems made ready ahead of the one that is played.
 _AHEAD = 3
 
@@ -108,9 +110,9 @@ class Page:
             return
         self._asked = asked
         self.trouble = ""
-        self._wanted_slots = _slots_for(canvas)
+        self._wanted_slots = self._slots_for(places, canvas)
         room = places.music.height - below * self._wanted_slots
-        self._engrave(piece, look, room, canvas.size[1] / 40, asked)
+        self._engrave(piece, look, room, _base(canvas), asked)
 
     def _tell_verse(self, piece: Piece) -> None:
         """The take says which verse of a song lies on the page."""
@@ -121,39 +123,32 @@ class Page:
             record.set_verse(self.verse if sung and self.house.settings.voice else None)
 
     def look(self, places: layout.StandPlaces, canvas: Canvas) -> Look:
-        """How large the music is: two systems fill the room there is, one with very large text."""
-        slot = places.music.height / _slots_for(canvas) - self.below(canvas)
-        base = canvas.size[1] / 40
-        space = max(base * _LEAST_SPACE, min(base * 0.62, slot / 24.5))
+        """How large the music is: two systems fill the room there is, more in a tall window, one with very large
+        text.
+        """
+        slot = places.music.height / self._slots_for(places, canvas) - self.below(canvas)
+        base = _base(canvas)
+        space = max(base * _LEAST_SPACE, min(base * _USUAL_SPACE, slot / _SYSTEM))
         ribbon = round(max(base * 1.06, space * 2.6), 1)
         return Look(
             places.music.width, round(space * 4, 1), ribbon_px=ribbon, words=self.house.settings.voice, expression=True,
             verse=self.verse,
         )  # fmt: skip
 
+    def _slots_for(self, places: layout.StandPlaces, canvas: Canvas) -> int:
+        """Systems that have room under each other: two at least, with very large text one."""
+        least = 2 if canvas.scale <= layout.ROOMY else 1
+        return max(least, int(places.music.height / (_base(canvas) * _USUAL_SPACE * _SYSTEM + self.below(canvas))))
+
     def _engrave(self, piece: Piece, look: Look, room: int, base: float, asked: tuple[object, ...]) -> None:
         def done(result: Drawn) -> None:
             practice = self._stand.practice
             if self._asked != asked or practice is None or practice.wish.piece is not piece:
                 return
+            self._come(music.score_of(piece, result), room)
             if not result.whole:
                 # The player need not wait for what is not to be seen yet.
                 ask(waiting=False)
-            score = music.score_of(piece, result)
-            if not score.reaches(self._stand.place):
-                return
-            self.score = score
-            self.glimpse = None
-            if self._begun is not None:
-                self.house.opened.append(now() - self._begun)
-                self._begun = None
-            self.slots = self._wanted_slots if self.holds(self.score, self._wanted_slots, room) else 1
-            self._ribbons = None
-            self.mark_afresh()
-            if self._stand.glimpsing:
-                # Who holds the key for it since before there was a page sees it now.
-                self.show_glimpse()
-            Drawing(self.house, score, "page.ink", partial(self._near, score), partial(self._drawn, score)).go_on()
 
         def failed(trouble: Exception) -> None:
             if self._asked == asked:
@@ -169,6 +164,23 @@ class Page:
             self.house.workroom.ask(jobs.fitted, *given, near, waiting, then=done, failed=failed, place="page")
 
         ask(waiting=self.score is None)
+
+    def _come(self, score: Score, room: int) -> None:
+        """The piece is engraved, or its first systems are, if the place is among them."""
+        if not score.reaches(self._stand.place):
+            return
+        self.score = score
+        self.glimpse = None
+        if self._begun is not None:
+            self.house.opened.append(now() - self._begun)
+            self._begun = None
+        self.slots = self.holds(score, self._wanted_slots, room)
+        self._ribbons = None
+        self.mark_afresh()
+        if self._stand.glimpsing:
+            # Who holds the key for it since before there was a page sees it now.
+            self.show_glimpse()
+        Drawing(self.house, score, "page.ink", partial(self._near, score), partial(self._drawn, score)).go_on()
 
     def _bar(self) -> int:
         """The index of the bar that is due."""
@@ -187,9 +199,10 @@ class Page:
             self.mark_afresh()
 
     @staticmethod
-    def holds(score: Score, slots: int, room: float) -> bool:
-        """Whether so many of its systems stand under each other in a room so many pixels high."""
-        return jobs.stand_in([system.size[1] for system in score.systems], slots, room)
+    def holds(score: Score, slots: int, room: float) -> int:
+        """How many systems, `slots` at most and one at least, stand under each other in a room so many pixels high."""
+        tall = [system.size[1] for system in score.systems]
+        return next((count for count in range(slots, 1, -1) if jobs.stand_in(tall, count, room)), 1)
 
     def show_glimpse(self) -> None:
         """See that the page in the key to play is there."""
@@ -353,5 +366,8 @@ class Page:
         return chords_height(canvas.size[1]) if self.house.settings.chords and self._shows_rows else 0
 
 
-def _slots_for(canvas: Canvas) -> int:
-    return 2 if canvas.scale <= layout.ROOMY else 1
+def _base(canvas: Canvas) -> float:
+    """What the size of the music is counted in: a fortieth of the window's height. A tall window's width says how large
+    it is, so that several bars stand beside each other.
+    """
+    return canvas.size[0] / 53 if layout.is_tall(canvas) else canvas.size[1] / 40

@@ -1,6 +1,7 @@
 """When the page turns: which systems stand on it at a place in the music, and where.
 
-Where there is room for two, the next one stands there before it is played. Where there is room for one, the page turns
+Where there is room for two, the next one stands there before it is played; in a tall window so do the ones after it,
+and each system that is over makes room for one to come. Where there is room for one, the page turns
 by halves, as players fold a leaf: the next system begins at the left while the last bars of this one are played at the
 right.
 """
@@ -24,23 +25,19 @@ class Part:
 
 
 def shown_systems(score: Score, place: int, slots: int) -> list[int]:
-    """Which system stands in which slot: the one being played, and in the other the next, one system ahead.
+    """Which system stands in which slot: the one being played, and in the others the next ones.
 
     While the first bar of a system is played the one before it stays, so that its marks can still be seen.
     """
-    count = len(score.systems)
+    slots = min(slots, len(score.systems))
     current = score.system_at(place)
-    if slots == 1 or count == 1:
+    if slots == 1:
         return [current]
     moments = score.piece.moments
     bar = score.piece.bar_index(moments[min(place, len(moments) - 1)].onset)
     first = score.systems[current].bars[0][0]
-    other = current + 1 if current + 1 < count and (bar > first or current == 0) else current - 1
-    if other < 0:
-        other = current + 1
-    shown = [0, 0]
-    shown[current % 2], shown[1 - current % 2] = current, other
-    return shown
+    begin = max(0, min(current if bar > first else current - 1, len(score.systems) - slots))
+    return sorted(range(begin, begin + slots), key=lambda at: at % slots)
 
 
 def parts_of(score: Score, place: int) -> list[Part]:
@@ -94,12 +91,16 @@ def _folded(score: Score, at: int, number: int) -> list[Part] | None:
 def slot_corners(room: Rect, score: Score, shown: list[int], below: int = 0) -> list[tuple[int, int]]:
     """Top left corners of the shown systems: shared out over the height, the air between them even.
 
-    `below` pixels stay free under each of them. Where two of the tallest would not stand under each other, a system
-    gives way to its own neighbours alone, so that it stands where it stood when the page turns beside it.
+    `below` pixels stay free under each of them. Three and more stand in the middle of their slots. Where two of the
+    tallest would not stand under each other, a system gives way to its own neighbours alone, so that it stands where it
+    stood when the page turns beside it.
     """
     high = [system.size[1] + below for system in score.systems]
     if len(shown) == 1:
         return [(room.left, room.top + max(0, round((room.height - high[shown[0]]) * 0.4)))]
+    if len(shown) > 2:
+        slot = room.height / len(shown)
+        return [(room.left, round(room.top + slot * (n + 0.5) - high[at] / 2)) for n, at in enumerate(shown)]
     air = max(0.0, (room.height - 2 * max(high)) / 3)
     found = []
     for slot, at in enumerate(shown):
