@@ -347,11 +347,16 @@ class House:
         self.replayed = replay
         replay.start(hear)
 
+    def stop_replay(self) -> None:
+        """The recorded take falls silent, with what of it was not heard yet."""
+        if self.replayed is not None:
+            self.replayed.stop()
+        self.replayed, self.played = None, SimpleQueue()
+
     def close(self) -> None:
         if self.screen is not None:
             self.screen.left()
-        if self.replayed is not None:
-            self.replayed.stop()
+        self.stop_replay()
         self.sound.close()
         if self.ports is not None:
             self.ports.close()
@@ -382,7 +387,7 @@ class House:
 
     def take_over(self, event: Event) -> None:
         """A real key ends what plays itself."""
-        if self._rounds is not None and self._rounds.demonstrating and isinstance(event, Press):
+        if self._rounds is not None and isinstance(event, Press):
             self._rounds.take_over()
 
     def hear(self, event: Event, happened: float, typed: bool = False) -> None:

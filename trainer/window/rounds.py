@@ -13,6 +13,8 @@ from trainer.journal.errors import JournalError
 from trainer.journal.packing import piece_key
 from trainer.journal.values import LOOP, PATTERN, PIECE
 from trainer.journal.values import SIGHT as SIGHT_TAKE
+from trainer.listening.clock import now
+from trainer.listening.press import Release
 from trainer.listening.replay import Replay, read_take
 from trainer.music.keys import Key
 from trainer.music.piece import Piece
@@ -327,11 +329,15 @@ class Rounds(Learning):
         """Let a take that comes along play itself, so that the marks can be seen."""
 
         def read(piece: Piece) -> None:
+            if self.house.screen is self.stand():
+                # The player did not wait for it.
+                return
             self.demonstrating = True
             wish = Wish(piece, plan(piece.key, BUNDLED_KEY), tempo=written_tempo(piece), name=BUNDLED_PIECE)
             self.stand().play(wish)
-            self.house.say(say("stand.watching"), 60.0)
-            self.house.start_replay(Replay(read_take(bundled_folder() / "takes" / BUNDLED_TAKE)))
+            events = read_take(bundled_folder() / "takes" / BUNDLED_TAKE)
+            self.house.say(say("stand.watching"), events[-1].at - events[0].at)
+            self.house.start_replay(Replay(events))
 
         self.house.workroom.ask(jobs.shelf_piece, BUNDLED_PIECE, then=read, failed=self.house.unable("desk.unreadable"))
 
@@ -339,14 +345,22 @@ class Rounds(Learning):
         """Stop what plays itself, if it does."""
         if not self.demonstrating:
             return
+        self.halt_demonstration()
         self.demonstrating = False
+
+    def halt_demonstration(self) -> None:
+        """Nothing plays itself any more; what it has played stays on the stand, and is still nobody's."""
+        if not self.demonstrating or self.house.replayed is None:
+            return
         self.house.notice = None
-        if self.house.replayed is not None:
-            self.house.replayed.stop()
-            self.house.replayed = None
+        self.house.stop_replay()
+        for pitch in sorted(self.stand().down):
+            self.house.hear(Release(now(), pitch), now())
 
     def take_over(self) -> None:
-        """A key was played during the demonstration: the same piece from the start, for the player."""
+        """A key was played during the demonstration, or a take asked for: the piece from the start, for the player."""
+        if not self.demonstrating:
+            return
         self.end_demonstration()
         stand = self.stand()
         if stand.practice is not None:

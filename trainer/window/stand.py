@@ -38,8 +38,6 @@ class Stand(Screen):
     ----------
     practice : Practice or None
         What is practised; None before the first piece.
-    page, pace, orders
-        The music and its marks, the clock, and what can be ordered.
     slips : list of (str, str)
         Where and what, of every press that was not right.
     """
@@ -128,14 +126,15 @@ class Stand(Screen):
         if self.tested:
             self.house.say(say("sight.fixed"))
             return
+        self.house.rounds.end_demonstration()
         self.begin(wish)
 
     def again(self, ear: bool = True) -> None:
         """From the start; the ear is set first, where that is wished."""
+        self.house.rounds.take_over()
         if self.practice is None:
             return
         if self.tested and (self.practice.presses or self.practice.phase == ENDED):
-            # One take each.
             self.house.say(say("sight.fixed"))
             return
         if self.practice.presses or self.practice.phase in (ENDED, COUNTING):
@@ -168,6 +167,7 @@ class Stand(Screen):
         """End the take; a second time, on to the marked copy."""
         if self.practice is None:
             return
+        self.house.rounds.halt_demonstration()
         self.house.sound.player.stop()
         self.hearing.stop()
         if self.waiting is not None:
