@@ -428,3 +428,9 @@ def test_a_hand_that_lay_off_its_keys_counts_all_the_notes_that_did() -> None:
     found = after("aura-lee", "Eb", struck)
     said = f"The right hand lay a whole tone too high for {count} notes: find its five keys first."
     assert found[0].words == said
+
+
+def test_who_hurried_without_a_click_is_not_asked_to_do_so_with_one() -> None:
+    """Two wrong notes at 240 to the minute: in time then means the tempo asked for, not the quickest click there is."""
+    found = after(ODE, "C", lambda _, index: [1 if index in (9, 40) else 0], when=lambda at, _: at * 0.25, tempo=96.0)
+    assert any(one.words == "Now in time, with the click at 96." for one in found), words(found)

@@ -254,8 +254,8 @@ def _always(take: Finished, wish: Wish, accuracy: float, amiss: list[Advice]) ->
     """What can be done after any take."""
     pulse = take.timing.pulse_bpm or wish.tempo
     if wish.mode != A_TEMPO:
-        timed = replace(replace(wish, tempo=pulse).stepped_tempo(0), mode=A_TEMPO)
-        # The slowest click may be far quicker than it was played.
+        # Who hurried is not asked to do so with a click; and the slowest click may be far quicker than it was played.
+        timed = replace(replace(wish, tempo=min(pulse, wish.tempo)).stepped_tempo(0), mode=A_TEMPO)
         if not any(one.wish.mode == A_TEMPO for one in amiss) and timed.tempo <= _AS_FAST * pulse:
             yield Advice(say("advice.in-time", tempo=f"{timed.tempo:.0f}"), timed, 0.8)
     elif accuracy >= _CLEAN and take.is_most and not amiss:
