@@ -516,6 +516,36 @@ def test_delete_on_its_row_takes_set_work_back(house: House) -> None:
     assert SET_WORK not in [one.kind for one in desk.suggestions]
 
 
+def test_the_desk_says_where_enter_leads_and_only_there_stands_its_key(house: House) -> None:
+    """The card may hold another piece than the row of a list that enter would play."""
+    desk = house.screen_of(Desk)
+    assert isinstance(desk, Desk)
+    cut_off(house)
+    desk.entered()
+    for list_, says in (("today", "plays what is chosen"), ("recent", "opens the marked copy"), ("shelf", "")):
+        house.focus(list_)
+        house.notice = None
+        house.draw()
+        assert house.canvas is not None
+        with_key = any(box.name == "start.cap" for box in house.canvas.boxes)
+        assert with_key == (not says)
+        assert ("enter, or a second click, " in said(house)) == bool(says)
+        assert says in said(house)
+
+
+def test_the_row_chosen_in_todays_list_stays_chosen_when_others_come_before_it(house: House) -> None:
+    desk = house.screen_of(Desk)
+    assert isinstance(desk, Desk)
+    desk.suggested = 1
+    chosen = desk.suggestions[1]
+    assignments.add(house.journal_file.parent, assignments.Assignment("aura-lee", "Aura Lee", ("Eb",), (house.player,)))
+    desk.entered()
+    assert SET_WORK in [one.kind for one in desk.suggestions[:2]]
+    assert desk.suggestions[desk.suggested].title == chosen.title
+    assert desk.suggestions[desk.suggested].key == chosen.key
+    assert desk.suggestions[desk.suggested].hands == chosen.hands
+
+
 def test_a_teachers_tune_that_is_not_here_is_said_on_its_row_and_when_it_is_wanted(house: House) -> None:
     desk = house.screen_of(Desk)
     assert isinstance(desk, Desk)

@@ -47,7 +47,7 @@ class Desk(Screen):
             self._begin()
         self._as_on_stand()
         self.players = players.known(self.house)
-        self.suggestions = self._today()
+        self._renew()
         self.recent = self._recent()
         self.cut_off.look()
         if self.house.ready:
@@ -67,6 +67,7 @@ class Desk(Screen):
         self.filters = dict.fromkeys(deskview.FILTERS, deskview.ANY)
         self.find = ""
         self.chosen = 0
+        self.suggestions: list[Suggestion] = []
         self.suggested = 0
         self.took = 0
         # Of the recent takes those that lay in another octave or key as a whole: their figures say nothing.
@@ -92,7 +93,7 @@ class Desk(Screen):
         if current is not None:
             self._choose_path(current.path)
         self._as_on_stand()
-        self.suggestions = self._today()
+        self._renew()
 
     def _choose_path(self, path: str) -> None:
         shown = self.shown
@@ -155,6 +156,15 @@ class Desk(Screen):
         """Both, or one; what was chosen stays for the next piece that has a choice."""
         if self.entry is not None and len(self.hands_for(self.entry)) > 1:
             self.hands = HANDS.index(hands)
+
+    def _renew(self) -> None:
+        """Today's list anew; the row that was chosen stays chosen wherever it comes to stand."""
+        before = self.suggestions[self.suggested : self.suggested + 1]
+        self.suggestions = self._today()
+        asked = [(one.title, one.key, one.hands) for one in self.suggestions]
+        for one in before:
+            if (one.title, one.key, one.hands) in asked:
+                self.suggested = asked.index((one.title, one.key, one.hands))
 
     def _today(self) -> list[Suggestion]:
         found = todays(self.house, self.entries)
@@ -254,7 +264,7 @@ class Desk(Screen):
         """The chosen piece, key and hands as work for this player, until a week from now."""
         if self.entry is not None:
             deskwork.set_work(self, self.entry, self.transposition(self.entry), self.asked_hands(self.entry))
-            self.suggestions = self._today()
+            self._renew()
 
     @property
     def work(self) -> Assignment | None:
@@ -265,7 +275,7 @@ class Desk(Screen):
         """Take back the work chosen in today's list."""
         if self.work is not None:
             deskwork.withdraw(self, self.work)
-            self.suggestions = self._today()
+            self._renew()
 
     def play(self, wish: Wish) -> None:
         """Put a wish on the stand and go there."""

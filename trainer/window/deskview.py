@@ -70,8 +70,7 @@ def lay(desk: Desk, canvas: Canvas, controls: Controls) -> None:
         _lay_card(desk, canvas, controls, card)
     controls.order("sheet", "e", desk.show_sheet)
     if not desk.house.notice:
-        hint = controls.named("withdraw") is not None
-        masthead.lay_quiet(canvas, places, say("desk.set.hint") if hint else _quiet(desk))
+        masthead.lay_quiet(canvas, places, _enters(controls) or _quiet(desk))
 
 
 def _lay_part(desk: Desk, canvas: Canvas, controls: Controls, rect: Rect) -> None:
@@ -94,6 +93,14 @@ def _lay_part(desk: Desk, canvas: Canvas, controls: Controls, rect: Rect) -> Non
             controls.order("player", "y", desk.next_player)
     if part != "desk.card":
         controls.order("start", "return", desk.start)
+
+
+def _enters(controls: Controls) -> str:
+    """What enter does in a list of its own; empty where it leads to the stand with the piece of the card."""
+    if controls.focus not in ("today", "recent") or controls.named(controls.focus) is None:
+        return ""
+    words = say(f"desk.{controls.focus}.enter")
+    return f"{words} {say('desk.set.hint')}" if controls.named("withdraw") is not None else words
 
 
 def _quiet(desk: Desk) -> str:
@@ -380,6 +387,7 @@ def _lay_orders(desk: Desk, canvas: Canvas, controls: Controls, foot: Rect, move
             controls.button(name, shown, say(f"desk.{name}"), act, key=key, size=0.95)
         else:
             controls.order(name, key, act)
-    controls.button("start", start, label, desk.start, key="return", main=True, size=1.1)
+    key = "" if _enters(controls) else "return"
+    controls.button("start", start, label, desk.start, key=key, main=True, size=1.1)
     free = Rect(foot.left, foot.top, min(foot.width, left - foot.left) - round(u), foot.height)
     canvas.words("card.moved", free, moved, style=fonts.ITALIC, size=1.05, colour="graphite", lines=2, least=0.6)

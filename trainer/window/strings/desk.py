@@ -9,6 +9,7 @@ WORDS: dict[str, str] = {
         "Nothing is due. Choose a piece and a key; the coach learns from what you play, and says here what comes next "
         "and why."
     ),
+    "desk.today.enter": "enter, or a second click, plays what is chosen here.",
     "desk.today.opening": "Opening the journal …",
     "desk.piano.looking": "Looking for a piano …",
     "desk.today.enough": (
@@ -28,6 +29,7 @@ WORDS: dict[str, str] = {
         "Setup it comes."
     ),
     "desk.recent": "recent takes",
+    "desk.recent.enter": "enter, or a second click, opens the marked copy of what is chosen here.",
     "desk.recent.empty": "No take yet. The first one is kept as soon as a key is pressed.",
     "desk.shelf": "the shelf",
     "desk.shelf.none": "No piece matches these filters: choose “any”.",
@@ -45,7 +47,9 @@ WORDS: dict[str, str] = {
     "desk.start": "To the stand",
     "desk.print": "Print",
     "desk.set": "Set as work",
-    "desk.set.done": "{title} in {key} is set for {player} until {day}. More can be asked for in {path}.",
+    "desk.set.done": (
+        "{title} in {key} is set for {player} until {day}. Tempo, help, a goal or a note can be written into {path}."
+    ),
     "desk.set.back": "{title} is not set for {player} any more.",
     "desk.set.everyone": "everyone",
     "desk.set.absent": (
@@ -62,7 +66,7 @@ WORDS: dict[str, str] = {
     "desk.watch": "Watch a recorded take be marked",
     "desk.open": "Drop a file here to play it: MusicXML, .mxl, MIDI, ABC or Humdrum.",
     "desk.no-piano": "No piano is connected: the computer keyboard plays.",
-    "desk.piano": "Hearing {name}.",
+    "desk.piano": "Listening to {name}.",
     "desk.reading": "Reading {name} …",
     "desk.shelf.unread": "The shelf could not be read: go to another screen and back, and it is tried once more.",
     "desk.unreadable": "This file cannot be read as music: export it again as MusicXML.",

@@ -51,8 +51,8 @@ WORDS: dict[str, str] = {
     "keys.cost": "time against the written key",
     "keys.cost.empty": "Play a piece in its written key too: then what another key costs in time can be told.",
     "keys.quiet": (
-        "← → ↑ ↓ choose a key · under it stand the level that holds and notes right a minute · bands: "
-        "95 times in 100; at sight, the mean of four weeks"
+        "← → ↑ ↓ choose a key · under it: the level that holds, and right notes a minute · a pale band says how far "
+        "a figure may be off"
     ),
     "keys.start": "Play {title}",
     "keys.start.pattern": "Play the five fingers",
