@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
+import re
 import sqlite3
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -73,3 +75,19 @@ def seized(*_: object) -> None:
     why = sqlite3.OperationalError("database is locked")
     why.sqlite_errorcode = sqlite3.SQLITE_BUSY
     raise why
+
+
+@contextlib.contextmanager
+def patience(journal: Journal) -> Iterator[list[float]]:
+    """The seconds for which each step of a journal meanwhile is ready to wait for another program at the file."""
+    waits: list[float] = []
+
+    def asked(statement: str) -> None:
+        if found := re.fullmatch(r"PRAGMA busy_timeout = (\d+)", statement):
+            waits.append(int(found[1]) / 1000)
+
+    journal.db.set_trace_callback(asked)
+    try:
+        yield waits
+    finally:
+        journal.db.set_trace_callback(None)
