@@ -32,7 +32,7 @@ from trainer.journal.values import many
 from trainer.music.keys import Key
 from trainer.music.names import ENGLISH, key_name
 from trainer.music.piece import BOTH, HANDS
-from trainer.music.pitch import Interval, MusicError
+from trainer.music.pitch import Interval, MusicError, shortened
 from trainer.music.transpose import plan
 from trainer.scores.plain import Entry, blocks, read_plain, write_plain
 
@@ -207,7 +207,7 @@ def everything(folder: Path) -> tuple[Assignment, ...]:
     """
     document: Mapping[str, Any] = read_plain(folder / FILE) or {}
     if unknown := [name for name in document if name != "assignment"]:
-        raise MusicError(f"{FILE}: '{unknown[0]}' is unknown; work is written as [[assignment]] blocks.")
+        raise MusicError(f"{FILE}: '{shortened(unknown[0])}' is unknown; work is written as [[assignment]] blocks.")
     return tuple(read_entry(entry) for entry in Entry.each(document, "assignment", FILE))
 
 
@@ -217,7 +217,7 @@ def read_entry(entry: Entry) -> Assignment:
         if name not in _NAMES:
             near = get_close_matches(name, _NAMES, 1, 0.75)
             hint = f"did you mean {near[0]}?" if near else f"there are {', '.join(_NAMES)}."
-            raise MusicError(f"{entry.where}: '{name}' is unknown; {hint}")
+            raise MusicError(f"{entry.where}: '{shortened(name)}' is unknown; {hint}")
     piece = entry.text("piece")
     players = entry.texts("player", (EVERYONE,))
     keys = entry.texts("keys") or entry.texts("key")

@@ -16,7 +16,7 @@ from trainer.journal.tally import canonical
 from trainer.music.compass import LEVELS
 from trainer.music.keys import TWENTY_FOUR, Key
 from trainer.music.piece import HANDS
-from trainer.music.pitch import MusicError
+from trainer.music.pitch import MusicError, shortened
 from trainer.scores.plain import write_plain
 
 NEW, OPENING, HOLDING, FREE = "new", "opening", "holding", "free"
@@ -128,7 +128,7 @@ def load(folder: Path | None = None) -> Route:
         except RecursionError as why:
             raise MusicError(f"{own} is brackets in brackets: correct it, or remove it for the usual path.") from why
         except (OSError, ValueError, ArithmeticError, KeyError, TypeError, IndexError, AttributeError) as why:
-            said = f"'{why.args[0]}' is missing" if isinstance(why, KeyError) else str(why).rstrip(".")
+            said = f"'{why.args[0]}' is missing" if isinstance(why, KeyError) else shortened(why, 200).rstrip(".")
             raise MusicError(f"{own} cannot be used ({said}): correct it, or remove it for the usual path.") from why
     return _usual()
 
@@ -163,9 +163,9 @@ def read(text: str) -> Route:
 
 def _step(row: Mapping[str, Any]) -> Step:
     if row["level"] not in LEVELS:
-        raise MusicError(f"'{row['level']}' is no level: {', '.join(LEVELS)}")
+        raise MusicError(f"'{shortened(row['level'])}' is no level: {', '.join(LEVELS)}")
     if unknown := [hands for hands in row["hands"] if hands not in HANDS]:
-        raise MusicError(f"'{unknown[0]}' is no choice of hands: {', '.join(HANDS)}")
+        raise MusicError(f"'{shortened(unknown[0])}' is no choice of hands: {', '.join(HANDS)}")
     keys = tuple(canonical(Key.parse(key)) for key in row["keys"])
     return Step(row["level"], keys, tuple(row["hands"]), str(row["reason"]))
 
@@ -173,7 +173,7 @@ def _step(row: Mapping[str, Any]) -> Step:
 def _rules(table: Mapping[str, Any]) -> Rules:
     counts, holding, free, back, helping = (table[n] for n in ("counts", "holding", "free", "back", "help"))
     if free["help"] not in HELPS:
-        raise MusicError(f"'{free['help']}' is no help: {', '.join(HELPS)}")
+        raise MusicError(f"'{shortened(free['help'])}' is no help: {', '.join(HELPS)}")
     return Rules(
         least_played=float(counts["least_played"]),
         most_opening=int(counts["most_opening"]),

@@ -12,7 +12,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from trainer.music.pitch import MusicError, SpelledPitch
+from trainer.music.pitch import MusicError, SpelledPitch, shortened
 
 CAUTION = (
     "The singer's comfort decides, and a voice teacher's word stands. Stop when singing hurts or the voice turns "
@@ -38,13 +38,13 @@ class Span:
         """
         ends = re.split(r"\s*(?:[–—]|\bto\b|(?<=\d)-|(?<=\d)\s)\s*", text.strip())
         if len(ends) != 2:
-            raise MusicError(f"'{text}' is not {what}: write the lowest and the highest pitch, like D4-D5.")
+            raise MusicError(f"'{shortened(text)}' is not {what}: write the lowest and the highest pitch, like D4-D5.")
         low, high = (SpelledPitch.parse(end) for end in ends)
         for pitch in (low, high):
             if not 0 <= pitch.midi <= 127:
                 raise MusicError(f"{pitch.name} is beyond all instruments: choose pitches between C-1 and G9.")
         if low.midi >= high.midi:
-            raise MusicError(f"In '{text}' the first pitch is not below the second: write the lowest first.")
+            raise MusicError(f"In '{shortened(text)}' the first pitch is not below the second: write the lowest first.")
         return cls(low, high)
 
     @property
@@ -106,4 +106,4 @@ def voice(name: str) -> Voice:
     for kind in VOICES:
         if kind.name == asked:
             return kind
-    raise MusicError(f"'{name}' is not a voice type here: choose {', '.join(v.name for v in VOICES)}.")
+    raise MusicError(f"'{shortened(name)}' is not a voice type here: choose {', '.join(v.name for v in VOICES)}.")

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, replace
 
-from trainer.music.pitch import ALTERATION_WORDS, Interval, MusicError, SpelledPitch, pitch_from_fifths
+from trainer.music.pitch import ALTERATION_WORDS, Interval, MusicError, SpelledPitch, pitch_from_fifths, shortened
 
 MAJOR = "major"
 MINOR = "minor"
@@ -76,7 +76,7 @@ class Key:
         match = re.fullmatch(r"([A-Ga-g])(#|b)?(?:[ -](sharp|flat))?(?:[ -]?([a-z]{3,}))?", plain)
         named = mode_named(match[4] or "") if match else ""
         if not match or (match[2] and match[3]) or (match[4] and not named):
-            raise MusicError(f"'{text}' is not a key: {UNDERSTOOD}.")
+            raise MusicError(f"'{shortened(text)}' is not a key: {UNDERSTOOD}.")
         letter = match[1].upper()
         alteration = {"#": 1, "sharp": 1, "b": -1, "flat": -1, None: 0}[match[2] or match[3]]
         key = cls.in_mode(letter, alteration, named or (MINOR if match[1].islower() else MAJOR))

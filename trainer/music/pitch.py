@@ -29,6 +29,13 @@ class MusicError(ValueError):
     """What was asked cannot be understood as music; the text is one sentence for the player."""
 
 
+def shortened(text: object, most: int = 60) -> str:
+    """What somebody wrote, to be said in a sentence: on one line, its middle left out beyond `most` characters."""
+    plain = " ".join(str(text).split())
+    end = most // 3
+    return plain if len(plain) <= most else f"{plain[: most - end - 1]}…{plain[-end:]}"
+
+
 @dataclass(frozen=True)
 class Interval:
     """A spelled interval with direction: signed letter steps and signed semitones.
@@ -122,7 +129,7 @@ class Interval:
             elif number < 1 or (quality[0] not in "Ad"):
                 match = None
         if not match:
-            raise MusicError(f"'{text}' is not an interval: write one like -m3, +P5, M2 or A4.")
+            raise MusicError(f"'{shortened(text)}' is not an interval: write one like -m3, +P5, M2 or A4.")
         excess = {"P": 0, "M": 0, "m": -1}.get(quality)
         if excess is None:
             count = len(quality)
@@ -160,7 +167,9 @@ class SpelledPitch:
         plain = text.strip().replace("♭", "b").replace("♯", "#").replace("♮", "").replace("𝄪", "x").replace("𝄫", "bb")
         match = _PITCH.fullmatch(plain[:1].upper() + plain[1:])
         if not match:
-            raise MusicError(f"'{text}' is not a pitch: write a letter, an accidental and an octave, like F#4 or Bb3.")
+            raise MusicError(
+                f"'{shortened(text)}' is not a pitch: write a letter, an accidental and an octave, like F#4 or Bb3."
+            )
         sign = match[2]
         return cls(match[1], 2 if sign == "x" else sign.count("#") - sign.count("b"), int(match[3]))
 

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from trainer.music.keys import MAJOR, MINOR, Key
-from trainer.music.pitch import MusicError, SpelledPitch, pitch_from_fifths
+from trainer.music.pitch import MusicError, SpelledPitch, pitch_from_fifths, shortened
 
 TONIC = "tonic"
 SUBDOMINANT = "subdominant"
@@ -183,7 +183,7 @@ def _through_music21(figure: str, mode: str) -> Numeral:
     from music21 import key as m21key
     from music21 import roman
 
-    refusal = MusicError(f"'{figure}' is not a Roman numeral: write one like V7, ii6, vii°7/V or ♭VI.")
+    refusal = MusicError(f"'{shortened(figure)}' is not a Roman numeral: write one like V7, ii6, vii°7/V or ♭VI.")
     if not _PARTS.fullmatch(figure):
         raise refusal
     tonic = m21key.Key("C") if mode == MAJOR else m21key.Key("a")

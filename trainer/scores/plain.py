@@ -13,7 +13,7 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from trainer.music.pitch import MusicError
+from trainer.music.pitch import MusicError, shortened
 
 if TYPE_CHECKING:
     from tomlkit import TOMLDocument
@@ -47,11 +47,10 @@ def read_plain(path: Path) -> TOMLDocument | None:
     except FileNotFoundError:
         return None
     except ParseError as error:
-        raise MusicError(
-            f"{path.name}, line {error.line}: {str(error).split(' at line')[0]}; mend that line."
-        ) from error
+        said = shortened(str(error).split(" at line")[0], 80).rstrip(".")
+        raise MusicError(f"{path.name}, line {error.line}: {said}; mend that line.") from error
     except TOMLKitError as error:
-        raise MusicError(f"{path.name} says something twice ({str(error).rstrip('.')}): mend it.") from error
+        raise MusicError(f"{path.name} says something twice ({shortened(error, 80).rstrip('.')}): mend it.") from error
     except (UnicodeDecodeError, RecursionError, ValueError) as error:
         if isinstance(error, MusicError):
             raise

@@ -1,0 +1,32 @@
+"""The plain files a teacher edits: what is wrong in them is said in a sentence, whatever stands there."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from trainer.coaching import assignments, path, setlist
+from trainer.music.pitch import MusicError
+
+LONG = ["x" * 5000, "word " * 1000, "a\\nb"]
+
+
+@pytest.mark.parametrize("written", LONG, ids=["long", "words", "lines"])
+@pytest.mark.parametrize(
+    ("room", "text"),
+    [(assignments, '"{}" = 1'), (assignments, '"{}" = 1\n"{}" = 2'), (assignments, '[[assignment]]\n"{}" = 1'),
+     (assignments, '[[assignment]]\npiece = "Aura Lee"\nkeys = ["{}"]'),
+     (setlist, '[[singer]]\nname = "Ada"\nvoice = "{}"'),
+     (setlist, '[[singer]]\nname = "Ada"\ntessitura = "{}"'), (path, '[[step]]\nlevel = "{}"')],
+)  # fmt: skip
+def test_what_was_written_is_quoted_on_one_line_that_can_be_read(
+    room: Any, text: str, written: str, tmp_path: Path
+) -> None:
+    (tmp_path / room.FILE).write_text(text.replace("{}", written), encoding="utf-8")
+    with pytest.raises(MusicError) as refusal:
+        room.load(tmp_path)
+    said = str(refusal.value)
+    assert "\n" not in said
+    assert len(said) < 300 + len(str(tmp_path))
