@@ -21,8 +21,8 @@ _DRIVER_WORDS = {
     "coremidi": "Core MIDI", "windows": "Windows MIDI", "alsa": "ALSA", "jack": "JACK", "pygame": "PortMidi",
 }  # fmt: skip
 _POLL_S = 0.001
-# Messages a driver may keep until they are fetched: ten seconds of the wire's speed.
-QUEUED = 10_000
+# Messages a driver may keep until they are fetched: ten seconds at ten times the speed of a MIDI cable; USB is faster.
+QUEUED = 100_000
 
 # What a port hands over: bytes, and seconds since its last message where the driver says so.
 Hear = Callable[[Sequence[int], float | None], None]
