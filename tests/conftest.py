@@ -24,8 +24,8 @@ from tools.lending import lend
 settings.register_profile("steady", derandomize=True, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("steady")
 
-JACK_WAIT_S = 15.0
-DISPLAY_WAIT_S = 20.0
+JACK_WAIT_S = 60.0
+DISPLAY_WAIT_S = 60.0
 
 
 @pytest.hookimpl(tryfirst=True)
@@ -54,7 +54,7 @@ def _stop(process: subprocess.Popen[Any]) -> None:
         process.wait(timeout=5)
     except subprocess.TimeoutExpired:
         process.kill()
-        process.wait(timeout=5)
+        process.wait(timeout=60)
 
 
 def _jack_answers() -> bool:

@@ -34,11 +34,23 @@ def run(command: list[str]) -> int:
     """
     # Ctrl-C reaches both; it is not ignored, for that would be handed on.
     signal.signal(signal.SIGINT, lambda *_: None)
-    program = subprocess.Popen(command)
+    program: subprocess.Popen[bytes] | None = None
+    early: list[int] = []
+
+    def hand_on(number: int, _: object) -> None:
+        if program is None:
+            early.append(number)
+        else:
+            program.send_signal(number)
+
+    # Before there is a program: one that is told to end while it begins is not left behind.
     for name in ("SIGTERM", "SIGHUP"):
         number = getattr(signal, name, None)
         if number is not None and signal.getsignal(number) is not signal.SIG_IGN:
-            signal.signal(number, lambda number, _: program.send_signal(number))
+            signal.signal(number, hand_on)
+    program = subprocess.Popen(command)
+    for number in early:
+        program.send_signal(number)
     code = program.wait()
     return code if code >= 0 else 128 - code
 

@@ -83,7 +83,7 @@ def test_watching_prints_the_keys_pressed(piano: Callable[[str], Any], monkeypat
         player.join()
         assert line.split() == ["F♯4", "note", "66", "velocity", "31", "Grand:keys"]
         watching.send_signal(signal.SIGINT)
-        assert watching.wait(timeout=10) == 0
+        assert watching.wait(timeout=60) == 0
     finally:
         watching.kill()
         watching.wait()

@@ -521,7 +521,7 @@ def test_playing_never_waits_for_the_disk(place: Path) -> None:
 
         with journal._lock:
             threading.Thread(target=player, daemon=True).start()
-            assert done.wait(timeout=20)
+            assert done.wait(timeout=60)
         journal.flush()
         assert take.id is not None
         assert len(journal.take(take.id).presses) == 200

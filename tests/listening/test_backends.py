@@ -74,7 +74,7 @@ def library(monkeypatch: pytest.MonkeyPatch) -> Library:
 
 def wait(ports: Ports, count: int) -> list[Any]:
     found: list[Any] = []
-    until = time.monotonic() + 5
+    until = time.monotonic() + 60
     while len(found) < count and time.monotonic() < until:
         found += ports.pending()
         time.sleep(0.002)
@@ -88,7 +88,7 @@ def test_a_piano_is_heard_lost_and_found_again(library: Library) -> None:
     assert [(type(event), event.pitch) for event in wait(ports, 1)] == [(Press, 60)]
     library.there = False
     lines: list[str] = []
-    until = time.monotonic() + 5
+    until = time.monotonic() + 60
     while not lines and time.monotonic() < until:
         lines = ports.watch(at_once=True)
     assert lines == ["Piano is gone; plug it in again and play on."]
@@ -230,12 +230,14 @@ def test_a_question_to_jack_that_hangs_is_waited_for_once(monkeypatch: pytest.Mo
     monkeypatch.setattr(jack_itself, "_asking", None)
     monkeypatch.setattr(jack_itself, "_ask", hanging.wait)
     monkeypatch.setattr(jack_itself, "PATIENCE_S", 0.2)
-    began = time.monotonic()
     assert not jack_itself.answers()
-    assert 0.2 <= time.monotonic() - began < 2
-    monkeypatch.setattr(jack_itself, "PATIENCE_S", 60.0)
-    assert not jack_itself.answers(), "it hangs still, and nobody waits for it again"
-    assert time.monotonic() - began < 10
+    # It hangs still, and nobody waits for it again: that would take ten minutes.
+    monkeypatch.setattr(jack_itself, "PATIENCE_S", 600.0)
+    told: list[bool] = []
+    again = threading.Thread(target=lambda: told.append(jack_itself.answers()), daemon=True)
+    again.start()
+    again.join(60.0)
+    assert told == [False]
     hanging.set()
     assert jack_itself._asking is not None
     jack_itself._asking.join()
@@ -269,27 +271,26 @@ def test_a_jack_server_that_hangs_is_refused_and_holds_nobody_up(jack: str, monk
     name = f"hanging-{os.getpid()}"
     monkeypatch.setenv("JACK_DEFAULT_SERVER", name)
     program = (
-        "import time; from trainer.listening.backends import PortRefused, RtmidiBackend\n"
-        "began = time.monotonic()\n"
+        "from trainer.listening.backends import PortRefused, RtmidiBackend\n"
         "try:\n    RtmidiBackend('jack').close()\n    print('there')\n"
         "except PortRefused as why:\n    print(why)\n"
-        "print(time.monotonic() - began < 4)\n"
     )
 
-    def said() -> list[str]:
-        done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, timeout=30, check=False)
-        return done.stdout.split("\n")[:2]
+    def said() -> str:
+        # Held up, it would be so for as long as the server hangs.
+        done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, timeout=60, check=False)
+        return done.stdout.strip()
 
     words = ["jackd", "-n", name, "-r", "-S", "-d", "dummy", "-r", "48000", "-p", "64"]
     server = subprocess.Popen(words, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
     try:
-        until = time.monotonic() + 10
-        while said()[0] != "there":
+        until = time.monotonic() + 60
+        while said() != "there":
             assert time.monotonic() < until
         server.send_signal(signal.SIGSTOP)
-        assert said() == ["The JACK server does not answer: start it anew.", "True"]
+        assert said() == "The JACK server does not answer: start it anew."
         server.send_signal(signal.SIGCONT)
     finally:
         server.send_signal(signal.SIGCONT)
         server.terminate()
-        server.wait(10)
+        server.wait(60)

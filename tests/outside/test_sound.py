@@ -102,7 +102,7 @@ def test_a_piece_sounds_note_by_note_and_tick_by_tick(synth: Callable[[str], Any
     tick = 60.0 / tempo / 24
     heard = synth("Stage")
     voice = PianoVoice("Stage")
-    until = time.monotonic() + 20
+    until = time.monotonic() + 60
     while not voice.there and time.monotonic() < until:
         voice.prepare(())
     player, ended = Player(voice), []

@@ -18,7 +18,7 @@ def samples(path: pathlib.Path) -> Any:
     return np.fromfile(path, dtype=np.int16).astype(np.float64) / FULL
 
 
-def wait_for(path: pathlib.Path, seconds: float, more: float = 20.0) -> None:
+def wait_for(path: pathlib.Path, seconds: float, more: float = 60.0) -> None:
     """Until so many seconds of sound are in the file."""
     until = time.monotonic() + seconds + more
     while not path.exists() or path.stat().st_size < 2 * RATE * seconds:

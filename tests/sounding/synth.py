@@ -8,7 +8,7 @@ from typing import Any
 
 from trainer.listening.clock import DriverClock, now
 
-WAIT_S = 10.0
+WAIT_S = 60.0
 
 
 class Synth:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import pathlib
 import threading
 import time
@@ -49,19 +50,20 @@ def test_clicks_stand_where_they_belong_to_the_sample_while_the_program_is_busy(
 def test_a_press_is_in_the_mixer_s_buffer_within_fifteen_milliseconds(voice: ToneVoice, disk: pathlib.Path) -> None:
     voice.prepare([Sounded(0, 1, 60)])
     wait_for(disk, 0.1)
-    late = []
-    for _ in range(6):
+    late = [math.inf]
+    # The quickest of some: the others may have waited for a busy machine.
+    while min(late) > 0.015 and len(late) < 20:
         # The driver's file grows by whole pages: at the moment it does, its size is where the mixer stands.
         before = disk.stat().st_size
         while (written := disk.stat().st_size) == before:
             pass
         voice.note_on(60, 100)
-        time.sleep(0.05)
+        at = written / 2 / RATE
+        wait_for(disk, at + 0.05)
         voice.note_off(60)
-        time.sleep(0.17)
-        wave = samples(disk)[written // 2 :]
-        late.append(int(np.flatnonzero(np.abs(wave) > 1e-4)[0]) / RATE)
-    # The quickest of six: the others may have waited for a busy machine.
+        wait_for(disk, at + 0.25)
+        sounding = np.flatnonzero(np.abs(samples(disk)[written // 2 :]) > 1e-4)
+        late.append(int(sounding[0]) / RATE if sounding.size else math.inf)
     assert min(late) <= 0.015
     assert BUFFER / RATE < 0.006
 
@@ -169,7 +171,7 @@ def test_a_device_that_vanishes_is_one_quiet_line(monkeypatch: pytest.MonkeyPatc
     monkeypatch.setattr("trainer.sounding.tone.STALLED_S", 0.1)
     lines: list[str] = []
     stream = Stream(Stuck(), 0, [Sounded(0.0, 0.03, LOW_BLOCK, 90, PERCUSSION)], now(), lines)
-    until = time.monotonic() + 10
+    until = time.monotonic() + 60
     while stream.alive and time.monotonic() < until:
         time.sleep(0.01)
     assert lines == [STALLED]

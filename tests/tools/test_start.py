@@ -7,7 +7,6 @@ import os
 import signal
 import subprocess
 import sys
-import time
 from pathlib import Path
 from types import ModuleType
 
@@ -45,7 +44,7 @@ def test_ctrl_c_is_left_to_the_program_that_was_started() -> None:
         "import os, signal, sys, time\n"
         "def keep(*_):\n    time.sleep(1)\n    os.write(1, b'kept\\n')\n    sys.exit(7)\n"
         "signal.signal(signal.SIGINT, keep)\n"
-        "os.write(1, b'ready\\n')\ntime.sleep(60)\n"
+        "os.write(1, b'ready\\n')\ntime.sleep(600)\n"
     )
     code = (
         "import signal, sys\n"
@@ -59,7 +58,7 @@ def test_ctrl_c_is_left_to_the_program_that_was_started() -> None:
         assert started.stdout is not None
         assert started.stdout.readline() == "ready\n"
         os.killpg(started.pid, signal.SIGINT)
-        said, complaint = started.communicate(timeout=30)
+        said, complaint = started.communicate(timeout=60)
     assert (started.returncode, said, complaint) == (7, "kept\n", "")
 
 
@@ -71,7 +70,7 @@ def test_who_ends_start_ends_the_program_it_started(how: str) -> None:
         "import os, signal, sys, time\n"
         "def keep(*_):\n    time.sleep(0.5)\n    os.write(1, b'kept\\n')\n    sys.exit(0)\n"
         f"signal.signal(signal.{how}, keep)\n"
-        "os.write(1, b'ready\\n')\ntime.sleep(20)\n"
+        "os.write(1, b'ready\\n')\ntime.sleep(600)\n"
     )
     code = (
         "import signal, sys\n"
@@ -84,11 +83,27 @@ def test_who_ends_start_ends_the_program_it_started(how: str) -> None:
                           text=True) as started:  # fmt: skip
         assert started.stdout is not None
         assert started.stdout.readline() == "ready\n"
-        # The program may be ready before its starter listens.
-        time.sleep(0.5)
         started.send_signal(getattr(signal, how))
-        said, complaint = started.communicate(timeout=30)
+        said, complaint = started.communicate(timeout=60)
     assert (started.returncode, said, complaint) == (0, "kept\n", "")
+
+
+@pytest.mark.skipif(os.name != "posix", reason="these signals are Unix's")
+@pytest.mark.parametrize("how", ["SIGTERM", "SIGHUP"])
+def test_who_ends_start_while_it_begins_its_program_leaves_none_running(how: str) -> None:
+    code = (
+        "import os, signal, subprocess, sys\n"
+        f"signal.signal(signal.{how}, signal.SIG_DFL)\n"
+        "sys.path.insert(0, 'tools')\n"
+        "import start\n"
+        "begin = subprocess.Popen\n"
+        "def begun(*words):\n"
+        f"    os.kill(os.getpid(), signal.{how})\n    return begin(*words)\n"
+        "subprocess.Popen = begun\n"
+        "sys.exit(start.run([sys.executable, '-c', 'import time; time.sleep(600)']))"
+    )
+    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, timeout=60)
+    assert done.returncode == 128 + getattr(signal, how)
 
 
 @pytest.fixture

@@ -26,7 +26,7 @@ from trainer.scores.engraving import Engraved, Look
 from trainer.scores.library import describe, find
 from trainer.scores.writing import to_musicxml
 from trainer.session import A_TEMPO, PRIMA_VISTA, SENZA_MISURA, Session
-from trainer.window import jobs, layout, ribbon, standmargin, standview
+from trainer.window import jobs, layout, ribbon, standmargin, standtime, standview
 from trainer.window.house import House
 from trainer.window.music import Score
 from trainer.window.practice import ENDED, PLAYING, READY, TEMPO_STEPS, Practice, written_tempo
@@ -503,18 +503,22 @@ def test_prima_vista_shows_no_help_and_only_what_is_pressed(house: House) -> Non
     assert "place" not in states
 
 
-def test_in_time_the_clock_leads_after_a_counted_bar(house: House) -> None:
+def test_in_time_the_clock_leads_after_a_counted_bar(house: House, monkeypatch: pytest.MonkeyPatch) -> None:
     stand = staging.stand_of(house, "ode-to-joy", "F", mode=A_TEMPO, tempo=200.0)
     engraved(stand, house)
     stand.again()
     assert stand.practice is not None
     assert stand.pace.track.counted == (1, 2, 3, 4)
-    heard: set[int] = set()
-    until = now() + 20
-    while stand.practice.phase != PLAYING and now() < until:
-        stand.tick(now())
-        heard.add(stand.pace.counting())
+    while (started := house.sound.player.started) is None:
         pygame.time.wait(5)
+    heard: set[int] = set()
+    for step in range(100):
+        moment = started + 0.05 * step
+        monkeypatch.setattr(standtime, "now", lambda moment=moment: moment)
+        stand.tick(moment)
+        if stand.practice.phase == PLAYING:
+            break
+        heard.add(stand.pace.counting())
     assert stand.practice.phase == PLAYING
     assert {1, 2, 3, 4} <= heard
     house.sound.player.stop()

@@ -151,7 +151,7 @@ def test_the_second_process_ends_with_the_window_however_its_pipe_tells_it(
         return told
 
     workroom._live_with(SimpleNamespace(poll=poll, close=lambda: None))
-    assert ended.wait(5.0)
+    assert ended.wait(60.0)
 
 
 def test_a_job_that_always_kills_is_given_up_and_those_behind_it_are_done(room: Workroom) -> None:
