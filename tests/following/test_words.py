@@ -3,14 +3,32 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from fractions import Fraction
 
 import pytest
 
 from tests.music.tunes import tune
 from trainer.following import marks as m
 from trainer.following.marks import Mark, Move
-from trainer.following.words import habits, letter_name, say, say_missed, say_move, say_place
+from trainer.following.stretches import Stretch
+from trainer.following.timing import Apart, Timing
+from trainer.following.words import (
+    distance,
+    habits,
+    leading,
+    letter_name,
+    say,
+    say_bars,
+    say_beat,
+    say_left_out,
+    say_missed,
+    say_move,
+    say_place,
+    say_stretch,
+    say_together,
+)
 from trainer.music.names import GERMAN
+from trainer.music.piece import BOTH, LEFT, RIGHT, Note, Piece
 from trainer.music.pitch import SpelledPitch
 from trainer.music.transpose import plan, transposed
 
@@ -105,3 +123,96 @@ def test_a_key_that_was_right_where_the_whole_take_lay_is_no_slip_of_its_own(cau
     assert settled.is_of_all(Mark(0, 3, cause, offset=1))
     assert not settled.is_of_all(Mark(0, 3, cause, offset=2))
     assert not m.Settled((), (), ()).is_of_all(Mark(0, 3, m.RIGHT))
+
+
+def with_a_bass() -> Piece:
+    """Two bars of melody, one of them on the half beats, over one bass note a bar."""
+    low = [Note(f"b{at}", SpelledPitch.parse("C3"), Fraction(4 * at), Fraction(4), hand=LEFT) for at in (0, 1)]
+    between = Note("e", SpelledPitch.parse("A4"), Fraction(3, 2), Fraction(1, 2))
+    return tune("C", "C4 D4 E4 F4 G4 F4 E4 D4").with_notes([*tune("C", "C4 D4 E4 F4 G4 F4 E4 D4").notes, between, *low])
+
+
+def at(piece: Piece, id: str) -> int:
+    return next(index for index, note in enumerate(piece.notes) if note.id == id)
+
+
+def test_where_two_hands_play_a_note_left_out_is_told_with_its_hand() -> None:
+    piece = with_a_bass()
+    assert say_missed(at(piece, "b1"), piece, piece) == "bar 2, left hand: do, C, left out"
+
+
+def test_notes_left_out_are_all_of_their_hand_in_the_bar_or_named() -> None:
+    piece = with_a_bass()
+    four = [at(piece, f"n{number}") for number in range(4, 8)]
+    assert say_left_out(four, piece) == "all 4 notes left out"
+    assert say_left_out(four[1:], piece) == "3 notes left out: fa, mi, re"
+    grace = replace(piece.notes[at(piece, "n4")], optional=True)
+    piece = piece.with_notes([grace if note.id == "n4" else note for note in piece.notes])
+    assert say_left_out(four[1:], piece) == "all 3 notes left out", "what nobody need play is not waited for"
+
+
+def test_a_place_between_two_beats_is_told_by_its_half() -> None:
+    piece = with_a_bass()
+    assert say_beat(piece, at(piece, "e")) == "bar 1, beat 2½"
+    assert say_beat(piece, at(piece, "n5")) == "bar 2, beat 2"
+
+
+def test_bars_are_told_from_the_first_to_the_last_and_by_their_times() -> None:
+    assert say_bars(WRITTEN, [1, 2]) == "bar 1"
+    assert say_bars(WRITTEN, [7, 1]) == "bars 1 to 2"
+    again = replace(WRITTEN, bars=tuple(replace(bar, number=1) for bar in WRITTEN.bars))
+    assert say_bars(again, [1, 7]) == "bar 1 to bar 1 (second time)"
+
+
+def test_how_far_a_hand_lay() -> None:
+    assert [distance(size) for size in (-1, 12, 14, -24)] == ["a semitone", "an octave", "14 semitones", "2 octaves"]
+
+
+@pytest.mark.parametrize(
+    ("stretch", "words"),
+    [(Stretch(m.DISPLACED, -12, BOTH, (0, 1, 2), (0, 1, 2)), "3 notes an octave too low"),
+     (Stretch(m.DISPLACED, 2, BOTH, (0, 1, 2), (0, 1, 2)), "3 notes a whole tone too high, in D major"),
+     (Stretch(m.DISPLACED, 2, RIGHT, (0, 1, 2), (0, 1, 2)), "the hand lay a whole tone too high for 3 notes"),
+     (Stretch(m.AS_WRITTEN, 5, BOTH, (0, 1, 2), (0, 1, 2)), "3 notes played as written, in F major")],
+)  # fmt: skip
+def test_a_stretch_that_lay_elsewhere(stretch: Stretch, words: str) -> None:
+    assert say_stretch(stretch, WRITTEN, EXPECTED) == words
+
+
+@pytest.mark.parametrize(
+    ("seconds", "first", "words"),
+    [((0.1, 0.1, -0.1), LEFT, "Hands apart at 3 of 9 places, the left first."),
+     ((-0.1, 0.1, -0.1), RIGHT, "Hands apart at 3 of 9 places, the right first."),
+     ((0.1, -0.1), "", "Hands apart at 2 of 9 places, now the one first, now the other.")],
+)  # fmt: skip
+def test_which_hand_came_first_is_told_where_it_mostly_did(seconds: tuple[float, ...], first: str, words: str) -> None:
+    timing = Timing(hands_apart=tuple(Apart(note, late) for note, late in enumerate(seconds)), hands_met=9)
+    assert leading(timing) == first
+    assert say_together(timing) == words
+
+
+def test_rolled_chords_are_counted_in_words() -> None:
+    assert say_together(Timing(rolled=(Apart(0, 0.2),))) == "1 chord rolled."
+    assert say_together(Timing(rolled=(Apart(0, 0.2), Apart(4, 0.2)))) == "2 chords rolled."
+
+
+def test_a_natural_is_not_said_to_belong_to_a_written_key_that_has_it_by_itself() -> None:
+    written = tune("G", "B4 G4 C5")
+    expected = transposed(written, plan(written.key, "F").interval)
+    mark = Mark(0, 2, m.SIGNATURE, offset=1)
+    assert say(mark, written, expected) == "bar 1: fa is B flat here; you played B natural"
+
+
+def test_habits_are_told_the_most_frequent_first_with_their_bars() -> None:
+    """Keys struck again or brushed are no habit; displaced runs are one, whatever degree they struck."""
+    bars = tuple(replace(bar, number=bar.number - 1) for bar in EXPECTED.bars)
+    written, expected = replace(WRITTEN, bars=bars), replace(EXPECTED, bars=bars)
+    steps = [Mark(0, 1, m.STEP, offset=1), Mark(1, 1, m.STEP, offset=1)]
+    lay = [Mark(2 + at, note, m.DISPLACED, offset=2) for at, note in enumerate((0, 1, 5))]
+    again = [Mark(9 + at, 3, cause) for at, cause in enumerate((m.REPEATED, m.REPEATED, m.BRUSHED, m.BRUSHED))]
+    assert habits([*steps, *again, *lay], written, expected) == [
+        "the hand lay a whole tone too high: 3 times, upbeat and bar 1",
+        "mi, E: a step too high, F: 2 times, upbeat",
+    ]
+    late = [Mark(number, note, m.AS_WRITTEN, offset=5) for number, note in enumerate((1, 6))]
+    assert habits(late, WRITTEN, EXPECTED) == ["played as written, not transposed: 2 times, bars 1, 2"]

@@ -26,6 +26,8 @@ from trainer.coaching import cells as coaching_cells
 from trainer.coaching.cells import cells, learn
 from trainer.coaching.path import Place
 from trainer.journal import files
+from trainer.journal.erasing import erase_everything
+from trainer.journal.errors import JournalError
 from trainer.journal.export import CSV_COLUMNS
 from trainer.journal.store import Journal
 from trainer.journal.summary import by_facet, by_week, causes_by_week, whole
@@ -283,6 +285,32 @@ def test_erasing_touches_nothing_that_only_has_a_like_name(place: Path, said: Sa
     assert [one.exists() for one in ours] == [False, False]
     assert said("erase", "--yes")[0] == 0
     assert all(one.read_bytes() == b"Ada" for one in mine)
+
+
+def test_another_file_of_the_players_is_no_journal_to_be_erased(tmp_path: Path) -> None:
+    mine = tmp_path / "accounts.sqlite"
+    mine.write_bytes(b"SQLite format 3\0 of another program")
+    with pytest.raises(JournalError, match="is not a Keyfarer journal, and was left as it is"):
+        erase_everything(mine)
+    assert mine.read_bytes() == b"SQLite format 3\0 of another program"
+
+
+def test_erasing_that_is_held_up_leaves_the_journal_to_be_erased_again(
+    place: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its copies go first: nothing is left in a file nobody looks into."""
+    files.back_up(place)
+
+    def held(path: Path, missing_ok: bool = False) -> None:
+        raise PermissionError(13, "Permission denied", str(path))
+
+    with monkeypatch.context() as patch:
+        patch.setattr(Path, "unlink", held)
+        with pytest.raises(JournalError, match=r"cannot be removed \(Permission denied\)"):
+            erase_everything(place)
+    with Journal() as journal:
+        assert len(journal.takes()) == 4
+    assert place in erase_everything(place)
 
 
 def test_a_journal_of_any_name_is_found_with_its_copies(tmp_path: Path, said: Said) -> None:
