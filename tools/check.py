@@ -17,6 +17,9 @@ PARTS = {"jackd": "jackd2", "Xvfb": "xvfb", "xdotool": "xdotool"}
 ON_WINDOWS = ("tools/start.py", "tools/check.py", "tools/environment.py")
 LONG_FILE = 400
 AUDIT_S = 60
+# A mirror of Debian's packages that does not answer holds up nobody for long.
+PATIENCE = [word for name in ("http", "https") for word in ("-o", f"Acquire::{name}::Timeout=20")]
+PATIENCE += ["-o", "Acquire::Retries=1"]
 # Each takes some 600 MB.
 MOST_PROCESSES = 4
 
@@ -32,8 +35,12 @@ def system_parts() -> None:
     if shutil.which("apt-get") and getattr(os, "geteuid", lambda: 1)() == 0:
         print(f"Getting {', '.join(missing)} for the system tests …", flush=True)
         quiet = os.environ | {"DEBIAN_FRONTEND": "noninteractive"}
-        subprocess.run(["apt-get", "update", "-qq"], env=quiet, stdout=subprocess.DEVNULL)
-        subprocess.run([*line.split(), "-qq"], env=quiet, stdout=subprocess.DEVNULL)
+        done = [
+            subprocess.run([*words, "-qq", *PATIENCE], env=quiet, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+            for words in (["apt-get", "update"], line.split())
+        ]
+        if done[-1].returncode:
+            print(f"They could not be got; what needs them is not tested. By hand: {line}", flush=True)
     elif shutil.which("apt-get"):
         print(f"The system tests want: sudo {line}", flush=True)
     else:
@@ -60,8 +67,12 @@ def audited(asked: subprocess.Popen[str]) -> bool:
     print("— pip-audit", flush=True)
     try:
         found = json.loads(asked.communicate(timeout=AUDIT_S)[0])["dependencies"]
-    except (subprocess.TimeoutExpired, ValueError):
+    except subprocess.TimeoutExpired:
         asked.kill()
+        asked.wait()
+        print("Not audited: the registry did not tell its known weaknesses in time.", flush=True)
+        return True
+    except ValueError:
         print("Not audited: the registry's list of known weaknesses cannot be reached.", flush=True)
         return True
     known = [one for one in found if "vulns" in one]

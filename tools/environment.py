@@ -22,6 +22,8 @@ HEADERS = ("g++", "pkg-config", "python3-dev", "libasound2-dev", "libjack-jackd2
 
 # How pip says that a package was there and would not build; anything else is a matter of the network.
 _NOT_BUILT = ("metadata-generation-failed", "Failed building wheel", "Failed to build")
+# And how it says that the index could not be reached; nothing else is then to be learned from it.
+_UNREACHED = ("Retrying (", "Read timed out", "Failed to establish a new connection", "Temporary failure in name")
 _AGAIN_S = 86_400.0
 
 
@@ -83,7 +85,7 @@ def prepare(kind: str = "run") -> pathlib.Path:
         return python()
     if not _works([str(python())], _version_of(python())):
         command = interpreter()
-        print(f"Making Keyfarer's own environment in {PLACE.name}/ (once, a minute or two) …", flush=True)
+        print(f"Making Keyfarer's own environment in {PLACE.name}/ (once) …", flush=True)
         made = subprocess.run([*command, "-m", "venv", "--clear", str(PLACE)])
         if made.returncode:
             raise SystemExit(
@@ -93,14 +95,26 @@ def prepare(kind: str = "run") -> pathlib.Path:
         ["--require-hashes", "--requirement", str(LOCKS / f"{kind}.txt")],
         ["--no-deps", "--no-build-isolation", "--no-index", "--editable", str(ROOT)],
     )
-    if any(subprocess.run([*_pip(), *step]).returncode for step in steps):
-        raise SystemExit("The packages could not be installed: check the connection to PyPI and run the command again.")
+    many = sum("==" in line for line in (LOCKS / f"{kind}.txt").read_text().splitlines())
+    print(f"Fetching {many} packages (two minutes or so; longer where the line is slow) …", flush=True)
+    for step in steps:
+        done = subprocess.run([*_pip(), *step], stderr=subprocess.PIPE, encoding="utf-8", errors="replace")
+        if done.returncode:
+            raise SystemExit(_refusal(done.stderr or ""))
     if not midi_is_here() and not _build_midi():
         print("No python-rtmidi for this Python: MIDI will come through pygame instead.", flush=True)
         if shutil.which("apt-get") and not can_build_midi():
             print(f"To have it built at the next start: sudo apt-get install {' '.join(HEADERS)}", flush=True)
     _marker(kind).write_text(_stamp(kind))
     return python()
+
+
+def _refusal(said: str) -> str:
+    """Why the packages are not there, in a sentence, from what pip said."""
+    if any(words in said for words in _UNREACHED):
+        return "PyPI, where the packages come from, does not answer: check the connection and run the command again."
+    why = [line.removeprefix("ERROR: ") for line in said.splitlines() if line.startswith("ERROR: ")]
+    return f"The packages could not be installed ({why[-1][:200].rstrip('.') if why else 'pip gives no reason'})."
 
 
 def midi_is_here() -> bool:
@@ -155,7 +169,7 @@ def _is_of_today(marker: pathlib.Path) -> bool:
 
 
 def _pip() -> list[str]:
-    return [str(python()), "-m", "pip", "install", "--quiet", "--disable-pip-version-check"]
+    return [str(python()), "-m", "pip", "install", "--quiet", "--disable-pip-version-check", "--retries", "2"]
 
 
 def is_installed(kind: str) -> bool:

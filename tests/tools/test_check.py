@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib
 import json
+import subprocess
 import sys
 from pathlib import Path
 from types import ModuleType, SimpleNamespace
@@ -59,6 +60,38 @@ def test_a_registry_that_says_nothing_fails_nothing_but_is_told(
 ) -> None:
     assert told(monkeypatch, check, said)
     assert "Not audited" in capsys.readouterr().out
+
+
+def test_a_registry_that_does_not_answer_in_time_is_said_to_and_left(
+    monkeypatch: pytest.MonkeyPatch, check: ModuleType, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(check, "AUDIT_S", 0.1)
+    command = [sys.executable, "-c", "import time; time.sleep(600)"]
+    asked = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
+    assert check.audited(asked)
+    assert "did not tell its known weaknesses in time" in capsys.readouterr().out
+    assert asked.returncode is not None, "it is left running"
+
+
+@pytest.mark.parametrize("code", [0, 100])
+def test_what_debian_does_not_give_is_said_with_the_line_that_gets_it(
+    monkeypatch: pytest.MonkeyPatch, check: ModuleType, capsys: pytest.CaptureFixture[str], code: int
+) -> None:
+    ran: list[list[str]] = []
+
+    def run(words: list[str], **_: object) -> subprocess.CompletedProcess[str]:
+        ran.append(words)
+        return subprocess.CompletedProcess(words, code)
+
+    monkeypatch.setattr(check.shutil, "which", lambda name: "/usr/bin/apt-get" if name == "apt-get" else None)
+    monkeypatch.setattr(check.os, "geteuid", lambda: 0, raising=False)
+    monkeypatch.setattr(check, "midi_is_here", lambda: True)
+    monkeypatch.setattr(check.subprocess, "run", run)
+    check.system_parts()
+    assert [words[1] for words in ran] == ["update", "install"]
+    assert all("Acquire::http::Timeout=20" in words for words in ran)
+    said = capsys.readouterr().out
+    assert ("By hand: apt-get install -y jackd2 xvfb xdotool\n" in said) == bool(code)
 
 
 def test_all_tests_are_shared_out_over_the_cores_but_for_those_with_real_parts(check: ModuleType) -> None:

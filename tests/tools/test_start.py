@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -228,3 +229,38 @@ def test_headers_that_are_there_are_not_asked_for(
     said = capsys.readouterr().out
     assert "MIDI will come through pygame" in said
     assert ("apt-get install" in said) is not able
+
+
+HANGS = (
+    "WARNING: Retrying (Retry(total=0, connect=None, read=None)) after connection broken by 'ReadTimeoutError(...)'\n"
+    "ERROR: Could not find a version that satisfies the requirement certifi (from versions: none)\n"
+)
+BAD_HASH = "ERROR: Exception was hidden\nERROR: certifi-1.0.whl does not match its hash.\n"
+
+
+@pytest.mark.parametrize(
+    ("said", "sentence"),
+    [(HANGS, "PyPI, where the packages come from, does not answer: check the connection and run the command again."),
+     (BAD_HASH, "The packages could not be installed (certifi-1.0.whl does not match its hash)."),
+     ("", "The packages could not be installed (pip gives no reason).")],
+)  # fmt: skip
+def test_why_there_are_no_packages_is_one_sentence(
+    environment: ModuleType,
+    asked: list[list[str]],
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    said: str,
+    sentence: str,
+) -> None:
+    def run(words: list[str], **_: object) -> subprocess.CompletedProcess[str]:
+        asked.append(words)
+        return subprocess.CompletedProcess(words, 1, None, said)
+
+    monkeypatch.setattr(environment.subprocess, "run", run)
+    with pytest.raises(SystemExit) as why:
+        environment.prepare()
+    assert why.value.code == sentence
+    assert len(asked) == 1
+    assert asked[0][asked[0].index("--retries") + 1] == "2", "an index that hangs is not asked six times"
+    assert re.search(r"Fetching \d\d packages", capsys.readouterr().out)
+    assert not environment.is_installed("run")
