@@ -357,6 +357,22 @@ def test_a_quiet_line_after_twenty_five_minutes_without_a_rest(journal: Journal)
     assert rest_line(journal, "Ben", START + timedelta(minutes=26)) == ""
 
 
+@pytest.mark.parametrize(("away", "says"), [(4, True), (6, False)])
+def test_five_minutes_away_from_the_piano_are_a_rest(journal: Journal, away: int, says: bool) -> None:
+    # Three takes of four minutes, a pause, four more.
+    for minute in (0, 4, 8, *(12 + away + 4 * number for number in range(4))):
+        play(journal, "D", piece=FIVE, player="Ada", began=START + timedelta(minutes=minute), beat=16.0)
+    assert bool(rest_line(journal, "Ada", START + timedelta(minutes=28 + away))) == says
+
+
+def test_midnight_is_no_rest(journal: Journal) -> None:
+    late = START.replace(hour=23, minute=40)
+    for minute in range(0, 40, 4):
+        play(journal, "D", piece=FIVE, player="Ada", began=late + timedelta(minutes=minute), beat=16.0)
+    assert "rest" in rest_line(journal, "Ada", late + timedelta(minutes=40))
+    assert rest_line(journal, "Ada", late + timedelta(minutes=24)) == ""
+
+
 @pytest.mark.parametrize(
     ("accuracy", "cost", "help_shown", "rating"),
     [
@@ -392,6 +408,7 @@ def test_short_pauses_between_takes_are_time_at_the_piano(journal: Journal) -> N
     for seconds in (0, 100, 200, 900):
         # Fifteen steps of four seconds: a minute.
         play(journal, "D", piece=FIVE, player="Ada", began=START + timedelta(seconds=seconds), beat=4.0)
+        play(journal, "D", piece=FIVE, player="Ben", began=START + timedelta(seconds=seconds + 30), beat=1.0)
     assert minutes_left(journal, "Ada", 15, START) == pytest.approx(15 - 4 - 2 * 40 / 60)
 
 
