@@ -234,6 +234,22 @@ def test_the_table_of_a_folder_says_where_a_take_lay(tmp_path: Path, capsys: pyt
     assert [line.split("all of it ")[1].strip() for line in out.splitlines()[1:]] == ["in D major", "1 octave lower"]
 
 
+def test_a_take_of_another_piece_is_said_to_be_one_and_not_told_slip_by_slip(
+    take: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    other = str(next((library.bundled_folder() / "takes").glob("petzold*.mid")))
+    code, out, _ = run(["mark", PIECE, other, "--to", "F"], capsys)
+    assert code == 0
+    assert "Next to nothing of this piece is in the take: is it of another one?" in " ".join(out.split())
+    assert "too high" not in out
+    assert out.splitlines()[-1].startswith("14 of 148 right")
+    (tmp_path / "other.mid").write_bytes(Path(other).read_bytes())
+    _, out, _ = run(["mark", PIECE, str(tmp_path), "--to", "F"], capsys)
+    assert [("hardly this piece" in line) for line in out.splitlines() if ".mid" in line] == [True, False]
+    _, out, _ = run(["mark", PIECE, str(take), "--to", "Eb"], capsys)
+    assert "Next to nothing" not in out
+
+
 @pytest.mark.parametrize(
     ("semitones", "says"),
     [

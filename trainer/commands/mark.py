@@ -142,11 +142,16 @@ def show(session: Session, letters: str = ENGLISH) -> None:
     out = console()
     out.print(_head(session, letters))
     settled = session.finish()
-    for sentence in whole_take(settled, letters):
+    strange = _is_other_music(session)
+    if strange:
+        out.print(
+            "Next to nothing of this piece is in the take: is it of another one? Its slips are not told one by one."
+        )
+    for sentence in () if strange else whole_take(settled, letters):
         out.print(sentence)
     words = {"minor": session.minor, "letters": letters}
     found = list(lines(session.written, session.expected, session.presses, settled, **words))
-    if found:
+    if found and not strange:
         if settled.shift:
             out.print("Besides that:")
         table = Table(box=None, pad_edge=False, header_style="italic")
@@ -168,11 +173,22 @@ def show(session: Session, letters: str = ENGLISH) -> None:
         out.print(
             f"Not asked for, beyond the piano's keys: {many(session.beyond, 'note')} (--keyboard 88 asks for all)."
         )
-    if session.timing is not None:
+    if session.timing is not None and not strange:
         time = say_time(session.written, session.presses[settled.within], settled.counted, session.timing.bars)
         for sentence in (time, say_together(session.timing)):
             if sentence:
                 out.print(sentence)
+
+
+def _is_other_music(session: Session) -> bool:
+    """Whether a take has next to nothing of the piece, as a take in the window that would not be kept."""
+    from trainer.following.outside import TELLING, is_other_music
+
+    settled, summary = session.finish(), session.summary
+    assert summary is not None
+    # Of a take a quarter right there is no doubt.
+    doubtful = len(session.presses) >= max(TELLING, 4 * summary.right + 1)
+    return doubtful and is_other_music(session.written, settled, asked_for=True)
 
 
 def _head(session: Session, letters: str) -> str:
@@ -223,7 +239,8 @@ def _line(session: Session, letters: str) -> tuple[str, ...]:
     settled, summary = session.finish(), session.summary
     assert summary is not None
     slips = Counter(mark.cause for mark in settled.counted if mark.cause != RIGHT)
-    most = _elsewhere(session, letters) or ", ".join(f"{cause} {count}" for cause, count in slips.most_common(2)) or "—"
+    most = "hardly this piece" if _is_other_music(session) else _elsewhere(session, letters)
+    most = most or ", ".join(f"{cause} {count}" for cause, count in slips.most_common(2)) or "—"
     pulse = "" if summary.pulse_bpm is None else f"{summary.pulse_bpm:.0f}"
     return (
         str(summary.right), str(summary.played), str(len(settled.missed)), f"{summary.accuracy:.0%}", pulse, most

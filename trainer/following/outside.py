@@ -17,6 +17,8 @@ _FEW, _STRANGE, _STRANGE_ELSEWHERE, _RUN = 4, 0.5, 0.4, 5
 # The same share of a take that was asked for: of learners who miss every other note none comes near it, of scales,
 # chords and other tunes played instead of the piece four in five go beyond it (tuned).
 _NOTHING = 0.75
+# From so many presses on a take tells whether it is the piece (ours).
+TELLING = 8
 _STRANGE_ANYWHERE = 0.25  # the share where it lies elsewhere and does not begin with the first notes (ours)
 # Seconds within which keys are one chord, rolled or not (ours).
 CHORD_S = 0.4

@@ -9,7 +9,7 @@ from functools import cached_property
 
 from trainer.following.ground import ANY, Compass
 from trainer.following.marks import RIGHT, Mark, Move, Settled
-from trainer.following.outside import CHORD_S, is_other_music
+from trainer.following.outside import CHORD_S, TELLING, is_other_music
 from trainer.following.reach import MOST
 from trainer.following.timing import Click, Timing, timing
 from trainer.hands.position import five_finger
@@ -28,9 +28,8 @@ TEMPO_STEPS = (
 )  # fmt: skip
 # Bars of a loop, as its key steps through them; 0 is the whole piece.
 LOOPS = (0, 1, 2, 4, 8)
-# Fewer presses are a stray key and no take, unless they are all there is to play; from as many on a take tells whether
-# it is the piece (ours).
-FEWEST, TELLING = 4, 8
+# Fewer presses are a stray key and no take, unless they are all there is to play (ours).
+FEWEST = 4
 # While a take is played its pulse is that of so many presses, so that the work does not grow with the take.
 LATELY = 64
 READY, LOOKING, COUNTING, PLAYING, ENDED = "ready", "looking", "counting", "playing", "ended"
