@@ -11,8 +11,7 @@ import pytest
 from tests.journal.played import SCALE, play
 from trainer.coaching import waiting
 from trainer.coaching.cells import Cell
-from trainer.coaching.memory import Played
-from trainer.coaching.path import FREE, HOLDING, OPENING, Place, load
+from trainer.coaching.path import FREE, HOLDING, OPENING, Place, Played, load
 from trainer.coaching.repertoire import STUCK_TAKES
 from trainer.coaching.waiting import fell_back, for_the_lesson, held_up, is_stuck, slower, state_of
 from trainer.journal.store import Journal

@@ -25,10 +25,11 @@ from trainer.app import main
 from trainer.coaching import cells as coaching_cells
 from trainer.coaching.cells import cells, learn
 from trainer.coaching.path import Place
-from trainer.journal import files
-from trainer.journal.erasing import erase_everything
+from trainer.journal import files, unlearned
+from trainer.journal.erasing import erase_everything, erase_player, erase_takes
 from trainer.journal.errors import JournalError
 from trainer.journal.export import CSV_COLUMNS
+from trainer.journal.handover import hand_over
 from trainer.journal.store import Journal
 from trainer.journal.summary import by_facet, by_week, causes_by_week, whole
 from trainer.listening.press import Press
@@ -308,9 +309,49 @@ def test_erasing_that_is_held_up_leaves_the_journal_to_be_erased_again(
         patch.setattr(Path, "unlink", held)
         with pytest.raises(JournalError, match=r"cannot be removed \(Permission denied\)"):
             erase_everything(place)
+    assert b"CREATE TABLE tally" in place.read_bytes()
     with Journal() as journal:
         assert len(journal.takes()) == 4
     assert place in erase_everything(place)
+
+
+@pytest.mark.skipif(os.name != "posix", reason="a file's second name")
+def test_erasing_everything_empties_what_has_a_second_name(place: Path, tmp_path: Path) -> None:
+    kept = tmp_path / "kept.sqlite"
+    os.link(place, kept)
+    erase_everything(place)
+    assert kept.read_bytes() == b""
+
+
+def test_erasing_leaves_nothing_that_is_known_by_a_players_or_a_takes_number(place: Path, tmp_path: Path) -> None:
+    """The next player may be given the same number, and must not be taken for this one."""
+
+    def facts(journal: Journal) -> list[str]:
+        return [name for (name,) in journal.ask("SELECT name FROM fact")]
+
+    with Journal() as journal:
+        hand_over(journal, "Ben", tmp_path / "ben.handover")
+        (number,) = (row.id for row in journal.takes("Ben"))
+        with journal.changing() as db:
+            unlearned.note_row(db, number)
+        known = set(facts(journal))
+        assert erase_player(journal, "Ben") == 1
+        gone = known - set(facts(journal))
+    assert sorted(name.split(" ")[0] for name in gone) == ["handed", "player", "unlearned"]
+
+
+def test_what_the_path_remembers_of_an_erased_take_is_forgotten(place: Path) -> None:
+    with Journal() as journal:
+        first = journal.takes("Ada")[0]
+        known = cells(journal, "Ada")
+        here = next(one for one in known if one.key == first.key and one.hands == first.hands)
+        assert known[here].recent
+        erase_takes(journal, [first.id])
+        after = cells(journal, "Ada")
+        assert (after[here].recent, after[here].since) == ((), 0)
+        assert {one: cell for one, cell in after.items() if one != here} == {
+            one: cell for one, cell in known.items() if one != here
+        }
 
 
 def test_a_journal_of_any_name_is_found_with_its_copies(tmp_path: Path, said: Said) -> None:
