@@ -311,3 +311,11 @@ def test_a_letter_and_its_sign_stand_in_one_line() -> None:
         for one in fonts.wrapped(said, fonts.ROMAN, 20, wide):
             assert not one.startswith(("flat", "double", "sharp", "natural")), (wide, one)
     assert fonts.wrapped("D flat", fonts.ROMAN, 20, 400) == ["D\u00a0flat"]
+
+
+def test_no_line_begins_with_the_dot_between_two_things() -> None:
+    said = "a pattern of practice · pentachord · both hands"
+    for wide in range(90, 500, 10):
+        lines = fonts.wrapped(said, fonts.ROMAN, 20, wide)
+        assert " ".join(lines).replace("\u00a0", " ") == said
+        assert not [line for line in lines if line.startswith("·")], wide

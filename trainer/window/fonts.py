@@ -54,8 +54,8 @@ _WORDS_KEPT = 2000
 _DARKER = 110
 # A pair of typewriter's quotes: not an apostrophe within a word, nor one before or after it alone.
 _IN_QUOTES = re.compile(r"(?<![^\s(])'((?:[^'\n]|(?<=\w)'(?=\w))+)'(?![^\s.,:;!?)])")
-# Between a note's letter and its sign in words: D flat, F double sharp.
-_WITH_SIGN = re.compile(r"(?<=\b[A-H]) (?=(?:double )?(?:flat|sharp|natural)\b)|(?<=\b[A-H] double) (?=flat|sharp)")
+# Between a note's letter and its sign in words (D flat, F double sharp), and before the dot between two things.
+_BOUND = re.compile(r"(?<=\b[A-H]) (?=(?:double )?(?:flat|sharp|natural)\b)|(?<=\b[A-H] double) (?=flat|sharp)| (?=· )")
 # Letters that stand from right to left, Hebrew and Arabic and their kin; and words of them.
 _LEFTWARD = "[\u0590-\u065f\u066e-\u06ef\u06fa-\u08ff\ufb1d-\ufdff\ufe70-\ufefc]"
 _LEFTWARDS = re.compile(rf"{_LEFTWARD}+(?:\W+{_LEFTWARD}+)*")
@@ -320,12 +320,12 @@ def _sign(letter: str, size: float, colour: Colour, heavy: float) -> pygame.Surf
 def wrapped(text: str, style: str, size: float, wide: float) -> list[str]:
     """Text broken between words into lines no wider than `wide`; a single longer word stands alone.
 
-    A note's letter keeps its sign beside it.
+    A note's letter keeps its sign beside it, and no line begins with the dot between two things.
     """
     lines: list[str] = []
     space = _room_for(" ", style, size)
     # Quotes that close in another line than they open are still a pair.
-    for paragraph in _WITH_SIGN.sub("\u00a0", _quoted(text)).split("\n"):
+    for paragraph in _BOUND.sub("\u00a0", _quoted(text)).split("\n"):
         current: list[str] = []
         long = 0.0
         for word in paragraph.split(" "):
