@@ -114,6 +114,7 @@ class Field:
         self.around = np.array((-reach, reach))  # beats about a place beyond which all is equally far
         self.last = -1
         self.anchor: Anchor | None = None
+        self.begun = True  # whether the piece has been begun in earnest, or only tried, or not at all
 
     def hear(self, heard: Heard) -> list[Rival]:
         """Take one press and give the likeliest distant stories that end with it, best first."""
@@ -254,14 +255,14 @@ class Field:
         """Log probability of each moment of a pitch as the goal of a jump from a place: near and strong places first.
 
         From nowhere (place -1) a take begins at the start of the piece, or where the page lies, unless there is reason
-        to think otherwise.
+        to think otherwise; so it mostly does after a warm-up and a first try.
         """
         ground = self.ground
         goals = self._goals(ground.beats_of[pitch], ground.phase_of[pitch], ground.strength_of[pitch], place, mend)
         if ground.moments_of[pitch][0] == 0:
             goals[0] = max(goals[0], MODEL.goal_start)
-        if place < 0:
-            goals[ground.moments_of[pitch] == ground.begins] = 0.0
+        if place < 0 or not self.begun:
+            goals[ground.moments_of[pitch] == ground.begins] = 0.0 if place < 0 else MODEL.goal_begins
         return goals
 
     def goal_of(self, moment: int, place: int, mend: Mend = NO_MEND) -> float:
@@ -283,8 +284,8 @@ class Field:
                 low, high = self.anchor.near()
                 goal = max(goal, MODEL.goal_anchor) if low <= beats < high else goal
         goal += float(ground.strength[moment])
-        if place < 0 and moment == ground.begins:
-            return 0.0
+        if moment == ground.begins and (place < 0 or not self.begun):
+            return 0.0 if place < 0 else MODEL.goal_begins
         return goal if moment else max(goal, MODEL.goal_start)
 
     def _goals(self, beats: Floats, phase: Ints, strength: Floats, place: int, mend: Mend) -> Floats:

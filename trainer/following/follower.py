@@ -44,7 +44,8 @@ from trainer.listening.press import Press
 from trainer.music.piece import BOTH, Piece
 
 LATELY = 24  # presses back to which a key struck again is looked for
-WHOLE_AT = (8, 12, 16, 24)  # after so many presses it is asked whether all of them lie in another key or octave
+# After so many presses it is asked whether all of them lie in another key or octave.
+WHOLE_AT = (8, 12, 16, 24, 32, 48, 64, 96)
 
 
 class Follower:

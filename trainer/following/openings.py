@@ -2,19 +2,20 @@
 
 The beam knows takes that lie elsewhere from the first bar on, the field those that begin anywhere in the key asked for;
 both at once are looked for here, a few times while the take begins, and only while it goes badly enough for such a
-story to be likelier.
+story to be likelier. Later so is a player who has been lost: who begins in earnest after a warm-up, takes up another
+key in the middle, or was thought to have come home and had not.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 
 from trainer.following.beam import Beam
-from trainer.following.field import Field
+from trainer.following.field import Field, Heard
 from trainer.following.ground import Ground
 from trainer.following.model import DISPLACED_AS_WRITTEN, DISPLACEMENTS, MODEL
-from trainer.following.rough import NOWHERE, Reading
+from trainer.following.rough import NOWHERE, Course, Reading
 from trainer.following.story import HIT, NEITHER, NOTHING, UNKNOWN, Line, Step
 
 AT = (12, 16, 24)  # presses after which it is looked for
@@ -24,6 +25,10 @@ BRIEFLY = 6  # presses read at every interval (speed)
 LIKELY = 6  # intervals at which all of them are read (speed)
 TOLD = 2  # and at which the likeliest beginning is told in full (speed)
 OCTAVE = 12  # semitones, the furthest looked for
+LATELY = 32  # presses by which a player who is lost is looked for
+LOST = 0.5  # share of them that are right, each hand at one interval, where the player is no more lost (ours)
+STEADY = 12  # presses from the place found on, at the least
+AGAIN = 6  # or so many at an interval the take has lain at before
 
 Pressed = tuple[int, int, float]  # press, pitch, seconds
 
@@ -39,15 +44,8 @@ def elsewhere(beam: Beam, field: Field, heard: Sequence[Pressed], tempo: float) 
     known = field.everywhere + MODEL.goal_first + MODEL.displace_start
     if best.score > known + max(chances.values()) + len(heard) * MODEL.right or _right(best.step) >= WELL * len(heard):
         return []
-    readings = [Reading(ground, shift) for shift in chances]
-    for part in (heard[:BRIEFLY], heard[BRIEFLY:]):
-        for reading in readings:
-            reading.go_on(part)
-        readings.sort(key=lambda one: -(one.best + chances[one.shift]))
-        del readings[LIKELY:]
     stories: list[Line] = []
-    for reading in readings[:TOLD]:
-        shift, course = reading.shift, reading.course()
+    for shift, course in _read(ground, heard, chances):
         first = _first(course.moments, course.jumped)
         if first == NOWHERE:
             continue
@@ -59,10 +57,61 @@ def elsewhere(beam: Beam, field: Field, heard: Sequence[Pressed], tempo: float) 
     return [story for story in stories if _right(story.step) >= SURELY * len(heard)]
 
 
-def _right(step: Step | None) -> int:
-    """How many of the presses of a story are right at one interval."""
+def found_again(beam: Beam, field: Field, heard: Sequence[Heard], known: Collection[int]) -> list[Line]:
+    """Stories in which a player who was lost is anywhere, at any interval, told in full from there on.
+
+    Parameters
+    ----------
+    heard : sequence of Heard
+        The last presses.
+    known : collection of int
+        Intervals the take has lain at before: one of them is come back to sooner than another begun.
+    """
+    ground = beam.ground
+    chances = {shift: MODEL.displace + MODEL.displace_both + share for shift, share in _chances(ground).items()}
+    chances |= dict.fromkeys(known, MODEL.replace)
+    stories: list[Line] = []
+    for shift, course in _read(ground, [(one.press, one.pitch, one.at) for one in heard], chances):
+        first = _first(course.moments, course.jumped)
+        if first == NOWHERE or len(heard) - first < (AGAIN if shift in known else STEADY):
+            continue
+        there, goal = heard[first], course.moments[first]
+        leaver = there.leaver
+        cost = there.jump + chances[shift] + field.goal_of(goal, leaver.place, there.mend)
+        leapt = beam.leap(leaver.scored(leaver.score + cost), shift, goal)
+        told = beam.retell([leapt], [(one.press, one.pitch, one.at) for one in heard[first:]], there.press)
+        least = (WELL if shift in known else SURELY) * (len(heard) - first)
+        stories += [story for story in told if _right(story.step, there.press) >= least]
+    return stories
+
+
+def is_lost(ground: Ground, best: Line, since: int) -> bool:
+    """Whether of the presses from one on too few are right, each hand at one interval, for the story to be true."""
+    right: tuple[Counter[int], Counter[int]] = Counter(), Counter()
+    count, step = 0, best.step
+    while step is not None and step.press >= since:
+        count += 1
+        if step.kind == HIT:
+            right[ground.hand[step.note]][step.shift] += 1
+        step = step.before
+    return sum(max(hand.values(), default=0) for hand in right) < LOST * count
+
+
+def _read(ground: Ground, heard: Sequence[Pressed], chances: Mapping[int, float]) -> list[tuple[int, Course]]:
+    """The likeliest intervals, with the rough course of some presses at each."""
+    readings = [Reading(ground, shift) for shift in chances]
+    for part in (heard[:BRIEFLY], heard[BRIEFLY:]):
+        for reading in readings:
+            reading.go_on(part)
+        readings.sort(key=lambda one: -(one.best + chances[one.shift]))
+        del readings[LIKELY:]
+    return [(reading.shift, reading.course()) for reading in readings[:TOLD]]
+
+
+def _right(step: Step | None, since: int = 0) -> int:
+    """How many of the presses of a story, from one on, are right at one interval."""
     right: Counter[int] = Counter()
-    while step is not None:
+    while step is not None and step.press >= since:
         if step.kind == HIT:
             right[step.shift] += 1
         step = step.before

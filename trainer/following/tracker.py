@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
+from collections import deque
 from math import log, log1p
 
 from trainer.following.beam import Beam
 from trainer.following.field import NEVER, NO_MEND, Field, Heard, Mend, Rival
 from trainer.following.ground import Ground
 from trainer.following.model import LIVE, MODEL, Search
-from trainer.following.openings import AT, Pressed, elsewhere
-from trainer.following.story import AGAIN, HIT, NOTHING, SLIP, UNKNOWN, Line, Step
+from trainer.following.openings import AT, LATELY, Pressed, elsewhere, found_again, is_lost
+from trainer.following.story import AGAIN, HIT, NEITHER, NOTHING, SLIP, UNKNOWN, Line, Step
 
 TELLERS = 4  # stories that may be told
 MENDING = 4  # presses after a slip in which the player goes back to put it right
 LEAVERS = 4  # stories a jump may leave
 TOLD = 64  # distant stories remembered as they were last told
+LOOK, SELDOM = 8, 32  # presses after which a player who is lost is looked for again, at first and at the most (speed)
 
 
 class Steady:
@@ -26,13 +28,17 @@ class Steady:
     def shift(self, press: int, best: Line) -> int:
         """The displacement believed, once enough notes were hit at it: a jump would not end it."""
         right, left = best.shifts
-        shift = right if right == left else 0
-        if shift != self._lately:
-            self._lately, self._lasted = shift, 0
-        elif best.step is not None and best.step.kind == HIT:
-            self._lasted += 1
+        if best.silent != NEITHER:
+            right = left = best.shifts[1 - best.silent]
+        if right != left:  # one hand astray says nothing of the whole
+            return self._believed
+        if right != self._lately:
+            self._lately, self._lasted = right, 0
+        elif best.step is not None:
+            # Who is lost hits now and then as well.
+            self._lasted = self._lasted + 1 if best.step.kind == HIT else max(self._lasted - 1, 0)
         if self._lasted >= (3 if press <= MODEL.early else MODEL.field_steady):
-            self._believed = shift
+            self._believed = right
         return self._believed
 
 
@@ -90,6 +96,8 @@ class Tracker:
         self.search = search
         self.beam = Beam(ground, tempo, search)
         self.field = Field(ground, search)
+        self.field.begun = False
+        self._begun = 0
         self._away: Field | None = None  # the same for a whole take displaced
         self._steady = Steady()
         self._mending = Mending(ground)
@@ -97,6 +105,10 @@ class Tracker:
         self._calm = 0  # presses since the likeliest story last jumped
         self._told: dict[tuple[int, int, int], tuple[int, list[Line]]] = {}
         self._opening: list[Pressed] = []  # the first presses of the take, where it is told from the start
+        self._lately: deque[Heard] = deque(maxlen=LATELY)
+        self._lain = {0}  # intervals the take has lain at
+        self._look = AT[-1]  # the press at which a player who is lost is looked for
+        self._wait = LOOK
 
     @property
     def best(self) -> Line:
@@ -112,6 +124,7 @@ class Tracker:
     def begin_at(self, line: Line) -> None:
         """Begin in the middle of a take, from one story."""
         self.beam.begin_at(line)
+        self.field.begun = True
 
     def hear(self, press: int, pitch: int, at: float) -> Line:
         """Take one press; gives the likeliest story with it."""
@@ -130,14 +143,35 @@ class Tracker:
             if press + 1 in AT:
                 for story in elsewhere(self.beam, self.field, self._opening, self.tempo):
                     self.beam.admit(story)
+        self._lately.append(heard)
+        if press >= self._look:
+            self._find(press)
         now = self.best
         self._learn(before, now)
         self._mending.learn(before, now)
         if now.step is not None:
             self._calm = 0 if now.step.jumped else self._calm + 1
+            self._begin(now.step)
             self.beam.learn_slips(now.step.kind == SLIP)
             self.beam.learn_again(now.step.kind == AGAIN)
         return now
+
+    def _begin(self, step: Step) -> None:
+        """Whether the piece has been begun in earnest; a warm-up hits some keys of it, too."""
+        if not self.field.begun:
+            self._begun = max(self._begun + (1 if step.kind == HIT else -1), 0)
+            self.field.begun = self._begun >= MODEL.begun
+            if self._away is not None:
+                self._away.begun = self.field.begun
+
+    def _find(self, press: int) -> None:
+        """Look anywhere, at any interval, for a player who has been lost; the more seldom the longer in vain."""
+        if len(self._lately) < AT[-1] or not is_lost(self.ground, self.best, self._lately[0].press):
+            self._look, self._wait = press + LOOK // 2, LOOK
+            return
+        for story in found_again(self.beam, self.field, list(self._lately), self._lain):
+            self.beam.admit(story)
+        self._look, self._wait = press + self._wait, min(self._wait * 3 // 2, SELDOM)
 
     def told(self, at: float) -> Line:
         """The story to believe now: what a story will owe in time counts already.
@@ -178,6 +212,8 @@ class Tracker:
             self._away = None
         elif self._away is None or self._away.shift != shift:
             self._away = Field(self.ground, self.search, shift)
+            self._away.begun = self.field.begun
+            self._lain.add(shift)
         return self._away
 
     @property
