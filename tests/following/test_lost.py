@@ -7,7 +7,10 @@ from collections.abc import Iterable
 import pytest
 
 from tests.following.taking import shelf
+from trainer.following import retelling
 from trainer.following.follower import Follower
+from trainer.following.story import Line
+from trainer.following.tracker import Tracker
 from trainer.listening.press import Press
 from trainer.music.piece import LEFT, Piece
 from trainer.music.transpose import plan, transposed
@@ -35,14 +38,18 @@ class Player:
                 self.meant.append(None)
             self.at += 0.8
 
-    def play(self, first: int, end: int, right: int, left: int) -> None:
-        """The bars [first, end), each hand so many semitones from where it should be, after a pause."""
+    def play(self, first: int, end: int, right: int, left: int, slips: int = 0) -> None:
+        """The bars [first, end), each hand so many semitones from where it should be, after a pause.
+
+        Of so many notes, if any, one is a tritone too high.
+        """
         start, stop = self.asked.bars[first].onset, self.asked.bars[end - 1].onset + self.asked.bars[end - 1].length
         begun = self.at = self.at + 1.5
         for index, note in enumerate(self.asked.notes):
             if start <= note.onset < stop:
+                astray = 6 if slips and index % slips == 0 else 0
                 self.at = begun + float(note.onset - start) * 0.7
-                self.follower.hear(Press(self.at, note.midi + (left if note.hand == LEFT else right)))
+                self.follower.hear(Press(self.at, note.midi + (left if note.hand == LEFT else right) + astray))
                 self.meant.append(index)
 
     def known(self, after: int) -> float:
@@ -87,3 +94,28 @@ def test_after_a_cadence_a_piece_begins_at_its_start_not_where_that_stands_again
     begun = len(player.meant)
     player.play(0, 4, 0, 0)
     assert player.known(begun + 2) > 0.95
+
+
+def test_a_stretch_told_anew_goes_on_in_the_key_it_lay_in() -> None:
+    player = Player(MINUET, "A")
+    player.play(0, 8, -5, -5)
+    live = player.follower._tracker
+    anew = Tracker(live.ground, live.tempo)
+    anew.begin_at(live.best)
+    anew.hear(len(player.meant), player.asked.notes[len(player.meant)].midi - 5, player.at + 0.7)
+    assert anew.away == live.away == -5
+
+
+def test_a_stretch_told_anew_that_is_led_away_is_not_believed(monkeypatch: pytest.MonkeyPatch) -> None:
+    class Led(Tracker):
+        def hear(self, press: int, pitch: int, at: float) -> Line:
+            return super().hear(press, pitch + 6, at)
+
+    player = Player(MINUET, "A")
+    player.play(0, 12, 0, 0, slips=5)
+    follower = player.follower
+    monkeypatch.setattr(retelling, "Tracker", Led)
+    monkeypatch.setattr(retelling, "WHOLE", 0)
+    monkeypatch.setattr(retelling, "CLEAN", 0.0)
+    steps = retelling.retold(follower._tracker, follower._kept, follower.presses)
+    assert steps == retelling.steps_of(follower._tracker.best.step)

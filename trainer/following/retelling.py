@@ -100,7 +100,8 @@ def _stretch(
         if index >= end and best.step is not None and _meet(best.step, steps[index - 1]):
             break
     else:
-        if index < len(presses):
+        # Who has not met the old story may have been led away from it.
+        if index < len(presses) or (line is not None and tracker.best.score < live.best.score):
             return steps
     fresh = steps_of(tracker.best.step)
     return fresh + steps[index:]

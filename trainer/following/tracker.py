@@ -25,6 +25,12 @@ class Steady:
     def __init__(self) -> None:
         self._lately = self._lasted = self._believed = 0
 
+    def believe(self, best: Line) -> None:
+        """Where a story lies, both hands alike, has been proved otherwise."""
+        if best.shifts[0] == best.shifts[1]:
+            self._lately = self._believed = best.shifts[0]
+            self._lasted = MODEL.field_steady
+
     def shift(self, press: int, best: Line) -> int:
         """The displacement believed, once enough notes were hit at it: a jump would not end it."""
         right, left = best.shifts
@@ -125,6 +131,7 @@ class Tracker:
         """Begin in the middle of a take, from one story."""
         self.beam.begin_at(line)
         self.field.begun = True
+        self._steady.believe(line)
 
     def hear(self, press: int, pitch: int, at: float) -> Line:
         """Take one press; gives the likeliest story with it."""
@@ -141,8 +148,7 @@ class Tracker:
         if press == len(self._opening) < AT[-1]:
             self._opening.append((press, pitch, at))
             if press + 1 in AT:
-                for story in elsewhere(self.beam, self.field, self._opening, self.tempo):
-                    self.beam.admit(story)
+                self._found(elsewhere(self.beam, self.field, self._opening, self.tempo))
         self._lately.append(heard)
         if press >= self._look:
             self._find(press)
@@ -169,9 +175,15 @@ class Tracker:
         if len(self._lately) < AT[-1] or not is_lost(self.ground, self.best, self._lately[0].press):
             self._look, self._wait = press + LOOK // 2, LOOK
             return
-        for story in found_again(self.beam, self.field, list(self._lately), self._lain):
-            self.beam.admit(story)
+        self._found(found_again(self.beam, self.field, list(self._lately), self._lain))
         self._look, self._wait = press + self._wait, min(self._wait * 3 // 2, SELDOM)
+
+    def _found(self, stories: list[Line]) -> None:
+        """Let in stories found anywhere, at any interval."""
+        for story in stories:
+            self.beam.admit(story)
+        if self.best in stories:
+            self._steady.believe(self.best)
 
     def told(self, at: float) -> Line:
         """The story to believe now: what a story will owe in time counts already.
