@@ -12,8 +12,10 @@ from tests.music.tunes import tune
 from trainer.commands.sliplines import lines
 from trainer.following import marks as m
 from trainer.following import texts
+from trainer.following.findings import whole_shift
 from trainer.following.follower import Follower
 from trainer.following.marks import Settled
+from trainer.following.story import HIT, NOTHING, Step
 from trainer.following.texts import in_key
 from trainer.listening.press import Press
 from trainer.music.piece import Piece
@@ -111,3 +113,11 @@ def test_the_music_of_another_key_is_made_once_in_a_take_however_many_slips_are_
     assert (settled.shift, made) == (3, [3])
     assert any("C sharp" in session.words(mark) for mark in settled.marks)
     assert made == [3]
+
+
+@pytest.mark.parametrize(("stray", "shift"), [(11, 3), (13, 0)])
+def test_other_music_that_fits_now_and_then_lies_nowhere(stray: int, shift: int) -> None:
+    """Twelve keys right at one interval, and as many or more in between that are not of the piece."""
+    hits = [Step(None, 2 * at, at, HIT, 3, at, False) for at in range(12)]
+    others = [Step(None, 2 * at + 1, -1, NOTHING, 0, at, False) for at in range(stray)]
+    assert whole_shift(sorted([*hits, *others], key=lambda step: step.press)) == shift

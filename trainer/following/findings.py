@@ -16,6 +16,7 @@ from trainer.music.transpose import plan
 # Our own thresholds, no source: presses needed to speak of a whole take, and the share that must agree.
 ENOUGH = 8
 SHARE = 0.75
+MOSTLY = 0.5  # and of all presses since the first of them
 FIRST_NOTES = 8  # presses at the start that, all but one, lie at the interval when the piano's transpose is on
 
 
@@ -25,7 +26,9 @@ def whole_shift(steps: Sequence[Step]) -> int:
     if len(hits) < ENOUGH:
         return 0
     shift, count = Counter(step.shift for step in hits).most_common(1)[0]
-    return shift if count >= SHARE * len(hits) else 0
+    # Other music fits here and there as well.
+    since = next(at for at, step in enumerate(steps) if step.kind == HIT and step.shift == shift)
+    return shift if count >= max(SHARE * len(hits), MOSTLY * (len(steps) - since)) else 0
 
 
 def key_shift(found: Iterable[Finding]) -> int:
