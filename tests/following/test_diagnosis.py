@@ -31,6 +31,8 @@ CASES = [
     ("C", "Eb", "G4", 12, m.OCTAVE),
     ("C", "Eb", "F#4", -1, m.ACCIDENTAL),  # fi in E flat is A natural; A flat is what the signature says
     ("C", "Eb", "G4", 5, m.WRONG),
+    ("C", "D", "F4", 1, m.SIGNATURE),  # fa in D is G; G sharp is the sign D would have next
+    ("G", "F", "F#4", -1, m.SIGNATURE),  # ti in F is E; E flat is the sign F would have next
     ("C", "D", "G4", 1, m.WRONG),  # nobody forgets a sign into A sharp, which stands in neither key
 ]
 

@@ -21,7 +21,7 @@ from trainer.following.marks import (
     WRONG,
 )
 from trainer.following.texts import Texts
-from trainer.music.keys import Key
+from trainer.music.keys import SHARPS, Key
 from trainer.music.pitch import SpelledPitch
 
 # Share of each cause among slips before the player is known (tuned on simulated takes), and how many slips that
@@ -42,6 +42,8 @@ FURTHEST = 36  # semitones: no slip lies further from its note
 _WRONG = ((1, 0.12), (3, 0.08), (5, 0.06), (7, 0.035), (11, 0.015), (24, 0.003))
 
 _BESIDE = 0.008  # a finger lands on the key beside as well as that, whatever it is then called (tuned)
+
+_TOO_MANY = 0.3  # how well one sign too many explains the key it leads to (ours)
 
 NOTHING_AROUND: Mapping[str, float] = {}
 
@@ -100,6 +102,8 @@ def fits(texts: Texts, note: int, pitch: int, *, run: int = 0, brushed: bool = F
             found[ACCIDENTAL] = 0.8 if away in there else 0.15
         elif away in ways:
             found[SIGNATURE] = 0.9 / len(ways)
+        elif away == _too_many(expected.pitch.letter, key):
+            found[SIGNATURE] = _TOO_MANY
     step = neighbours(expected.pitch, key).get(away)
     if step is not None:
         found[STEP] = step
@@ -135,6 +139,18 @@ def _forgettable(texts: Texts, note: int, key: Key) -> set[int]:
     That nobody forgets a sign into one of neither key is common practice, no source.
     """
     return {leftover(texts, note, key), -key.alteration_of(texts.expected.notes[note].pitch.letter)} - {0}
+
+
+def _too_many(letter: str, key: Key) -> int:
+    """Semitones the sign that a key would gain next moves a letter, G sharp in D; 0 for the other letters.
+
+    Signs come in their order: who plays one too many thinks in the next key (common practice, no source).
+    """
+    signs = abs(key.signature)
+    for more, order in ((1, SHARPS), (-1, SHARPS[::-1])):
+        if key.signature * more >= 0 and order[signs : signs + 1] == letter:
+            return more
+    return 0
 
 
 def displaced(texts: Texts, notes: Collection[int], shift: int) -> bool:
