@@ -59,8 +59,8 @@ class Model:
     goal_fades: float = 0.6  # and so much less for each beat further (tuned)
     goal_phase: float = 0.4  # whole beats from where the player was about to go on: more, otherwise less (tuned)
     goal_start: float = log(0.008)  # the start of the piece, from far away (tuned)
-    goal_begins: float = log(0.1)  # and where it begins while it has not been begun in earnest (our guess)
-    begun: int = 12  # right presses, less those that are not, after which it has
+    goal_begins: float = log(0.1)  # and where it begins while it has not been begun in earnest (tuned)
+    begun: int = 12  # right presses, less those that are not, after which it has (ours)
     goal_mends: float = 1.0  # up to two beats back, a slip having been made: so much likelier (tuned)
     anew: float = 0.05  # share of slips in chords put right by striking all anew, before this player is known (tuned)
     anew_learnt: float = 0.3  # weight of the last such slip in that share (tuned)
