@@ -11,7 +11,7 @@ from trainer.following.ground import Ground
 from trainer.following.model import MODEL
 from trainer.following.retelling import steps_of
 from trainer.following.rough import NOWHERE, Course
-from trainer.following.story import NOTHING, SLIP
+from trainer.following.story import HIT, NOTHING, SLIP, Step
 from trainer.following.tracker import Tracker
 from trainer.listening.press import Press
 from trainer.music.transpose import plan, transposed
@@ -126,3 +126,16 @@ def test_a_story_whose_jump_begins_with_another_key_is_told_as_it_is(
     monkeypatch.setattr(course_room, "course", lambda *_: gone)
     monkeypatch.setattr(course_room, "_echo", lambda *_: None)
     assert along(live, presses, steps) == steps
+
+
+def test_a_stretch_in_another_key_is_not_told_again_at_home(monkeypatch: pytest.MonkeyPatch) -> None:
+    """There the course finds the few keys that happen to stand at home."""
+
+    def never(*_: object) -> None:
+        raise AssertionError
+
+    presses = [Press(press.at, press.pitch + (3 if at < 7 else 0)) for at, press in enumerate(played(list(range(24))))]
+    steps = [Step(None, at, at, HIT, 3 if at < 7 else 0, at, False) for at in range(24)]
+    monkeypatch.setattr(course_room, "_apart", lambda *_: [(0, 12)])
+    monkeypatch.setattr(course_room, "Teller", never)
+    assert along(Tracker(GROUND, 0.6), presses, steps) == steps

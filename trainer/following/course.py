@@ -45,6 +45,8 @@ def along(live: Tracker, presses: Sequence[Press], steps: list[Step]) -> list[St
     found = course(ground, presses, shift, jumps, displaced)
     story = Course(tuple(told), tuple(step.jumped for step in steps))
     for first, end in _apart(told, found.moments):
+        if 2 * len(displaced.intersection(range(first, end))) > end - first:
+            continue  # it lies elsewhere, where nothing is looked for
         teller = Teller(live, presses, jumps, shift, first, min(end + JOINED, len(presses)))
         before = steps[first - 1].place if first else NOWHERE
         new, old = (teller.tell(one, before) for one in (found, story))
