@@ -19,7 +19,6 @@ LONG_FILE = 400
 AUDIT_S = 60
 # A mirror of Debian's packages that does not answer holds up nobody for long.
 PATIENCE = [word for name in ("http", "https") for word in ("-o", f"Acquire::{name}::Timeout=20")]
-PATIENCE += ["-o", "Acquire::Retries=1"]
 # Each takes some 600 MB.
 MOST_PROCESSES = 4
 

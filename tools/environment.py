@@ -169,7 +169,7 @@ def _is_of_today(marker: pathlib.Path) -> bool:
 
 
 def _pip() -> list[str]:
-    return [str(python()), "-m", "pip", "install", "--quiet", "--disable-pip-version-check", "--retries", "2"]
+    return [str(python()), "-m", "pip", "install", "--quiet", "--disable-pip-version-check"]
 
 
 def is_installed(kind: str) -> bool:

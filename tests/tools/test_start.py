@@ -261,6 +261,5 @@ def test_why_there_are_no_packages_is_one_sentence(
         environment.prepare()
     assert why.value.code == sentence
     assert len(asked) == 1
-    assert asked[0][asked[0].index("--retries") + 1] == "2", "an index that hangs is not asked six times"
     assert re.search(r"Fetching \d\d packages", capsys.readouterr().out)
     assert not environment.is_installed("run")
