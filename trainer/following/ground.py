@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections import Counter
+from collections.abc import Sequence
 from fractions import Fraction
 from itertools import pairwise
 from math import inf
@@ -115,6 +116,7 @@ class Ground(Texts):
         self.phase_of = {pitch: self.phase[found] for pitch, found in self.moments_of.items()}
         self.ways = {pitch: self._ways(found) for pitch, found in self.moments_of.items()}
         self.rows = {pitch: np.arange(0, ways.size, ways.shape[1]) for pitch, ways in self.ways.items()}
+        self._reached_from: dict[int, tuple[Ints, Ints]] = {}
         self.alike = self._alike()
         self.ornaments = self._ornaments()
         self.share, self._row, self._rows = self._shares()
@@ -189,6 +191,20 @@ class Ground(Texts):
         """For each of some moments, a row: itself, one, two and three before, the last with each hand."""
         before = [np.maximum(found - back, 0) for back in (0, 1, 2, 3)]
         return np.stack([*before, self.previous[0][found], self.previous[1][found]], axis=1)
+
+    def reached_from(self, pitch: int, back: Sequence[int]) -> tuple[Ints, Ints]:
+        """For each moment of a pitch, a row: itself, those so many before it, the last with each hand.
+
+        And the index of the first entry of each row, counted through. Made once for each pitch, as it is asked for.
+        """
+        known = self._reached_from.get(pitch)
+        if known is None:
+            found = self.moments_of[pitch]
+            near = np.clip(found[:, None] - np.array((0, *back)), 0, self.size - 1)
+            hands = [before[found][:, None] for before in self.previous]
+            ways = np.concatenate([near, *hands], axis=1)
+            known = self._reached_from[pitch] = ways, np.arange(0, ways.size, ways.shape[1])
+        return known
 
     def _strength(self) -> Floats:
         """How good a place each moment is to start from, as a log weight: start of piece, bar, beat, elsewhere."""

@@ -26,6 +26,7 @@ _AGAIN = -3.0  # the same key twice in one moment
 _STAY = -0.4  # another key of one moment
 # Moments back to where the player may have come from, and what that costs: going on, over one, over two, hands apart.
 _WAYS = ((1, 0.0), (2, -1.5), (3, -3.0), (-1, -2.5), (-2, -4.0))
+_BACK = tuple(back for back, _ in _WAYS)
 _HAND = -0.7  # going on in one hand alone
 # Staying costs what the press says; then the ways above, then each hand's own last moment.
 _COSTS = np.array([0.0, *(cost for _, cost in _WAYS), _HAND, _HAND])
@@ -52,7 +53,6 @@ class Reading:
         self.goals = Field(ground).goals
         self.sunk = 0.0
         self.likeliest = 0  # of all moments
-        self.origins: dict[int, tuple[Ints, Ints]] = {}
         # For each press: the moments it fits, and for each of them the moment and the press come from, and by a jump?
         self.back: list[tuple[Ints, Ints, Ints, NDArray[np.bool_]] | None] = []
 
@@ -79,7 +79,7 @@ class Reading:
             return
         now = len(self.back)
         score = self.score
-        origins, rows = self._origins(pitch, found)
+        origins, rows = ground.reached_from(pitch, _BACK)
         reached = score.take(origins)
         reached += _COSTS
         reached[:, 0] += np.where(self.pitch.take(found) == pitch, _AGAIN, _STAY if together else _STAY - 1.0)
@@ -106,19 +106,6 @@ class Reading:
             self.likeliest = int(score.argmax())
         elif total.max() - self.sunk > score[best]:
             self.likeliest = int(found[total.argmax()])
-
-    def _origins(self, pitch: int, found: Ints) -> tuple[Ints, Ints]:
-        """For each moment that holds the pitch (rows) and each way to come the moment come from, and each row's start.
-
-        Rows are counted through.
-        """
-        known = self.origins.get(pitch)
-        if known is None:
-            ground = self.ground
-            near = [np.clip(found - back, 0, ground.size - 1) for back, _ in _WAYS]
-            ways = np.stack([found, *near, ground.previous[0][found], ground.previous[1][found]], axis=1)
-            known = self.origins[pitch] = ways, np.arange(0, ways.size, ways.shape[1])
-        return known
 
     def course(self) -> Course:
         """Read the likeliest sequence of moments backwards."""
