@@ -137,6 +137,14 @@ def test_the_band_of_a_share_is_wilsons(right: int, n: int) -> None:
     )
 
 
+def test_a_share_lies_in_its_own_band() -> None:
+    """Rounding left 1 outside where 98 of 98 were right."""
+    for n in range(1, 300):
+        for right in (0, n // 2, n):
+            low, high = share_band(right, n)
+            assert 0.0 <= low <= right / n <= high <= 1.0
+
+
 @pytest.mark.parametrize("freedom", [1, 2, 3, 4, 5, 8, 15, 40, 200])
 def test_the_band_of_a_mean_is_students(freedom: int) -> None:
     assert student(freedom) == pytest.approx(float(scipy_stats.t.ppf(0.975, freedom)), abs=0.01)

@@ -321,16 +321,17 @@ def test_the_bracket_of_the_left_hand_leaves_the_right_hand_and_all_words_alone(
     score = engraved(stand, house)
     assert stand.practice is not None
     for note in stand.practice.wish.expected.notes:
-        off = 3 if note.onset >= 8 else 0  # not the whole take: that would be said once
+        off = 3 if note.onset % 16 >= 8 else 0  # not the whole take: that would be said once
         house.hear(Press(float(note.onset) * 0.7, note.midi + off, 64), now())
     assert stand.page.marking is not None
     for at, system in enumerate(score.systems):
         drawn = [stroke for stroke in stand.page.marking.strokes[at] if any("m3" in word.text for word in stroke.words)]
-        assert len(drawn) == 2
-        lower = max(drawn, key=lambda stroke: stroke.rect.top)
-        assert lower.rect.top > system.staves[1].bottom
-        middle = lower.words[0].middle
-        assert all(not one.rect.top < middle < one.rect.bottom for one in stand.page.ribbons().of(at))
+        drawn.sort(key=lambda stroke: stroke.rect.top)
+        assert len(drawn) in (2, 4)
+        for lower in drawn[len(drawn) // 2 :]:
+            assert lower.rect.top > system.staves[1].bottom
+            middle = lower.words[0].middle
+            assert all(not one.rect.top < middle < one.rect.bottom for one in stand.page.ribbons().of(at))
 
 
 def test_the_line_at_the_place_strikes_no_syllable_through(house: House) -> None:

@@ -26,7 +26,8 @@ def share_band(right: int, n: int) -> tuple[float, float]:
     share, square = right / n, SURE * SURE
     middle = (share + square / (2 * trials)) / (1 + square / trials)
     half = SURE / (1 + square / trials) * math.sqrt(share * (1 - share) / trials + square / (4 * trials * trials))
-    return max(0.0, middle - half), min(1.0, middle + half)
+    # Rounding must not leave the share itself outside.
+    return max(0.0, min(middle - half, share)), min(1.0, max(middle + half, share))
 
 
 def mean_band(n: int, total: float, squares: float) -> tuple[float, float, float] | None:

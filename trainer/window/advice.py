@@ -6,11 +6,10 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from itertools import islice, takewhile
-from typing import NamedTuple
 
 from trainer.following import marks
 from trainer.following.stretches import Stretch, doubled, gone_past, stretches
-from trainer.following.words import distance, played_for
+from trainer.following.words import distance
 from trainer.music.keys import MAJOR, MAX_ACCIDENTALS, MINOR, Key
 from trainer.music.piece import BOTH, LEFT
 from trainer.music.pitch import MusicError
@@ -21,7 +20,8 @@ from trainer.window.advised import Advice, often, slower
 from trainer.window.finished import Finished, in_earnest
 from trainer.window.pacing import of_hands, of_pulse
 from trainer.window.practice import Wish
-from trainer.window.strings import key_name, letter_name, say
+from trainer.window.strings import key_name, say
+from trainer.window.takenfor import added, wrong_alike
 
 MOST = 3
 # A bar or two that hold at least so many slips, and at least this share of all, are worth playing alone (ours).
@@ -92,7 +92,8 @@ def _all(take: Finished, letters: str) -> Iterator[Advice]:
     past = [one for one in gone_past(take.piece, take.settled) if len(set(_bars_of(take, one[0]))) > 1]
     # What is one thing is said once, and is no matter of two bars, of a hand, of notes left out.
     said = {note for _, notes in past for note in notes}.union(*(run.notes for run in runs))
-    rest = [(note, cause) for note, cause in wrong if note not in said]
+    more = added(take)
+    rest = [(note, marks.WRONG if note in more else cause) for note, cause in wrong if note not in said]
     yield from _stretches(take, wish, runs, letters)
     yield from _skipped(take, wish, past)
     yield from _cluster(take, wish, rest)
@@ -100,7 +101,7 @@ def _all(take: Finished, letters: str) -> Iterator[Advice]:
     yield from _displaced(take, wish, runs)
     back = list(_back(take, wish))
     yield from back
-    hand = list(_hand(take, wish, rest, max(_wrong_alike(take, rest, letters).values(), default=0)))
+    hand = list(_hand(take, wish, rest, max(wrong_alike(take, rest, letters).values(), default=0)))
     yield from hand
     left_out = [note for note, cause in rest if cause == marks.MISSED]
     if len(left_out) >= _OFTEN and not hand:
@@ -153,32 +154,10 @@ def _causes(take: Finished, wish: Wish, rest: list[tuple[int, str]], letters: st
         yield Advice(say("advice.extra", count=nowhere), slower(take), 0.8 * nowhere)
 
 
-class _Taken(NamedTuple):
-    """A note of the key by its name, what was played for it, and whether that is the third of the other mode."""
-
-    right: str
-    played: str
-    mode: bool
-
-
-def _wrong_alike(take: Finished, rest: list[tuple[int, str]], letters: str) -> Counter[_Taken]:
-    """How often each note was taken for which other one."""
-    expected, target = take.expected, take.plan.target
-    left = {note for note, cause in rest if cause == marks.WRONG}
-    third, other = target.degree(3), 1 if target.is_minor else -1
-    found: Counter[_Taken] = Counter()
-    for mark in take.settled.marks:
-        if mark.note in left and mark.cause == marks.WRONG:
-            pitch, played = expected.notes[mark.note].pitch, played_for(mark, expected)
-            mode = mark.offset == other and (pitch.letter, pitch.alteration) == (third.letter, third.alteration)
-            found[_Taken(letter_name(pitch, letters), letter_name(played, letters), mode)] += 1
-    return found
-
-
 def _same(take: Finished, wish: Wish, rest: list[tuple[int, str]], letters: str) -> Iterator[Advice]:
     """One note of the key played as the same other one, again and again."""
     target = take.plan.target
-    for taken, count in _wrong_alike(take, rest, letters).most_common(1):
+    for taken, count in wrong_alike(take, rest, letters).most_common(1):
         if count >= _OFTEN:
             parallel = Key(target.letter, target.alteration, MAJOR if target.is_minor else MINOR)
             keys = {"key": key_name(target, letters), "other": key_name(parallel, letters)}
