@@ -10,6 +10,7 @@ import gc
 import os
 import pathlib
 import shutil
+import signal
 import subprocess
 import time
 from collections.abc import Callable, Iterator
@@ -23,6 +24,10 @@ from tools.lending import lend
 # The same examples on every machine, and no verdict on how fast a busy one makes them.
 settings.register_profile("steady", derandomize=True, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("steady")
+
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    # Begun in the background the tests, and all they start, would not hear ctrl c.
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 JACK_WAIT_S = 60.0
 DISPLAY_WAIT_S = 60.0
