@@ -2,7 +2,6 @@ from __future__ import annotations
 
 import csv
 import json
-import re
 from pathlib import Path
 
 import pytest
@@ -243,7 +242,7 @@ def test_a_take_of_another_piece_is_said_to_be_one_and_not_told_slip_by_slip(
     assert code == 0
     assert "Next to nothing of this piece is in the take: is it of another one?" in " ".join(out.split())
     assert "too high" not in out
-    assert re.match(r"\d+ of \d+ right", out.splitlines()[-1])
+    assert out.splitlines()[-1].startswith("33 of 219 right")
     (tmp_path / "other.mid").write_bytes(Path(other).read_bytes())
     _, out, _ = run(["mark", PIECE, str(tmp_path), "--to", "F"], capsys)
     assert [("hardly this piece" in line) for line in out.splitlines() if ".mid" in line] == [True, False]
