@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 import time
 from collections.abc import Callable, Iterator
 from typing import Any
@@ -63,6 +64,27 @@ def join(ports: Ports, *pianos: Any) -> list[str]:
         time.sleep(0.05)
     ports.last = None
     return lines
+
+
+def test_a_port_closes_while_keys_come_in(jack: str, piano: Callable[[str], Any]) -> None:
+    """Closing holds the interpreter and waits for the driver, which must not be waiting for the interpreter."""
+    keys = piano("Busy Piano")
+    over = threading.Event()
+
+    def hammer() -> None:
+        while not over.wait(0.0002):
+            keys.press(60)
+
+    hammering = threading.Thread(target=hammer)
+    hammering.start()
+    try:
+        for _ in range(12):
+            ports = Ports(["Busy"], backend=open_backend(["jack"]))
+            join(ports, keys)
+            ports.close()
+    finally:
+        over.set()
+        hammering.join()
 
 
 def test_a_key_pressed_becomes_a_press_with_a_time_on_our_clock(ports: Ports, piano: Callable[[str], Any]) -> None:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
-from typing import Any
+from collections.abc import Callable, Sequence
 
+from trainer.listening.backends import QUEUED, FetchedInput
 from trainer.listening.clock import DriverClock, now
 
 WAIT_S = 60.0
@@ -20,14 +20,13 @@ class Synth:
         self.name = name
         self.got: list[tuple[float, tuple[int, ...]]] = []
         self._clock = DriverClock()
-        self._plugged = True
-        self._in = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, name)
-        self._in.ignore_types(sysex=False, timing=False, active_sense=False)
-        self._in.set_callback(self._hear)
-        self._in.open_virtual_port("sound")
+        port = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, name, QUEUED)
+        port.ignore_types(sysex=False, timing=False, active_sense=False)
+        port.open_virtual_port("sound")
+        self._in = FetchedInput(port, self._hear)
 
-    def _hear(self, heard: tuple[list[int], float], _: Any) -> None:
-        self.got.append((self._clock.stamp(heard[1], now()), tuple(heard[0])))
+    def _hear(self, data: Sequence[int], delta: float | None) -> None:
+        self.got.append((self._clock.stamp(delta, now()), tuple(data)))
 
     def wait(self, enough: Callable[[], bool]) -> None:
         """Until enough has come in."""
@@ -52,7 +51,4 @@ class Synth:
         return [(at, message[1]) for at, message in self.got if message[0] & 0xF0 == 0x90 and message[2]]
 
     def close(self) -> None:
-        if self._plugged:
-            self._plugged = False
-            self._in.close_port()
-            self._in.delete()
+        self._in.close()

@@ -176,6 +176,33 @@ class Slot:
         self.sent.append(())
 
 
+def test_a_port_that_opens_but_is_not_joined_is_opened_anew() -> None:
+    opened: list[str] = []
+
+    class Loose(Slot):
+        def linked(self, name: str) -> bool:
+            return len(opened) > 1
+
+        def open_output(self, name: str) -> Slot:
+            opened.append(name)
+            return self
+
+    slot = Loose()
+    outlet = Outlet("Stage", cast(Ports, slot))
+    thread = threading.Thread(target=outlet.run)
+    thread.start()
+    until = time.monotonic() + 60
+    while len(slot.sent) < 3 and time.monotonic() < until:
+        outlet.obey("now 903c50")
+        time.sleep(0.005)
+    outlet.end()
+    thread.join()
+    # Closed as it was, nothing was sent into it; joined, it is let go of what was told before, and plays.
+    assert slot.sent[:2] == [(), (0x80, 60, 64)]
+    assert slot.sent[-2:] == [(0xB0, 123, 0), ()]
+    assert opened == ["Stage", "Stage"]
+
+
 def test_a_keeper_in_the_place_of_one_that_died_lets_go_of_every_key() -> None:
     slot = Slot()
     outlet = Outlet("Stage", cast(Ports, slot), after_another=True)

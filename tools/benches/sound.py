@@ -97,14 +97,15 @@ def _jack(count: int) -> None:
 def _out(count: int) -> None:
     import rtmidi
 
+    from trainer.listening.backends import QUEUED, FetchedInput
     from trainer.listening.clock import DriverClock
     from trainer.sounding.out import PianoVoice
 
     got: list[tuple[float, int]] = []
     clock = DriverClock()
-    module = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, "Bench")
-    module.set_callback(lambda heard, _: got.append((clock.stamp(heard[1], now()), heard[0][0])))
-    module.open_virtual_port("sound")
+    port = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, "Bench", QUEUED)
+    port.open_virtual_port("sound")
+    module = FetchedInput(port, lambda data, delta: got.append((clock.stamp(delta, now()), data[0])))
     voice = PianoVoice("Bench")
     voice.prepare(())
     start = now() + 0.2
@@ -113,8 +114,7 @@ def _out(count: int) -> None:
     struck = [at for at, status in got if status & 0xF0 == 0x90]
     _say("note over MIDI out, its lateness on arrival", [at - start - n * STEP_S for n, at in enumerate(struck)])
     voice.close()
-    module.close_port()
-    module.delete()
+    module.close()
 
 
 def _in(count: int) -> None:

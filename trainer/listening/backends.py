@@ -80,8 +80,13 @@ class _RtmidiPort:
             self._port.delete()
 
 
-class _JackInput(_RtmidiPort):
-    """An input whose messages the driver queues by itself, fetched by a thread of ours."""
+class FetchedInput(_RtmidiPort):
+    """An input of python-rtmidi's, open, whose messages the driver queues by itself and a thread of ours fetches.
+
+    Called back, the driver's thread would wait for the interpreter. JACK loses what arrives in a round it is late for,
+    and on every driver closing the port waits for that thread and holds the interpreter meanwhile: a message that came
+    in at that moment would stop the program for good.
+    """
 
     def __init__(self, port: Any, hear: Hear) -> None:
         super().__init__(port)
@@ -149,14 +154,10 @@ class RtmidiBackend:
         return self._probe_out.names()
 
     def open_input(self, name: str, hear: Hear) -> OpenPort:
-        port = self._opened(self._rtmidi.MidiIn, name, "in", *([QUEUED] if self._links else []))
+        port = self._opened(self._rtmidi.MidiIn, name, "in", QUEUED)
         # Clock and active sensing are asked for, too: a message the driver drops takes its share of time along.
         port.ignore_types(sysex=False, timing=False, active_sense=False)
-        if self._links:
-            # JACK's thread must not wait for the interpreter: what arrives in a round it is late for is lost.
-            return _JackInput(port, hear)
-        port.set_callback(lambda heard, _: hear(heard[0], heard[1]))
-        return _RtmidiPort(port)
+        return FetchedInput(port, hear)
 
     def open_output(self, name: str) -> OpenOutput:
         return _RtmidiPort(self._opened(self._rtmidi.MidiOut, name, "out"))

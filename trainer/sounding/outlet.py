@@ -28,7 +28,9 @@ from trainer.listening.ports import LOOK_S, Ports, find_port
 
 NOTE_OFF, NOTE_ON, CONTROL = 0x80, 0x90, 0xB0
 SUSTAIN, ALL_NOTES_OFF = 64, 123
-# JACK joins two ports a few cycles after it says so; what is sent before is lost.
+# JACK joins two ports a few cycles after it says so, later on a busy machine, and now and then not at all; what is sent
+# before is lost.
+JOIN_S = 1.0
 SETTLE_S = 0.06
 AGAIN = "--again"
 
@@ -132,6 +134,10 @@ class Outlet:
         except PortRefused as refusal:
             self._say(f"refused {refusal}")
             return
+        if not self._joined(exact):
+            # The next look opens it anew.
+            port.close()
+            return
         time.sleep(SETTLE_S)
         with self._changed:
             self._port = port
@@ -139,6 +145,15 @@ class Outlet:
             self._let_go()
         self._say("back" if self._exact else "open")
         self._exact = self._name = exact
+
+    def _joined(self, name: str) -> bool:
+        """Whether the port just opened is joined to the instrument, which is waited for."""
+        until = now() + JOIN_S
+        while not self._ports.linked(name):
+            if now() > until or self._over.is_set():
+                return False
+            time.sleep(0.01)
+        return True
 
     def _refusal(self) -> str:
         try:
