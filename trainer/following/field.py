@@ -9,15 +9,17 @@ beam before it is believed.
 from __future__ import annotations
 
 from collections import deque
-from math import log
+from math import inf, log
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from trainer.following.ground import Floats, Ground, Ints
 from trainer.following.model import LIVE, MODEL, Search
 from trainer.following.story import Line
 
+Jumps = NDArray[np.int64]
 NEVER = -1e9
 # Cost of each way of `Ground.ways`, for a press together with the one before and for one apart from it (tuned).
 _APART = np.array([-1.2, 0.0, -1.5, -3.0, -0.7, -0.7])
@@ -28,6 +30,7 @@ _NEAR = 8.5  # beats within which the goal of a jump is near
 _MENDED = 2.1  # beats back within which a jump puts right a slip just made
 _SAME = 1e-9  # and not ahead
 ECHOES = 2  # like passages near by that are told beside a far one
+_GOAL = 32  # bits of the goal in a jump told as one number: its press, its goal
 
 
 class Mend(NamedTuple):
@@ -94,6 +97,16 @@ class Anchor(NamedTuple):
         return self.beats - _NEAR, self.beats + _NEAR + self.ahead
 
 
+class Near(NamedTuple):
+    """How much likelier than a far place are the moments [low, high) near a place, as goals of a jump."""
+
+    place: int
+    mend: Mend
+    low: int
+    high: int
+    goals: Floats
+
+
 class Field:
     """Stories that jumped, one for each moment, the whole of each displaced by `shift` semitones."""
 
@@ -102,8 +115,8 @@ class Field:
         self.search = search
         self.shift = shift
         self.score: Floats = np.full(ground.size, NEVER)
-        self.since: Ints = np.zeros(ground.size, dtype=np.intp)
-        self.goal: Ints = np.zeros(ground.size, dtype=np.intp)
+        # The jump of each, press and goal in one number.
+        self.jump: Jumps = np.zeros(ground.size, dtype=np.int64)
         self.sunk = 0.0
         self.recent: deque[Heard] = deque(maxlen=MODEL.field_memory)
         self.entry = Entry(NEVER, 0, -1)
@@ -112,12 +125,13 @@ class Field:
         self.far = self.everywhere + MODEL.goal_far
         reach = _NEAR + max(MODEL.goal_back + MODEL.goal_phase - self.far, 0.0) / MODEL.goal_fades
         self.around = np.array((-reach, reach))  # beats about a place beyond which all is equally far
+        self._nearest: Near | None = None
         self.last = -1
         self.anchor: Anchor | None = None
         self.begun = True  # whether the piece has been begun in earnest, or only tried, or not at all
 
-    def hear(self, heard: Heard) -> list[Rival]:
-        """Take one press and give the likeliest distant stories that end with it, best first."""
+    def hear(self, heard: Heard, floor: float = NEVER) -> list[Rival]:
+        """Take one press and give the likeliest distant stories that end with it, from a floor up, best first."""
         ground = self.ground
         waited = 1.0
         if self.recent:
@@ -134,30 +148,33 @@ class Field:
         if found is None:
             self._slip_in(heard, pitch)
             return []
-        origin, come = self._come(pitch, waited)
-        come += before
-        over = float(come.max()) - (heard.best.score - MODEL.field_below)
+        origin, total = self._come(pitch, waited)
+        total += before
+        over = float(total.max()) - (heard.best.score - MODEL.field_below)
         if over > 0.0:  # all distant stories are thought too likely; what lies between them is kept
-            come -= over
+            total -= over
             self.sunk -= over
         enter = self.goals(pitch, self.entry.place, self.entry.mend)
         enter += self.entry.score
-        since = self.since.take(origin)
-        leap = enter > come
-        leap |= since <= heard.press - MODEL.field_memory
-        enter += self.usual
-        come += self.usual
-        total = np.where(leap, enter, come)
-        since = np.where(leap, self.entry.since, since)
-        goal = np.where(leap, found, self.goal.take(origin))
+        jump = self.jump.take(origin)
+        leap = enter > total
+        leap |= jump < _jumped(heard.press - MODEL.field_memory + 1)
+        np.copyto(total, enter, where=leap)
+        np.copyto(jump, found + _jumped(self.entry.since), where=leap)
+        total += self.usual
         self.score[found] = total - self.sunk
-        self.since[found] = since
-        self.goal[found] = goal
+        self.jump[found] = jump
         self._slip_in(heard, pitch)
-        count = min(self.search.retold, total.size)
-        order = total.argpartition(-count)[-count:]
-        order = order[total[order].argsort()[::-1]]
-        return [Rival(float(total[i]), int(found[i]), int(since[i]), int(goal[i]), float(enter[i])) for i in order]
+        rivals: list[Rival] = []
+        for _ in range(min(self.search.retold, total.size)):
+            at = int(total.argmax())
+            score = float(total[at])
+            if score < floor:
+                break
+            since, goal = divmod(int(jump[at]), 1 << _GOAL)
+            rivals.append(Rival(score, int(found[at]), since, goal, float(enter[at]) + self.usual))
+            total[at] = -inf
+        return rivals
 
     def _slip_in(self, heard: Heard, pitch: int) -> None:
         """Stories that jump now, to a moment near by, with a slip as their first press."""
@@ -166,16 +183,14 @@ class Field:
             return
         beats = ground.beats[entry.place]
         low, high = ground.beats.searchsorted((beats - _NEAR, beats + _NEAR))
-        near = slice(low, high)
-        total = self._nearer(ground.beats[near], ground.phase[near], entry.place, entry.mend)
-        total += ground.strength[near]
+        near = self._near(entry.place, entry.mend)
+        total = near.goals[low - near.low : high - near.low] + ground.strength[low:high]
         total += ground.slip_at(pitch, low, high)
         total += entry.score + self.far + MODEL.field_slip_in - self.sunk
-        (likelier,) = (total > self.score[near]).nonzero()
+        (likelier,) = (total > self.score[low:high]).nonzero()
         moments = likelier + low
         self.score[moments] = total[likelier]
-        self.since[moments] = heard.press
-        self.goal[moments] = moments
+        self.jump[moments] = moments + _jumped(heard.press)
 
     def correct(self, rival: Rival, score: float) -> Rival | None:
         """Put right a distant story that, told in full, scores less than was thought.
@@ -188,8 +203,7 @@ class Field:
             self.score[moment] = min(rival.score, score) - self.sunk
             return None
         self.score[moment] = rival.fresh - self.sunk
-        self.since[moment] = self.entry.since
-        self.goal[moment] = moment
+        self.jump[moment] = _jumped(self.entry.since) + moment
         return anew
 
     def anew(self, rival: Rival, floor: float) -> Rival | None:
@@ -258,11 +272,23 @@ class Field:
         to think otherwise; so it mostly does after a warm-up and a first try.
         """
         ground = self.ground
-        goals = self._goals(ground.beats_of[pitch], ground.phase_of[pitch], ground.strength_of[pitch], place, mend)
-        if ground.moments_of[pitch][0] == 0:
+        found, strength = ground.moments_of[pitch], ground.strength_of[pitch]
+        goals: Floats
+        if place < 0:
+            goals = strength + (self.everywhere + MODEL.goal_first)
+        else:
+            goals = strength + self.far
+            near = self._near(place, mend)
+            low, high = found.searchsorted((near.low, near.high))
+            if low < high:
+                goals[low:high] += near.goals[found[low:high] - near.low]
+            if self.anchor is not None:
+                low, high = ground.beats_of[pitch].searchsorted(self.anchor.near())
+                np.maximum(goals[low:high], strength[low:high] + MODEL.goal_anchor, out=goals[low:high])
+        if found[0] == 0:
             goals[0] = max(goals[0], MODEL.goal_start)
         if place < 0 or not self.begun:
-            goals[ground.moments_of[pitch] == ground.begins] = 0.0 if place < 0 else MODEL.goal_begins
+            goals[found == ground.begins] = 0.0 if place < 0 else MODEL.goal_begins
         return goals
 
     def goal_of(self, moment: int, place: int, mend: Mend = NO_MEND) -> float:
@@ -288,40 +314,35 @@ class Field:
             return 0.0 if place < 0 else MODEL.goal_begins
         return goal if moment else max(goal, MODEL.goal_start)
 
-    def _goals(self, beats: Floats, phase: Ints, strength: Floats, place: int, mend: Mend) -> Floats:
-        """The same for moments told by their beats from the start, their phase and their strength."""
-        goals: Floats
-        if place < 0:
-            goals = strength + (self.everywhere + MODEL.goal_first)
-            return goals
-        goals = strength + self.far
-        low, high = beats.searchsorted(self.ground.beats[place] + self.around)
-        if low < high:
-            goals[low:high] += self._nearer(beats[low:high], phase[low:high], place, mend)
-        if self.anchor is not None:
-            low, high = beats.searchsorted(self.anchor.near())
-            np.maximum(goals[low:high], strength[low:high] + MODEL.goal_anchor, out=goals[low:high])
-        return goals
-
-    def _nearer(self, beats: Floats, phase: Ints, place: int, mend: Mend) -> Floats:
-        """How much likelier than a far place are moments told by their beats from the start and their phase."""
+    def _near(self, place: int, mend: Mend) -> Near:
+        """How much likelier than a far place each moment near a place is; of a chord for every key the same."""
+        known = self._nearest
+        if known is not None and known.place == place and known.mend == mend:
+            return known
         ground = self.ground
-        away = beats - ground.beats[place]
+        low, high = ground.beats.searchsorted(ground.beats[place] + self.around).tolist()
+        away = ground.beats[low:high] - ground.beats[place]
         goals: Floats = np.where(away <= 0.0, MODEL.goal_back - self.far, MODEL.goal_ahead - self.far)
         if mend.back:
-            low, here, high = away.searchsorted((-_MENDED, -_SAME, _SAME))
-            goals[low:high] += mend.back
-            goals[here:high] += mend.here
+            back, here, ahead = away.searchsorted((-_MENDED, -_SAME, _SAME))
+            goals[back:ahead] += mend.back
+            goals[here:ahead] += mend.here
         np.abs(away, out=away)
         away -= _NEAR
         np.maximum(away, 0.0, out=away)
         away *= MODEL.goal_fades
         goals -= away
-        goals += np.where(phase == ground.phase[min(place + 1, ground.size - 1)], *_PHASE)
+        goals += np.where(ground.phase[low:high] == ground.phase[min(place + 1, ground.size - 1)], *_PHASE)
         np.maximum(goals, 0.0, out=goals)
-        return goals
+        self._nearest = Near(place, mend, low, high, goals)
+        return self._nearest
 
     def presses_since(self, press: int) -> list[Heard]:
         """The recent presses from one on; empty when it is no longer remembered."""
         first = self.recent[0].press
         return [] if press < first else list(self.recent)[press - first :]
+
+
+def _jumped(press: int) -> int:
+    """A jump at a press, to which its goal is added, as one number."""
+    return press << _GOAL

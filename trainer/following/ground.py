@@ -12,7 +12,7 @@ from math import inf
 import numpy as np
 from numpy.typing import NDArray
 
-from trainer.following.diagnosis import FURTHEST, slip_shares
+from trainer.following.diagnosis import slip_shares
 from trainer.following.texts import Texts
 from trainer.music.keys import Key
 from trainer.music.piece import BOTH, LEFT, RIGHT, Piece
@@ -22,6 +22,7 @@ Ints = NDArray[np.intp]
 Compass = tuple[float, float]  # the lowest and the highest key the player has
 ANY: Compass = (-inf, inf)
 _PHASES = 48  # parts of a beat told apart
+_KEYS = 400  # no key of the piece lies further from another, however far the take is displaced
 NO_SLIP = -1e9  # log share of what is no slip
 
 
@@ -59,7 +60,7 @@ class Ground(Texts):
         For each moment all that hold the same keys, ascending; moments alike share one array.
     ornaments, ends : dict
         For each moment the ornamented notes that sound in it; for each of them when it ends, in quarter notes.
-    beats_of, phase_of, strength_of : dict
+    beats_of, strength_of : dict
         For each pitch the beats before each of its moments, how far into a beat that is, and how good a place it is to
         start from.
     ways : dict
@@ -94,7 +95,6 @@ class Ground(Texts):
         self.own = [
             tuple(note for note in range(low, high) if self.twin[note] == note) for low, high in pairwise(self.first)
         ]
-        self._pitches: Ints = np.array(self.pitch, dtype=np.intp)
         self._starts: Ints = np.array(self.first, dtype=np.intp)
         self.size = len(moments)
         self.has_key = [any(self._has_key[low:high]) for low, high in pairwise(self.first)]
@@ -113,13 +113,12 @@ class Ground(Texts):
         self.strength = self._strength()
         self.beats_of = {pitch: self.beats[found] for pitch, found in self.moments_of.items()}
         self.strength_of = {pitch: self.strength[found] for pitch, found in self.moments_of.items()}
-        self.phase_of = {pitch: self.phase[found] for pitch, found in self.moments_of.items()}
         self.ways = {pitch: self._ways(found) for pitch, found in self.moments_of.items()}
         self.rows = {pitch: np.arange(0, ways.size, ways.shape[1]) for pitch, ways in self.ways.items()}
         self._reached_from: dict[int, tuple[Ints, Ints]] = {}
         self.alike = self._alike()
         self.ornaments = self._ornaments()
-        self.share, self._row, self._rows = self._shares()
+        self.share, self._slips, self._at_pitch_0 = self._shares()
         self.ends = {n: float(note.end) for n, note in enumerate(expected.notes) if note.ornament}
         self.following = (self._next_moment_with(0), self._next_moment_with(1))
         self.asked = tuple(hands in (BOTH, hand) for hand in (RIGHT, LEFT))
@@ -249,10 +248,11 @@ class Ground(Texts):
                     at += 1
         return found
 
-    def _shares(self) -> tuple[list[dict[int, float]], Ints, Floats]:
+    def _shares(self) -> tuple[list[dict[int, float]], Floats, Ints]:
         """For each note the log share of each distance in semitones among the slips for it.
 
-        Notes of one degree in one key share a table: also the number of each note's table, and the tables as rows.
+        Notes of one degree in one key share a table. Also all tables in one row, each as long as any key may lie from
+        any note, and where in it the share of key 0 as a slip for each note stands: key by key, the others follow.
         """
         tables: dict[tuple[int, int, Key, Key], dict[int, float]] = {}
         degrees = []
@@ -262,15 +262,15 @@ class Ground(Texts):
             if degree not in tables:
                 tables[degree] = slip_shares(self, index)
         number = {degree: row for row, degree in enumerate(tables)}
-        away = range(-FURTHEST - 1, FURTHEST + 2)
-        rows = np.array([[table.get(d, NO_SLIP) for d in away] for table in tables.values()])
-        return [tables[d] for d in degrees], np.array([number[d] for d in degrees], dtype=np.intp), rows
+        away = range(-_KEYS, _KEYS + 1)
+        slips = np.array([table.get(d, NO_SLIP) for table in tables.values() for d in away])
+        rows = np.array([number[degree] for degree in degrees], dtype=np.intp)
+        return [tables[d] for d in degrees], slips, rows * len(away) + _KEYS - np.array(self.pitch, dtype=np.intp)
 
     def slip_at(self, pitch: int, low: int, high: int) -> Floats:
         """For each moment in [low, high) the log share of the likeliest slip in it that strikes a pitch."""
         first, last = self.first[low], self.first[high]
-        away = np.clip(pitch - self._pitches[first:last], -FURTHEST - 1, FURTHEST + 1)
-        shares: Floats = self._rows[self._row[first:last], away + (FURTHEST + 1)]
+        shares: Floats = self._slips.take(self._at_pitch_0[first:last] + pitch)
         found: Floats = np.maximum.reduceat(shares, self._starts[low:high] - first)
         return found
 

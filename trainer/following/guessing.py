@@ -101,18 +101,19 @@ class Guesser:
 
     def idle(self, line: Line) -> int:
         """The hands, as bits, that have left out all their notes of late while the other hand went on."""
-        ground = self.ground
-        if line.place < 0:
-            return 0
-        done = line.sounded | line.tried
-        asked = played = 0
-        for note in ground.own[line.place]:
-            if ground.needed[note]:
-                asked |= 1 << ground.hand[note]
-            if done >> (note - line.base) & 1:
-                played |= 1 << ground.hand[note]
-        idle = (line.idle | asked) if played else line.idle
-        return idle & ~played
+        if line.resting < 0:
+            asked = played = 0
+            if line.place >= 0:
+                ground = self.ground
+                needed, hands, base = ground.needed, ground.hand, line.base
+                done = line.sounded | line.tried
+                for note in ground.own[line.place]:
+                    if needed[note]:
+                        asked |= 1 << hands[note]
+                    if done >> (note - base) & 1:
+                        played |= 1 << hands[note]
+            line.resting = ((line.idle | asked) if played else line.idle) & ~played if line.place >= 0 else 0
+        return line.resting
 
     def leaving(self, line: Line, moment: int) -> float:
         """Cost of going from the line's place to a later moment."""
@@ -161,17 +162,19 @@ class Guesser:
         """All that the press may have been in one story; slips up to `further` moments ahead, 0 for no slips."""
         right, left = line.shifts
         before = len(out)
+        first = self.ground.first
+        within = first[max(line.place - MODEL.behind, 0)], first[self._reach(line)]
         if right == left:
-            self._hits(line, pitch, at, right, -1, line.shifts, 0.0, out)
+            self._hits(line, pitch, at, within, right, -1, line.shifts, 0.0, out)
         else:
-            self._hits(line, pitch, at, right, 0, line.shifts, 0.0, out)
-            self._hits(line, pitch, at, left, 1, line.shifts, 0.0, out)
+            self._hits(line, pitch, at, within, right, 0, line.shifts, 0.0, out)
+            self._hits(line, pitch, at, within, left, 1, line.shifts, 0.0, out)
         if right:
-            self._hits(line, pitch, at, 0, 0, (0, left), MODEL.replace, out)
+            self._hits(line, pitch, at, within, 0, 0, (0, left), MODEL.replace, out)
         if left:
-            self._hits(line, pitch, at, 0, 1, (right, 0), MODEL.replace, out)
+            self._hits(line, pitch, at, within, 0, 1, (right, 0), MODEL.replace, out)
         if right and left:
-            self._hits(line, pitch, at, 0, -1, (0, 0), MODEL.replace, out)
+            self._hits(line, pitch, at, within, 0, -1, (0, 0), MODEL.replace, out)
         self._ornament(line, pitch, at, out)
         if further and all(guess[0] <= line.score - self.search.plain for guess in out[before:]):
             self.slips(line, pitch, at, further, out)
@@ -183,20 +186,22 @@ class Guesser:
         line: Line,
         pitch: int,
         at: float,
+        within: tuple[int, int],
         shift: int,
         hand: int,
         shifts: tuple[int, int],
         cost: float,
         out: list[Guess],
     ) -> None:
-        """The press is the right key of a note near the place, in a hand displaced by `shift`."""
+        """The press is the right key of a note near the place, `within` two notes, in a hand displaced by `shift`."""
         ground = self.ground
+        near = ground.near(pitch - shift, *within)
+        if not near:
+            return
         place = line.place
-        low = ground.first[max(place - MODEL.behind, 0)]
-        high = ground.first[self._reach(line)]
         further = 0
         score = line.score + cost + MODEL.right
-        for note in ground.near(pitch - shift, low, high):
+        for note in near:
             if hand >= 0 and ground.hand[note] != hand:
                 continue
             moment = ground.moment[note]

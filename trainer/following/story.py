@@ -48,6 +48,7 @@ class Line:
         "latest",
         "left",
         "place",
+        "resting",
         "score",
         "shifts",
         "silent",
@@ -87,7 +88,9 @@ class Line:
         self.silent = silent
         self.latest = latest
         self.idle = idle
+        # What a guesser has found out about it already: see `unanswered` and `idle` there.
         self.left = -1.0
+        self.resting = -1
 
     def scored(self, score: float) -> Line:
         """The same story at another score."""

@@ -140,8 +140,11 @@ class Tracker:
         heard = Heard(press, pitch, at, before, leaver, jump, self._mending.mend(leaver.step))
         away = self._displaced(press, before)
         home = heard if away is None else heard._replace(jump=jump + MODEL.replace)
-        rivals = [(field, field.hear(one)) for field, one in ((away, heard), (self.field, home)) if field is not None]
         self.beam.hear(press, pitch, at)
+        floor = self.best.score - self.search.promote
+        rivals = [
+            (field, field.hear(one, floor)) for field, one in ((away, heard), (self.field, home)) if field is not None
+        ]
         self._left = self.search.again
         for field, found in rivals:
             self._admit(field, found)
