@@ -9,13 +9,14 @@ beam before it is believed.
 from __future__ import annotations
 
 from collections import deque
+from functools import lru_cache
 from math import inf, log
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from trainer.following.ground import Floats, Ground, Ints
+from trainer.following.ground import GRID, Floats, Ground, Ints
 from trainer.following.model import LIVE, MODEL, Search
 from trainer.following.story import Line
 
@@ -25,10 +26,8 @@ NEVER = -1e9
 _APART = np.array([-1.2, 0.0, -1.5, -3.0, -0.7, -0.7])
 _TOGETHER = np.array([0.0, -2.5, -4.0, -5.5, -3.2, -3.2])
 
-_PHASE = (MODEL.goal_phase, -MODEL.goal_phase)
 _NEAR = 8.5  # beats within which the goal of a jump is near
 _MENDED = 2.1  # beats back within which a jump puts right a slip just made
-_SAME = 1e-9  # and not ahead
 ECHOES = 2  # like passages near by that are told beside a far one
 _GOAL = 32  # bits of the goal in a jump told as one number: its press, its goal
 
@@ -123,9 +122,9 @@ class Field:
         self.usual = -0.8  # what a press lately cost the main story
         self.everywhere = -log(max(ground.size, 1))
         self.far = self.everywhere + MODEL.goal_far
-        reach = _NEAR + max(MODEL.goal_back + MODEL.goal_phase - self.far, 0.0) / MODEL.goal_fades
-        self.around = np.array((-reach, reach))  # beats about a place beyond which all is equally far
+        self.likelier = _likelier(self.far)
         self._nearest: Near | None = None
+        self._together, self._apart = _costs(ground.widest)
         self.last = -1
         self.anchor: Anchor | None = None
         self.begun = True  # whether the piece has been begun in earnest, or only tried, or not at all
@@ -260,7 +259,7 @@ class Field:
         """For each moment of a pitch, where its likeliest story stood before this press, and that story's score."""
         ways = self.ground.ways[pitch]
         scores = self.score.take(ways)
-        scores += _TOGETHER if waited < MODEL.near else _APART
+        scores += (self._together if waited < MODEL.near else self._apart)[: len(ways)]
         best = scores.argmax(axis=1)
         best += self.ground.rows[pitch]
         return ways.take(best), scores.take(best)
@@ -297,18 +296,15 @@ class Field:
         if place < 0:
             goal = self.everywhere + MODEL.goal_first
         else:
-            beats = float(ground.beats[moment])
-            away = beats - float(ground.beats[place])
-            goal = MODEL.goal_back if away <= 0.0 else MODEL.goal_ahead
-            goal -= max(abs(away) - _NEAR, 0.0) * MODEL.goal_fades
-            if -_MENDED <= away <= 0.0:
+            away = int(ground.grid[moment] - ground.grid[place])
+            likelier = self.likelier[int(ground.phase[moment] == ground.phase[min(place + 1, ground.size - 1)])]
+            middle = likelier.size // 2
+            goal = self.far + (float(likelier[middle + away]) if abs(away) <= middle else 0.0)
+            if -_MENDED * GRID <= away <= 0:
                 goal += mend.back if away else mend.back + mend.here
-            whole_beats = ground.phase[moment] == ground.phase[min(place + 1, ground.size - 1)]
-            goal += MODEL.goal_phase if whole_beats else -MODEL.goal_phase
-            goal = max(goal, self.far)
             if self.anchor is not None:
                 low, high = self.anchor.near()
-                goal = max(goal, MODEL.goal_anchor) if low <= beats < high else goal
+                goal = max(goal, MODEL.goal_anchor) if low <= ground.beats[moment] < high else goal
         goal += float(ground.strength[moment])
         if moment == ground.begins and (place < 0 or not self.begun):
             return 0.0 if place < 0 else MODEL.goal_begins
@@ -320,20 +316,16 @@ class Field:
         if known is not None and known.place == place and known.mend == mend:
             return known
         ground = self.ground
-        low, high = ground.beats.searchsorted(ground.beats[place] + self.around).tolist()
-        away = ground.beats[low:high] - ground.beats[place]
-        goals: Floats = np.where(away <= 0.0, MODEL.goal_back - self.far, MODEL.goal_ahead - self.far)
+        here, grid = int(ground.grid[place]), ground.grid
+        width = self.likelier.shape[1]
+        low, high = grid.searchsorted((here - width // 2, here + width // 2 + 1)).tolist()
+        which = grid[low:high] - (here - width // 2)
+        which += (ground.phase[low:high] == ground.phase[min(place + 1, ground.size - 1)]) * width
+        goals: Floats = self.likelier.take(which)
         if mend.back:
-            back, here, ahead = away.searchsorted((-_MENDED, -_SAME, _SAME))
+            back, same, ahead = grid.searchsorted((here - int(_MENDED * GRID), here, here + 1)) - low
             goals[back:ahead] += mend.back
-            goals[here:ahead] += mend.here
-        np.abs(away, out=away)
-        away -= _NEAR
-        np.maximum(away, 0.0, out=away)
-        away *= MODEL.goal_fades
-        goals -= away
-        goals += np.where(ground.phase[low:high] == ground.phase[min(place + 1, ground.size - 1)], *_PHASE)
-        np.maximum(goals, 0.0, out=goals)
+            goals[same:ahead] += mend.here
         self._nearest = Near(place, mend, low, high, goals)
         return self._nearest
 
@@ -346,3 +338,23 @@ class Field:
 def _jumped(press: int) -> int:
     """A jump at a press, to which its goal is added, as one number."""
     return press << _GOAL
+
+
+@lru_cache(maxsize=8)
+def _costs(rows: int) -> tuple[Floats, Floats]:
+    """The costs of the ways, together and apart, for so many moments: row by row they are added far quicker."""
+    return np.tile(_TOGETHER, (rows, 1)), np.tile(_APART, (rows, 1))
+
+
+@lru_cache(maxsize=8)
+def _likelier(far: float) -> Floats:
+    """How much likelier than a far place, itself of log probability `far`, a near one is as the goal of a jump.
+
+    By its distance in steps of the grid, the middle being the place left; the second row for whole beats from where the
+    player was about to go on. At the ends all is equally far.
+    """
+    reach = _NEAR + max(MODEL.goal_back + MODEL.goal_phase - far, 0.0) / MODEL.goal_fades
+    away = np.arange(-int(reach * GRID), int(reach * GRID) + 1) / GRID
+    goals = np.where(away <= 0.0, MODEL.goal_back - far, MODEL.goal_ahead - far)
+    goals -= np.maximum(np.abs(away) - _NEAR, 0.0) * MODEL.goal_fades
+    return np.maximum([goals - MODEL.goal_phase, goals + MODEL.goal_phase], 0.0)

@@ -21,7 +21,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
 Compass = tuple[float, float]  # the lowest and the highest key the player has
 ANY: Compass = (-inf, inf)
-_PHASES = 48  # parts of a beat told apart
+GRID = 48  # parts of a beat told apart
 _KEYS = 400  # no key of the piece lies further from another, however far the take is displaced
 NO_SLIP = -1e9  # log share of what is no slip
 
@@ -48,8 +48,8 @@ class Ground(Texts):
         For each moment whether the player's keyboard has a key for any of its notes.
     onset : list of float
         For each moment its onset in quarter notes.
-    beats, phase : array
-        For each moment the felt beats before it, and how far into a beat it lies, in 48ths.
+    beats, grid, phase : array
+        For each moment the felt beats before it, the same in 48ths, and how far into a beat it lies, in 48ths.
     first : list of int
         For each moment the index of its first note; one more entry at the end.
     places : dict
@@ -61,10 +61,11 @@ class Ground(Texts):
     ornaments, ends : dict
         For each moment the ornamented notes that sound in it; for each of them when it ends, in quarter notes.
     beats_of, strength_of : dict
-        For each pitch the beats before each of its moments, how far into a beat that is, and how good a place it is to
-        start from.
+        For each pitch the beats before each of its moments, and how good a place it is to start from.
     ways : dict
         For each pitch and each of its moments (rows) where a story that reaches it may have stood.
+    widest : int
+        Rows of the most frequent pitch.
     rows : dict
         For each pitch the index of the first entry of each row, counted through.
     following : tuple of two lists
@@ -108,12 +109,14 @@ class Ground(Texts):
         }
         self.count = (self._needed_before(0), self._needed_before(1))
         self.beats: Floats = np.array(self._beats())
-        self.phase: Ints = np.rint(self.beats % 1.0 * _PHASES).astype(np.intp) % _PHASES
+        self.grid: Ints = np.rint(self.beats * GRID).astype(np.intp)
+        self.phase: Ints = self.grid % GRID
         self.previous = (self._last_moment_with(0), self._last_moment_with(1))
         self.strength = self._strength()
         self.beats_of = {pitch: self.beats[found] for pitch, found in self.moments_of.items()}
         self.strength_of = {pitch: self.strength[found] for pitch, found in self.moments_of.items()}
         self.ways = {pitch: self._ways(found) for pitch, found in self.moments_of.items()}
+        self.widest = max(map(len, self.ways.values()), default=0)
         self.rows = {pitch: np.arange(0, ways.size, ways.shape[1]) for pitch, ways in self.ways.items()}
         self._reached_from: dict[int, tuple[Ints, Ints]] = {}
         self.alike = self._alike()

@@ -86,12 +86,15 @@ def found_again(beam: Beam, field: Field, heard: Sequence[Heard], known: Collect
 
 
 def is_lost(ground: Ground, best: Line, since: int) -> bool:
-    """Whether of the presses from one on too few are right, each hand at one interval, for the story to be true."""
+    """Whether of the presses from one on too few are right, each hand at one interval, for the story to be true.
+
+    Those leapt to are none: a leap finds a like key somewhere.
+    """
     right: tuple[Counter[int], Counter[int]] = Counter(), Counter()
     count, step = 0, best.step
     while step is not None and step.press >= since:
         count += 1
-        if step.kind == HIT:
+        if step.kind == HIT and not step.jumped:
             right[ground.hand[step.note]][step.shift] += 1
         step = step.before
     return sum(max(hand.values(), default=0) for hand in right) < LOST * count
@@ -109,13 +112,17 @@ def _read(ground: Ground, heard: Sequence[Pressed], chances: Mapping[int, float]
 
 
 def _right(step: Step | None, since: int = 0) -> int:
-    """How many of the presses of a story, from one on, are right at one interval."""
+    """How many of the presses of a story, from one on, are right at one interval; those leapt to but for the first are
+    not counted, for a leap finds a like key somewhere.
+    """
     right: Counter[int] = Counter()
+    leapt = 0
     while step is not None and step.press >= since:
         if step.kind == HIT:
             right[step.shift] += 1
+            leapt += step.jumped
         step = step.before
-    return max(right.values(), default=0)
+    return max(right.values(), default=0) - max(leapt - 1, 0)
 
 
 def _chances(ground: Ground) -> dict[int, float]:
