@@ -16,15 +16,15 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from trainer.following.ground import GRID, Floats, Ground, Ints
+from trainer.following.ground import GRID, Floats, Ground, Ints, row_by_row
 from trainer.following.model import LIVE, MODEL, Search
 from trainer.following.story import Line
 
 Jumps = NDArray[np.int64]
 NEVER = -1e9
 # Cost of each way of `Ground.ways`, for a press together with the one before and for one apart from it (tuned).
-_APART = np.array([-1.2, 0.0, -1.5, -3.0, -0.7, -0.7])
-_TOGETHER = np.array([0.0, -2.5, -4.0, -5.5, -3.2, -3.2])
+_APART = (-1.2, 0.0, -1.5, -3.0, -0.7, -0.7)
+_TOGETHER = (0.0, -2.5, -4.0, -5.5, -3.2, -3.2)
 
 _NEAR = 8.5  # beats within which the goal of a jump is near
 _MENDED = 2.1  # beats back within which a jump puts right a slip just made
@@ -124,7 +124,7 @@ class Field:
         self.far = self.everywhere + MODEL.goal_far
         self.likelier = _likelier(self.far)
         self._nearest: Near | None = None
-        self._together, self._apart = _costs(ground.widest)
+        self._together, self._apart = (row_by_row(costs, ground.widest) for costs in (_TOGETHER, _APART))
         self.last = -1
         self.anchor: Anchor | None = None
         self.begun = True  # whether the piece has been begun in earnest, or only tried, or not at all
@@ -338,12 +338,6 @@ class Field:
 def _jumped(press: int) -> int:
     """A jump at a press, to which its goal is added, as one number."""
     return press << _GOAL
-
-
-@lru_cache(maxsize=8)
-def _costs(rows: int) -> tuple[Floats, Floats]:
-    """The costs of the ways, together and apart, for so many moments: row by row they are added far quicker."""
-    return np.tile(_TOGETHER, (rows, 1)), np.tile(_APART, (rows, 1))
 
 
 @lru_cache(maxsize=8)

@@ -6,6 +6,7 @@ from bisect import bisect_left
 from collections import Counter
 from collections.abc import Sequence
 from fractions import Fraction
+from functools import lru_cache
 from itertools import pairwise
 from math import inf
 
@@ -287,3 +288,9 @@ class Ground(Texts):
     def skipped(self, hand: int, low: int, high: int) -> int:
         """Needed notes of a hand in moments low <= m < high."""
         return self.count[hand][high] - self.count[hand][low]
+
+
+@lru_cache(maxsize=16)
+def row_by_row(costs: tuple[float, ...], rows: int) -> Floats:
+    """The costs of some ways once for each of so many moments: added so they cost a fraction of the time."""
+    return np.tile(costs, (rows, 1))

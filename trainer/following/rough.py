@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from trainer.following.field import NEVER, Field
-from trainer.following.ground import Floats, Ground, Ints
+from trainer.following.ground import Floats, Ground, Ints, row_by_row
 from trainer.following.model import MODEL
 
 NOWHERE = -1
@@ -29,7 +29,7 @@ _WAYS = ((1, 0.0), (2, -1.5), (3, -3.0), (-1, -2.5), (-2, -4.0))
 _BACK = tuple(back for back, _ in _WAYS)
 _HAND = -0.7  # going on in one hand alone
 # Staying costs what the press says; then the ways above, then each hand's own last moment.
-_COSTS = np.array([0.0, *(cost for _, cost in _WAYS), _HAND, _HAND])
+_COSTS = (0.0, *(cost for _, cost in _WAYS), _HAND, _HAND)
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +51,7 @@ class Reading:
         self.last: Ints = np.full(ground.size, NOWHERE, dtype=np.intp)
         self.pitch: Ints = np.full(ground.size, NOWHERE, dtype=np.intp)
         self.goals = Field(ground).goals
+        self._costs = row_by_row(_COSTS, ground.widest)
         self.sunk = 0.0
         self.likeliest = 0  # of all moments
         # For each press: the moments it fits, and for each of them the moment and the press come from, and by a jump?
@@ -81,7 +82,7 @@ class Reading:
         score = self.score
         origins, rows = ground.reached_from(pitch, _BACK)
         reached = score.take(origins)
-        reached += _COSTS
+        reached += self._costs[: len(found)]
         reached[:, 0] += np.where(self.pitch.take(found) == pitch, _AGAIN, _STAY if together else _STAY - 1.0)
         way = reached.argmax(axis=1)
         way += rows
