@@ -27,6 +27,7 @@ _APART = (-1.2, 0.0, -1.5, -3.0, -0.7, -0.7)
 _TOGETHER = (0.0, -2.5, -4.0, -5.5, -3.2, -3.2)
 
 _NEAR = 8.5  # beats within which the goal of a jump is near
+_MOMENTS = 16  # and moments, about as many
 _MENDED = 2.1  # beats back within which a jump puts right a slip just made
 ECHOES = 2  # like passages near by that are told beside a far one
 _GOAL = 32  # bits of the goal in a jump told as one number: its press, its goal
@@ -123,6 +124,7 @@ class Field:
         self.everywhere = -log(max(ground.size, 1))
         self.far = self.everywhere + MODEL.goal_far
         self.likelier = _likelier(self.far)
+        self._farther = _farther(ground.size)
         self._nearest: Near | None = None
         self._together, self._apart = (row_by_row(costs, ground.widest) for costs in (_TOGETHER, _APART))
         self.last = -1
@@ -272,11 +274,11 @@ class Field:
         """
         ground = self.ground
         found, strength = ground.moments_of[pitch], ground.strength_of[pitch]
-        goals: Floats
+        goals: Floats = strength + self._farther_from(place).take(found)
         if place < 0:
-            goals = strength + (self.everywhere + MODEL.goal_first)
+            goals += self.everywhere + MODEL.goal_first
         else:
-            goals = strength + self.far
+            goals += self.far
             near = self._near(place, mend)
             low, high = found.searchsorted((near.low, near.high))
             if low < high:
@@ -293,13 +295,14 @@ class Field:
     def goal_of(self, moment: int, place: int, mend: Mend = NO_MEND) -> float:
         """The same for one moment, without arrays: told so several times a press."""
         ground = self.ground
+        farther = float(self._farther_from(place)[moment])
         if place < 0:
-            goal = self.everywhere + MODEL.goal_first
+            goal = self.everywhere + MODEL.goal_first + farther
         else:
             away = int(ground.grid[moment] - ground.grid[place])
             likelier = self.likelier[int(ground.phase[moment] == ground.phase[min(place + 1, ground.size - 1)])]
             middle = likelier.size // 2
-            goal = self.far + (float(likelier[middle + away]) if abs(away) <= middle else 0.0)
+            goal = self.far + farther + (float(likelier[middle + away]) if abs(away) <= middle else 0.0)
             if -_MENDED * GRID <= away <= 0:
                 goal += mend.back if away else mend.back + mend.here
             if self.anchor is not None:
@@ -309,6 +312,12 @@ class Field:
         if moment == ground.begins and (place < 0 or not self.begun):
             return 0.0 if place < 0 else MODEL.goal_begins
         return goal if moment else max(goal, MODEL.goal_start)
+
+    def _farther_from(self, place: int) -> Floats:
+        """What its distance costs each moment as the goal of a jump; from nowhere a take sets out where the page lies."""
+        size = self.ground.size
+        here = place if place >= 0 else self.ground.begins
+        return self._farther[size - 1 - here : 2 * size - 1 - here]
 
     def _near(self, place: int, mend: Mend) -> Near:
         """How much likelier than a far place each moment near a place is; of a chord for every key the same."""
@@ -352,3 +361,10 @@ def _likelier(far: float) -> Floats:
     goals = np.where(away <= 0.0, MODEL.goal_back - far, MODEL.goal_ahead - far)
     goals -= np.maximum(np.abs(away) - _NEAR, 0.0) * MODEL.goal_fades
     return np.maximum([goals - MODEL.goal_phase, goals + MODEL.goal_phase], 0.0)
+
+
+@lru_cache(maxsize=8)
+def _farther(size: int) -> Floats:
+    """What the distance of a goal costs, by how many moments it lies ahead; the middle is the place left."""
+    away = np.abs(np.arange(1 - size, size)) / _MOMENTS
+    return -MODEL.goal_farther * np.log(np.maximum(away, 1.0))

@@ -69,6 +69,7 @@ class Model:
     anchored: int = 16  # presses after which it is proved
     goal_first: float = log(0.014)  # a take that begins elsewhere than at the start, over all moments (tuned)
     goal_far: float = log(0.05)  # any other place, over all moments (tuned)
+    goal_farther: float = 0.1  # and less so by the logarithm of its distance: of passages alike the nearest is meant
     missed: float = 0.03  # share of notes left out, before this player is known (tuned)
     missed_weight: float = 12.0  # how many notes that first guess is worth (tuned)
     missed_too: float = 1.2  # cost (positive) of one more note of a hand that has just left one out (tuned)
