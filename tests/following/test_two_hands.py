@@ -81,6 +81,16 @@ def test_a_hand_that_does_not_play_is_not_waited_for() -> None:
     assert settled.missed == ()
 
 
+@pytest.mark.parametrize(("beat", "plays"), [(8, RIGHT), (10, RIGHT), (12, RIGHT), (8, LEFT), (12, LEFT)])
+def test_one_hand_that_begins_alone_in_the_middle_is_found_within_three_presses(beat: int, plays: str) -> None:
+    meant = [n for b in range(beat, beat + 10) for n in numbers(b, plays)]
+    presses = [p for b in range(beat, beat + 10) for p in strike(BEAT_S * b, numbers(b, plays))]
+    _, first, settled = follow(presses)
+    assert [mark.note for mark in first[3:]] == meant[3:]
+    assert [mark.note for mark in settled.marks] == meant
+    assert [finding.kind for finding in settled.findings] == [m.ONE_HAND]
+
+
 def test_a_stray_key_does_not_make_the_other_hand_play() -> None:
     presses = [p for b in range(25) for p in strike(BEAT_S * b, numbers(b, RIGHT))]
     presses[12:12] = strike(BEAT_S * 11 + 0.3, numbers(11, LEFT)[:1])

@@ -108,7 +108,7 @@ class Beam(Guesser):
         self.lines.sort(reverse=True, key=_score)
         del self.lines[self.search.width + 6 :]
 
-    def leap(self, jump: Line, shift: int, goal: int) -> Line:
+    def leap(self, jump: Line, shift: int, goal: int, silent: int | None = None) -> Line:
         """A story about to go on at another place.
 
         Parameters
@@ -119,15 +119,16 @@ class Beam(Guesser):
             Displacement of both hands after the jump.
         goal : int
             The moment jumped to.
+        silent : int, optional
+            The hand that does not play after the jump; the one that did not before where none is given.
         """
         first = self.ground.first
         place = goal - 1
         base = first[max(place - MODEL.behind, 0)]
         # Nothing before the goal is owed: it counts as sounded.
         sounded = (1 << (first[goal] - base)) - 1
-        return Line(
-            jump.score, place, (shift, shift), base, sounded, 0, UNKNOWN, jump.tempo, jump.step, silent=jump.silent
-        )
+        silent = jump.silent if silent is None else silent
+        return Line(jump.score, place, (shift, shift), base, sounded, 0, UNKNOWN, jump.tempo, jump.step, silent=silent)
 
     def retell(self, lines: list[Line], heard: list[tuple[int, int, float]], since: int) -> list[Line]:
         """One story told on through some presses (press, pitch, time) in its likeliest ways, best first.

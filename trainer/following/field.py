@@ -314,7 +314,7 @@ class Field:
         return goal if moment else max(goal, MODEL.goal_start)
 
     def _farther_from(self, place: int) -> Floats:
-        """What its distance costs each moment as the goal of a jump; from nowhere a take sets out where the page lies."""
+        """What its distance costs each moment as the goal of a jump; from nowhere one sets out where the page lies."""
         size = self.ground.size
         here = place if place >= 0 else self.ground.begins
         return self._farther[size - 1 - here : 2 * size - 1 - here]

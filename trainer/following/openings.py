@@ -51,7 +51,7 @@ def elsewhere(beam: Beam, field: Field, heard: Sequence[Pressed], tempo: float) 
             continue
         goal = course.moments[first]
         cost = MODEL.displace_start + chances[shift] + field.goal_of(goal, NOWHERE)
-        for silent, alone in _hands(ground):
+        for silent, alone in one_or_both(ground):
             line = _strayed(cost + alone, heard[:first], tempo, silent)
             stories += beam.retell([beam.leap(line, shift, goal)], list(heard[first:]), heard[first][0])
     return [story for story in stories if _right(story.step) >= SURELY * len(heard)]
@@ -131,7 +131,7 @@ def _chances(ground: Ground) -> dict[int, float]:
     return {**near, ground.shift: DISPLACED_AS_WRITTEN} if ground.shift else near
 
 
-def _hands(ground: Ground) -> list[tuple[int, float]]:
+def one_or_both(ground: Ground) -> list[tuple[int, float]]:
     """Which hand may be silent, with the log probability of that."""
     if not all(ground.asked):
         return [(ground.asked.index(False), 0.0)]

@@ -9,7 +9,7 @@ from trainer.following.beam import Beam
 from trainer.following.field import NEVER, NO_MEND, Field, Heard, Mend, Rival
 from trainer.following.ground import Ground
 from trainer.following.model import LIVE, MODEL, Search
-from trainer.following.openings import AT, LATELY, Pressed, elsewhere, found_again, is_lost
+from trainer.following.openings import AT, LATELY, Pressed, elsewhere, found_again, is_lost, one_or_both
 from trainer.following.story import AGAIN, HIT, NEITHER, NOTHING, SLIP, UNKNOWN, Line, Step
 
 TELLERS = 4  # stories that may be told
@@ -302,7 +302,10 @@ class Tracker:
             start = heard[0]
             leaver = start.leaver
             leapt = leaver.scored(leaver.score + start.jump + field.goal_of(rival.goal, leaver.place, start.mend))
-            lines = [self.beam.leap(leapt, field.shift, rival.goal)]
+            lines = [
+                self.beam.leap(leapt.scored(leapt.score + alone), field.shift, rival.goal, silent)
+                for silent, alone in self._hands(leaver)
+            ]
         else:
             lines = told[1]
         lines = self.beam.retell(lines, [(h.press, h.pitch, h.at) for h in heard], rival.since)
@@ -310,6 +313,12 @@ class Tracker:
             self._told = dict(list(self._told.items())[TOLD // 2 :])
         self._told[which] = heard[-1].press, lines
         return lines
+
+    def _hands(self, leaver: Line) -> list[tuple[int, float]]:
+        """Which hand may be silent after a jump, with the log probability: a take may begin with one hand, anywhere."""
+        if leaver.place >= 0 or leaver.silent != NEITHER:
+            return [(leaver.silent, 0.0)]
+        return one_or_both(self.ground)
 
     def _learn(self, before: Line, now: Line) -> None:
         """Count the notes answered and left out when the likeliest story goes on to a later moment."""
