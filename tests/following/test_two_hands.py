@@ -201,3 +201,22 @@ def test_a_rolled_chord_is_no_hesitation() -> None:
 
     assert waits(BEAT_S) == 0
     assert waits(3 * BEAT_S) == 1
+
+
+@pytest.mark.parametrize(("hand", "away"), [(RIGHT, 2), (RIGHT, -3), (LEFT, 2)])
+def test_what_a_displaced_hand_puts_right_is_right_and_does_not_end_its_run(hand: str, away: int) -> None:
+    """Now and then it finds the key itself; that was told as a key of no note, and the run fell to pieces."""
+    struck: list[tuple[Press, int]] = []
+    for beat in range(25):
+        for plays in (RIGHT, LEFT):
+            note = numbers(beat, plays)[0]
+            astray = away if plays == hand and 6 <= beat < 18 else 0
+            struck += [(press, note) for press in strike(BEAT_S * beat, [note], astray)]
+            if astray and beat in (9, 12, 15):
+                struck += [(press, note) for press in strike(BEAT_S * beat + 0.35, [note])]
+    struck.sort(key=lambda one: one[0].at)
+    _, _, settled = follow([press for press, _ in struck])
+    assert [mark.note for mark in settled.marks] == [note for _, note in struck]
+    cause = m.AS_WRITTEN if away == -3 else m.DISPLACED
+    keys = [press.pitch == EXPECTED.notes[note].midi for press, note in struck]
+    assert [mark.cause for mark in settled.marks] == [m.RIGHT if right else cause for right in keys]

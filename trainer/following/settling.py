@@ -109,12 +109,13 @@ def settled(ground: Ground, presses: list[Press], steps: list[Step], known: Mapp
 def _runs(ground: Ground, presses: list[Press], steps: list[Step]) -> list[int]:
     """For each press the length of the run of its hand, at one constant interval, it stands in; 0 when in none.
 
-    A slip just before a displaced run and at its interval is the run's first press.
+    A slip just before a displaced run and at its interval is the run's first press. A note of it put right does not
+    end it.
     """
     lengths = [0] * len(steps)
     spans: list[tuple[int, int, int, int]] = []  # first and last press, interval, presses
     for hand in (0, 1):
-        mine = [step for step in steps if step.note >= 0 and ground.hand[step.note] == hand]
+        mine = _without_corrections(ground, presses, steps, hand)
         shifts = [step.shift if step.kind == HIT else 0 for step in mine]
         for at in range(len(mine) - 2, -1, -1):
             away = presses[mine[at].press].pitch - ground.pitch[mine[at].note]
@@ -130,6 +131,18 @@ def _runs(ground: Ground, presses: list[Press], steps: list[Step]) -> list[int]:
                     spans.append((run[0].press, run[-1].press, shifts[start], len(run)))
                 start = at
     return _joined(ground, presses, steps, lengths, [span for span in spans if span[3] >= RUN])
+
+
+def _without_corrections(ground: Ground, presses: list[Press], steps: list[Step], hand: int) -> list[Step]:
+    """The steps of a hand without right keys that put right what it had struck displaced."""
+    mine: list[Step] = []
+    for step in steps:
+        if step.note < 0 or ground.hand[step.note] != hand:
+            continue
+        right = presses[step.press].pitch == ground.pitch[step.note]
+        if not (right and mine and mine[-1].note == step.note and mine[-1].kind == HIT and mine[-1].shift):
+            mine.append(step)
+    return mine
 
 
 def _joined(
