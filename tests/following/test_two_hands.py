@@ -220,3 +220,31 @@ def test_what_a_displaced_hand_puts_right_is_right_and_does_not_end_its_run(hand
     cause = m.AS_WRITTEN if away == -3 else m.DISPLACED
     keys = [press.pitch == EXPECTED.notes[note].midi for press, note in struck]
     assert [mark.cause for mark in settled.marks] == [m.RIGHT if right else cause for right in keys]
+
+
+def test_a_key_far_from_its_note_in_a_chord_and_then_put_right_alone_is_a_slip_for_it() -> None:
+    for beat in range(4, 20):
+        chord = both(beat)
+        presses = [*beats(0, beat), *strike(BEAT_S * beat, chord), *beats(beat + 1, 25, BEAT_S * (beat + 1))]
+        slip = 4 * beat + 1
+        presses[slip] = Press(presses[slip].at, presses[slip].pitch - 6)
+        presses.insert(4 * beat + 4, Press(BEAT_S * beat + 0.25, EXPECTED.notes[chord[1]].midi))
+        _, _, settled = follow(presses)
+        assert [mark.note for mark in settled.marks[4 * beat : 4 * beat + 5]] == [*chord, chord[1]]
+
+
+def test_keys_struck_by_themselves_that_hold_up_the_next_note_were_looking_for_it() -> None:
+    """Two keys nothing near would have answered, then the note of the tune, and its bass after that."""
+    for beat in range(6, 20):
+        tune, bass = numbers(beat, RIGHT)[0], numbers(beat, LEFT)[0]
+        near = {EXPECTED.notes[n].midi for b in range(beat - 5, beat + 5) for n in both(b)}
+        keys = [away for away in range(11, 0, -1) if EXPECTED.notes[tune].midi + away not in near][:2]
+        presses = beats(0, beat)
+        for late, away in zip((1.5, 2.8), keys, strict=True):
+            presses += strike(BEAT_S * (beat - 1 + late), [tune], away)
+        presses += strike(BEAT_S * (beat + 3.0), [tune]) + strike(BEAT_S * (beat + 4.2), [bass])
+        presses += beats(beat + 1, 25, BEAT_S * (beat + 5.5))
+        _, _, settled = follow(presses)
+        *looking, found, under = [mark.note for mark in settled.marks[4 * beat : 4 * beat + 4]]
+        assert {tune, bass} >= set(looking)
+        assert (found, under) == (tune, bass)

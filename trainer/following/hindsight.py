@@ -5,19 +5,25 @@ While a take is played each press is told by what came before it; what a press w
 
 from __future__ import annotations
 
+from statistics import median
+
 from trainer.following.ground import Ground
 from trainer.following.model import MODEL
+from trainer.following.rough import NOWHERE
 from trainer.following.story import AGAIN, BRUSH, HIT, NOTHING, SLIP, Step
 from trainer.listening.press import Press
 
 FAR = 12  # semitones from a note at which it is hardly looked for
 LONG = 24  # presses that may be struck while a long note is held
+LATELY = 12  # presses that tell the tempo before one
+HELD_UP = 1.5  # times the wait due, from which on a player has been held up (our guess)
 CLOSE = 8  # presses before and after one that may have been meant together with it
 
 
 def in_hindsight(ground: Ground, presses: list[Press], steps: list[Step]) -> list[Step]:
     """The steps of a whole take, brushed keys, fumbles and notes struck twice told as what they turned out to be."""
-    steps = _while_held(ground, presses, _fumbled(ground, presses, _brushes(ground, presses, steps)))
+    steps = _looked_for(ground, presses, _fumbled(ground, presses, _brushes(ground, presses, steps)))
+    steps = _while_held(ground, presses, steps)
     return _for_the_first_time(ground, presses, _nearest_its_chord(ground, presses, steps))
 
 
@@ -73,6 +79,62 @@ def _fumbled(ground: Ground, presses: list[Press], steps: list[Step]) -> list[St
         if found is not None and abs(pitch - ground.pitch[found]) < FAR:
             told[index] = step._replace(note=found, kind=SLIP)
     return told
+
+
+def _looked_for(ground: Ground, presses: list[Press], steps: list[Step]) -> list[Step]:
+    """Steps in which a key that answers nothing was struck in the place of a note whose right key is found only then.
+
+    Either it comes with other notes of the moment and the right key by itself thereafter, or by itself before the right
+    key, which it holds up.
+    """
+    told = list(steps)
+    for index in range(len(steps) - 1, -1, -1):
+        step = told[index]
+        if step.kind != NOTHING or step.jumped:
+            continue
+        pitch, at = presses[step.press].pitch, presses[step.press].at
+        around = told[max(index - CLOSE, 0) : index + CLOSE + 1]
+        together = [one for one in around if one.kind == HIT and abs(presses[one.press].at - at) < MODEL.near]
+        struck = {one.note for one in around if one.press < step.press}
+        place = max((one.place for one in together), default=NOWHERE)
+        for later in told[index + 1 : index + CLOSE + 1]:
+            if later.jumped or later.kind not in (HIT, SLIP, NOTHING):
+                break
+            if later.kind != HIT:
+                continue
+            away, since = pitch - ground.pitch[later.note], presses[later.press].at - at
+            if not later.shift and later.note not in struck and since >= MODEL.notices and abs(away) < FAR:
+                if later.place == place if together else _held_up(ground, presses, told, index, later):
+                    told[index] = step._replace(note=later.note, kind=SLIP)
+                break
+            if not together:
+                break
+    return told
+
+
+def _held_up(ground: Ground, presses: list[Press], steps: list[Step], index: int, later: Step) -> bool:
+    """Whether a right key comes late after keys struck by themselves, from a step on, when its moment was due."""
+    before = next((one for one in reversed(steps[:index]) if one.kind == HIT), None)
+    if before is None or before.place >= later.place:
+        return False
+    last = presses[before.press].at
+    tempo = tempo_before(ground, presses, before)
+    due = (ground.onset[later.place] - ground.onset[before.place]) * tempo
+    by_itself = presses[steps[index].press].at - last >= MODEL.notices
+    return by_itself and tempo > 0.0 and presses[later.press].at - last > HELD_UP * due
+
+
+def tempo_before(ground: Ground, presses: list[Press], before: Step) -> float:
+    """Seconds a quarter: the median of the waits of the last few moments, each over its length; 0 without any."""
+    waits = []
+    here = before
+    while here.before is not None and before.press - here.press < LATELY and not here.jumped:
+        earlier = here.before
+        if earlier.place < here.place and earlier.place >= 0:
+            length = ground.onset[here.place] - ground.onset[earlier.place]
+            waits.append((presses[here.press].at - presses[earlier.press].at) / length)
+        here = earlier
+    return median(waits) if waits else 0.0
 
 
 def _while_held(ground: Ground, presses: list[Press], steps: list[Step]) -> list[Step]:

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from statistics import median
 from typing import NamedTuple
 
 from trainer.following.diagnosis import Habits, displaced, fits, weigh
 from trainer.following.findings import findings, key_shift, only_hand
 from trainer.following.ground import Ground
-from trainer.following.hindsight import CLOSE, in_hindsight
+from trainer.following.hindsight import CLOSE, in_hindsight, tempo_before
 from trainer.following.leanings import leanings
 from trainer.following.marks import (
     AS_WRITTEN,
@@ -39,7 +38,6 @@ FEW = 2  # moments left out that make a jump ahead a skip
 BACK = 1.0  # beats back, at the least, that make a move (common practice, no source)
 AHEAD = 1.0  # beats left out, at the least, that make a skip (common practice, no source)
 MANY = 4  # moments left out that make going on a skip
-LATELY = 12  # presses that tell the tempo before a move
 IN_TIME = 1.3  # times the wait due, or as much less, that notes left out in time may take (tuned)
 SURE = 3  # right presses, of more than one moment, that must follow before a move is told: fewer may fit anywhere
 RUN = 3  # presses at one constant interval that make a displaced run (the vocabulary's definition)
@@ -269,20 +267,9 @@ def _beats_back(ground: Ground, came: int, went: int) -> float:
 
 
 def _in_time(ground: Ground, presses: list[Press], before: Step, after: Step) -> bool:
-    """Whether a step comes when it would with the notes between them left out: the player has dropped out, not skipped.
-
-    The tempo is the median of the waits of the last few moments before, each over its length.
-    """
+    """Whether a step comes when it would with the notes between left out: the player dropped out, and did not skip."""
     onset = ground.onset
-    waits = []
-    here = before
-    while here.before is not None and before.press - here.press < LATELY and not here.jumped:
-        earlier = here.before
-        if earlier.place < here.place and earlier.place >= 0:
-            length = onset[here.place] - onset[earlier.place]
-            waits.append((presses[here.press].at - presses[earlier.press].at) / length)
-        here = earlier
-    tempo = median(waits) if waits else 0.0
+    tempo = tempo_before(ground, presses, before)
     # A late note of an earlier moment may follow one of the place it belongs to.
     if tempo <= 0.0 or after.place == before.place:
         return False
