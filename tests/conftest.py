@@ -20,6 +20,7 @@ import pytest
 from hypothesis import HealthCheck, settings
 
 from tools.lending import lend
+from tools.servers import ended, jack_words, started
 
 # The same examples on every machine, and no verdict on how fast a busy one makes them.
 settings.register_profile("steady", derandomize=True, deadline=None, suppress_health_check=[HealthCheck.too_slow])
@@ -53,15 +54,6 @@ def _missing(reason: str) -> None:
     pytest.skip(reason)
 
 
-def _stop(process: subprocess.Popen[Any]) -> None:
-    process.terminate()
-    try:
-        process.wait(timeout=5)
-    except subprocess.TimeoutExpired:
-        process.kill()
-        process.wait(timeout=60)
-
-
 def _jack_answers() -> bool:
     """Whether the server named in the environment takes clients."""
     try:
@@ -75,16 +67,14 @@ def jack() -> Iterator[str]:
     """A dummy JACK server for the whole session: its name, also in ``JACK_DEFAULT_SERVER``."""
     if not (shutil.which("jackd") and shutil.which("jack_lsp")):
         _missing("jackd is not installed: on Debian, apt-get install jackd2")
-    kept = {name: os.environ.get(name) for name in ("JACK_DEFAULT_SERVER", "JACK_NO_AUDIO_RESERVATION")}
-    if kept["JACK_DEFAULT_SERVER"] and _jack_answers():
-        yield str(kept["JACK_DEFAULT_SERVER"])
+    kept = os.environ.get("JACK_DEFAULT_SERVER")
+    if kept and _jack_answers():
+        yield kept
         return
     name = f"keyfarer-{os.getpid()}"
     os.environ["JACK_DEFAULT_SERVER"] = name
-    os.environ["JACK_NO_AUDIO_RESERVATION"] = "1"
     # Synchronous: on a busy machine the server waits for its clients instead of losing what they send.
-    words = ["jackd", "-n", name, "-r", "-S", "-d", "dummy", "-r", "48000", "-p", "64"]
-    server = subprocess.Popen(words, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    server = started(jack_words(name))
     try:
         until = time.monotonic() + JACK_WAIT_S
         while not _jack_answers():
@@ -93,12 +83,11 @@ def jack() -> Iterator[str]:
             time.sleep(0.05)
         yield name
     finally:
-        _stop(server)
-        for variable, value in kept.items():
-            if value is None:
-                os.environ.pop(variable, None)
-            else:
-                os.environ[variable] = value
+        ended(server)
+        if kept is None:
+            del os.environ["JACK_DEFAULT_SERVER"]
+        else:
+            os.environ["JACK_DEFAULT_SERVER"] = kept
 
 
 @pytest.fixture(scope="session")
@@ -108,7 +97,7 @@ def display() -> Iterator[str]:
         _missing("Xvfb is not installed: on Debian, apt-get install xvfb xdotool")
     reading, writing = os.pipe()
     words = ["Xvfb", "-displayfd", str(writing), "-screen", "0", "1920x1080x24", "-nolisten", "tcp", "-noreset"]
-    server = subprocess.Popen(words, pass_fds=[writing], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    server = started(words, pass_fds=[writing])
     os.close(writing)
     try:
         os.set_blocking(reading, False)
@@ -123,7 +112,7 @@ def display() -> Iterator[str]:
         yield f":{number.decode().strip()}"
     finally:
         os.close(reading)
-        _stop(server)
+        ended(server)
 
 
 @pytest.fixture(scope="session")

@@ -14,6 +14,7 @@ from typing import Any
 import mido
 import pytest
 
+from tools.servers import ended, jack_words, started
 from trainer.listening import jack as jack_itself
 from trainer.listening.backends import (
     DRIVERS,
@@ -281,16 +282,12 @@ def test_a_jack_server_that_hangs_is_refused_and_holds_nobody_up(jack: str, monk
         done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, timeout=60, check=False)
         return done.stdout.strip()
 
-    words = ["jackd", "-n", name, "-r", "-S", "-d", "dummy", "-r", "48000", "-p", "64"]
-    server = subprocess.Popen(words, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    server = started(jack_words(name))
     try:
         until = time.monotonic() + 60
         while said() != "there":
             assert time.monotonic() < until
         server.send_signal(signal.SIGSTOP)
         assert said() == "The JACK server does not answer: start it anew."
-        server.send_signal(signal.SIGCONT)
     finally:
-        server.send_signal(signal.SIGCONT)
-        server.terminate()
-        server.wait(60)
+        ended(server)

@@ -13,12 +13,12 @@ import os
 import pathlib
 import shutil
 import statistics
-import subprocess
 import tempfile
 import time
 from collections.abc import Sequence
 from typing import Any
 
+from tools.servers import ended, jack_words, started
 from trainer.listening.clock import now
 from trainer.sounding.voice import LOW_BLOCK, PERCUSSION, Sounded
 
@@ -82,16 +82,14 @@ def _tone(path: pathlib.Path, count: int) -> None:
 
 def _jack(count: int) -> None:
     name = f"keyfarer-bench-{os.getpid()}"
-    os.environ.update(JACK_DEFAULT_SERVER=name, KEYFARER_MIDI="jack", JACK_NO_AUDIO_RESERVATION="1")
-    words = ["jackd", "-n", name, "-r", "-S", "-d", "dummy", "-r", "48000", "-p", "64"]
-    server = subprocess.Popen(words, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    os.environ.update(JACK_DEFAULT_SERVER=name, KEYFARER_MIDI="jack")
+    server = started(jack_words(name))
     try:
         time.sleep(1.5)
         _out(count)
         _in(count)
     finally:
-        server.terminate()
-        server.wait()
+        ended(server)
 
 
 def _out(count: int) -> None:

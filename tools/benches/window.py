@@ -22,6 +22,7 @@ import time
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
+from tools.servers import ended, started
 from trainer.music.transpose import plan
 
 if TYPE_CHECKING:
@@ -123,14 +124,13 @@ def screen() -> Iterator[str]:
     """An X server without acceleration: its display's name."""
     reading, writing = os.pipe()
     words = ["Xvfb", "-displayfd", str(writing), "-screen", "0", f"{SIZE}x24", "-nolisten", "tcp"]
-    server = subprocess.Popen(words, pass_fds=[writing], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    server = started(words, pass_fds=[writing])
     os.close(writing)
     try:
         with os.fdopen(reading) as pipe:
             yield f":{pipe.readline().strip()}"
     finally:
-        server.terminate()
-        server.wait()
+        ended(server)
 
 
 def _play(environment: dict[str, str], home: pathlib.Path, seconds: float, words: list[str]) -> dict[str, Any]:
