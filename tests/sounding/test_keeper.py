@@ -2,9 +2,47 @@
 
 from __future__ import annotations
 
+import os
+import pathlib
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+
 import pytest
 
+from trainer.sounding import out
 from trainer.sounding.out import PianoVoice
+from trainer.sounding.voice import Sounded
+
+ROOT = pathlib.Path(__file__).resolve().parents[2]
+# A keeper whose driver keeps hold of the interpreter for good, as python-rtmidi does on a JACK server that hangs.
+HELD = """
+import ctypes, sys
+from trainer.listening.backends import NoBackend
+from trainer.listening.ports import Ports
+from trainer.sounding import outlet
+class Port:
+    def send(self, data):
+        ctypes.PyDLL(None).sleep(1000)
+class Driver(NoBackend):
+    def outputs(self):
+        return ["Stage"]
+    def open_output(self, name):
+        return Port()
+outlet.HELD_S = 2.0
+outlet.Ports = lambda: Ports(backend=Driver())
+sys.argv[1:] = ["Stage"]
+outlet.main()
+"""
+
+
+def wait(until: Callable[[], object]) -> None:
+    end = time.monotonic() + 60
+    while not until():
+        assert time.monotonic() < end
+        time.sleep(0.01)
 
 
 @pytest.fixture
@@ -26,9 +64,66 @@ def test_the_pipe_of_one_that_died_is_closed_and_another_takes_its_place(voice: 
     """What is left in a broken pipe would complain when it is collected, from Python 3.13 on."""
     died, pipe = voice._keeper.pid, voice._stdin
     voice._keeper.kill()
-    voice._keeper.wait()
-    voice.note_on(60, 80)
+    # Nobody need strike a key for it: what sounded is let go at once.
+    wait(lambda: voice._keeper.pid != died)
     assert pipe.closed
-    assert voice._keeper.pid != died
     voice.close()
     assert voice._keeper.returncode == 0
+
+
+@pytest.mark.skipif(not hasattr(signal, "SIGSTOP"), reason="nothing to hold a process up with")
+def test_nobody_waits_for_a_keeper_that_is_held_up(voice: PianoVoice, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Its pipe is full after some thousand notes: a long piece played as a model fills it alone."""
+    monkeypatch.setattr(out, "CLOSE_S", 0.5)
+    os.kill(voice._keeper.pid, signal.SIGSTOP)
+    began = time.thread_time()
+    voice.play([Sounded(at / 4, 0.2, 60) for at in range(5000)], 0.0)
+    for _ in range(5000):
+        voice.note_on(60, 80)
+    voice.panic()
+    voice.close()
+    assert time.thread_time() - began < 30
+    assert voice._keeper.returncode == -signal.SIGKILL
+
+
+@pytest.mark.skipif(not hasattr(signal, "SIGSTOP"), reason="nothing to hold a process up with")
+def test_what_a_keeper_held_up_and_ended_has_not_taken_in_is_not_sounded_late(
+    voice: PianoVoice, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    held, hand = voice._keeper, voice._handed
+    handed: list[str] = []
+
+    def noted(line: str) -> bool:
+        if voice._keeper is not held and line:
+            handed.append(line)
+        return hand(line)
+
+    monkeypatch.setattr(voice, "_handed", noted)
+    os.kill(held.pid, signal.SIGSTOP)
+    for _ in range(10_000):
+        voice.note_on(60, 80)
+    time.sleep(out._STALE_S)
+    held.kill()
+    wait(lambda: voice._keeper is not held)
+    voice.note_on(62, 80)
+    wait(lambda: voice._untold.empty())
+    voice.close()
+    assert handed == ["now 903e50"]
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="the C library has another sleep there")
+def test_a_keeper_whose_driver_holds_the_interpreter_ends() -> None:
+    """It can neither hear that its program has ended nor keep time: another one is started in its place."""
+    keeper = subprocess.Popen(
+        [sys.executable, "-c", HELD], stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, cwd=ROOT
+    )
+    assert keeper.stdin is not None
+    assert keeper.stdout is not None
+    try:
+        assert keeper.stdout.readline() == b"open\n"
+        keeper.stdin.write(b"now 903c50\n")
+        keeper.stdin.flush()
+        assert keeper.wait(timeout=60) == 1
+    finally:
+        keeper.kill()
+        keeper.communicate()

@@ -163,6 +163,9 @@ class Slot:
     def outputs(self) -> list[str]:
         return ["Stage"]
 
+    def alive(self) -> bool:
+        return True
+
     def linked(self, name: str) -> bool:
         return True
 

@@ -13,7 +13,7 @@ import time
 from collections.abc import Callable, Sequence
 from typing import Any, Protocol
 
-from trainer.listening.jack import CLIENT, JackLinks, answers, hangs, hushed
+from trainer.listening.jack import CLIENT, JackLinks, answers, hangs, hushed, is_there, leave
 
 # Names a user may put into KEYFARER_MIDI to choose the driver, in the order they are tried.
 DRIVERS = ("coremidi", "windows", "alsa", "jack", "pygame")
@@ -21,6 +21,8 @@ _DRIVER_WORDS = {
     "coremidi": "Core MIDI", "windows": "Windows MIDI", "alsa": "ALSA", "jack": "JACK", "pygame": "PortMidi",
 }  # fmt: skip
 _POLL_S = 0.001
+# How the keepers of an output that are started from now on are told that JACK servers were lost, and how many.
+_LOST = "KEYFARER_JACK_LOST"
 # Messages a driver may keep until they are fetched: ten seconds at ten times the speed of a MIDI cable; USB is faster.
 QUEUED = 100_000
 
@@ -60,12 +62,21 @@ class Backend(Protocol):
     def linked(self, name: str) -> bool:
         """Whether an input opened by this name is still joined to it, where the driver can say; True otherwise."""
 
+    def alive(self) -> bool:
+        """Whether the driver still works, where it can say; when not, all its ports are lost. True otherwise."""
+
     def close(self) -> None: ...
 
 
+def _close(client: Any) -> None:
+    with contextlib.suppress(Exception):
+        client.close_port()
+    client.delete()
+
+
 class _RtmidiPort:
-    def __init__(self, port: Any) -> None:
-        self._port = port
+    def __init__(self, port: Any, close: Callable[[Any], None] = _close) -> None:
+        self._port, self._close = port, close
         self._open = True
 
     def send(self, data: Sequence[int]) -> None:
@@ -75,9 +86,7 @@ class _RtmidiPort:
         # A client deleted twice crashes the library.
         if self._open:
             self._open = False
-            with contextlib.suppress(Exception):
-                self._port.close_port()
-            self._port.delete()
+            self._close(self._port)
 
 
 class FetchedInput(_RtmidiPort):
@@ -88,8 +97,8 @@ class FetchedInput(_RtmidiPort):
     in at that moment would stop the program for good.
     """
 
-    def __init__(self, port: Any, hear: Hear) -> None:
-        super().__init__(port)
+    def __init__(self, port: Any, hear: Hear, close: Callable[[Any], None] = _close) -> None:
+        super().__init__(port, close)
         self._hear = hear
         self._closing = threading.Event()
         self._thread = threading.Thread(target=self._run, name="midi in", daemon=True)
@@ -112,8 +121,8 @@ class FetchedInput(_RtmidiPort):
 class Probe:
     """A client of python-rtmidi's that only looks which ports there are."""
 
-    def __init__(self, client: Any) -> None:
-        self._client = client
+    def __init__(self, client: Any, close: Callable[[Any], None] = _close) -> None:
+        self._client, self._close = client, close
         self._names: list[str] = []
 
     def names(self) -> list[str]:
@@ -123,11 +132,16 @@ class Probe:
         return self._names[:]
 
     def close(self) -> None:
-        self._client.delete()
+        self._close(self._client)
 
 
 class RtmidiBackend:
-    """python-rtmidi over one of its drivers; raises OSError when the driver cannot be had."""
+    """python-rtmidi over one of its drivers; raises OSError when the driver cannot be had.
+
+    What was opened on a JACK server that hangs or is dead is left as it is: closing it would stop the program for good,
+    or crash it. Of what is left a thread goes on waiting for its round by its name, so that whatever is opened
+    afterwards, by a keeper of the output too, has another one.
+    """
 
     def __init__(self, driver: str) -> None:
         import rtmidi
@@ -140,12 +154,15 @@ class RtmidiBackend:
             raise PortRefused("ALSA has no sequencer here.")
         if driver == "jack" and not answers():
             raise PortRefused(JACK_HANGS)
+        lost = os.environ.get(_LOST, "") if driver == "jack" else ""
+        self._name = f"{CLIENT}.{lost}" if lost else CLIENT
+        self._alive = True
         self._rtmidi, self._api = rtmidi, apis[driver]
         self.words = _DRIVER_WORDS[driver]
         with hushed():
-            self._probe_in = Probe(rtmidi.MidiIn(self._api, CLIENT))
-            self._probe_out = Probe(rtmidi.MidiOut(self._api, CLIENT))
-        self._links = JackLinks() if driver == "jack" else None
+            self._probe_in = Probe(rtmidi.MidiIn(self._api, self._name), self._close)
+            self._probe_out = Probe(rtmidi.MidiOut(self._api, self._name), self._close)
+        self._links = JackLinks(self._name) if driver == "jack" else None
 
     def inputs(self) -> list[str]:
         return self._probe_in.names()
@@ -157,25 +174,42 @@ class RtmidiBackend:
         port = self._opened(self._rtmidi.MidiIn, name, "in", QUEUED)
         # Clock and active sensing are asked for, too: a message the driver drops takes its share of time along.
         port.ignore_types(sysex=False, timing=False, active_sense=False)
-        return FetchedInput(port, hear)
+        return FetchedInput(port, hear, self._close)
 
     def open_output(self, name: str) -> OpenOutput:
-        return _RtmidiPort(self._opened(self._rtmidi.MidiOut, name, "out"))
+        return _RtmidiPort(self._opened(self._rtmidi.MidiOut, name, "out"), self._close)
 
     def linked(self, name: str) -> bool:
         return self._links is None or self._links.joined(name)
 
+    def alive(self) -> bool:
+        if self._alive and self._links is not None and not self._links.alive():
+            self._alive = False
+            os.environ[_LOST] = str(int(os.environ.get(_LOST, "1")) + 1)
+        return self._alive
+
     def close(self) -> None:
-        if self._links:
-            self._links.close()
         for probe in (self._probe_in, self._probe_out):
             probe.close()
+        if self._links and self._answers():
+            self._links.close()
+
+    def _answers(self) -> bool:
+        return self.alive() and (self._links is None or is_there())
+
+    def _close(self, client: Any) -> None:
+        if self._answers():
+            _close(client)
+        else:
+            leave(client)
 
     def _opened(self, kind: Any, name: str, label: str, *more: int) -> Any:
+        if self._links and not answers():
+            raise PortRefused(JACK_HANGS)
         port = None
         try:
             with hushed():
-                port = kind(self._api, CLIENT, *more)
+                port = kind(self._api, self._name, *more)
                 port.open_port(port.get_ports().index(name), label)
         except (OSError, ValueError, RuntimeError) as refusal:
             if port is not None:
@@ -266,6 +300,9 @@ class PygameBackend:
     def linked(self, name: str) -> bool:
         return name not in self._heard or self._heard[name].alive
 
+    def alive(self) -> bool:
+        return True
+
     def close(self) -> None:
         import pygame.midi
 
@@ -313,6 +350,9 @@ class NoBackend:
         raise PortRefused(f"{name} does not open: there is no MIDI on this machine.")
 
     def linked(self, name: str) -> bool:
+        return True
+
+    def alive(self) -> bool:
         return True
 
     def close(self) -> None:

@@ -1,4 +1,4 @@
-"""JACK itself, asked beside python-rtmidi: whether its server answers, and which ports are joined to ours."""
+"""JACK itself, asked beside python-rtmidi: whether its server answers and lives, and which ports are joined to ours."""
 
 from __future__ import annotations
 
@@ -8,12 +8,20 @@ import os
 import pathlib
 import re
 import threading
+import time
 from collections.abc import Iterator
+from typing import Any
+
+from trainer.listening.clock import now
 
 CLIENT = "keyfarer"
 # A server that runs answers within some hundredths of a second.
 PATIENCE_S = 1.0
 _NO_START_SERVER = 1  # JackNoStartServer
+# A server's slowest round takes a fifth of a second: whether it goes round shows within the one, and one that has gone
+# round no more for the other hangs or is dead.
+ROUND_S = 0.25
+STILL_S = 1.5
 
 # Two threads at once would each put back what the other had put there.
 _HUSH = threading.RLock()
@@ -55,6 +63,7 @@ def _opened(jack: ctypes.CDLL, name: str) -> int | None:
 
 
 _asking: threading.Thread | None = None
+_found = False
 
 
 def answers() -> bool:
@@ -72,23 +81,47 @@ def answers() -> bool:
     return not hangs()
 
 
+def is_there() -> bool:
+    """Whether JACK answers, and with yes."""
+    return answers() and _found
+
+
 def hangs() -> bool:
     """Whether JACK was asked and has not answered yet, not even no."""
     return _asking is not None and _asking.is_alive()
 
 
 def _ask() -> None:
+    global _found
     jack = _library()
     client = _opened(jack, "asks") if jack is not None else None
+    _found = bool(client)
     if jack is not None and client:
         jack.jack_client_close(client)
 
 
-class JackLinks:
-    """Asks JACK whether a port is still joined to one of ours: a port re-made between two looks keeps its name."""
+def leave(client: Any) -> None:
+    """Give nothing back of a client of python-rtmidi's: Python, too, would close it once nobody knows it any more."""
+    ctypes.pythonapi.Py_IncRef(ctypes.py_object(client))
 
-    def __init__(self) -> None:
+
+class JackLinks:
+    """Asks JACK whether it is alive, and whether a port is still joined to one of ours.
+
+    A port re-made between two looks keeps its name, and of a server that is dead the library goes on telling the ports
+    it had: neither shows in a list of names.
+
+    Parameters
+    ----------
+    ours : str
+        What the names of our clients begin with.
+    """
+
+    def __init__(self, ours: str) -> None:
+        self._ours = ours.encode()
         self._client: int | None = None
+        self._goes = False
+        self._round, self._since = 0, now()
         jack = _library()
         if jack is None:
             return
@@ -98,8 +131,26 @@ class JackLinks:
         self._jack.jack_port_get_all_connections.restype = ctypes.POINTER(ctypes.c_char_p)
         self._jack.jack_port_get_all_connections.argtypes = [ctypes.c_void_p, ctypes.c_void_p]
         self._jack.jack_free.argtypes = [ctypes.c_void_p]
+        self._jack.jack_last_frame_time.restype = ctypes.c_uint32
+        self._jack.jack_last_frame_time.argtypes = [ctypes.c_void_p]
         with hushed():
             self._client = _opened(jack, "links")
+        self._round, self._since = self._rounds(), now()
+        while self._client and not self._goes and now() - self._since < ROUND_S:
+            time.sleep(0.001)
+            self._goes = self._rounds() != self._round
+
+    def alive(self) -> bool:
+        """Whether the server goes round; True where it never did (one that sleeps while nobody plays)."""
+        current, moment = self._rounds(), now()
+        if current != self._round:
+            self._goes, self._round, self._since = True, current, moment
+        return not self._goes or moment - self._since < STILL_S
+
+    def _rounds(self) -> int:
+        """Something that moves with every round of the server."""
+        found: int = self._jack.jack_last_frame_time(self._client) if self._client else 0
+        return found
 
     def joined(self, name: str) -> bool:
         if not self._client:
@@ -114,9 +165,10 @@ class JackLinks:
         while (other := found[len(others)]) is not None:
             others.append(other)
         self._jack.jack_free(found)
-        return any(other.startswith(CLIENT.encode()) for other in others)
+        return any(other.startswith(self._ours) for other in others)
 
     def close(self) -> None:
+        """Close the link; only while the server is there."""
         if self._client:
             self._jack.jack_client_close(self._client)
             self._client = None

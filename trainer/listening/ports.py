@@ -174,6 +174,19 @@ class Ports:
         """Whether the port of this name is still joined to one of ours, where the driver can say; True otherwise."""
         return self._backend.linked(name)
 
+    def alive(self) -> bool:
+        """Whether the driver still works, where it can say; when not, every port it had opened is lost."""
+        return self._backend.alive()
+
+    def renew(self, idle: bool) -> None:
+        """Look for a driver anew where this one is dead; where nothing is open (`idle`), too, now and then."""
+        moment = now()
+        if self._chosen or (self._backend.alive() and not (idle and moment - self._retried > RETRY_S)):
+            return
+        self._retried = moment
+        self._backend.close()
+        self._backend = open_backend()
+
     def listen(self, wanted: Sequence[str]) -> list[str]:
         """Hear other inputs from now on: names or parts of names, none for every instrument; gives quiet lines."""
         self._wanted = tuple(wanted)
@@ -204,11 +217,16 @@ class Ports:
         if not at_once and moment - self._looked < LOOK_S:
             return []
         self._looked = moment
+        dead = [] if self._backend.alive() else list(self._open)
+        for key in dead:
+            self._drop(key)
+            self._lost.add(key)
+        driver = self.driver
+        self.renew(idle=not self._open and not self.names())
         names = self.names()
-        if not names and not self._open and not self._chosen and moment - self._retried > RETRY_S:
-            self._retried = moment
-            names = self._retry()
         lines = self._lose(names) + self._find(names)
+        if dead and not self._open and not trouble():
+            lines.append(f"{driver} has ended: start it again and play on.")
         before, self._said = self._said, self.trouble
         return [*lines, self._said] if self._said not in ("", before) else lines
 
@@ -217,11 +235,6 @@ class Ports:
         for key in list(self._open):
             self._drop(key)
         self._backend.close()
-
-    def _retry(self) -> list[str]:
-        self._backend.close()
-        self._backend = open_backend()
-        return self.names()
 
     def _is_wanted(self, name: str) -> bool:
         return not self._wanted or any(find_port(wish, [name]) for wish in self._wanted)

@@ -10,6 +10,7 @@ import subprocess
 import sys
 import threading
 from collections.abc import Sequence
+from queue import SimpleQueue
 from typing import IO, Any
 
 from trainer.listening.clock import now
@@ -18,15 +19,20 @@ from trainer.sounding.outlet import AGAIN
 from trainer.sounding.voice import PERCUSSION, Sounded
 
 READY_S = 3.0
+CLOSE_S = 3.0
 # Where the package lies, so that the keeper finds it from any folder.
 _HOUSE = str(pathlib.Path(__file__).resolve().parents[2])
 _RELEASE_VELOCITY = 64
 # A keeper that dies is started again this many times in a program's life.
 _RESTARTS = 3
+# What a keeper that died has not taken in by then is not worth sounding any more.
+_STALE_S = 1.0
 
 
 class PianoVoice:
     """A MIDI output, kept by a small program of its own (`trainer.sounding.outlet`).
+
+    A thread hands over what it is told: nobody waits for a keeper that is held up, by its driver or a busy machine.
 
     Parameters
     ----------
@@ -42,13 +48,17 @@ class PianoVoice:
         self.words = shown_name(name)
         self._name, self._percussion = name, percussion
         self._lines: list[str] = []
-        self._lock = threading.Lock()
+        # When, and what; None is the end.
+        self._untold: SimpleQueue[tuple[float, str] | None] = SimpleQueue()
         self._ready = threading.Event()
         self._closed = False
         self.there = False
         """Whether the port is open."""
+        self._opened = self._lost = False
         self._restarts = 0
-        self._keeper = self._start()
+        self._start()
+        self._teller = threading.Thread(target=self._hand_over, name="to midi out", daemon=True)
+        self._teller.start()
         atexit.register(self.close)
 
     def note_on(self, pitch: int, velocity: int) -> None:
@@ -83,15 +93,18 @@ class PianoVoice:
 
     def close(self) -> None:
         """Let go of everything and end the keeper."""
-        with self._lock:
-            if self._closed:
-                return
-            self._closed = True
+        if self._closed:
+            return
+        self._closed = True
         atexit.unregister(self.close)
-        with contextlib.suppress(OSError, ValueError):
-            self._stdin.close()
+        self._untold.put(None)
+        self._teller.join(CLOSE_S)
+        if self._teller.is_alive():
+            # The pipe is full, and nobody reads it.
+            self._keeper.kill()
+            self._teller.join()
         try:
-            self._keeper.wait(timeout=3)
+            self._keeper.wait(timeout=CLOSE_S)
         except subprocess.TimeoutExpired:
             self._keeper.kill()
             self._keeper.wait()
@@ -101,52 +114,75 @@ class PianoVoice:
         assert self._keeper.stdin is not None
         return self._keeper.stdin
 
-    def _start(self, again: bool = False) -> subprocess.Popen[str]:
+    def _start(self, again: bool = False) -> None:
         # A session of its own: a terminal that closes or a Ctrl-C must not end it before it has let go.
         apart: dict[str, Any] = {"start_new_session": True}
         if sys.platform == "win32":
             apart = {"creationflags": subprocess.CREATE_NEW_PROCESS_GROUP | subprocess.CREATE_NO_WINDOW}
         found = os.pathsep.join(filter(None, (_HOUSE, os.environ.get("PYTHONPATH"))))
         # Names of ports go both ways, in any language, whatever the system's code page.
-        keeper = subprocess.Popen(
+        self._keeper = subprocess.Popen(
             [sys.executable, "-m", "trainer.sounding.outlet", self._name, *([AGAIN] if again else [])],
             stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, bufsize=1, encoding="utf-8",
             env=os.environ | {"PYTHONPATH": found, "PYTHONIOENCODING": "utf-8"}, **apart,
         )  # fmt: skip
-        threading.Thread(target=self._listen, args=(keeper,), name="midi out", daemon=True).start()
-        return keeper
+        threading.Thread(target=self._listen, args=(self._keeper,), name="midi out", daemon=True).start()
 
     def _tell(self, line: str) -> None:
-        with self._lock:
-            if self._closed:
-                return
-            try:
-                self._stdin.write(line + "\n")
-                self._stdin.flush()
-            except (OSError, ValueError):
-                # What is left in the broken pipe would complain when it is collected.
-                with contextlib.suppress(OSError, ValueError):
-                    self._stdin.close()
-                if self._restarts < _RESTARTS:
-                    self._restarts += 1
-                    self._keeper = self._start(again=True)
-                    with contextlib.suppress(OSError, ValueError):
-                        self._stdin.write(line + "\n")
+        if not self._closed:
+            self._untold.put((now(), line))
+
+    def _hand_over(self) -> None:
+        """Hand on what is told, for the voice's life; a keeper that died is replaced."""
+        fresh = float("-inf")
+        while told := self._untold.get():
+            moment, line = told
+            if moment < fresh or self._handed(line) or self._closed or self._restarts == _RESTARTS:
+                continue
+            self._restarts += 1
+            self._start(again=True)
+            fresh = now() - _STALE_S
+            if moment >= fresh:
+                self._handed(line)
+        with contextlib.suppress(OSError, ValueError):
+            self._stdin.close()
+
+    def _handed(self, line: str) -> bool:
+        try:
+            self._stdin.write(line + "\n")
+        except (OSError, ValueError):
+            # What is left in the broken pipe would complain when it is collected.
+            with contextlib.suppress(OSError, ValueError):
+                self._stdin.close()
+            return False
+        return True
 
     def _listen(self, keeper: subprocess.Popen[str]) -> None:
         assert keeper.stdout is not None
         for news in keeper.stdout:
             word, _, rest = news.strip().partition(" ")
-            self.there = word in ("open", "back")
-            if word == "refused":
-                self._lines.append(rest)
-            elif word == "gone":
-                self._lines.append(f"{self.words} takes no sound any more; plug it in again.")
-            elif word == "back":
-                self._lines.append(f"{self.words} sounds again.")
+            self._tell_player(word, rest)
             self._ready.set()
-        self.there = False
-        self._ready.set()
+        if keeper is self._keeper:
+            self.there = False
+            self._ready.set()
+            # Its pipe is broken for certain once it is gone. Unless this is the end, another one takes its place and
+            # lets go of what it may have left sounding.
+            keeper.wait()
+            self._tell("")
+
+    def _tell_player(self, word: str, rest: str) -> None:
+        """News of the port, as a quiet line; a keeper that took the place of another knows nothing of what was."""
+        self.there = word in ("open", "back")
+        if self.there:
+            if self._lost:
+                self._lines.append(f"{self.words} sounds again.")
+            self._lost, self._opened = False, True
+        elif not self._opened:
+            self._lines.append(rest)
+        elif not self._lost:
+            self._lines.append(f"{self.words} takes no sound any more; plug it in again.")
+            self._lost = True
 
 
 def _note_on(channel: int, pitch: int, velocity: int) -> str:

@@ -14,6 +14,7 @@ lets go of everything; ``end`` is a good end. A line out is quiet news of the po
 from __future__ import annotations
 
 import contextlib
+import faulthandler
 import heapq
 import os
 import signal
@@ -32,6 +33,9 @@ SUSTAIN, ALL_NOTES_OFF = 64, 123
 # before is lost.
 JOIN_S = 1.0
 SETTLE_S = 0.06
+# A driver that hangs holds the interpreter while it is sent to: after so long nothing else helps, and another keeper is
+# started in this one's place.
+HELD_S = 10.0
 AGAIN = "--again"
 
 
@@ -115,15 +119,20 @@ class Outlet:
 
     def _look(self) -> None:
         """Open the port, or find out that it went and came back."""
-        names = self._ports.outputs()
+        alive = self._ports.alive()
+        names = self._ports.outputs() if alive else []
         if self._port and (self._exact not in names or not self._ports.linked(self._exact)):
             with self._changed:
                 port, self._port = self._port, None
-            port.close()
+            if port:
+                port.close()
             if self._exact not in names:
                 self._say("gone")
         if self._port:
             return
+        if not names:
+            self._ports.renew(idle=True)
+            names = self._ports.outputs()
         exact = find_port(self._name, names)
         if exact is None:
             if not self._exact:
@@ -213,7 +222,13 @@ def main() -> None:
             outlet.obey(line)
         outlet.end()
 
-    threading.Thread(target=read, daemon=True).start()
+    def go_on() -> None:
+        while True:
+            faulthandler.dump_traceback_later(HELD_S, exit=True)
+            time.sleep(LOOK_S)
+
+    for task in (read, go_on):
+        threading.Thread(target=task, daemon=True).start()
     outlet.run()
     ports.close()
 
