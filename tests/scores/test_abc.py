@@ -114,6 +114,9 @@ def test_rhythm() -> None:
     assert lengths(tune("A3/2B/ c//d3//|")) == [Fraction(3, 2), Fraction(1, 2), Fraction(1, 4), Fraction(3, 4)]
     assert lengths(tune("(v.B>.G) A2|")) == [Fraction(3, 2), Fraction(1, 2), 2]
     assert [b.length for b in tune("A4|Z2|A4|").bars] == [4, 4, 4, 4]
+    # A sign with no note before it in its bar or layer has nothing to shorten, and nothing sounds before the bar.
+    for body in ("A4|<B2 c2|", "A4&<B2 c2|"):
+        assert min(note.onset for note in tune(body).notes) == 0
 
 
 def test_chords_layers_ornaments_and_fingers() -> None:

@@ -170,7 +170,7 @@ class Voice:
             self._dot(token["broken"])
         elif self.at:
             self.bar.length = max(self.bar.length, self.at)
-            self.at, self.layer = Fraction(0), min(self.layer + 1, LEFT_VOICES)
+            self.at, self.struck, self.layer = Fraction(0), _Struck(), min(self.layer + 1, LEFT_VOICES)
 
     def _words(self, text: str) -> None:
         """A chord symbol; an annotation may send the player elsewhere."""
@@ -356,7 +356,7 @@ class Voice:
         self.bar = WrittenBar(0, meter=self.next_meter)
         self.bar.signs.ending = self.ending
         self.next_meter = None
-        self.at, self.layer = Fraction(0), 1
+        self.at, self.struck, self.layer = Fraction(0), _Struck(), 1
         self.accidentals.clear()
 
     def finish(self) -> None:
