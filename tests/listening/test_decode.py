@@ -58,6 +58,36 @@ def test_pedals_are_told_and_other_controllers_are_not() -> None:
     assert keyboard.hear((0xE0, 0, 64), 1.0) == []
 
 
+def test_a_port_lost_with_the_pedal_down_puts_it_up_after_the_keys() -> None:
+    """Else all that is struck when the piano is back would sound on and on."""
+    keyboard = Keyboard()
+    keyboard.hear((0xB0, 64, 90), 1.0, "a")
+    keyboard.hear((0x90, 60, 80), 1.1, "a")
+    keyboard.hear((0xB0, 66, 127), 1.2, "b")
+    assert keyboard.let_go(3.0, "a") == [Release(3.0, 60), Pedal(3.0, "sustain", 0)]
+    assert keyboard.let_go(4.0, "a") == []
+    assert keyboard.let_go(4.0, "b") == [Pedal(4.0, "sostenuto", 0)]
+
+
+def test_a_pedal_sent_on_two_channels_is_one_pedal() -> None:
+    keyboard = Keyboard()
+    assert keyboard.hear((0xB0, 67, 127), 1.0) == [Pedal(1.0, "soft", 127)]
+    assert keyboard.hear((0xB1, 67, 127), 1.0) == []
+    assert keyboard.hear((0xB0, 67, 0), 2.0) == []
+    assert keyboard.hear((0xB1, 67, 0), 2.0) == [Pedal(2.0, "soft", 0)]
+    # Half-way and told anew, as one piano tells it, each is an event.
+    told = [keyboard.hear((0xB0, 64, value), 3.0) for value in (30, 30, 0, 0)]
+    assert told == [[Pedal(3.0, "sustain", value)] for value in (30, 30, 0, 0)]
+
+
+def test_reset_all_controllers_puts_the_pedals_of_its_channel_up() -> None:
+    keyboard = Keyboard()
+    keyboard.hear((0xB0, 64, 127), 1.0)
+    keyboard.hear((0xB1, 66, 127), 1.0)
+    assert keyboard.hear((0xB0, 121, 0), 2.0) == [Pedal(2.0, "sustain", 0)]
+    assert keyboard.hear((0xB0, 121, 0), 2.0) == []
+
+
 @given(st.lists(st.integers(0, 255), max_size=60))
 def test_any_bytes_give_only_well_formed_messages(data: list[int]) -> None:
     for message in Bytes().feed(data):
