@@ -91,3 +91,31 @@ def test_how_large_a_piece_fits_is_measured_and_drawn_once(monkeypatch: pytest.M
     )
     assert drawings.count(True) == 1
     assert len(drawings) > 1
+
+
+def test_a_piece_that_stands_there_as_a_whole_is_as_large_as_the_room_allows() -> None:
+    look = Look(1480, 52.0, ribbon_px=32.8, words=True, expression=True)
+    asked = (("garden-gate", True, 607), ("grey-rain", False, 310), ("petzold-minuet-in-g", False, 607))
+    for name, larger, room in asked:
+        piece = read(find(name))
+        found = jobs._fitting(piece, look, 2, room, 34.0, 108.0)
+        assert (found.staff_px > 1.5 * look.staff_px) is larger
+        if larger:
+            # The syllables grow with the notes.
+            assert found.ribbon_px / found.staff_px == pytest.approx(look.ribbon_px / look.staff_px, abs=0.01)
+        tall = [system.height for system in engrave(piece, found).systems]
+        assert jobs.stand_in(tall, len(tall) if larger else 2, room)
+    # In a room twice as high it takes more systems than are seen of a piece that goes on.
+    piece = read(find("grey-rain"))
+    found = jobs._fitting(piece, replace(look, width_px=1000), 2, 1400, 34.0, 80.0)
+    tall = [system.height for system in engrave(piece, found).systems]
+    assert len(tall) > 2
+    assert jobs.standing(tall, 2, 1400) == len(tall)
+
+
+def test_rows_under_the_systems_leave_a_piece_less_room_to_grow() -> None:
+    piece, look = read(find("grey-rain")), Look(1480, 52.0, ribbon_px=32.8)
+    plain, rows = (jobs._fitting(piece, look, 2, 1240 - 2 * below, 34.0, 108.0, below) for below in (0, 100))
+    assert look.staff_px < rows.staff_px < plain.staff_px
+    tall = [system.height + 100 for system in engrave(piece, rows).systems]
+    assert jobs.room_for(tall, len(tall)) <= 1240

@@ -25,8 +25,11 @@ from trainer.window.inking import Ink, inked
 _TRIES = 4
 # Systems fit into a room that they exceed by so little.
 OVER = 1.03
-# What of a look gives way until a piece fits.
-_FITTED = ("staff_px", "stacked", "expression")
+# What of a look gives way until a piece fits, or grows with it.
+_FITTED = ("staff_px", "ribbon_px", "stacked", "expression")
+# Staves as the engraver has them, in whole pixels between two lines, and how much of a room a piece that is made larger
+# takes at most, so that the fingers of another key find room too (ours).
+_STEP_PX, _FULL = 4, 0.96
 # Of the size wished, what more than two systems may be made smaller to.
 _LARGE_ENOUGH = 0.75
 # Of a piece of so many bars that must be laid out its first ones stand there at once, the whole a moment later.
@@ -139,32 +142,36 @@ def fitted(
     hand_size: str,
     near: int = 0,
     waiting: bool = False,
+    below: int = 0,
 ) -> Drawn:
-    """A piece laid out so that `slots` systems stand in `room` pixels, and the ink of those round the bar `near`.
+    """A piece laid out so that `slots` systems stand in `room` pixels, `below` more free under each of them, and the
+    ink of those round the bar `near`.
 
-    Tall systems are made smaller, down to staves of `least` pixels; a piece of one system larger, up to `most`. The
-    fingers are those of the key it is moved to: the hand plays there, whatever the eye reads. How large it is drawn is
-    found once for the piece, so that another key neither waits for it nor moves the page, unless its fingers need room.
+    Tall systems are made smaller, down to staves of `least` pixels; a piece that stands there as a whole larger, up to
+    `most`. The fingers are those of the key it is moved to: the hand plays there, whatever the eye reads. How large it
+    is drawn is found once for the piece, so that another key neither waits for it nor moves the page, unless its
+    fingers need room.
 
     Where the player is `waiting` a long piece that was not laid out before comes as its first systems alone.
     """
-    name = cache.name_for("fitted", json.dumps(packed(piece)), repr((MAKE, look, slots, room, least, most)))
+    name = cache.name_for("fitted", json.dumps(packed(piece)), repr((MAKE, look, slots, room, least, most, below)))
     found = cache.fetch(name)
     size: dict[str, Any] | None = found if isinstance(found, dict) and found.keys() == {*_FITTED, "fits"} else None
     here = served(piece, move, hand_size)
     if waiting and len(piece.bars) >= _LONG:
         settled = _sized_as(look, size) if size is not None else None
         if settled is None or kept(here, settled) is None:
-            begun = _begun(here, settled or look, slots, room, least, most, fits=settled is not None)
+            begun = _begun(here, settled or look, slots, room, least, fits=settled is not None)
             if begun is not None and near <= begun.systems[-1].bars[-1].bar:
                 return _first_drawn(begun, near, slots, whole=False)
     if size is None:
-        settled = _fitting(piece, look, slots, room, least, most)
-        size = {one: getattr(settled, one) for one in _FITTED} | {"fits": _fits(piece, settled, slots, room)}
+        settled = _fitting(piece, look, slots, room, least, most, below)
+        standing_ = _standing(piece, settled, slots, room, below)
+        size = {one: getattr(settled, one) for one in _FITTED} | {"fits": standing_}
         cache.keep(name, size)
     settled = _sized_as(look, size)
-    if size["fits"] and not _fits(here, settled, slots, room):
-        settled = _fitting(here, look, slots, room, least, most)
+    if _standing(here, settled, slots, room, below) < size["fits"]:
+        settled = _fitting(here, look, slots, room, least, most, below)
     return engraved(here, settled, near, slots)
 
 
@@ -172,7 +179,7 @@ def _sized_as(look: Look, size: dict[str, Any]) -> Look:
     return replace(look, **{one: size[one] for one in _FITTED})
 
 
-def _begun(piece: Piece, look: Look, slots: int, room: int, least: float, most: float, fits: bool) -> Engraved | None:
+def _begun(piece: Piece, look: Look, slots: int, room: int, least: float, fits: bool) -> Engraved | None:
     """The first systems of a long piece, one more at least than is seen at once, as large as these fit; None where so
     many bars would be needed that the whole is hardly slower.
     """
@@ -180,7 +187,7 @@ def _begun(piece: Piece, look: Look, slots: int, room: int, least: float, most: 
     while 3 * bars <= len(piece.bars):
         first = passage(piece, (0, bars - 1))
         if not fits:
-            look = _sized(first, look, slots, room, least, most)
+            look = _sized(first, look, slots, room, least)
             if not stand_in(heights(first, look), slots, room):
                 return None
         found = beginning(piece, look, bars)
@@ -190,23 +197,23 @@ def _begun(piece: Piece, look: Look, slots: int, room: int, least: float, most: 
     return None
 
 
-def _fitting(piece: Piece, look: Look, slots: int, room: int, least: float, most: float) -> Look:
+def _fitting(piece: Piece, look: Look, slots: int, room: int, least: float, most: float, below: int = 0) -> Look:
     """How large a piece fits. To see the next system is worth more than every finger of a chord, and those go first,
     then slurs, dynamics and the like.
 
     Where even so one system stands alone, it is as large as it would be by itself, with all of them.
     """
-    whole = _sized(piece, look, slots, room, least, most)
+    whole = _sized(piece, look, slots, room, least)
     fits = slots == 1 or _fits(piece, whole, slots, room)
     if slots > 2 and not (fits and whole.staff_px >= _LARGE_ENOUGH * look.staff_px):
         # A third system is worth less than the size of two and all that stands in them.
-        return _fitting(piece, look, slots - 1, room, least, most)
+        return _fitting(piece, look, slots - 1, room + below, least, most, below)
     if fits:
-        return whole
-    bare = _sized(piece, replace(look, stacked=False, expression=False), slots, room, least, most)
+        return _grown(piece, whole, slots, room, most, below)
+    bare = _sized(piece, replace(look, stacked=False, expression=False), slots, room, least)
     if not _fits(piece, bare, slots, room):
-        return _sized(piece, look, 1, room, least, most)
-    outer = _sized(piece, replace(look, stacked=False), slots, room, least, most)
+        return _sized(piece, look, 1, room, least)
+    outer = _sized(piece, replace(look, stacked=False), slots, room, least)
     return outer if _fits(piece, outer, slots, room) else bare
 
 
@@ -225,13 +232,56 @@ def stand_in(tall: Sequence[float], slots: int, room: float) -> bool:
     return room_for(tall, slots) <= room * OVER
 
 
+def standing(tall: Sequence[float], slots: int, room: float) -> int:
+    """How many systems of a piece are shown at once: all of them where they stand under each other in the room, else
+    `slots` at most, and one at least.
+    """
+    if stand_in(tall, len(tall), room):
+        return len(tall)
+    return next((count for count in range(slots, 1, -1) if stand_in(tall, count, room)), 1)
+
+
+def _standing(piece: Piece, look: Look, slots: int, room: int, below: int) -> int:
+    """The same of a piece laid out; 0 where even one is too tall."""
+    tall = [ceil(system.height) + below for system in engrave(piece, look).systems]
+    count = standing(tall, slots, room + slots * below)
+    return count if stand_in(tall, count, room + slots * below) else 0
+
+
 def _fits(piece: Piece, look: Look, slots: int, room: int) -> bool:
     return stand_in([ceil(system.height) for system in engrave(piece, look).systems], slots, room)
 
 
-def _sized(piece: Piece, look: Look, slots: int, room: int, least: float, most: float) -> Look:
-    """The look with staves of such a size that a piece fits, as far as they may be made smaller or larger."""
-    enlarged = False
+def _grown(piece: Piece, look: Look, slots: int, room: int, most: float, below: int) -> Look:
+    """Of a piece that stands there as a whole: the look with the largest staves, syllables with them, at which it still
+    does, on as many systems as it then takes.
+    """
+    if len(heights(piece, look)) > slots:
+        return look
+
+    def at(step: int) -> Look:
+        staff = float(step * _STEP_PX)
+        return replace(look, staff_px=staff, ribbon_px=round(look.ribbon_px * staff / look.staff_px, 1))
+
+    def stands(tall: Sequence[float]) -> bool:
+        return room_for([height + below for height in tall], len(tall)) <= (room + slots * below) * _FULL
+
+    usual = fits = int(look.staff_px / _STEP_PX)
+    too_large = int(most / _STEP_PX) + 1
+    while too_large - fits > 1:
+        tried = (fits + too_large) // 2
+        if stands(heights(piece, at(tried))):
+            fits = tried
+        else:
+            too_large = tried
+    # Systems that share their bars may be taller than they were.
+    while fits > usual and not stands([system.height for system in engrave(piece, at(fits)).systems]):
+        fits -= 1
+    return at(fits) if fits > usual else look
+
+
+def _sized(piece: Piece, look: Look, slots: int, room: int, least: float) -> Look:
+    """The look with staves of such a size that a piece fits, as far as they may be made smaller."""
     for _ in range(_TRIES):
         tall = heights(piece, look)
         needed = room_for(tall, slots)
@@ -239,11 +289,8 @@ def _sized(piece: Piece, look: Look, slots: int, room: int, least: float, most: 
             words = 2.5 * look.ribbon_px * min(slots, len(tall))
             share = (room - words) / max(1.0, needed - words)
             staff = max(least, look.staff_px * max(0.5, share))
-        elif len(tall) == 1 and not enlarged and needed * 1.4 < room:
-            staff = min(most, look.staff_px * 1.35)
         else:
             break
-        enlarged = True
         look = replace(look, staff_px=round(staff, 1))
     return look
 

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
 # The smallest and the largest staff space, in units of `_base`.
 _LEAST_SPACE = 0.31
-_MOST_SPACE = 0.8
+_MOST_SPACE = 1.0
 # The usual one, and how many of it a system is high, with its syllables (ours).
 _USUAL_SPACE, _SYSTEM = 0.62, 24.5
 # Systems made ready ahead of the one that is played.
@@ -111,8 +111,7 @@ class Page:
         self._asked = asked
         self.trouble = ""
         self._wanted_slots = self._slots_for(places, canvas)
-        room = places.music.height - below * self._wanted_slots
-        self._engrave(piece, look, room, _base(canvas), asked)
+        self._engrave(piece, look, places.music.height, below, _base(canvas), asked)
 
     def _tell_verse(self, piece: Piece) -> None:
         """The take says which verse of a song lies on the page."""
@@ -140,12 +139,14 @@ class Page:
         least = 2 if canvas.scale <= layout.ROOMY else 1
         return max(least, int(places.music.height / (_base(canvas) * _USUAL_SPACE * _SYSTEM + self.below(canvas))))
 
-    def _engrave(self, piece: Piece, look: Look, room: int, base: float, asked: tuple[object, ...]) -> None:
+    def _engrave(
+        self, piece: Piece, look: Look, height: int, below: int, base: float, asked: tuple[object, ...]
+    ) -> None:
         def done(result: Drawn) -> None:
             practice = self._stand.practice
             if self._asked != asked or practice is None or practice.wish.piece is not piece:
                 return
-            self._come(music.score_of(piece, result), room)
+            self._come(music.score_of(piece, result), height, below)
             if not result.whole:
                 # The player need not wait for what is not to be seen yet.
                 ask(waiting=False)
@@ -157,15 +158,16 @@ class Page:
         least, most = base * _LEAST_SPACE * 4, base * _MOST_SPACE * 4
         assert self._stand.practice is not None
         hand = self._stand.practice.wish.plan.interval, self.house.settings.hand_size
-        given = (piece, look, self._wanted_slots, room, least, most, *hand)
+        slots = self._wanted_slots
+        given = (piece, look, slots, height - below * slots, least, most, *hand)
 
         def ask(waiting: bool) -> None:
             near = self._bar()
-            self.house.workroom.ask(jobs.fitted, *given, near, waiting, then=done, failed=failed, place="page")
+            self.house.workroom.ask(jobs.fitted, *given, near, waiting, below, then=done, failed=failed, place="page")
 
         ask(waiting=self.score is None)
 
-    def _come(self, score: Score, room: int) -> None:
+    def _come(self, score: Score, height: int, below: int) -> None:
         """The piece is engraved, or its first systems are, if the place is among them."""
         if not score.reaches(self._stand.place):
             return
@@ -174,7 +176,7 @@ class Page:
         if self._begun is not None:
             self.house.opened.append(now() - self._begun)
             self._begun = None
-        self.slots = self.holds(score, self._wanted_slots, room)
+        self.slots = self.holds(score, self._wanted_slots, height, below)
         self._ribbons = None
         self.mark_afresh()
         if self._stand.glimpsing:
@@ -199,10 +201,11 @@ class Page:
             self.mark_afresh()
 
     @staticmethod
-    def holds(score: Score, slots: int, room: float) -> int:
-        """How many systems, `slots` at most and one at least, stand under each other in a room so many pixels high."""
-        tall = [system.size[1] for system in score.systems]
-        return next((count for count in range(slots, 1, -1) if jobs.stand_in(tall, count, room)), 1)
+    def holds(score: Score, slots: int, height: float, below: int) -> int:
+        """How many systems stand under each other in a room so many pixels high, `below` of them free under each:
+        the whole piece where it has room, else `slots` at most and one at least.
+        """
+        return jobs.standing([system.size[1] + below for system in score.systems], slots, height)
 
     def show_glimpse(self) -> None:
         """See that the page in the key to play is there."""
