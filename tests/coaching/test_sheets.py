@@ -15,7 +15,7 @@ from pypdf import PdfReader
 from tests.scores import making
 from trainer.coaching.cards import five_finger_card
 from trainer.coaching.path import load
-from trainer.coaching.sheets import Wishes, _syllables, booklet, sheet
+from trainer.coaching.sheets import Wishes, _engraved, _syllables, booklet, sheet
 from trainer.hands.position import five_finger
 from trainer.music.compass import LEVELS
 from trainer.music.keys import TWENTY_FOUR, Key
@@ -35,6 +35,8 @@ from trainer.scores.printing import (
     Picture,
     Text,
     Together,
+    text_height_mm,
+    text_width_mm,
     to_pdf,
 )
 
@@ -198,6 +200,32 @@ def test_no_last_line_is_left_short_where_a_slightly_other_size_fills_it() -> No
         width = float(re.findall(r'viewBox="0 0 ([0-9.]+)', last)[0])
         furthest = max(float(x) for x in re.findall(r"translate\(([0-9.]+)", last))
         assert furthest > 0.6 * width, name
+
+
+def test_a_tune_within_five_fingers_is_as_large_as_beginners_books_have_it() -> None:
+    for name, larger in (("three-bells", True), ("air-of-three-notes", True), ("aura-lee", False)):
+        piece = reading.read(library.find(name))
+        room = text_height_mm("a4") / 2
+        usual, engraved = _engraved(piece, "a4"), _engraved(piece, "a4", room=room)
+        assert (engraved.systems[0].width < 0.93 * usual.systems[0].width) is larger, name
+        if larger:
+            assert len({len(line.bars) for line in engraved.systems}) == 1
+            tall = [line.height / line.width * text_width_mm("a4") for line in engraved.systems]
+            assert sum(tall) < room
+    # In every key its lines break alike, so that what was written out lies over the answer.
+    bells = reading.read(library.find("three-bells"))
+    made = sheet(bells, [plan(bells.key, key) for key in ("C", "G")], Wishes(blank=True, answers=True))
+    lines = [len(block.systems) for block in made.blocks if isinstance(block, Music)]
+    assert lines[1:] == [2, 2, 2, 2]
+
+
+def test_with_many_keys_the_page_keeps_the_usual_size_and_all_its_room() -> None:
+    bells = reading.read(library.find("three-bells"))
+    one, several = (
+        next(b for b in sheet(bells, [plan(bells.key, key) for key in keys]).blocks if isinstance(b, Music))
+        for keys in (("C",), ("C", "G", "D"))
+    )
+    assert (len(one.systems), len(several.systems)) == (2, 1)
 
 
 def test_syllables_only_on_request() -> None:

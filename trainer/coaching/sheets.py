@@ -62,7 +62,10 @@ _WRITING_GAPS_MM = (8.0, 6.5, 5.0, 3.5)
 _SIZES = (1.0, 0.94, 1.06, 0.89, 1.12)
 _FULL = 0.6
 _MOST_LINES = 12
-_HEADING_MM = 17.0
+# Larger ones tried first for tunes within five fingers, as in beginners' books (common practice, no source).
+_BEGINNERS = (1.32, 1.26, 1.2, 1.14, 1.08)
+# What a title and the section of a key take of a page, the caution too.
+_HEADING_MM, _SECTION_MM, _CAUTION_MM = 17.0, 73.0, 14.0
 # What is played in each key of the path without a piece.
 _PATTERNS = {TRICHORD: "trichord", PENTACHORD: "pentascale", HEXACHORD: "cadence", OPEN: "scale-one-octave"}
 _PATTERN_STAFF_MM = 6.2
@@ -103,7 +106,8 @@ _PLAIN = Wishes()
 def sheet(piece: Piece, moves: Sequence[Transposition], wishes: Wishes = _PLAIN) -> Document:
     """The sheet of a piece for some keys: the page as written, one section a key, then what else was wished."""
     works = [_Work.of(piece, move, wishes) for move in moves]
-    blocks: list[Block] = [*_page(piece, wishes)]
+    room = text_height_mm(wishes.paper) - _HEADING_MM - len(works) * _SECTION_MM - _CAUTION_MM
+    blocks: list[Block] = [*_page(piece, wishes, room)]
     blocks += _cautioned([_section(work) for work in works])
     if wishes.blank:
         blocks += _pages([_writing(work, wishes) for work in works], wishes.paper)
@@ -120,8 +124,8 @@ def _cautioned(blocks: Sequence[Block]) -> list[Block]:
     return [*blocks, Text(CAUTION, "note")]
 
 
-def _page(piece: Piece, wishes: Wishes) -> list[Block]:
-    engraved = _engraved(piece, wishes.paper, _RIBBON_PX if wishes.syllables else 0)
+def _page(piece: Piece, wishes: Wishes, room: float = 0.0) -> list[Block]:
+    engraved = _engraved(piece, wishes.paper, _RIBBON_PX if wishes.syllables else 0, room=room)
     systems = tuple(
         laid_over(system, _written_in(piece, engraved, index, wishes), _NUMERALS_PX if wishes.harmony else 0)
         for index, system in enumerate(engraved.systems)
@@ -136,17 +140,31 @@ def _look(paper: str, ribbon: int = 0, staff_mm: float = STAFF_MM) -> Look:
                 verse=0)  # fmt: skip
 
 
-def _engraved(piece: Piece, paper: str, ribbon: int = 0, staff_mm: float = STAFF_MM) -> Engraved:
-    """Engraved for the width of the page; a slightly other size is taken where it spares a short last line."""
+def _engraved(piece: Piece, paper: str, ribbon: int = 0, staff_mm: float = STAFF_MM, room: float = 0.0) -> Engraved:
+    """Engraved for the width of the page; a slightly other size is taken where it spares a short last line.
+
+    A tune within five fingers is as large as beginners' books have it, where its lines hold equally many bars and take
+    no more than `room` mm.
+    """
+    for size in _BEGINNERS if room > 0 and level(piece) in (TRICHORD, PENTACHORD) else ():
+        engraved = engrave(piece, _look(paper, ribbon, staff_mm * size))
+        alike = len({sum(piece.bars[one.bar].number > 0 for one in system.bars) for system in engraved.systems}) == 1
+        if alike and _is_full(engraved) and _height_mm(engraved.systems, paper, MUSIC_GAP_MM) - _HEADING_MM <= room:
+            return engraved
     first: Engraved | None = None
     for size in _SIZES:
         engraved = engrave(piece, _look(paper, ribbon, staff_mm * size))
-        last = engraved.systems[-1]
-        if last.bars[-1].right > _FULL * last.width or not 1 < len(engraved.systems) <= _MOST_LINES:
+        if _is_full(engraved) or not 1 < len(engraved.systems) <= _MOST_LINES:
             return engraved
         first = first or engraved
     assert first is not None
     return first
+
+
+def _is_full(engraved: Engraved) -> bool:
+    """Whether the last line is not left short."""
+    last = engraved.systems[-1]
+    return last.bars[-1].right > _FULL * last.width
 
 
 def _pages(works: Sequence[tuple[Heading, Music, float]], paper: str) -> list[Block]:
@@ -312,7 +330,9 @@ def _answer(work: _Work, wishes: Wishes) -> tuple[Heading, Music, float]:
 
 
 def _answered(work: _Work, wishes: Wishes) -> Engraved:
-    return _engraved(work.answer, wishes.paper, staff_mm=_WRITING_MM if wishes.blank else STAFF_MM)
+    # Two keys share a page.
+    room = text_height_mm(wishes.paper) / 2 - _HEADING_MM
+    return _engraved(work.answer, wishes.paper, staff_mm=_WRITING_MM if wishes.blank else STAFF_MM, room=room)
 
 
 def booklet(route: Route, piece: Piece | None = None, only: str | None = None, wishes: Wishes = _PLAIN) -> Document:
