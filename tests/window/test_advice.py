@@ -356,6 +356,15 @@ def test_all_slips_are_not_called_most_of_them() -> None:
     assert " slips were in bar 6: play only that bar, " in first.words
 
 
+def test_the_only_slip_of_a_take_is_practised_where_it_was_and_in_time_is_asked_for_once() -> None:
+    found = after("three-bells", "C", lambda bar, index: [2] if bar == 3 and shelf("three-bells").notes[index].hand ==
+                  RIGHT_HAND else [0])  # fmt: skip
+    assert found[1].words == "The one slip was in bar 4: play across it, bars 3 to 5 alone."
+    assert found[1].wish.loop == (2, 4)
+    assert sum(one.wish.mode == A_TEMPO for one in found) == 1
+    assert "Calmly" not in words(found)
+
+
 def test_two_slips_in_a_bar_are_both_of_them() -> None:
     piece = shelf(ODE)
     right = [at for at, note in enumerate(piece.notes) if note.hand == RIGHT_HAND]

@@ -97,6 +97,7 @@ def _all(take: Finished, letters: str) -> Iterator[Advice]:
     yield from _stretches(take, wish, runs, letters)
     yield from _skipped(take, wish, past)
     yield from _cluster(take, wish, rest)
+    yield from _lone(take, wish, rest)
     yield from _causes(take, wish, rest, letters)
     yield from _displaced(take, wish, runs)
     back = list(_back(take, wish))
@@ -232,10 +233,12 @@ def of_all(findings: Sequence[marks.Finding], wished: Transposition, letters: st
 def _always(take: Finished, wish: Wish, accuracy: float, amiss: list[Advice]) -> Iterator[Advice]:
     """What can be done after any take."""
     pulse = take.timing.pulse_bpm or wish.tempo
+    offered = any(one.wish.mode == A_TEMPO for one in amiss)
     if wish.mode != A_TEMPO:
         # Who hurried is not asked to do so with a click; and the slowest click may be far quicker than it was played.
         timed = replace(replace(wish, tempo=min(pulse, wish.tempo)).stepped_tempo(0), mode=A_TEMPO)
-        if not any(one.wish.mode == A_TEMPO for one in amiss) and timed.tempo <= _AS_FAST * pulse:
+        if not offered and timed.tempo <= _AS_FAST * pulse:
+            offered = True
             yield Advice(say("advice.in-time", tempo=f"{timed.tempo:.0f}"), timed, 0.8)
     elif accuracy >= _CLEAN and take.is_most and not amiss:
         faster = wish.stepped_tempo(2)
@@ -244,7 +247,8 @@ def _always(take: Finished, wish: Wish, accuracy: float, amiss: list[Advice]) ->
     if take.hands == BOTH and len(take.piece.hands) == 2:
         yield Advice(say("advice.left"), replace(wish, hands=LEFT), 0.4)
     calm = slower(take)
-    if calm.mode == A_TEMPO:
+    # In time is asked for once.
+    if calm.mode == A_TEMPO and (wish.mode == A_TEMPO or not offered):
         yield Advice(say("advice.calmer", tempo=f"{calm.tempo:.0f}"), calm, 0.3)
 
 
@@ -277,6 +281,18 @@ def _cluster(take: Finished, wish: Wish, wrong: list[tuple[int, str]]) -> Iterat
         where=where, count=count, all=total, hand=say(f"hand.alone.{hand}"),
     )  # fmt: skip
     yield Advice(words, replace(wish, loop=(first, last), hands=hand), 1.5 * count)
+
+
+def _lone(take: Finished, wish: Wish, wrong: list[tuple[int, str]]) -> Iterator[Advice]:
+    """The only slip of a take: whoever plays the piece once more should not wait for it in vain."""
+    piece = take.piece
+    if len(wrong) != 1 or len(slips(take)) + unplaced(take) != 1 or take.loop is not None:
+        return
+    bar = piece.bar_index(piece.notes[wrong[0][0]].onset)
+    first, last = max(0, bar - 1), min(len(piece.bars) - 1, bar + 1)
+    if last - first + 1 < len(piece.bars):
+        where, across = barwords.bar_of(piece, bar), barwords.bars(piece, first, last)
+        yield Advice(say("advice.lone", where=where, bars=across), replace(wish, loop=(first, last)), 0.9)
 
 
 def _hand(take: Finished, wish: Wish, wrong: list[tuple[int, str]], alike: int) -> Iterator[Advice]:

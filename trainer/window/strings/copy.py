@@ -50,6 +50,7 @@ WORDS: dict[str, str] = {
     "advice.most.bar": "Most of the slips ({count} of {all}) were in {where}: play only that bar, {hand}.",
     "advice.some.bars": "{count} of {all} slips were in {where}: play only those bars, {hand}.",
     "advice.some.bar": "{count} of {all} slips were in {where}: play only that bar, {hand}.",
+    "advice.lone": "The one slip was in {where}: play across it, {bars} alone.",
     "advice.as-written": "{count} notes were played as written: name the syllables aloud, slower.",
     "advice.stretch.written.bar": "{where} was played as written: alone, slower, every syllable named.",
     "advice.stretch.written.both": "{where} were played as written: alone, slower, every syllable named.",
