@@ -4,16 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
 
 from tests.journal.played import SCALE, play
 from trainer.coaching import waiting
-from trainer.coaching.cells import Cell
+from trainer.coaching.cells import Cell, learn
 from trainer.coaching.path import FREE, HOLDING, OPENING, Place, Played, load
 from trainer.coaching.repertoire import STUCK_TAKES
-from trainer.coaching.waiting import fell_back, for_the_lesson, held_up, is_stuck, slower, state_of
+from trainer.coaching.schedule import WARM_UP, today
+from trainer.coaching.waiting import fell_back, for_the_lesson, held_up, is_stuck, longest_stuck, slower, state_of
+from trainer.following.marks import STEP
 from trainer.journal.store import Journal
 from trainer.music.names import GERMAN
 
@@ -78,3 +81,29 @@ def test_the_teacher_is_told_the_keys_in_their_own_letters(journal: Journal, mon
 
 def test_one_key_alone_is_said_of_one() -> None:
     assert held_up([stuck("A")], replace(RULES, most_opening=1)) == "no new key while 1 is opening"
+
+
+def test_the_warm_up_is_in_the_listed_key_that_has_been_opening_for_longest() -> None:
+    cells = (cell("C", HOLDING, 40), stuck("D"), cell("E"), cell("Ab", since=3 * STUCK_TAKES))
+    known = {one.place: one for one in cells}
+    asked = [one.place for one in cells]
+    held = longest_stuck(asked, known)
+    assert held is not None
+    assert held.short == "Ab"
+    held = longest_stuck(asked[:3], known)
+    assert held is not None
+    assert held.short == "D"
+    assert longest_stuck([asked[0], asked[2], Place("open", "D", "right")], known) is None
+
+
+def test_who_is_stuck_finds_the_five_fingers_of_that_key_at_the_head_of_the_list(tmp_path: Path) -> None:
+    begin = datetime(2026, 11, 2, 17, tzinfo=UTC)
+    with Journal(tmp_path / "stuck.sqlite") as made:
+        for take in range(2 * STUCK_TAKES):
+            when = begin + timedelta(days=take // 2, minutes=take)
+            for key, slips in (("C", {}), ("Eb", dict.fromkeys(range(0, 16, 4), STEP))):
+                play(made, key, piece=SCALE, player="Ben", slips=slips, began=when)
+                learn(made, made.takes("Ben", 1)[0].id, when)
+        listed = today(made, "Ben", 30, begin + timedelta(days=STUCK_TAKES))
+    assert (listed[0].kind, listed[0].key.short) == (WARM_UP, "Eb")
+    assert listed[0].why == "to make the position sure first"

@@ -23,7 +23,7 @@ from trainer.coaching.path import FREE, HELPS, HOLDING, OPENING, Place, Route, l
 from trainer.coaching.reasons import when_due
 from trainer.coaching.repertoire import MOST_A_DAY, TEMPO_SHARE, Offer, Repertoire, target_of
 from trainer.coaching.setlist import Occasion, Task, readiness, share_of, until
-from trainer.coaching.waiting import held_up, is_stuck, slower, state_of
+from trainer.coaching.waiting import held_up, is_stuck, longest_stuck, slower, state_of
 from trainer.coaching.work import asked, work_of
 from trainer.journal.store import Journal
 from trainer.journal.tally import canonical
@@ -167,7 +167,9 @@ def today(
     # One that is left for another day keeps its place before those behind it.
     further = in_a_row(later if keep else [], left - total(home))
     ahead = fitted([plan.for_cell(c, AHEAD) for c in plan.ahead(hands)], left - total(home) - total(further))
-    found = [*warm, *work, *plan.told(first), *home, *keep, *plan.told(more), *further, *ahead, *songs, *sight]
+    played = [*work, *plan.told(first), *home, *keep, *plan.told(more), *further, *ahead, *songs, *sight]
+    held = longest_stuck([Place(s.level, canonical(s.key), s.hands) for s in played if s.kind in (DUE, GO_ON)], known)
+    found = [*([plan.warm_up(held, "to make the position sure first") if held else warm[0]] if warm else []), *played]
     # Nor is what is due, where the list would be empty.
     return found or plan.told(fitted(map(once, due), left)[:1])
 
@@ -341,10 +343,10 @@ class _Plan:
             offer.name if offer else one.piece, tempo=tempo, help=shown, work=one,
         )  # fmt: skip
 
-    def warm_up(self, key: Key) -> Suggestion:
+    def warm_up(self, key: Key, why: str = "to find the position of the first key") -> Suggestion:
         return Suggestion(
-            WARM_UP, f"Five fingers in {key.name}", key, TRICHORD, BOTH, "to find the position of the first key",
-            WARM_UP_MINUTES, pattern="pentascale", written=key,
+            WARM_UP, f"Five fingers in {key.name}", key, TRICHORD, BOTH, why, WARM_UP_MINUTES, pattern="pentascale",
+            written=key,
         )  # fmt: skip
 
     def songs(self, occasion: Occasion, minutes: float) -> list[Suggestion]:
@@ -388,11 +390,7 @@ class _Plan:
         why = "at sight, to hear how far it has come" if last is not None else "a first reading at sight"
         return [
             replace(
-                self._suggestion(cell.place, SIGHT, why, FREE),
-                title="Prima vista",
-                name="",
-                minutes=SIGHT_MINUTES,
-                tempo=None,
-                help=HELPS[-1],
+                self._suggestion(cell.place, SIGHT, why, FREE), title="Prima vista", name="", minutes=SIGHT_MINUTES,
+                tempo=None, help=HELPS[-1],
             )
-        ]
+        ]  # fmt: skip

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from trainer.coaching.cells import Cell, cells
-from trainer.coaching.path import OPENING, Rules, load
+from trainer.coaching.path import OPENING, Place, Rules, load
 from trainer.coaching.repertoire import STUCK_TAKES
 from trainer.journal.store import Journal
 from trainer.journal.values import many
@@ -16,6 +16,14 @@ from trainer.music.names import ENGLISH, key_name
 def is_stuck(cell: Cell) -> bool:
     """Whether a key has been opening for long: something else is wanted than the same once more."""
     return cell.state == OPENING and cell.since >= STUCK_TAKES
+
+
+def longest_stuck(places: Iterable[Place], known: Mapping[Place, Cell]) -> Key | None:
+    """Of the keys of some places the one that has been opening for longest, if one has for long: the five fingers of it
+    are the warm-up that serves most.
+    """
+    stuck = [known[place] for place in places if place in known and is_stuck(known[place])]
+    return Key.parse(max(stuck, key=lambda cell: cell.since).place.key) if stuck else None
 
 
 def fell_back(cell: Cell) -> bool:
