@@ -19,7 +19,7 @@ from datetime import date, timedelta
 from functools import cache
 
 from trainer.following import marks
-from trainer.journal.bands import SURE, share_band
+from trainer.journal.bands import SURE, difference_band, share_band
 from trainer.journal.reading import Reading
 from trainer.journal.summary import Stretch, by_facet, sights, whole
 from trainer.music.keys import MAJOR, MINOR, TWENTY_FOUR, Key
@@ -184,10 +184,7 @@ def _accuracy(early: Stretch, late: Stretch) -> Trend | None:
     if not n_a or not n_b:
         return None
     a, b = right_a / n_a, right_b / n_b
-    # Newcombe's hybrid of two Wilson bands (R. G. Newcombe, Statistics in Medicine 17 (1998), method 10).
-    (la, ha), (lb, hb) = share_band(right_a, n_a), share_band(right_b, n_b)
-    low = b - a - math.hypot(b - lb, ha - a)
-    high = b - a + math.hypot(hb - b, a - la)
+    low, high = difference_band(right_a, n_a, right_b, n_b)
     told = f"{a:.0%} right before, {b:.0%} now"
     return Trend("accuracy", a, b, low, high, _say("Accuracy", told, low, high))
 

@@ -17,6 +17,7 @@ from trainer.coaching.days import strip
 from trainer.coaching.habits import habits, trends
 from trainer.coaching.pencil import pencil
 from trainer.coaching.schedule import DUE, NEW_KEY, today
+from trainer.coaching.sides import SIDES_DAYS, Side, sides
 from trainer.coaching.waiting import for_the_lesson
 from trainer.coaching.warmup import some_bars
 from trainer.coaching.work import work_of
@@ -53,8 +54,8 @@ from trainer.scores.printing import (
 
 FOOT = "Keyfarer · from the journal; the teacher's ear stands above it"
 SINCE_DAYS = 7
-# Lines of what was practised, of what moved and of what is set: as many as leave it one page.
-_ROOMS = ((6, 4, 8), (5, 3, 6), (4, 2, 5), (3, 1, 3))
+# Lines of what was practised, of what moved, of what is harder and of what is set: as many as leave it one page.
+_ROOMS = ((6, 4, 4, 8), (5, 3, 4, 6), (4, 2, 3, 5), (3, 1, 2, 3), (2, 1, 1, 2))
 _SPOT_BARS = 2
 _STAFF_PX = 40
 _DAYS_MM = 82.0
@@ -96,13 +97,17 @@ def lesson(
     work = work_of(journal, player, assignments, now.date())
     days = Picture(strip(minutes_by_day(journal, player, start), start, now.date()), _DAYS_MM) if rows else None
     moved = _moved(journal, player, now, rows, letters)
-    week = _suggested(journal, player, now, found, work, letters)
+    lately = min(start, now.date() - timedelta(days=SIDES_DAYS))
+    weaker = sides(journal, player, lately)
+    harder = _harder(journal, player, now.date(), weaker, lately, minor)
+    week = _suggested(journal, player, now, found, work, letters, weaker)
     beside = f"{_day(now.date())} {now.year}, since {_day(start)}"
-    for pieces, lines, works in _ROOMS:
+    for pieces, lines, hard, works in _ROOMS:
         blocks: list[Block] = [
             Heading(player, 1, beside),
             *_practised(journal, rows, days, pieces, letters),
             *moved[: lines + 1],
+            *harder[: hard + 1],
         ]
         blocks += [*shown, *_set(work, works, letters), *week]
         document = Document(f"{player}, {now:%Y-%m-%d}", tuple(blocks), FOOT)
@@ -130,7 +135,8 @@ def studio(
         done = f"{sum(one.state == DONE for one in mine)} of {len(mine)}" if mine else ""
         worst = habits(journal, player, now.date(), days=max((now.date() - start).days, 1), minor=minor)[:1]
         look = f"late: {', '.join(one.assignment.title for one in late)}" if late else ""
-        look = look or (worst[0].sentence if worst else "")
+        weaker = sides(journal, player, min(start, now.date() - timedelta(days=SIDES_DAYS)))[:1]
+        look = look or (worst[0].sentence if worst else weaker[0].sentence if weaker else "")
         right = f"{_accuracy(rows):.0%}" if rows else ""
         days = len({row.began.date() for row in rows})
         lines.append((player, played, str(days), f"{_minutes(rows):.0f}", str(len(rows)), right, done, look))
@@ -234,6 +240,16 @@ def _moved(journal: Journal, player: str, now: datetime, rows: Sequence[TakeRow]
     return [Heading("What moved", 2), *(Text(line) for line in lines)]
 
 
+def _harder(journal: Journal, player: str, day: date, weaker: Sequence[Side], since: date, minor: str) -> list[Block]:
+    """Which hand, mode or signs are the harder ones, and the costliest habits."""
+    dear = habits(journal, player, day, days=(day - since).days, minor=minor)
+    lines = [*(side.sentence for side in weaker), *(habit.sentence for habit in dear)]
+    if not lines:
+        return []
+    said = (Text(f"{line[:1].upper()}{line[1:]}.") for line in lines)
+    return [Heading("What is harder", 2, f"since {_day(since)}"), *said]
+
+
 def _in_key(title: str, key: Key, letters: str = ENGLISH) -> str:
     """A title with the key it was played in; a pattern or a fresh piece names its own key in its title.
 
@@ -299,9 +315,10 @@ def _noted(one: Assignment, letters: str) -> str:
 
 
 def _suggested(
-    journal: Journal, player: str, now: datetime, found: Sequence[Slip], work: Sequence[Progress], letters: str
-) -> list[Block]:
-    lines = []
+    journal: Journal, player: str, now: datetime, found: Sequence[Slip], work: Sequence[Progress], letters: str,
+    weaker: Sequence[Side],
+) -> list[Block]:  # fmt: skip
+    lines = [side.work for side in weaker[:1]]
     if found:
         worst = found[0]
         note = worst.piece.notes[worst.note]

@@ -30,6 +30,20 @@ def share_band(right: int, n: int) -> tuple[float, float]:
     return max(0.0, min(middle - half, share)), min(1.0, max(middle + half, share))
 
 
+def difference_band(right_a: int, n_a: int, right_b: int, n_b: int) -> tuple[float, float]:
+    """95 % band of how much larger the second share is than the first.
+
+    Newcombe's hybrid of two Wilson bands (R. G. Newcombe, Statistics in Medicine 17 (1998), method 10).
+
+    >>> low, high = difference_band(800, 1000, 900, 1000)
+    >>> round(low, 2), round(high, 2)
+    (0.05, 0.15)
+    """
+    a, b = (right / n if n else 0.5 for right, n in ((right_a, n_a), (right_b, n_b)))
+    (la, ha), (lb, hb) = share_band(right_a, n_a), share_band(right_b, n_b)
+    return b - a - math.hypot(b - lb, ha - a), b - a + math.hypot(hb - b, a - la)
+
+
 def mean_band(n: int, total: float, squares: float) -> tuple[float, float, float] | None:
     """(mean, low, high) from a count, a sum and a sum of squares; None for fewer than two.
 

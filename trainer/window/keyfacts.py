@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 STATES = (NEW, OPENING, HOLDING, FREE)
 # Causes drawn over the weeks.
 CAUSES_SHOWN = 4
+# So many things that are hard are told.
+_HARD = 4
 # What is counted by piece, and the causes, are those of the last year.
 _LATELY = timedelta(weeks=52)
 # Readings at sight are pooled over so many weeks, so that their band means something.
@@ -38,7 +40,7 @@ class Found:
     cost: list[Point] = field(default_factory=list)
     played: Counter[tuple[str, str]] = field(default_factory=Counter)
     history: dict[str, list[Point]] = field(default_factory=dict)
-    # The costliest habits, and what changed in the last weeks, in words.
+    # Which hand, mode or signs are harder, the costliest habits, and what changed in the last weeks, in words.
     habits: tuple[str, ...] = ()
     trends: tuple[str, ...] = ()
     # The most frequent causes, slips in a hundred presses week by week.
@@ -59,6 +61,7 @@ def read(journal: Journal, player: str, now: datetime, minor: str = LA_BASED) ->
     from trainer.coaching import habits
     from trainer.coaching.cells import cells
     from trainer.coaching.progress import key_looks
+    from trainer.coaching.sides import SIDES_DAYS, sides
     from trainer.journal.summary import by_week, causes_by_week, sights
 
     journal.flush()
@@ -77,7 +80,10 @@ def read(journal: Journal, player: str, now: datetime, minor: str = LA_BASED) ->
         (player, since.toordinal() - EPOCH_ORDINAL),
     )
     played = Counter({(title, key): n for title, key, n in rows})
-    dear = tuple(_sentence(one.sentence) for one in habits.habits(journal, player, now.date(), minor=minor))
+    weaker = sides(journal, player, now.date() - timedelta(days=SIDES_DAYS))
+    costly = habits.habits(journal, player, now.date(), minor=minor)
+    hard = [*(one.sentence for one in weaker), *(one.sentence for one in costly)]
+    dear = tuple(map(_sentence, hard[:_HARD]))
     moved = tuple(trend.words for trend in habits.trends(journal, player, now.date()))
     causes = _causes(causes_by_week(journal, player, since))
     return Found(looks, levels, sight, cost, played, habits=dear, trends=moved, causes=causes)

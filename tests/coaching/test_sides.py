@@ -1,0 +1,74 @@
+"""Which hand, mode or signs are harder: told where it is so, and not where it may be chance."""
+
+from __future__ import annotations
+
+import pathlib
+from collections.abc import Iterator
+from datetime import datetime, timedelta
+
+import pytest
+
+from tests.coaching.test_sheets import words
+from tests.journal.played import SCALE, play
+from trainer.coaching.lesson import lesson
+from trainer.coaching.lesson import studio as studio_page
+from trainer.coaching.sides import sides
+from trainer.following.marks import STEP
+from trainer.journal.store import Journal
+from trainer.scores import library, reading
+
+NOW = datetime.now().astimezone()
+SINCE = (NOW - timedelta(days=28)).date()
+PIECE = reading.read(library.find("go-tell-aunt-rhody"))
+MINOR = reading.read(library.find("grey-rain"))
+
+
+@pytest.fixture
+def journal(tmp_path: pathlib.Path) -> Iterator[Journal]:
+    with Journal(tmp_path / "j.sqlite") as made:
+        yield made
+
+
+def often(journal: Journal, to: str, hand: str = "", times: int = 12, minor: bool = False, every: int = 4) -> None:
+    """Takes with every fourth note of a hand wrong, none without a hand."""
+    piece = MINOR if minor else PIECE
+    mine = [at for at, note in enumerate(piece.notes) if hand and note.hand == hand]
+    for ago in range(times):
+        play(journal, to, piece=piece, player="Ben", slips=dict.fromkeys(mine[::every], STEP),
+             began=NOW - timedelta(days=ago % 6, minutes=ago))  # fmt: skip
+
+
+def test_the_left_hand_and_flat_keys_are_told_on_the_page_for_the_lesson(journal: Journal) -> None:
+    often(journal, "D", "left", every=8)
+    often(journal, "Eb", "left", every=2)
+    found = sides(journal, "Ben", SINCE)
+    assert {(side.what, side.harder) for side in found} == {("hand", "the left hand"), ("signs", "flat keys")}
+    gaps = [side.right_other - side.right for side in found]
+    assert gaps == sorted(gaps, reverse=True)
+    page = words(lesson(journal, "Ben", NOW))
+    assert "What is harder" in page
+    assert "The left hand is harder: " in page
+    assert "Flat keys are harder: " in page
+    assert "The left hand by itself first, in every key." in page
+
+
+def test_the_studio_says_where_to_look_when_no_single_habit_stands_out(journal: Journal) -> None:
+    often(journal, "a", "right", every=9, minor=True)
+    often(journal, "D")
+    (side,) = [one for one in sides(journal, "Ben", SINCE) if one.what == "mode"]
+    assert side.sentence.startswith("minor keys are harder: ")
+    assert side.sentence.endswith("% right, major keys 100%")
+    assert side.work == "A tune in minor each day, its five fingers first."
+    (table,) = [block for block in studio_page(journal, NOW).blocks if hasattr(block, "rows")]
+    assert "harder" in table.rows[0][-1] or ": " in table.rows[0][-1]
+
+
+def test_nothing_is_told_of_little_playing_or_of_two_sides_alike(journal: Journal) -> None:
+    assert sides(journal, "Ben", SINCE) == []
+    play(journal, "Eb", piece=SCALE, player="Ben", slips={3: STEP}, began=NOW)
+    play(journal, "D", piece=SCALE, player="Ben", began=NOW)
+    assert sides(journal, "Ben", SINCE) == []
+    often(journal, "Eb", "left", times=1)
+    often(journal, "D", "left", times=1)
+    assert not [side for side in sides(journal, "Ben", SINCE) if side.what != "hand"]
+    assert "What is harder" not in words(lesson(journal, "Nobody", NOW))
