@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import itertools
 import math
+import pathlib
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date, timedelta
 
 import pygame
+import pypdf
 import pytest
 from pygame import Rect
 
+from tests.journal.played import play
 from tools import practised, staging
 from trainer.coaching.schedule import SIGHT
 from trainer.journal.tally import canonical
@@ -247,3 +250,54 @@ def test_a_take_that_opened_no_key_is_not_denied() -> None:
     assert "opened yet" in said
     assert "played yet" not in said
     house.close()
+
+
+def printed(house: House, key: str) -> list[str]:
+    """Press a key of the Keys screen that prints; the text of each page."""
+    _, controls = house.laid()
+    next(control for control in controls.all if control.key == key).act()
+    assert house.notice is not None
+    assert house.notice.words.endswith(("e shows it.", "e shows them."))
+    desk = house.screen_of(Desk)
+    assert isinstance(desk, Desk)
+    assert pathlib.Path(desk.sheet).name in house.notice.words
+    return [page.extract_text() for page in pypdf.PdfReader(desk.sheet).pages]
+
+
+def test_the_page_for_the_lesson_is_printed_from_here_without_a_command(house: House) -> None:
+    (page,) = printed(house, "l")
+    assert page.startswith(practised.PLAYER)
+    assert "For the week" in page
+    screen(house).several = False
+    _, controls = house.laid()
+    assert not any(control.key == "a" for control in controls.all), "nobody else plays here"
+
+
+def test_where_several_play_everybodys_pages_come_behind_the_studios(house: House) -> None:
+    assert house.journal is not None
+    play(house.journal, "Eb", player="Ben Frost")
+    house.go("keys")
+    pages = printed(house, "a")
+    assert pages[0].startswith("The studio")
+    assert {page.split("\n")[0][:9] for page in pages[1:]} >= {practised.PLAYER[:9], "Ben Frost"}
+
+
+def test_before_anything_is_printed_the_key_that_shows_it_says_what_to_do(house: House) -> None:
+    desk = house.screen_of(Desk)
+    assert isinstance(desk, Desk)
+    desk.sheet = ""
+    screen(house).show_page()
+    assert house.notice is not None
+    assert house.notice.words == "No page is printed yet: l prints the one for the lesson."
+
+
+@pytest.mark.parametrize("size", [(960, 600), (1080, 1920), (1280, 720)])
+def test_where_the_line_is_full_its_keys_print_all_the_same(house: House, size: tuple[int, int]) -> None:
+    screen(house).several = True
+    made = house_of(size, Settings(player=practised.PLAYER, scale=160))
+    made.open_journal()
+    made.go("keys")
+    screen(made).several = True
+    _, controls = made.laid()
+    assert {"l", "a", "e", "t"} <= {control.key for control in controls.all}
+    made.close()

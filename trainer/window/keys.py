@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
+from functools import partial
 from typing import TYPE_CHECKING
 
 from trainer.journal.errors import JournalError
@@ -13,13 +14,15 @@ from trainer.music.piece import BOTH, Piece
 from trainer.music.pitch import MusicError
 from trainer.music.transpose import plan
 from trainer.scores.library import Entry, Shelf
-from trainer.window import jobs, keysview
+from trainer.window import jobs, keysview, lessonpage
 from trainer.window.canvas import Canvas
 from trainer.window.circle import FREE
 from trainer.window.controls import Controls
 from trainer.window.growth import Point
 from trainer.window.keyfacts import Found, read
+from trainer.window.masthead import Link
 from trainer.window.screen import Screen
+from trainer.window.strings import say
 from trainer.window.todays import play, todays
 
 if TYPE_CHECKING:
@@ -42,6 +45,8 @@ class Keys(Screen):
         self.found = Found()
         self.entries: list[Entry] = []
         self.today: list[Suggestion] = []
+        # Whether the journal knows others, too.
+        self.several = False
         self.down: frozenset[int] = frozenset()
 
     def entered(self) -> None:
@@ -52,6 +57,7 @@ class Keys(Screen):
         if journal is not None:
             try:
                 self.found = read(journal, self.house.player, datetime.now().astimezone(), self.house.settings.minor)
+                self.several = len(journal.players()) > 1
             except (JournalError, MusicError) as trouble:
                 self.house.say(str(trouble))
         self.today = todays(self.house, self.entries).offered
@@ -150,6 +156,18 @@ class Keys(Screen):
 
     def turn_to(self, at: int) -> None:
         self.view = at
+
+    @property
+    def papers(self) -> list[Link]:
+        """What can be printed here: the page for the lesson; where several play, everybody's too."""
+        names = (("lesson", "l"), ("studio", "a"))[: 2 if self.several else 1]
+        return [
+            Link(f"keys.{name}", say(f"keys.{name}"), key, partial(lessonpage.print_page, self.house, name == "studio"))
+            for name, key in names
+        ]
+
+    def show_page(self) -> None:
+        lessonpage.show_page(self.house)
 
     # How it looks
 

@@ -78,7 +78,8 @@ def _lay_views(keys: Keys, canvas: Canvas, controls: Controls, rect: Rect, views
     def turn(to: int) -> None:
         keys.turn_to(VIEWS.index(views[to]))
 
-    return masthead.parts(canvas, controls, rect, [f"keys.view.{one}" for one in views], at, turn)
+    controls.order("keys.page", "e", keys.show_page)
+    return masthead.parts(canvas, controls, rect, [f"keys.view.{one}" for one in views], at, turn, keys.papers)
 
 
 def _lay_side(keys: Keys, canvas: Canvas, controls: Controls, rest: Rect) -> None:

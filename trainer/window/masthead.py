@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -18,10 +19,24 @@ if TYPE_CHECKING:
     from trainer.window.house import House
 
 
+@dataclass(frozen=True)
+class Link:
+    """What else can be done on a line of parts: its name, words, key, and what it does."""
+
+    name: str
+    words: str
+    key: str
+    act: Callable[[], None]
+
+
 def parts(
-    canvas: Canvas, controls: Controls, rect: Rect, names: Sequence[str], at: int, choose: Callable[[int], None]
-) -> Rect:
-    """Where there is no room for all parts of a screen: one at a time, their names above. Returns the part's room."""
+    canvas: Canvas, controls: Controls, rect: Rect, names: Sequence[str], at: int, choose: Callable[[int], None],
+    links: Sequence[Link] = (),
+) -> Rect:  # fmt: skip
+    """Where there is no room for all parts of a screen: one at a time, their names above. Returns the part's room.
+
+    At the right end of the line stand `links`; where there is no room for one its key does the same.
+    """
     u = canvas.unit
     line = Rect(rect.left, rect.top, rect.width, round(1.5 * u))
     x = line.left
@@ -37,8 +52,18 @@ def parts(
         controls.ring(f"part.{name}", place)
         x = place.right + round(1.1 * u)
     if x + controls.key_width("t") < line.right:
-        controls.keycap("part.next", x + controls.key_width("t"), line.centery, "t")
+        x += controls.key_width("t")
+        controls.keycap("part.next", x, line.centery, "t")
     controls.order("part.next", "t", partial(choose, (at + 1) % len(names)))
+    right = line.right
+    for link in links:
+        wide = canvas.width(link.words, fonts.ROMAN, 0.95) + controls.key_width(link.key) + 4
+        if right - wide < x + u:
+            controls.order(link.name, link.key, link.act)
+            continue
+        controls.link(link.name, Rect(right - wide, line.top, wide, line.height), link.words, link.act, key=link.key,
+                      align=RIGHT)  # fmt: skip
+        right -= wide + round(1.1 * u)
     top = line.bottom + round(0.4 * u)
     return Rect(rect.left, top, rect.width, rect.bottom - top)
 

@@ -1,4 +1,6 @@
-"""Jobs of the second process that look into a piece: its chords, drills made from it, its sheet. Nothing here draws."""
+"""Jobs of the second process that look into a piece or the journal: chords, drills, a sheet, the page for a lesson.
+Nothing here draws.
+"""
 
 from __future__ import annotations
 
@@ -68,7 +70,35 @@ def printed(path: str, move: Transposition, folder: str, wished: Settings) -> st
         wished.sheet_syllables, wished.sheet_answers, wished.sheet_blank, wished.minor, wished.hand_size, wished.paper,
         chords_of(piece, folder) if wished.sheet_chords else (),
     )  # fmt: skip
-    name = _FORBIDDEN.sub("-", f"{piece.title} - {move.target.name}")[:_LONGEST_NAME].strip(" .")
-    place = into / f"{name}.pdf"
+    place = into / f"{_as_name(f'{piece.title} - {move.target.name}')}.pdf"
     save(sheet(piece, (move,), wishes), place, wished.paper)
     return str(place)
+
+
+def lesson_printed(journal: str, player: str, everyone: bool, wished: Settings) -> str:
+    """The page for a player's lesson on paper, or the studio's page and everybody's; the path of the PDF."""
+    from datetime import datetime
+
+    from trainer.coaching.assignments import load
+    from trainer.coaching.lesson import lesson, studio, together
+    from trainer.journal.store import Journal
+    from trainer.scores.printing import save
+    from trainer.window.sheetfolder import folder_of
+
+    into, now = folder_of(wished.sheets), datetime.now().astimezone()
+    with Journal(journal, strict=True) as kept:
+        work = load(kept.path.parent)
+        names = kept.players() if everyone else [player]
+        pages = [lesson(kept, one, now, None, work, wished.paper, wished.minor, wished.letters) for one in names]
+        document = pages[0]
+        if everyone:
+            front = studio(kept, now, None, work, wished.minor)
+            document = together([front, *pages], front.title)
+    place = into / f"{_as_name(document.title)}.pdf"
+    save(document, place, wished.paper)
+    return str(place)
+
+
+def _as_name(title: str) -> str:
+    """A title as the name of a file."""
+    return _FORBIDDEN.sub("-", title)[:_LONGEST_NAME].strip(" .")

@@ -58,4 +58,12 @@ WORDS: dict[str, str] = {
     "keys.start.pattern": "Play the five fingers",
     "keys.pentascale": "Five fingers",
     "keys.cadence": "Cadence",
+    "keys.lesson": "page for the lesson",
+    "keys.studio": "everybody’s",
+    "lesson.printing": "Setting the page for the lesson on paper …",
+    "lesson.printed": "The page for {player}’s lesson lies at {path}: e shows it.",
+    "lesson.printed.all": "The studio’s page and everybody’s lie at {path}: e shows them.",
+    "lesson.none": "No page is printed yet: l prints the one for the lesson.",
+    "lesson.no-journal": "The page is made from the journal, which is not open: look in Setup where it lies.",
+    "lesson.failed": "The page cannot be printed: look in Setup whether the folder for sheets is there.",
 }

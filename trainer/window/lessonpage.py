@@ -1,0 +1,54 @@
+"""The page for a player's lesson, and the studio's with everybody's, on paper from Keys: what a week came to."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from trainer.journal.errors import JournalError
+from trainer.window import studies
+from trainer.window.desk import Desk
+from trainer.window.places import home
+from trainer.window.strings import say
+
+if TYPE_CHECKING:
+    from trainer.window.house import House
+
+# How long the line with a page's place stays.
+_LONG_S = 20.0
+
+
+def print_page(house: House, everyone: bool) -> None:
+    """Set the page for the lesson of whoever sits here, or the studio's and everybody's, on paper; one quiet line says
+    where it lies and what shows it.
+    """
+    desk = house.screen_of(Desk)
+    assert isinstance(desk, Desk)
+    if house.journal is None:
+        house.say(say("lesson.no-journal"))
+        return
+    try:
+        house.journal.flush()
+    except JournalError as trouble:
+        house.say(str(trouble))
+        return
+    house.say(say("lesson.printing"), _LONG_S)
+
+    def done(path: str) -> None:
+        # What the Desk shows as its last sheet.
+        desk.sheet = path
+        said = "lesson.printed.all" if everyone else "lesson.printed"
+        house.say(say(said, player=house.player, path=home(Path(path))), _LONG_S)
+
+    given = str(house.journal_file), house.player, everyone, house.settings
+    house.workroom.ask(studies.lesson_printed, *given, then=done, failed=house.unable("lesson.failed"))
+
+
+def show_page(house: House) -> None:
+    """The page or sheet printed last, in the program that shows PDFs on this computer."""
+    desk = house.screen_of(Desk)
+    assert isinstance(desk, Desk)
+    if desk.sheet:
+        desk.show_sheet()
+    else:
+        house.say(say("lesson.none"))
