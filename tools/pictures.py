@@ -42,6 +42,7 @@ from trainer.window.setup import Setup
 from trainer.window.singer import SingerScreen
 from trainer.window.singerview import BEFORE_PAGES
 from trainer.window.still import house_of
+from trainer.window.workpage import WorkPage
 
 SIZES = ((960, 600), (1280, 800), (1920, 1080))
 LARGEST = (3840, 2160)
@@ -112,6 +113,15 @@ def _sheet(house: House) -> None:
     first_desk(house)
     house.draw()
     house.go("sheet")
+
+
+def _work(house: House) -> None:
+    first_desk(house)
+    house.draw()
+    house.go("work")
+    page = house.screen
+    assert isinstance(page, WorkPage)
+    page.change(note="Left hand alone first, saying the syllables; then both, without looking down.")
 
 
 def _sight(house: House) -> None:
@@ -263,6 +273,7 @@ SCENES = (
     Scene("stand-help-held", standscenes.held),
     Scene("stand-test-at-sight", standscenes.test),
     Scene("sheet", _sheet),
+    Scene("work", _work),
     Scene("sight", _sight),
     Scene("sight-result", _sight_result),
     Scene("copy", _copy),

@@ -482,6 +482,8 @@ def test_work_set_on_the_desk_is_on_todays_list_and_in_the_file(house: House) ->
     desk.search("aura lee")
     desk.target = 8
     struck(house, pygame.K_s, "s")
+    struck(house, pygame.K_RETURN)
+    assert house.screen is desk
     assert house.notice is not None
     assert "Aura Lee in E♭ major is set for" in house.notice.words
     (work,) = assignments.load(house.journal_file.parent)
@@ -490,6 +492,7 @@ def test_work_set_on_the_desk_is_on_todays_list_and_in_the_file(house: House) ->
     assert (asked.title, asked.key.short) == ("Aura Lee", "Eb")
     assert asked.why.startswith("set: 90% right, by ")
     struck(house, pygame.K_s, "s")
+    struck(house, pygame.K_RETURN)
     assert len(assignments.load(house.journal_file.parent)) == 1
 
 
@@ -838,12 +841,12 @@ def test_enter_presses_the_button_in_the_ring_and_else_goes_to_the_stand(
     desk = house.screen_of(Desk)
     assert isinstance(desk, Desk)
     asked: list[str] = []
-    for order in ("start", "set_work", "choose_sheet"):
+    for order in ("start", "choose_work", "choose_sheet"):
         monkeypatch.setattr(desk, order, lambda order=order: asked.append(order))
     for name in ("set", "print", "start"):
         tabbed_to(house, name)
         struck(house, pygame.K_RETURN)
-    assert asked == ["set_work", "choose_sheet", "start"]
+    assert asked == ["choose_work", "choose_sheet", "start"]
     # A choice made by its letter takes the ring with it; one stepped to by tab leaves enter as it was.
     tabbed_to(house, "print")
     struck(house, pygame.K_k, "k")

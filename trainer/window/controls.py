@@ -271,6 +271,8 @@ class Controls:
         canvas.rule(f"{name}.under", Rect(rect.left, rect.bottom - 1, rect.width, 1))
         shown = text or (hint if self.focus != name else "")
         inner = Rect(rect.left, rect.top, rect.width - cap, rect.height - 2)
+        if self.focus == name:
+            shown = _ending(canvas, shown, inner.width - round(unit * 0.3))
         selected = self._selected and self.focus == name
         if selected and text:
             wide = min(inner.width, canvas.width(text, fonts.ROMAN, 1.05))
@@ -365,6 +367,15 @@ class Controls:
             Control(name, rect, act, "", back=lambda: move(-1), forth=lambda: move(1), at=clicked,
                     less=less, more=more, page_back=lambda: move(-room), page_forth=lambda: move(room))
         )  # fmt: skip
+
+
+def _ending(canvas: Canvas, text: str, room: int) -> str:
+    """As much of the end of what is being typed as there is room for: that is where the caret stands."""
+    if canvas.width(text, fonts.ROMAN, 1.05) <= room:
+        return text
+    starts = range(1, len(text))
+    at = bisect(starts, 0, key=lambda start: int(canvas.width("…" + text[start:], fonts.ROMAN, 1.05) <= room))
+    return "…" + text[at + 1 :]
 
 
 def key_name(event: pygame.event.Event) -> str:

@@ -22,7 +22,7 @@ from trainer.window.todays import play, todays
 
 # What takes long to import and is not needed to draw the first frame is imported where it is used.
 if TYPE_CHECKING:
-    from trainer.coaching.assignments import Assignment
+    from trainer.coaching.assignments import Assignment, Progress
     from trainer.coaching.schedule import Suggestion
     from trainer.journal.values import TakeRow
     from trainer.music.piece import Piece
@@ -260,21 +260,34 @@ class Desk(Screen):
         self.entered()
         self.house.say(say("setup.switched", player=self.house.player))
 
-    def set_work(self) -> None:
-        """The chosen piece, key and hands as work for this player, until a week from now."""
+    def choose_work(self) -> None:
+        """On which terms the chosen piece is to be set as work."""
         if self.entry is not None:
-            deskwork.set_work(self, self.entry, self.transposition(self.entry), self.asked_hands(self.entry))
+            self.house.go("work")
+
+    def set_work(self, terms: deskwork.Terms = deskwork.WEEK) -> None:
+        """The chosen piece, key and hands as work."""
+        if self.entry is not None:
+            deskwork.set_work(self, self.entry, self.transposition(self.entry), self.asked_hands(self.entry), terms)
             self._renew()
+
+    @property
+    def progress(self) -> Progress | None:
+        """How far is what is set already of the chosen piece, in the chosen key and for the chosen hands."""
+        if self.entry is None:
+            return None
+        return deskwork.known(self, self.entry, self.transposition(self.entry), self.asked_hands(self.entry))
 
     @property
     def work(self) -> Assignment | None:
         """What is set, of the row chosen in today's list."""
         return self.suggestions[min(self.suggested, len(self.suggestions) - 1)].work if self.suggestions else None
 
-    def withdraw(self) -> None:
-        """Take back the work chosen in today's list."""
-        if self.work is not None:
-            deskwork.withdraw(self, self.work)
+    def withdraw(self, work: Assignment | None = None) -> None:
+        """Take back some work, or that chosen in today's list."""
+        taken = work or self.work
+        if taken is not None:
+            deskwork.withdraw(self, taken)
             self._renew()
 
     def play(self, wish: Wish) -> None:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from contextlib import suppress
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -14,7 +15,7 @@ from trainer.window.places import home
 from trainer.window.strings import key_name, say
 
 if TYPE_CHECKING:
-    from trainer.coaching.assignments import Assignment
+    from trainer.coaching.assignments import Assignment, Progress
     from trainer.music.piece import Piece
     from trainer.music.transpose import Transposition
     from trainer.scores.library import Entry
@@ -25,8 +26,38 @@ HARMONY, CLEF = "harmony", "clef"
 DRILLS = (HARMONY, CLEF)
 # How long the line with a sheet's place stays.
 LONG_S = 20.0
-# Until the next lesson.
-_WORK_DAYS = 7
+
+
+@dataclass(frozen=True)
+class Terms:
+    """On which terms work is set.
+
+    Parameters
+    ----------
+    days : int
+        Until so many days from now; a week is until the next lesson.
+    times, goal : int
+        How many takes, and what share of a hundred notes is to be right in each.
+    tempo : int or None
+        Felt beats a minute at least; None for any.
+    help : str
+        The most help.
+    everyone : bool
+        For all who play here, not only for whoever sits at the Desk.
+    note : str
+        To the student.
+    """
+
+    days: int = 7
+    times: int = 1
+    goal: int = 90
+    tempo: int | None = None
+    help: str = "all"
+    everyone: bool = False
+    note: str = ""
+
+
+WEEK = Terms()
 
 
 def start(desk: Desk, drill: str, entry: Entry, move: Transposition, hands: str) -> None:
@@ -54,39 +85,68 @@ def start(desk: Desk, drill: str, entry: Entry, move: Transposition, hands: str)
         house.workroom.ask(studies.clef_line, move, line_hand, then=made, failed=desk.failed)
 
 
-def set_work(desk: Desk, entry: Entry, move: Transposition, hands: str) -> None:
-    """Set the piece for whoever sits at the Desk; the rest of the terms a teacher writes into the file.
+def _named(entry: Entry) -> str:
+    """A piece as work names it: one that comes along by its name, so that it means the same on another computer."""
+    from trainer.scores.library import bundled_folder
+
+    place = Path(entry.path)
+    return place.stem if place.is_relative_to(bundled_folder()) else entry.path
+
+
+def known(desk: Desk, entry: Entry, move: Transposition, hands: str) -> Progress | None:
+    """How far is what is set already of a piece in a key and for these hands; None too where that cannot be read."""
+    from trainer.coaching import assignments
+    from trainer.coaching.work import work_of
+
+    house = desk.house
+    wanted = (_named(entry), (move.target.short,), hands)
+    with suppress(JournalError, MusicError):
+        for one in assignments.load(house.journal_file.parent):
+            if (one.piece, one.keys, one.hands) != wanted or not one.is_for(house.player):
+                continue
+            if house.journal is None:
+                return assignments.Progress(one, (), assignments.NOT_BEGUN)
+            house.journal.flush()
+            return work_of(house.journal, house.player, [one], date.today())[0]
+    return None
+
+
+def set_work(desk: Desk, entry: Entry, move: Transposition, hands: str, terms: Terms) -> None:
+    """Set the piece; where it is set already, these are its terms from now on.
 
     It is to be played from now on: what reached the goal earlier on this day is not taken for it.
     """
     from trainer.coaching import assignments
-    from trainer.coaching.work import work_of
-    from trainer.scores.library import bundled_folder
+    from trainer.coaching.work import withdraw, work_of
 
     house, day = desk.house, date.today()
-    place = Path(entry.path)
-    # A piece that comes along is named, so that the work means the same on another computer.
-    piece = place.stem if place.is_relative_to(bundled_folder()) else entry.path
+    whose = () if terms.everyone else (house.player,)
     work = assignments.Assignment(
-        piece, entry.title, (move.target.short,), (house.player,), hands, given=day, by=day + timedelta(days=_WORK_DAYS)
-    )
+        _named(entry), entry.title, (move.target.short,), whose, hands, terms.tempo, terms.help, terms.goal / 100,
+        terms.times, day, day + timedelta(days=terms.days), terms.note.strip(),
+    )  # fmt: skip
     folder = house.journal_file.parent
+    found_before = known(desk, entry, move, hands)
+    before = None if found_before is None else found_before.assignment
     said = {
-        "title": entry.title, "key": key_name(move.target, house.settings.letters), "player": house.player,
-        "day": f"{work.by:%A}", "path": home(folder / assignments.FILE),
+        "title": entry.title, "key": key_name(move.target, house.settings.letters), "day": f"{work.by:%A}",
+        "player": say("desk.set.everyone") if terms.everyone else house.player,
     }  # fmt: skip
     try:
         if house.journal is not None:
             house.journal.flush()
             (found,) = work_of(house.journal, house.player, [work], day)
-            work = replace(work, times=1 + sum(one.reached for one in found.keys))
-        known = work in assignments.load(folder)
-        if not known:
+            work = replace(work, times=work.times + sum(one.reached for one in found.keys))
+        same = before is not None and work == before
+        if not same:
+            if before is not None:
+                withdraw(folder, before, day, house.player)
             assignments.add(folder, work)
     except (JournalError, MusicError) as trouble:
         house.say(str(trouble))
         return
-    house.say(say("desk.set.known" if known else "desk.set.done", **said), LONG_S)
+    name = "known" if same else "anew" if before is not None else "done"
+    house.say(say(f"desk.set.{name}", **said), LONG_S)
 
 
 def withdraw(desk: Desk, work: Assignment) -> None:

@@ -25,6 +25,7 @@ ROOMS: dict[str, Callable[[], type[Screen]]] = {
     "keys": _later("keys", "Keys"),
     "sight": _later("sightpage", "SightPage"),
     "sheet": _later("sheetpage", "SheetPage"),
+    "work": _later("workpage", "WorkPage"),
     "singer": _later("singer", "SingerScreen"),
     "setup": _later("setup", "Setup"),
 }

@@ -47,9 +47,8 @@ WORDS: dict[str, str] = {
     "desk.start": "To the stand",
     "desk.print": "Print",
     "desk.set": "Set as work",
-    "desk.set.done": (
-        "{title} in {key} is set for {player} until {day}. Tempo, help, a goal or a note can be written into {path}."
-    ),
+    "desk.set.done": "{title} in {key} is set for {player} until {day}.",
+    "desk.set.anew": "{title} in {key} is set anew for {player}, until {day}.",
     "desk.set.back": "{title} is not set for {player} any more.",
     "desk.set.everyone": "everyone",
     "desk.set.absent": (

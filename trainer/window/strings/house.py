@@ -13,6 +13,7 @@ WORDS: dict[str, str] = {
     "room.setup": "Setup",
     "room.sight": "Prima vista",
     "room.sheet": "Sheet",
+    "room.work": "Work",
     "mode.senza misura": "senza misura",
     "mode.a tempo": "a tempo",
     "mode.prima vista": "prima vista",
