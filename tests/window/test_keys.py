@@ -301,3 +301,18 @@ def test_where_the_line_is_full_its_keys_print_all_the_same(house: House, size: 
     _, controls = made.laid()
     assert {"l", "a", "e", "t"} <= {control.key for control in controls.all}
     made.close()
+
+
+def test_in_an_upright_window_the_circle_stands_over_the_key_and_no_curve_is_a_tower() -> None:
+    made = house_of((1080, 1920), Settings(player=practised.PLAYER))
+    made.open_journal()
+    made.go("keys")
+    canvas, controls = made.laid()
+    ring = controls.named("circle")
+    assert ring is not None
+    assert ring.rect.width > 0.75 * 1080
+    name = next(box for box in canvas.boxes if box.name == "key.name")
+    assert name.rect.top > ring.rect.bottom
+    curve = next(box for box in canvas.boxes if box.name == "past.curve")
+    assert curve.rect.height < curve.rect.width
+    made.close()

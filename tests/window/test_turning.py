@@ -18,7 +18,7 @@ from trainer.scores import engraving
 from trainer.scores.engraving import Staff
 from trainer.scores.library import find
 from trainer.scores.reading import read
-from trainer.window import folding, jobs
+from trainer.window import folding, jobs, layout
 from trainer.window.house import House
 from trainer.window.inking import Ink
 from trainer.window.music import Score, System
@@ -221,6 +221,14 @@ def test_a_tall_window_has_a_page_of_systems_with_several_bars_each(tall: Stand)
     music = sorted((box.rect for box in canvas.boxes if box.name.startswith("music.")), key=lambda rect: rect.top)
     assert len(music) == tall.page.slots
     assert all(upper.bottom <= lower.top + 1 for upper, lower in itertools.pairwise(music))
+
+
+def test_in_a_tall_window_the_music_has_all_the_room_down_to_the_keyboard(tall: Stand) -> None:
+    canvas, _ = tall.house.laid()
+    for keys in (49, 61, 88):
+        places = layout.stand(canvas, keys, margin=True)
+        assert places.keys.top - places.caption.bottom < canvas.unit / 2
+        assert places.caption.top - places.music.bottom < canvas.unit / 2
 
 
 @pytest.mark.parametrize("slots", [2, 3, 4])

@@ -33,6 +33,8 @@ DUE = "due"
 LEGEND = (*STATES, DUE)
 # Words under the names of the keys are left out where they would be smaller than this, in units.
 _LEAST_WORDS = 0.4
+# How much of a tall window's height the circle takes.
+_CIRCLE = 0.48
 
 
 def lay(keys: Keys, canvas: Canvas, controls: Controls) -> None:
@@ -51,6 +53,9 @@ def lay(keys: Keys, canvas: Canvas, controls: Controls) -> None:
         return
     u, body = canvas.unit, places.body
     legend = round(1.5 * u)
+    if layout.is_tall(canvas):
+        _lay_over(keys, canvas, controls, body, legend)
+        return
     side = min(body.height - legend - round(0.5 * u), round(body.width * 0.52))
     ring = Rect(body.left, body.top, side, side)
     foot = Rect(body.left, min(ring.bottom + round(0.5 * u), body.bottom - legend), side, legend)
@@ -61,6 +66,16 @@ def lay(keys: Keys, canvas: Canvas, controls: Controls) -> None:
     _lay_legend(canvas, foot)
     _lay_side(keys, canvas, controls, Rect(ring.right + round(2.0 * u), body.top,
                                            body.right - ring.right - round(2.0 * u), body.height))  # fmt: skip
+
+
+def _lay_over(keys: Keys, canvas: Canvas, controls: Controls, body: Rect, legend: int) -> None:
+    """In a tall window: the circle above the key and the weeks, each as wide as the window."""
+    u = canvas.unit
+    side = min(body.width, round(body.height * _CIRCLE))
+    upper, foot, _, lower = layout.rows(body, [side, legend, round(1.2 * u), 0])
+    _lay_circle(keys, canvas, controls, Rect(body.centerx - side // 2, upper.top, side, side))
+    _lay_legend(canvas, Rect(body.centerx - side // 2, foot.top, side, legend))
+    _lay_side(keys, canvas, controls, lower)
 
 
 def _middle(keys: Keys, due: int) -> list[str]:

@@ -79,7 +79,8 @@ def stand(canvas: Canvas, keys: int, margin: bool) -> StandPlaces:
     head_high = min(4.4 * u, inner.height * 0.22)
     hint_high = min(1.35 * u, inner.height * 0.06)
     caption_high = min(1.45 * u, inner.height * 0.06)
-    keys_high = inner.height * (0.13 if big else 0.185)
+    # Of true proportions it is no higher than its width allows: what is left over is the music's.
+    keys_high = min(inner.height * (0.13 if big else 0.185), keyboard.fitted(inner, keys).height + 1)
     head, rule, _, music, _, caption, _, foot, _, hints = rows(
         inner,
         [head_high, 2, u * 0.5, 0, u * 0.2, caption_high, u * 0.15, keys_high, u * 0.35, hint_high],
