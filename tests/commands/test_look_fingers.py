@@ -122,6 +122,9 @@ def test_look_at_one_key(capsys: pytest.CaptureFixture[str]) -> None:
 def test_look_reads_as_a_table_too(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["look", MINUET]) == 0
     printed = capsys.readouterr().out
+    # The interval is said in words alone.
+    assert "-M2" not in printed
+    assert "major second" in " ".join(printed.split())
     assert "written in G major" in printed
     assert "A♭ major" in printed
 

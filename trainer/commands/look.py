@@ -158,13 +158,13 @@ def _print(found: dict[str, Any]) -> None:
         highlight=False,
     )
     table = Table(box=None, header_style="bold", pad_edge=False)
-    for column in ("key", "interval"):
-        table.add_column(column, no_wrap=True)
+    table.add_column("key", no_wrap=True)
     for column in ("fifths", "ease"):
         table.add_column(column, justify="right", no_wrap=True)
     table.add_column("why")
     for row in found["keys"]:
-        table.add_row(row["key"], row["interval"], str(row["fifths_away"]), f"{row['ease']:.2f}", row["why"])
+        # The reason says the interval in words.
+        table.add_row(row["key"], str(row["fifths_away"]), f"{row['ease']:.2f}", row["why"])
     out.print(table)
 
 
