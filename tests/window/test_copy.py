@@ -20,6 +20,7 @@ from trainer.window import advice, legend, pencil
 from trainer.window.copy import Copy, paged
 from trainer.window.finished import Finished, of_kept
 from trainer.window.house import House
+from trainer.window.settings import Settings
 from trainer.window.sightpage import SightPage
 from trainer.window.stand import Stand
 from trainer.window.still import house_of
@@ -672,3 +673,15 @@ def test_a_single_advice_has_a_panel_of_its_own_height() -> None:
     (three, high), (one, low) = panel(0), panel(-3)
     assert (three, one) == (advice.MOST, 1)
     assert low < 0.7 * high
+
+
+@pytest.mark.parametrize(("syllables", "named"), [("la", "do"), ("do", "me"), ("numbers", "3"), ("letters", "3")])
+def test_slips_by_degree_are_named_as_the_page_names_them(syllables: str, named: str) -> None:
+    house = house_of((1280, 800), Settings(syllables=syllables))
+    take = finished(house, {}, "grey-rain", "e")
+    third = [at for at, note in enumerate(take.piece.notes) if note.pitch.letter == "F"]
+    finished(house, {third[0]: 6}, "grey-rain", "e")
+    house.go("copy")
+    canvas, _ = house.laid()
+    (told,) = [box.text for box in canvas.boxes if box.name == f"tally.{say('copy.degrees')}.0"]
+    assert told == named

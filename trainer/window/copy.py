@@ -161,7 +161,7 @@ class Copy(Screen):
             copyview.lay_figures(self.take, canvas, figures)
             curve.lay(canvas, pulse, self.take)
         elif part == "copy.slips":
-            copyview.lay_counts(self.take, canvas, rect)
+            copyview.lay_counts(self.take, canvas, rect, self.house.settings.syllables)
         else:
             copyview.lay_advice(self, canvas, controls, rect)
         if part != "copy.side":

@@ -10,7 +10,7 @@ from pygame import Rect
 
 from trainer.following import marks
 from trainer.following.words import distance
-from trainer.music.solfege import degree_label
+from trainer.music.solfege import DO_BASED, LA_BASED, degree_label, syllable
 from trainer.window import barwords, fonts, layout, legend, titled
 from trainer.window.advice import slips, unplaced
 from trainer.window.advised import often
@@ -75,7 +75,7 @@ def lay_side(copy: Copy, canvas: Canvas, controls: Controls, rect: Rect) -> None
     high = round(min(_advice_high(copy, canvas), rect.height * 0.52))
     figures, _, counts, _, next_up = layout.rows(rect, [round(3.3 * u), round(0.5 * u), 0, round(0.6 * u), high])
     lay_figures(copy.take, canvas, figures)
-    lay_counts(copy.take, canvas, counts)
+    lay_counts(copy.take, canvas, counts, copy.house.settings.syllables)
     lay_advice(copy, canvas, controls, next_up)
 
 
@@ -97,8 +97,8 @@ def lay_figures(take: Finished, canvas: Canvas, rect: Rect) -> None:
         canvas.words(f"copy.figure.{at}", below, value, size=1.9, least=0.5)
 
 
-def lay_counts(take: Finished, canvas: Canvas, rect: Rect) -> None:
-    """Slips by cause, by degree, by hand."""
+def lay_counts(take: Finished, canvas: Canvas, rect: Rect, syllables: str) -> None:
+    """Slips by cause, by degree (named as on the page, where that shows syllables), by hand."""
     wrong = slips(take)
     nowhere = unplaced(take)
     if not wrong and not nowhere:
@@ -108,9 +108,8 @@ def lay_counts(take: Finished, canvas: Canvas, rect: Rect) -> None:
     if nowhere:
         causes[marks.EXTRA] += nowhere
     key_at = take.piece.key_at
-    degrees = Counter(
-        degree_label(take.piece.notes[note].pitch, key_at(take.piece.notes[note].onset)) for note, _ in wrong
-    )
+    named = partial(syllable, minor=syllables) if syllables in (LA_BASED, DO_BASED) else degree_label
+    degrees = Counter(named(take.piece.notes[note].pitch, key_at(take.piece.notes[note].onset)) for note, _ in wrong)
     hands = Counter(say(f"hand.{take.piece.notes[note].hand}") for note, _ in wrong)
     u = canvas.unit
     if rect.width > 2.2 * rect.height:
