@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from datetime import date, timedelta
 
 import pygame
+import pypdf
 import pytest
 
 from tests.journal.played import play
@@ -178,3 +179,25 @@ def test_what_does_not_fit_a_line_shows_its_end_while_it_is_typed(house: House) 
     assert shown().endswith("and the end of it")
     struck(house, pygame.K_ESCAPE)
     assert shown().startswith("Slowly")
+
+
+def test_the_sheet_that_goes_home_says_what_is_set(house: House) -> None:
+    desk = desk_of(house)
+
+    def front() -> str:
+        desk.print_sheet()
+        return " ".join(" ".join(page.extract_text() for page in pypdf.PdfReader(desk.sheet).pages[:2]).split())
+
+    assert f"For {house.player}" not in front()
+    to_work(house)
+    page = house.screen
+    assert isinstance(page, WorkPage)
+    page.change(times=2, goal=95, note="Left hand first.")
+    struck(house, pygame.K_RETURN)
+    day = date.today() + timedelta(days=7)
+    printed = front()
+    assert f"For {house.player}: E" in printed
+    assert f", 95% right, twice, by {day.day} {day:%B}. Left hand first." in printed
+    # Another key is not set.
+    desk.target = 3
+    assert "Left hand first" not in front()

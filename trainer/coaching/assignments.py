@@ -113,7 +113,8 @@ class Assignment:
             parts.append(f"at {self.tempo:g} beats a minute or more")
         parts.append(f"{self.goal:.0%} right")
         if self.times > 1:
-            parts.append(f"{'twice' if self.times == 2 else f'{self.times} times'} in each key")
+            each = " in each key" if len(self.keys) > 1 else ""
+            parts.append(f"{'twice' if self.times == 2 else f'{self.times} times'}{each}")
         if self.help != "all":
             parts.append({"bars": "syllables once a bar", "do": "only do shown", "none": "no syllables"}[self.help])
         if self.by:

@@ -43,15 +43,13 @@ from trainer.scores.svg import System
 FOOT = "Keyfarer · a teacher's word stands above this sheet"
 # Pixels of a staff in the engraver's picture; only proportions matter on paper.
 _STAFF_PX = 40
-_RIBBON_PX = 26
-_SYLLABLE_PX = 19
+_RIBBON_PX, _SYLLABLE_PX = 26, 19
 # Advance widths of the letters of the syllables in em, from the metrics of the face (STIXGeneralItalic.ttf, hmtx); the
 # air between two words, and how far one may leave its head for it.
 _WIDE = {"a": 0.501, "d": 0.5, "e": 0.444, "f": 0.278, "i": 0.278, "l": 0.278, "m": 0.722, "o": 0.5, "r": 0.389,
          "s": 0.389, "t": 0.278}  # fmt: skip
 _APART, _ASIDE = 0.2, 0.3
-_NUMERALS_PX = 26
-_NUMERAL_LETTER_PX = 8.6
+_NUMERALS_PX, _NUMERAL_LETTER_PX = 26, 8.6
 _CARD_MM = 62.0
 _BOOKLET_CARD_MM = 40.0
 # Staves to be written on by hand are larger; the answer beside them stands alike.
@@ -87,8 +85,9 @@ class Wishes:
         Add the transposed engraving; add staves to write it on.
     minor : str
         Which syllables minor takes, ``la`` or ``do``.
-    hand_size : str
-    paper : str
+    hand_size, paper : str
+    work : str
+        What is set in the first key, in a sentence; empty for none.
     """
 
     syllables: bool = False
@@ -98,6 +97,7 @@ class Wishes:
     hand_size: str = MEDIUM
     paper: str = "a4"
     harmony: tuple[Harmony, ...] = ()
+    work: str = ""
 
 
 _PLAIN = Wishes()
@@ -107,8 +107,8 @@ def sheet(piece: Piece, moves: Sequence[Transposition], wishes: Wishes = _PLAIN)
     """The sheet of a piece for some keys: the page as written, one section a key, then what else was wished."""
     works = [_Work.of(piece, move, wishes) for move in moves]
     room = text_height_mm(wishes.paper) - _HEADING_MM - len(works) * _SECTION_MM - _CAUTION_MM
-    blocks: list[Block] = [*_page(piece, wishes, room)]
-    blocks += _cautioned([_section(work) for work in works])
+    sections = _cautioned([_section(work, "" if at else wishes.work) for at, work in enumerate(works)])
+    blocks = [*_page(piece, wishes, room), *sections]
     if wishes.blank:
         blocks += _pages([_writing(work, wishes) for work in works], wishes.paper)
     if wishes.answers:
@@ -263,12 +263,13 @@ class _Work:
         return refingered(self.expected, self.found)
 
 
-def _section(work: _Work) -> Block:
+def _section(work: _Work, asked: str) -> Block:
     move, expected = work.move, work.expected
     key = move.target
     beside = move.words if move.interval.semitones or move.interval.steps else "as written"
     blocks: list[Block] = [
         Heading(key.name, 2, f"{beside}, {signature_words(key)}"),
+        *([Text(asked)] if asked else []),
         Columns(tuple((_card(key, hand),) for hand in (LEFT, RIGHT) if hand in expected.hands)),
         Text(_first_notes(expected)),
     ]
@@ -330,8 +331,7 @@ def _answer(work: _Work, wishes: Wishes) -> tuple[Heading, Music, float]:
 
 
 def _answered(work: _Work, wishes: Wishes) -> Engraved:
-    # Two keys share a page.
-    room = text_height_mm(wishes.paper) / 2 - _HEADING_MM
+    room = text_height_mm(wishes.paper) / 2 - _HEADING_MM  # Two keys share a page.
     return _engraved(work.answer, wishes.paper, staff_mm=_WRITING_MM if wishes.blank else STAFF_MM, room=room)
 
 

@@ -247,7 +247,7 @@ class Desk(Screen):
     def print_sheet(self) -> None:
         """The chosen piece on paper, for the chosen key."""
         if self.entry is not None:
-            deskwork.print_sheet(self, self.entry, self.transposition(self.entry))
+            deskwork.print_sheet(self, self.entry, self.transposition(self.entry), self.asked_hands(self.entry))
 
     def show_sheet(self) -> None:
         """The sheet printed last, as it will come out on paper."""

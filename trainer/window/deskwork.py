@@ -170,9 +170,13 @@ def absent(title: str) -> str:
     return say("desk.set.absent", title=title, path=home(own_folder()))
 
 
-def print_sheet(desk: Desk, entry: Entry, move: Transposition) -> None:
-    """Set the piece on paper for the key chosen; one quiet line says where the sheet lies and what shows it."""
+def print_sheet(desk: Desk, entry: Entry, move: Transposition, hands: str) -> None:
+    """Set the piece on paper for the key chosen, with what is set of it for these hands; one quiet line says where the
+    sheet lies and what shows it.
+    """
     house = desk.house
+    found = known(desk, entry, move, hands)
+    work = _on_paper(found, house.player, house.settings.letters) if found is not None else ""
     house.say(say("desk.printing", title=entry.title), LONG_S)
 
     def done(path: str) -> None:
@@ -181,7 +185,19 @@ def print_sheet(desk: Desk, entry: Entry, move: Transposition) -> None:
         house.say(say("desk.printed", key=key, path=home(Path(path))), LONG_S)
 
     folder = str(house.journal_file.parent)
-    house.workroom.ask(studies.printed, entry.path, move, folder, house.settings, then=done, failed=desk.failed)
+    given = entry.path, move, folder, house.settings, work
+    house.workroom.ask(studies.printed, *given, then=done, failed=desk.failed)
+
+
+def _on_paper(found: Progress, player: str, letters: str) -> str:
+    """What is still to be played of what is set, in a sentence for whoever takes the sheet home."""
+    one = found.assignment
+    left = one.times - max((key.reached for key in found.keys), default=0)
+    if left < 1:
+        return ""
+    terms = replace(one, times=left).said(letters).removeprefix(f"{one.title}: ")
+    said = say("sheet.work" if one.players else "sheet.work.all", player=player, terms=terms)
+    return f"{said} {one.note}".rstrip()
 
 
 def show_sheet(desk: Desk) -> None:

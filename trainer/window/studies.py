@@ -54,10 +54,10 @@ def clef_line(move: Transposition, hand: str) -> Piece:
     return clef_drill(move, secrets.randbelow(2**31), hand=hand)[1]
 
 
-def printed(path: str, move: Transposition, folder: str, wished: Settings) -> str:
+def printed(path: str, move: Transposition, folder: str, wished: Settings, work: str = "") -> str:
     """Set a piece on paper for one key, with what the settings name of a sheet; the path of the PDF.
 
-    `folder` is the journal's, where corrected chords are kept.
+    `folder` is the journal's, where corrected chords are kept; `work` what is set of the piece, in words.
     """
     from trainer.coaching.sheets import Wishes, sheet
     from trainer.scores.printing import save
@@ -68,7 +68,7 @@ def printed(path: str, move: Transposition, folder: str, wished: Settings) -> st
     piece = read(path)
     wishes = Wishes(
         wished.sheet_syllables, wished.sheet_answers, wished.sheet_blank, wished.minor, wished.hand_size, wished.paper,
-        chords_of(piece, folder) if wished.sheet_chords else (),
+        chords_of(piece, folder) if wished.sheet_chords else (), work,
     )  # fmt: skip
     place = into / f"{_as_name(f'{piece.title} - {move.target.name}')}.pdf"
     save(sheet(piece, (move,), wishes), place, wished.paper)

@@ -24,5 +24,7 @@ WORDS: dict[str, str] = {
     "sheet.paper": "paper",
     "sheet.a4": "A4",
     "sheet.letter": "Letter",
+    "sheet.work": "For {player}: {terms}.",
+    "sheet.work.all": "For everyone: {terms}.",
     "sheet.last": "Look at the last sheet",
 }
