@@ -28,6 +28,7 @@ SCREENS = (
     "sheet",
     "sight",
     "sight-result",
+    "work",
 )
 SIZES = ((960, 600), (1280, 800), (1920, 1080), (3840, 2160))
 # The smallest and the largest text at every size, those between at the two most usual.
@@ -43,6 +44,7 @@ ALWAYS = {
              "start.label", "legend.due.word"),
     "copy": ("copy.title", "copy.key", "copy.figure.2", "curve", "advice.0", "advice.2", "tally.by hand"),
     "sheet": ("sheet.title", "sheet.about", "sheet_syllables.value", "paper.value", "print.label", "back.label"),
+    "work": ("work.title", "work.about", "days.value", "help.value", "note.text", "set.label", "back.label"),
     "sight": ("sight.two.label", "sight.five.label"),
 }  # fmt: skip
 # The circle's small words are said again, large, of the chosen key.
