@@ -95,7 +95,7 @@ def prepare(kind: str = "run") -> pathlib.Path:
         ["--require-hashes", "--requirement", str(LOCKS / f"{kind}.txt")],
         ["--no-deps", "--no-build-isolation", "--no-index", "--editable", str(ROOT)],
     )
-    many = sum("==" in line for line in (LOCKS / f"{kind}.txt").read_text().splitlines())
+    many = sum("==" in line for line in (LOCKS / f"{kind}.txt").read_text(encoding="utf-8").splitlines())
     print(f"Fetching {many} packages (two minutes or so; longer where the line is slow) …", flush=True)
     for step in steps:
         done = subprocess.run([*_pip(), *step], stderr=subprocess.PIPE, encoding="utf-8", errors="replace")
@@ -140,7 +140,7 @@ def _build_midi() -> bool:
     """
     tried = PLACE / "tried-to-build-midi"
     lists = hashlib.sha256(b"".join((LOCKS / f"{name}.txt").read_bytes() for name in ("build", "midi"))).hexdigest()
-    before = tried.read_text() if tried.exists() else None
+    before = tried.read_text(encoding="utf-8") if tried.exists() else None
     if not can_build_midi() or before == lists or (before == "" and _is_of_today(tried)):
         return False
     print("Building python-rtmidi for this Python (once, half a minute) …", flush=True)
@@ -174,7 +174,7 @@ def _pip() -> list[str]:
 
 def is_installed(kind: str) -> bool:
     """Whether what the list `kind` of tools/lock names was installed for this folder as it is now."""
-    return _marker(kind).exists() and _marker(kind).read_text() == _stamp(kind)
+    return _marker(kind).exists() and _marker(kind).read_text(encoding="utf-8") == _stamp(kind)
 
 
 def _marker(kind: str) -> pathlib.Path:

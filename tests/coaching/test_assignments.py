@@ -55,7 +55,7 @@ def test_what_a_teacher_wrote_stays(tmp_path: pathlib.Path) -> None:
     text = '# spring term\n[[assignment]]\nplayer = ["Ada", "Ben"]  # sisters? no\npiece = "x"\nkeys = "Eb"\n'
     (tmp_path / FILE).write_text(text)
     add(tmp_path, WORK)
-    assert (tmp_path / FILE).read_text().startswith(text)
+    assert (tmp_path / FILE).read_text(encoding="utf-8").startswith(text)
     assert [one.piece for one in load(tmp_path)] == ["x", "aura-lee"]
 
 
@@ -65,7 +65,7 @@ def test_a_list_in_brackets_is_added_to_and_stays_whole(tmp_path: pathlib.Path, 
     kept = load(tmp_path)
     add(tmp_path, WORK)
     assert load(tmp_path) == (*kept, WORK)
-    assert (tmp_path / FILE).read_text().startswith("# mine")
+    assert (tmp_path / FILE).read_text(encoding="utf-8").startswith("# mine")
 
 
 def test_for_whom() -> None:
@@ -94,7 +94,7 @@ def test_wrong_entries_are_said_and_nothing_is_overwritten(tmp_path: pathlib.Pat
         load(tmp_path)
     with pytest.raises(MusicError):
         add(tmp_path, WORK)
-    assert (tmp_path / FILE).read_text() == text
+    assert (tmp_path / FILE).read_text(encoding="utf-8") == text
 
 
 def test_a_misspelt_block_is_told_and_not_passed_over(tmp_path: pathlib.Path) -> None:

@@ -18,7 +18,7 @@ TUNE = tune("C", "C4 E4 G4 C5 B4 D5 G4 C5")
 def test_kept_replaced_and_taken_away(tmp_path: pathlib.Path) -> None:
     keep(tmp_path, TUNE, Correction(Fraction(9, 2), "V65"))
     assert load(tmp_path, TUNE) == (Correction(Fraction(9, 2), "V65"),)
-    assert 'beat = "1 1/2"' in (tmp_path / FILE).read_text()
+    assert 'beat = "1 1/2"' in (tmp_path / FILE).read_text(encoding="utf-8")
     keep(tmp_path, TUNE, Correction(Fraction(9, 2), "viio6"))
     keep(tmp_path, TUNE, Correction(Fraction(0), "I"))
     assert set(load(tmp_path, TUNE)) == {Correction(Fraction(9, 2), "viio6"), Correction(Fraction(0), "I")}
@@ -34,7 +34,7 @@ def test_other_pieces_and_comments_are_left_alone(tmp_path: pathlib.Path) -> Non
     (tmp_path / FILE).write_text(text)
     assert load(tmp_path, TUNE) == ()
     keep(tmp_path, TUNE, Correction(Fraction(0), "I"))
-    kept = (tmp_path / FILE).read_text()
+    kept = (tmp_path / FILE).read_text(encoding="utf-8")
     assert kept.startswith("# mine")
     assert 'piece = "Other"' in kept
 
@@ -46,10 +46,10 @@ def test_an_entry_written_by_hand_is_replaced_where_it_stands(tmp_path: pathlib.
     )
     (tmp_path / FILE).write_text(text)
     keep(tmp_path, TUNE, Correction(Fraction(1, 2), "V65"))
-    assert (tmp_path / FILE).read_text() == text.replace('"IV"', '"V65"')
+    assert (tmp_path / FILE).read_text(encoding="utf-8") == text.replace('"IV"', '"V65"')
     keep(tmp_path, TUNE, Correction(Fraction(1, 2), ""))
     assert load(tmp_path, TUNE) == ()
-    assert 'piece = "Other"' in (tmp_path / FILE).read_text()
+    assert 'piece = "Other"' in (tmp_path / FILE).read_text(encoding="utf-8")
 
 
 @pytest.mark.parametrize(
@@ -73,6 +73,6 @@ def test_a_list_in_brackets_is_added_to_and_stays_whole(tmp_path: pathlib.Path) 
     (tmp_path / FILE).write_text('# mine\nchord = [{piece = "tune", bar = 2, beat = "1", numeral = "IV"}]\n')
     keep(tmp_path, TUNE, Correction(Fraction(0), "I"))
     assert load(tmp_path, TUNE) == (Correction(Fraction(4), "IV"), Correction(Fraction(0), "I"))
-    assert (tmp_path / FILE).read_text().startswith("# mine")
+    assert (tmp_path / FILE).read_text(encoding="utf-8").startswith("# mine")
     keep(tmp_path, TUNE, Correction(Fraction(4), ""))
     assert load(tmp_path, TUNE) == (Correction(Fraction(0), "I"),)

@@ -97,7 +97,7 @@ def test_what_was_written_by_hand_stays_where_it_has_not_changed(tmp_path: pathl
         lists = replace(lists, occasions=(chapel, hall))
         save(tmp_path, lists)
         assert load(tmp_path) == lists
-    text = (tmp_path / FILE).read_text()
+    text = (tmp_path / FILE).read_text(encoding="utf-8")
     for said in ("# Mine, hands off the tenor.", "# mornings only", "# Wednesday", "# as last year", "# the other one"):
         assert said in text
     assert "\n\n\n" not in text
@@ -124,7 +124,7 @@ def test_a_wrong_entry_is_named_and_the_file_left_alone(tmp_path: pathlib.Path, 
     (tmp_path / FILE).write_text(text)
     with pytest.raises(MusicError, match=says):
         load(tmp_path)
-    assert (tmp_path / FILE).read_text() == text
+    assert (tmp_path / FILE).read_text(encoding="utf-8") == text
 
 
 def test_a_file_that_is_not_text_is_never_overwritten(tmp_path: pathlib.Path) -> None:
@@ -138,7 +138,7 @@ def test_a_folder_that_cannot_be_written_keeps_the_old_file(
     tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     save(tmp_path, demo(TODAY))
-    before = (tmp_path / FILE).read_text()
+    before = (tmp_path / FILE).read_text(encoding="utf-8")
 
     def full(*_: object) -> None:
         raise OSError(28, "No space left on device")
@@ -146,7 +146,7 @@ def test_a_folder_that_cannot_be_written_keeps_the_old_file(
     monkeypatch.setattr("os.fsync", full)
     with pytest.raises(MusicError, match="No space left"):
         save(tmp_path, SetLists())
-    assert (tmp_path / FILE).read_text() == before
+    assert (tmp_path / FILE).read_text(encoding="utf-8") == before
     assert [p.name for p in tmp_path.iterdir()] == [FILE]
 
 

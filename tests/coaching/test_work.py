@@ -44,8 +44,8 @@ def given(teacher: Journal, player: str | None = "Ada Winter") -> Path:
 
 def test_a_student_gets_only_their_own_work_and_no_other_name(teacher: Journal) -> None:
     file = given(teacher)
-    assert "Ben" not in file.read_text()
-    assert "Three Bells" not in file.read_text()
+    assert "Ben" not in file.read_text(encoding="utf-8")
+    assert "Three Bells" not in file.read_text(encoding="utf-8")
     assert give(teacher, file, None) == 3
 
 
@@ -122,7 +122,7 @@ def test_on_a_shared_computer_the_other_student_keeps_the_work(teacher: Journal,
 
 def test_a_piece_is_not_named_by_its_place_on_the_teachers_computer(teacher: Journal) -> None:
     add(teacher.path.parent, replace(ADA, piece="/tunes/own tune.abc", title="Own Tune"))
-    text = given(teacher).read_text()
+    text = given(teacher).read_text(encoding="utf-8")
     assert 'piece = "own tune"' in text
     assert "/tunes" not in text
 

@@ -682,7 +682,10 @@ def test_a_damaged_take_costs_the_others_no_export(place: Path, said: Said, tmp_
         db.execute("UPDATE playing SET events = x'00' WHERE take = 2")
     out = tmp_path / "all.csv"
     code, _, err = said("export", "--csv", "--out", str(out))
-    assert (code, {row["take"] for row in csv.DictReader(io.StringIO(out.read_text()))}) == (2, {"1", "3", "4"})
+    assert (code, {row["take"] for row in csv.DictReader(io.StringIO(out.read_text(encoding="utf-8")))}) == (
+        2,
+        {"1", "3", "4"},
+    )
     assert "3 takes of" in err
     assert "Damaged and left out: take 2." in err
     code, printed, _ = said("export", "--json")
@@ -710,7 +713,7 @@ def test_erasing_a_player_takes_the_name_out_of_the_work_set(place: Path, said: 
     )
     _, printed, _ = said("erase", "--player", "Ada", "--yes")
     assert "The name is gone from 2 assignments in assignments.toml, too." in printed
-    left = work.read_text()
+    left = work.read_text(encoding="utf-8")
     assert "Ada" not in left
     assert left.startswith("# mine")
     assert [("F" in left), ("G" in left), ("Eb" in left)] == [True, True, False]
@@ -727,7 +730,7 @@ def test_who_leaves_before_the_first_take_leaves_work_and_settings_behind(place:
         settings.save(settings.Settings(player=name))
     assert "The name is gone from 1 assignment" in said("erase", "--player", "Zoë O’Brien", "--yes")[1]
     assert settings.players() == ["Ben"]
-    assert "Brien" not in (place.parent / "assignments.toml").read_text()
+    assert "Brien" not in (place.parent / "assignments.toml").read_text(encoding="utf-8")
 
 
 def test_a_name_that_is_no_text_is_one_sentence(place: Path, said: Said, capsys: pytest.CaptureFixture[str]) -> None:

@@ -226,6 +226,26 @@ def test_what_libraries_complain_of_stays_quiet_and_stderr_comes_back(capfd: pyt
     assert capfd.readouterr().err == "heard again"
 
 
+def test_the_library_of_jack_is_found_in_a_folder_of_any_name(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whatever letters and spaces the home of the program has, and whatever the locale says of them."""
+    path = "/home/Zoë Öhm/keyfarer/.venv/lib/libjack-5305d520.so.0.1.0"
+    maps = (
+        f"7f00-7f01 r-xp 00000000 08:01 1234      /usr/lib/libc.so.6\n7f02-7f03 r-xp 00000000 08:01 1235      {path}\n"
+    )
+    loaded: list[str] = []
+
+    class Loaded:
+        class Function:
+            restype = argtypes = None
+
+        jack_client_open, jack_client_close = Function(), Function()
+
+    monkeypatch.setattr("pathlib.Path.read_bytes", lambda _: maps.encode())
+    monkeypatch.setattr("ctypes.CDLL", lambda name: loaded.append(name) or Loaded())  # type: ignore[func-returns-value]
+    assert jack_itself._library() is not None
+    assert loaded == [path]
+
+
 def test_a_question_to_jack_that_hangs_is_waited_for_once(monkeypatch: pytest.MonkeyPatch) -> None:
     hanging = threading.Event()
     monkeypatch.setattr(jack_itself, "_asking", None)

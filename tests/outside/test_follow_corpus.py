@@ -98,7 +98,7 @@ if find_spec("parangonar"):
         spec = find_spec("parangonar")
         assert spec is not None
         assert spec.origin is not None
-        piece, presses, pairs = real_take((Path(spec.origin).parent / ASSET).read_text())
+        piece, presses, pairs = real_take((Path(spec.origin).parent / ASSET).read_text(encoding="utf-8"))
         expected = transposed(piece, plan(piece.key, key).interval)
         moved = int(key)
         follower = Follower(piece, expected)

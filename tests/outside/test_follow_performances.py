@@ -41,7 +41,7 @@ class Performance(NamedTuple):
 def performance(name: str, pickup: Fraction) -> Performance:
     """Read a file; `pickup` is the length of what stands before the first full bar."""
     notes, played, left_out, key, meter = [], [], set(), "C", (4, 4)
-    for line in (FOLDER / f"{name}.tsv").read_text().splitlines():
+    for line in (FOLDER / f"{name}.tsv").read_text(encoding="utf-8").splitlines():
         if line.startswith("# keySignature"):
             key = line.split()[-1]
         if line.startswith("# timeSignature"):

@@ -66,4 +66,4 @@ def test_what_is_no_text_is_refused_and_the_old_file_stays(tmp_path: pathlib.Pat
     write_plain(tmp_path / "work.toml", 'piece = "a"\n')
     with pytest.raises(MusicError, match=r'^work\.toml cannot hold piece = "\?tude", for .*\.$'):
         write_plain(tmp_path / "work.toml", 'piece = "\udce9tude"\n')
-    assert (tmp_path / "work.toml").read_text() == 'piece = "a"\n'
+    assert (tmp_path / "work.toml").read_text(encoding="utf-8") == 'piece = "a"\n'

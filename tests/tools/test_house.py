@@ -104,3 +104,12 @@ def test_no_module_works_through_one_that_works_through_it() -> None:
 
 def test_below_the_window_no_types_run_in_a_circle_either() -> None:
     assert circles(with_types=True) == []
+
+
+def test_what_is_read_is_read_in_the_same_letters_in_every_locale() -> None:
+    """Left to the system, a file with an umlaut is refused in the plain locale of a server."""
+    mine = Path(__file__)
+    python = [
+        path for folder in ("trainer", "tools", "tests") for path in (ROOT / folder).rglob("*.py") if path != mine
+    ]
+    assert [path.name for path in python if ".read_text()" in path.read_text(encoding="utf-8")] == []

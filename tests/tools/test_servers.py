@@ -22,7 +22,7 @@ time.sleep(600)
 
 def is_there(process: int) -> bool:
     try:
-        return pathlib.Path(f"/proc/{process}/stat").read_text().rpartition(")")[2].split()[0] != "Z"
+        return pathlib.Path(f"/proc/{process}/stat").read_text(encoding="utf-8").rpartition(")")[2].split()[0] != "Z"
     except OSError:
         return False
 

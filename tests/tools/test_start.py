@@ -140,7 +140,7 @@ def test_it_is_made_anew_when_what_it_needs_changes(
     assert environment.prepare("test") == environment.prepare() == environment.python()
     assert len(asked) == 2, "what is there is not asked for again"
     lock = tmp_path / "tools" / "lock" / "test.txt"
-    lock.write_text(lock.read_text() + "\n")
+    lock.write_text(lock.read_text(encoding="utf-8") + "\n")
     environment.prepare("test")
     assert len(asked) == 4
 
@@ -201,7 +201,7 @@ def test_what_could_not_be_fetched_is_tried_again_the_next_day_and_what_would_no
     environment.prepare()
     assert len(tries) == 4
     lock = tmp_path / "tools" / "lock" / "midi.txt"
-    lock.write_text(lock.read_text() + "\n")
+    lock.write_text(lock.read_text(encoding="utf-8") + "\n")
     said = "ERROR: no connection"
     environment.prepare()
     environment.prepare()

@@ -166,7 +166,7 @@ def test_the_key_the_line_names_shows_the_sheet_in_the_systems_own_program(
         opener.write_text(f"#!/bin/sh\n{does}\n")
         opener.chmod(0o755)
         assert press("e").startswith(said)
-    assert (tmp_path / f"{opener.name}.shown").read_text().strip() == desk.sheet
+    assert (tmp_path / f"{opener.name}.shown").read_text(encoding="utf-8").strip() == desk.sheet
     press("p")
     _, controls = house.laid()
     assert controls.named("last") is not None, "from where sheets are chosen, too"

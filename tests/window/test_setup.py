@@ -226,11 +226,11 @@ def test_who_has_left_is_named_nowhere_and_another_sits_down(house: House) -> No
         assignments.add(folder, assignments.Assignment("aura-lee", "Aura Lee", ("Eb",), names))
     setup = screen(house)
     kept.save(house.settings)
-    assert '"Ada"' in (folders.settings() / "settings.json").read_text()
+    assert '"Ada"' in (folders.settings() / "settings.json").read_text(encoding="utf-8")
     setup.erase()
     assert (house.player, setup.players) == ("Ben", ["Ben"])
     assert [one.players for one in assignments.load(folder)] == [("Ben",)]
-    assert "Ada" not in (folders.settings() / "settings.json").read_text()
+    assert "Ada" not in (folders.settings() / "settings.json").read_text(encoding="utf-8")
     assert quiet(house).startswith("Ada is erased, takes and all (1); ")
 
 
@@ -242,7 +242,7 @@ def test_a_name_written_wrong_can_be_taken_away_before_it_has_played(house: Hous
     assert "Adda" in setup.players
     setup.erase()
     assert setup.players == ["Ada", "Ben"]
-    assert "Adda" not in (folders.settings() / "settings.json").read_text()
+    assert "Adda" not in (folders.settings() / "settings.json").read_text(encoding="utf-8")
 
 
 def test_help_is_held_here_for_this_player_alone(house: House) -> None:

@@ -33,10 +33,10 @@ SENTENCE = "This piece cannot be engraved here: choose another, or export it aga
 def dying(marker: str) -> int:
     """A job that the first process to try it does not outlive, as when memory runs out."""
     place = pathlib.Path(marker)
-    place.write_text(place.read_text() + "." if place.exists() else ".")
-    if len(place.read_text()) == 1:
+    place.write_text(place.read_text(encoding="utf-8") + "." if place.exists() else ".")
+    if len(place.read_text(encoding="utf-8")) == 1:
         os.kill(os.getpid(), signal.SIGKILL)
-    return len(place.read_text())
+    return len(place.read_text(encoding="utf-8"))
 
 
 def deadly() -> int:

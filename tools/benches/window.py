@@ -147,7 +147,7 @@ def _play(environment: dict[str, str], home: pathlib.Path, seconds: float, words
     resident = _resident(program.pid)
     program.terminate()
     program.wait(timeout=30)
-    found: dict[str, Any] = json.loads(figures.read_text())
+    found: dict[str, Any] = json.loads(figures.read_text(encoding="utf-8"))
     started = float(str(found["first_frame_at"])) - began
     return {**found, "start": started, "idle": share, "resident": resident}
 
@@ -161,7 +161,9 @@ class _Busy:
     @staticmethod
     def _now() -> tuple[float, float, float]:
         """Seconds of all cores: busy, idle, and of these busy for us and our children that have ended."""
-        fields = [int(one) for one in pathlib.Path("/proc/stat").read_text().split("\n", 1)[0].split()[1:9]]
+        fields = [
+            int(one) for one in pathlib.Path("/proc/stat").read_text(encoding="utf-8").split("\n", 1)[0].split()[1:9]
+        ]
         idle = fields[3] + fields[4]
         own = os.times()
         ticks = os.sysconf("SC_CLK_TCK")
@@ -174,10 +176,10 @@ class _Busy:
 
 
 def _ticks(process: int) -> int:
-    fields = pathlib.Path(f"/proc/{process}/stat").read_text().rsplit(")", 1)[1].split()
+    fields = pathlib.Path(f"/proc/{process}/stat").read_text(encoding="utf-8").rsplit(")", 1)[1].split()
     return int(fields[11]) + int(fields[12])
 
 
 def _resident(process: int) -> int:
-    pages = int(pathlib.Path(f"/proc/{process}/statm").read_text().split()[1])
+    pages = int(pathlib.Path(f"/proc/{process}/statm").read_text(encoding="utf-8").split()[1])
     return pages * os.sysconf("SC_PAGE_SIZE")

@@ -129,7 +129,7 @@ def _kill_once(what: str, dice: random.Random, start: Path, folder: Path, row: R
 
 def _children(process: int) -> list[int]:
     with contextlib.suppress(OSError):
-        return [int(n) for n in Path(f"/proc/{process}/task/{process}/children").read_text().split()]
+        return [int(n) for n in Path(f"/proc/{process}/task/{process}/children").read_text(encoding="utf-8").split()]
     return []
 
 
@@ -147,7 +147,7 @@ def _gone(processes: list[int]) -> None:
 
 def _runs(process: int) -> bool:
     with contextlib.suppress(OSError):
-        return Path(f"/proc/{process}/stat").read_text().rsplit(")", 1)[1].split()[0] != "Z"
+        return Path(f"/proc/{process}/stat").read_text(encoding="utf-8").rsplit(")", 1)[1].split()[0] != "Z"
     return False
 
 
@@ -190,10 +190,10 @@ def _played(folder: Path, said: bytes, killed: float, dice: random.Random, lags:
 
 def _exported(folder: Path, said: bytes, killed: float, dice: random.Random, lags: list[float]) -> None:
     if (table := folder / "takes.csv").exists():
-        lines = table.read_text().splitlines()
+        lines = table.read_text(encoding="utf-8").splitlines()
         assert len(lines) == _presses(folder) + 1, "half a table"
     if (whole := folder / "takes.json").exists():
-        assert len(json.loads(whole.read_text())["takes"]) == 9, "half an export"
+        assert len(json.loads(whole.read_text(encoding="utf-8"))["takes"]) == 9, "half an export"
     for take in folder.glob("midi/*.mid"):
         assert read_take(take), "half a take"
     for piece in folder.glob("midi/*.musicxml"):

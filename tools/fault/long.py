@@ -156,7 +156,7 @@ def _staying_open() -> Counter[str]:
 
 
 def _figures(spent: list[float], takes: int, kept: int) -> dict[str, float]:
-    pages = int(Path("/proc/self/statm").read_text().split()[1])
+    pages = int(Path("/proc/self/statm").read_text(encoding="utf-8").split()[1])
     return {
         "memory": pages * os.sysconf("SC_PAGE_SIZE") / 1e6, "p50": percentile(spent, 50), "p99": percentile(spent, 99),
         "handles": _staying_open().total(), "threads": threading.active_count(),

@@ -208,7 +208,7 @@ def pace() -> float:
 
 def _peak() -> float:
     """The most memory since it was last asked to forget, in megabytes."""
-    for line in Path("/proc/self/status").read_text().splitlines():
+    for line in Path("/proc/self/status").read_text(encoding="utf-8").splitlines():
         if line.startswith("VmHWM"):
             return int(line.split()[1]) / 1000
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1000

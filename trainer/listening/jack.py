@@ -48,7 +48,8 @@ def hushed() -> Iterator[None]:
 
 def _library() -> ctypes.CDLL | None:
     """The very library python-rtmidi has loaded: its wheel brings its own, and two in one program block each other."""
-    loaded = re.search(r"/\S*libjack\S*", pathlib.Path("/proc/self/maps").read_text())
+    # Paths in whatever letters, and with spaces: the program may be installed anywhere.
+    loaded = re.search(r"/.*libjack.*", os.fsdecode(pathlib.Path("/proc/self/maps").read_bytes()))
     if not loaded:
         return None
     jack = ctypes.CDLL(loaded[0])
