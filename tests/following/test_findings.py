@@ -95,3 +95,17 @@ def test_a_hand_with_few_notes_that_plays_every_other_of_them_plays() -> None:
     assert session.finish().findings == ()
     alone = taken(piece, "D", lambda bar, n: [] if n in left else [0])
     assert [one.words for one in alone.finish().findings] == ["Only the right hand played."]
+
+
+def test_a_key_brushed_that_is_no_note_does_not_bring_in_the_other_hand() -> None:
+    """What is no note of the piece says nothing of which hand played."""
+
+    def right_alone(bar: int, n: int) -> list[int]:
+        if MINUET.notes[n].hand == LEFT:
+            return []
+        return [0, 25] if n == 8 else [0]
+
+    session = taken(MINUET, "A", right_alone, bars=range(8))
+    done = session.finish()
+    assert any(mark.note is None for mark in done.marks)
+    assert [one.words for one in done.findings] == ["Only the right hand played."]
