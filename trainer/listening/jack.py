@@ -21,7 +21,7 @@ _NO_START_SERVER = 1  # JackNoStartServer
 # A server's slowest round takes a fifth of a second: whether it goes round shows within the one, and one that has gone
 # round no more for the other hangs or is dead.
 ROUND_S = 0.25
-STILL_S = 1.5
+STILL_S = 3.0
 
 # Two threads at once would each put back what the other had put there.
 _HUSH = threading.RLock()
