@@ -8,12 +8,14 @@ from dataclasses import replace
 import pytest
 
 from tools import staging
-from trainer.music.piece import Word
+from trainer.music.piece import Piece, Word
 from trainer.music.transpose import by_semitones
 from trainer.scores import engraving, svg
 from trainer.scores.engraving import Look, engrave
 from trainer.scores.library import find
+from trainer.scores.preparing import Print
 from trainer.scores.reading import read
+from trainer.scores.writing import to_musicxml
 from trainer.window import jobs
 
 
@@ -119,3 +121,19 @@ def test_rows_under_the_systems_leave_a_piece_less_room_to_grow() -> None:
     assert look.staff_px < rows.staff_px < plain.staff_px
     tall = [system.height + 100 for system in engrave(piece, rows).systems]
     assert jobs.room_for(tall, len(tall)) <= 1240
+
+
+def test_what_has_no_voice_is_written_out_once_for_staves_of_every_size(monkeypatch: pytest.MonkeyPatch) -> None:
+    written: list[str] = []
+
+    def counted(piece: Piece, printing: Print) -> str:
+        written.append(piece.title)
+        return to_musicxml(piece, printing)
+
+    monkeypatch.setattr(engraving, "to_musicxml", counted)
+    engraving._DOCUMENTS.clear()
+    for name, times in (("winter-ade", 1), ("aura-lee", 1), ("la-partenza", 2)):
+        piece = read(find(name))
+        for staff in (40.0, 44.0):
+            engraving.heights(piece, Look(1200, staff, words=True))
+        assert written.count(piece.title) == times, name

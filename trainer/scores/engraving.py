@@ -226,7 +226,7 @@ def _drawn(
 
     A singer's staff that rests through a system is left out of it, but where the piano's would be, too.
     """
-    document = broken(_document(piece, _printing(look)), begins)
+    document = broken(_document(piece, _printing(look, bool(piece.sung))), begins)
     rules = _AS_TOLD if begins else breaking
 
     def laid(condensed: bool) -> tuple[System, ...]:
@@ -251,10 +251,11 @@ def _document(piece: Piece, printing: Print) -> str:
     return document
 
 
-def _printing(look: Look) -> Print:
+def _printing(look: Look, sung: bool) -> Print:
     space = look.staff_px / 4
-    # The voice's lines, too, stand whole pixels apart: else they would be drawn unevenly.
-    voice = 100 * int(space * VOICE_SIZE / 100 + 0.5) / space
+    # The voice's lines, too, stand whole pixels apart: else they would be drawn unevenly. Without one the document is
+    # the same for staves of every size.
+    voice = 100 * int(space * VOICE_SIZE / 100 + 0.5) / space if sung else VOICE_SIZE
     ribbon = _RIBBON_WORD if look.ribbon_px else ""
     return Print(
         ribbon,

@@ -256,17 +256,21 @@ def _grown(piece: Piece, look: Look, slots: int, room: int, most: float, below: 
     """Of a piece that stands there as a whole: the look with the largest staves, syllables with them, at which it still
     does, on as many systems as it then takes.
     """
-    if len(heights(piece, look)) > slots:
+    tall = heights(piece, look)
+    if len(tall) > slots:
         return look
+    free = (room + slots * below) * _FULL
 
     def at(step: int) -> Look:
         staff = float(step * _STEP_PX)
         return replace(look, staff_px=staff, ribbon_px=round(look.ribbon_px * staff / look.staff_px, 1))
 
     def stands(tall: Sequence[float]) -> bool:
-        return room_for([height + below for height in tall], len(tall)) <= (room + slots * below) * _FULL
+        return room_for([height + below for height in tall], len(tall)) <= free
 
     usual = fits = int(look.staff_px / _STEP_PX)
+    # Larger staves never take fewer lines.
+    most = min(most, look.staff_px * free / max(1.0, room_for(tall, len(tall))))
     too_large = int(most / _STEP_PX) + 1
     while too_large - fits > 1:
         tried = (fits + too_large) // 2
