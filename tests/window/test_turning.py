@@ -123,7 +123,7 @@ def test_words_of_both_halves_are_whole_and_lie_apart(stand: Stand) -> None:
 
 def test_of_a_bar_that_has_no_room_yet_the_first_notes_are_in_sight() -> None:
     """Two broad bars a system, as in half a window."""
-    stand = staging.stand_of(house_of((960, 1080)), CHORALE, "Eb")
+    stand = staging.stand_of(house_of((960, 1000)), CHORALE, "Eb")
     stand.house.draw()
     stand.house.draw()
     score = score_of(stand)
