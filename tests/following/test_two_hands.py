@@ -203,7 +203,7 @@ def test_a_rolled_chord_is_no_hesitation() -> None:
     assert waits(3 * BEAT_S) == 1
 
 
-@pytest.mark.parametrize(("hand", "away"), [(RIGHT, 2), (RIGHT, -3), (LEFT, 2)])
+@pytest.mark.parametrize(("hand", "away"), [(RIGHT, 1), (RIGHT, 2), (LEFT, -3)])
 def test_what_a_displaced_hand_puts_right_is_right_and_does_not_end_its_run(hand: str, away: int) -> None:
     """Now and then it finds the key itself; that was told as a key of no note, and the run fell to pieces."""
     struck: list[tuple[Press, int]] = []

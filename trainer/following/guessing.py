@@ -225,10 +225,6 @@ class Guesser:
                     and not line.sounded >> (other - line.base) & 1
                 ):
                     out.append((score, line, other, HIT, shifts, shift))
-                if moment == place and shift != line.shifts[ground.hand[note]] and at - line.begun > MODEL.notices:
-                    # Struck by a hand that lies elsewhere, and put right; the hand goes on there until it comes home.
-                    out.append((score + MODEL.corrected, line, note, HIT, line.shifts, shift))
-                    continue
                 gain = self.again - MODEL.right - 2.5 * (place - moment)
                 gain -= MODEL.again_fades * min(max(at - line.latest - MODEL.again_soon, 0.0), 2.0)
                 if moment == place and at - line.begun < MODEL.near:

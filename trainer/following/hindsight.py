@@ -22,7 +22,8 @@ CLOSE = 8  # presses before and after one that may have been meant together with
 
 def in_hindsight(ground: Ground, presses: list[Press], steps: list[Step]) -> list[Step]:
     """The steps of a whole take, brushed keys, fumbles and notes struck twice told as what they turned out to be."""
-    steps = _looked_for(ground, presses, _fumbled(ground, presses, _brushes(ground, presses, steps)))
+    steps = _put_right(ground, presses, _fumbled(ground, presses, _brushes(ground, presses, steps)))
+    steps = _looked_for(ground, presses, steps)
     steps = _while_held(ground, presses, steps)
     return _for_the_first_time(ground, presses, _nearest_its_chord(ground, presses, steps))
 
@@ -78,6 +79,23 @@ def _fumbled(ground: Ground, presses: list[Press], steps: list[Step]) -> list[St
         found = next((one.note for one in here if one.press > step.press and one.note in tried), None)
         if found is not None and abs(pitch - ground.pitch[found]) < FAR:
             told[index] = step._replace(note=found, kind=SLIP)
+    return told
+
+
+def _put_right(ground: Ground, presses: list[Press], steps: list[Step]) -> list[Step]:
+    """Steps in which a key that answers nothing is the right one of a note a displaced hand has just struck."""
+    told = list(steps)
+    for index, step in enumerate(steps):
+        if step.kind != NOTHING or step.place < 0:
+            continue
+        pitch, at = presses[step.press].pitch, presses[step.press].at
+        for before in reversed(told[max(index - CLOSE, 0) : index]):
+            if before.place != step.place:
+                break
+            struck = before.kind == HIT and before.shift and ground.pitch[before.note] == pitch
+            if struck and at - presses[before.press].at > MODEL.notices:
+                told[index] = step._replace(note=before.note, kind=HIT)
+                break
     return told
 
 
