@@ -21,7 +21,7 @@ from trainer.journal.tally import canonical
 from trainer.listening.clock import now
 from trainer.listening.press import Press
 from trainer.music.keys import CIRCLE_MAJOR, CIRCLE_MINOR, TWENTY_FOUR, Key
-from trainer.window import circle, growth, keyfigures
+from trainer.window import circle, growth, keyfigures, keysview
 from trainer.window.canvas import Canvas
 from trainer.window.desk import Desk
 from trainer.window.growth import Growth, Point
@@ -316,3 +316,18 @@ def test_in_an_upright_window_the_circle_stands_over_the_key_and_no_curve_is_a_t
     curve = next(box for box in canvas.boxes if box.name == "past.curve")
     assert curve.rect.height < curve.rect.width
     made.close()
+
+
+@pytest.mark.parametrize("size", [(1920, 1080), (1280, 800), (1366, 768)])
+def test_the_lines_of_the_habits_stand_evenly(size: tuple[int, int]) -> None:
+    house = house_of(size, Settings(player=practised.PLAYER))
+    house.open_journal()
+    house.go("keys")
+    screen(house).turn_to(keysview.VIEWS.index(keysview.HABITS))
+    house.draw()
+    assert house.canvas
+    lines = [box.rect.top for box in house.canvas.boxes if box.name.startswith("habits.")]
+    gaps = {below - above for above, below in itertools.pairwise(lines)}
+    assert len(lines) > 3
+    assert max(gaps) - min(gaps) <= 1
+    house.close()

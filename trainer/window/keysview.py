@@ -314,8 +314,8 @@ def _lay_habits(keys: Keys, canvas: Canvas, rect: Rect) -> None:
     # All in one size, the one in which the longest fits on its line.
     widest = max(canvas.width(words, style, 1.0) for words, style, _ in lines)
     size = min(1.0, max(0.72, 0.99 * rect.width / widest))
-    for at, ((words, style, tone), place) in enumerate(zip(lines, layout.rows(rect, [0] * len(lines)), strict=True)):
-        high = min(place.height, round(2.5 * canvas.unit))
+    high = min(rect.height // len(lines), round(2.5 * canvas.unit))
+    for at, (words, style, tone) in enumerate(lines):
         row = Rect(rect.left, rect.top + at * high, rect.width, high)
         canvas.words(f"habits.{at}", row, words, style=style, size=size, colour=tone, lines=2, least=0.5)
 
