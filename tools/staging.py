@@ -59,7 +59,6 @@ def stand_of(house: House, name: str, to: str, **wish: Any) -> Stand:
     """The Stand with a piece on it."""
     piece = read(find(name))
     stand = house.screen_of(Stand)
-    assert isinstance(stand, Stand)
     stand.play(replace(Wish(piece, plan(piece.key, to), tempo=written_tempo(piece)), **wish))
     house.draw()
     return stand

@@ -841,7 +841,6 @@ def test_a_warm_up_is_kept_as_a_pattern_however_it_is_begun(house: House) -> Non
 def test_bars_of_a_warm_up_are_no_piece(house: House) -> None:
     """Two bars of a song, clean in its key, say nothing of the song: they were kept as all of a short piece."""
     singer = house.screen_of(SingerScreen)
-    assert isinstance(singer, SingerScreen)
     piece = read(find(NAME))
     step = Step("bars", "Bars 1 and 2", 1.0, some_bars(piece, 0, 2), plan(piece.key, TO))
     singer.warm_up.steps = (step,)

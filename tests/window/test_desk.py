@@ -62,7 +62,6 @@ def struck(house: House, key: int, letter: str = "") -> None:
 
 def test_after_enter_letters_are_the_screens_keys_again(house: House) -> None:
     desk = house.screen_of(Desk)
-    assert isinstance(desk, Desk)
     struck(house, pygame.K_SLASH, "/")
     for letter in "lightly":
         struck(house, ord(letter), letter)
@@ -76,7 +75,6 @@ def test_after_enter_letters_are_the_screens_keys_again(house: House) -> None:
 
 def test_enter_after_typing_leads_to_what_was_found_and_its_key_is_chosen_before_it_is_played(house: House) -> None:
     desk = house.screen_of(Desk)
-    assert isinstance(desk, Desk)
     struck(house, pygame.K_SLASH, "/")
     for letter in "lightly":
         struck(house, ord(letter), letter)
@@ -110,7 +108,6 @@ def test_a_row_clicked_twice_is_the_same_row(house: House) -> None:
 
 def test_what_is_typed_finds_without_accents_and_replaces_what_stood_there(house: House) -> None:
     desk = house.screen_of(Desk)
-    assert isinstance(desk, Desk)
     everything = len(desk.shown)
     for word, title in (("frere", "Frère Jacques (Canon)"), ("lightly", "Lightly Row (Hänschen klein)")):
         struck(house, pygame.K_SLASH, "/")
@@ -135,7 +132,6 @@ def test_what_is_typed_finds_without_accents_and_replaces_what_stood_there(house
 
 def test_while_typing_the_arrows_choose_among_what_is_found(house: House) -> None:
     desk = house.screen_of(Desk)
-    assert isinstance(desk, Desk)
     struck(house, pygame.K_SLASH, "/")
     for letter in "clair":
         struck(house, ord(letter), letter)
@@ -159,7 +155,6 @@ def test_while_typing_the_arrows_choose_among_what_is_found(house: House) -> Non
 )
 def test_what_is_sung_is_told_in_the_list_and_of_the_chosen_piece(house: House, find: str, by: str, about: str) -> None:
     desk = house.screen_of(Desk)
-    assert isinstance(desk, Desk)
     desk.search(find)
     house.draw()
     assert house.canvas is not None
@@ -170,7 +165,6 @@ def test_what_is_sung_is_told_in_the_list_and_of_the_chosen_piece(house: House, 
 
 def test_no_piece_answers_to_the_ending_of_its_file(house: House) -> None:
     desk = house.screen_of(Desk)
-    assert isinstance(desk, Desk)
     desk.search("five l")
     assert [entry.title for entry in desk.shown] == ["Five Lamps"]
     desk.search("musicxml")
@@ -179,7 +173,6 @@ def test_no_piece_answers_to_the_ending_of_its_file(house: House) -> None:
 
 def test_where_nothing_matches_it_says_so_and_escape_clears_it(house: House) -> None:
     desk = house.screen_of(Desk)
-    assert isinstance(desk, Desk)
     desk.search("zzz")
     house.draw()
     assert "No piece matches “zzz”: esc clears it." in said(house)
@@ -195,7 +188,6 @@ def cut_off(house: House, notes: int | None = 8) -> int:
     """A take begun on the Stand and never ended, as after a crash, when so many notes were played; its number."""
     piece = read(find("lightly-row"))
     desk = house.screen_of(Desk)
-    assert isinstance(desk, Desk)
     wish = Wish(piece, plan(piece.key, "D"))
     desk.play(wish)
     for at, note in enumerate(wish.expected.notes[:notes]):
@@ -340,7 +332,6 @@ def test_the_take_of_another_player_is_not_offered(house: House) -> None:
 def test_next_to_nothing_played_is_not_praised(house: House) -> None:
     piece = read(find("lightly-row"))
     desk = house.screen_of(Desk)
-    assert isinstance(desk, Desk)
     desk.play(Wish(piece, plan(piece.key, "D")))
     stand = stand_of(house)
     first = transposed(piece, plan(piece.key, "D").interval).notes[0].midi
@@ -406,7 +397,6 @@ def test_when_the_minutes_are_played_the_desk_says_so(house: House) -> None:
 
 def test_on_the_first_evening_the_coach_offers_where_to_begin(house: House) -> None:
     desk = house.screen_of(Desk)
-    assert isinstance(desk, Desk)
     house.go("desk")
     house.draw()
     kinds = [one.kind for one in desk.suggestions]
@@ -451,7 +441,6 @@ def test_what_does_not_fit_the_minutes_is_not_called_enough(house: House, days_a
         assert take.id is not None
         learn(house.journal, take.id, day)
     desk = house.screen_of(Desk)
-    assert isinstance(desk, Desk)
     # A long piece of the player's own.
     desk.entries = [one._replace(bars=160) for one in desk.entries if one.title == piece.title]
     house.change(minutes=5)
@@ -470,14 +459,12 @@ def test_the_set_list_comes_onto_todays_list(house: House) -> None:
     setlist.save(house.journal_file.parent, replace(lists, occasions=soon))
     house.go("desk")
     desk = house.screen_of(Desk)
-    assert isinstance(desk, Desk)
     assert [one.kind for one in desk.suggestions].count("set list") >= 1
     assert sum(one.minutes for one in desk.suggestions) <= house.settings.minutes
 
 
 def test_work_set_on_the_desk_is_on_todays_list_and_in_the_file(house: House) -> None:
     desk = house.screen_of(Desk)
-    assert isinstance(desk, Desk)
     assert SET_WORK not in [one.kind for one in desk.suggestions]
     desk.search("aura lee")
     desk.target = 8
@@ -498,7 +485,6 @@ def test_work_set_on_the_desk_is_on_todays_list_and_in_the_file(house: House) ->
 
 def test_delete_on_its_row_takes_set_work_back(house: House) -> None:
     desk = house.screen_of(Desk)
-    assert isinstance(desk, Desk)
     folder = house.journal_file.parent
     for names in ((house.player, "Ben"), ()):
         assignments.add(folder, assignments.Assignment("aura-lee", "Aura Lee", ("Eb",), names))
@@ -522,7 +508,6 @@ def test_delete_on_its_row_takes_set_work_back(house: House) -> None:
 def test_the_desk_says_where_enter_leads_and_only_there_stands_its_key(house: House) -> None:
     """The card may hold another piece than the row of a list that enter would play."""
     desk = house.screen_of(Desk)
-    assert isinstance(desk, Desk)
     cut_off(house)
     desk.entered()
     for list_, says in (("today", "plays what is chosen"), ("recent", "opens the marked copy"), ("shelf", "")):
@@ -538,7 +523,6 @@ def test_the_desk_says_where_enter_leads_and_only_there_stands_its_key(house: Ho
 
 def test_the_row_chosen_in_todays_list_stays_chosen_when_others_come_before_it(house: House) -> None:
     desk = house.screen_of(Desk)
-    assert isinstance(desk, Desk)
     desk.suggested = 1
     chosen = desk.suggestions[1]
     assignments.add(house.journal_file.parent, assignments.Assignment("aura-lee", "Aura Lee", ("Eb",), (house.player,)))
@@ -551,7 +535,6 @@ def test_the_row_chosen_in_todays_list_stays_chosen_when_others_come_before_it(h
 
 def test_a_teachers_tune_that_is_not_here_is_said_on_its_row_and_when_it_is_wanted(house: House) -> None:
     desk = house.screen_of(Desk)
-    assert isinstance(desk, Desk)
     (house.journal_file.parent / assignments.FILE).write_text(
         '[[assignment]]\npiece = "own tune"\ntitle = "Own Tune"\nkeys = ["D"]\nnote = "Sing first."\n'
     )
@@ -568,7 +551,6 @@ def test_who_has_work_to_do_can_sit_down_before_the_first_take(house: House) -> 
         house.journal_file.parent, assignments.Assignment("aura-lee", "Aura Lee", ("Eb",), ("Zoë O’Brien",))
     )
     desk = house.screen_of(Desk)
-    assert isinstance(desk, Desk)
     desk.entered()
     house.draw()
     struck(house, pygame.K_y, "y")
@@ -595,7 +577,6 @@ def test_a_broken_file_of_work_is_told_and_the_list_goes_on(house: House) -> Non
     play(house.journal, "Eb", player=house.player, began=datetime.now().astimezone() - timedelta(days=1))
     (house.journal_file.parent / assignments.FILE).write_text("[[assignment]]\n")
     desk = house.screen_of(Desk)
-    assert isinstance(desk, Desk)
     desk.entered()
     assert house.notice is not None
     assert "assignment 1: piece is missing" in house.notice.words
@@ -607,7 +588,6 @@ def test_players_take_turns_on_the_desk_each_with_their_own(house: House) -> Non
     for name, key in (("Ada", "Eb"), ("Ben", "D"), ("Cleo", "F")):
         play(house.journal, key, player=name, began=datetime.now().astimezone() - timedelta(days=1))
     desk = house.screen_of(Desk)
-    assert isinstance(desk, Desk)
     desk.entered()
     house.draw()
     seen = []
@@ -629,7 +609,6 @@ def test_whose_desk_it_is_can_be_read_also_when_the_name_is_long(house: House, n
         play(house.journal, "Eb", player=player, began=datetime.now().astimezone() - timedelta(days=1))
     house.switch(name)
     desk = house.screen_of(Desk)
-    assert isinstance(desk, Desk)
     desk.entered()
     canvas, _ = house.laid()
     assert [box.text for box in canvas.boxes if box.name == "player.label"] == [shown or name]
@@ -637,7 +616,6 @@ def test_whose_desk_it_is_can_be_read_also_when_the_name_is_long(house: House, n
 
 def test_alone_on_the_desk_there_is_nobody_to_change_places_with(house: House) -> None:
     desk = house.screen_of(Desk)
-    assert isinstance(desk, Desk)
     before = house.player
     struck(house, pygame.K_y, "y")
     assert house.player == before
@@ -652,7 +630,6 @@ def test_a_long_title_gives_way_and_the_choices_keep_their_size(house: House) ->
 
     before = sizes()
     desk = house.screen_of(Desk)
-    assert isinstance(desk, Desk)
     title = "Variations and Fugue on a Theme from the Second Act of an Opera, Arranged by the Composer in Old Age " * 2
     desk.entries[0] = desk.entries[0]._replace(title=title[:130], composer="Johann Nepomuk von Hohenlohe-Waldenburg")
     assert sizes() == before
@@ -676,7 +653,6 @@ def test_with_german_letters_a_pattern_is_named_in_them_once(house: House) -> No
 
 def test_a_piece_for_one_hand_offers_that_hand_and_keeps_the_choice_for_the_next(house: House) -> None:
     desk = house.screen_of(Desk)
-    assert isinstance(desk, Desk)
     one = next(at for at, entry in enumerate(desk.shown) if entry.hands == RIGHT)
     two = next(at for at, entry in enumerate(desk.shown) if entry.hands == BOTH)
 
@@ -745,7 +721,6 @@ def test_work_set_after_a_good_take_is_still_to_be_played(house: House) -> None:
 
 def test_work_is_not_set_for_a_hand_the_piece_does_not_have(house: House) -> None:
     desk = house.screen_of(Desk)
-    assert isinstance(desk, Desk)
     desk.search("hop, hop")
     desk.practice = deskview.WAYS.index(deskwork.HARMONY)  # a drill is music of its own, for any hand
     desk.choose_hands("right")
@@ -761,7 +736,6 @@ def test_work_is_not_set_for_a_hand_the_piece_does_not_have(house: House) -> Non
 
 def test_the_reason_for_a_new_key_names_it_by_the_letters_of_setup(house: House) -> None:
     desk = house.screen_of(Desk)
-    assert isinstance(desk, Desk)
     offer = Suggestion("new", "A fresh piece", Key.parse("B"), "pentachord", "right", "a new key: in B sol too", 2.0)
     set_work = replace(offer, kind=SET_WORK, why="set: 90% right. in B too, as your teacher wrote")
     house.change(letters="german")
@@ -775,7 +749,6 @@ def test_the_reason_for_a_new_key_names_it_by_the_letters_of_setup(house: House)
 
 def test_a_reason_of_two_lines_makes_its_own_row_high_and_no_other(house: House) -> None:
     desk = house.screen_of(Desk)
-    assert isinstance(desk, Desk)
     short = Suggestion("due", "Grey Rain", Key.parse("B"), "trichord", "right", "opening, due today", 2.0)
     long = replace(
         short, kind=SET_WORK, why="set: 90% right, at 60 or faster, 1 of 2 times. " + "Slowly at first. " * 2
@@ -824,7 +797,6 @@ def tabbed_to(house: House, name: str) -> None:
 
 def test_enter_acts_on_the_row_that_is_lit(house: House, monkeypatch: pytest.MonkeyPatch) -> None:
     desk = house.screen_of(Desk)
-    assert isinstance(desk, Desk)
     asked: list[str] = []
     monkeypatch.setattr(desk, "suggest", lambda: asked.append("today"))
     monkeypatch.setattr(desk, "start", lambda: asked.append("shelf"))
@@ -839,7 +811,6 @@ def test_enter_presses_the_button_in_the_ring_and_else_goes_to_the_stand(
     house: House, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     desk = house.screen_of(Desk)
-    assert isinstance(desk, Desk)
     asked: list[str] = []
     for order in ("start", "choose_work", "choose_sheet"):
         monkeypatch.setattr(desk, order, lambda order=order: asked.append(order))

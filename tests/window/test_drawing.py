@@ -73,7 +73,6 @@ def stand_with(piece: Piece, to: str = "Eb") -> tuple[Stand, Later]:
     house = house_of((1280, 720))
     house.workroom = room = Later()
     stand = house.screen_of(Stand)
-    assert isinstance(stand, Stand)
     stand.play(Wish(piece, plan(piece.key, to)))
     house.draw()
     return stand, room

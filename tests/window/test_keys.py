@@ -259,7 +259,6 @@ def printed(house: House, key: str) -> list[str]:
     assert house.notice is not None
     assert house.notice.words.endswith(("e shows it.", "e shows them."))
     desk = house.screen_of(Desk)
-    assert isinstance(desk, Desk)
     assert pathlib.Path(desk.sheet).name in house.notice.words
     return [page.extract_text() for page in pypdf.PdfReader(desk.sheet).pages]
 
@@ -284,7 +283,6 @@ def test_where_several_play_everybodys_pages_come_behind_the_studios(house: Hous
 
 def test_before_anything_is_printed_the_key_that_shows_it_says_what_to_do(house: House) -> None:
     desk = house.screen_of(Desk)
-    assert isinstance(desk, Desk)
     desk.sheet = ""
     screen(house).show_page()
     assert house.notice is not None

@@ -44,7 +44,6 @@ def twice() -> Piece:
 def on_stand(piece: Piece, **wish: Any) -> tuple[House, Stand]:
     house = house_of((1280, 800))
     stand = house.screen_of(Stand)
-    assert isinstance(stand, Stand)
     stand.play(Wish(piece, plan(piece.key, "Eb"), **wish))
     house.draw()
     return house, stand

@@ -75,7 +75,6 @@ def hold(house: House, key: int, scancode: int) -> None:
 
 def test_a_choice_and_a_list_go_on_while_a_key_is_held(house: House) -> None:
     desk = house.screen_of(Desk)
-    assert isinstance(desk, Desk)
     hold(house, pygame.K_k, pygame.KSCAN_K)
     assert desk.target == 3
     hold(house, pygame.K_DOWN, pygame.KSCAN_DOWN)

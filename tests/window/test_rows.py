@@ -127,7 +127,6 @@ def test_figures_are_stacked() -> None:
 def desk_with(name: str) -> tuple[House, Desk]:
     house = house_of((1280, 800))
     desk = house.screen_of(Desk)
-    assert isinstance(desk, Desk)
     house.show(desk)
     desk._choose_path(next(entry.path for entry in desk.shown if name in entry.path))
     desk.target = 8

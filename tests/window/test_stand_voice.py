@@ -47,7 +47,6 @@ def stand_of(
 ) -> tuple[House, Stand]:
     house = house_of(size, Settings(**settings))
     stand = house.screen_of(Stand)
-    assert isinstance(stand, Stand)
     stand.play(Wish(piece, plan(piece.key, "Eb"), hands))
     house.draw()
     house.draw()
@@ -240,7 +239,6 @@ def test_a_take_out_of_the_journal_is_seen_with_the_verse_it_was_played_with() -
     house = house_of((1280, 800), Settings())
     house.open_journal()
     stand = house.screen_of(Stand)
-    assert isinstance(stand, Stand)
     stand.play(Wish(piece, plan(piece.key, "Eb")))
     house.draw()
     press(house, pygame.K_v, "v")

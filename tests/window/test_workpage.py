@@ -37,9 +37,7 @@ def house() -> Iterator[House]:
 
 
 def desk_of(house: House) -> Desk:
-    desk = house.screen_of(Desk)
-    assert isinstance(desk, Desk)
-    return desk
+    return house.screen_of(Desk)
 
 
 def to_work(house: House) -> None:
@@ -141,7 +139,6 @@ def test_work_for_everyone_where_several_play(house: House) -> None:
 
 def test_a_note_is_for_one_piece_the_other_terms_stay(house: House) -> None:
     page = house.screen_of(WorkPage)
-    assert isinstance(page, WorkPage)
     to_work(house)
     page.change(note="Only here.", times=3)
     struck(house, pygame.K_RETURN)

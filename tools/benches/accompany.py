@@ -53,7 +53,6 @@ def rekeyed() -> tuple[list[float], list[float]]:
     with staging.home():
         house = house_of((1920, 1080))
         stand = house.screen_of(Stand)
-        assert isinstance(stand, Stand)
         piece = long_piece()
         stand.play(Wish(piece, by_semitones(piece.key, -3)))
         house.draw()

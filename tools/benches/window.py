@@ -85,7 +85,6 @@ def openings() -> None:
     house = House(Settings(), (1920, 1080))
     house.open_window()
     stand = house.screen_of(Stand)
-    assert isinstance(stand, Stand)
 
     def put(piece: Piece) -> None:
         stand.play(Wish(piece, plan(piece.key, "-2"), tempo=written_tempo(piece)))

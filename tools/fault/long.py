@@ -92,7 +92,6 @@ def main() -> int:
     house.open_journal()
     assert house.journal is not None
     stand = house.screen_of(Stand)
-    assert isinstance(stand, Stand)
     at, takes = 0.0, 0
 
     def frame() -> None:

@@ -95,7 +95,6 @@ class Copy(Screen):
 
     def _to_stand(self, wish: Wish) -> None:
         stand = self.house.screen_of(Stand)
-        assert isinstance(stand, Stand)
         stand.play(wish)
 
     def heard(self, event: Event) -> None:
@@ -199,7 +198,6 @@ class Copy(Screen):
         if self.take is not None and self.take.verse is not None:
             return max(1, min(self.take.verse, len(verses_in(self.take.piece))))
         stand = self.house.screen_of(Stand)
-        assert isinstance(stand, Stand)
         there = stand.practice is not None and self.take is not None and stand.practice.wish.piece is self.take.piece
         return stand.page.verse if there else 1
 

@@ -295,7 +295,6 @@ class Desk(Screen):
         from trainer.window.stand import Stand
 
         stand = self.house.screen_of(Stand)
-        assert isinstance(stand, Stand)
         stand.play(wish)
 
     def suggest(self) -> None:

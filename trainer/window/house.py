@@ -6,7 +6,7 @@ from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from queue import SimpleQueue
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import pygame
 
@@ -54,6 +54,9 @@ class Notice:
 
     words: str
     until: float
+
+
+OneScreen = TypeVar("OneScreen", bound=Screen)
 
 
 class House:
@@ -104,11 +107,13 @@ class House:
         self.screen = screen
         screen.entered()
 
-    def screen_of(self, kind: type[Screen]) -> Screen:
+    def screen_of(self, kind: type[OneScreen]) -> OneScreen:
         """The one screen of a kind, made when first asked for."""
         if kind.name not in self._screens:
             self._screens[kind.name] = kind(self)
-        return self._screens[kind.name]
+        found = self._screens[kind.name]
+        assert isinstance(found, kind)
+        return found
 
     @property
     def on_stand(self) -> Wish | None:
@@ -127,7 +132,6 @@ class House:
         from trainer.window.desk import Desk
 
         desk = self.screen_of(Desk)
-        assert isinstance(desk, Desk)
         desk.bring(path)
 
     @property

@@ -146,7 +146,6 @@ class Keys(Screen):
             from trainer.window.stand import Stand
 
             stand = self.house.screen_of(Stand)
-            assert isinstance(stand, Stand)
             stand.play(Wish(piece, plan(piece.key, key.short), tempo=written_tempo(piece), name=entry.path))
 
         self.house.workroom.ask(jobs.piece_at, entry.path, then=made, failed=self.house.unable("desk.unreadable"))

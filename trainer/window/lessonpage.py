@@ -23,7 +23,6 @@ def print_page(house: House, everyone: bool) -> None:
     where it lies and what shows it.
     """
     desk = house.screen_of(Desk)
-    assert isinstance(desk, Desk)
     if house.journal is None:
         house.say(say("lesson.no-journal"))
         return
@@ -47,7 +46,6 @@ def print_page(house: House, everyone: bool) -> None:
 def show_page(house: House) -> None:
     """The page or sheet printed last, in the program that shows PDFs on this computer."""
     desk = house.screen_of(Desk)
-    assert isinstance(desk, Desk)
     if desk.sheet:
         desk.show_sheet()
     else:

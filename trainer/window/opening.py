@@ -64,13 +64,11 @@ def open_window(args: argparse.Namespace) -> int:
 def begin(house: House, wish: Wish | None) -> None:
     """Show the Desk, or a piece on the Stand and what of its file is not there."""
     desk = house.screen_of(Desk)
-    assert isinstance(desk, Desk)
     house.show(desk)
     if wish is not None:
         from trainer.window.stand import Stand
 
         stand = house.screen_of(Stand)
-        assert isinstance(stand, Stand)
         stand.play(wish)
         desk.tell_left_out(wish.name)
 

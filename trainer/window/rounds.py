@@ -94,9 +94,7 @@ class Rounds(Learning):
 
     def stand(self) -> Stand:
         """The one Stand of the house."""
-        stand = self.house.screen_of(Stand)
-        assert isinstance(stand, Stand)
-        return stand
+        return self.house.screen_of(Stand)
 
     # Records
 

@@ -28,9 +28,7 @@ class SheetPage(Screen):
     @property
     def desk(self) -> Desk:
         """Where the piece and the key were chosen."""
-        desk = self.house.screen_of(Desk)
-        assert isinstance(desk, Desk)
-        return desk
+        return self.house.screen_of(Desk)
 
     def print_it(self) -> None:
         """Back to the Desk, which prints."""

@@ -31,7 +31,6 @@ def picture_of_stand(
     """Write the Stand as it looks with a take, at its end or in the middle of it."""
     house = house_of(size, settings)
     stand = house.screen_of(Stand)
-    assert isinstance(stand, Stand)
     stand.resume(Practice.of(session))
     _write(house, path)
 

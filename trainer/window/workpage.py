@@ -45,9 +45,7 @@ class WorkPage(Screen):
     @property
     def desk(self) -> Desk:
         """Where piece, key and hands were chosen."""
-        desk = self.house.screen_of(Desk)
-        assert isinstance(desk, Desk)
-        return desk
+        return self.house.screen_of(Desk)
 
     def entered(self) -> None:
         """What is set already in this key and for these hands is shown as it is, to be changed."""
