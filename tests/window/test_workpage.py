@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pathlib
 from collections.abc import Iterator
 from datetime import date, timedelta
 
@@ -14,6 +15,7 @@ from tests.window.test_desk import struck
 from tools import staging
 from trainer.coaching import assignments
 from trainer.coaching.schedule import SET_WORK
+from trainer.music.pitch import MusicError
 from trainer.scores.library import find
 from trainer.scores.reading import read
 from trainer.window.desk import Desk
@@ -104,6 +106,22 @@ def test_what_is_set_is_shown_as_it_is_and_changed_in_its_place(house: House) ->
     struck(house, pygame.K_DELETE)
     assert isinstance(house.screen, Desk)
     assert assignments.load(house.journal_file.parent) == ()
+
+
+def test_what_is_set_stays_where_other_terms_cannot_be_written(house: House, monkeypatch: pytest.MonkeyPatch) -> None:
+    struck(house, pygame.K_s, "s")
+    struck(house, pygame.K_RETURN)
+
+    def full(folder: pathlib.Path, work: assignments.Assignment) -> None:
+        raise MusicError("There is no room left.")
+
+    monkeypatch.setattr(assignments, "add", full)
+    struck(house, pygame.K_s, "s")
+    stepped(house, "goal", -2)
+    struck(house, pygame.K_RETURN)
+    assert house.notice is not None
+    assert house.notice.words == "There is no room left."
+    assert set_for(house).goal == 0.9
 
 
 def test_what_was_reached_is_not_asked_for_again(house: House) -> None:

@@ -153,6 +153,16 @@ def _ago(days: int) -> str:
     return "today" if days <= 0 else "yesterday" if days == 1 else f"{days} days ago"
 
 
+def everybody(
+    journal: Journal, now: datetime, since: date | None, assignments: Sequence[Assignment], paper: str, minor: str,
+    letters: str,
+) -> Document:  # fmt: skip
+    """The studio's page and everybody's after it, each beginning a page with its own title and count at the foot."""
+    front = studio(journal, now, since, assignments, minor)
+    pages = [lesson(journal, player, now, since, assignments, paper, minor, letters) for player in journal.players()]
+    return together([front, *pages], front.title)
+
+
 def together(documents: Iterable[Document], title: str) -> Document:
     """Several documents as one, each beginning a page; at the foot each has its own title and count of pages."""
     blocks: list[Block] = []

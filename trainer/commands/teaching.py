@@ -167,7 +167,7 @@ def _withdraw(folder: Path, name: str, player: str | None) -> None:
 
 def report(journal: Journal, player: Callable[[], str], args: argparse.Namespace) -> int:
     from trainer.coaching.assignments import load
-    from trainer.coaching.lesson import lesson, studio, together
+    from trainer.coaching.lesson import everybody, lesson, studio
     from trainer.scores.printing import save
 
     out = file_named(args.out, ENDINGS)
@@ -177,12 +177,10 @@ def report(journal: Journal, player: Callable[[], str], args: argparse.Namespace
     # The teacher's own, who plays here too; a student's are at the student's.
     set_, letters = load(journal.path.parent), letters_of(args)
     if args.studio or args.everyone:
-        document = studio(journal, now, since, set_, args.minor)
-        if args.everyone:
-            pages = [
-                lesson(journal, name, now, since, set_, args.paper, args.minor, letters) for name in journal.players()
-            ]
-            document = together([document, *pages], document.title)
+        document = (
+            everybody(journal, now, since, set_, args.paper, args.minor, letters) if args.everyone
+            else studio(journal, now, since, set_, args.minor)
+        )  # fmt: skip
         name = f"studio-{now:%Y-%m-%d}"
     else:
         whose = player()

@@ -139,9 +139,10 @@ def set_work(desk: Desk, entry: Entry, move: Transposition, hands: str, terms: T
             work = replace(work, times=work.times + sum(one.reached for one in found.keys))
         same = before is not None and work == before
         if not same:
+            # What was set goes only once the other stands there.
+            assignments.add(folder, work)
             if before is not None:
                 withdraw(folder, before, day, house.player)
-            assignments.add(folder, work)
     except (JournalError, MusicError) as trouble:
         house.say(str(trouble))
         return

@@ -8,14 +8,12 @@ from typing import TYPE_CHECKING
 from trainer.journal.errors import JournalError
 from trainer.window import studies
 from trainer.window.desk import Desk
+from trainer.window.deskwork import LONG_S
 from trainer.window.places import home
 from trainer.window.strings import say
 
 if TYPE_CHECKING:
     from trainer.window.house import House
-
-# How long the line with a page's place stays.
-_LONG_S = 20.0
 
 
 def print_page(house: House, everyone: bool) -> None:
@@ -31,13 +29,13 @@ def print_page(house: House, everyone: bool) -> None:
     except JournalError as trouble:
         house.say(str(trouble))
         return
-    house.say(say("lesson.printing"), _LONG_S)
+    house.say(say("lesson.printing"), LONG_S)
 
     def done(path: str) -> None:
         # What the Desk shows as its last sheet.
         desk.sheet = path
         said = "lesson.printed.all" if everyone else "lesson.printed"
-        house.say(say(said, player=house.player, path=home(Path(path))), _LONG_S)
+        house.say(say(said, player=house.player, path=home(Path(path))), LONG_S)
 
     given = str(house.journal_file), house.player, everyone, house.settings
     house.workroom.ask(studies.lesson_printed, *given, then=done, failed=house.unable("lesson.failed"))

@@ -80,7 +80,7 @@ def lesson_printed(journal: str, player: str, everyone: bool, wished: Settings) 
     from datetime import datetime
 
     from trainer.coaching.assignments import load
-    from trainer.coaching.lesson import lesson, studio, together
+    from trainer.coaching.lesson import everybody, lesson
     from trainer.journal.store import Journal
     from trainer.scores.printing import save
     from trainer.window.sheetfolder import folder_of
@@ -88,12 +88,8 @@ def lesson_printed(journal: str, player: str, everyone: bool, wished: Settings) 
     into, now = folder_of(wished.sheets), datetime.now().astimezone()
     with Journal(journal, strict=True) as kept:
         work = load(kept.path.parent)
-        names = kept.players() if everyone else [player]
-        pages = [lesson(kept, one, now, None, work, wished.paper, wished.minor, wished.letters) for one in names]
-        document = pages[0]
-        if everyone:
-            front = studio(kept, now, None, work, wished.minor)
-            document = together([front, *pages], front.title)
+        terms = now, None, work, wished.paper, wished.minor, wished.letters
+        document = everybody(kept, *terms) if everyone else lesson(kept, player, *terms)
     place = into / f"{_as_name(document.title)}.pdf"
     save(document, place, wished.paper)
     return str(place)
