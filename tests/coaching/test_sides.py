@@ -72,3 +72,11 @@ def test_nothing_is_told_of_little_playing_or_of_two_sides_alike(journal: Journa
     often(journal, "D", "left", times=1)
     assert not [side for side in sides(journal, "Ben", SINCE) if side.what != "hand"]
     assert "What is harder" not in words(lesson(journal, "Nobody", NOW))
+
+
+def test_one_take_gone_wrong_makes_no_side_the_harder_one(journal: Journal) -> None:
+    often(journal, "D", "right", times=1, every=1)
+    often(journal, "Eb")
+    assert sides(journal, "Ben", SINCE) == []
+    often(journal, "D", "right", times=5, every=1)
+    assert {side.what for side in sides(journal, "Ben", SINCE)} == {"hand", "signs"}

@@ -203,7 +203,7 @@ def _practised(
     if not rows:
         return [Text("Nothing was played since then.")]
     days = len({row.began.date() for row in rows})
-    said = f"{many(len(rows), 'take')} on {many(days, 'day')}, {_minutes(rows):.0f} minutes of playing."
+    said = f"{many(len(rows), 'take')} on {many(days, 'day')}, {many(round(_minutes(rows)), 'minute')} of playing."
     groups: dict[tuple[str, str, str], list[TakeRow]] = defaultdict(list)
     for row in rows:
         groups[row.title, row.target, row.hands].append(row)

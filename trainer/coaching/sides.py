@@ -20,6 +20,8 @@ from trainer.music.piece import LEFT, RIGHT
 SIDES_DAYS = 28
 # Of a hundred notes, so many more wrong ones are worth a word (ours).
 _WORTH = 0.04
+# Fewer notes on a side say nothing: those of one take that went wrong went wrong together (ours).
+_FEWEST = 100
 _HAND, _MODE, _SIGNS = "hand", "mode", "signs"
 
 
@@ -72,7 +74,7 @@ def sides(journal: Reading, player: str, since: date) -> list[Side]:
     )  # fmt: skip
     found = []
     for what, one, here, other, there in pairs:
-        if here is None or there is None or not here[1] or not there[1]:
+        if here is None or there is None or min(here[1], there[1]) < _FEWEST:
             continue
         a, b = here[0] / here[1], there[0] / there[1]
         low, high = difference_band(*here, *there)
