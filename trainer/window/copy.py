@@ -94,8 +94,7 @@ class Copy(Screen):
             self._to_stand(replace(take.wish, loop=take.loop))
 
     def _to_stand(self, wish: Wish) -> None:
-        stand = self.house.screen_of(Stand)
-        stand.play(wish)
+        self.house.screen_of(Stand).play(wish)
 
     def heard(self, event: Event) -> None:
         wish, _ = self.steering.hear(event)

@@ -294,8 +294,7 @@ class Desk(Screen):
         """Put a wish on the stand and go there."""
         from trainer.window.stand import Stand
 
-        stand = self.house.screen_of(Stand)
-        stand.play(wish)
+        self.house.screen_of(Stand).play(wish)
 
     def suggest(self) -> None:
         """Play what the coach offers."""

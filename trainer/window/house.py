@@ -6,7 +6,7 @@ from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from queue import SimpleQueue
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any
 
 import pygame
 
@@ -21,7 +21,7 @@ from trainer.window.houseconsole import Console
 from trainer.window.houseloop import Loop
 from trainer.window.housepane import Pane
 from trainer.window.places import home
-from trainer.window.screen import Screen
+from trainer.window.screen import OneScreen, Screen
 from trainer.window.settings import Settings
 from trainer.window.strings import say
 from trainer.window.theme import DAY, NIGHT, Theme
@@ -54,9 +54,6 @@ class Notice:
 
     words: str
     until: float
-
-
-OneScreen = TypeVar("OneScreen", bound=Screen)
 
 
 class House:
@@ -131,8 +128,7 @@ class House:
         """A file was dropped: read it elsewhere, and play it once it is read; until then all stays as it is."""
         from trainer.window.desk import Desk
 
-        desk = self.screen_of(Desk)
-        desk.bring(path)
+        self.screen_of(Desk).bring(path)
 
     @property
     def player(self) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 import pygame
 
@@ -19,7 +19,7 @@ NEVER = math.inf
 
 
 class Screen:
-    """One screen. A new one is one file with a class of this kind, entered into `house.SCREENS`."""
+    """One screen. A new one is one file with a class of this kind, entered into `rooms.ROOMS`."""
 
     # The key that leads here from anywhere, and the word for it in the strings; empty for screens of passage.
     key = ""
@@ -75,3 +75,6 @@ class Screen:
     def dropped(self, path: str) -> None:
         """A file was dropped on the window."""
         self.house.open_file(path)
+
+
+OneScreen = TypeVar("OneScreen", bound=Screen)
