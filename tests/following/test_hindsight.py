@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from fractions import Fraction
 
 import pytest
@@ -239,11 +240,16 @@ C3, G3 = 48, 55
 BEGUN = [(C3, 0, HIT, 0), (G3, 1, HIT, 0), (64, 2, HIT, 0)]
 
 
-def looked_back_on(*struck: tuple[int, int, str, int]) -> list[tuple[int, str]]:
-    """Note and kind of each press in hindsight, of presses told as key, note, kind and moment: half a second apart."""
+def looked_back_on(*struck: tuple[int, int, str, int], at: Sequence[float] = ()) -> list[tuple[int, str]]:
+    """Note and kind of each press in hindsight, of presses told as key, note, kind and moment.
+
+    They come at the seconds of `at`, or half a second apart.
+    """
     ground = Ground(HELD, HELD, BOTH)
-    presses = [Press(0.5 * at, pitch) for at, (pitch, *_) in enumerate(struck)]
-    steps = [Step(None, at, note, kind, 0, place, False) for at, (_, note, kind, place) in enumerate(struck)]
+    presses = [Press(at[index] if at else 0.5 * index, pitch) for index, (pitch, *_) in enumerate(struck)]
+    steps: list[Step] = []
+    for index, (_, note, kind, place) in enumerate(struck):
+        steps.append(Step(steps[-1] if steps else None, index, note, kind, 0, place, False))
     return [(step.note, step.kind) for step in in_hindsight(ground, presses, steps)]
 
 
@@ -290,3 +296,49 @@ def test_a_long_note_is_forgotten_after_many_presses(between: int, kind: str) ->
 
 def test_nothing_is_looked_for_before_the_beginning() -> None:
     assert looked_back_on((C3, -1, NOTHING, -1), (C3, -1, NOTHING, -1), *BEGUN)[:2] == [(-1, NOTHING)] * 2
+
+
+# The chord of the beginning and two beats in time, a second each: the next is due at the third second.
+IN_TIME = [(C3, 0, HIT, 0), (G3, 1, HIT, 0), (64, 2, HIT, 0), (65, 3, HIT, 1), (67, 4, HIT, 2)]
+SECONDS = (0.0, 0.01, 0.02, 1.0, 2.0)
+
+
+@pytest.mark.parametrize(
+    ("key", "seconds", "told"),
+    [
+        (75, 2.2, (-1, NOTHING)),  # a tritone above the next note, right after the last one
+        (75, 2.9, (5, SLIP)),  # when it was due
+        (67, 2.2, (5, SLIP)),  # a step below: early, but that note was meant
+    ],
+)
+def test_a_stray_key_long_before_the_next_note_was_due_is_not_meant_for_it(
+    key: int, seconds: float, told: tuple[int, str]
+) -> None:
+    steps = looked_back_on(*IN_TIME, (key, 5, SLIP, 3), (69, 5, HIT, 3), at=(*SECONDS, seconds, 3.1))
+    assert steps[5:] == [told, (5, HIT)]
+
+
+@pytest.mark.parametrize(("after", "told"), [(0.08, (-1, NOTHING)), (0.4, (5, SLIP))])
+def test_nobody_looks_for_a_note_sooner_than_a_slip_is_heard(after: float, told: tuple[int, str]) -> None:
+    struck = (*IN_TIME, (67, 5, SLIP, 3), (75, 5, SLIP, 3), (71, 6, HIT, 4))
+    assert looked_back_on(*struck, at=(*SECONDS, 3.0, 3.0 + after, 4.0))[6] == told
+
+
+def test_a_key_struck_between_two_notes_in_time_is_not_one_that_holds_the_next_one_up() -> None:
+    """The moment begins when it is due, with a slip, and only its right key is late."""
+    struck = (*IN_TIME, (75, -1, NOTHING, 2), (70, 5, SLIP, 3), (69, 5, HIT, 3))
+    assert looked_back_on(*struck, at=(*SECONDS, 2.6, 3.0, 3.9))[5] == (-1, NOTHING)
+    late = (*IN_TIME, (75, -1, NOTHING, 2), (70, 5, SLIP, 3), (69, 5, HIT, 3))
+    assert looked_back_on(*late, at=(*SECONDS, 2.9, 3.7, 4.2))[5] == (5, SLIP)
+
+
+def test_a_note_struck_before_going_back_is_looked_for_anew() -> None:
+    player = Player(piece(TUNE, []), "Eb")
+    player.beats(0, 9)
+    player.at += 2.0
+    player.beats(4, 5)
+    stray = player.strike(player.keys(5)[0] - 6, wait=0.5)
+    player.beats(5, 16)
+    marks = player.settled().marks
+    assert (marks[stray].note, marks[stray].cause) == (5, m.WRONG)
+    assert {mark.cause for mark in marks if mark.press != stray} == {m.RIGHT}

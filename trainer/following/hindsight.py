@@ -7,7 +7,9 @@ from __future__ import annotations
 
 from statistics import median
 
+from trainer.following.diagnosis import fits
 from trainer.following.ground import Ground
+from trainer.following.marks import WRONG
 from trainer.following.model import MODEL
 from trainer.following.rough import NOWHERE
 from trainer.following.story import AGAIN, BRUSH, HIT, NOTHING, SLIP, Step
@@ -17,15 +19,46 @@ FAR = 12  # semitones from a note at which it is hardly looked for
 LONG = 24  # presses that may be struck while a long note is held
 LATELY = 12  # presses that tell the tempo before one
 HELD_UP = 1.5  # times the wait due, from which on a player has been held up (our guess)
+EARLY = 0.5  # of the wait due, before which a key struck by itself was not yet meant for the next note (tuned)
 CLOSE = 8  # presses before and after one that may have been meant together with it
 
 
 def in_hindsight(ground: Ground, presses: list[Press], steps: list[Step]) -> list[Step]:
     """The steps of a whole take, brushed keys, fumbles and notes struck twice told as what they turned out to be."""
-    steps = _put_right(ground, presses, _fumbled(ground, presses, _brushes(ground, presses, steps)))
+    steps = _brushes(ground, presses, _untimely(ground, presses, steps))
+    steps = _put_right(ground, presses, _fumbled(ground, presses, steps))
     steps = _looked_for(ground, presses, steps)
     steps = _while_held(ground, presses, steps)
     return _for_the_first_time(ground, presses, _nearest_its_chord(ground, presses, steps))
+
+
+def _untimely(ground: Ground, presses: list[Press], steps: list[Step]) -> list[Step]:
+    """Steps in which a key no cause leads to is meant for no note: long before its time, or sooner tried than heard."""
+    told = list(steps)
+    for index, step in enumerate(steps):
+        if step.kind != SLIP or step.jumped:
+            continue
+        at, moment = presses[step.press].at, ground.moment[step.note]
+        if set(fits(ground, step.note, presses[step.press].pitch)) != {WRONG}:
+            continue
+        mates = [one for one in _around(steps, index) if one.note >= 0 and ground.moment[one.note] == moment]
+        if any(abs(presses[one.press].at - at) < MODEL.near for one in mates):
+            continue
+        tried = any(one.note == step.note and 0.0 < at - presses[one.press].at < MODEL.notices for one in mates)
+        later = any(one.press > step.press for one in mates) and not any(one.press < step.press for one in mates)
+        if tried or (later and _before_its_time(ground, presses, steps, index)):
+            told[index] = step._replace(note=-1, kind=NOTHING)
+    return told
+
+
+def _before_its_time(ground: Ground, presses: list[Press], steps: list[Step], index: int) -> bool:
+    """Whether a key was struck long before the note it is tied to was due."""
+    moment = ground.moment[steps[index].note]
+    before = next((one for one in reversed(steps[:index]) if one.kind == HIT), None)
+    if before is None or ground.moment[before.note] >= moment:
+        return False
+    due = (ground.onset[moment] - ground.onset[ground.moment[before.note]]) * tempo_before(ground, presses, before)
+    return presses[steps[index].press].at - presses[before.press].at < EARLY * due
 
 
 def _brushes(ground: Ground, presses: list[Press], steps: list[Step]) -> list[Step]:
@@ -38,29 +71,34 @@ def _brushes(ground: Ground, presses: list[Press], steps: list[Step]) -> list[St
         if step.kind not in (AGAIN, SLIP, NOTHING):
             continue
         pitch, at = presses[step.press].pitch, presses[step.press].at
-        around = [other for other in steps[max(index - CLOSE, 0) : index + CLOSE + 1] if other is not step]
         close = [
             (abs(presses[other.press].at - at), other.note)
-            for other in around
+            for other in _around(steps, index)
             if other.kind == HIT and not other.shift and 1 <= abs(presses[other.press].pitch - pitch) <= 2
         ]
-        if close and min(close)[0] <= MODEL.brush_window and _needless(ground, presses, step, around):
+        if close and min(close)[0] <= MODEL.brush_window and _needless(ground, presses, steps, index):
             told[index] = step._replace(note=min(close)[1], kind=BRUSH)
     return told
 
 
-def _needless(ground: Ground, presses: list[Press], step: Step, around: list[Step]) -> bool:
-    """Whether a press was meant for no note of its own: for none, one gone by, or one struck in this gesture."""
+def _needless(ground: Ground, presses: list[Press], steps: list[Step], index: int) -> bool:
+    """Whether a press was meant for no note of its own: none, one gone by, or one of this gesture."""
+    step = steps[index]
     if step.kind == AGAIN:
         return ground.moment[step.note] < step.place
     if step.kind == SLIP:
-        at = presses[step.press].at
-        return any(
-            other.note == step.note and abs(presses[other.press].at - at) < MODEL.notices
-            for other in around
-            if other.kind in (HIT, SLIP)
-        )
+        gesture = [
+            other
+            for other in _around(steps, index)
+            if abs(presses[other.press].at - presses[step.press].at) < MODEL.notices
+        ]
+        return any(other.note == step.note and other.kind in (HIT, SLIP) for other in gesture)
     return step.kind == NOTHING
+
+
+def _around(steps: list[Step], index: int) -> list[Step]:
+    """The steps near one, without it."""
+    return steps[max(index - CLOSE, 0) : index] + steps[index + 1 : index + CLOSE + 1]
 
 
 def _fumbled(ground: Ground, presses: list[Press], steps: list[Step]) -> list[Step]:
@@ -113,7 +151,7 @@ def _looked_for(ground: Ground, presses: list[Press], steps: list[Step]) -> list
         pitch, at = presses[step.press].pitch, presses[step.press].at
         around = told[max(index - CLOSE, 0) : index + CLOSE + 1]
         together = [one for one in around if one.kind == HIT and abs(presses[one.press].at - at) < MODEL.near]
-        struck = {one.note for one in around if one.press < step.press}
+        struck = {one.note for one in _since_a_jump(told, index)}
         place = max((one.place for one in together), default=NOWHERE)
         for later in told[index + 1 : index + CLOSE + 1]:
             if later.jumped or later.kind not in (HIT, SLIP, NOTHING):
@@ -130,25 +168,35 @@ def _looked_for(ground: Ground, presses: list[Press], steps: list[Step]) -> list
     return told
 
 
+def _since_a_jump(steps: list[Step], index: int) -> list[Step]:
+    """The few steps before one that the player has not jumped away from."""
+    before = steps[max(index - CLOSE, 0) : index]
+    jumped = max((at for at, one in enumerate(before) if one.jumped), default=0)
+    return before[jumped:]
+
+
 def _held_up(ground: Ground, presses: list[Press], steps: list[Step], index: int, later: Step) -> bool:
-    """Whether a right key comes late after keys struck by themselves, from a step on, when its moment was due."""
+    """Whether the moment of a right key comes late after keys struck by themselves, from a step on, when it was due."""
     before = next((one for one in reversed(steps[:index]) if one.kind == HIT), None)
     if before is None or before.place >= later.place:
         return False
+    moment = ground.moment[later.note]
+    begun = next(one for one in steps[index + 1 :] if one.note >= 0 and ground.moment[one.note] == moment)
     last = presses[before.press].at
     tempo = tempo_before(ground, presses, before)
     due = (ground.onset[later.place] - ground.onset[before.place]) * tempo
-    by_itself = presses[steps[index].press].at - last >= MODEL.notices
-    return by_itself and tempo > 0.0 and presses[later.press].at - last > HELD_UP * due
+    since = presses[steps[index].press].at - last
+    by_itself = since >= max(MODEL.notices, EARLY * due)
+    return by_itself and tempo > 0.0 and presses[begun.press].at - last > HELD_UP * due
 
 
 def tempo_before(ground: Ground, presses: list[Press], before: Step) -> float:
     """Seconds a quarter: the median of the waits of the last few moments, each over its length; 0 without any."""
     waits = []
     here = before
-    while here.before is not None and before.press - here.press < LATELY and not here.jumped:
+    while here.before is not None and before.press - here.press < LATELY:
         earlier = here.before
-        if earlier.place < here.place and earlier.place >= 0:
+        if 0 <= earlier.place < here.place and not here.jumped:
             length = ground.onset[here.place] - ground.onset[earlier.place]
             waits.append((presses[here.press].at - presses[earlier.press].at) / length)
         here = earlier

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
-from trainer.following.diagnosis import Habits, displaced, fits, weigh
+from trainer.following.diagnosis import Habits, fits, weigh
 from trainer.following.findings import findings, key_shift, only_hand
 from trainer.following.ground import Ground
 from trainer.following.hindsight import CLOSE, in_hindsight, tempo_before
@@ -29,6 +29,7 @@ from trainer.following.marks import (
 )
 from trainer.following.model import MODEL
 from trainer.following.outside import after_the_end, bounded, without
+from trainer.following.runs import RUN, runs_of
 from trainer.following.story import AGAIN, HIT, NOTHING, ORNAMENT, Step
 from trainer.following.texts import Texts
 from trainer.following.timing import timing
@@ -40,7 +41,6 @@ AHEAD = 1.0  # beats left out, at the least, that make a skip (common practice, 
 MANY = 4  # moments left out that make going on a skip
 IN_TIME = 1.3  # times the wait due, or as much less, that notes left out in time may take (tuned)
 SURE = 3  # right presses, of more than one moment, that must follow before a move is told: fewer may fit anywhere
-RUN = 3  # presses at one constant interval that make a displaced run (the vocabulary's definition)
 
 
 class Lay(NamedTuple):
@@ -72,7 +72,7 @@ def settled(ground: Ground, presses: list[Press], steps: list[Step], known: Mapp
         presses = [replace(press, pitch=press.pitch - lay.shift) for press in presses]
         steps = [step._replace(shift=step.shift - lay.shift) if step.note >= 0 else step for step in steps]
     steps = in_hindsight(ground, presses, steps)
-    runs = _runs(ground, presses, steps)
+    runs = runs_of(ground, lay.texts, presses, steps)
     brushed = _brushed(ground, presses, steps)
 
     def tell(habits: Habits, around: Mapping[int, Mapping[str, float]]) -> tuple[list[Mark], Habits]:
@@ -102,63 +102,6 @@ def settled(ground: Ground, presses: list[Press], steps: list[Step], known: Mapp
     missed = _missed(ground, marks[:other], steps[:other])
     told = without(Settled(tuple(marks), missed, tuple(moves), found), presses, other)
     return bounded(ground.written, presses, told)
-
-
-def _runs(ground: Ground, presses: list[Press], steps: list[Step]) -> list[int]:
-    """For each press the length of the run of its hand, at one constant interval, it stands in; 0 when in none.
-
-    A slip just before a displaced run and at its interval is the run's first press. A note of it put right does not
-    end it.
-    """
-    lengths = [0] * len(steps)
-    spans: list[tuple[int, int, int, int]] = []  # first and last press, interval, presses
-    for hand in (0, 1):
-        mine = _without_corrections(ground, presses, steps, hand)
-        shifts = [step.shift if step.kind == HIT else 0 for step in mine]
-        for at in range(len(mine) - 2, -1, -1):
-            away = presses[mine[at].press].pitch - ground.pitch[mine[at].note]
-            if not shifts[at] and away == shifts[at + 1]:
-                shifts[at] = away
-        start = 0
-        for at in range(1, len(mine) + 1):
-            if at == len(mine) or shifts[at] != shifts[start]:
-                run = mine[start:at]
-                if shifts[start] and (len(run) < RUN or displaced(ground, [step.note for step in run], shifts[start])):
-                    for step in run:
-                        lengths[step.press] = len(run)
-                    spans.append((run[0].press, run[-1].press, shifts[start], len(run)))
-                start = at
-    return _joined(ground, presses, steps, lengths, [span for span in spans if span[3] >= RUN])
-
-
-def _without_corrections(ground: Ground, presses: list[Press], steps: list[Step], hand: int) -> list[Step]:
-    """The steps of a hand without right keys that put right what it had struck displaced."""
-    mine: list[Step] = []
-    for step in steps:
-        if step.note < 0 or ground.hand[step.note] != hand:
-            continue
-        right = presses[step.press].pitch == ground.pitch[step.note]
-        if not (right and mine and mine[-1].note == step.note and mine[-1].kind == HIT and mine[-1].shift):
-            mine.append(step)
-    return mine
-
-
-def _joined(
-    ground: Ground,
-    presses: list[Press],
-    steps: list[Step],
-    lengths: list[int],
-    spans: list[tuple[int, int, int, int]],
-) -> list[int]:
-    """The lengths of runs, with the few presses of the other hand that lie as far off at the same time taken in."""
-    for step in steps:
-        if step.note < 0 or lengths[step.press] >= RUN:
-            continue
-        away = presses[step.press].pitch - ground.pitch[step.note]
-        for first, last, shift, length in spans:
-            if away == shift and first <= step.press <= last:
-                lengths[step.press] = length
-    return lengths
 
 
 def _brushed(ground: Ground, presses: list[Press], steps: list[Step]) -> set[int]:
