@@ -12,17 +12,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
-from itertools import pairwise
 from statistics import median
 from typing import TYPE_CHECKING
 
 from trainer.music.keys import Key
-from trainer.music.piece import LEFT, RIGHT, Bar, KeyChange, Note, Piece, sorted_notes
+from trainer.music.piece import LEFT, RIGHT, Bar, KeyChange, Note, Piece
 from trainer.music.pitch import MusicError
 from trainer.scores.choir import Sung, over_the_piano
 from trainer.scores.keyfinding import find_key, find_mode
 from trainer.scores.midisong import PLAYED, others, plain_text, singers, sung_text, words_at
 from trainer.scores.players import in_words
+from trainer.scores.quantising import PARTS, Sounded, quantised, unpedalled
+from trainer.scores.quantising import is_free as is_beatless
 from trainer.scores.spelling import spell
 
 if TYPE_CHECKING:
@@ -34,25 +35,7 @@ _BAR_LIMIT = 20_000
 _NOTE_LIMIT = 20_000
 # Every key by each hand.
 _AT_ONCE_LIMIT = 256
-# Grids tried for each beat, in parts of a quarter; a finer grid must earn its place by fitting so much better.
-_GRIDS = (1, 2, 3, 4, 6, 8)
-_FINENESS_COST = 0.004
 _MIDDLE_C = 60
-# From the nearest sixteenth or triplet, in quarters: places that know nothing of the beat lie 0.045 away at the median,
-# somebody who plays to the click about 0.02.
-_FREE = 0.035
-_ENOUGH = 12
-
-
-@dataclass(slots=True)
-class _Sounded:
-    """One key held: track, channel, key, start and end in ticks."""
-
-    track: int
-    channel: int
-    midi: int
-    start: int
-    end: int
 
 
 @dataclass(slots=True)
@@ -80,43 +63,47 @@ def from_midi(data: bytes, name: str, key: Key | None = None) -> Piece:
     MusicError
         When the file is damaged, or holds no notes, or is timed in frames instead of beats.
     """
-    import mido
-
     try:
-        file = mido.MidiFile(file=io.BytesIO(data), clip=True)
+        sounded, meta, per_quarter = _played(data)
     except Exception as error:  # mido raises whatever it meets in a damaged file
         raise MusicError(f"'{name}' is a damaged MIDI file: export it again.") from error
-    if not 0 < file.ticks_per_beat < 32768:
+    if not 0 < per_quarter < 32768:
         raise MusicError(f"'{name}' is timed in film frames, not in beats: export it with bars and beats.")
-    sounded, meta = _collect(file)
     rest = others(meta.names, meta.lyrics, {one.track for one in sounded})
     sounded = [one for one in sounded if one.track not in rest]
     if not sounded:
         raise MusicError(f"'{name}' holds no notes: choose another file.")
-    if len(sounded) > _NOTE_LIMIT or max(one.end for one in sounded) > _QUARTER_LIMIT * file.ticks_per_beat:
+    if len(sounded) > _NOTE_LIMIT or max(one.end for one in sounded) > _QUARTER_LIMIT * per_quarter:
         raise MusicError(f"'{name}' is too long ({len(sounded)} notes): save one piece alone.")
     if max(Counter(one.start for one in sounded).values()) > _AT_ONCE_LIMIT:
         raise MusicError(f"'{name}' strikes more than {_AT_ONCE_LIMIT} keys at once: export it again.")
-    timed = _quantised(sounded, file.ticks_per_beat)
+    timed = quantised(sounded, per_quarter)
     singing = singers(meta.names, meta.lyrics, {one.track for one in sounded})
-    hands = _hands([one for one in sounded if one.track not in singing], meta)
-    bars = _bars(meta, file.ticks_per_beat, max(end for _, end in timed))
+    playing = iter(_hands([one for one in sounded if one.track not in singing], meta))
+    hands = [RIGHT if one.track in singing else next(playing) for one in sounded]
+    bars = _bars(meta, per_quarter, _in_quarters(max(onset + length for onset, length in timed)))
     found, sure = _key(sounded, timed, meta, key)
-    lines: dict[int, list[Note]] = defaultdict(list)
+    lines: dict[int, list[int]] = defaultdict(list)
     begun: dict[int, dict[int, Fraction]] = defaultdict(dict)
-    playing = iter(hands)
-    for number, (one, (onset, end)) in enumerate(zip(sounded, timed, strict=True), start=1):
-        hand = RIGHT if one.track in singing else next(playing)
-        note = Note(f"n{number}", spell(one.midi, found), onset, end - onset, hand, staff=2 if hand == LEFT else 1)
-        lines[one.track if one.track in singing else PLAYED].append(note)
-        begun[one.track][one.start] = onset
-    voices = [Sung(meta.names.get(at, ""), _unpedalled(sorted_notes(lines[at])),
-                   words_at(begun[at], meta.lyrics.get(at, ()))) for at in singing]  # fmt: skip
+    for index, (one, (onset, _)) in enumerate(zip(sounded, timed, strict=True)):
+        lines[one.track if one.track in singing else PLAYED].append(index)
+        begun[one.track][one.start] = _in_quarters(onset)
+
+    def line(at: int) -> tuple[Note, ...]:
+        mine = lines[at]
+        lasting = unpedalled((hands[i], timed[i][0], sounded[i].midi, timed[i][1]) for i in mine)
+        return tuple(
+            Note(f"n{i + 1}", spell(sounded[i].midi, found), _in_quarters(timed[i][0]), _in_quarters(length), hands[i],
+                 staff=2 if hands[i] == LEFT else 1)
+            for i, length in ((mine[place], length) for place, length in lasting)
+        )  # fmt: skip
+
+    voices = [Sung(meta.names.get(at, ""), line(at), words_at(begun[at], meta.lyrics.get(at, ()))) for at in singing]
     sung, those = over_the_piano(voices)
-    tempi = tuple((_quarters(tick, file.ticks_per_beat), round(tempo, 3)) for tick, tempo in meta.tempi)
+    tempi = tuple((_quarters(tick, per_quarter), round(tempo, 3)) for tick, tempo in meta.tempi)
     return Piece(
         title="" if 0 in singing else _title(meta),
-        notes=_unpedalled(sorted_notes(lines[PLAYED])),
+        notes=line(PLAYED),
         sung=sung,
         singers=those,
         lyrics=voices[0].words if voices else (),
@@ -128,19 +115,19 @@ def from_midi(data: bytes, name: str, key: Key | None = None) -> Piece:
     )
 
 
-def _collect(file: MidiFile) -> tuple[list[_Sounded], _Meta]:
+def _collect(file: MidiFile) -> tuple[list[Sounded], _Meta]:
     meta = _Meta([], [], [], {}, {})
-    sounded: list[_Sounded] = []
+    sounded: list[Sounded] = []
     for number, track in enumerate(file.tracks):
         tick = 0
-        down: dict[tuple[int, int], list[_Sounded]] = defaultdict(list)
+        down: dict[tuple[int, int], list[Sounded]] = defaultdict(list)
         for message in track:
             tick += message.time
             if message.type in ("note_on", "note_off"):
                 place = (message.channel, message.note)
                 if message.type == "note_on" and message.velocity > 0:
                     if message.channel != _DRUMS:
-                        one = _Sounded(number, message.channel, message.note, tick, -1)
+                        one = Sounded(number, message.channel, message.note, tick, -1)
                         down[place].append(one)
                         sounded.append(one)
                 elif down[place]:
@@ -184,28 +171,16 @@ def _quarters(tick: int, per_quarter: int) -> Fraction:
     return Fraction(round(Fraction(tick * 24, per_quarter)), 24)
 
 
-def _quantised(sounded: Sequence[_Sounded], per_quarter: int) -> list[tuple[Fraction, Fraction]]:
-    """Onset and end of every note in quarters, each beat on the coarsest grid that its onsets fit."""
-    by_beat: dict[int, list[float]] = defaultdict(list)
-    for one in sounded:
-        by_beat[one.start // per_quarter].append(one.start % per_quarter / per_quarter)
-    grids = {beat: _grid(places) for beat, places in by_beat.items()}
-    timed = []
-    for one in sounded:
-        beat, rest = divmod(one.start, per_quarter)
-        grid = grids[beat]
-        onset = beat + Fraction(round(rest / per_quarter * grid), grid)
-        # Most notes are let go a little early: the length goes to the next place of the same grid or of eighths.
-        fine = grid if grid % 3 == 0 else max(grid, 4)
-        length = Fraction(max(round((one.end - one.start) / per_quarter * fine), 1), fine)
-        timed.append((onset, onset + length))
-    return timed
+@lru_cache(maxsize=32_768)
+def _in_quarters(parts: int) -> Fraction:
+    """What is counted in parts of a quarter; one value for all notes that begin together."""
+    return Fraction(parts, PARTS)
 
 
 # Several things are told of one file, one after the other.
 @lru_cache(maxsize=1)
-def _played(data: bytes) -> tuple[list[_Sounded], _Meta, int]:
-    """The notes of a file that was read before, what else it says, and its ticks a quarter."""
+def _played(data: bytes) -> tuple[list[Sounded], _Meta, int]:
+    """The notes of a file, what else it says, and its ticks a quarter."""
     import mido
 
     file = mido.MidiFile(file=io.BytesIO(data), clip=True)
@@ -215,9 +190,7 @@ def _played(data: bytes) -> tuple[list[_Sounded], _Meta, int]:
 def is_free(data: bytes) -> bool:
     """Whether a file was played without regard to its beats, so that the bars of its page are guesses."""
     sounded, _, per_quarter = _played(data)
-    places = [one.start % per_quarter / per_quarter for one in sounded]
-    off = (min(abs(place * grid - round(place * grid)) / grid for grid in (3, 4)) for place in places)
-    return len(places) >= _ENOUGH and median(off) > _FREE
+    return is_beatless(sounded, per_quarter)
 
 
 def sung_parts(data: bytes) -> int:
@@ -240,16 +213,7 @@ def others_left_out(data: bytes, name: str) -> str:
     return in_words(names, played, [at for at, (track, _) in enumerate(parts) if track in rest], name)
 
 
-def _grid(places: list[float]) -> int:
-    costs = {
-        grid: sum((place - round(place * grid) / grid) ** 2 for place in places) / len(places)
-        + _FINENESS_COST * (grid / 8) ** 2 * (2 if grid % 3 == 0 else 1)
-        for grid in _GRIDS
-    }
-    return min(costs, key=lambda grid: (costs[grid], grid))
-
-
-def _hands(sounded: Sequence[_Sounded], meta: _Meta) -> list[str]:
+def _hands(sounded: Sequence[Sounded], meta: _Meta) -> list[str]:
     """By tracks or channels where two of them carry the notes, by names where they say so, else by pitch."""
     groups: dict[tuple[int, int], list[int]] = defaultdict(list)
     for index, one in enumerate(sounded):
@@ -271,7 +235,7 @@ def _hands(sounded: Sequence[_Sounded], meta: _Meta) -> list[str]:
     return hands
 
 
-def _split(sounded: Sequence[_Sounded]) -> list[str]:
+def _split(sounded: Sequence[Sounded]) -> list[str]:
     """One track: a single line keeps one hand; more is divided so that each hand moves little and reaches an octave."""
     moments: dict[int, list[int]] = defaultdict(list)
     for index, one in enumerate(sounded):
@@ -337,13 +301,14 @@ def _with_upbeat(bars: list[Bar]) -> tuple[Bar, ...]:
 
 
 def _key(
-    sounded: Sequence[_Sounded], timed: Sequence[tuple[Fraction, Fraction]], meta: _Meta, wish: Key | None
+    sounded: Sequence[Sounded], timed: Sequence[tuple[int, int]], meta: _Meta, wish: Key | None
 ) -> tuple[Key, float]:
     if wish is not None:
         return wish, 1.0
     plain = Key.parse("C")
     notes = [
-        Note("", spell(one.midi, plain), onset, end - onset) for one, (onset, end) in zip(sounded, timed, strict=True)
+        Note("", spell(one.midi, plain), _in_quarters(onset), _in_quarters(length))
+        for one, (onset, length) in zip(sounded, timed, strict=True)
     ]
     printed = meta.keys[0][1] if meta.keys else None
     if printed is None or not printed.signature:
@@ -351,31 +316,6 @@ def _key(
     if printed.is_minor:
         return printed, 1.0  # nobody writes minor into a file without meaning it; major stands there by default
     return find_mode(notes, printed.signature)
-
-
-def _unpedalled(notes: tuple[Note, ...]) -> tuple[Note, ...]:
-    """Lengths that can be written in one voice a hand: up to the hand's next note, chords ending together."""
-    starts: dict[str, list[Fraction]] = {hand: sorted({n.onset for n in notes if n.hand == hand})
-                                         for hand in (RIGHT, LEFT)}  # fmt: skip
-    following = {hand: dict(pairwise(onsets)) for hand, onsets in starts.items()}
-    lengths: dict[tuple[str, Fraction], Fraction] = {}
-    for note in notes:
-        place = (note.hand, note.onset)
-        after = following[note.hand].get(note.onset)
-        length = note.length
-        if after is not None:
-            gap = after - note.onset
-            # Played detached or held over, the note is written up to the next one when it comes near it.
-            length = gap if length * 4 >= gap * 3 else length
-        lengths[place] = max(lengths.get(place, Fraction(0)), length)
-    seen: set[tuple[str, Fraction, int]] = set()
-    kept = []
-    for note in notes:
-        key = (note.hand, note.onset, note.midi)
-        if key not in seen:  # layered sounds double every note
-            seen.add(key)
-            kept.append(replace(note, length=lengths[note.hand, note.onset]))
-    return tuple(kept)
 
 
 def _title(meta: _Meta) -> str:
