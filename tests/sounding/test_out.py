@@ -75,6 +75,8 @@ def test_a_piece_goes_out_note_by_note_and_in_time(synth: Callable[[str], Synth]
     # Every note within half a sixteenth of its place, in one of some times: JACK may be held up on a busy machine.
     assert [round(note.onset * 4) for note in piece.notes] in (played() for _ in range(6))
     voice.close()
+    voice._keeper.wait(60)
+    heard.wait(lambda: (0xB0, 123, 0) in [message for _, message in heard.got])
     # Only note-ons, note-offs, and at the very end the sustain pedal up and all notes off: no program change.
     assert {message[0] & 0xF0 for _, message in heard.got} == {0x80, 0x90, 0xB0}
     assert {message[1:] for _, message in heard.got if message[0] == 0xB0} == {(64, 0), (123, 0)}
@@ -151,7 +153,7 @@ def test_a_keeper_that_ends_is_replaced(synth: Callable[[str], Synth]) -> None:
     voice._keeper.wait(timeout=60)
     heard.wait(lambda: struck(voice, 62) and heard.sounding == {62})
     voice.close()
-    assert heard.sounding == set()
+    heard.wait(lambda: heard.sounding == set())
 
 
 class Slot:

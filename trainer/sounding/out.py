@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import atexit
 import contextlib
 import os
 import pathlib
@@ -27,6 +26,8 @@ _RELEASE_VELOCITY = 64
 _RESTARTS = 3
 # What a keeper that died has not taken in by then is not worth sounding any more.
 _STALE_S = 1.0
+# Of voices that are closed and whose keepers still let go.
+_leaving: set[threading.Thread] = set()
 
 
 class PianoVoice:
@@ -56,10 +57,9 @@ class PianoVoice:
         """Whether the port is open."""
         self._opened = self._lost = False
         self._restarts = 0
-        self._start()
+        self._process: subprocess.Popen[str] | None = None
         self._teller = threading.Thread(target=self._hand_over, name="to midi out", daemon=True)
         self._teller.start()
-        atexit.register(self.close)
 
     def note_on(self, pitch: int, velocity: int) -> None:
         self._tell(f"now {_note_on(0, pitch, velocity)}")
@@ -92,22 +92,29 @@ class PianoVoice:
         return said
 
     def close(self) -> None:
-        """Let go of everything and end the keeper."""
+        """Let go of everything and end the keeper; returns at once, whatever holds the keeper up.
+
+        When the whole program ends, its pipe does, and with it the keeper.
+        """
         if self._closed:
             return
         self._closed = True
-        atexit.unregister(self.close)
+        _leaving.add(self._teller)
         self._untold.put(None)
+        threading.Thread(target=self._see_out, name="midi out ends", daemon=True).start()
+
+    def _see_out(self) -> None:
         self._teller.join(CLOSE_S)
-        if self._teller.is_alive():
-            # The pipe is full, and nobody reads it.
-            self._keeper.kill()
+        if self._teller.is_alive() and self._process is not None:
+            # Its pipe is full, or its driver hangs: it can neither hear of the end nor let go.
+            self._process.kill()
             self._teller.join()
-        try:
-            self._keeper.wait(timeout=CLOSE_S)
-        except subprocess.TimeoutExpired:
-            self._keeper.kill()
-            self._keeper.wait()
+        _leaving.discard(self._teller)
+
+    @property
+    def _keeper(self) -> subprocess.Popen[str]:
+        assert self._process is not None
+        return self._process
 
     @property
     def _stdin(self) -> IO[str]:
@@ -121,12 +128,12 @@ class PianoVoice:
             apart = {"creationflags": subprocess.CREATE_NEW_PROCESS_GROUP | subprocess.CREATE_NO_WINDOW}
         found = os.pathsep.join(filter(None, (_HOUSE, os.environ.get("PYTHONPATH"))))
         # Names of ports go both ways, in any language, whatever the system's code page.
-        self._keeper = subprocess.Popen(
+        self._process = subprocess.Popen(
             [sys.executable, "-m", "trainer.sounding.outlet", self._name, *([AGAIN] if again else [])],
             stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, bufsize=1, encoding="utf-8",
             env=os.environ | {"PYTHONPATH": found, "PYTHONIOENCODING": "utf-8"}, **apart,
         )  # fmt: skip
-        threading.Thread(target=self._listen, args=(self._keeper,), name="midi out", daemon=True).start()
+        threading.Thread(target=self._listen, args=(self._process,), name="midi out", daemon=True).start()
 
     def _tell(self, line: str) -> None:
         if not self._closed:
@@ -134,6 +141,12 @@ class PianoVoice:
 
     def _hand_over(self) -> None:
         """Hand on what is told, for the voice's life; a keeper that died is replaced."""
+        # On some systems a port belongs to one program at a time.
+        for former in _leaving - {self._teller}:
+            former.join(2 * CLOSE_S)
+        if self._closed:
+            return
+        self._start()
         fresh = float("-inf")
         while told := self._untold.get():
             moment, line = told
@@ -146,6 +159,7 @@ class PianoVoice:
                 self._handed(line)
         with contextlib.suppress(OSError, ValueError):
             self._stdin.close()
+        self._keeper.wait()
 
     def _handed(self, line: str) -> bool:
         try:
@@ -163,7 +177,7 @@ class PianoVoice:
             word, _, rest = news.strip().partition(" ")
             self._tell_player(word, rest)
             self._ready.set()
-        if keeper is self._keeper:
+        if keeper is self._process:
             self.there = False
             self._ready.set()
             # Its pipe is broken for certain once it is gone. Unless this is the end, another one takes its place and
