@@ -9,6 +9,7 @@ import signal
 import subprocess
 import sys
 import threading
+from typing import BinaryIO
 
 import pytest
 
@@ -101,6 +102,33 @@ def has_ended(thread: threading.Thread, within_s: float = 60.0) -> bool:
 def test_a_signal_handler_may_ring_at_any_moment() -> None:
     environment = {**os.environ, "PYTHONPATH": str(ROOT)}
     subprocess.run([sys.executable, "-c", RUNG_BY_SIGNALS], env=environment, check=True, timeout=60)
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="no pipe to wait for there")
+def test_a_ring_under_way_while_the_bell_is_put_away_is_no_word_in_another_file(
+    tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What is imported late rings when it is done, also when the window was closed meanwhile."""
+    screen, other = os.pipe()
+    monkeypatch.setattr(bells, "_connection", lambda: screen)
+    bell, write = Bell(), os.write
+    bell.open()
+    opened: list[BinaryIO] = []
+
+    def late(number: int, data: bytes) -> int:
+        bell.close()
+        opened.extend((tmp_path / name).open("wb") for name in ("one", "two"))
+        return write(number, data)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(os, "write", late)
+        bell.ring()
+    assert len(opened) == 2
+    for file in opened:
+        file.close()
+    assert (tmp_path / "one").read_bytes() == (tmp_path / "two").read_bytes() == b""
+    for number in (screen, other):
+        os.close(number)
 
 
 @pytest.mark.system

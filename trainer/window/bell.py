@@ -23,6 +23,17 @@ _AWAKE_S = 5.0
 _REST_S = 0.1
 
 
+class _Hand:
+    """The end of a pipe that is written to, given back once nobody holds it: a thread may ring while the bell is put
+    away, and the number of what is closed may be another file's by then."""
+
+    def __init__(self, number: int) -> None:
+        self.number = number
+
+    def __del__(self) -> None:
+        os.close(self.number)
+
+
 class Bell:
     """Rung from any thread; waited for by the loop."""
 
@@ -30,22 +41,25 @@ class Bell:
         # A signal handler may ring in the middle of what is done here: an event's own lock would then block for good.
         self._rung: SimpleQueue[None] = SimpleQueue()
         self._screen: int | None = None
-        self._ear = self._hand = -1
+        self._ear = -1
+        self._hand: _Hand | None = None
 
     def open(self) -> None:
         """The window is there: wait for what comes from its screen too, where that can be done."""
         self._screen = _connection()
-        if sys.platform != "win32" and self._screen is not None and self._hand < 0:
-            self._ear, self._hand = os.pipe()
+        if sys.platform != "win32" and self._screen is not None and self._hand is None:
+            self._ear, hand = os.pipe()
             os.set_blocking(self._ear, False)
-            os.set_blocking(self._hand, False)
+            os.set_blocking(hand, False)
+            self._hand = _Hand(hand)
 
     def ring(self) -> None:
         """End a wait, or the next one; may be called from any thread and from a signal handler."""
         self._rung.put(None)
-        if self._hand >= 0:
-            with contextlib.suppress(BlockingIOError):
-                os.write(self._hand, b".")
+        hand = self._hand
+        if hand is not None:
+            with contextlib.suppress(BlockingIOError, BrokenPipeError):
+                os.write(hand.number, b".")
 
     def wait(self, seconds: float, quiet: float) -> None:
         """Sleep for at most so many seconds; `quiet` is how long nothing has come."""
@@ -67,11 +81,10 @@ class Bell:
 
     def close(self) -> None:
         """Give back what was opened."""
-        ends = self._ear, self._hand
-        self._screen, self._ear, self._hand = None, -1, -1
-        for end in ends:
-            if end >= 0:
-                os.close(end)
+        ear = self._ear
+        self._screen, self._ear, self._hand = None, -1, None
+        if ear >= 0:
+            os.close(ear)
 
 
 def _connection() -> int | None:
