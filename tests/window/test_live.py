@@ -22,6 +22,9 @@ from trainer.scores.reading import read
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
 WAIT_S = 60.0
+LOOK_S = 0.02
+# A key struck while the ports open, or lost by a busy machine, is struck again after so long without an answer.
+ANSWER_S = 1.0
 pytestmark = pytest.mark.system
 
 
@@ -43,14 +46,15 @@ class Window:
         return done.stdout.strip()
 
     def _found(self) -> str:
-        until = time.monotonic() + WAIT_S
-        while time.monotonic() < until:
+        found: list[str] = []
+
+        def seen() -> bool:
             assert self.program.poll() is None, "the window closed by itself"
-            found = self.xdotool("search", "--onlyvisible", "--pid", str(self.program.pid)).split()
-            if found:
-                return found[-1]
-            time.sleep(0.1)
-        raise AssertionError("no window appeared")
+            found[:] = self.xdotool("search", "--onlyvisible", "--pid", str(self.program.pid)).split()
+            return bool(found)
+
+        until(seen, "no window appeared")
+        return found[-1]
 
     @property
     def caption(self) -> str:
@@ -61,9 +65,7 @@ class Window:
         until(lambda: self.caption == caption, f"the window never showed '{caption}'")
 
     def keys(self, *names: str) -> None:
-        for name in names:
-            self.xdotool("key", name)
-            time.sleep(0.08)
+        self.xdotool("key", *names)
 
     def quit(self) -> None:
         self.keys("ctrl+q")
@@ -91,11 +93,18 @@ def window(display: str, jack: str, home: pathlib.Path) -> Iterator[Callable[...
         one.program.wait()
 
 
-def until(what: Callable[[], bool], message: str) -> None:
-    end = time.monotonic() + WAIT_S
+def within(what: Callable[[], bool], seconds: float) -> bool:
+    """Whether it comes true before so much time is up."""
+    end = time.monotonic() + seconds
     while not what():
-        assert time.monotonic() < end, message
-        time.sleep(0.1)
+        if time.monotonic() > end:
+            return False
+        time.sleep(LOOK_S)
+    return True
+
+
+def until(what: Callable[[], bool], message: str) -> None:
+    assert within(what, WAIT_S), message
 
 
 def heard_by() -> set[str]:
@@ -121,6 +130,18 @@ def kept(home: pathlib.Path) -> int:
         return len(journal.take(rows[0].id).presses)
 
 
+def strike(keys: Any, home: pathlib.Path, pitch: int) -> None:
+    """Strike a key until the journal holds one press more."""
+    before = kept(home)
+
+    def heard() -> bool:
+        keys.press(pitch)
+        keys.release(pitch)
+        return within(lambda: kept(home) > before, ANSWER_S)
+
+    until(heard, f"key {pitch} was not heard")
+
+
 def test_choose_play_be_marked_and_find_it_again(
     window: Callable[..., Window], piano: Callable[[str], Any], home: pathlib.Path, tmp_path: pathlib.Path
 ) -> None:
@@ -137,26 +158,9 @@ def test_choose_play_be_marked_and_find_it_again(
     piece = read(find("three-bells"))
     expected = [note.midi for note in piece.notes[:6]]
     moved = plan(piece.key, "+2").interval.semitones
-
-    def playing() -> bool:
-        # The ports open after the first frame: the first note is struck until it is heard.
-        keys.press(expected[0] + moved)
-        time.sleep(0.25)
-        keys.release(expected[0] + moved)
-        time.sleep(0.25)
-        return bool(takes(home))
-
-    until(playing, "no take began")
-    for pitch in expected[1:-1]:
-        keys.press(pitch + moved)
-        time.sleep(0.12)
-        keys.release(pitch + moved)
-        time.sleep(0.12)
-    keys.press(expected[-1])
-    time.sleep(0.3)
-    keys.release(expected[-1])
-    # On a busy machine a press may be on its way for longer than that; what has not arrived is not in the take.
-    until(lambda: kept(home) >= 6, "not every key was heard")
+    for pitch in expected[:-1]:
+        strike(keys, home, pitch + moved)
+    strike(keys, home, expected[-1])
     shown.keys("Return")
     until(lambda: bool(takes(home)) and takes(home)[0].state == "finished", "the take was not finished")
     shown.quit()
@@ -182,27 +186,12 @@ def test_the_port_goes_and_comes_back_in_the_middle_of_a_take(
     piece = read(find("three-bells"))
     moved = plan(piece.key, "G").interval.semitones
 
-    def strike(pitch: int) -> None:
-        keys.press(pitch)
-        time.sleep(0.2)
-        keys.release(pitch)
-
-    def first() -> bool:
-        strike(piece.notes[0].midi + moved)
-        return kept(home) >= 1
-
-    until(first, "the first key was not heard")
+    strike(keys, home, piece.notes[0].midi + moved)
     assert heard_by() - others
     keys.close()
     until(lambda: not heard_by() - others, "the piano was not missed")
     keys = piano("comes-and-goes")
-    before = kept(home)
-
-    def second() -> bool:
-        strike(piece.notes[1].midi + moved)
-        return kept(home) > before
-
-    until(second, "the piano was not found again")
+    strike(keys, home, piece.notes[1].midi + moved)
     assert len(takes(home)) == 1, "the take did not go on"
     shown.quit()
 
@@ -217,21 +206,8 @@ def test_a_take_cut_off_by_a_kill_is_offered_and_marked(
     moved = plan(piece.key, "D").interval.semitones
     shown = window("three-bells", "--to", "D")
 
-    def strike(pitch: int) -> None:
-        keys.press(pitch + moved)
-        time.sleep(0.2)
-        keys.release(pitch + moved)
-        time.sleep(0.1)
-
-    def first() -> bool:
-        strike(piece.notes[0].midi)
-        return bool(takes(home))
-
-    until(first, "no take began")
-    for note in piece.notes[1:6]:
-        strike(note.midi)
-    # What was struck in the last tenth of a second may be lost: on a busy machine that is waited for.
-    until(lambda: kept(home) >= 6, "the keys were not heard")
+    for note in piece.notes[:6]:
+        strike(keys, home, note.midi + moved)
     shown.program.kill()
     shown.program.wait()
     (row,) = takes(home)
@@ -241,8 +217,7 @@ def test_a_take_cut_off_by_a_kill_is_offered_and_marked(
     def marked() -> bool:
         # The journal opens after the first frame: the key is struck until it is heard.
         again.keys("f")
-        time.sleep(0.3)
-        return bool(takes(home)[0].state == "finished")
+        return within(lambda: bool(takes(home)[0].state == "finished"), ANSWER_S)
 
     until(marked, "the take was not marked")
     again.quit()
@@ -265,8 +240,7 @@ def test_a_chord_is_corrected_typed_and_played_and_found_again(
 
     def typed() -> bool:
         shown.keys("Return")
-        time.sleep(0.3)
-        return holds("vi")
+        return within(lambda: holds("vi"), ANSWER_S)
 
     until(typed, "the numeral was not kept")
     shown.keys("Right")
@@ -275,13 +249,10 @@ def test_a_chord_is_corrected_typed_and_played_and_found_again(
         # B flat seventh, its third in the bass: the dominant of E flat.
         for pitch in (50, 58, 65, 68):
             keys.press(pitch)
-            time.sleep(0.05)
-        time.sleep(0.2)
         for pitch in (50, 58, 65, 68):
             keys.release(pitch)
         shown.keys("Return")
-        time.sleep(0.3)
-        return holds("V65")
+        return within(lambda: holds("V65"), ANSWER_S)
 
     until(played, "the chord that was played was not kept")
     shown.quit()
@@ -292,8 +263,7 @@ def test_a_chord_is_corrected_typed_and_played_and_found_again(
     def taken_away() -> bool:
         # Only a chord of the player's own that was found again can be taken away.
         again.keys("Delete")
-        time.sleep(0.3)
-        return not holds("vi")
+        return within(lambda: not holds("vi"), ANSWER_S)
 
     until(taken_away, "the chord was not found after a new start")
     again.keys("ctrl+z")
@@ -324,15 +294,8 @@ def test_ctrl_c_and_a_closed_terminal_close_the_window_as_its_cross_does(
     program = subprocess.Popen([sys.executable, "-c", started], cwd=ROOT, env=environment, start_new_session=True,
                                stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)  # fmt: skip
     try:
-
-        def played() -> bool:
-            for pitch in (62, 62, 62, 64, 66, 64):
-                keys.press(pitch)
-                time.sleep(0.1)
-                keys.release(pitch)
-            return kept(home) >= 4
-
-        until(played, "nothing was heard")
+        for pitch in (62, 62, 62, 64, 66, 64):
+            strike(keys, home, pitch)
         os.killpg(program.pid, getattr(signal, how))
         said, _ = program.communicate(timeout=WAIT_S)
     finally:
