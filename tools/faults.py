@@ -33,7 +33,7 @@ SUBJECTS = {
 
 
 def main() -> int:
-    """Run the subjects asked for; 1 when anything was not borne."""
+    """Run the subjects asked for; 1 when anything was not borne, 130 when it was stopped."""
     parser = argparse.ArgumentParser(prog="faults.py", description="Break things on purpose and see what is lost.")
     parser.add_argument("subject", choices=[*SUBJECTS, "all"], nargs="?", default="all")
     parser.add_argument("--seed", type=int, default=11, help="the same seed does the same (11)")
@@ -41,17 +41,30 @@ def main() -> int:
     parser.add_argument("--quick", action="store_true", help="a small part of it")
     args = parser.parse_args()
     os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
+    from tools.fault.stopping import leave_nothing
+
+    leave_nothing()
+    try:
+        failed = _broken([*SUBJECTS] if args.subject == "all" else [args.subject], args)
+    except KeyboardInterrupt:
+        print("Stopped: nothing of it runs on, and its folders are removed.", file=sys.stderr)
+        return 130
+    print("All of it was borne." if not failed else f"{failed} times it was not borne.")
+    return 1 if failed else 0
+
+
+def _broken(subjects: list[str], args: argparse.Namespace) -> int:
+    """How often something was not borne."""
     from tools.fault.table import show
 
     failed = 0
-    for subject in SUBJECTS if args.subject == "all" else [args.subject]:
+    for subject in subjects:
         module, usual, little = SUBJECTS[subject]
         count = args.count or (little if args.quick else usual)
         began = time.monotonic()
         rows = importlib.import_module(f"tools.fault.{module}").run(args.seed, count, args.quick)
         failed += show(f"{subject}, seed {args.seed}, {time.monotonic() - began:.0f} s", rows)
-    print("All of it was borne." if not failed else f"{failed} times it was not borne.")
-    return 1 if failed else 0
+    return failed
 
 
 if __name__ == "__main__":

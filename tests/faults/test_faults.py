@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import os
 import random
+import signal
+import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -24,6 +27,7 @@ from tools.fault import (
     offline,
     privacy,
     seeds,
+    stopping,
     streams,
     upgrade,
 )
@@ -92,6 +96,36 @@ def test_files_made_up_by_rule(tmp_path: Path) -> None:
         reader.close()
     assert seen == set(fuzz.KINDS)
     assert not reader.left_behind()
+
+
+def _runs(process: int) -> bool:
+    """Whether it is still at work; one that is over stays in the list until somebody asks for it."""
+    try:
+        return Path(f"/proc/{process}/stat").read_text(encoding="utf-8").rpartition(")")[2].split()[0] != "Z"
+    except OSError:
+        return False
+
+
+@pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGTERM])
+def test_a_run_that_is_stopped_leaves_no_process_and_no_folder(how: signal.Signals, tmp_path: Path) -> None:
+    words = [sys.executable, "tools/faults.py", "fuzz", "--count", "1000000"]
+    environment = {**os.environ, "TMPDIR": str(tmp_path)}
+    running = subprocess.Popen(words, cwd=fuzz.ROOT, env=environment, stderr=subprocess.PIPE, text=True)
+    try:
+        until = time.monotonic() + 60
+        while len([place for place in tmp_path.glob("*/tried") if place.stat().st_size]) < inputs.WORKERS:
+            assert running.poll() is None
+            assert time.monotonic() < until
+            time.sleep(0.02)
+        begun = stopping.descendants(running.pid)
+        assert len(begun) >= inputs.WORKERS
+        running.send_signal(how)
+        _, said = running.communicate(timeout=60)
+    finally:
+        running.kill()
+    assert (running.returncode, said.count("\n")) == (130, 1), said
+    assert not any(_runs(one) for one in begun)
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_the_same_seed_makes_the_same_files() -> None:
