@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from fractions import Fraction
 from pathlib import Path
 
@@ -13,6 +14,7 @@ from trainer.music.piece import Piece
 from trainer.music.pitch import MusicError
 from trainer.scores import humdrum
 from trainer.scores.reading import from_bytes, left_out
+from trainer.scores.writing import to_musicxml
 
 
 def document(*rows: str) -> bytes:
@@ -73,6 +75,27 @@ def test_how_a_note_is_played(word: str, ornament: str, signs: tuple[str, ...]) 
     """The engraver draws these words of **kern as MusicXML names them here."""
     first = line("=1", word, "2.d", "==").notes[0]
     assert (first.ornament, first.signs, first.optional) == (ornament, signs, "cue" in signs)
+
+
+def test_a_tremolo_between_two_notes_is_written_with_the_value_of_both() -> None:
+    """Of single strokes a note is repeated itself; twice the sign, and it is in turn with its neighbour."""
+    found = line("=1", "2c@@32@@", "2e@@32@@", "=2", "8c@@32@@ 8e@@32@@", "8g@@32@@", "4c@32@", "2r", "==")
+    ends = [(n.pitch.name, n.length, n.signs) for n in found.notes if not n.onset % 1]
+    assert ends == [
+        ("C4", 2, ("///", "tremolo-start")), ("E4", 2, ("///", "tremolo-stop")),
+        ("C4", Fraction(1, 2), ("///", "tremolo-start")), ("E4", Fraction(1, 2), ("///", "tremolo-start")),
+        ("C4", 1, ("///",)),
+    ]  # fmt: skip
+    written = re.findall(r"<type>(\w+)|<tremolo type=\"(\w+)\"", to_musicxml(found))
+    assert [kind or end for kind, end in written][:4] == ["whole", "start", "whole", "stop"]
+
+
+def test_a_hairpin_that_begins_and_ends_with_one_note_lasts_as_long_as_it() -> None:
+    rows = ("=1  =1", "2.c  p <[", "4d  f >]", "=2  =2", "1e  .", "==  ==", "*-  *-")
+    found = from_bytes(document("**kern  **dynam", "*M4/4  *", *rows), "x.krn")
+    assert [(word.onset, word.text) for word in found.directions] == [
+        (0, "p"), (0, "<"), (3, "!"), (3, "f"), (3, ">"), (4, "!"),
+    ]  # fmt: skip
 
 
 def test_slurs_go_from_note_to_note_and_one_of_a_chord_belongs_to_it() -> None:

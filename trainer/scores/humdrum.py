@@ -320,6 +320,7 @@ def _beside(column: _Column, cell: str, at: Fraction) -> None:
         line.sing(cell, column.verse, at)
     elif column.kind == "dynam":
         line.direct(kern.said(cell), at)
+        line.swell(kern.within(cell), at)
     elif column.kind == "fing":
         line.finger(cell)
     elif column.kind == "mxhm" and kern.chord_symbol(cell):

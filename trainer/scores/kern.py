@@ -26,7 +26,7 @@ _FINEST = 10_080
 _LONGEST = 64
 _RECIP = re.compile(r"(\d{1,5})(?:%(\d{1,5}))?(\.*)")
 _PITCH = re.compile(r"([a-g]+|[A-G]+)(#{1,3}|-{1,3}|n)?")
-_STROKES = re.compile(r"@+(\d{1,3})@+")
+_STROKES = re.compile(r"(@+)(\d{1,3})@+")
 # What is kept of a note's signs; stems, beams and editors' marks have no meaning here.
 _SIGNS = {"'": "staccato", "`": "staccatissimo", "~": "tenuto", ";": FERMATA, ",": "breath-mark"}
 # The turned-over mordent of MusicXML is the one without a stroke, which goes up.
@@ -43,6 +43,10 @@ _CODES = {
     "tromb": "Trombone", "violn": "Violin", "viola": "Viola", "cello": "Cello", "cbass": "Contrabass",
     "guitr": "Guitar", "arpa": "Harp",
 }  # fmt: skip
+
+
+# The first and the last note of a tremolo between two.
+BETWEEN = ("tremolo-start", "tremolo-stop")
 
 
 class Unreadable(MusicError):
@@ -144,10 +148,13 @@ def _adorned(part: str, rest: str) -> tuple[str, list[str]]:
             ornament, signs = adorned(ornament, signs, kind, [own] if own else [])
     strokes = _STROKES.search(part)
     if strokes and not ornament:
-        length = _length(part) or Fraction(1)
+        between = strokes[1] == "@@"
+        # Between two notes, each of which sounds half of what it is written as.
+        length = (_length(part) or Fraction(1)) * (2 if between else 1)
         flags = max(math.ceil(math.log2(1 / length)), 0)
-        count = int(strokes[1]).bit_length() - 3 - flags
-        ornament, signs = "tremolo", [*signs, "/" * min(max(count, 1), MOST_STROKES)]
+        count = int(strokes[2]).bit_length() - 3 - flags
+        marks = ["/" * min(max(count, 1), MOST_STROKES), *([BETWEEN[0]] if between else [])]
+        ornament, signs = "tremolo", [*signs, *marks]
     return ornament, signs
 
 
@@ -237,19 +244,28 @@ def syllable(word: str) -> str:
 
 
 def said(word: str) -> list[str]:
-    """Dynamics, hairpins and words of one word of a **dynam spine.
+    """Dynamics, hairpins and words of one word of a **dynam spine, but for a hairpin `within` one note.
 
-    >>> [said(word) for word in ("p", "f <", "[", "cresc.", "<[", "sfX")]
-    [['p'], ['f', '<'], ['!'], ['cresc.'], [], ['sf']]
+    >>> [said(word) for word in ("p", "f <", "[", "cresc.", "p <[", "sfX")]
+    [['p'], ['f', '<'], ['!'], ['cresc.'], ['p'], ['sf']]
     """
-    if re.search(r"[<>].*[\[\]]", word):
-        return []  # a hairpin within one note
-    ends = ["!"] if re.search(r"[\[\]]", word) else []
-    begins = re.findall(r"[<>]", word)[:1]
+    ends, begins = ["!"] if re.search(r"[\[\]]", word) else [], re.findall(r"[<>]", word)[:1]
+    if within(word):
+        ends = begins = []
     text = re.sub(r"[XYZxy]+$", "", re.sub(r"[][<>()]", " ", word).strip()).strip()
     levels = [one for one in text.split() if one in DYNAMICS]
     words = words_of(text) if text and not levels else ""
     return ends + levels + ([words] if words else []) + begins
+
+
+def within(word: str) -> str:
+    """The hairpin of a **dynam word that begins and ends with one note, empty of any other.
+
+    >>> within("<["), within("f >]"), within("[<")
+    ('<', '>', '')
+    """
+    found = re.search(r"([<>])[^<>]*[\[\]]", word)
+    return found[1] if found else ""
 
 
 def words_in(comment: str) -> str:

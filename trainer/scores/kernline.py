@@ -32,6 +32,7 @@ class Line:
         self.last: list[Written] = []  # what the latest row of the document strikes
         self._open: list[tuple[int, Written]] = []
         self._slurs: list[tuple[Written, Written]] = []
+        self._trembling: set[int] = set()  # layers in which a tremolo between two notes has begun
 
     @property
     def called(self) -> str:
@@ -112,6 +113,19 @@ class Line:
         self.count += len(notes)
         if notes:
             self._slur(struck.heads, notes[0], layer)
+            self._pair(notes, layer)
+
+    def _pair(self, notes: Sequence[Written], layer: int) -> None:
+        """Of two notes alike in their signs one begins a tremolo and the next ends it."""
+        first, last = kern.BETWEEN
+        if not any(first in note.signs for note in notes):
+            self._trembling.discard(layer)
+        elif layer not in self._trembling:
+            self._trembling.add(layer)
+        else:
+            self._trembling.discard(layer)
+            for note in notes:
+                note.signs = [last if sign == first else sign for sign in note.signs]
 
     def _slur(self, heads: Sequence[kern.Head], note: Written, layer: int) -> None:
         """Slurs of a chord belong to it as a whole, whether one of its heads says them or every one."""
@@ -135,6 +149,13 @@ class Line:
 
     def direct(self, texts: Sequence[str], at: Fraction) -> None:
         self.bar.directions += [(at, (text, "")) for text in texts]
+
+    def swell(self, hairpin: str, at: Fraction) -> None:
+        """A hairpin, if there is one, from a place of the bar to the end of the note that sounds there."""
+        end = max((note.onset + note.length for note in self.last), default=at)
+        if hairpin and end > at:
+            self.direct([hairpin], at)
+            self.direct(["!"], end)
 
     def remark(self, comment: str, at: Fraction) -> None:
         """A comment that is printed: words on how it is played, or on where to go on."""
