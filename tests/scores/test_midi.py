@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import random
+from fractions import Fraction
 from pathlib import Path
 
 import mido
@@ -15,6 +16,7 @@ from trainer.music.pitch import SpelledPitch
 from trainer.music.solfege import degree
 from trainer.scores.keyfinding import find_mode
 from trainer.scores.library import bundled_folder
+from trainer.scores.midisong import words_at
 from trainer.scores.reading import from_bytes, left_out, read
 from trainer.scores.spelling import spell
 
@@ -235,6 +237,32 @@ def test_syllables_of_a_word_are_joined_where_words_end_with_a_space() -> None:
 def test_words_are_parted_as_the_file_parts_them(words: list[str], read: list[str]) -> None:
     song = from_bytes(as_song(("Voice", "C5 D5 E5 C5", list(enumerate(words))), *PIANO), "song.mid")
     assert [word.text for word in song.lyrics] == read
+
+
+@pytest.mark.parametrize(
+    ("said", "read"),
+    [
+        ([(0, "the "), (0, "eve"), (24, "ning "), (48, "falls ")], ["the eve-", "ning", "falls"]),
+        ([(0, "Ky"), (0, "ri"), (24, "e "), (48, "e")], ["Kyri-", "e", "e"]),
+        ([(0, "Eve"), (23, "ning "), (51, "falls ")], ["Eve-", "ning", "falls"]),
+        ([(0, "Eve - "), (24, "ning "), (48, "falls"), (72, "")], ["Eve-", "ning", "falls"]),
+        ([(0, "Eve"), (24, "-"), (48, "ning "), (72, "_")], ["Eve-", "ning"]),
+        ([(0, "Eve"), (12, "lost "), (24, "ning ")], ["Eve-", "ning"]),
+    ],
+    ids=[
+        "an elision",
+        "one word",
+        "a little off the note",
+        "a hyphen apart, and an empty word",
+        "sung on",
+        "where no note is",
+    ],
+)
+def test_words_are_sung_at_the_note_they_are_nearest_to_and_several_together(
+    said: list[tuple[int, str]], read: list[str]
+) -> None:
+    onsets = {tick: Fraction(tick, 24) for tick in (0, 24, 48, 72)}
+    assert [word.text for word in words_at(onsets, said, 3)] == read
 
 
 def test_two_singers_have_a_staff_each_and_of_three_the_women_share_one(tmp_path: Path) -> None:

@@ -36,6 +36,8 @@ _NOTE_LIMIT = 20_000
 # Every key by each hand.
 _AT_ONCE_LIMIT = 256
 _MIDDLE_C = 60
+# Of a quarter: so little off their note some programs write words.
+_WORD_NEAR = 8
 
 
 @dataclass(slots=True)
@@ -98,7 +100,10 @@ def from_midi(data: bytes, name: str, key: Key | None = None) -> Piece:
             for i, length in ((mine[place], length) for place, length in lasting)
         )  # fmt: skip
 
-    voices = [Sung(meta.names.get(at, ""), line(at), words_at(begun[at], meta.lyrics.get(at, ()))) for at in singing]
+    voices = [
+        Sung(meta.names.get(at, ""), line(at), words_at(begun[at], meta.lyrics.get(at, ()), per_quarter // _WORD_NEAR))
+        for at in singing
+    ]
     sung, those = over_the_piano(voices)
     tempi = tuple((_quarters(tick, per_quarter), round(tempo, 3)) for tick, tempo in meta.tempi)
     return Piece(

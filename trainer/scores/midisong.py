@@ -7,6 +7,7 @@ Association, 1998; from memory).
 from __future__ import annotations
 
 import re
+from bisect import bisect_left
 from collections.abc import Collection, Mapping, Sequence
 from contextlib import suppress
 from fractions import Fraction
@@ -56,25 +57,36 @@ def others(names: Mapping[int, str], worded: Collection[int], tracks: Collection
     return [at for at in sorted(tracks) if at not in shown and names_soloist(names.get(at, ""))] if keyboard else []
 
 
-def words_at(onsets: Mapping[int, Fraction], said: Sequence[tuple[int, str]]) -> tuple[Word, ...]:
-    """The syllables of a track at the onsets of its notes, each that goes on ending with a hyphen.
+def words_at(onsets: Mapping[int, Fraction], said: Sequence[tuple[int, str]], near: int = 0) -> tuple[Word, ...]:
+    """The syllables of a track at the onsets of its notes, each that goes on ending with a hyphen; several at one note
+    are sung together.
 
     Parameters
     ----------
     onsets : mapping of tick to onset
         Where notes begin.
     said : sequence of (tick, text)
+    near : int
+        Ticks that words may stand off their note.
     """
+    said = [(tick, text) for tick, text in said if text]
     # Where words end, or begin, with a space, what ends without one goes on.
     spaced = any(text != text.strip() for _, text in said)
-    found: dict[Fraction, Word] = {}
+    ticks = sorted(onsets)
+    found: dict[Fraction, str] = {}
     for (tick, text), (_, after) in zip(said, [*said[1:], (0, " ")], strict=False):
-        onset, syllable = onsets.get(tick), text.strip().strip(_BREAKS)[:_LONGEST].strip()
-        if onset is None or not syllable:
+        syllable = text.strip().strip(_BREAKS)[:_LONGEST].strip()
+        place = bisect_left(ticks, tick)
+        closest = min(ticks[max(place - 1, 0) : place + 1], key=lambda one: abs(one - tick), default=None)
+        # A dash alone says that the syllable before is sung on.
+        if closest is None or abs(closest - tick) > near or not syllable.strip("-_ "):
             continue
-        joined = spaced and not text.endswith(_APART) and not after.startswith(_APART)
-        found[onset] = Word(onset, syllable + "-" * (joined and not syllable.endswith("-")))
-    return tuple(found[onset] for onset in sorted(found))
+        hyphened = syllable.endswith("-")
+        joined = hyphened or (spaced and not text.endswith(_APART) and not after.startswith(_APART))
+        before = found.get(onsets[closest], "")
+        together = before.removesuffix("-") + " " * bool(before and not before.endswith("-"))
+        found[onsets[closest]] = together + (syllable.rstrip("- ") if hyphened else syllable) + "-" * joined
+    return tuple(Word(onset, found[onset]) for onset in sorted(found))
 
 
 def sung_text(text: str) -> str:
