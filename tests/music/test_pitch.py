@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from trainer.music.pitch import Interval, MusicError, SpelledPitch, pitch_from_fifths
+from trainer.music.pitch import Interval, MusicError, SpelledPitch, pitch_from_fifths, shortened
 
 pitches = st.builds(SpelledPitch, st.sampled_from("CDEFGAB"), st.integers(-2, 2), st.integers(0, 8))
 intervals = st.builds(
@@ -56,10 +56,42 @@ def test_double_accidentals() -> None:
         ("+P8", "up an octave"),
         ("-M9", "down a major ninth"),
         ("+P1", "in the written key"),
+        ("+A1", "up a chromatic semitone"),
+        ("-A1", "down a chromatic semitone"),
+        ("+d2", "up a diminished second"),
+        ("+AA4", "up a doubly augmented fourth"),
+        ("-m10", "down a minor tenth"),
     ],
 )
 def test_intervals_in_words(short: str, words: str) -> None:
     assert Interval.parse(short).words == words
+
+
+@pytest.mark.parametrize(
+    ("name", "signed", "words"),
+    [
+        ("F4", "F", "F natural"),
+        ("F#4", "F♯", "F sharp"),
+        ("Fx4", "F𝄪", "F double sharp"),
+        ("Bb3", "B♭", "B flat"),
+        ("Bbb3", "B𝄫", "B double flat"),
+    ],
+)
+def test_a_note_is_shown_with_its_sign_and_named_as_a_teacher_does(name: str, signed: str, words: str) -> None:
+    pitch = SpelledPitch.parse(name)
+    assert (pitch.sign_name, pitch.words) == (signed, words)
+    assert SpelledPitch.parse(signed + name[-1]) == pitch
+
+
+def test_what_was_written_is_said_again_whole_or_with_both_its_ends() -> None:
+    assert shortened("H4") == "H4"
+    assert shortened(" a  line\nbroken ") == "a line broken"
+    assert shortened("x" * 60) == "x" * 60
+    long = shortened("begin" + "x" * 1000 + "end")
+    assert len(long) == 60
+    assert long.startswith("beginx")
+    assert "…" in long
+    assert long.endswith("xend")
 
 
 @pytest.mark.parametrize("text", ["P3", "M5", "m4", "-x2", "third", "", "M0", "3"])
