@@ -41,14 +41,10 @@ def main() -> int:
     parser.add_argument("--quick", action="store_true", help="a small part of it")
     args = parser.parse_args()
     os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
-    from tools.fault.stopping import leave_nothing
+    from tools.fault.stopping import leaving_nothing
 
-    leave_nothing()
-    try:
+    with leaving_nothing():
         failed = _broken([*SUBJECTS] if args.subject == "all" else [args.subject], args)
-    except KeyboardInterrupt:
-        print("Stopped: nothing of it runs on, and its folders are removed.", file=sys.stderr)
-        return 130
     print("All of it was borne." if not failed else f"{failed} times it was not borne.")
     return 1 if failed else 0
 
