@@ -5,16 +5,20 @@ from __future__ import annotations
 import pathlib
 from collections.abc import Iterator
 from datetime import datetime, timedelta
+from typing import cast
 
 import pytest
 
+import trainer.coaching.sides as sides_module
 from tests.coaching.test_sheets import words
 from tests.journal.played import SCALE, play
 from trainer.coaching.lesson import lesson
 from trainer.coaching.lesson import studio as studio_page
-from trainer.coaching.sides import sides
+from trainer.coaching.sides import Side, sides
 from trainer.following.marks import STEP
+from trainer.journal.reading import Reading
 from trainer.journal.store import Journal
+from trainer.journal.summary import Slice, Stretch
 from trainer.scores import library, reading
 
 NOW = datetime.now().astimezone()
@@ -80,3 +84,50 @@ def test_one_take_gone_wrong_makes_no_side_the_harder_one(journal: Journal) -> N
     assert sides(journal, "Ben", SINCE) == []
     often(journal, "D", "right", times=5, every=1)
     assert {side.what for side in sides(journal, "Ben", SINCE)} == {"hand", "signs"}
+
+
+def told(monkeypatch: pytest.MonkeyPatch, hands: dict[str, tuple[int, int]], keys: dict[str, Stretch]) -> list[Side]:
+    """The sides of figures: of each hand the notes right and all."""
+    slices = [Slice(hand, n, right, right / n, 0.0, 1.0, None) for hand, (right, n) in hands.items()]
+    monkeypatch.setattr(sides_module, "by_facet", lambda *_: slices)
+    monkeypatch.setattr(sides_module, "by_key", lambda *_: keys)
+    return sides(cast(Reading, None), "Ben", SINCE)
+
+
+@pytest.mark.parametrize(
+    ("left", "right", "harder"),
+    [
+        ((8600, 10_000), (9500, 10_000), "the left hand"),
+        ((9500, 10_000), (8600, 10_000), "the right hand"),
+        ((9700, 10_000), (9950, 10_000), ""),  # certain, and not worth a lesson
+        ((9950, 10_000), (9700, 10_000), ""),
+        ((160, 200), (175, 200), ""),  # wide, and it may be chance
+        ((175, 200), (160, 200), ""),
+        ((0, 99), (9500, 10_000), ""),  # one take gone wrong
+        ((9500, 10_000), (0, 99), ""),
+        ((0, 100), (9500, 10_000), "the left hand"),
+    ],
+)
+def test_a_side_is_told_where_it_is_both_certain_and_worth_a_word(
+    left: tuple[int, int], right: tuple[int, int], harder: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    found = told(monkeypatch, {"left": left, "right": right}, {})
+    assert [side.harder for side in found] == [harder] * bool(harder)
+    for side in found:
+        assert side.right < side.right_other
+
+
+def test_notes_left_out_count_and_keys_without_signs_are_neither_flat_nor_sharp(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def stretch(right: int, played: int, missed: int) -> Stretch:
+        return Stretch(10, 10.0, right, played, missed, None, None)
+
+    keys = {"Eb": stretch(900, 900, 300), "D": stretch(950, 1000, 0), "C": stretch(0, 1000, 0), "a": stretch(0, 900, 0)}
+    found = told(monkeypatch, {"left": (9000, 10_000), "right": (9500, 10_000)}, keys)
+    # The widest difference first.
+    assert [(side.what, side.harder) for side in found] == [
+        ("mode", "minor keys"), ("signs", "flat keys"), ("hand", "the left hand"),
+    ]  # fmt: skip
+    flats = found[1]
+    assert (flats.right, flats.right_other) == (0.75, 0.95)

@@ -110,3 +110,15 @@ def test_keys_lie_as_far_apart_as_the_shorter_way_round_the_circle(one: str, oth
 def test_a_degree_lies_at_or_above_the_tonic_of_its_octave() -> None:
     assert [Key.parse("Bb").degree(n, 3).name for n in (1, 2, 7, 8)] == ["Bb3", "C4", "A4", "Bb4"]
     assert [Key.parse("f#").degree(n).name for n in (3, 6, 7)] == ["A4", "D5", "E5"]
+
+
+@pytest.mark.parametrize(
+    ("tonic", "mode"),
+    [("C", "major"), ("D", "dorian"), ("E", "phrygian"), ("F", "lydian"), ("G", "mixolydian"), ("A", "minor"),
+     ("B", "locrian")],
+)  # fmt: skip
+def test_the_modes_on_the_white_keys_have_no_signs(tonic: str, mode: str) -> None:
+    key = Key.in_mode(tonic, 0, mode)
+    assert key.signature == 0
+    assert Key.from_signature(0, mode) == key
+    assert [pitch.alteration for pitch in key.scale] == [0] * 7

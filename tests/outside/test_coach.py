@@ -2,8 +2,9 @@
 
 Sources: the test vectors of the ``fsrs`` package (open-spaced-repetition/py-fsrs, tests/test_basic.py of the installed
 release line, MIT licence); SciPy's optimiser and distributions as independent references; E. B. Wilson's interval as
-computed in A. Agresti, *Categorical Data Analysis*, and by ``scipy.stats``; Friberg & Sundberg (1995) for the threshold
-of a changed tempo (from memory).
+computed in A. Agresti, *Categorical Data Analysis*, and by ``scipy.stats``; R. G. Newcombe, Statistics in Medicine
+17 (1998), table II, for the band of a difference (from memory); Friberg & Sundberg (1995) for the threshold of a
+changed tempo (from memory).
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ import pytest
 from trainer.coaching import memory
 from trainer.coaching.habits import JUST_NOTICEABLE
 from trainer.coaching.sight import PRIOR_MEAN, PRIOR_SPREAD, Answer, Rating, estimate
-from trainer.journal.bands import CLUSTER, SURE, mean_band, share_band, student
+from trainer.journal.bands import CLUSTER, SURE, difference_band, mean_band, share_band, student
 
 scipy_stats = pytest.importorskip("scipy.stats")
 scipy_optimize = pytest.importorskip("scipy.optimize")
@@ -135,6 +136,20 @@ def test_the_band_of_a_share_is_wilsons(right: int, n: int) -> None:
     assert share_band(round(right * 10 * CLUSTER), round(n * 10 * CLUSTER)) == pytest.approx(
         (scaled.low, scaled.high), abs=1e-5
     )
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "band"),
+    [((48, 80), (56, 70), (0.0524, 0.3339)), ((0, 20), (10, 10), (0.6791, 1.0))],
+)
+def test_the_band_of_a_difference_is_newcombes(
+    one: tuple[int, int], other: tuple[int, int], band: tuple[float, float]
+) -> None:
+    """His worked examples, method 10, in as many notes as make his trials."""
+    notes = [round(count * CLUSTER) for count in (*one, *other)]
+    assert difference_band(*notes) == pytest.approx(band, abs=5e-5)
+    low, high = difference_band(*notes[2:], *notes[:2])
+    assert (-high, -low) == pytest.approx(band, abs=5e-5)
 
 
 def test_a_share_lies_in_its_own_band() -> None:
