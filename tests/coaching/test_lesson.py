@@ -21,7 +21,7 @@ from trainer.coaching.lesson import lesson, together
 from trainer.coaching.lesson import studio as studio_page
 from trainer.coaching.pencil import pencil
 from trainer.coaching.worth import slips
-from trainer.following.marks import AS_WRITTEN, CAUSES, MISSED, RIGHT, SIGNATURE, STEP
+from trainer.following.marks import AS_WRITTEN, BRUSHED, CAUSES, DISPLACED, MISSED, RIGHT, SIGNATURE, STEP
 from trainer.journal.handover import hand_over, take_in
 from trainer.journal.store import Journal
 from trainer.journal.values import TakeRow
@@ -140,6 +140,32 @@ def test_the_same_slip_in_many_bars_is_spoken_of_once(journal: Journal) -> None:
     assert len(bars) > 3
     assert [slip.others for slip in found] == [len(bars) - 1, 0]
     assert f"and so in {len(bars) - 1} other bars." in words(lesson(journal, "Cleo Marsh", NOW))
+
+
+def test_a_hand_that_lay_a_step_off_in_many_bars_is_spoken_of_once(journal: Journal) -> None:
+    """On which notes it did so says nothing; a wrong note of another letter is another slip."""
+    firsts = {
+        PIECE.bar_index(note.onset): at for at, note in reversed([*enumerate(PIECE.notes)]) if note.hand == "right"
+    }
+    three = [firsts[bar] for bar in (1, 3, 5)]
+    assert len({PIECE.notes[at].pitch.letter for at in three}) == 2
+    for cause, told in ((DISPLACED, [2]), (STEP, [1, 0])):
+        play(journal, "Eb", piece=PIECE, player=cause, slips=dict.fromkeys(three, cause), began=NOW)
+        assert [slip.others for slip in slips(journal, rows(journal, cause))] == told
+
+
+def test_a_key_brushed_three_times_is_worth_less_than_one_misread_and_three_are_told(journal: Journal) -> None:
+    bars = [
+        next(at for at, note in enumerate(PIECE.notes) if PIECE.bar_index(note.onset) == bar) for bar in range(1, 6)
+    ]
+    brushed, *steps = bars
+    for some in ({brushed: BRUSHED}, {brushed: BRUSHED}, {brushed: BRUSHED, **dict.fromkeys(steps, STEP)}):
+        play(journal, "Eb", piece=PIECE, player="Cleo Marsh", slips=some, began=NOW)
+    found = slips(journal, rows(journal, "Cleo Marsh"))
+    assert len(found) == 3
+    assert {slip.cause for slip in found} == {STEP}
+    (fourth, last) = slips(journal, rows(journal, "Cleo Marsh"), most=10)[-2:]
+    assert (fourth.cause, last.cause, last.times) == (STEP, BRUSHED, 3)
 
 
 def test_notes_gone_past_in_a_skip_are_no_slips(journal: Journal) -> None:
