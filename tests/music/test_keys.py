@@ -4,7 +4,7 @@ import pytest
 
 from trainer.journal.tally import canonical
 from trainer.music.keys import ALL_SIGNATURES, CHURCH_MODES, MAJOR, MINOR, TWENTY_FOUR, Key
-from trainer.music.pitch import MusicError
+from trainer.music.pitch import MusicError, SpelledPitch
 from trainer.music.solfege import DO_BASED, degree_label, syllable
 
 
@@ -122,3 +122,14 @@ def test_the_modes_on_the_white_keys_have_no_signs(tonic: str, mode: str) -> Non
     assert key.signature == 0
     assert Key.from_signature(0, mode) == key
     assert [pitch.alteration for pitch in key.scale] == [0] * 7
+
+
+@pytest.mark.parametrize(
+    ("pitch", "sung", "degree"),
+    [("F#4", "fi", "♯4"), ("Bb4", "te", "♭7"), ("G4", "sol", "5"),
+     # Beyond what is sung the syllable of the degree bears the sign.
+     ("E#4", "mi♯", "♯3"), ("Fx4", "fa♯♯", "♯♯4"), ("Cb4", "do♭", "♭1"), ("Dbb4", "re♭♭", "♭♭2")],
+)  # fmt: skip
+def test_altered_notes_have_a_syllable_and_a_degree(pitch: str, sung: str, degree: str) -> None:
+    note, key = SpelledPitch.parse(pitch), Key.parse("C")
+    assert (syllable(note, key), degree_label(note, key)) == (sung, degree)

@@ -172,6 +172,7 @@ def test_a_church_mode_stays_itself_wherever_it_goes(wish: str, named: str, sign
         ("Ab", "F#", "nearest", "down a major second, respelled"),
         ("Db", "B", "nearest", "down a major second, respelled"),
         ("E", "Eb", "up", "up a major seventh, respelled"),
+        ("C#", "+14", "nearest", "up a major ninth, respelled"),
         ("F#", "Gb", "nearest", "on the same keys, respelled"),
         ("E", "-13", "nearest", "down an octave and a chromatic semitone"),
         ("E", "Bb", "nearest", "down an augmented fourth"),
