@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from tests.music.tunes import tune
 from trainer.music.chordsymbol import parse, transposed_symbol
 from trainer.music.piece import Word
-from trainer.music.pitch import Interval
+from trainer.music.pitch import Interval, pitch_from_fifths
 from trainer.music.transpose import transposed
 
 
@@ -59,3 +59,36 @@ def test_however_a_quality_is_spelled_its_chord_moves(quality: str) -> None:
 @pytest.mark.parametrize("words", ["Do", "Go on", "Coda", "Adagio", "Animato", "Espr.", "Dolce", "Dim.", "Fine"])
 def test_no_word_is_taken_for_a_chord(words: str) -> None:
     assert parse(words) is None
+
+
+@pytest.mark.parametrize(
+    ("qualities", "notes"),
+    [
+        (" maj M MAJ 6 6/9 add9 (add9) sus4 2 no3", "C E G"),
+        ("m min - mi m6 m(add9)", "C Eb G"),
+        ("dim °", "C Eb Gb"),
+        ("aug + (#5)", "C E G#"),
+        ("7 9 13 7sus4 7b9 7#9 7(b9,#11) alt 9(no5)", "C E G Bb"),
+        ("maj7 Maj7 ma7 M7 Δ △7 maj9 maj7#11", "C E G B"),
+        ("m7 -7 min7 m9 m11 mi7", "C Eb G Bb"),
+        ("mM7 m(maj7) m(maj) mM -Δ mMaj7 m^7", "C Eb G B"),
+        ("ø ø7 m7b5 -7(b5) mi7♭5", "C Eb Gb Bb"),
+        ("dim7 o7 °7", "C Eb Gb Bbb"),
+        ("+7 aug7 7#5 7+5", "C E G# Bb"),
+        ("7b5 7♭5 9b5 7-5", "C E Gb Bb"),
+        ("maj7b5", "C E Gb B"),
+        ("maj7#5 +Δ", "C E G# B"),
+    ],
+)
+def test_the_notes_of_a_chord_however_it_is_spelled(qualities: str, notes: str) -> None:
+    for quality in qualities.split(" "):
+        symbol = parse(f"C{quality}")
+        assert symbol is not None, quality
+        above = [pitch_from_fifths(symbol.root.fifths + place, 4).name[:-1] for place in symbol.thirds]
+        assert " ".join(["C", *above]) == notes, quality
+
+
+@pytest.mark.parametrize(("text", "wish", "moved"), [("C#m", "+A1", "Dm"), ("Cb", "-m2", "B♭"), ("D♯7", "+M3", "G7"),
+                                                     ("Gb/Bb", "-d5", "C/E"), ("Fx", "P1", "G")])  # fmt: skip
+def test_roots_that_nobody_writes_are_respelled(text: str, wish: str, moved: str) -> None:
+    assert transposed_symbol(text, Interval.parse(wish)) == moved

@@ -21,9 +21,10 @@ _ALTERATIONS = {"": 0, "#": 1, "♯": 1, "b": -1, "♭": -1, "##": 2, "x": 2, "�
 # Spellings of one thing, for `ChordSymbol.thirds`: J is major (of the seventh), m minor, o diminished, h half of it.
 _SPELLINGS = (
     (r"[(), ]", ""), ("♭", "b"), ("♯", "#"), ("[‐‑–−]", "-"), (r"(?i:omit|no)\d+", ""), (r"(?i:add)[#b]?\d+", ""),
-    (r"6/?9", "6"), (r"Maj|maj|MAJ|Ma|MA|ma|M(?!i|I)|[△Δ^]", "J"), (r"Min|min|MIN|Mi|MI|mi|^-", "m"), ("[Dd]im|°", "o"),
+    (r"6/?9", "6"), (r"[△Δ^](?!\d)", "J7"), (r"Maj|maj|MAJ|Ma|MA|ma|M(?!i|I)|[△Δ^]", "J"),
+    (r"Min|min|MIN|Mi|MI|mi|^-", "m"), ("[Dd]im|°", "o"),
     ("[Aa]ug", "+"), ("ø", "h"), (r"(?<=\d)-(?=\d)", "b"), (r"(?<=\d)\+(?=\d)", "#"), ("JJ", "J"),
-    (r"J(?!\d)", "J7"),
+    (r"mJ(?!\d)", "mJ7"),
 )  # fmt: skip
 _MAJOR_THIRD, _MINOR_THIRD = 4, -3
 _FIFTHS = {"perfect": 1, "diminished": -6, "augmented": 8}
@@ -48,7 +49,7 @@ class ChordSymbol:
         """Third, fifth, and the seventh where it has one, as fifths from the root, however the quality is spelled.
 
         A chord without its third, and one with a note put in its place, counts as major; a ninth or more brings its
-        seventh along.
+        seventh along, as do a triangle and what is major beside a minor third; ``Cmaj`` and ``CM`` are triads.
 
         >>> [parse(text).thirds for text in ("Cma7", "C-7b5", "Co7", "C+7", "C6/9")]
         [(4, 1, 5), (-3, -6, -2), (-3, -6, -9), (4, 8, -2), (4, 1)]
