@@ -22,8 +22,11 @@ if TYPE_CHECKING:
     from trainer.window.house import House
 
 _PORTS_S = 1.0
-# Imported after the first frame.
-_LATER = ("window.rounds", "window.copy", "journal.store", "listening.ports", "sounding.opening", "coaching.schedule")
+# Imported after the first frame; the last is what numpy itself imports when the first take is made ready.
+_LATER = (
+    "trainer.window.rounds", "trainer.window.copy", "trainer.journal.store", "trainer.listening.ports",
+    "trainer.sounding.opening", "trainer.coaching.schedule", "numpy.ma",
+)  # fmt: skip
 
 
 class Loop:
@@ -109,7 +112,7 @@ class Loop:
     def _preload(self) -> None:
         """Import what the first frame did not need, in a thread of its own."""
         for name in _LATER:
-            importlib.import_module(f"trainer.{name}")
+            importlib.import_module(name)
         self._loaded = True
         self.bell.ring()
 
