@@ -50,12 +50,42 @@ def test_reading_in_the_clef_gives_exactly_the_transposed_note(
 
 
 @pytest.mark.parametrize(
-    ("written", "wish", "raised", "lowered"),
-    [("C", "D", "FC", ""), ("D", "C", "", "BE"), ("C", "C#", "FCGDAEB", ""), ("G", "F", "", "BE"), ("C", "C", "", "")],
+    ("written", "wish", "groups"),
+    [
+        ("C", "D", (("FC", 1),)),
+        ("D", "C", (("BE", -1),)),
+        ("C", "C#", (("FCGDAEB", 1),)),
+        ("G", "F", (("BE", -1),)),
+        ("C", "C", ()),
+        ("Eb", "F#", (("FC", 2), ("GDAEB", 1))),
+        ("B", "Db", (("BEA", -2), ("DGCF", -1))),
+    ],
 )
-def test_letters_whose_accidentals_change(written: str, wish: str, raised: str, lowered: str) -> None:
+def test_letters_whose_accidentals_change(written: str, wish: str, groups: tuple[tuple[str, int], ...]) -> None:
     how = reading(TREBLE, plan(Key.parse(written), wish))
-    assert (how.raised, how.lowered) == (raised, lowered)
+    assert how.groups == groups
+
+
+@pytest.mark.parametrize(
+    ("written", "wish", "said"),
+    [
+        ("D", "C", "Accidentals before B and E read a semitone lower: ♯ means natural."),
+        ("Eb", "F#", "Accidentals before F and C read two semitones higher: ♭ means sharp; "
+                     "before G, D, A, E and B a semitone higher: ♭ means natural."),
+        ("B", "Db", "Accidentals before B, E and A read two semitones lower: ♯ means flat; "
+                    "before D, G, C and F a semitone lower: ♯ means natural."),
+        ("C", "C", ""),
+    ],
+)  # fmt: skip
+def test_what_accidentals_mean_is_said_for_each_letter_as_it_is(written: str, wish: str, said: str) -> None:
+    assert reading(TREBLE, plan(Key.parse(written), wish)).accidentals == said
+
+
+@given(st.sampled_from(KEYS), st.sampled_from(KEYS))
+def test_between_any_two_keys_it_can_be_said(written: Key, target: Key) -> None:
+    if written.mode == target.mode:
+        how = reading(TREBLE, plan(written, target.short))
+        assert how.accidentals.count("means") == len(how.groups) <= 2
 
 
 def test_words_name_clef_octave_signature_and_accidentals() -> None:

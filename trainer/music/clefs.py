@@ -1,7 +1,7 @@
 """Reading by clef: imagine another clef on the staff and the written heads name the transposed notes.
 
 There are seven clefs, one for each letter on the bottom line, so every interval has exactly one. The signature
-is the target key's, and accidentals before certain letters then read a semitone higher or lower: those letters
+is the target key's, and accidentals before certain letters then read a semitone or two higher or lower: those letters
 that the signature "of the interval" itself would alter.
 
 Source of the seven clefs: any solfège handbook, e.g. G. Dandelot, *Manuel pratique pour l'étude des clés*
@@ -11,6 +11,7 @@ Source of the seven clefs: any solfège handbook, e.g. G. Dandelot, *Manuel prat
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import groupby
 
 from trainer.music.keys import Key
 from trainer.music.pitch import ALTERATION_WORDS, SIGNS, Interval, SpelledPitch, pitch_from_fifths
@@ -44,6 +45,8 @@ ALTO = _clef("alto", "C", 3, "F3")
 TENOR = _clef("tenor", "C", 4, "D3")
 BARITONE = _clef("baritone", "F", 3, "B2")
 BASS = _clef("bass", "F", 4, "G2")
+# No two keys lie so far apart that an accidental changes by more.
+_AMOUNTS = {1: "a semitone", 2: "two semitones"}
 SEVEN = (TREBLE, SOPRANO, MEZZO, ALTO, TENOR, BARITONE, BASS)
 
 
@@ -71,14 +74,16 @@ class ClefReading:
     changed: tuple[tuple[str, int], ...]
 
     @property
-    def raised(self) -> str:
-        """Letters whose accidentals read a semitone (or two) higher, in the order of the sharps."""
-        return "".join(letter for letter, by in self.changed if by > 0)
+    def groups(self) -> tuple[tuple[str, int], ...]:
+        """Letters whose accidentals read as many semitones higher or lower, together; most first.
 
-    @property
-    def lowered(self) -> str:
-        """Letters whose accidentals read a semitone (or two) lower, in the order of the flats."""
-        return "".join(letter for letter, by in self.changed if by < 0)
+        >>> from trainer.music.transpose import plan
+        >>> reading(TREBLE, plan(Key.parse("Eb"), "F#")).groups
+        (('FC', 2), ('GDAEB', 1))
+        """
+        return tuple(
+            ("".join(letter for letter, _ in of), by) for by, of in groupby(self.changed, key=lambda one: one[1])
+        )
 
     def staff_step(self, pitch: SpelledPitch) -> int:
         """Where a played pitch stands on the imagined staff: steps above the bottom line, the octave allowed for."""
@@ -116,21 +121,21 @@ class ClefReading:
         >>> reading(TREBLE, plan(Key.parse("C"), "D")).accidentals
         'Accidentals before F and C read a semitone higher: ♭ means natural.'
         """
-        return " ".join(
-            f"Accidentals before {_listed(letters)} read a semitone {how}: {_example(self, letters[0])}."
-            for letters, how in ((self.raised, "higher"), (self.lowered, "lower"))
-            if letters
-        )
+        said: list[str] = []
+        for letters, by in self.groups:
+            read, way = "" if said else "read ", "higher" if by > 0 else "lower"
+            example = _example(self, letters[0], by)
+            said.append(f"before {_listed(letters)} {read}{_AMOUNTS[abs(by)]} {way}: {example}")
+        return f"Accidentals {'; '.join(said)}." if said else ""
 
 
 def _listed(letters: str) -> str:
     return letters[0] if len(letters) == 1 else f"{', '.join(letters[:-1])} and {letters[-1]}"
 
 
-def _example(how: ClefReading, letter: str) -> str:
-    seen = -1 if how.raised else 1
-    says = ALTERATION_WORDS[seen], ALTERATION_WORDS[how.reads_as(letter, seen)]
-    return f"{SIGNS[seen]} means {says[1]}"
+def _example(how: ClefReading, letter: str, by: int) -> str:
+    seen = -1 if by > 0 else 1
+    return f"{SIGNS[seen]} means {ALTERATION_WORDS[how.reads_as(letter, seen)]}"
 
 
 def changed_letters(interval_fifths: int) -> tuple[tuple[str, int], ...]:

@@ -73,9 +73,8 @@ class Readings:
         first = [self.at(staff, 0) for staff in range(len(self._homes))]
         how = first[0]
         changed = [
-            say(f"stand.clef.short.{way}", letters=", ".join(letters))
-            for letters, way in ((how.raised, "higher"), (how.lowered, "lower"))
-            if letters
+            say(f"stand.clef.short.{'higher' if by > 0 else 'lower'}.{abs(by)}", letters=", ".join(letters))
+            for letters, by in how.groups
         ]
         return ", ".join(changed), ", ".join(dict.fromkeys(one.clef.name for one in first))
 
