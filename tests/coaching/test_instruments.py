@@ -35,6 +35,21 @@ def test_the_key_to_play_from_a_part(name: str, written: str, sounding: str) -> 
     assert playing_from(Written(Key.parse(written), player)).target == Key.parse(sounding)
 
 
+@pytest.mark.parametrize(
+    "words",
+    [
+        "flute: sounds as written",
+        "clarinet in B flat: sounds a major second lower than written",
+        "horn in F: sounds a perfect fifth lower than written",
+        "piccolo: sounds an octave higher than written",
+        "double bass: sounds an octave lower than written",
+        "clarinet in E flat: sounds a minor third higher than written",
+    ],
+)
+def test_how_an_instrument_sounds_is_said(words: str) -> None:
+    assert instrument(words.partition(":")[0]).words == words
+
+
 @pytest.mark.parametrize("player", INSTRUMENTS, ids=lambda p: p.name)
 def test_there_and_back_for_every_instrument(player: Instrument) -> None:
     middle = Concert(SpelledPitch.parse("C4"))
