@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from trainer.hands.fingering import finger_piece
 from trainer.music.compass import LEVELS, level
 from trainer.music.piece import LEFT, RIGHT, Piece
 from trainer.scores.choir import lines_above
@@ -122,6 +123,24 @@ def test_no_printed_finger_hops_to_the_next_key_of_a_line(path: Path, pieces: di
             and one.length <= 1
         ]
         assert not hops
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
+def test_no_finger_is_crossed_without_the_thumb_nor_hops_in_a_line(path: Path, pieces: dict[Path, Piece]) -> None:
+    """Of the fingers on the page, those between the printed ones too; a leap of a seventh and more may keep its finger."""
+    piece = pieces[path]
+    for hand in piece.hands:
+        fingers = finger_piece(piece, hand)
+        up = 1 if hand == RIGHT else -1
+        moments = [[n for n in moment.notes if n in fingers] for moment in piece.moments]
+        line = [notes for notes in moments if notes]
+        for one, two in ((a[0], b[0]) for a, b in pairwise(line) if len(a) == len(b) == 1):
+            first, second = piece.notes[one], piece.notes[two]
+            steps, before, after = up * (second.midi - first.midi), fingers[one], fingers[two]
+            if steps == 0 or abs(steps) >= 10 or first.end != second.onset:
+                continue
+            where = piece.bar_at(second.onset).number, first.pitch, second.pitch
+            assert 1 in (before, after) or (after - before) * steps > 0, where
 
 
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
