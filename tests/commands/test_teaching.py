@@ -9,6 +9,7 @@ import pytest
 
 from tests.journal.played import play
 from trainer.app import main
+from trainer.coaching import along
 from trainer.coaching.assignments import FILE
 from trainer.journal.store import Journal
 
@@ -204,15 +205,28 @@ def test_work_goes_into_a_file_that_is_known_as_work(home: pathlib.Path, capsys:
     assert not (home / "ada.work").exists()
 
 
-def test_a_tune_of_the_teachers_own_is_asked_along_and_missed_where_it_is_not(
+def test_a_tune_of_the_teachers_own_goes_along_in_the_file(
     home: pathlib.Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     pieces = home / "home" / "pieces"
     pieces.mkdir()
     (pieces / "own tune.abc").write_text("X:1\nT:Own Tune\nM:4/4\nL:1/4\nK:G\nGABc|d2B2|A2G2|]\n")
     (home / "home" / "assignments.toml").write_text('[[assignment]]\npiece = "own tune"\nkeys = ["-2"]\n')
-    said = run(capsys, "assignments", "--out", "ada.toml")
-    assert said.endswith(f"Give {pieces / 'own tune.abc'} along: this piece does not come with Keyfarer.\n")
+    assert run(capsys, "assignments", "--out", "ada.toml").endswith("1 piece of your own goes along in it.\n")
+    monkeypatch.setenv("KEYFARER_HOME", str(home / "eve"))
+    assert run(capsys, "merge", "ada.toml").endswith("Now on the shelf: own tune.abc.\n")
+    assert run(capsys, "merge", "ada.toml").endswith("0 pieces of work taken up from ada.toml, 1 here already.\n")
+
+
+def test_a_tune_too_large_to_go_along_is_asked_along_and_missed_where_it_is_not(
+    home: pathlib.Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    pieces = home / "home" / "pieces"
+    pieces.mkdir()
+    (pieces / "own tune.abc").write_text("X:1\nT:Own Tune\nM:4/4\nL:1/4\nK:G\nGABc|d2B2|A2G2|]\n")
+    (home / "home" / "assignments.toml").write_text('[[assignment]]\npiece = "own tune"\nkeys = ["-2"]\n')
+    monkeypatch.setattr(along, "MOST", 10)
+    assert f"Give {pieces / 'own tune.abc'} along: " in run(capsys, "assignments", "--out", "ada.toml")
     monkeypatch.setenv("KEYFARER_HOME", str(home / "eve"))
     assert main(["journal", "merge", "ada.toml"]) == 0
     assert f"put its file into {home / 'eve' / 'pieces'}." in capsys.readouterr().err

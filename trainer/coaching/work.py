@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from contextlib import suppress
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
+from typing import Any
 
+from trainer.coaching import along
 from trainer.coaching.assignments import (
     FILE,
     Assignment,
@@ -25,6 +26,9 @@ from trainer.journal.values import FINISHED, TakeRow
 from trainer.music.keys import Key
 from trainer.music.pitch import MusicError
 from trainer.scores.plain import Entry, blocks, read_plain, write_plain
+
+# In bytes: what a file of work may hold, with the music that goes along.
+GIVEN_LARGEST = 2_000_000
 
 
 def work_of(journal: Journal, player: str, assignments: Sequence[Assignment], day: date) -> list[Progress]:
@@ -76,37 +80,46 @@ def read_file(path: Path) -> tuple[Assignment, ...]:
     MusicError
         When there is no such file, it holds no assignments, or an entry is wrong.
     """
-    document = read_plain(path)
-    if document is None:
-        raise MusicError(f"There is no file {path}: name the file your teacher gave you.")
+    document = _given(path)
     found = tuple(read_entry(entry) for entry in Entry.each(document, "assignment", path.name))
     if not found:
         raise MusicError(f"{path.name} sets no work: it needs [[assignment]] entries.")
     return found
 
 
-def as_file(path: Path, assignments: Iterable[Assignment]) -> None:
-    """Write assignments to a file of their own."""
+def keep_music(path: Path) -> list[str]:
+    """Put the pieces of the teacher's own that came in such a file on the shelf; see `along.keep`."""
+    return along.keep(_given(path), path.name)
+
+
+def _given(path: Path) -> Mapping[str, Any]:
+    document = read_plain(path, GIVEN_LARGEST)
+    if document is None:
+        raise MusicError(f"There is no file {path}: name the file your teacher gave you.")
+    return document
+
+
+def as_file(path: Path, assignments: Iterable[Assignment], music: Iterable[Mapping[str, str]] = ()) -> None:
+    """Write assignments to a file of their own, and the music that goes along."""
     import tomlkit
 
     document = tomlkit.document()
-    document.add(tomlkit.comment("Work set by your teacher; 'keyfarer journal merge' and this file's name take it up."))
+    document.add(
+        tomlkit.comment("Work set by your teacher: drop this file on Keyfarer's window, and it is on the Desk.")
+    )
+    document.add(tomlkit.comment("('keyfarer journal merge' and this file's name take it up, too.)"))
     rows = tomlkit.aot()
     for one in assignments:
         rows.append(as_table(one))
     document["assignment"] = rows
+    pieces = tomlkit.aot()
+    for piece in music:
+        table = tomlkit.table()
+        table.update(piece)
+        pieces.append(table)
+    if pieces:
+        document[along.BLOCK] = pieces
     write_plain(path, tomlkit.dumps(document))
-
-
-def own_music(assignments: Iterable[Assignment]) -> list[Path]:
-    """The files of pieces that are set and do not come along, which a student needs too."""
-    from trainer.scores.library import bundled_folder, find
-
-    found: dict[Path, None] = {}
-    for one in assignments:
-        with suppress(MusicError):
-            found[find(one.piece).resolve()] = None
-    return [path for path in found if not path.is_relative_to(bundled_folder().resolve())]
 
 
 def absent(assignments: Iterable[Assignment]) -> list[str]:
@@ -117,8 +130,7 @@ def absent(assignments: Iterable[Assignment]) -> list[str]:
 def give(journal: Journal, path: Path, player: str | None) -> int:
     """Write the work set for a player (or for all) to a file for the student's own computer; how many entries.
 
-    What was withdrawn goes too, so that it is withdrawn there. A piece that is named by its place on this computer
-    is named by its file alone.
+    What was withdrawn goes too, so that it is withdrawn there; and so does the music, where it is the teacher's own.
 
     Raises
     ------
@@ -131,8 +143,8 @@ def give(journal: Journal, path: Path, player: str | None) -> int:
         raise MusicError(f"Nothing is set{whom}: write it into {journal.path.parent / FILE} first.")
     # A student's copy says nothing of the other students.
     given = [one if player is None or not one.players else replace(one, players=(player,)) for one in mine]
-    given = [replace(one, piece=Path(one.piece).stem) if len(Path(one.piece).parts) > 1 else one for one in given]
-    as_file(path, given)
+    music, _ = along.packed(along.own_music(one for one in given if one.withdrawn is None))
+    as_file(path, [along.named_for_student(one) for one in given], music)
     return len(given)
 
 

@@ -8,12 +8,13 @@ from collections.abc import Callable
 from pathlib import Path
 
 from trainer import folders
+from trainer.coaching import handing
 from trainer.coaching.comeback import take_back
 from trainer.commands.teaching import tell_absent
 from trainer.commands.wishes import keyboard_of
 from trainer.journal import files
 from trainer.journal.errors import JournalError
-from trainer.journal.handover import SUFFIX, is_hand_over, take_in
+from trainer.journal.handover import SUFFIX
 from trainer.journal.store import Journal
 from trainer.journal.values import many
 from trainer.music.pitch import MusicError
@@ -28,14 +29,16 @@ def add(what: Callable[[str, str], argparse.ArgumentParser]) -> None:
     merge.add_argument(
         "file", nargs="+", metavar="FILE", help="hand-overs, or a folder of them; journals; a teacher's .toml file"
     )
-    merge.add_argument("--as", dest="called", metavar="NAME", help="what the student is called in this journal")
+    who = merge.add_mutually_exclusive_group()
+    who.add_argument("--as", dest="called", metavar="NAME", help="what the student is called in this journal")
+    who.add_argument("--same-as", metavar="NAME", help="who in this journal the student is, who plays here too")
 
 
 def run(path: Path, args: argparse.Namespace) -> int:
     """Every file by itself: one that is refused does not keep the others out. 2 when any was refused."""
     found = [file for name in args.file for file in _files(folders.typed(name))]
-    if args.called is not None and len(found) != 1:
-        raise CannotDo("--as names the student of one file: give that file alone.")
+    if (args.called or args.same_as) is not None and len(found) != 1:
+        raise CannotDo(f"{'--as' if args.called else '--same-as'} names the student of one file: give that file alone.")
     refused = 0
     with Journal(path, strict=True) as journal:
         if journal.takes(limit=1):
@@ -48,7 +51,7 @@ def run(path: Path, args: argparse.Namespace) -> int:
                 # What was set aside is in the journal by now, and its file gone.
                 if any(file.resolve() == one.resolve() for one in back.takes):
                     continue
-                print(_taken(journal, file, args.called))
+                print(_taken(journal, file, args))
             except (JournalError, MusicError) as why:
                 refused += 1
                 print(f"keyfarer: {why}", file=sys.stderr)
@@ -66,23 +69,20 @@ def _files(place: Path) -> list[Path]:
     return found
 
 
-def _taken(journal: Journal, file: Path, called: str | None) -> str:
+def _taken(journal: Journal, file: Path, args: argparse.Namespace) -> str:
     """Take in one file; the sentence that says what came of it."""
-    if is_hand_over(file):
-        taken = take_in(journal, file, called)
-        known = f", {taken.known} here already" if taken.known else ""
-        return f"{many(taken.fresh, 'take')} of {taken.player} taken in{known}."
-    if file.suffix.lower() == ".toml":
-        from trainer.coaching.work import absent, given_here, take_up, withdraw_given
-
-        fresh, before = take_up(journal, file, called)
-        back = withdraw_given(journal, file, called)
-        tell_absent(absent(one for one in given_here(journal, file, called) if one.withdrawn is None), file.name)
-        known = f", {before} here already" if before else ""
-        known += f", {back} withdrawn" if back else ""
-        return f"{many(fresh, 'piece')} of work taken up from {file.name}{known}."
     if not file.is_file():
         raise JournalError(f"There is no file {file}: name a hand-over, a journal, or a teacher's .toml file.")
+    kind = handing.kind_of(file)
+    if kind or file.suffix.lower() == handing.WORK_SUFFIX:
+        taken = handing.take(journal, file, args.called, args.same_as)
+        known = f", {taken.known} here already" if taken.known else ""
+        if taken.kind == handing.PLAYED:
+            return f"{many(taken.fresh, 'take')} of {taken.player} taken in{known}."
+        known += f", {taken.back} withdrawn" if taken.back else ""
+        tell_absent(taken.missing, file.name)
+        said = f"{many(taken.fresh, 'piece')} of work taken up from {file.name}{known}."
+        return f"{said} Now on the shelf: {', '.join(taken.music)}." if taken.music else said
     with file.open("rb") as opened:
         if opened.read(len(_SQLITE)) != _SQLITE:
             raise JournalError(f"{file.name} is no hand-over and no journal: name a file that Keyfarer made.")

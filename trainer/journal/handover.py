@@ -32,6 +32,8 @@ SUFFIX = ".handover"
 # No year of practice comes near this; more is a trap.
 LARGEST = 64_000_000
 _HEAD_LARGEST = 4096
+# A fact for every file that was read or made here, by its seal.
+_READ = "read "
 # Takes that are not over, or lack their piece or their presses.
 _LOOSE = (
     "SELECT count(*) FROM take WHERE state NOT IN (?, ?) OR piece NOT IN (SELECT id FROM piece) "
@@ -58,6 +60,19 @@ class TakenIn:
     known: int
 
 
+@dataclass(frozen=True)
+class Head:
+    """What a hand-over says of itself: the player's name where it was made, how many takes, its seal.
+
+    `known_as` is the player's name in the journal it was looked at with, empty while that does not know them.
+    """
+
+    player: str
+    takes: int
+    seal: str
+    known_as: str = ""
+
+
 def hand_over(journal: Journal, player: str, path: Path, *, everything: bool = False) -> HandedOver:
     """Write a player's takes since the last hand-over (or all of them) to a file.
 
@@ -75,10 +90,13 @@ def hand_over(journal: Journal, player: str, path: Path, *, everything: bool = F
         raise JournalError(f"There is nothing new of {player} to hand over: --all hands everything over again.")
     data = _packed(journal, number, takes)
     head = json.dumps({"player": player, "mark": _mark(journal, number), "takes": len(takes)}, ensure_ascii=False)
+    whole = sealed(head.encode() + b"\n" + data)
     try:
-        write_whole(path, sealed(head.encode() + b"\n" + data))
+        write_whole(path, whole)
     except MusicError as why:
         raise JournalError(str(why)) from why
+    # What was made here is nothing that has come.
+    note_read(journal, whole.split(b"\n", 2)[1].decode(), number)
     still = [take for take, state in rows if state not in over]
     _set_fact(journal, f"handed over {number}", json.dumps({"upto": rows[-1][0], "waiting": still}))
     return HandedOver(path, len(takes))
@@ -100,34 +118,73 @@ def is_hand_over(path: Path) -> bool:
         return False
 
 
-def take_in(journal: Journal, path: Path, name: str | None = None) -> TakenIn:
+def waiting(journal: Journal, player: str) -> tuple[int, int]:
+    """How many takes of a player a hand-over would hold: those since last time, and all; none of an unknown player."""
+    found = journal.ask("SELECT id FROM player WHERE name = ?", (player,))
+    if not found:
+        return 0, 0
+    upto, still = _last(journal, found[0][0])
+    sql = "SELECT id FROM take WHERE player = ? AND state IN (?, ?)"
+    takes = [take for (take,) in journal.ask(sql, (found[0][0], FINISHED, KEPT))]
+    return sum(take > upto or take in still for take in takes), len(takes)
+
+
+def head_of(journal: Journal, path: Path) -> Head:
+    """What a hand-over says of itself, its takes not looked at yet; errors as of `take_in`."""
+    seal, head = _head(path)
+    return Head(str(head["player"]), int(head["takes"]), seal, _known_as(journal, head["mark"]) or "")
+
+
+def note_read(journal: Journal, seal: str, player: int = 0) -> None:
+    """Remember a file by its seal, so that it is no news any more; of a player's takes with their number."""
+    _set_fact(journal, f"{_READ}{seal}", str(player))
+
+
+def is_read(journal: Journal, seal: str) -> bool:
+    """Whether a file of this seal was taken in, or made, here."""
+    return _fact(journal, f"{_READ}{seal}") is not None
+
+
+def take_in(journal: Journal, path: Path, name: str | None = None, same_as: str | None = None) -> TakenIn:
     """Read a hand-over into a journal: all of it or nothing, and each take only once.
 
     Parameters
     ----------
     name : str, optional
         What the player is to be called in this journal.
+    same_as : str, optional
+        Who in this journal that is: somebody who plays here too, or at home on two computers. From then on every
+        hand-over of that journal is theirs.
 
     Raises
     ------
     JournalError
-        When the file is damaged or foreign, or when another player already has the name.
+        When the file is damaged or foreign, when another player already has the name, or nobody has that of `same_as`.
     """
     head, data = _read(path)
     known = _known_as(journal, head["mark"])
-    called = known or name or str(head["player"])
-    if known is None and called in journal.players():
+    if known is None and same_as is not None:
+        number = _number(journal, same_as)
+    elif known is not None and same_as not in (None, known):
+        raise JournalError(f"What {path.name} holds was taken in as {known} before, and stays so.")
+    called = known or same_as or name or str(head["player"])
+    is_new = known is None and same_as is None
+    if is_new and called in journal.players():
         raise JournalError(
-            f"This journal already has another {called}: give this one a name of its own with --as '{called} B.'."
+            f"This journal already has another {called}: give this one a name of its own with --as '{called} B.', or "
+            f"say --same-as '{called}' if it is the same."
         )
     with contextlib.closing(files.connect(None)) as inside:
         _open(inside, data, head, path)
         inside.execute("UPDATE player SET name = ?", (called,))
         try:
             with journal.changing() as db:
-                if known is None:
+                if is_new:
                     _enter(db, dict(zip(*_row_of(inside, "player"), strict=True)), head["mark"])
+                elif known is None:
+                    _join(db, number, head["mark"])
                 fresh = rescue.merge_rows(db, inside, strict=True)
+                note_read(journal, _head(path)[0], _number(journal, called))
         except _DAMAGE as why:
             if files.trouble_of(why.__cause__ or why) in (files.LOCKED, files.FULL, files.READ_ONLY):
                 raise JournalError(f"{path.name} was not read: the journal cannot be written ({why}).") from why
@@ -146,6 +203,18 @@ def _enter(db: sqlite3.Connection, player: dict[str, Any], mark: str) -> None:
     sql = f"INSERT INTO player ({', '.join(values)}) VALUES ({', '.join('?' * len(values))})"
     number = db.execute(sql, tuple(values.values())).lastrowid
     db.execute("INSERT OR REPLACE INTO fact VALUES (?, ?)", (f"player mark {number}", mark))
+
+
+def _join(db: sqlite3.Connection, number: int, mark: str) -> None:
+    """One more mark for a player who is here: the second home of the same person."""
+    db.execute("INSERT OR REPLACE INTO fact VALUES (?, ?)", (f"player mark {mark} {number}", mark))
+
+
+def forget(db: sqlite3.Connection, number: int) -> None:
+    """Take away what is remembered of a player's hand-overs; the number may be given to somebody else."""
+    db.execute("DELETE FROM fact WHERE name IN (?, ?)", (f"player mark {number}", f"handed over {number}"))
+    db.execute("DELETE FROM fact WHERE name LIKE ?", (f"player mark % {number}",))
+    db.execute("DELETE FROM fact WHERE name LIKE ? AND value = ?", (f"{_READ}%", str(number)))
 
 
 def _number(journal: Journal, player: str) -> int:
@@ -214,22 +283,25 @@ def _copy(journal: Journal, goal: sqlite3.Connection, table: str, where: str, va
         goal.execute(f"INSERT INTO {table} VALUES ({', '.join('?' * len(row))})", row)
 
 
-def _read(path: Path) -> tuple[dict[str, Any], bytes]:
-    """The head and the journal inside, checked against each other."""
-    damaged = JournalError(f"{path.name} is damaged or is no hand-over: ask for it to be sent again.")
+def _damaged(path: Path) -> JournalError:
+    return JournalError(f"{path.name} is damaged or is no hand-over: ask for it to be sent again.")
+
+
+def _unread(path: Path, why: OSError) -> JournalError:
+    return JournalError(f"{path} cannot be read ({why.strerror}): name a hand-over.")
+
+
+def _head(path: Path) -> tuple[str, dict[str, Any]]:
+    """The seal and the head."""
     try:
         if path.stat().st_size > LARGEST or not path.is_file():
-            raise damaged
+            raise _damaged(path)
         with open(path, "rb") as file:
             if file.read(len(MAGIC)) != MAGIC:
-                raise damaged
-            seal = file.readline(_HEAD_LARGEST).strip()
-            content = file.read()
+                raise _damaged(path)
+            seal, line = file.readline(_HEAD_LARGEST).strip(), file.readline(_HEAD_LARGEST)
     except OSError as why:
-        raise JournalError(f"{path} cannot be read ({why.strerror}): name a hand-over.") from why
-    if seal != hashlib.sha256(content).hexdigest().encode():
-        raise damaged
-    line, _, packed = content.partition(b"\n")
+        raise _unread(path, why) from why
     try:
         head = json.loads(line)
         sound = (
@@ -238,15 +310,31 @@ def _read(path: Path) -> tuple[dict[str, Any], bytes]:
             and isinstance(head["mark"], str) and 0 < len(head["mark"]) <= 64
             and isinstance(head["takes"], int)
         )  # fmt: skip
-        if not sound:
-            raise damaged
+    except (ValueError, KeyError, RecursionError) as why:
+        raise _damaged(path) from why
+    if not sound or len(seal) != hashlib.sha256().digest_size * 2 or not seal.isalnum():
+        raise _damaged(path)
+    return seal.decode(), head
+
+
+def _read(path: Path) -> tuple[dict[str, Any], bytes]:
+    """The head and the journal inside, checked against each other."""
+    seal, head = _head(path)
+    try:
+        content = path.read_bytes().split(b"\n", 2)[2]
+    except OSError as why:
+        raise _unread(path, why) from why
+    if seal != hashlib.sha256(content).hexdigest():
+        raise _damaged(path)
+    packed = content.partition(b"\n")[2]
+    try:
         opener = zlib.decompressobj()
         data = opener.decompress(packed, LARGEST)
         # SQLite takes a journal of no bytes for memory it has not got.
         if not data or opener.unconsumed_tail or not opener.eof:
-            raise damaged
-    except (ValueError, KeyError, zlib.error, RecursionError) as why:
-        raise damaged from why
+            raise _damaged(path)
+    except zlib.error as why:
+        raise _damaged(path) from why
     return head, data
 
 

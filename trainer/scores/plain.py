@@ -23,8 +23,8 @@ if TYPE_CHECKING:
 LARGEST = 200_000
 
 
-def read_plain(path: Path) -> TOMLDocument | None:
-    """A TOML file as a document; None when there is none.
+def read_plain(path: Path, largest: int = LARGEST) -> TOMLDocument | None:
+    """A TOML file of at most so many bytes as a document; None when there is none.
 
     Raises
     ------
@@ -41,7 +41,7 @@ def read_plain(path: Path) -> TOMLDocument | None:
     try:
         if path.exists() and not path.is_file():
             raise MusicError(f"{path.name} cannot be read, for it is not a file: take it away.")
-        if path.stat().st_size > LARGEST:
+        if path.stat().st_size > largest:
             raise MusicError(f"{path.name} is too large to be written by hand: take the right file.")
         return parse(path.read_text(encoding="utf-8"))
     except FileNotFoundError:
