@@ -21,7 +21,7 @@ ROOT = pathlib.Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 os.environ["SDL_VIDEODRIVER"] = os.environ["SDL_AUDIODRIVER"] = "dummy"
 
-from tools import practised, standscenes, studio
+from tools import handingscenes, practised, standscenes, studio
 from tools.staging import first_desk, home, play, slips, stand_of
 from tools.standscenes import KEY, PIECE
 from trainer.coaching.sight import Rating
@@ -274,6 +274,9 @@ SCENES = (
     Scene("stand-test-at-sight", standscenes.test),
     Scene("sheet", _sheet),
     Scene("work", _work),
+    Scene("handing", handingscenes.come),
+    Scene("handing-asking", handingscenes.asking),
+    Scene("handing-empty", handingscenes.empty),
     Scene("sight", _sight),
     Scene("sight-result", _sight_result),
     Scene("copy", _copy),

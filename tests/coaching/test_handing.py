@@ -127,13 +127,13 @@ def test_a_tune_of_the_teachers_own_comes_onto_the_students_shelf(
     monkeypatch.setenv("KEYFARER_HOME", str(home / "student"))
     taken = handing.take(student, post / "work.toml")
     assert (taken.fresh, taken.music, taken.missing) == (2, ("evening.abc",), ())
-    assert (own_folder() / "evening.abc").read_text() == TUNE
+    assert (own_folder() / "evening.abc").read_text(encoding="utf-8") == TUNE
     assert [one.piece for one in load(student.path.parent)] == ["aura-lee", "evening"]
     # Mended by the teacher and sent anew: what was there before is not lost.
     (own_folder() / "evening.abc").write_text(TUNE + "% pencilled")
     assert handing.take(student, post / "work.toml").music == ("evening.abc",)
     (beside,) = own_folder().glob("evening.abc.before-*")
-    assert beside.read_text().endswith("% pencilled")
+    assert beside.read_text(encoding="utf-8").endswith("% pencilled")
     assert handing.take(student, post / "work.toml").music == ()
 
 

@@ -337,7 +337,7 @@ def test_erasing_leaves_nothing_that_is_known_by_a_players_or_a_takes_number(pla
         known = set(facts(journal))
         assert erase_player(journal, "Ben") == 1
         gone = known - set(facts(journal))
-    assert sorted(name.split(" ")[0] for name in gone) == ["handed", "player", "unlearned"]
+    assert sorted(name.split(" ")[0] for name in gone) == ["handed", "player", "read", "unlearned"]
 
 
 def test_what_the_path_remembers_of_an_erased_take_is_forgotten(place: Path) -> None:

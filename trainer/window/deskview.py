@@ -62,7 +62,8 @@ def lay(desk: Desk, canvas: Canvas, controls: Controls) -> None:
         listed = round((1.6 + 1.75 * rows if desk.recent else 7.6) * u)
         today, recent = layout.rows(left, [0, min(listed, round(left.height * 0.44))], round(0.9 * u))
         line = Rect(today.left, today.top, today.width, round(1.35 * u))
-        _link_player(desk, canvas, controls, _link_sight(desk, canvas, controls, line))
+        _link_player(desk, canvas, controls, _link(desk, canvas, controls, line, "sight"))
+        _link(desk, canvas, controls, Rect(recent.left, recent.top, recent.width, line.height), "handing")
         _lay_today(desk, canvas, controls, _headed(canvas, "desk.today", today))
         _lay_recent(desk, canvas, controls, _headed(canvas, "desk.recent", recent))
         shelf, card = layout.rows(right, [0, round(8.4 * u)], round(0.9 * u))
@@ -86,7 +87,8 @@ def _lay_part(desk: Desk, canvas: Canvas, controls: Controls, rect: Rect) -> Non
         # The way to the test stands at the foot.
         listed, foot = layout.rows(rect, [0, round(1.35 * canvas.unit)])
         _lay_today(desk, canvas, controls, listed)
-        _link_player(desk, canvas, controls, _link_sight(desk, canvas, controls, foot), heading=False)
+        _link_player(desk, canvas, controls, _link(desk, canvas, controls, foot, "sight"), heading=False)
+    controls.order("handing", "i", partial(desk.house.go, "handing"))
     if part != "desk.today":
         controls.order("sight", "v", partial(desk.house.go, "sight"))
         if len(desk.players) > 1:
@@ -122,12 +124,12 @@ def _headed(canvas: Canvas, name: str, rect: Rect) -> Rect:
     return Rect(rect.left, head.bottom + round(0.25 * u), rect.width, rect.bottom - head.bottom - round(0.25 * u))
 
 
-def _link_sight(desk: Desk, canvas: Canvas, controls: Controls, line: Rect) -> Rect:
-    """The way to the test at sight, at the right end of a line; returns the rest of the line."""
-    label = say("desk.sight")
-    wide = canvas.width(label, fonts.ROMAN, 0.95) + controls.key_width("v") + 4
+def _link(desk: Desk, canvas: Canvas, controls: Controls, line: Rect, room: str) -> Rect:
+    """The way to another screen, at the right end of a line; returns the rest of the line."""
+    label, key = say(f"desk.{room}"), {"sight": "v", "handing": "i"}[room]
+    wide = canvas.width(label, fonts.ROMAN, 0.95) + controls.key_width(key) + 4
     place = Rect(line.right - wide, line.top, wide, line.height)
-    controls.link("sight", place, label, partial(desk.house.go, "sight"), key="v", align=AT_RIGHT)
+    controls.link(room, place, label, partial(desk.house.go, room), key=key, align=AT_RIGHT)
     return Rect(line.left, line.top, place.left - line.left - round(canvas.unit), line.height)
 
 

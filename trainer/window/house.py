@@ -42,10 +42,8 @@ if TYPE_CHECKING:
 LEAST = (960, 600)
 # The name of a player who has given none, as the journal has it.
 NOBODY = "Player"
-# Quiet lines stay this long.
-NOTICE_S = 7.0
-# What keeps takes out of the journal is shown for longer.
-TROUBLE_S = 20.0
+# Quiet lines stay this long, and what keeps takes out of the journal.
+NOTICE_S, TROUBLE_S = 7.0, 20.0
 
 
 @dataclass(frozen=True)
@@ -125,10 +123,12 @@ class House:
         self.show(self.screen_of(ROOMS[name]()))
 
     def open_file(self, path: str) -> None:
-        """A file was dropped: read it elsewhere, and play it once it is read; until then all stays as it is."""
+        """A file was dropped: what was handed over is taken in, music is played once it is read elsewhere."""
         from trainer.window.desk import Desk
+        from trainer.window.handingpage import HandingPage
 
-        self.screen_of(Desk).bring(path)
+        if not self.screen_of(HandingPage).take_dropped(path):
+            self.screen_of(Desk).bring(path)
 
     @property
     def player(self) -> str:
@@ -267,8 +267,7 @@ class House:
         self.open_sound()
         assert self.screen is not None
         self.screen.opened()
-        # The second process starts and loads the engraver now, so that the first piece need not wait for it.
-        # When it cannot, the first piece will tell.
+        # The second process loads the engraver now, for the first piece, which will tell when it cannot.
         self.workroom.ask(jobs.warm, then=lambda _: None, failed=lambda _: None)
         if self.replayed is not None:
             self.start_replay(self.replayed)

@@ -14,7 +14,7 @@ from trainer.music.piece import BOTH, Piece
 from trainer.music.pitch import MusicError
 from trainer.music.transpose import plan
 from trainer.scores.library import Entry, Shelf
-from trainer.window import jobs, keysview, lessonpage
+from trainer.window import jobs, keysview, lessonpage, players
 from trainer.window.canvas import Canvas
 from trainer.window.circle import FREE
 from trainer.window.controls import Controls
@@ -45,7 +45,7 @@ class Keys(Screen):
         self.found = Found()
         self.entries: list[Entry] = []
         self.today: list[Suggestion] = []
-        # Whether the journal knows others, too.
+        # Whether others play here, too.
         self.several = False
         self.down: frozenset[int] = frozenset()
 
@@ -57,7 +57,7 @@ class Keys(Screen):
         if journal is not None:
             try:
                 self.found = read(journal, self.house.player, datetime.now().astimezone(), self.house.settings.minor)
-                self.several = len(journal.players()) > 1
+                self.several = len(players.known(self.house)) > 1
             except (JournalError, MusicError) as trouble:
                 self.house.say(str(trouble))
         self.today = todays(self.house, self.entries).offered
@@ -159,11 +159,16 @@ class Keys(Screen):
     @property
     def papers(self) -> list[Link]:
         """What can be printed here: the page for the lesson; where several play, everybody's too."""
-        names = (("lesson", "l"), ("studio", "a"))[: 2 if self.several else 1]
-        return [
-            Link(f"keys.{name}", say(f"keys.{name}"), key, partial(lessonpage.print_page, self.house, name == "studio"))
-            for name, key in names
-        ]
+        found = [Link("keys.lesson", say("keys.lesson"), "l", partial(lessonpage.print_page, self.house, False))]
+        if self.several:
+            every = partial(lessonpage.print_page, self.house, True)
+            found.append(Link("keys.studio", say("keys.studio"), "a", every))
+        return [*found, Link("keys.handing", say("keys.handing"), "i", partial(self.house.go, "handing"))]
+
+    def next_player(self) -> None:
+        """The keys of the next who plays here, who sits here from now on."""
+        self.house.switch(players.after(self.house))
+        self.entered()
 
     def show_page(self) -> None:
         lessonpage.show_page(self.house)

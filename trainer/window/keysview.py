@@ -35,13 +35,17 @@ LEGEND = (*STATES, DUE)
 _LEAST_WORDS = 0.4
 # How much of a tall window's height the circle takes.
 _CIRCLE = 0.48
+# The smallest a title is made.
+_TITLE = 1.3
 
 
 def lay(keys: Keys, canvas: Canvas, controls: Controls) -> None:
     """Lay the circle with the key and the weeks beside it, or one of the three where there is no room."""
-    places = masthead.lay(keys.house, canvas, controls, "keys")
+    places = masthead.lay(keys.house, canvas, controls, "keys", _title(keys, canvas))
+    if keys.several:
+        controls.order("player", "y", keys.next_player)
     if not keys.house.notice:
-        masthead.lay_quiet(canvas, places, say("keys.quiet"))
+        masthead.lay_quiet(canvas, places, f"{say('keys.next') if keys.several else ''}{say('keys.quiet')}")
     if masthead.is_tight(places.body, canvas):
         rest = _lay_views(keys, canvas, controls, places.body, VIEWS)
         if VIEWS[keys.view] == CIRCLE:
@@ -66,6 +70,15 @@ def lay(keys: Keys, canvas: Canvas, controls: Controls) -> None:
     _lay_legend(canvas, foot)
     _lay_side(keys, canvas, controls, Rect(ring.right + round(2.0 * u), body.top,
                                            body.right - ring.right - round(2.0 * u), body.height))  # fmt: skip
+
+
+def _title(keys: Keys, canvas: Canvas) -> str:
+    """Whose keys they are where several play, as far as there is room for it; empty for the name of the screen."""
+    if not keys.several:
+        return ""
+    name, room = keys.house.player, layout.sheet(canvas).name.width
+    fits = (one for one in (say("keys.whose", player=name), name) if canvas.width(one, fonts.ROMAN, _TITLE) <= room)
+    return next(fits, "")
 
 
 def _lay_over(keys: Keys, canvas: Canvas, controls: Controls, body: Rect, legend: int) -> None:

@@ -26,6 +26,7 @@ ROOMS: dict[str, Callable[[], type[Screen]]] = {
     "sight": _later("sightpage", "SightPage"),
     "sheet": _later("sheetpage", "SheetPage"),
     "work": _later("workpage", "WorkPage"),
+    "handing": _later("handingpage", "HandingPage"),
     "singer": _later("singer", "SingerScreen"),
     "setup": _later("setup", "Setup"),
 }

@@ -152,7 +152,11 @@ def _lay_player(screen: Setup, canvas: Canvas, controls: Controls, rect: Rect) -
         _lay_question(screen, canvas, controls, Rect(orders.left, orders.top, orders.width, rect.bottom - orders.top))
         return
     x = orders.left
-    for name, key, act in (("export", "x", screen.export), ("erase", "d", screen.ask_erase)):
+    for name, key, act in (
+        ("handing", "f", partial(screen.house.go, "handing")),
+        ("export", "x", screen.export),
+        ("erase", "d", screen.ask_erase),
+    ):
         label = say(f"setup.{name}")
         wide = min(controls.button_width(label, key, 0.95), orders.right - x)
         controls.button(name, Rect(x, orders.top, wide, orders.height), label, act, key=key, size=0.95)

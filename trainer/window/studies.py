@@ -70,7 +70,7 @@ def printed(path: str, move: Transposition, folder: str, wished: Settings, work:
         wished.sheet_syllables, wished.sheet_answers, wished.sheet_blank, wished.minor, wished.hand_size, wished.paper,
         chords_of(piece, folder) if wished.sheet_chords else (), work,
     )  # fmt: skip
-    place = into / f"{_as_name(f'{piece.title} - {move.target.name}')}.pdf"
+    place = into / f"{as_name(f'{piece.title} - {move.target.name}')}.pdf"
     save(sheet(piece, (move,), wishes), place, wished.paper)
     return str(place)
 
@@ -90,11 +90,11 @@ def lesson_printed(journal: str, player: str, everyone: bool, wished: Settings) 
         work = load(kept.path.parent)
         terms = now, None, work, wished.paper, wished.minor, wished.letters
         document = everybody(kept, *terms) if everyone else lesson(kept, player, *terms)
-    place = into / f"{_as_name(document.title)}.pdf"
+    place = into / f"{as_name(document.title)}.pdf"
     save(document, place, wished.paper)
     return str(place)
 
 
-def _as_name(title: str) -> str:
+def as_name(title: str) -> str:
     """A title as the name of a file."""
     return _FORBIDDEN.sub("-", title)[:_LONGEST_NAME].strip(" .")

@@ -24,6 +24,11 @@ def show(path: str) -> str:
     return "" if _opened(path) else say("desk.sheet.no-viewer", path=home(Path(path)))
 
 
+def show_folder(path: str) -> bool:
+    """Open a folder in the computer's own program for files; whether there was one."""
+    return _opened(path)
+
+
 def _opened(path: str) -> bool:
     try:
         if sys.platform == "win32":

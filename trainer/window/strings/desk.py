@@ -47,8 +47,8 @@ WORDS: dict[str, str] = {
     "desk.start": "To the stand",
     "desk.print": "Print",
     "desk.set": "Set as work",
-    "desk.set.done": "{title} in {key} is set for {player} until {day}.",
-    "desk.set.anew": "{title} in {key} is set anew for {player}, until {day}.",
+    "desk.set.done": "{title} in {key} is set for {player} until {day}; i hands it over as a file.",
+    "desk.set.anew": "{title} in {key} is set anew for {player}, until {day}; i hands it over as a file.",
     "desk.set.back": "{title} is not set for {player} any more.",
     "desk.set.everyone": "everyone",
     "desk.set.absent": (
@@ -87,4 +87,5 @@ WORDS: dict[str, str] = {
     "desk.major": "major",
     "desk.minor": "minor",
     "desk.sight": "test at sight",
+    "desk.handing": "hand over, take in",
 }

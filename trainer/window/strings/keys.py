@@ -54,12 +54,15 @@ WORDS: dict[str, str] = {
         "← → ↑ ↓ choose a key · under it: the level that holds, and right notes a minute · a pale band says how far "
         "a figure may be off"
     ),
+    "keys.whose": "Keys of {player}",
+    "keys.next": "y the next player · ",
     "keys.start": "Play {title}",
     "keys.start.pattern": "Play the five fingers",
     "keys.pentascale": "Five fingers",
     "keys.cadence": "Cadence",
     "keys.lesson": "page for the lesson",
     "keys.studio": "everybody’s",
+    "keys.handing": "hand over, take in",
     "lesson.printing": "Setting the page for the lesson on paper …",
     "lesson.printed": "The page for {player}’s lesson lies at {path}: e shows it.",
     "lesson.printed.all": "The studio’s page and everybody’s lie at {path}: e shows them.",

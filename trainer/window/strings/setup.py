@@ -81,6 +81,7 @@ WORDS: dict[str, str] = {
     "setup.sheets.other": "another folder",
     "setup.sheets.use": "Use it",
     "setup.sheets.set": "Sheets are printed into {path} from now on.",
+    "setup.handing": "Hand over …",
     "setup.export": "Export",
     "setup.exported": "Written to {folder}, as CSV and as JSON; takes: {count}.",
     "setup.exported.none": "There are no takes to export yet.",

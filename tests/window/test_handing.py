@@ -1,0 +1,273 @@
+"""The whole way round in the window: work handed over, taken in by the student, played, and taken in by the teacher."""
+
+from __future__ import annotations
+
+import pathlib
+from collections.abc import Iterator
+
+import pygame
+import pytest
+
+from tests.journal.played import play
+from tests.window.test_desk import struck
+from tools import staging
+from trainer import folders
+from trainer.coaching import assignments
+from trainer.coaching.schedule import SET_WORK
+from trainer.journal.handover import hand_over
+from trainer.journal.store import Journal
+from trainer.scores.library import find
+from trainer.scores.reading import read
+from trainer.window import viewing
+from trainer.window.desk import Desk
+from trainer.window.handingpage import HandingPage
+from trainer.window.house import House
+from trainer.window.keys import Keys
+from trainer.window.still import house_of
+
+
+def opened(place: pathlib.Path, monkeypatch: pytest.MonkeyPatch, player: str = "") -> House:
+    """The program on a computer of its own."""
+    monkeypatch.setenv("KEYFARER_HOME", str(place))
+    house = house_of((1366, 768))
+    if player:
+        house.change(player=player)
+    house.open_journal()
+    house.go("desk")
+    house.draw()
+    return house
+
+
+@pytest.fixture
+def teacher(home: pathlib.Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[House]:
+    """Mira teaches, and plays herself."""
+    house = opened(home, monkeypatch, "Mira")
+    assert house.journal is not None
+    play(house.journal, "D", player="Mira")
+    yield house
+    house.close()
+
+
+def page(house: House) -> HandingPage:
+    assert isinstance(house.screen, HandingPage)
+    return house.screen
+
+
+def drop(house: House, path: pathlib.Path) -> None:
+    house.handle(pygame.event.Event(pygame.DROPFILE, file=str(path)))
+    house.draw()
+
+
+def takes(house: House) -> dict[str, int]:
+    assert house.journal is not None
+    return {player: len(house.journal.takes(player, 99)) for player in house.journal.players()}
+
+
+def from_home(place: pathlib.Path, player: str, file: pathlib.Path, count: int = 1) -> pathlib.Path:
+    """What a student played at home, handed over."""
+    with Journal(place / "journal.sqlite", strict=True) as journal:
+        for _ in range(count):
+            play(journal, "Eb", piece=read(find("aura-lee")), player=player)
+        return hand_over(journal, player, file).path
+
+
+def test_the_whole_way_round(
+    teacher: House, home: pathlib.Path, tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # The teacher sets work for Ada, who has played nothing here yet, and hands it over.
+    teacher.switch("Ada Winter")
+    desk = teacher.screen_of(Desk)
+    desk.search("aura lee")
+    desk.target = 8
+    desk.set_work()
+    assert teacher.notice is not None
+    assert "i hands it over" in teacher.notice.words
+    struck(teacher, pygame.K_i, "i")
+    struck(teacher, pygame.K_s, "s")
+    assert "1 piece of work for Ada Winter lie" in teacher.notice.words
+    (file,) = folders.sheets().glob("Work for Ada Winter *.toml")
+    teacher.switch("Mira")
+    # At home nobody has given a name yet.
+    student = opened(tmp_path / "ada", monkeypatch)
+    drop(student, file)
+    assert page(student).rows[0].taken is not None
+    assert student.player == "Ada Winter"
+    struck(student, pygame.K_RETURN)
+    assert isinstance(student.screen, Desk)
+    assert [one.title for one in student.screen.suggestions if one.kind == SET_WORK] == ["Aura Lee"]
+    assert student.journal is not None
+    play(student.journal, "Eb", piece=read(find("aura-lee")), player=student.player)
+    struck(student, pygame.K_i, "i")
+    struck(student, pygame.K_o, "o")
+    (back,) = folders.sheets().glob("Ada Winter *.handover")
+    assert page(student).played == (0, 1)
+    # Once more, should the first have been lost on its way.
+    struck(student, pygame.K_o, "o")
+    assert len(list(folders.sheets().glob("Ada Winter *.handover"))) == 2
+    student.close()
+    # The teacher takes it in, twice.
+    monkeypatch.setenv("KEYFARER_HOME", str(home))
+    for _ in range(2):
+        drop(teacher, back)
+        assert takes(teacher) == {"Mira": 1, "Ada Winter": 1}
+    struck(teacher, pygame.K_RETURN)
+    assert isinstance(teacher.screen, Keys)
+    assert teacher.player == "Ada Winter"
+    assert teacher.journal is not None
+    work = assignments.load(teacher.journal_file.parent)
+    (found,) = assignments_of(teacher, work)
+    assert found.state == assignments.DONE
+
+
+def assignments_of(house: House, work: tuple[assignments.Assignment, ...]) -> list[assignments.Progress]:
+    from datetime import date
+
+    from trainer.coaching.work import work_of
+
+    assert house.journal is not None
+    return work_of(house.journal, "Ada Winter", work, date.today())
+
+
+def test_what_lies_among_the_sheets_is_found_and_taken_in_all_at_once(teacher: House, tmp_path: pathlib.Path) -> None:
+    folders.sheets().mkdir(parents=True)
+    for player, count in (("Ben Holm", 2), ("Clara Reed", 3)):
+        from_home(tmp_path / player, player, folders.sheets() / f"{player}.handover", count)
+    (folders.sheets() / "half.handover").write_bytes(b"keyfarer hand-over 1\n")
+    struck(teacher, pygame.K_i, "i")
+    assert [bool(row.come.trouble) for row in page(teacher).rows] == [False, False, True]
+    struck(teacher, pygame.K_a, "a")
+    assert takes(teacher) == {"Mira": 1, "Ben Holm": 2, "Clara Reed": 3}
+    struck(teacher, pygame.K_F1)
+    struck(teacher, pygame.K_i, "i")
+    assert [row.come.path.name for row in page(teacher).rows] == ["half.handover"]
+    teacher.notice = None
+    struck(teacher, pygame.K_RETURN)
+    assert teacher.notice is not None
+    assert teacher.notice.words == "half.handover is damaged or is no hand-over: ask for it to be sent again."
+
+
+def test_a_name_that_is_not_clear_is_asked_for_and_never_goes_to_the_teachers_own(
+    teacher: House, tmp_path: pathlib.Path
+) -> None:
+    assert teacher.journal is not None
+    play(teacher.journal, "F", player="Ada Winter")
+    file = from_home(tmp_path / "nameless", "Player", tmp_path / "one.handover", 2)
+    drop(teacher, file)
+    assert takes(teacher) == {"Mira": 1, "Ada Winter": 1}, "nothing before it is said whose they are"
+    here = page(teacher)
+    assert here.asked is not None
+    assert here.is_new, "nobody here is called so"
+    struck(teacher, pygame.K_RETURN)
+    assert teacher.notice is not None
+    assert "Type the new student’s name first" in teacher.notice.words
+    here.fresh = "Mira"
+    struck(teacher, pygame.K_RETURN)
+    assert "There is a Mira here already" in teacher.notice.words
+    struck(teacher, pygame.K_ESCAPE)
+    assert here.asked is None
+    assert takes(teacher) == {"Mira": 1, "Ada Winter": 1}
+    struck(teacher, pygame.K_RETURN)
+    here.who = here.may_be.index("Ada Winter")
+    teacher.draw()
+    assert teacher.canvas is not None
+    said = next(box.text for box in teacher.canvas.boxes if box.name == "ask.once")
+    assert said.startswith("2 takes will then be counted as Ada Winter’s")
+    struck(teacher, pygame.K_RETURN)
+    assert takes(teacher) == {"Mira": 1, "Ada Winter": 3}
+    # From then on it is known.
+    drop(teacher, from_home(tmp_path / "nameless", "Player", tmp_path / "two.handover"))
+    assert takes(teacher) == {"Mira": 1, "Ada Winter": 4}
+
+
+def test_a_student_of_the_same_first_name_can_be_somebody_new(teacher: House, tmp_path: pathlib.Path) -> None:
+    assert teacher.journal is not None
+    play(teacher.journal, "F", player="Ada Winter")
+    drop(teacher, from_home(tmp_path / "other", "Ada", tmp_path / "one.handover"))
+    here = page(teacher)
+    assert here.may_be[here.who] == "Ada Winter", "the likeliest first"
+    here.who = len(here.may_be)
+    assert here.fresh == "Ada"
+    struck(teacher, pygame.K_RETURN)
+    assert takes(teacher) == {"Mira": 1, "Ada Winter": 1, "Ada": 1}
+
+
+def test_whoever_plays_is_not_led_away(teacher: House, tmp_path: pathlib.Path) -> None:
+    file = from_home(tmp_path / "ben", "Ben Holm", tmp_path / "one.handover")
+    stand = staging.stand_of(teacher, "aura-lee", "Eb")
+    staging.slips(teacher, stand)
+    drop(teacher, file)
+    assert teacher.screen is stand
+    assert takes(teacher)["Ben Holm"] == 1
+    assert teacher.notice is not None
+    assert teacher.notice.words == "Ben Holm: Taken in: 1 take."
+    drop(teacher, from_home(tmp_path / "nameless", "Player", tmp_path / "two.handover"))
+    assert teacher.screen is stand
+    assert teacher.notice.words == "two.handover has come: whose it is, is asked at the Desk with i."
+    teacher.go("handing")
+    assert [row.come.path.name for row in page(teacher).rows] == ["two.handover"]
+
+
+def test_a_folder_of_files_is_taken_in_as_one(teacher: House, tmp_path: pathlib.Path) -> None:
+    post = tmp_path / "post"
+    post.mkdir()
+    for player in ("Ben Holm", "Clara Reed"):
+        from_home(tmp_path / player, player, post / f"{player}.handover")
+    (post / "holiday.jpg").write_bytes(b"\xff\xd8")
+    drop(teacher, post)
+    assert takes(teacher) == {"Mira": 1, "Ben Holm": 1, "Clara Reed": 1}
+
+
+def test_work_for_everyone_is_a_file_for_each(teacher: House) -> None:
+    for player in ("Ben Holm", "Clara Reed"):
+        one = assignments.Assignment("aura-lee", "Aura Lee", ("Eb",), (player,))
+        assignments.add(teacher.journal_file.parent, one)
+    struck(teacher, pygame.K_i, "i")
+    struck(teacher, pygame.K_b, "b")
+    struck(teacher, pygame.K_s, "s")
+    assert teacher.notice is not None
+    assert teacher.notice.words.startswith("2 files with 2 pieces of work lie in ")
+    assert len(list(folders.sheets().glob("Work for *.toml"))) == 2
+
+
+def test_the_folder_is_shown_or_named(teacher: House, monkeypatch: pytest.MonkeyPatch) -> None:
+    shown: list[str] = []
+
+    def none(path: str) -> bool:
+        shown.append(path)
+        return False
+
+    monkeypatch.setattr(viewing, "_opened", none)
+    struck(teacher, pygame.K_i, "i")
+    struck(teacher, pygame.K_e, "e")
+    assert shown == [str(folders.sheets())]
+    assert teacher.notice is not None
+    assert teacher.notice.words.startswith(f"Open {folders.sheets()} in ")
+
+
+def test_without_a_journal_in_its_file_nothing_is_handed_over(teacher: House, tmp_path: pathlib.Path) -> None:
+    file = from_home(tmp_path / "ben", "Ben Holm", tmp_path / "one.handover")
+    assert teacher.journal is not None
+    teacher.journal.in_memory = True
+    struck(teacher, pygame.K_i, "i")
+    teacher.notice = None
+    struck(teacher, pygame.K_o, "o")
+    assert teacher.notice is not None
+    assert "nothing can be handed over" in teacher.notice.words
+    drop(teacher, file)
+    assert page(teacher).rows == []
+    teacher.journal.in_memory = False
+
+
+def test_from_keys_the_next_student_is_one_key_away(teacher: House, tmp_path: pathlib.Path) -> None:
+    drop(teacher, from_home(tmp_path / "ben", "Ben Holm", tmp_path / "one.handover"))
+    struck(teacher, pygame.K_F2)
+    assert "Keys of Mira" in texts(teacher)
+    struck(teacher, pygame.K_y, "y")
+    assert teacher.player == "Ben Holm"
+    assert "Keys of Ben Holm" in texts(teacher)
+
+
+def texts(house: House) -> set[str]:
+    house.draw()
+    assert house.canvas is not None
+    return {box.text for box in house.canvas.boxes}

@@ -1,0 +1,62 @@
+"""Handing over in its states: files that have come, one whose player is asked for, nothing come."""
+
+from __future__ import annotations
+
+import random
+from datetime import date, datetime, timedelta
+
+from tools import studio
+from trainer import folders
+from trainer.coaching.assignments import Assignment, add
+from trainer.following.marks import SIGNATURE
+from trainer.journal.handover import hand_over
+from trainer.journal.store import Journal
+from trainer.music.transpose import plan
+from trainer.scores.library import find
+from trainer.scores.reading import read
+from trainer.window.handingpage import HandingPage
+from trainer.window.house import House
+
+
+def _played(journal: Journal, player: str, takes: int) -> None:
+    piece = read(find("aura-lee"))
+    for ago in range(takes):
+        studio.play(journal, player, piece, plan(piece.key, "Eb"), random.Random(ago), 0.1, SIGNATURE,
+                    datetime.now().astimezone() - timedelta(days=ago))  # fmt: skip
+
+
+def empty(house: House) -> None:
+    """A first time: nothing played, set or come."""
+    house.open_journal()
+    house.go("handing")
+
+
+def come(house: House) -> None:
+    """A teacher's: two students' takes, one of them by a name that is not known, and one file that is broken."""
+    house.open_journal()
+    assert house.journal is not None
+    for player in (house.player, "Ada Winter"):
+        _played(house.journal, player, 3)
+    by = date.today() + timedelta(days=7)
+    add(house.journal_file.parent, Assignment("aura-lee", "Aura Lee", ("Eb",), (house.player,), by=by))
+    folders.sheets().mkdir(parents=True, exist_ok=True)
+    for player, takes in (("Ben Holm", 4), ("Ada", 2)):
+        home = folders.data() / f"home of {player}"
+        with Journal(home / "journal.sqlite", strict=True) as journal:
+            _played(journal, player, takes)
+            hand_over(journal, player, folders.sheets() / f"{player} {date.today()}.handover")
+    (folders.sheets() / "half.handover").write_bytes(b"keyfarer hand-over 1\n")
+    house.go("handing")
+    page(house).take_all()
+
+
+def asking(house: House) -> None:
+    """The question who somebody is."""
+    come(house)
+    page(house).ask(next(row for row in page(house).rows if row.come.ask))
+
+
+def page(house: House) -> HandingPage:
+    """The screen in front."""
+    assert isinstance(house.screen, HandingPage)
+    return house.screen
