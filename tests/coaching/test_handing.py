@@ -79,7 +79,14 @@ def test_there_and_back_and_each_only_once(teacher: Journal, student: Journal, p
 
 @pytest.mark.parametrize(
     ("called", "asked"),
-    [("Ada Winter", False), ("Ada", True), ("Player", True), ("Mira", True), ("Ben Holm", False)],
+    [
+        ("Ada Winter", False),
+        ("Ada", True),
+        ("Player", True),
+        ("Mira", True),
+        ("Ben Holm", False),
+        ("Tilda Winter", False),
+    ],
 )
 def test_whose_it_is_is_asked_only_where_it_is_not_clear(
     teacher: Journal, student: Journal, post: Path, called: str, asked: bool

@@ -145,11 +145,16 @@ def _is_doubtful(journal: Journal, name: str, here: Sequence[str]) -> bool:
     """
     if name == NOBODY_NAMED or name in journal.players():
         return True
-    return name not in here and any(_words(name) & _words(one) for one in here)
+    return name not in here and any(alike(name, one) for one in here)
 
 
-def _words(name: str) -> set[str]:
-    return {word.casefold() for word in name.replace(".", " ").split()}
+def alike(one: str, other: str) -> bool:
+    """Whether two names begin with the same word, as a first name alone does; sisters are two.
+
+    >>> alike("Ada", "Ada Winter"), alike("Tilda Winter", "Ada Winter")
+    (True, False)
+    """
+    return one.casefold().split()[:1] == other.casefold().split()[:1]
 
 
 def free_name(name: str, here: Iterable[str]) -> str:

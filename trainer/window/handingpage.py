@@ -317,14 +317,14 @@ class HandingPage(Screen):
 
     def ask(self, row: Row) -> None:
         """Ask who a name is here; the likeliest stands there first."""
-        from trainer.coaching.handing import PLAYED, free_name
+        from trainer.coaching.handing import PLAYED, alike, free_name
 
         name = row.come.names[0]
         self.asked, self.who, self.part = row, 0, 0
         self.may_be = [one for one in self.here if one != NOBODY_NAMED or row.come.kind != PLAYED]
-        self.may_be.sort(key=lambda one: (one != name, not _alike(one, name)))
+        self.may_be.sort(key=lambda one: (one != name, not alike(one, name)))
         self.fresh = "" if name == NOBODY_NAMED else free_name(name, self.here)
-        if row.come.kind == PLAYED and not any(_alike(one, name) for one in self.may_be):
+        if row.come.kind == PLAYED and not any(alike(one, name) for one in self.may_be):
             # Nobody here is called so: somebody new, unless it is said otherwise.
             self.who = len(self.may_be)
 
@@ -382,7 +382,3 @@ def _plain(row: Row) -> Asked:
     from trainer.window.errands import Asked
 
     return Asked(row.come.path)
-
-
-def _alike(one: str, other: str) -> bool:
-    return bool(set(one.casefold().split()) & set(other.casefold().split()))
