@@ -19,6 +19,7 @@ from trainer.coaching.assignments import (
     load,
     progress,
 )
+from trainer.coaching.work import asked
 from trainer.music.keys import Key
 from trainer.music.pitch import MusicError
 
@@ -140,6 +141,36 @@ def test_other_takes_do_not_count(other: Take) -> None:
 
 def test_more_help_than_needed_is_less_help_given() -> None:
     assert progress(replace(WORK, times=1), [Take(help="none")], TODAY).keys[0].reached == 1
+
+
+@pytest.mark.parametrize(
+    ("takes", "told"),
+    [
+        ([Take(accuracy=0.84)], "best 84%"),
+        ([Take(accuracy=0.97, help="all")], "97% right, but with all syllables shown"),
+        ([Take(accuracy=0.97, glimpsed=True)], "97% right, but with a look at the transposed page"),
+        ([Take(pulse=48.2)], "100% right, but at 48, not 60"),
+        ([Take(pulse=None)], "100% right, but in no tempo"),
+        ([Take(is_most=False)], "100% right, but not the whole piece"),
+        # What came after it, poorer or good, is the latest word only where it was right enough.
+        ([Take(accuracy=0.95, help="bars", days_ago=2), Take(accuracy=0.5)],
+         "95% right, but with syllables once a bar"),
+        ([Take(help="all", days_ago=2), Take(days_ago=1)], "best 100%"),
+    ],
+)  # fmt: skip
+def test_why_what_was_right_enough_does_not_count_is_told(takes: list[Take], told: str) -> None:
+    found = progress(replace(WORK, times=2), takes, TODAY)
+    assert found.told == f"0 of 2 keys done, under way: {told}"
+    assert asked(found, found.keys[0], TODAY).startswith(
+        f"set: 90% right, at 60 or faster, {found.keys[0].reached} of 2 times, by Saturday 20 February"
+        f"{'' if told.startswith('best') else f', last {told}'}. "
+    )
+
+
+def test_what_is_done_or_not_begun_needs_no_word() -> None:
+    assert progress(WORK, [], TODAY).told == "0 of 2 keys done, not begun"
+    done = progress(replace(WORK, keys=("Eb",), times=1), [Take(), Take(help="all")], TODAY)
+    assert done.told == "done"
 
 
 def test_states() -> None:

@@ -253,6 +253,16 @@ def test_a_key_that_is_gone_on_with_is_warmed_up_for_too(journal: Journal) -> No
     assert listed[0].key == listed[1].key
 
 
+def test_the_first_warm_up_asks_for_the_hand_that_plays_and_for_both_once_both_do(journal: Journal) -> None:
+    first, *rest = today(journal, "Ada", 20, START, shelf=SHELF)
+    assert (first.kind, first.hands, rest[0].hands) == ("warm-up", "right", "right")
+    take = play(journal, "G", piece=read(find("ode-to-joy")), player="Ada", began=START)
+    assert take.id is not None
+    learn(journal, take.id)
+    first, *_ = today(journal, "Ada", 20, START + timedelta(days=1), shelf=SHELF)
+    assert (first.kind, first.hands) == ("warm-up", "both")
+
+
 def test_a_day_late_is_since_yesterday(journal: Journal) -> None:
     practise(journal, "D", 0)
     due = cells(journal, "Ada")[Place("pentachord", "D", "right")].due

@@ -16,6 +16,8 @@ from pygame import Rect
 
 from tests.journal.played import play
 from tools import practised, staging
+from trainer.coaching import habits
+from trainer.coaching.habits import Trend
 from trainer.coaching.schedule import SIGHT
 from trainer.journal.tally import canonical
 from trainer.listening.clock import now
@@ -314,6 +316,18 @@ def test_in_an_upright_window_the_circle_stands_over_the_key_and_no_curve_is_a_t
     curve = next(box for box in canvas.boxes if box.name == "past.curve")
     assert curve.rect.height < curve.rect.width
     made.close()
+
+
+def test_what_may_be_chance_is_not_told_as_something_that_moved(monkeypatch: pytest.MonkeyPatch) -> None:
+    def found(*_: object) -> list[Trend]:
+        return [Trend("accuracy", 0.8, 0.9, 0.05, 0.15, "Accuracy rose."), Trend("cost", 1, 1.1, -0.1, 0.2, "Chance.")]
+
+    monkeypatch.setattr(habits, "trends", found)
+    house = house_of((1280, 800), Settings(player=practised.PLAYER))
+    house.open_journal()
+    house.go("keys")
+    assert screen(house).found.trends == ("Accuracy rose.",)
+    house.close()
 
 
 @pytest.mark.parametrize("size", [(1920, 1080), (1280, 800), (1366, 768)])

@@ -28,6 +28,7 @@ from pathlib import Path
 from typing import Any, Protocol
 
 from trainer.coaching.path import HELPS
+from trainer.coaching.reached import InKey, in_key
 from trainer.journal.values import many
 from trainer.music.keys import Key
 from trainer.music.names import ENGLISH, key_name
@@ -58,8 +59,6 @@ _NAMES = (
     "player", "piece", "title", "keys", "key", "hands", "tempo", "help", "goal", "times", "set", "by", "note",
     "withdrawn",
 )  # fmt: skip
-# A pulse this little under the asked tempo still counts (ours; about what a metronome mark leaves open).
-TEMPO_SLACK = 0.95
 DONE, UNDER_WAY, NOT_BEGUN, LATE = "done", "under way", "not begun", "late"
 
 
@@ -146,17 +145,6 @@ class Taken(Protocol):
 
 
 @dataclass(frozen=True)
-class InKey:
-    """How far one key of an assignment is: takes that counted, takes that reached the goal, the best, when reached."""
-
-    key: Key
-    tried: int
-    reached: int
-    best: float | None
-    done: date | None
-
-
-@dataclass(frozen=True)
 class Progress:
     """How far an assignment is for one player.
 
@@ -185,6 +173,12 @@ class Progress:
         if self.state == DONE:
             return DONE
         return f"{done} of {many(len(self.assignment.keys), 'key')} done, {self.state}"
+
+    @property
+    def told(self) -> str:
+        """`words`, and what there is to say of the first key under way: ``0 of 1 key done, late: best 84%``."""
+        detail = next((one.detail for one in self.keys if one.detail), "")
+        return f"{self.words}: {detail}" if detail else self.words
 
 
 def load(folder: Path) -> tuple[Assignment, ...]:
@@ -335,7 +329,7 @@ def progress(one: Assignment, takes: Iterable[Taken], today: date, written: Key 
         key=lambda t: t.began,
     )  # fmt: skip
     known = [wish for wish in one.keys if written is not None or wish.strip()[:1] not in "+-"]
-    keys = tuple(_in_key(one, mine, _key(wish, written)) for wish in known)
+    keys = tuple(in_key(one, mine, _key(wish, written)) for wish in known)
     if len(keys) == len(one.keys) and all(key.done for key in keys):
         state = DONE
     elif one.by is not None and today > one.by:
@@ -347,33 +341,6 @@ def progress(one: Assignment, takes: Iterable[Taken], today: date, written: Key 
 
 def _key(wish: str, written: Key | None) -> Key:
     return plan(written, wish).target if written is not None else Key.parse(wish)
-
-
-def _in_key(one: Assignment, takes: list[Taken], key: Key) -> InKey:
-    there = [t for t in takes if _sounds(t.target) == (key.mode, key.tonic.pitch_class)]
-    good = [t for t in there if _reaches(one, t)]
-    best = max((t.accuracy for t in there if t.accuracy is not None), default=None)
-    done = good[one.times - 1].began.date() if len(good) >= one.times else None
-    return InKey(key, len(there), len(good), best, done)
-
-
-def _sounds(short: str) -> tuple[str, int]:
-    key = Key.parse(short)
-    return key.mode, key.tonic.pitch_class
-
-
-def _reaches(one: Assignment, take: Taken) -> bool:
-    """Most of it played, accurate and fast enough, with no more help than allowed.
-
-    A look at the transposed page is all the help.
-    """
-    shown = HELPS[0] if take.glimpsed else take.help
-    return (
-        take.is_most
-        and (take.accuracy or 0.0) >= one.goal
-        and (one.tempo is None or (take.pulse or 0.0) >= one.tempo * TEMPO_SLACK)
-        and HELPS.index(shown) >= HELPS.index(one.help)
-    )
 
 
 def _sign(wish: str, written: Key | None, letters: str) -> str:

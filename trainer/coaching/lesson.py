@@ -313,7 +313,7 @@ def _set(found: Sequence[Progress], most: int, letters: str) -> list[Block]:
     if not found:
         return []
     open_first = sorted(found, key=lambda one: one.state == DONE)
-    lines = tuple((_noted(one.assignment, letters), one.words) for one in open_first[:most])
+    lines = tuple((_noted(one.assignment, letters), one.told) for one in open_first[:most])
     rest = len(found) - most
     more: list[Block] = [Text(f"And {many(rest, 'more piece')} of work.", "small")] if rest > 0 else []
     return [Heading("Set", 2), Table(("work", "so far"), lines), *more]

@@ -138,6 +138,10 @@ class Repertoire:
         """Whether these hands have played the piece as it is written."""
         return (offer.title, hands) in self._written
 
+    def together(self, hands: str) -> str:
+        """With which hands what is played with `hands` is prepared: both, once this player plays with both."""
+        return BOTH if any(played == BOTH for *_, played in self._played) else hands
+
     def tempo(self, offer: Offer, place: Place, state: str, slower: bool = False) -> float:
         """What is asked for, quarters a minute: by the state of the cell, and by the pace of the last take here.
 

@@ -149,10 +149,10 @@ def today(
     new = [plan.for_place(place, places[:at]) for at, place in enumerate(places)]
     fresh, later = new[:1], new[1:]
     opening = [plan.for_cell(cell, GO_ON) for cell in plan.opening(hands)]
-    keys = [s.key for s in (*work[:1], *due[:1], *fresh, *songs, *opening[:1])]
+    firsts = [*work[:1], *due[:1], *fresh, *songs, *opening[:1]]
     warm = (
-        [plan.warm_up(keys[0])]
-        if keys and plan.rested_minutes >= RESTED_MINUTES and minutes >= WARM_UP_FROM and left >= WARM_UP_MINUTES
+        [plan.warm_up(firsts[0].key, plan.repertoire.together(firsts[0].hands))]
+        if firsts and plan.rested_minutes >= RESTED_MINUTES and minutes >= WARM_UP_FROM and left >= WARM_UP_MINUTES
         else []
     )
     left -= total(warm)
@@ -169,7 +169,10 @@ def today(
     ahead = fitted([plan.for_cell(c, AHEAD) for c in plan.ahead(hands)], left - total(home) - total(further))
     played = [*work, *plan.told(first), *home, *keep, *plan.told(more), *further, *ahead, *songs, *sight]
     held = longest_stuck([Place(s.level, canonical(s.key), s.hands) for s in played if s.kind in (DUE, GO_ON)], known)
-    found = [*([plan.warm_up(held, "to make the position sure first") if held else warm[0]] if warm else []), *played]
+    found = [
+        *([plan.warm_up(held, BOTH, "to make the position sure first") if held else warm[0]] if warm else []),
+        *played,
+    ]
     # Nor is what is due, where the list would be empty.
     return found or plan.told(fitted(map(once, due), left)[:1])
 
@@ -343,9 +346,9 @@ class _Plan:
             offer.name if offer else one.piece, tempo=tempo, help=shown, work=one,
         )  # fmt: skip
 
-    def warm_up(self, key: Key, why: str = "to find the position of the first key") -> Suggestion:
+    def warm_up(self, key: Key, hands: str, why: str = "to find the position of the first key") -> Suggestion:
         return Suggestion(
-            WARM_UP, f"Five fingers in {key.name}", key, TRICHORD, BOTH, why, WARM_UP_MINUTES, pattern="pentascale",
+            WARM_UP, f"Five fingers in {key.name}", key, TRICHORD, hands, why, WARM_UP_MINUTES, pattern="pentascale",
             written=key,
         )  # fmt: skip
 

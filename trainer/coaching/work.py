@@ -12,7 +12,6 @@ from trainer.coaching import along
 from trainer.coaching.assignments import (
     FILE,
     Assignment,
-    InKey,
     Progress,
     add,
     as_table,
@@ -21,6 +20,7 @@ from trainer.coaching.assignments import (
     progress,
     read_entry,
 )
+from trainer.coaching.reached import InKey
 from trainer.journal.store import Journal
 from trainer.journal.values import FINISHED, TakeRow
 from trainer.music.keys import Key
@@ -55,6 +55,8 @@ def asked(found: Progress, in_key: InKey, today: date) -> str:
         said.append(f"{in_key.reached} of {one.times} times")
     if one.by is not None:
         said.append(_until((one.by - today).days, one.by))
+    if in_key.held:
+        said.append(f"last {in_key.held}")
     note = f". {one.note}" if one.note else ""
     return f"set: {', '.join(said)}{note}"
 

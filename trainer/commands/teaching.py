@@ -115,7 +115,7 @@ def assignments(journal: Journal, args: argparse.Namespace) -> int:
     # Before anybody has played, what is set for everyone is set for whoever will.
     for player in players or [""]:
         for one in work_of(journal, player, set_, date.today()):
-            print(f"{player or 'everyone'}: {one.assignment.said(letters)}: {one.words}.")
+            print(f"{player or 'everyone'}: {one.assignment.said(letters)}: {one.told}.")
             if one.assignment.note:
                 print(f"  {one.assignment.note}")
     return 0

@@ -84,7 +84,7 @@ def read(journal: Journal, player: str, now: datetime, minor: str = LA_BASED) ->
     costly = habits.habits(journal, player, now.date(), minor=minor)
     hard = [*(one.sentence for one in weaker), *(one.sentence for one in costly)]
     dear = tuple(map(_sentence, hard[:_HARD]))
-    moved = tuple(trend.words for trend in habits.trends(journal, player, now.date()))
+    moved = tuple(trend.words for trend in habits.trends(journal, player, now.date()) if trend.is_told)
     causes = _causes(causes_by_week(journal, player, since))
     return Found(looks, levels, sight, cost, played, habits=dear, trends=moved, causes=causes)
 
