@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pathlib
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pygame
@@ -19,6 +20,7 @@ from trainer.music.pitch import MusicError
 from trainer.scores.library import find
 from trainer.scores.reading import read
 from trainer.window.desk import Desk
+from trainer.window.deskwork import Terms
 from trainer.window.house import House
 from trainer.window.still import house_of
 from trainer.window.workpage import WorkPage
@@ -194,6 +196,22 @@ def test_what_does_not_fit_a_line_shows_its_end_while_it_is_typed(house: House) 
     assert shown().endswith("and the end of it")
     struck(house, pygame.K_ESCAPE)
     assert shown().startswith("Slowly")
+
+
+@pytest.mark.parametrize("size", [(1366, 768), (960, 600), (1920, 1080)])
+def test_a_long_note_can_be_read_from_the_bench(house: House, size: tuple[int, int]) -> None:
+    note = "Left hand alone first, saying the syllables; then both, without looking down, and slower than you think."
+    desk_of(house).set_work(replace(Terms(), note=note))
+    bench = house_of(size)
+    bench.open_journal()
+    bench.go("desk")
+    bench.draw()
+    assert bench.canvas is not None
+    (said,) = (box for box in bench.canvas.boxes if box.name.endswith(".why") and note in box.text)
+    assert not said.cut
+    assert isinstance(said.state, tuple)
+    assert said.state[2] >= 0.78 * bench.canvas.unit, "the size it is set in"
+    bench.close()
 
 
 def test_the_sheet_that_goes_home_says_what_is_set(house: House) -> None:

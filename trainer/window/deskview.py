@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from functools import partial
-from math import ceil
 from typing import TYPE_CHECKING
 
 from pygame import Rect
@@ -14,13 +13,13 @@ from trainer.music.compass import LEVELS
 from trainer.music.keys import MAJOR, MINOR, Key
 from trainer.music.piece import BOTH, LEFT, RIGHT
 from trainer.music.transpose import OCTAVES
-from trainer.window import deskwork, fonts, layout, masthead, titled
+from trainer.window import desktoday, deskwork, fonts, layout, masthead, titled
 from trainer.window.canvas import LEFT as AT_LEFT
-from trainer.window.canvas import MIDDLE, TOP, Canvas
 from trainer.window.canvas import RIGHT as AT_RIGHT
+from trainer.window.canvas import TOP, Canvas
 from trainer.window.controls import Controls
 from trainer.window.days import day_words
-from trainer.window.strings import key_in, key_name, keys_in, say
+from trainer.window.strings import key_in, key_name, say
 
 if TYPE_CHECKING:
     from trainer.scores.library import Entry
@@ -36,12 +35,6 @@ FILTERS: dict[str, tuple[str, dict[str, str]]] = {
 # As in `trainer.session.MODES`, and what else can be made of a piece.
 WAYS = ("senza misura", "a tempo", "prima vista", *deskwork.DRILLS)
 PARTS = ("desk.shelf", "desk.card", "desk.today", "desk.recent")
-# Fewer minutes than that are not worth a word.
-_WORTH_MINUTES = 2
-# Reasons are not made smaller than this before they take two lines.
-_WHOLE = 0.85
-# Height of a row of today's list, at least and at most, with its reason in one line or in two.
-_HIGH = {1: (2.4, 3.1), 2: (3.7, 4.1)}
 # What the card needs inside for a head of two lines, in units.
 _TWO_LINES = 8.5
 
@@ -57,14 +50,14 @@ def lay(desk: Desk, canvas: Canvas, controls: Controls) -> None:
     else:
         left, right = layout.columns(body, [round(body.width * 0.36), 0], round(1.6 * u))
         # Recent takes give way to a long list of today, down to three.
-        needed = (2.9 + 2.4 * len(desk.suggestions)) * u
+        needed = 2.9 * u + desktoday.height(desk, canvas, left.width)
         rows = max(3.0, min(len(desk.recent), (left.height - needed) / (1.75 * u) - 1))
         listed = round((1.6 + 1.75 * rows if desk.recent else 7.6) * u)
         today, recent = layout.rows(left, [0, min(listed, round(left.height * 0.44))], round(0.9 * u))
         line = Rect(today.left, today.top, today.width, round(1.35 * u))
         _link_player(desk, canvas, controls, _link(desk, canvas, controls, line, "sight"))
         _link(desk, canvas, controls, Rect(recent.left, recent.top, recent.width, line.height), "handing")
-        _lay_today(desk, canvas, controls, _headed(canvas, "desk.today", today))
+        desktoday.lay(desk, canvas, controls, _headed(canvas, "desk.today", today))
         _lay_recent(desk, canvas, controls, _headed(canvas, "desk.recent", recent))
         shelf, card = layout.rows(right, [0, round(8.4 * u)], round(0.9 * u))
         _lay_shelf(desk, canvas, controls, _headed(canvas, "desk.shelf", shelf))
@@ -86,7 +79,7 @@ def _lay_part(desk: Desk, canvas: Canvas, controls: Controls, rect: Rect) -> Non
     else:
         # The way to the test stands at the foot.
         listed, foot = layout.rows(rect, [0, round(1.35 * canvas.unit)])
-        _lay_today(desk, canvas, controls, listed)
+        desktoday.lay(desk, canvas, controls, listed)
         _link_player(desk, canvas, controls, _link(desk, canvas, controls, foot, "sight"), heading=False)
     controls.order("handing", "i", partial(desk.house.go, "handing"))
     if part != "desk.today":
@@ -156,62 +149,6 @@ def _called(name: str) -> Iterator[str]:
         yield f"{words[0]} {words[-1][0]}."
         yield words[0]
     yield f"{name[:1]}."
-
-
-def _lay_today(desk: Desk, canvas: Canvas, controls: Controls, room: Rect) -> None:
-    u = canvas.unit
-    if not desk.suggestions:
-        canvas.words("today.empty", room, _no_list(desk), size=1.05, lines=8, stand=TOP)
-        return
-    letters = desk.house.settings.letters
-    whole = room.width - round(1.1 * u)
-    # What a teacher wrote beside set work stays in the teacher's letters.
-    reasons = [keys_in(one.why, letters) if one.kind == "new" else one.why for one in desk.suggestions]
-    lines = [1 if canvas.width(why, fonts.ITALIC, 0.95 * _WHOLE) <= whole else 2 for why in reasons]
-
-    def draw(at: int, row: Rect) -> None:
-        offer = desk.suggestions[at]
-        inner = row.inflate(-round(1.1 * u), -round(0.3 * u))
-        above, below = layout.rows(inner, [inner.height * (0.54 if lines[at] == 1 else 0.4), 0])
-        minutes = say("desk.minutes", minutes=max(1, round(offer.minutes)))
-        if offer.hands != BOTH and offer.kind != "sight":
-            minutes = f"{say(f'hand.{offer.hands}')} · {minutes}"
-        wide = canvas.width(minutes, fonts.ITALIC, 0.92) + 4
-        canvas.words(f"today.{at}.time", Rect(above.right - wide, above.top, wide, above.height), minutes,
-                     style=fonts.ITALIC, size=0.92, colour="graphite", align=AT_RIGHT)  # fmt: skip
-        place = Rect(above.left, above.top, above.width - wide - 6, above.height)
-        # A test at sight has many keys.
-        after = key_name(offer.key, letters) if offer.kind != "sight" else ""
-        title = key_in(offer.title, offer.key, letters) if offer.pattern else offer.title
-        titled.lay(canvas, f"today.{at}.title", place, title, size=1.1, after=after)
-        canvas.words(f"today.{at}.why", below, reasons[at], style=fonts.ITALIC, size=0.95, colour="graphite",
-                     lines=lines[at], stand=MIDDLE if lines[at] == 1 else TOP, least=0.7)  # fmt: skip
-
-    least, most = ([_HIGH[line][end] * u for line in lines] for end in (0, 1))
-    # Each as high as its reason needs; what room is left over makes all of them airier.
-    share = max(0.0, min(1.0, (room.height - sum(least)) / (sum(most) - sum(least))))
-    highs = [int(low + share * (high - low)) for low, high in zip(least, most, strict=True)]
-    choose = partial(setattr, desk, "suggested")
-    controls.rows("today", room, len(highs), desk.suggested, highs, draw, choose, desk.suggest, keep=False)
-    if controls.focus == "today" and desk.work is not None:
-        controls.order("withdraw", "delete", desk.withdraw)
-
-
-def _no_list(desk: Desk) -> str:
-    """Why there is nothing to play today, and what to do."""
-    given, spare, next_ = desk.house.settings.minutes, desk.spare, desk.waiting
-    if spare is not None and spare < _WORTH_MINUTES:
-        return say("desk.today.enough", minutes=given)
-    if next_ is not None:
-        key = key_name(next_.key, desk.house.settings.letters)
-        asked = {"title": next_.title.split(" (")[0], "key": key, "needs": ceil(next_.minutes), "minutes": given}
-        return (
-            say("desk.today.short.day", **asked) if spare is None else say("desk.today.short", left=int(spare), **asked)
-        )
-    if spare is not None:
-        return say("desk.today.rest", minutes=int(spare))
-    # Before the journal is open nothing can be told of what it holds.
-    return say("desk.today.empty" if desk.house.ready else "desk.today.opening")
 
 
 def _lay_recent(desk: Desk, canvas: Canvas, controls: Controls, room: Rect) -> None:
