@@ -1,4 +1,4 @@
-"""Handing over in its states: files that have come, one whose player is asked for, nothing come."""
+"""What a teacher sees: the studio; files that have come, one whose player is asked for, none."""
 
 from __future__ import annotations
 
@@ -54,6 +54,31 @@ def asking(house: House) -> None:
     """The question who somebody is."""
     come(house)
     page(house).ask(next(row for row in page(house).rows if row.come.ask))
+
+
+def alone(house: House) -> None:
+    """A studio of one."""
+    house.open_journal()
+    house.go("studio")
+
+
+def everybody(house: House) -> None:
+    """Eleven students: diligent, late, away, yet to begin."""
+    house.open_journal()
+    assert house.journal is not None
+    names = studio.names(11)
+    late = date.today() - timedelta(days=1)
+    for at, name in enumerate(names[:10]):
+        piece = read(find("aura-lee"))
+        for ago in range(9 if at == 4 else at % 3, 12, 1 + at % 4):
+            studio.play(house.journal, name, piece, plan(piece.key, "Eb"), random.Random(at), 0.06, SIGNATURE,
+                        datetime.now().astimezone() - timedelta(days=ago))  # fmt: skip
+    for at, name in enumerate(names):
+        for title in ("Aura Lee", "Lightly Row (Hänschen klein)")[: 1 + at % 2]:
+            stem = "aura-lee" if title == "Aura Lee" else "lightly-row"
+            by = late if at % 3 == 1 else date.today() + timedelta(days=3)
+            add(house.journal_file.parent, Assignment(stem, title, ("Eb",), (name,), help="do", by=by))
+    house.go("studio")
 
 
 def page(house: House) -> HandingPage:

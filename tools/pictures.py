@@ -274,6 +274,8 @@ SCENES = (
     Scene("stand-test-at-sight", standscenes.test),
     Scene("sheet", _sheet),
     Scene("work", _work),
+    Scene("studio", handingscenes.everybody),
+    Scene("studio-alone", handingscenes.alone),
     Scene("handing", handingscenes.come),
     Scene("handing-asking", handingscenes.asking),
     Scene("handing-empty", handingscenes.empty),

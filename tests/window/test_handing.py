@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pathlib
 from collections.abc import Iterator
+from datetime import date, timedelta
 
 import pygame
 import pytest
@@ -14,16 +15,18 @@ from tools import staging
 from trainer import folders
 from trainer.coaching import assignments
 from trainer.coaching.schedule import SET_WORK
+from trainer.coaching.work import work_of
 from trainer.journal.handover import hand_over
 from trainer.journal.store import Journal
 from trainer.scores.library import find
 from trainer.scores.reading import read
-from trainer.window import viewing
+from trainer.window import lessonpage, viewing
 from trainer.window.desk import Desk
 from trainer.window.handingpage import HandingPage
 from trainer.window.house import House
 from trainer.window.keys import Keys
 from trainer.window.still import house_of
+from trainer.window.studiopage import StudioPage
 
 
 def opened(place: pathlib.Path, monkeypatch: pytest.MonkeyPatch, player: str = "") -> House:
@@ -120,10 +123,6 @@ def test_the_whole_way_round(
 
 
 def assignments_of(house: House, work: tuple[assignments.Assignment, ...]) -> list[assignments.Progress]:
-    from datetime import date
-
-    from trainer.coaching.work import work_of
-
     assert house.journal is not None
     return work_of(house.journal, "Ada Winter", work, date.today())
 
@@ -265,6 +264,43 @@ def test_from_keys_the_next_student_is_one_key_away(teacher: House, tmp_path: pa
     struck(teacher, pygame.K_y, "y")
     assert teacher.player == "Ben Holm"
     assert "Keys of Ben Holm" in texts(teacher)
+
+
+def test_the_studio_shows_everybody_and_leads_to_each(
+    teacher: House, tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    drop(teacher, from_home(tmp_path / "ben", "Ben Holm", tmp_path / "one.handover", 2))
+    late = date.today() - timedelta(days=1)
+    for player in ("Ben Holm", "Clara Reed"):
+        one = assignments.Assignment("aura-lee", "Aura Lee", ("Eb",), (player,), help="do", by=late)
+        assignments.add(teacher.journal_file.parent, one)
+    struck(teacher, pygame.K_F2)
+    struck(teacher, pygame.K_u, "u")
+    page = teacher.screen
+    assert isinstance(page, StudioPage)
+    assert [one.player for one in page.students] == ["Mira", "Ben Holm", "Clara Reed"]
+    said = texts(teacher)
+    assert {"Late: Aura Lee (100% right, but with all syllables shown)", "set: 0 of 1 done", "nothing set"} <= said
+    assert {"has not played here yet", "Late: Aura Lee"} <= said
+    struck(teacher, pygame.K_DOWN)
+    assert teacher.player == "Mira", "choosing changes nothing yet"
+    printed: list[str] = []
+    monkeypatch.setattr(lessonpage, "print_page", lambda house, everyone: printed.append(house.player))
+    struck(teacher, pygame.K_l, "l")
+    assert printed == ["Ben Holm"]
+    struck(teacher, pygame.K_RETURN)
+    assert isinstance(teacher.screen, Keys)
+    assert "Keys of Ben Holm" in texts(teacher)
+    struck(teacher, pygame.K_u, "u")
+    assert page.student is not None
+    assert page.student.player == "Ben Holm", "where one was"
+
+
+def test_a_studio_of_one_says_how_students_come(teacher: House) -> None:
+    teacher.go("studio")
+    assert any("Only Mira plays here" in one for one in texts(teacher))
+    struck(teacher, pygame.K_RETURN)
+    assert isinstance(teacher.screen, Keys)
 
 
 def texts(house: House) -> set[str]:

@@ -22,13 +22,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import date
 from difflib import get_close_matches
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Any
 
 from trainer.coaching.path import HELPS
-from trainer.coaching.reached import InKey, in_key
+from trainer.coaching.reached import InKey, Taken, in_key
 from trainer.journal.values import many
 from trainer.music.keys import Key
 from trainer.music.names import ENGLISH, key_name
@@ -119,29 +119,6 @@ class Assignment:
         if self.by:
             parts.append(f"by {self.by.day} {self.by:%B}")
         return f"{self.title}: {', '.join(parts)}"
-
-
-class Taken(Protocol):
-    """What progress asks of a take in the journal (`journal.values.TakeRow` has it)."""
-
-    @property
-    def title(self) -> str: ...
-    @property
-    def target(self) -> str: ...
-    @property
-    def hands(self) -> str: ...
-    @property
-    def help(self) -> str: ...
-    @property
-    def glimpsed(self) -> bool: ...
-    @property
-    def pulse(self) -> float | None: ...
-    @property
-    def accuracy(self) -> float | None: ...
-    @property
-    def is_most(self) -> bool: ...
-    @property
-    def began(self) -> datetime: ...
 
 
 @dataclass(frozen=True)

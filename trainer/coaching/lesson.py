@@ -12,12 +12,13 @@ from contextlib import suppress
 from datetime import date, datetime, timedelta
 from statistics import fmean
 
-from trainer.coaching.assignments import DONE, LATE, Assignment, Progress
+from trainer.coaching.assignments import DONE, Assignment, Progress
 from trainer.coaching.days import strip
 from trainer.coaching.habits import habits, trends
 from trainer.coaching.pencil import pencil
 from trainer.coaching.schedule import DUE, NEW_KEY, today
 from trainer.coaching.sides import SIDES_DAYS, Side, sides
+from trainer.coaching.students import SINCE_DAYS, minutes_of, students, takes_since
 from trainer.coaching.waiting import for_the_lesson
 from trainer.coaching.warmup import some_bars
 from trainer.coaching.work import work_of
@@ -26,8 +27,7 @@ from trainer.following.words import say_bar
 from trainer.journal.errors import JournalError
 from trainer.journal.store import Journal
 from trainer.journal.summary import minutes_by_day
-from trainer.journal.take import EPOCH_ORDINAL
-from trainer.journal.values import FINISHED, TakeRow, many
+from trainer.journal.values import TakeRow, many
 from trainer.music.keys import Key
 from trainer.music.names import ENGLISH, key_in, key_name, keys_in
 from trainer.music.piece import Piece, hands_named
@@ -53,7 +53,6 @@ from trainer.scores.printing import (
 )
 
 FOOT = "Keyfarer · from the journal; the teacher's ear stands above it"
-SINCE_DAYS = 7
 # Lines of what was practised, of what moved, of what is harder and of what is set: as many as leave it one page.
 _ROOMS = ((6, 4, 4, 8), (5, 3, 4, 6), (4, 2, 3, 5), (3, 1, 2, 3), (2, 1, 1, 2))
 _SPOT_BARS = 2
@@ -89,7 +88,7 @@ def lesson(
         Syllables in minor, ``la`` or ``do`` based; names of notes and keys, ``english`` or ``german``.
     """
     start = since or now.date() - timedelta(days=SINCE_DAYS)
-    rows = _rows(journal, player, start)
+    rows = takes_since(journal, player, start)
     found = slips(journal, rows, minor=minor, letters=letters)
     shown: list[Block] = [_shown(slip, letters) for slip in found]
     if shown:
@@ -125,21 +124,14 @@ def studio(
 ) -> Document:
     """One page over all students: who practised, what is done, where to look."""
     start = since or now.date() - timedelta(days=SINCE_DAYS)
-    lines: list[tuple[str, ...]] = []
-    for player in journal.players():
-        rows = _rows(journal, player, start)
-        last = journal.rows("p.name = ? ORDER BY t.began DESC LIMIT 1", (player,))
-        played = _ago((now.date() - last[0].began.date()).days) if last else "never"
-        mine = work_of(journal, player, assignments, now.date())
-        late = [one for one in mine if one.state == LATE]
-        done = f"{sum(one.state == DONE for one in mine)} of {len(mine)}" if mine else ""
-        worst = habits(journal, player, now.date(), days=max((now.date() - start).days, 1), minor=minor)[:1]
-        look = f"late: {', '.join(one.assignment.title for one in late)}" if late else ""
-        weaker = sides(journal, player, min(start, now.date() - timedelta(days=SIDES_DAYS)))[:1]
-        look = look or (worst[0].sentence if worst else weaker[0].sentence if weaker else "")
-        right = f"{_accuracy(rows):.0%}" if rows else ""
-        days = len({row.began.date() for row in rows})
-        lines.append((player, played, str(days), f"{_minutes(rows):.0f}", str(len(rows)), right, done, look))
+    lines = [
+        (
+            one.player, _ago((now.date() - one.last).days) if one.last else "never", str(one.days),
+            f"{one.minutes:.0f}", str(one.takes), f"{one.right:.0%}" if one.right is not None else "",
+            f"{one.done} of {one.work}" if one.work else "", one.look,
+        )
+        for one in students(journal, journal.players(), now, start, assignments, minor)
+    ]  # fmt: skip
     head = ("student", "last", "days", "min", "takes", "right", "set", "look at")
     blocks: list[Block] = [Heading("The studio", 1, f"since {start.day} {start:%B %Y}")]
     if lines:
@@ -171,20 +163,6 @@ def together(documents: Iterable[Document], title: str) -> Document:
     return Document(title, tuple(blocks), FOOT)
 
 
-def _rows(journal: Journal, player: str, start: date) -> list[TakeRow]:
-    """Finished takes since a day, oldest first."""
-    day = start.toordinal() - EPOCH_ORDINAL
-    return journal.rows("p.name = ? AND t.day >= ? AND t.state = ? ORDER BY t.began", (player, day, FINISHED))
-
-
-def _minutes(rows: Iterable[TakeRow]) -> float:
-    return sum(row.seconds or 0.0 for row in rows) / 60
-
-
-def _accuracy(rows: Sequence[TakeRow]) -> float:
-    return fmean(row.accuracy or 0.0 for row in rows)
-
-
 def _day(day: date) -> str:
     return f"{day.day} {day:%B}"
 
@@ -203,11 +181,11 @@ def _practised(
     if not rows:
         return [Text("Nothing was played since then.")]
     days = len({row.began.date() for row in rows})
-    said = f"{many(len(rows), 'take')} on {many(days, 'day')}, {many(round(_minutes(rows)), 'minute')} of playing."
+    said = f"{many(len(rows), 'take')} on {many(days, 'day')}, {many(round(minutes_of(rows)), 'minute')} of playing."
     groups: dict[tuple[str, str, str], list[TakeRow]] = defaultdict(list)
     for row in rows:
         groups[row.title, row.target, row.hands].append(row)
-    most = sorted(groups.items(), key=lambda item: -_minutes(item[1]))
+    most = sorted(groups.items(), key=lambda item: -minutes_of(item[1]))
     lines = []
     for (title, target, hands), mine in most[:most_pieces]:
         costs = [row.cost for row in mine if row.cost]

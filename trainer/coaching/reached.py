@@ -3,18 +3,51 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date
-from typing import TYPE_CHECKING
+from datetime import date, datetime
+from typing import Protocol
 
 from trainer.coaching.path import HELPS
 from trainer.music.keys import Key
 
-if TYPE_CHECKING:
-    from trainer.coaching.assignments import Assignment, Taken
-
 # A pulse this little under the asked tempo still counts (ours; about what a metronome mark leaves open).
 TEMPO_SLACK = 0.95
 _SHOWN = {"all": "with all syllables shown", "bars": "with syllables once a bar", "do": "with do shown"}
+
+
+class Terms(Protocol):
+    """What is asked of a take (`assignments.Assignment` has it)."""
+
+    @property
+    def goal(self) -> float: ...
+    @property
+    def times(self) -> int: ...
+    @property
+    def tempo(self) -> float | None: ...
+    @property
+    def help(self) -> str: ...
+
+
+class Taken(Protocol):
+    """What progress asks of a take in the journal (`journal.values.TakeRow` has it)."""
+
+    @property
+    def title(self) -> str: ...
+    @property
+    def target(self) -> str: ...
+    @property
+    def hands(self) -> str: ...
+    @property
+    def help(self) -> str: ...
+    @property
+    def glimpsed(self) -> bool: ...
+    @property
+    def pulse(self) -> float | None: ...
+    @property
+    def accuracy(self) -> float | None: ...
+    @property
+    def is_most(self) -> bool: ...
+    @property
+    def began(self) -> datetime: ...
 
 
 @dataclass(frozen=True)
@@ -40,7 +73,7 @@ class InKey:
         return self.held or f"best {self.best:.0%}"
 
 
-def in_key(one: Assignment, takes: list[Taken], key: Key) -> InKey:
+def in_key(one: Terms, takes: list[Taken], key: Key) -> InKey:
     """How far a key is, from a player's takes of the piece, in their order."""
     there = [t for t in takes if _sounds(t.target) == (key.mode, key.tonic.pitch_class)]
     why = [_wanting(one, t) for t in there]
@@ -59,7 +92,7 @@ def _sounds(short: str) -> tuple[str, int]:
     return key.mode, key.tonic.pitch_class
 
 
-def _wanting(one: Assignment, take: Taken) -> str:
+def _wanting(one: Terms, take: Taken) -> str:
     """What a take wants for counting: to be most of the piece, accurate, fast enough, with no more help than allowed.
 
     A look at the transposed page is all the help. Empty where it counts.

@@ -161,14 +161,17 @@ class Keys(Screen):
         """What can be printed here: the page for the lesson; where several play, everybody's too."""
         found = [Link("keys.lesson", say("keys.lesson"), "l", partial(lessonpage.print_page, self.house, False))]
         if self.several:
-            every = partial(lessonpage.print_page, self.house, True)
-            found.append(Link("keys.studio", say("keys.studio"), "a", every))
+            found.append(Link("keys.studio", say("keys.studio"), "u", partial(self.house.go, "studio")))
         return [*found, Link("keys.handing", say("keys.handing"), "i", partial(self.house.go, "handing"))]
 
     def next_player(self) -> None:
         """The keys of the next who plays here, who sits here from now on."""
         self.house.switch(players.after(self.house))
         self.entered()
+
+    def print_all(self) -> None:
+        """The studio's page and everybody's, on paper."""
+        lessonpage.print_page(self.house, True)
 
     def show_page(self) -> None:
         lessonpage.show_page(self.house)

@@ -44,6 +44,7 @@ def lay(keys: Keys, canvas: Canvas, controls: Controls) -> None:
     places = masthead.lay(keys.house, canvas, controls, "keys", _title(keys, canvas))
     if keys.several:
         controls.order("player", "y", keys.next_player)
+        controls.order("everybody", "a", keys.print_all)
     if not keys.house.notice:
         masthead.lay_quiet(canvas, places, f"{say('keys.next') if keys.several else ''}{say('keys.quiet')}")
     if masthead.is_tight(places.body, canvas):

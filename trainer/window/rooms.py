@@ -27,6 +27,7 @@ ROOMS: dict[str, Callable[[], type[Screen]]] = {
     "sheet": _later("sheetpage", "SheetPage"),
     "work": _later("workpage", "WorkPage"),
     "handing": _later("handingpage", "HandingPage"),
+    "studio": _later("studiopage", "StudioPage"),
     "singer": _later("singer", "SingerScreen"),
     "setup": _later("setup", "Setup"),
 }

@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import re
 import secrets
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -14,6 +15,7 @@ from trainer.music.piece import Piece
 from trainer.music.transpose import Transposition
 
 if TYPE_CHECKING:
+    from trainer.coaching.students import Student
     from trainer.scores.harmony import Correction, Harmony
     from trainer.window.settings import Settings
 
@@ -93,6 +95,18 @@ def lesson_printed(journal: str, player: str, everyone: bool, wished: Settings) 
     place = into / f"{as_name(document.title)}.pdf"
     save(document, place, wished.paper)
     return str(place)
+
+
+def students_of(journal: str, players: Sequence[str], minor: str) -> list[Student]:
+    """Everybody at a glance, since a week ago."""
+    from datetime import datetime
+
+    from trainer.coaching.assignments import load
+    from trainer.coaching.students import students
+    from trainer.journal.store import Journal
+
+    with Journal(journal, strict=True) as kept:
+        return students(kept, players, datetime.now().astimezone(), None, load(kept.path.parent), minor)
 
 
 def as_name(title: str) -> str:

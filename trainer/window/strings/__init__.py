@@ -6,7 +6,7 @@ Letter names and names of keys, English and German, come with them (`trainer.mus
 from __future__ import annotations
 
 from trainer.music.names import ENGLISH, GERMAN, key_in, key_name, keys_in, letter_name
-from trainer.window.strings import copy, desk, handing, house, keys, setup, sheet, sight, singer, stand, work
+from trainer.window.strings import copy, desk, handing, house, keys, setup, sheet, sight, singer, stand, studio, work
 
 __all__ = ["ENGLISH", "GERMAN", "TABLES", "WORDS", "key_in", "key_name", "keys_in", "letter_name", "say"]
 
@@ -19,6 +19,7 @@ TABLES = (
     sheet.WORDS,
     work.WORDS,
     handing.WORDS,
+    studio.WORDS,
     copy.WORDS,
     keys.WORDS,
     singer.WORDS,

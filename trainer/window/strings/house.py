@@ -14,6 +14,7 @@ WORDS: dict[str, str] = {
     "room.sight": "Prima vista",
     "room.sheet": "Sheet",
     "room.work": "Work",
+    "room.studio": "The studio",
     "room.handing": "Handing over",
     "mode.senza misura": "senza misura",
     "mode.a tempo": "a tempo",

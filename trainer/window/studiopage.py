@@ -1,0 +1,167 @@
+"""The studio: everybody who plays here, what came of their week, and the way to each one's keys and page."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from datetime import date, timedelta
+from functools import partial
+from typing import TYPE_CHECKING
+
+from pygame import Rect
+
+from trainer.journal.errors import JournalError
+from trainer.journal.values import many
+from trainer.window import fonts, layout, lessonpage, masthead, players, titled
+from trainer.window.canvas import RIGHT as AT_RIGHT
+from trainer.window.canvas import TOP, Canvas
+from trainer.window.controls import Controls
+from trainer.window.days import day_words
+from trainer.window.screen import Screen
+from trainer.window.strings import say
+
+if TYPE_CHECKING:
+    from trainer.coaching.students import Student
+    from trainer.window.house import House
+
+# In units: a row, the buttons, the air above them.
+_ROW, _FOOT, _AIR = 2.95, 2.0, 0.6
+# How much of a row its name takes, and what words are not made smaller than.
+_NAME, _READABLE = 0.22, 0.8
+
+
+class StudioPage(Screen):
+    """See `screens`: for a teacher, between two lessons."""
+
+    name = "studio"
+
+    def __init__(self, house: House) -> None:
+        super().__init__(house)
+        self.students: list[Student] = []
+        self.chosen = 0
+        self.reading = False
+
+    def entered(self) -> None:
+        self.house.focus("students")
+        self._read()
+
+    def opened(self) -> None:
+        self.entered()
+
+    def _read(self) -> None:
+        """Look at everybody anew, elsewhere; until then what was read last stands there."""
+        from trainer.window import studies
+
+        house = self.house
+        if house.journal is None:
+            return
+        try:
+            house.journal.flush()
+        except JournalError as trouble:
+            house.say(str(trouble))
+            return
+        self.reading = True
+
+        def done(found: Sequence[Student]) -> None:
+            self.reading = False
+            self.students = list(found)
+            names = [one.player for one in found]
+            self.chosen = names.index(house.player) if house.player in names else 0
+
+        def failed(trouble: Exception) -> None:
+            self.reading = False
+            house.unable("studio.failed")(trouble)
+
+        given = str(house.journal_file), players.known(house), house.settings.minor
+        house.workroom.ask(studies.students_of, *given, then=done, failed=failed, place="studio")
+
+    @property
+    def student(self) -> Student | None:
+        """Whoever is chosen."""
+        return self.students[min(self.chosen, len(self.students) - 1)] if self.students else None
+
+    def _sit(self, then: Callable[[], None]) -> None:
+        """Whoever is chosen sits here from now on; then something is done for them."""
+        if self.student is None:
+            return
+        if self.student.player != self.house.player:
+            self.house.switch(self.student.player)
+        then()
+
+    def open(self) -> None:
+        """The keys of whoever is chosen."""
+        self._sit(partial(self.house.go, "keys"))
+
+    def print_lesson(self) -> None:
+        """The page for the lesson of whoever is chosen."""
+        self._sit(partial(lessonpage.print_page, self.house, False))
+
+    # How it looks
+
+    def lay(self, canvas: Canvas, controls: Controls) -> None:
+        house, u = self.house, canvas.unit
+        places = masthead.lay(house, canvas, controls, "studio")
+        if not house.notice:
+            masthead.lay_quiet(canvas, places, say("studio.quiet"))
+        listed, _, foot = layout.rows(places.body, [0, round(_AIR * u), round(_FOOT * u)])
+        if len(self.students) < 2:
+            said = say("studio.reading") if self.reading else say("studio.alone", player=house.player)
+            canvas.words("studio.none", listed, said, size=1.15, colour="graphite", lines=4, stand=TOP)
+        else:
+            # All of a studio stands there at once, a little closer if need be.
+            high = min(_ROW * u, max(2.5 * u, listed.height / len(self.students)))
+            draw, choose = partial(self._lay_row, canvas), partial(setattr, self, "chosen")
+            controls.rows("students", listed, len(self.students), self.chosen, round(high), draw, choose, self.open)
+        self._lay_orders(canvas, controls, foot)
+
+    def _lay_row(self, canvas: Canvas, at: int, rect: Rect) -> None:
+        u, one = canvas.unit, self.students[at]
+        inner = rect.inflate(-round(1.1 * u), -round(0.3 * u))
+        above, below = layout.rows(inner, [round(inner.height * 0.54), 0])
+        wide = max(round(inner.width * _NAME), min(round(10 * u), inner.width // 3))
+        name, week, last = layout.columns(above, [wide, 0, round(inner.width * 0.2)], round(u))
+        work, look = layout.columns(below, [wide, 0], round(u))
+        canvas.words(f"students.{at}.name", name, one.player, size=1.2, least=0.7)
+        canvas.words(f"students.{at}.week", week, _week(one), size=1.05, least=0.7)
+        when = day_words(one.last) if one.last is not None else ""
+        canvas.words(f"students.{at}.last", last, when, style=fonts.ITALIC, size=1.0, colour="graphite", align=AT_RIGHT)
+        said = say("studio.set", done=one.done, work=one.work) if one.work else say("studio.set.none")
+        canvas.words(f"students.{at}.work", work, said, style=fonts.ITALIC, size=1.0, colour="graphite", least=0.7)
+        words = f"{one.look[:1].upper()}{one.look[1:]}"
+        if canvas.width(words, fonts.ITALIC, _READABLE) > look.width:
+            # What stands in brackets is on the page for the lesson, too.
+            words = titled.unbracketed(words)
+        canvas.words(f"students.{at}.look", look, words, style=fonts.ITALIC, size=1.0, colour="graphite", least=0.6)
+
+    def _lay_orders(self, canvas: Canvas, controls: Controls, foot: Rect) -> None:
+        gap, x = round(0.7 * canvas.unit), foot.left
+        orders = (
+            ("open", "return", self.open), ("lesson", "l", self.print_lesson),
+            ("all", "a", partial(lessonpage.print_page, self.house, True)),
+            ("handing", "i", partial(self.house.go, "handing")),
+        )  # fmt: skip
+        for name, key, act in orders:
+            label = say(f"studio.{name}")
+            wide = controls.button_width(label, key)
+            if x + wide > foot.right:
+                controls.order(name, key, act)
+                continue
+            place = Rect(x, foot.top, wide, foot.height)
+            controls.button(name, place, label, act, key=key, main=key == "return")
+            x = place.right + gap
+        controls.order("page", "e", partial(lessonpage.show_page, self.house))
+
+
+def _week(one: Student) -> str:
+    """What somebody played since the last lesson."""
+    if one.last is None:
+        return say("studio.never")
+    if one.right is None:
+        since = date.today() - timedelta(days=_since_days())
+        return say("studio.nothing", day=f"{since.day} {since:%B}")
+    return say("studio.played", days=many(one.days, "day"), minutes=round(one.minutes), right=f"{one.right:.0%}")
+
+
+def _since_days() -> int:
+    from trainer.coaching.students import SINCE_DAYS
+
+    return SINCE_DAYS
