@@ -17,7 +17,7 @@ from tools.studio import names, practise
 from trainer.coaching.assignments import Assignment
 from trainer.coaching.cells import learn
 from trainer.coaching.days import strip
-from trainer.coaching.lesson import lesson, together
+from trainer.coaching.lesson import _in_one_line, lesson, together
 from trainer.coaching.lesson import studio as studio_page
 from trainer.coaching.pencil import pencil
 from trainer.coaching.worth import slips
@@ -217,6 +217,20 @@ def test_the_bars_are_engraved_with_the_pencil_on_them(journal: Journal) -> None
     assert ">♯</text>" in drawn[0]
     assert "<ellipse" in drawn[1]
     assert all("#2C5A8C" in svg for svg in drawn)
+
+
+@pytest.mark.parametrize(("name", "bar", "shown"), [("three-bells", 1, (1, 5)), ("greensleeves", 10, (10, 12))])
+def test_bars_of_a_slip_fill_their_line_and_are_two_at_least(name: str, bar: int, shown: tuple[int, int]) -> None:
+    first, stop, engraved = _in_one_line(reading.read(library.find(name)), bar)
+    assert (first, stop) == shown
+    assert len(engraved.systems) == 1
+
+
+def test_at_the_end_of_a_piece_the_bars_before_a_slip_are_shown() -> None:
+    piece = reading.read(library.find("three-bells"))
+    first, stop, _ = _in_one_line(piece, len(piece.bars) - 1)
+    assert stop == len(piece.bars)
+    assert stop - first >= 3
 
 
 def test_it_is_one_page_and_opens_anywhere(journal: Journal) -> None:

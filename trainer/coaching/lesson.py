@@ -55,7 +55,8 @@ from trainer.scores.printing import (
 FOOT = "Keyfarer · from the journal; the teacher's ear stands above it"
 # Lines of what was practised, of what moved, of what is harder and of what is set: as many as leave it one page.
 _ROOMS = ((6, 4, 4, 8), (5, 3, 4, 6), (4, 2, 3, 5), (3, 1, 2, 3), (2, 1, 1, 2))
-_SPOT_BARS = 2
+# Bars shown of a slip: as many as fill the line at the usual size, and two however small.
+_SPOT_BARS = (4, 3, 2)
 _STAFF_PX = 40
 _DAYS_MM = 82.0
 # Music and words of a slip side by side, the music smaller than on a stand.
@@ -254,13 +255,10 @@ def _in_key(title: str, key: Key, letters: str = ENGLISH) -> str:
 
 def _shown(slip: Slip, letters: str) -> Block:
     piece = slip.piece
-    first = piece.bar_index(piece.notes[slip.note].onset)
-    stop = min(first + _SPOT_BARS, len(piece.bars))
-    first = max(stop - _SPOT_BARS, 0)
+    first, stop, engraved = _in_one_line(piece, piece.bar_index(piece.notes[slip.note].onset))
     start, end = piece.bars[first].onset, piece.bars[stop - 1].onset + piece.bars[stop - 1].length
     kept = [index for index, note in enumerate(piece.notes) if start <= note.onset < end]
     cut = some_bars(piece, first, stop)
-    engraved = _in_one_line(cut, stop == len(piece.bars))
     note = kept.index(slip.note)
     expected = transposed(cut, slip.move.interval)
     drawn = []
@@ -275,15 +273,22 @@ def _shown(slip: Slip, letters: str) -> Block:
     return Together((Columns(((Music(tuple(drawn)),), words), _WIDTHS),))
 
 
-def _in_one_line(cut: Piece, ending: bool) -> Engraved:
-    """A few bars engraved for their column, smaller where they would take two lines otherwise."""
+def _in_one_line(piece: Piece, bar: int) -> tuple[int, int, Engraved]:
+    """From a bar on as many as fill their column, engraved; the first and the one after the last.
+
+    Fewer where they would take two lines, and what is still too wide smaller.
+    """
     width = (text_width_mm("a4") - GUTTER_MM) * _WIDTHS[0] / sum(_WIDTHS)
-    for staff_mm in _SLIP_STAVES_MM:
+    tries = [(bars, _SLIP_STAVES_MM[0]) for bars in _SPOT_BARS]
+    for bars, staff_mm in (*tries, *((_SPOT_BARS[-1], one) for one in _SLIP_STAVES_MM[1:])):
+        stop = min(bar + bars, len(piece.bars))
+        first = max(stop - bars, 0)
+        ending = stop == len(piece.bars)
         look = Look(round(width / staff_mm * _STAFF_PX), _STAFF_PX, "#000000", ending=ending)
-        engraved = engrave(cut, look)
+        engraved = engrave(some_bars(piece, first, stop), look)
         if len(engraved.systems) == 1:
             break
-    return engraved
+    return first, stop, engraved
 
 
 def _set(found: Sequence[Progress], most: int, letters: str) -> list[Block]:
