@@ -21,6 +21,7 @@ from hypothesis import HealthCheck, settings
 
 from tools.lending import lend
 from tools.servers import ended, jack_words, started
+from trainer import folders
 
 # The same examples on every machine, and no verdict on how fast a busy one makes them.
 settings.register_profile("steady", derandomize=True, deadline=None, suppress_health_check=[HealthCheck.too_slow])
@@ -131,6 +132,9 @@ def nobodys_home(tmp_path_factory: pytest.TempPathFactory, run_cache: pathlib.Pa
     lend(run_cache, place)
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("KEYFARER_HOME", str(place))
+        # What was sent to whoever runs the tests is nobody's business here.
+        patch.setattr(folders, "downloads", lambda: place / "downloads")
+        patch.setattr(folders, "desktop", lambda: place / "desktop")
         yield
 
 

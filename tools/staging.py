@@ -14,6 +14,7 @@ import tempfile
 from collections.abc import Iterator
 from dataclasses import replace
 from typing import Any
+from unittest.mock import patch
 
 ROOT = pathlib.Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
@@ -41,7 +42,12 @@ def home() -> Iterator[None]:
         before = os.environ.get("KEYFARER_HOME")
         os.environ["KEYFARER_HOME"] = folder
         try:
-            yield
+            # What lies among somebody's downloads comes into no picture.
+            with patch.multiple(
+                folders, downloads=lambda: pathlib.Path(folder, "downloads"),
+                desktop=lambda: pathlib.Path(folder, "desktop"),
+            ):  # fmt: skip
+                yield
         finally:
             if before is None:
                 del os.environ["KEYFARER_HOME"]

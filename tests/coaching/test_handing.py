@@ -176,6 +176,19 @@ def test_music_that_is_none_is_refused_and_nothing_is_kept(
     assert not own_folder().exists()
 
 
+def test_what_a_messenger_gave_another_ending_is_found_by_what_is_in_it(
+    teacher: Journal, student: Journal, post: Path
+) -> None:
+    handing.give(teacher, post / "work.toml", "Ada Winter")
+    (post / "work.toml").rename(post / "work.toml.txt")
+    play(student, player="Eve")
+    hand_over(student, "Eve", post / "eve.handover").path.rename(post / "eve.handover.bin")
+    (post / "readme.txt").write_text("Nothing is set here.")
+    assert [(one.path.name, one.kind) for one in handing.found(student, [post], ["Eve"])] == [("work.toml.txt", WORK)]
+    (come,) = handing.found(teacher, [post], ["Mira", "Ada Winter"])
+    assert (come.path.name, come.kind, come.names) == ("eve.handover.bin", PLAYED, ("Eve",))
+
+
 def test_what_is_broken_is_listed_with_what_is_wrong(student: Journal, post: Path) -> None:
     (post / "half.handover").write_bytes(b"keyfarer hand-over 1\nabc")
     (post / "newer.toml").write_text('[[assignment]]\npiece = "aura-lee"\nkeys = ["Eb"]\nfingers = "written"\n')

@@ -20,7 +20,7 @@ from trainer.journal.handover import hand_over
 from trainer.journal.store import Journal
 from trainer.scores.library import find
 from trainer.scores.reading import read
-from trainer.window import lessonpage, viewing
+from trainer.window import viewing
 from trainer.window.desk import Desk
 from trainer.window.handingpage import HandingPage
 from trainer.window.house import House
@@ -206,6 +206,25 @@ def test_whoever_plays_is_not_led_away(teacher: House, tmp_path: pathlib.Path) -
     assert [row.come.path.name for row in page(teacher).rows] == ["two.handover"]
 
 
+def test_work_for_a_name_unknown_among_several_is_asked_about_also_where_one_has_none(
+    home: pathlib.Path, tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    student = opened(home, monkeypatch)
+    assert student.journal is not None
+    for player in ("Player", "Tom"):
+        play(student.journal, "F", player=player)
+    file = tmp_path / "work.toml"
+    file.write_text('[[assignment]]\nplayer = "Ada Winter"\npiece = "aura-lee"\nkeys = ["Eb"]\n', encoding="utf-8")
+    drop(student, file)
+    here = page(student)
+    assert here.asked is not None
+    assert here.may_be == ["Player", "Tom"]
+    here.who = 1
+    struck(student, pygame.K_RETURN)
+    assert [one.players for one in assignments.load(home)] == [("Tom",)]
+    student.close()
+
+
 def test_a_folder_of_files_is_taken_in_as_one(teacher: House, tmp_path: pathlib.Path) -> None:
     post = tmp_path / "post"
     post.mkdir()
@@ -266,9 +285,7 @@ def test_from_keys_the_next_student_is_one_key_away(teacher: House, tmp_path: pa
     assert "Keys of Ben Holm" in texts(teacher)
 
 
-def test_the_studio_shows_everybody_and_leads_to_each(
-    teacher: House, tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_the_studio_shows_everybody_and_leads_to_each(teacher: House, tmp_path: pathlib.Path) -> None:
     drop(teacher, from_home(tmp_path / "ben", "Ben Holm", tmp_path / "one.handover", 2))
     late = date.today() - timedelta(days=1)
     for player in ("Ben Holm", "Clara Reed"):
@@ -284,10 +301,10 @@ def test_the_studio_shows_everybody_and_leads_to_each(
     assert {"has not played here yet", "Late: Aura Lee"} <= said
     struck(teacher, pygame.K_DOWN)
     assert teacher.player == "Mira", "choosing changes nothing yet"
-    printed: list[str] = []
-    monkeypatch.setattr(lessonpage, "print_page", lambda house, everyone: printed.append(house.player))
     struck(teacher, pygame.K_l, "l")
-    assert printed == ["Ben Holm"]
+    assert teacher.notice is not None
+    assert teacher.notice.words.startswith("The page for Ben Holm’s lesson lies at ")
+    assert teacher.player == "Mira", "a page is printed for somebody without their sitting down"
     struck(teacher, pygame.K_RETURN)
     assert isinstance(teacher.screen, Keys)
     assert "Keys of Ben Holm" in texts(teacher)

@@ -26,7 +26,7 @@ WORK_SUFFIX = ".toml"
 _TEXTS = (WORK_SUFFIX, ".txt")
 # A file of that ending is one of work when it holds this; other programs keep theirs so, too.
 _SETS = b"[[assignment]]"
-# So many are looked at in a folder, the newest (ours).
+# So many are looked at, the newest, of those with our endings and of all (ours).
 _MOST = 200
 
 
@@ -106,15 +106,16 @@ def found(journal: Journal, folders: Iterable[Path], here: Sequence[str]) -> lis
 
 
 def _newest(folders: Iterable[Path]) -> list[Path]:
+    """Files with the endings of ours, and the newest of the others: a mail or messenger may have given another."""
     places: dict[Path, float] = {}
     for folder in folders:
         try:
-            for path in folder.iterdir():
-                if path.suffix.lower() in (handover.SUFFIX, WORK_SUFFIX) and path.is_file():
-                    places[path.resolve()] = path.stat().st_mtime
+            places |= {path.resolve(): path.stat().st_mtime for path in folder.iterdir() if path.is_file()}
         except OSError:
             continue
-    return sorted(places, key=lambda path: -places[path])[:_MOST]
+    newest = sorted(places, key=lambda path: -places[path])
+    own = [path for path in newest if path.suffix.lower() in (handover.SUFFIX, WORK_SUFFIX)][:_MOST]
+    return sorted({*own, *newest[:_MOST]}, key=lambda path: -places[path])
 
 
 def look(journal: Journal, path: Path, here: Sequence[str]) -> Come:
@@ -132,7 +133,7 @@ def look(journal: Journal, path: Path, here: Sequence[str]) -> Come:
         given = work.read_file(path)
         names = tuple(dict.fromkeys(name for one in given for name in one.players))
         strange = bool(names) and not set(names) & set(here)
-        mine = [name for name in here if name != NOBODY_NAMED]
+        mine = [name for name in here if name != NOBODY_NAMED or name in journal.players()]
         return Come(path, kind, names, sum(one.withdrawn is None for one in given), day, strange and len(mine) > 1)
     except (JournalError, MusicError) as why:
         return Come(path, kind, (), 0, day, trouble=str(why))

@@ -16,10 +16,11 @@ if TYPE_CHECKING:
     from trainer.window.house import House
 
 
-def print_page(house: House, everyone: bool) -> None:
-    """Set the page for the lesson of whoever sits here, or the studio's and everybody's, on paper; one quiet line says
-    where it lies and what shows it.
+def print_page(house: House, everyone: bool, player: str = "") -> None:
+    """Set the page for the lesson of a player, of whoever sits here where none is named, or the studio's and
+    everybody's, on paper; one quiet line says where it lies and what shows it.
     """
+    whose = player or house.player
     desk = house.screen_of(Desk)
     if house.journal is None:
         house.say(say("lesson.no-journal"))
@@ -35,9 +36,9 @@ def print_page(house: House, everyone: bool) -> None:
         # What the Desk shows as its last sheet.
         desk.sheet = path
         said = "lesson.printed.all" if everyone else "lesson.printed"
-        house.say(say(said, player=house.player, path=home(Path(path))), LONG_S)
+        house.say(say(said, player=whose, path=home(Path(path))), LONG_S)
 
-    given = str(house.journal_file), house.player, everyone, house.settings
+    given = str(house.journal_file), whose, everyone, house.settings
     house.workroom.ask(studies.lesson_printed, *given, then=done, failed=house.unable("lesson.failed"))
 
 

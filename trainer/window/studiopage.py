@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from datetime import date, timedelta
 from functools import partial
 from typing import TYPE_CHECKING
@@ -79,21 +79,18 @@ class StudioPage(Screen):
         """Whoever is chosen."""
         return self.students[min(self.chosen, len(self.students) - 1)] if self.students else None
 
-    def _sit(self, then: Callable[[], None]) -> None:
-        """Whoever is chosen sits here from now on; then something is done for them."""
+    def open(self) -> None:
+        """The keys of whoever is chosen, who sits here from now on."""
         if self.student is None:
             return
         if self.student.player != self.house.player:
             self.house.switch(self.student.player)
-        then()
-
-    def open(self) -> None:
-        """The keys of whoever is chosen."""
-        self._sit(partial(self.house.go, "keys"))
+        self.house.go("keys")
 
     def print_lesson(self) -> None:
-        """The page for the lesson of whoever is chosen."""
-        self._sit(partial(lessonpage.print_page, self.house, False))
+        """The page for the lesson of whoever is chosen; nobody else sits down for it."""
+        if self.student is not None:
+            lessonpage.print_page(self.house, False, self.student.player)
 
     # How it looks
 

@@ -63,7 +63,7 @@ WORDS: dict[str, str] = {
     "desk.sheet.gone": "The sheet lies no more at {path}: print it once more with p.",
     "desk.sheet.no-viewer": "No program here shows PDFs: open {path} on a computer that has one, or print it there.",
     "desk.watch": "Watch a recorded take be marked",
-    "desk.open": "Drop a file here to play it: MusicXML, .mxl, MIDI, ABC or Humdrum.",
+    "desk.open": "Drop a file here: music (MusicXML, .mxl, MIDI, ABC, Humdrum), or what was handed over.",
     "desk.no-piano": "No piano is connected: the computer keyboard plays.",
     "desk.piano": "Listening to {name}.",
     "desk.reading": "Reading {name} …",
