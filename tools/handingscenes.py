@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import random
+import tempfile
 from datetime import date, datetime, timedelta
+from pathlib import Path
 
 from tools import studio
 from trainer import folders
@@ -18,6 +20,12 @@ from trainer.window.handingpage import HandingPage
 from trainer.window.house import House
 
 
+def _own(house: House) -> None:
+    """A journal for this scene alone: nobody of another is among its students."""
+    house.journal_at = str(Path(tempfile.mkdtemp(dir=folders.data())) / "journal.sqlite")
+    house.open_journal()
+
+
 def _played(journal: Journal, player: str, takes: int) -> None:
     piece = read(find("aura-lee"))
     for ago in range(takes):
@@ -27,13 +35,13 @@ def _played(journal: Journal, player: str, takes: int) -> None:
 
 def empty(house: House) -> None:
     """A first time: nothing played, set or come."""
-    house.open_journal()
+    _own(house)
     house.go("handing")
 
 
 def come(house: House) -> None:
     """A teacher's: two students' takes, one of them by a name that is not known, and one file that is broken."""
-    house.open_journal()
+    _own(house)
     assert house.journal is not None
     for player in (house.player, "Ada Winter"):
         _played(house.journal, player, 3)
@@ -41,7 +49,7 @@ def come(house: House) -> None:
     add(house.journal_file.parent, Assignment("aura-lee", "Aura Lee", ("Eb",), (house.player,), by=by))
     folders.sheets().mkdir(parents=True, exist_ok=True)
     for player, takes in (("Ben Holm", 4), ("Ada", 2)):
-        home = folders.data() / f"home of {player}"
+        home = house.journal_file.parent / f"home of {player}"
         with Journal(home / "journal.sqlite", strict=True) as journal:
             _played(journal, player, takes)
             hand_over(journal, player, folders.sheets() / f"{player} {date.today()}.handover")
@@ -58,13 +66,13 @@ def asking(house: House) -> None:
 
 def alone(house: House) -> None:
     """A studio of one."""
-    house.open_journal()
+    _own(house)
     house.go("studio")
 
 
 def everybody(house: House) -> None:
     """Eleven students: diligent, late, away, yet to begin."""
-    house.open_journal()
+    _own(house)
     assert house.journal is not None
     names = studio.names(11)
     late = date.today() - timedelta(days=1)

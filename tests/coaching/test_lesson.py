@@ -20,6 +20,7 @@ from trainer.coaching.days import strip
 from trainer.coaching.lesson import _in_one_line, lesson, together
 from trainer.coaching.lesson import studio as studio_page
 from trainer.coaching.pencil import pencil
+from trainer.coaching.students import students
 from trainer.coaching.worth import slips
 from trainer.following.marks import AS_WRITTEN, BRUSHED, CAUSES, DISPLACED, MISSED, RIGHT, SIGNATURE, STEP
 from trainer.journal.handover import hand_over, take_in
@@ -335,6 +336,15 @@ def test_the_studio_page_shows_who_is_late_and_who_did_not_play(journal: Journal
     assert (ada[0], ada[1], ada[4], ada[6]) == ("Ada Winter", "yesterday", "5", "0 of 1")
     assert (ben[0], ben[1], ben[4]) == ("Ben Frost", "12 days ago", "0")
     assert "late: Lantern Song" in ben[7]
+
+
+def test_of_much_that_is_late_the_first_is_named_with_how_far_it_is(journal: Journal) -> None:
+    by = NOW.date() - timedelta(days=1)
+    work = [Assignment("aura-lee", PIECE.title, ("F#",), help="none", goal=0.5, by=by)]
+    work += [Assignment("x", f"Song {at} (evening)", ("e",), by=by) for at in range(4)]
+    (ada,) = students(journal, ["Ada Winter"], NOW, assignments=work)
+    assert ada.look.startswith("late: Aura Lee (9")
+    assert ada.look.endswith("% right, but with all syllables shown), Song 0, Song 1 and 2 more")
 
 
 def test_an_empty_studio_says_what_to_do(tmp_path: pathlib.Path) -> None:

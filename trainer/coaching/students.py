@@ -18,6 +18,8 @@ from trainer.music.solfege import LA_BASED
 
 # From one lesson to the next.
 SINCE_DAYS = 7
+# So many pieces that are late are named.
+_TOLD = 3
 
 
 @dataclass(frozen=True)
@@ -83,7 +85,8 @@ def _student(
 def _look(journal: Journal, player: str, today: date, start: date, mine: Sequence[Progress], minor: str) -> str:
     late = [one for one in mine if one.state == LATE]
     if late:
-        return f"late: {', '.join(map(_late, late))}"
+        more = f" and {len(late) - _TOLD} more" if len(late) > _TOLD else ""
+        return f"late: {', '.join(map(_late, late[:_TOLD]))}{more}"
     worst = habits(journal, player, today, days=max((today - start).days, 1), minor=minor)[:1]
     if worst:
         return worst[0].sentence
