@@ -37,6 +37,8 @@ def empty(house: House) -> None:
     """A first time: nothing played, set or come."""
     _own(house)
     house.go("handing")
+    # What other scenes handed over lies in the same folder.
+    page(house).rows = []
 
 
 def come(house: House) -> None:
