@@ -42,7 +42,7 @@ from trainer.scores.printing import (
     to_html,
     to_pdf,
 )
-from trainer.scores.svg import Place
+from trainer.scores.systems import Place
 from trainer.session import Session
 
 NOW = datetime.now().astimezone()

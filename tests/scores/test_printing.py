@@ -39,7 +39,7 @@ from trainer.scores.printing import (
     to_html,
     to_pdf,
 )
-from trainer.scores.svg import System
+from trainer.scores.systems import System
 from trainer.scores.writing import to_musicxml
 
 SQUARE = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9"><rect width="9" height="9"/></svg>'

@@ -13,12 +13,11 @@ It holds wherever that bar is played, in every repeat.
 
 from __future__ import annotations
 
-import re
 from fractions import Fraction
 from pathlib import Path
 
+from trainer.coaching.beats import beat_of, beat_words, onsets_of, place_of
 from trainer.music.piece import Piece
-from trainer.music.pitch import MusicError
 from trainer.scores.harmony import Correction
 from trainer.scores.numerals import parse
 from trainer.scores.plain import Entry, blocks, read_plain, write_plain
@@ -40,11 +39,9 @@ def load(folder: Path, piece: Piece) -> tuple[Correction, ...]:
         if entry.text("piece").casefold() != piece.title.casefold():
             continue
         number, beat, figure = int(entry.number("bar")), _beat(entry), entry.text("numeral")
-        for bar in piece.bars:
-            onset = bar.onset + (beat - 1) * bar.beat_quarters
-            if bar.number == number and onset < bar.onset + bar.length:
-                parse(figure, piece.key_at(onset).mode)
-                found.append(Correction(onset, figure))
+        for onset in onsets_of(piece, number, beat):
+            parse(figure, piece.key_at(onset).mode)
+            found.append(Correction(onset, figure))
     return tuple(found)
 
 
@@ -62,8 +59,7 @@ def keep(folder: Path, piece: Piece, correction: Correction) -> None:
 
     if correction.figure:
         parse(correction.figure, piece.key_at(correction.onset).mode)
-    bar = piece.bar_at(correction.onset)
-    beat = (correction.onset - bar.onset) / bar.beat_quarters + 1
+    bar, beat = place_of(piece, correction.onset)
     document = read_plain(folder / FILE)
     if document is None:
         document = tomlkit.document()
@@ -73,7 +69,7 @@ def keep(folder: Path, piece: Piece, correction: Correction) -> None:
     here = [
         number
         for number, entry in enumerate(entries)
-        if entry.text("piece").casefold() == title and entry.number("bar") == bar.number and _beat(entry) == beat
+        if entry.text("piece").casefold() == title and entry.number("bar") == bar and _beat(entry) == beat
     ]
     chords = blocks(document, "chord")
     for number in reversed(here[bool(correction.figure) :]):
@@ -82,7 +78,7 @@ def keep(folder: Path, piece: Piece, correction: Correction) -> None:
         chords[here[0]]["numeral"] = correction.figure
     elif correction.figure:
         row = tomlkit.table()
-        row.update({"piece": piece.title, "bar": bar.number, "beat": _words(beat), "numeral": correction.figure})
+        row.update({"piece": piece.title, "bar": bar, "beat": beat_words(beat), "numeral": correction.figure})
         chords.append(row)
     if not chords:
         # An empty list would be written as one.
@@ -91,14 +87,4 @@ def keep(folder: Path, piece: Piece, correction: Correction) -> None:
 
 
 def _beat(entry: Entry) -> Fraction:
-    text = entry.text("beat")
-    match = re.fullmatch(r"(\d{1,3})(?: (\d{1,4})/(\d{1,4}))?", text.strip())
-    if not match or (match[3] and not int(match[3])) or not int(match[1]):
-        raise MusicError(f'{entry.where}: beat must be like "3" or "2 1/2", counted from 1.')
-    return int(match[1]) + (Fraction(int(match[2]), int(match[3])) if match[3] else Fraction(0))
-
-
-def _words(beat: Fraction) -> str:
-    whole = beat.numerator // beat.denominator
-    rest = beat - whole
-    return f"{whole} {rest.numerator}/{rest.denominator}" if rest else str(whole)
+    return beat_of(entry.text("beat"), entry.where)

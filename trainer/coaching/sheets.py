@@ -38,7 +38,7 @@ from trainer.scores.printing import (
     text_height_mm,
     text_width_mm,
 )
-from trainer.scores.svg import System
+from trainer.scores.systems import System
 
 FOOT = "Keyfarer · a teacher's word stands above this sheet"
 # Pixels of a staff in the engraver's picture; only proportions matter on paper.
@@ -260,7 +260,7 @@ class _Work:
     @property
     def answer(self) -> Piece:
         """The piece in the key; printed fingers that no longer serve are replaced."""
-        return refingered(self.expected, self.found)
+        return refingered(self.expected, self.found.told)
 
 
 def _section(work: _Work, asked: str) -> Block:

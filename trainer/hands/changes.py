@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Container, Mapping
 from dataclasses import dataclass, replace
 
 from trainer.hands import rules
 from trainer.hands.fingering import Judge, Wish, finger_piece
 from trainer.hands.keyboard import is_black
+from trainer.hands.own import NOBODYS, Fingers, OwnFingers, fitted
 from trainer.hands.position import MEDIUM
 from trainer.music.piece import LEFT, Piece
 
@@ -90,6 +91,8 @@ class Changes:
         In the order to practise them.
     kept : float
         Share of the notes whose finger stays, 0 to 1.
+    told : dict of note index to finger
+        What a page is to bear, whatever is printed: fingers that change, what the player said and what follows from it.
     """
 
     written: Mapping[str, Mapping[int, int]]
@@ -97,16 +100,58 @@ class Changes:
     changed: tuple[Change, ...]
     spots: tuple[Spot, ...]
     kept: float
+    told: Fingers
 
 
-def changes(written: Piece, expected: Piece, size: str = MEDIUM) -> Changes:
+@dataclass(frozen=True)
+class Laid:
+    """The fingers of both hands in both keys.
+
+    Parameters
+    ----------
+    written, target : dict of hand to dict of note index to finger
+    told : dict of note index to finger
+        See `Changes`.
+    """
+
+    written: Mapping[str, dict[int, int]]
+    target: Mapping[str, dict[int, int]]
+    told: Fingers
+
+
+def laid(written: Piece, expected: Piece, size: str = MEDIUM, own: OwnFingers = NOBODYS) -> Laid:
+    """The fingers in the written key and in that of `expected`, with what the player said of either.
+
+    What is said in the written key counts as printed there, and goes along to the other key where it serves; what is
+    said for the other key stands above all.
+    """
+    here, there = own.of(written.key), own.of(expected.key)
+    before: dict[str, dict[int, int]] = {}
+    after: dict[str, dict[int, int]] = {}
+    told: dict[int, int] = {}
+    fingered = any(note.finger for note in written.notes)
+    for hand in written.hands:
+        plain = finger_piece(written, hand, size)
+        before[hand] = fitted(written, hand, size, plain, here)
+        moved = target_fingers(written, expected, hand, size, before[hand], here)
+        after[hand] = fitted(expected, hand, size, moved, there)
+        followed = after[hand].items()
+        if fingered:
+            told |= {i: number for i, number in followed if number != plain.get(i)}
+        if here or there:
+            without = target_fingers(written, expected, hand, size, plain) if here else moved
+            told |= {i: n for i, n in followed if i in here or i in there or n != without.get(i)}
+    return Laid(before, after, told)
+
+
+def changes(written: Piece, expected: Piece, size: str = MEDIUM, own: OwnFingers = NOBODYS) -> Changes:
     """Compare the fingering of a piece with that of the same piece in another key.
 
     A finger of the written key (printed, or found) is kept in the other key where keeping it costs no more than it
-    is worth; so every change has a reason on the keyboard.
+    is worth; so every change has a reason on the keyboard, or is the player's own.
     """
-    before = {hand: finger_piece(written, hand, size) for hand in written.hands}
-    after = {hand: target_fingers(written, expected, hand, size, before[hand]) for hand in written.hands}
+    found = laid(written, expected, size, own)
+    before, after, there = found.written, found.target, own.of(expected.key)
     changed: list[Change] = []
     spots: list[Spot] = []
     total = same = 0
@@ -118,7 +163,7 @@ def changes(written: Piece, expected: Piece, size: str = MEDIUM) -> Changes:
         judge = Judge(expected, hand, size)
         least = judge.points(after[hand])
         for run in runs:
-            why = _why(written, expected, hand, run, both, before[hand], after[hand])
+            why = _why(written, expected, hand, run, both, before[hand], after[hand], there)
             changed += [
                 Change(i, hand, before[hand][i], after[hand][i], why) for i in run if before[hand][i] != after[hand][i]
             ]
@@ -129,36 +174,41 @@ def changes(written: Piece, expected: Piece, size: str = MEDIUM) -> Changes:
             leaps = last - first > places[1] - places[0]
             spots.append(Spot(hand, tuple(run), (first, last), why, round(dear, 2), leaps))
     spots.sort(key=lambda spot: (-spot.dear, spot.notes))
-    return Changes(
-        before, after, tuple(sorted(changed, key=lambda c: c.note)), tuple(spots), same / total if total else 1.0
-    )
+    ordered = tuple(sorted(changed, key=lambda c: c.note))
+    return Changes(before, after, ordered, tuple(spots), same / total if total else 1.0, found.told)
 
 
-def served(written: Piece, expected: Piece, size: str = MEDIUM) -> Piece:
+def served(written: Piece, expected: Piece, size: str = MEDIUM, own: OwnFingers = NOBODYS) -> Piece:
     """The written piece with the fingers its notes take in the key to play, for a page that bears fingers.
 
-    What is printed stays where it serves; where a finger changes the new one is told, printed or not.
+    What is printed stays where it serves; where a finger changes the new one is told, printed or not. A page without
+    fingers bears those the player said and what follows from them.
     """
-    if not any(note.finger for note in written.notes):
+    if not any(note.finger for note in written.notes) and not own.by_key:
         return written
-    return refingered(written, changes(written, expected, size))
+    return refingered(written, laid(written, expected, size, own).told)
 
 
-def refingered(piece: Piece, found: Changes) -> Piece:
-    """A piece that bears fingers, in either key, with those that change replaced."""
-    if not any(note.finger for note in piece.notes):
+def refingered(piece: Piece, told: Fingers) -> Piece:
+    """A piece, in either key, with some of its fingers replaced."""
+    if not told:
         return piece
-    new = {change.note: change.after for change in found.changed}
-    notes = (replace(note, finger=new.get(i, note.finger)) for i, note in enumerate(piece.notes))
+    notes = (replace(note, finger=told.get(i, note.finger)) for i, note in enumerate(piece.notes))
     return replace(piece, notes=tuple(notes))
 
 
 def target_fingers(
-    written: Piece, expected: Piece, hand: str, size: str = MEDIUM, before: Mapping[int, int] | None = None
+    written: Piece,
+    expected: Piece,
+    hand: str,
+    size: str = MEDIUM,
+    before: Mapping[int, int] | None = None,
+    said: Container[int] = (),
 ) -> dict[int, int]:
     """Only the fingers of one hand in the target key, keeping those of the written key where they serve.
 
-    `before` is the fingering in the written key, found when it is not given.
+    `before` is the fingering in the written key, found when it is not given; those `said` by the player there weigh as
+    much as printed ones.
     """
     if before is None:
         before = finger_piece(written, hand, size)
@@ -168,7 +218,7 @@ def target_fingers(
     for place, i in enumerate(notes):
         if i in before:
             same = all(alike[max(0, place - _AROUND) : place + _AROUND + 1])
-            printed = written.notes[i].finger is not None
+            printed = written.notes[i].finger is not None or i in said
             wishes[i] = Wish(before[i]) if all(alike) else Wish(before[i], _LEAVING[printed, same], _EACH[printed])
     return finger_piece(expected, hand, size, wishes)
 
@@ -196,12 +246,16 @@ def _why(
     both: list[int],
     before: Mapping[int, int],
     after: Mapping[int, int],
+    said: Fingers,
 ) -> str:
-    """Why the old fingers of a run do not serve, with the fingers before and after."""
+    """Why the old fingers of a run do not serve, with the fingers before and after; `said`: the player's own."""
     shown = run[:_SHOWN]
     more = " …" if len(run) > _SHOWN else ""
     old, new = (" ".join(str(of[i]) for i in shown) + more for of in (before, after))
-    return f"{_reason(written, expected, hand, run, both, before, after)}: {old} becomes {new}"
+    own = next((i for i in run if i in said and before[i] != after[i]), None)
+    if own is None:
+        return f"{_reason(written, expected, hand, run, both, before, after)}: {old} becomes {new}"
+    return f"{after[own]} on {expected.notes[own].pitch.words} is the player's own finger: {old} becomes {new}"
 
 
 def _reason(

@@ -44,11 +44,14 @@ class Wish:
         Points it costs to leave the wished fingering at this note; once left, the notes after it are free to follow.
     each : float
         Points it costs for this note, left or following.
+    own : bool
+        Said by the player: it stands, and the notes around it are free to follow.
     """
 
     finger: int
     leaving: float = 0.0
     each: float = _WHATEVER_IT_COSTS
+    own: bool = False
 
 
 Wishes = Mapping[int, Wish]
@@ -104,7 +107,7 @@ def finger_piece(piece: Piece, hand: str, size: str = MEDIUM, wishes: Wishes | N
     if not notes:
         return {}
     placed = in_position(notes, piece.key, hand)
-    if placed is not None:
+    if placed is not None and not any(one.own and placed[i] != one.finger for i, one in (wishes or {}).items()):
         return placed
     if wishes is None:
         wishes = {index: Wish(note.finger) for index, note in notes if note.finger}
@@ -217,6 +220,8 @@ class _Steps:
                     other = ways[:, place] != wish.finger - 1
                     self.own[i] = self.own[i] + wish.each * other
                     kept &= ~other
+                    if wish.own and wish.leaving:
+                        kept[:] = False
                     leaving = max(leaving, wish.leaving)
             step = self.from_last[i]
             if leaving and kept_before is not None and step is not None:
@@ -322,7 +327,8 @@ def _search(slices: tuple[Slice, ...], wishes: Wishes, scale: float) -> list[tup
         rows = [int(steps.own[0].argmin())]
     else:
         forward, rows = _forward(steps)
-        figures = _figures(slices)
+        # Where the player's own finger stands other places keep theirs: what was alike is.
+        figures = [] if any(wish.own for wish in wishes.values()) else _figures(slices)
         if figures:
             _prefer_alike(steps, forward, figures)
             rows = _forward(steps)[1]

@@ -11,7 +11,7 @@ from collections.abc import Collection, Sequence
 from itertools import accumulate
 from math import inf
 
-from trainer.scores.svg import System
+from trainer.scores.systems import System
 
 # Of the width: a last system that ends before it was not drawn out.
 _SHORT = 0.95

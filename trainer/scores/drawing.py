@@ -7,7 +7,7 @@ import xml.etree.ElementTree as ET
 from collections.abc import Sequence
 from itertools import pairwise
 
-from trainer.scores.svg import System
+from trainer.scores.systems import System
 
 _SVG = "{http://www.w3.org/2000/svg}"
 _LINK = "{http://www.w3.org/1999/xlink}"

@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 from bisect import bisect_right
 from collections import deque
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property, lru_cache
@@ -20,9 +21,11 @@ from trainer.music.passage import passage
 from trainer.music.piece import LEFT, Piece
 from trainer.scores import cache
 from trainer.scores.breaking import broken, evened, filled, widest
+from trainer.scores.fingerstacks import unstacked
 from trainer.scores.look import Look
 from trainer.scores.preparing import VOICE_SIZE, Print
-from trainer.scores.svg import Place, Staff, System, systems_of
+from trainer.scores.svg import systems_of
+from trainer.scores.systems import Place, Staff, System
 from trainer.scores.writing import to_musicxml
 
 _VEROVIO = Lock()
@@ -31,7 +34,9 @@ _DOCUMENTS: deque[tuple[Piece, Print, str]] = deque(maxlen=3)
 # apart but the first, so that equal notes stand unequally; wider syllables draw apart by themselves.
 _RIBBON_WORD = "so"
 # Raised whenever the same piece and look would come out differently.
-MAKE = 40
+MAKE = 41
+# The finger every printed one is while the piece is laid out.
+_ANY_FINGER = 4
 # Verovio's way of breaking lines, and of the width what a last system must fill to be drawn out to its end.
 _AS_FULL = ("auto", 0.6)
 _AS_TOLD = ("line", 0.3)
@@ -116,19 +121,19 @@ def engrave(piece: Piece, look: Look) -> Engraved:
     known = kept(piece, look)
     if known is not None:
         return known
-    look, piece = _settled(look, piece)
+    look, piece, fingers = _settled(look, piece)
     drawn = _worded(piece, look) if _is_worded(piece, look) else _shared_out(piece, look)
-    engraved = Engraved(drawn, look)
+    engraved = Engraved(unstacked(drawn, piece), look)
     cache.keep(_name(piece, look), _packed(engraved))
-    return engraved
+    return _fingered(engraved, fingers)
 
 
 def kept(piece: Piece, look: Look) -> Engraved | None:
     """The piece as it was laid out before and kept on disk; None when it must be laid out."""
-    look, piece = _settled(look, piece)
+    look, piece, fingers = _settled(look, piece)
     found = cache.fetch(_name(piece, look))
     try:
-        return None if found is None else _unpacked(found, look)
+        return None if found is None else _fingered(_unpacked(found, look), fingers)
     except (KeyError, TypeError, ValueError):
         return None  # an entry of another make
 
@@ -148,23 +153,35 @@ def beginning(piece: Piece, look: Look, bars: int) -> Engraved:
     cut = passage(piece, (0, bars - 1))
     # Its notes are the first of the piece, under the same indices.
     cut = replace(cut, voice_line=tuple(index for index in piece.voice_line if index < len(cut.notes)))
-    look, cut = _settled(look, cut)
-    return Engraved(_drawn(cut, look)[:-1], look)
+    look, cut, fingers = _settled(look, cut)
+    return _fingered(Engraved(unstacked(_drawn(cut, look)[:-1], cut), look), fingers)
 
 
 def heights(piece: Piece, look: Look) -> list[float]:
     """How tall the systems are, in pixels, before the last of them share their bars: what a piece needs at this size,
     found in less than half the time of `engrave`.
     """
-    look, piece = _settled(look, piece)
+    look, piece, _ = _settled(look, piece)
     laid = _worded(piece, look) if _is_worded(piece, look) else _drawn(piece, look, drawings=False)
     return [system.height for system in laid]
 
 
-def _settled(look: Look, piece: Piece) -> tuple[Look, Piece]:
-    """A look in whole pixels, and the piece with the fingers it shows."""
+def _settled(look: Look, piece: Piece) -> tuple[Look, Piece, dict[int, int]]:
+    """A look in whole pixels; the piece with the fingers it shows, all the same; and which they are, by note.
+
+    A finger takes the same room whichever it is, so that a page with other ones need not be laid out anew.
+    """
     look = replace(look, staff_px=max(4 * round(look.staff_px / 4), 8))
-    return look, piece if look.stacked else _outer_fingers(piece)
+    shown = piece if look.stacked else _outer_fingers(piece, look.own)
+    fingers = {i: note.finger for i, note in enumerate(shown.notes) if note.finger}
+    if not fingers:
+        return look, shown, fingers
+    notes = (replace(note, finger=_ANY_FINGER) if note.finger else note for note in shown.notes)
+    return look, replace(shown, notes=tuple(notes)), fingers
+
+
+def _fingered(engraved: Engraved, fingers: Mapping[int, int]) -> Engraved:
+    return Engraved(tuple(system.fingered(fingers) for system in engraved.systems), engraved.look)
 
 
 def _is_worded(piece: Piece, look: Look) -> bool:
@@ -200,16 +217,20 @@ def _worded(piece: Piece, look: Look) -> tuple[System, ...]:
     return _drawn(piece, look, filled(line, room), words=share)
 
 
-def _outer_fingers(piece: Piece) -> Piece:
-    """Of the fingers of a chord that of its outer note alone: the right hand's highest, the left hand's lowest."""
+def _outer_fingers(piece: Piece, own: frozenset[int]) -> Piece:
+    """Of the fingers of a chord that of its outer note alone, the right hand's highest, the left hand's lowest; and of
+    the notes `own`.
+    """
     outer: dict[tuple[str, Fraction], int] = {}
     for note in piece.notes:
         if note.finger and not note.grace:
             place, choose = (note.hand, note.onset), min if note.hand == LEFT else max
             outer[place] = choose(note.midi, outer.get(place, note.midi))
     fewer = (
-        note if note.grace or note.midi == outer.get((note.hand, note.onset)) else replace(note, finger=None)
-        for note in piece.notes
+        note
+        if note.grace or i in own or note.midi == outer.get((note.hand, note.onset))
+        else replace(note, finger=None)
+        for i, note in enumerate(piece.notes)
     )
     return replace(piece, notes=tuple(fewer))
 
@@ -257,17 +278,8 @@ def _printing(look: Look, sung: bool) -> Print:
     # the same for staves of every size.
     voice = 100 * int(space * VOICE_SIZE / 100 + 0.5) / space if sung else VOICE_SIZE
     ribbon = _RIBBON_WORD if look.ribbon_px else ""
-    return Print(
-        ribbon,
-        look.fingers,
-        look.chords,
-        look.words,
-        look.colours,
-        look.expression,
-        look.ending,
-        round(voice),
-        look.verse,
-    )
+    shown = look.fingers, look.chords, look.words, look.colours, look.expression, look.ending
+    return Print(ribbon, *shown, round(voice), look.verse)
 
 
 # The newest are kept: where no systems share their bars, what was measured is drawn.
@@ -314,7 +326,7 @@ def _options(look: Look, breaking: tuple[str, float], words: float = 0.0, conden
         "header": "none",
         "footer": "none",
         "svgFormatRaw": True,
-        "svgAdditionalAttribute": ["verse@n", "staff@n", "grpSym@symbol"],
+        "svgAdditionalAttribute": ["verse@n", "staff@n", "grpSym@symbol", "fing@startid"],
         "xmlIdSeed": 1,
         "spacingStaff": 10,
         "spacingBraceGroup": 10,

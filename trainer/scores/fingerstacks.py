@@ -7,8 +7,13 @@ it stacks in the order of a chord. So on a page all fingers of such a chord are 
 from __future__ import annotations
 
 import xml.etree.ElementTree as ET
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from itertools import pairwise
+
+from trainer.music.piece import Piece
+from trainer.scores.systems import System
 
 _LETTERS = "CDEFGAB"
 
@@ -50,3 +55,27 @@ def _stack(chord: Sequence[ET.Element]) -> None:
 def _line(note: ET.Element) -> int:
     """Line or space of a head, counted from C0."""
     return _LETTERS.index(note.findtext("pitch/step", "C")) + 7 * int(note.findtext("pitch/octave", "0"))
+
+
+def unstacked(systems: Iterable[System], piece: Piece) -> tuple[System, ...]:
+    """Systems whose stacked fingers say to which note of the chord each belongs."""
+    return tuple(_unstacked(system, piece) for system in systems)
+
+
+def _unstacked(system: System, piece: Piece) -> System:
+    counted = Counter(place.note for place in system.fingers)
+    fingers = list(system.fingers)
+    for home in (note for note, count in counted.items() if count > 1):
+        one = piece.notes[home]
+        chord = [
+            i
+            for i, note in enumerate(piece.notes)
+            if note.finger and (note.onset, note.hand, note.grace) == (one.onset, one.hand, one.grace)
+            if i == home or i not in counted
+        ]
+        stack = [at for at, place in enumerate(fingers) if place.note == home]
+        stack.sort(key=lambda at: fingers[at].y)
+        chord.sort(key=lambda i: -piece.notes[i].pitch.steps)
+        for at, i in zip(stack, chord, strict=False):
+            fingers[at] = replace(fingers[at], note=i)
+    return replace(system, fingers=tuple(fingers))

@@ -32,6 +32,8 @@ class Look:
         Print the fingers of all notes of a chord; else only that of its outer note, so that systems are less tall.
     verse : int
         Of the verses under the same music, by their rows from 1; 0 for all.
+    own : set of note index
+        Notes whose finger is printed whatever else of a chord is.
     """
 
     width_px: int
@@ -47,3 +49,4 @@ class Look:
     ending: bool = True
     stacked: bool = True
     verse: int = 1
+    own: frozenset[int] = frozenset()

@@ -6,9 +6,10 @@ import re
 import xml.etree.ElementTree as ET
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from trainer.scores.clearing import clear_fingers, lowest_sign, spell_symbols
+from trainer.scores.systems import BarPlace, FingerPlace, Place, Staff, System
 
 _SVG = "{http://www.w3.org/2000/svg}"
 _XLINK = "{http://www.w3.org/1999/xlink}href"
@@ -27,88 +28,6 @@ _MOVE = re.compile(rf"translate\(\s*({_NUMBER})[ ,]+({_NUMBER})\s*\)(?:\s*scale\
 _HAIR, _ASIDE, _NEARLY = 1.0004, 0.3, 0.15
 _LINE = re.compile(rf"M\s*({_NUMBER})[ ,]+({_NUMBER})\s*L\s*({_NUMBER})[ ,]+({_NUMBER})")
 _PAIRS = re.compile(rf"({_NUMBER})[ ,]+({_NUMBER})")
-
-
-@dataclass(frozen=True)
-class Place:
-    """Where a note stands: centre and width of its head, how far head and stem reach, in pixels; its staff, from 1."""
-
-    note: int
-    x: float
-    y: float
-    width: float
-    height: float
-    top: float
-    bottom: float
-    staff: int
-
-
-@dataclass(frozen=True)
-class Staff:
-    """Top and bottom line of a staff, and the baseline of the syllables under it (None without a ribbon).
-
-    Of a voice over the piano, `sung` is how far down it reaches with its words; None for the piano's staves."""
-
-    top: float
-    bottom: float
-    ribbon: float | None
-    sung: float | None = None
-
-
-@dataclass(frozen=True)
-class BarPlace:
-    """A bar by its index in `Piece.bars`, from its left to its right barline."""
-
-    bar: int
-    left: float
-    right: float
-
-
-@dataclass(frozen=True)
-class System:
-    """One system: its drawing and what stands where in it, in pixels from its top left corner.
-
-    Parameters
-    ----------
-    width, height : float
-    svg : str
-        A complete document; paper transparent.
-    staves : tuple of Staff
-        From the top.
-    bars : tuple of BarPlace
-    notes : tuple of Place
-    left, right : float
-        Ends of the staff lines.
-    music_left : float
-        Where notes may begin, after clef and signature.
-    """
-
-    width: float
-    height: float
-    svg: str
-    staves: tuple[Staff, ...]
-    bars: tuple[BarPlace, ...]
-    notes: tuple[Place, ...]
-    left: float
-    right: float
-    music_left: float
-
-    def plain(self) -> dict[str, Any]:
-        """As JSON values."""
-        rows = {name: [vars(one) for one in getattr(self, name)] for name in ("staves", "bars", "notes")}
-        return {**vars(self), **rows}
-
-    @classmethod
-    def from_plain(cls, value: dict[str, Any]) -> System:
-        """From what `plain` made of it."""
-        return cls(
-            **{
-                **value,
-                "staves": tuple(Staff(**one) for one in value["staves"]),
-                "bars": tuple(BarPlace(**one) for one in value["bars"]),
-                "notes": tuple(Place(**one) for one in value["notes"]),
-            }
-        )
 
 
 def is_voice(staff: ET.Element) -> bool:
@@ -344,6 +263,9 @@ class _System:
             for h in self.raw_notes
         )  # fmt: skip
         bars = tuple(BarPlace(bar, x(left), x(right)) for bar, left, right in self.bars)
+        fingers = tuple(
+            FingerPlace(note, x(at), y(base), round(size * scale, 2)) for note, at, base, size in self._fingers()
+        )
         return System(
             width=round(wide * scale, 2),
             height=round(height, 2),
@@ -354,7 +276,17 @@ class _System:
             left=bars[0].left,
             right=bars[-1].right,
             music_left=x(self.music_left),
+            fingers=fingers,
         )
+
+    def _fingers(self) -> Iterator[tuple[int, float, float, float]]:
+        """Of each finger its note, and where and how large it is in verovio's units."""
+        for group in _by_class(self.group, "fing"):
+            note = re.fullmatch(r"#k(\d+)", group.get("data-startid", ""))
+            text = group.find(f".//{_SVG}text[@y]")
+            if note and text is not None:
+                sizes = [float(part.get("font-size", "0px")[:-2]) for part in text.iter(f"{_SVG}tspan")]
+                yield int(note[1]), float(text.get("x", 0)), float(text.get("y", 0)), max(sizes, default=0.0)
 
     def _thicken(self) -> None:
         """Straight lines of whole pixels: drawn with sharp edges, a thinner one falls between two rows and vanishes."""

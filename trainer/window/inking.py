@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from trainer.scores import cache
 from trainer.scores.engraving import picture
-from trainer.scores.svg import System
+from trainer.scores.systems import System
 
 Alpha = NDArray[numpy.uint8]
 _HEAD = struct.Struct(">II")

@@ -1,0 +1,228 @@
+"""The player's own fingers, kept as plain data.
+
+``fingers.toml`` in the journal's folder::
+
+    [[fingers]]
+    player = "Ada"        # left out for who plays without a name
+    piece = "Aura Lee"
+    key = "Eb"            # the key to be played
+    hand = "right"
+    notes = [
+        "bar 3, beat 2 1/2: A4 with 4",          # the note as the page has it
+        "bar 4, beat 1, grace note: G4 with 2",
+    ]
+
+They hold wherever that bar is played, in every repeat, and for that player alone: hands differ.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from trainer.coaching.beats import BEAT, beat_of, beat_words, onsets_of, place_of
+from trainer.hands.own import CROSSED, FULL, NOBODYS, Lie, OwnFingers, Remark, lie, objection
+from trainer.music.keys import Key
+from trainer.music.piece import LEFT, RIGHT, Piece
+from trainer.music.pitch import MusicError, SpelledPitch, shortened
+from trainer.scores.plain import LARGEST, Entry, blocks, read_plain, write_plain
+
+if TYPE_CHECKING:
+    from tomlkit import TOMLDocument
+
+FILE = "fingers.toml"
+_HEAD = "Fingers of your own, by the key they are played in; notes are named as the page has them. You may edit this."
+_NOTE = re.compile(rf"bar (\d{{1,4}}), beat ({BEAT})(, grace note)?: (\S+) with ([1-5])")
+_SHAPE = '"bar 3, beat 2 1/2: A4 with 4"'
+
+
+@dataclass(frozen=True, order=True)
+class _Said:
+    """One line: where, which note, which finger."""
+
+    bar: int
+    beat: Fraction
+    grace: bool
+    pitch: str
+    finger: int
+
+    @property
+    def place(self) -> tuple[int, Fraction, bool, str]:
+        return self.bar, self.beat, self.grace, self.pitch
+
+    @property
+    def text(self) -> str:
+        grace = ", grace note" if self.grace else ""
+        return f"bar {self.bar}, beat {beat_words(self.beat)}{grace}: {self.pitch} with {self.finger}"
+
+    @classmethod
+    def of(cls, piece: Piece, note: int, finger: int) -> _Said:
+        one = piece.notes[note]
+        return cls(*place_of(piece, one.onset), one.grace, one.pitch.name, finger)
+
+    @classmethod
+    def parse(cls, text: object, where: str) -> _Said:
+        match = _NOTE.fullmatch(" ".join(text.split())) if isinstance(text, str) else None
+        if match is None:
+            raise MusicError(f"{where}: '{shortened(str(text))}' names no finger; write it like {_SHAPE}.")
+        try:
+            pitch = SpelledPitch.parse(match[4]).name
+        except MusicError as error:
+            raise MusicError(f"{where}: {error}") from error
+        return cls(int(match[1]), beat_of(match[2], where), bool(match[3]), pitch, int(match[5]))
+
+    def notes(self, piece: Piece, hand: str) -> Iterator[int]:
+        """The notes it speaks of, in every repeat."""
+        onsets = set(onsets_of(piece, self.bar, self.beat))
+        for i, note in enumerate(piece.notes):
+            if note.onset in onsets and (note.hand, note.grace, note.pitch.name) == (hand, self.grace, self.pitch):
+                yield i
+
+
+def load(folder: Path, piece: Piece, player: str = "") -> OwnFingers:
+    """A player's own fingers for a piece, by its title.
+
+    Raises
+    ------
+    MusicError
+        Saying which entry is wrong.
+    """
+    by_key: dict[Lie, dict[int, int]] = {}
+    for entry in _entries(_read(folder / FILE) or {}, piece, player):
+        key, hand = _key(entry), _hand(entry)
+        for one in _lines(entry):
+            for note in one.notes(piece, hand):
+                said = by_key.setdefault(lie(key), {})
+                against = objection(piece, note, one.finger, said)
+                if against is not None:
+                    raise MusicError(f"{entry.where}, {one.text}: {refusal(piece, one.finger, against)}")
+                said[note] = one.finger
+    return OwnFingers(by_key) if by_key else NOBODYS
+
+
+def keep(folder: Path, piece: Piece, key: Key, note: int, finger: int, player: str = "") -> None:
+    """Keep a finger for a note in a key to be played, in place of any said of it; finger 0 takes that away again.
+
+    Whatever else stands in the file, comments too, is left as it is.
+
+    Raises
+    ------
+    MusicError
+        When the note cannot be played with that finger beside those said of the same chord, or the file cannot be read
+        or written; then nothing is changed.
+    """
+    import tomlkit
+
+    if finger:
+        against = objection(piece, note, finger, load(folder, piece, player).of(key))
+        if against is not None:
+            raise MusicError(refusal(piece, finger, against))
+    document = read_plain(folder / FILE)
+    if document is None:
+        document = tomlkit.document()
+        document.add(tomlkit.comment(_HEAD))
+    hand, new = piece.notes[note].hand, _Said.of(piece, note, finger)
+    every = blocks(document, "fingers")
+    here = [
+        row
+        for row, entry in zip(every, Entry.each(document, "fingers", FILE), strict=True)
+        if _is_of(entry, piece, player) and lie(_key(entry)) == lie(key) and _hand(entry) == hand
+    ]
+    for row in here:
+        lines = [_Said.parse(text, FILE) for text in row["notes"]]
+        for at in reversed([at for at, one in enumerate(lines) if one.place == new.place]):
+            del row["notes"][at]
+    if finger:
+        if not here:
+            here = [_block(piece, key, hand, player)]
+            every.append(here[0])
+            here = [every[-1]]
+        lines = [_Said.parse(text, FILE) for text in here[0]["notes"]]
+        here[0]["notes"].insert(sum(one < new for one in lines), new.text)
+        here[0]["notes"].multiline(True)
+    for at in reversed([at for at, row in enumerate(every) if any(row is one for one in here) and not row["notes"]]):
+        del every[at]
+    if not every:
+        # An empty list would be written as one.
+        document.pop("fingers", None)
+    text = tomlkit.dumps(document)
+    if len(text.encode()) > LARGEST:
+        raise MusicError(f"{FILE} holds as much as it can: take away fingers that are not wanted any more.")
+    write_plain(folder / FILE, text)
+
+
+def alike(piece: Piece, note: int) -> tuple[int, ...]:
+    """The note and the same note of every repeat: what is said of one is said of all."""
+    return tuple(_Said.of(piece, note, 0).notes(piece, piece.notes[note].hand))
+
+
+def refusal(piece: Piece, finger: int, against: Remark) -> str:
+    """Why a finger cannot be, in a sentence; notes are named as the page has them."""
+    if against.kind == FULL or against.other is None:
+        if against.kind == FULL:
+            return "No finger is left for this note: more than five keys lie under one hand."
+        return f"With {finger} here no finger is left for the other notes of the chord: choose one between."
+    other = piece.notes[against.other].pitch.words
+    if against.kind == CROSSED:
+        return f"With {finger} here the fingers of the chord would cross at {other}: change that one first."
+    return f"{finger} is on {other} of the same chord: give that note another finger first."
+
+
+def _entries(document: Any, piece: Piece, player: str) -> Iterator[Entry]:
+    return (entry for entry in Entry.each(document, "fingers", FILE) if _is_of(entry, piece, player))
+
+
+def _is_of(entry: Entry, piece: Piece, player: str) -> bool:
+    named = entry.text("piece").casefold(), entry.text("player", "").casefold()
+    return named == (piece.title.casefold(), player.casefold())
+
+
+def _key(entry: Entry) -> Key:
+    try:
+        return Key.parse(entry.text("key"))
+    except MusicError as error:
+        said = str(error)
+        raise MusicError(said if said.startswith(entry.where) else f"{entry.where}: {said}") from error
+
+
+def _hand(entry: Entry) -> str:
+    hand = entry.text("hand")
+    if hand not in (RIGHT, LEFT):
+        raise MusicError(f'{entry.where}: hand must be "right" or "left".')
+    return hand
+
+
+def _lines(entry: Entry) -> list[_Said]:
+    rows = entry.table.get("notes")
+    if not isinstance(rows, list):
+        raise MusicError(f"{entry.where}: notes must be a list, like notes = [{_SHAPE}].")
+    return [_Said.parse(text, entry.where) for text in rows]
+
+
+def _block(piece: Piece, key: Key, hand: str, player: str) -> Any:
+    import tomlkit
+
+    row = tomlkit.table()
+    named = {"player": player} if player else {}
+    row.update({**named, "piece": piece.title, "key": key.short, "hand": hand, "notes": tomlkit.array()})
+    row.add(tomlkit.nl())
+    return row
+
+
+def _read(path: Path) -> TOMLDocument | None:
+    """The file, read anew only when it is another: every page asks for it."""
+    try:
+        found = path.stat()
+    except OSError:
+        return read_plain(path)
+    return _read_as(path, (found.st_ino, found.st_mtime_ns, found.st_size))
+
+
+@lru_cache(maxsize=2)
+def _read_as(path: Path, made: tuple[int, int, int]) -> TOMLDocument | None:
+    return read_plain(path)
