@@ -117,3 +117,13 @@ def test_a_file_that_would_grow_too_large_stays_as_it_is(
     with pytest.raises(MusicError, match="holds as much as it can"):
         keep(tmp_path, TUNE, E_FLAT, 2, 3)
     assert text(tmp_path) == before
+
+
+def test_who_leaves_takes_their_fingers_along(tmp_path: pathlib.Path) -> None:
+    ownfingers.forget(tmp_path, "Ada")
+    assert not (tmp_path / FILE).exists()
+    keep(tmp_path, TUNE, E_FLAT, 1, 2, "Ada")
+    keep(tmp_path, TUNE, E_FLAT, 1, 3)
+    ownfingers.forget(tmp_path, "ada")
+    assert "Ada" not in text(tmp_path)
+    assert load(tmp_path, TUNE).of(E_FLAT) == {1: 3}

@@ -16,6 +16,8 @@ from tests.scores import making
 from trainer.coaching.cards import five_finger_card
 from trainer.coaching.path import load
 from trainer.coaching.sheets import Wishes, _engraved, _syllables, booklet, sheet
+from trainer.hands.fingering import finger_piece
+from trainer.hands.own import OwnFingers, lie
 from trainer.hands.position import five_finger
 from trainer.music.compass import LEVELS
 from trainer.music.keys import TWENTY_FOUR, Key
@@ -319,3 +321,21 @@ def test_the_path_begins_each_level_on_a_page_with_a_pattern_of_its_own() -> Non
     heads = [b.text for b in blocks if isinstance(b, Heading) and b.level == 1]
     assert heads == ["The path", "Trichord level", "Pentachord level", "Hexachord level", "Open level"]
     assert sum(isinstance(block, NewPage) for block in blocks) == 3
+
+
+def test_the_players_own_fingers_stand_on_page_and_answer_each_in_its_key() -> None:
+    piece = reading.read(library.find("petzold-minuet-in-g"))
+    note = 5
+    assert finger_piece(piece, "right")[note] == 2
+    own = OwnFingers({lie(piece.key): {note: 4}, lie(Key.parse("F")): {note: 3}})
+
+    def digits(wishes: Wishes, key: str) -> list[list[str]]:
+        blocks = sheet(piece, [plan(piece.key, key)], wishes).blocks
+        music = [block for block in blocks if isinstance(block, Music)]
+        return [re.findall(r'class="fing".*?>([1-5])<', "".join(one.systems)) for one in music]
+
+    page, answer = digits(Wishes(answers=True, own=own), "F")
+    plain, plain_answer = digits(Wishes(answers=True), "F")
+    assert page != plain
+    assert answer != plain_answer
+    assert digits(Wishes(answers=True, own=OwnFingers({lie(Key.parse("Eb")): {note: 3}})), "F") == [plain, plain_answer]

@@ -172,7 +172,7 @@ def test_notes_and_fingers_stand_apart_and_marks_are_explained(capsys: pytest.Ca
 
 def test_fingers_has_exactly_the_keys_promised(capsys: pytest.CaptureFixture[str]) -> None:
     found = asked(capsys, "fingers", MINUET, "--to", "Eb")
-    assert list(found) == ["right", "left", "changed", "kept"]
+    assert list(found) == ["right", "left", "changed", "kept", "own"]
     assert all(list(row) == ["note", "finger"] for row in found["right"] + found["left"])
     assert all(list(row) == ["note", "from", "to", "why"] for row in found["changed"])
     assert all(row["from"] != row["to"] for row in found["changed"])
@@ -193,6 +193,44 @@ def test_fingers_reads_as_a_page_too(capsys: pytest.CaptureFixture[str]) -> None
     assert "from G major to E♭ major, medium hand" in printed
     assert "A teacher's" in printed
     assert "*" in printed
+
+
+@pytest.mark.usefixtures("home")
+def test_a_finger_of_ones_own_is_said_shown_told_as_data_and_taken_away(capsys: pytest.CaptureFixture[str]) -> None:
+    words = ["fingers", MINUET, "--to", "F", "--player", "Ada"]
+    before = asked(capsys, *words)
+    found = asked(capsys, *words, "--say", "bar 1, beat 2: G4 with 3")
+    (own,) = found["own"]
+    assert own["finger"] == 3
+    assert {row["note"]: row["finger"] for row in found["right"]}[own["note"]] == 3
+    assert asked(capsys, *words) == found
+    assert main(words) == 0
+    printed = capsys.readouterr().out
+    assert re.search(r"F\s3!", printed)
+    assert "! is the player's own finger" in printed
+    assert asked(capsys, *words[:-1], "Bea") == before
+    assert asked(capsys, *words[:2], "--to", "Eb", "--player", "Ada")["own"] == []
+    assert asked(capsys, *words, "--take-away", "bar 1, beat 2: G4") == before
+
+
+@pytest.mark.usefixtures("home")
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [("bar 1, beat 2: G4", "names no finger: end it like 'with 4'"), ("bar 99, beat 2: G4 with 2", "There is no G4 on"),
+     ("bar 1, beat 2: H4 with 2", "is not a pitch"), ("the first note", "write it like")],
+)  # fmt: skip
+def test_what_names_no_note_is_one_sentence(text: str, says: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["fingers", MINUET, "--to", "F", "--say", text]) == 2
+    said = capsys.readouterr().err
+    assert says in said
+    assert said.count("\n") == 1
+
+
+@pytest.mark.usefixtures("home")
+def test_a_hard_finger_is_kept_with_a_remark(capsys: pytest.CaptureFixture[str]) -> None:
+    words = ["fingers", MINUET, "--to", "F", "--say", "bar 2, beat 2: G4 with 3", "--say", "bar 2, beat 1: D5 with 3"]
+    assert main(words) == 0
+    assert "3 plays" in capsys.readouterr().err
 
 
 def test_degrees_are_those_of_the_key_that_stands(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

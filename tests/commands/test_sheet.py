@@ -24,6 +24,18 @@ def test_a_sheet_for_two_keys(tmp_path: pathlib.Path, capsys: pytest.CaptureFixt
         assert part in text
 
 
+@pytest.mark.usefixtures("home")
+def test_a_sheet_bears_the_players_own_fingers(tmp_path: pathlib.Path) -> None:
+    def said(key: str, player: str = "") -> bool:
+        out = tmp_path / "sheet.pdf"
+        assert main(["sheet", "aura-lee", "--to", key, "--player", player, "--out", str(out)]) == 0
+        return "4 on E flat is the player" in " ".join(text_of(out).split())
+
+    words = ["fingers", "aura-lee", "--to", "Eb", "--player", "Ada", "--say", "bar 1, beat 4: G4 with 4"]
+    assert main(words) == 0
+    assert [said("Eb", "Ada"), said("Eb"), said("D", "Ada")] == [True, False, False]
+
+
 def test_a_key_of_the_other_mode_is_taken_in_the_pieces_own_and_said(
     tmp_path: pathlib.Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

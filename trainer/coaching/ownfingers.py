@@ -18,7 +18,7 @@ They hold wherever that bar is played, in every repeat, and for that player alon
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
@@ -26,7 +26,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from trainer.coaching.beats import BEAT, beat_of, beat_words, onsets_of, place_of
-from trainer.hands.own import CROSSED, FULL, NOBODYS, Lie, OwnFingers, Remark, lie, objection
+from trainer.hands.own import CROSSED, FULL, NOBODYS, WIDE, Lie, OwnFingers, Remark, lie, objection
 from trainer.music.keys import Key
 from trainer.music.piece import LEFT, RIGHT, Piece
 from trainer.music.pitch import MusicError, SpelledPitch, shortened
@@ -38,7 +38,13 @@ if TYPE_CHECKING:
 FILE = "fingers.toml"
 _HEAD = "Fingers of your own, by the key they are played in; notes are named as the page has them. You may edit this."
 _NOTE = re.compile(rf"bar (\d{{1,4}}), beat ({BEAT})(, grace note)?: (\S+) with ([1-5])")
+# How a note is named.
+Namer = Callable[[SpelledPitch], str]
 _SHAPE = '"bar 3, beat 2 1/2: A4 with 4"'
+
+
+def _words(pitch: SpelledPitch) -> str:
+    return pitch.words
 
 
 @dataclass(frozen=True, order=True)
@@ -161,16 +167,64 @@ def alike(piece: Piece, note: int) -> tuple[int, ...]:
     return tuple(_Said.of(piece, note, 0).notes(piece, piece.notes[note].hand))
 
 
-def refusal(piece: Piece, finger: int, against: Remark) -> str:
+def note_named(piece: Piece, text: str) -> tuple[int, int]:
+    """The note that a line like ``bar 3, beat 2 1/2: A4 with 4`` names, and its finger, 0 where none is named.
+
+    ``left hand,`` before it tells notes apart that both hands have.
+
+    Raises
+    ------
+    MusicError
+        When it names no note of the piece, or two.
+    """
+    match = re.fullmatch(r"(?:(right|left) hand, )?(.*?)( with [1-5])?", " ".join(text.split()))
+    assert match is not None  # every part may be empty
+    one = _Said.parse(f"{match[2]}{match[3] or ' with 1'}", "A finger of your own")
+    found = [note for hand in (RIGHT, LEFT) if match[1] in (None, hand) for note in one.notes(piece, hand)]
+    if not found:
+        raise MusicError(f"There is no {one.pitch} on beat {beat_words(one.beat)} of bar {one.bar}: look at the page.")
+    if len({piece.notes[note].hand for note in found}) > 1:
+        raise MusicError(f'Both hands have that {one.pitch}: begin with "right hand," or "left hand,".')
+    return found[0], one.finger if match[3] else 0
+
+
+def forget(folder: Path, player: str) -> None:
+    """Take all fingers of a player who has left out of the file."""
+    import tomlkit
+
+    document = read_plain(folder / FILE)
+    if document is None:
+        return
+    every = blocks(document, "fingers")
+    entries = list(Entry.each(document, "fingers", FILE))
+    theirs = [at for at, one in enumerate(entries) if one.text("player", "").casefold() == player.casefold()]
+    for at in reversed(theirs):
+        del every[at]
+    if not every:
+        document.pop("fingers", None)
+    if theirs:
+        write_plain(folder / FILE, tomlkit.dumps(document))
+
+
+def refusal(piece: Piece, finger: int, against: Remark, name: Namer = _words) -> str:
     """Why a finger cannot be, in a sentence; notes are named as the page has them."""
-    if against.kind == FULL or against.other is None:
-        if against.kind == FULL:
-            return "No finger is left for this note: more than five keys lie under one hand."
+    if against.kind == FULL:
+        return "No finger is left for this note: more than five keys lie under one hand."
+    if against.other is None:
         return f"With {finger} here no finger is left for the other notes of the chord: choose one between."
-    other = piece.notes[against.other].pitch.words
+    other = name(piece.notes[against.other].pitch)
     if against.kind == CROSSED:
         return f"With {finger} here the fingers of the chord would cross at {other}: change that one first."
     return f"{finger} is on {other} of the same chord: give that note another finger first."
+
+
+def remarked(piece: Piece, note: int, finger: int, known: Remark, name: Namer = _words) -> str:
+    """What is to be known of a finger that is kept, in a sentence; notes are named as the page has them."""
+    assert known.other is not None
+    other, here = name(piece.notes[known.other].pitch), name(piece.notes[note].pitch)
+    if known.kind == WIDE:
+        return f"From {other} to {here} that is wider than these fingers reach: roll it or let one go, never force it."
+    return f"{finger} plays {other} beside it too: it has to slide or to leap."
 
 
 def _entries(document: Any, piece: Piece, player: str) -> Iterator[Entry]:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from html import escape
 
 from trainer.coaching.cards import BRASS, FACE, GRAPHITE, five_finger_card
 from trainer.coaching.path import Route
-from trainer.hands.changes import Changes, changes, refingered
+from trainer.hands.changes import Changes, changes, refingered, served
+from trainer.hands.own import NOBODYS, OwnFingers
 from trainer.hands.position import CAUTION, MEDIUM, five_finger
 from trainer.hands.why import PIANO, beyond, signature_words
 from trainer.music.compass import HEXACHORD, LEVELS, OPEN, PENTACHORD, TRICHORD, level
@@ -17,7 +17,7 @@ from trainer.music.keys import Key
 from trainer.music.piece import BOTH, LEFT, RIGHT, Piece
 from trainer.music.solfege import LA_BASED, syllable
 from trainer.music.transpose import Transposition, plan, transposed
-from trainer.scores.drawing import drawn_apart, laid_over, without_notes
+from trainer.scores.drawing import drawn_apart, laid_over, numeral_drawn, without_notes
 from trainer.scores.engraving import Engraved, Look, engrave
 from trainer.scores.harmony import Harmony
 from trainer.scores.patterns import pattern
@@ -49,7 +49,7 @@ _RIBBON_PX, _SYLLABLE_PX = 26, 19
 _WIDE = {"a": 0.501, "d": 0.5, "e": 0.444, "f": 0.278, "i": 0.278, "l": 0.278, "m": 0.722, "o": 0.5, "r": 0.389,
          "s": 0.389, "t": 0.278}  # fmt: skip
 _APART, _ASIDE = 0.2, 0.3
-_NUMERALS_PX, _NUMERAL_LETTER_PX = 26, 8.6
+_NUMERALS_PX = 26
 _CARD_MM = 62.0
 _BOOKLET_CARD_MM = 40.0
 # Staves to be written on by hand are larger; the answer beside them stands alike.
@@ -88,6 +88,8 @@ class Wishes:
     hand_size, paper : str
     work : str
         What is set in the first key, in a sentence; empty for none.
+    own : OwnFingers
+        Fingers of the player's own.
     """
 
     syllables: bool = False
@@ -98,6 +100,7 @@ class Wishes:
     paper: str = "a4"
     harmony: tuple[Harmony, ...] = ()
     work: str = ""
+    own: OwnFingers = NOBODYS
 
 
 _PLAIN = Wishes()
@@ -125,6 +128,7 @@ def _cautioned(blocks: Sequence[Block]) -> list[Block]:
 
 
 def _page(piece: Piece, wishes: Wishes, room: float = 0.0) -> list[Block]:
+    piece = served(piece, piece, wishes.hand_size, wishes.own)
     engraved = _engraved(piece, wishes.paper, _RIBBON_PX if wishes.syllables else 0, room=room)
     systems = tuple(
         laid_over(system, _written_in(piece, engraved, index, wishes), _NUMERALS_PX if wishes.harmony else 0)
@@ -196,26 +200,13 @@ def _written_in(piece: Piece, engraved: Engraved, index: int, wishes: Wishes) ->
         if at == index:
             # A numeral gives way to the one before it.
             left = max(x - 6, edge)
-            said, width = _numeral(chord.numeral.sign)
+            said, width = numeral_drawn(chord.numeral.sign)
             edge = left + width + 5
             parts.append(
                 f'<text x="{left:.1f}" y="{system.height + _NUMERALS_PX - 12:.1f}" font-family="{FACE}" '
                 f'font-size="19" fill="{_INK}">{said}</text>'
             )
     return parts
-
-
-def _numeral(sign: str) -> tuple[str, float]:
-    """A numeral as SVG text, its figures small and one above the other as in print, and about how wide it is."""
-    ((root, figures, rest),) = re.findall(r"^([^0-9]*)([0-9]{0,2})(.*)$", sign)
-    said, width = escape(root), _NUMERAL_LETTER_PX * (len(root) + len(rest))
-    if figures:
-        # The second figure stands under the first: a figure of this face is half its size wide.
-        low = f'<tspan font-size="12" dx="-6" dy="9.5">{figures[1]}</tspan>' if len(figures) == 2 else ""
-        back = f'<tspan dy="{-1.5 if low else 8}">{escape(rest) or "&#8203;"}</tspan>' if rest else ""
-        said += f'<tspan font-size="12" dx="1" dy="-8">{figures[0]}</tspan>{low}{back}'
-        width += 7
-    return said, width
 
 
 def _syllables(piece: Piece, system: System, minor: str) -> list[str]:
@@ -255,7 +246,7 @@ class _Work:
     @classmethod
     def of(cls, piece: Piece, move: Transposition, wishes: Wishes) -> _Work:
         expected = transposed(piece, move.interval)
-        return cls(move, expected, changes(piece, expected, wishes.hand_size))
+        return cls(move, expected, changes(piece, expected, wishes.hand_size, wishes.own))
 
     @property
     def answer(self) -> Piece:

@@ -6,7 +6,7 @@ import argparse
 import re
 from pathlib import Path
 
-from trainer.commands.asking import file_named
+from trainer.commands.asking import file_named, named
 from trainer.commands.wishes import piece_of, planned
 from trainer.hands.position import HAND_SIZES, MEDIUM
 from trainer.music.compass import LEVELS
@@ -42,6 +42,7 @@ def add(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--hand-size", "--hand", dest="hand", choices=HAND_SIZES, default=MEDIUM, help="for the fingering (medium)"
     )
+    parser.add_argument("--player", type=named, metavar="NAME", help="whose own fingers stand (whoever played last)")
     parser.add_argument("--paper", choices=tuple(PAPERS), default="a4", help="for a PDF (a4)")
     parser.add_argument(
         "--out", metavar="FILE", help="where to write: .pdf, or .html (a PDF named after piece and keys)"
@@ -49,21 +50,24 @@ def add(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    from trainer.coaching import corrections
+    from trainer.coaching import corrections, ownfingers
     from trainer.coaching.sheets import Wishes, booklet, sheet
+    from trainer.hands.own import NOBODYS
     from trainer.journal.files import where
     from trainer.scores.harmony import harmonies
+    from trainer.window.settings import load
 
     out = file_named(args.out, ENDINGS)
     if args.level and (args.piece or not args.path):
         raise CannotDo("--level chooses among the levels of the path: say --path without a PIECE, or leave it out.")
     piece = piece_of(args.piece, args.written) if args.piece else None
     chords = harmonies(piece, corrections.load(where().parent, piece)) if args.harmony and piece else ()
-    wishes = Wishes(args.syllables, args.answers, args.blank, args.minor, args.hand, args.paper, chords)
+    own = ownfingers.load(where().parent, piece, load(args.player).player) if piece else NOBODYS
+    wishes = Wishes(args.syllables, args.answers, args.blank, args.minor, args.hand, args.paper, chords, own=own)
     if args.path:
-        from trainer.coaching.path import load
+        from trainer.coaching.path import load as path_in
 
-        document = booklet(load(where().parent), piece, args.level, wishes)
+        document = booklet(path_in(where().parent), piece, args.level, wishes)
         name = f"{piece.title} - the path" if piece else "The path"
     elif piece is None:
         raise CannotDo("Say what to print: name a PIECE and a key (--to Eb), or the path (--path).")

@@ -70,8 +70,10 @@ def named(folder: Path) -> tuple[str, ...] | None:
 
 
 def forget(path: Path, player: str) -> None:
-    """Take the name of somebody who has left out of the work that is set, and out of the settings of this computer."""
-    from trainer.coaching import work
+    """Take the name of somebody who has left out of the work that is set and out of the settings of this computer, and
+    their own fingers with it.
+    """
+    from trainer.coaching import ownfingers, work
     from trainer.coaching.assignments import FILE
     from trainer.journal import files
     from trainer.window import settings
@@ -85,6 +87,10 @@ def forget(path: Path, player: str) -> None:
     else:
         if left:
             print(f"The name is gone from {many(left, 'assignment')} in {FILE}, too.")
+    try:
+        ownfingers.forget(path.parent, player)
+    except MusicError as why:
+        print(f"{ownfingers.FILE} may still name {player}: {why}", file=sys.stderr)
 
 
 def assignments(journal: Journal, args: argparse.Namespace) -> int:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import xml.etree.ElementTree as ET
 from collections.abc import Sequence
+from html import escape
 from itertools import pairwise
 
 from trainer.scores.systems import System
@@ -13,6 +14,8 @@ _SVG = "{http://www.w3.org/2000/svg}"
 _LINK = "{http://www.w3.org/1999/xlink}"
 # What stays of a bar when its notes are taken away.
 _FRAME = ("staff", "barLine", "mNum")
+# About how wide a letter of a numeral is, in pixels of the system.
+_LETTER_PX = 8.6
 
 
 def laid_over(system: System, parts: Sequence[str], below: float = 0.0) -> str:
@@ -80,3 +83,16 @@ def drawn_apart(centres: Sequence[float], widths: Sequence[float], air: float, m
                 places[at] = max(before - most, places[at] - short / 2)
                 places[at + 1] = min(after + most, places[at + 1] + short / 2)
     return places
+
+
+def numeral_drawn(sign: str) -> tuple[str, float]:
+    """A numeral as SVG text, its figures small and one above the other as in print, and about how wide it is."""
+    ((root, figures, rest),) = re.findall(r"^([^0-9]*)([0-9]{0,2})(.*)$", sign)
+    said, width = escape(root), _LETTER_PX * (len(root) + len(rest))
+    if figures:
+        # The second figure stands under the first: a figure of this face is half its size wide.
+        low = f'<tspan font-size="12" dx="-6" dy="9.5">{figures[1]}</tspan>' if len(figures) == 2 else ""
+        back = f'<tspan dy="{-1.5 if low else 8}">{escape(rest) or "&#8203;"}</tspan>' if rest else ""
+        said += f'<tspan font-size="12" dx="1" dy="-8">{figures[0]}</tspan>{low}{back}'
+        width += 7
+    return said, width

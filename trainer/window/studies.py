@@ -59,8 +59,10 @@ def clef_line(move: Transposition, hand: str) -> Piece:
 def printed(path: str, move: Transposition, folder: str, wished: Settings, work: str = "") -> str:
     """Set a piece on paper for one key, with what the settings name of a sheet; the path of the PDF.
 
-    `folder` is the journal's, where corrected chords are kept; `work` what is set of the piece, in words.
+    `folder` is the journal's, where corrected chords and the player's own fingers are kept; `work` what is set of the
+    piece, in words.
     """
+    from trainer.coaching import ownfingers
     from trainer.coaching.sheets import Wishes, sheet
     from trainer.scores.printing import save
     from trainer.scores.reading import read
@@ -71,6 +73,7 @@ def printed(path: str, move: Transposition, folder: str, wished: Settings, work:
     wishes = Wishes(
         wished.sheet_syllables, wished.sheet_answers, wished.sheet_blank, wished.minor, wished.hand_size, wished.paper,
         chords_of(piece, folder) if wished.sheet_chords else (), work,
+        ownfingers.load(Path(folder), piece, wished.player),
     )  # fmt: skip
     place = into / f"{as_name(f'{piece.title} - {move.target.name}')}.pdf"
     save(sheet(piece, (move,), wishes), place, wished.paper)
