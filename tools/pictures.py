@@ -266,6 +266,8 @@ SCENES = (
     Scene("stand-song", standscenes.song),
     Scene("stand-choir", standscenes.choir),
     Scene("stand-correcting", standscenes.correcting, Settings(chords=True)),
+    Scene("stand-fingering", standscenes.fingering),
+    Scene("stand-own-fingers", standscenes.own_fingers),
     Scene("stand-take-by-clef", standscenes.take, Settings(chords=True, clef=True)),
     Scene("stand-no-margin", standscenes.playing, Settings(margin=False)),
     Scene("stand-61-keys", standscenes.playing, Settings(keys=61, help="do")),

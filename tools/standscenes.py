@@ -71,6 +71,25 @@ def correcting(house: House) -> None:
     stand.correcting.text = "viio65/V"
 
 
+def fingering(house: House) -> None:
+    """A finger of one's own, said a moment ago."""
+    stand = stand_of(house, "petzold-minuet-in-g", "F")
+    house.draw()
+    stand.fingering.toggle()
+    stand.fingering.step(1)
+    stand.fingering.step(1)
+    stand.fingering.say(3)
+
+
+def own_fingers(house: House) -> None:
+    """Back to playing, with it on the page."""
+    stand = stand_of(house, "petzold-minuet-in-g", "F")
+    fingering(house)
+    house.draw()
+    stand.fingering.leave()
+    house.notice = None
+
+
 def keys(house: House) -> None:
     stand_of(house, "aura-lee", "Eb").orders.show_keys()
 

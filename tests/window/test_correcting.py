@@ -24,7 +24,8 @@ from trainer.window.strings import say
 
 SHIFTED = pygame.KMOD_SHIFT
 CODES = {"return": pygame.K_RETURN, "left": pygame.K_LEFT, "right": pygame.K_RIGHT, "delete": pygame.K_DELETE,
-         "escape": pygame.K_ESCAPE, "backspace": pygame.K_BACKSPACE, "tab": pygame.K_TAB}  # fmt: skip
+         "escape": pygame.K_ESCAPE, "backspace": pygame.K_BACKSPACE, "tab": pygame.K_TAB,
+         "up": pygame.K_UP, "down": pygame.K_DOWN}  # fmt: skip
 
 
 @pytest.fixture(autouse=True)

@@ -18,6 +18,7 @@ from trainer.window.advised import Advice
 from trainer.window.canvas import CENTRE, Canvas
 from trainer.window.controls import Controls
 from trainer.window.drawing import Drawing
+from trainer.window.fingered import Whose
 from trainer.window.finished import Finished
 from trainer.window.jobs import Drawn
 from trainer.window.marking import Marking, of_notes
@@ -221,7 +222,7 @@ class Copy(Screen):
             used = sum(system.size[1] for system in score.systems)
             fits = used <= room * _OVER
             if fits or not plain:
-                self.score = score
+                self.score, self._own = score, frozenset(result.fingered.said)
                 self.marking = None
                 Drawing(self.house, score, "copy.ink", partial(self._near, score), lambda _: None).go_on()
             if plain and fits:
@@ -236,8 +237,10 @@ class Copy(Screen):
             if self._asked == asked:
                 self.trouble = told(trouble, "stand.not-engraved")
 
-        given = take.piece, look, 0, _FIRST
-        self.house.workroom.ask(jobs.engraved, *given, then=done, failed=failed, place="copy")
+        house = self.house
+        whose = Whose(str(house.journal_file.parent), house.settings.player)
+        given = take.piece, look, take.plan.interval, whose, 0, _FIRST
+        house.workroom.ask(jobs.copied, *given, then=done, failed=failed, place="copy")
 
     def _near(self, score: Score) -> int | None:
         """The first system of the page that is looked at, as long as a score is that of the take."""
@@ -258,6 +261,8 @@ class Copy(Screen):
         self._blind = frozenset(at for at, system in enumerate(score.systems) if system.ink is None)
 
     _tone = ""
+    # Notes whose finger is the player's own.
+    _own: frozenset[int] = frozenset()
     # Systems that were marked before they were drawn.
     _blind: frozenset[int] = frozenset()
 
@@ -294,6 +299,7 @@ class Copy(Screen):
             system = score.systems[at]
             corner = (rect.left, round(y))
             sheetmusic.lay_system(canvas, at, system, corner)
+            sheetmusic.lay_own(canvas, at, system, self._own, corner)
             if system.ink is not None:
                 sheetmusic.lay_right(canvas, at, system, self.marking.right[at], corner)
                 sheetmusic.lay_strokes(canvas, at, self.marking.strokes[at], corner)

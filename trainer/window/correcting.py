@@ -15,17 +15,14 @@ import pygame
 from pygame import Rect
 
 from trainer.listening.press import Event, Press, Release
-from trainer.music.piece import Piece
 from trainer.scores.harmony import Correction, Harmony, is_skeleton
 from trainer.scores.numerals import of_keys
-from trainer.session import PRIMA_VISTA
 from trainer.window import barwords, fonts, studies
+from trainer.window.amending import Amending
 from trainer.window.canvas import OVER, Canvas
 from trainer.window.chordrow import SIZE, height, stacked
 from trainer.window.controls import Controls
 from trainer.window.music import Score
-from trainer.window.practice import COUNTING, PLAYING, READY
-from trainer.window.steering import AGAIN, NEXT
 from trainer.window.strings import key_name, letter_name, say
 from trainer.window.theme import hexed
 from trainer.window.workroom import told
@@ -49,32 +46,19 @@ def printed(typed: str) -> str:
     return stacked(typed)
 
 
-class Correcting:
-    """Which chord is framed, what has been said of it, and what was kept so far.
-
-    Parameters
-    ----------
-    stand : Stand
-        Its piece, its chords and its quiet line are used.
-    """
+class Correcting(Amending):
+    """Which chord is framed, what has been said of it, and what was kept so far."""
 
     def __init__(self, stand: Stand) -> None:
-        self._stand = stand
-        self.on = False
+        super().__init__(stand)
         self.text = ""
         self._place = Fraction(0)
         # The frame stands on a beat inside a chord, which will be divided there.
         self._inside = False
         self._held: set[int] = set()
         self._undo: list[Correction] = []
-        self._of: Piece | None = None
 
     # Where it is
-
-    @property
-    def _piece(self) -> Piece:
-        assert self._stand.practice is not None
-        return self._stand.practice.wish.piece
 
     @property
     def found(self) -> tuple[Harmony, ...]:
@@ -96,47 +80,22 @@ class Correcting:
     # In and out
 
     def toggle(self) -> None:
-        """Begin with the chord at the place, or leave it."""
         if self.on:
             self.leave()
             return
         stand = self._stand
-        practice = stand.practice
-        if practice is None or stand.tested or practice.wish.mode == PRIMA_VISTA:
+        if self._at_sight:
             stand.house.say(say("stand.chord.sight"))
             return
-        piece = practice.wish.piece
-        if is_skeleton(piece):
+        if is_skeleton(self._piece):
             stand.house.say(say("stand.chord.drill"))
             return
         if not stand.house.settings.chords:
             stand.house.change(chords=True)
-        self._place, self._inside = piece.moments[min(stand.place, len(piece.moments) - 1)].onset, False
-        if practice.finished:
-            self._place = practice.wish.span[0]
-        if self._of is not piece:
-            self._of, self._undo = piece, []
-        self._be_still()
-        self.on, self.text, self._held = True, "", set()
-        stand.keys_shown = stand.tuning = False
-        stand.house.notice = None
-
-    def _be_still(self) -> None:
-        """A take under way ends; nothing sounds or counts while chords are corrected."""
-        stand = self._stand
-        practice = stand.practice
-        assert practice is not None
-        if practice.phase in (COUNTING, PLAYING):
-            if practice.presses:
-                stand.stop()
-            else:
-                practice.phase = READY
-        stand.house.sound.player.stop()
-        stand.hearing.stop()
-
-    def leave(self) -> None:
-        self.on = False
-        self._stand.house.notice = None
+        self._place, self._inside = self._begins, False
+        if self._start():
+            self._undo = []
+        self.text, self._held = "", set()
 
     # Moving the frame
 
@@ -169,7 +128,7 @@ class Correcting:
     # Saying what it is
 
     def key(self, event: pygame.event.Event) -> bool:
-        """A key no order wants: a letter of the numeral."""
+        """A letter of the numeral."""
         letter = event.unicode
         if len(letter) == 1 and letter.isprintable() and not letter.isspace() and len(self.text) < _LONGEST:
             self.text += letter
@@ -178,15 +137,9 @@ class Correcting:
     def erase(self) -> None:
         self.text = self.text[:-1]
 
-    def heard(self, event: Event) -> None:
-        """The chord as it is played, in the key that is played; the outer keys and the pedal steer."""
+    def played(self, event: Event) -> None:
+        """The chord as it is played, in the key that is played."""
         stand = self._stand
-        if stand.house.settings.steering:
-            wish, playing = stand.steering.hear(event)
-            if wish:
-                self._steer(wish)
-            if not playing:
-                return
         if isinstance(event, Release):
             self._held.discard(event.pitch)
         chord = self.chord
@@ -203,16 +156,11 @@ class Correcting:
             self.text = ""
             stand.house.say(say("stand.chord.nameless"))
 
-    def _steer(self, wish: str) -> None:
-        if wish == AGAIN:
-            self.step(-1)
-        elif wish == NEXT:
-            if self.text:
-                self.keep(lambda: self.step(1))
-            else:
-                self.step(1)
+    def confirm(self) -> None:
+        if self.text:
+            self.keep(lambda: self.step(1))
         else:
-            self.leave()
+            self.step(1)
 
     # Keeping it
 
@@ -291,7 +239,6 @@ class Correcting:
         return ", ".join(part for part in (stacked(numeral.sign), numeral.function) if part)
 
     def orders(self) -> list[tuple[str, str, Callable[[], object], str]]:
-        """What can be done, in the form of the Stand's orders."""
         return [
             ("chord.step", "← →", lambda: self.step(1), "right"),
             ("chord.keep", "enter", self.keep, "return"),
@@ -302,7 +249,6 @@ class Correcting:
         ]
 
     def order(self, controls: Controls) -> None:
-        """The keys the row of orders does not show."""
         controls.order("chord.left", "left", lambda: self.step(-1))
         controls.order("chord.beat.left", "ctrl left", lambda: self.beat(-1))
         controls.order("chord.tab", "tab", lambda: self.step(1))
@@ -344,6 +290,10 @@ class Correcting:
         canvas.shape("chord.frame", frame, body, OVER)
         if shown:
             canvas.words("chord.typed", row, shown, size=size, kind=OVER, least=1.0)
+
+    @property
+    def margin(self) -> str:
+        return say("stand.chord.margin")
 
     @property
     def caption(self) -> tuple[str, str]:

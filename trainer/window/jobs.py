@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import partial
 from math import ceil
 from pathlib import Path
@@ -19,6 +19,7 @@ from trainer.music.transpose import transposed
 from trainer.scores import cache
 from trainer.scores.engraving import MAKE, Engraved, Look, System, beginning, engrave, heights, kept
 from trainer.scores.library import Entry, Shelf, find
+from trainer.window.fingered import Fingered, Whose, fingered, own_shown, said_for
 from trainer.window.inking import Ink, inked
 
 # A layout that does not fit is tried again at most so often.
@@ -92,11 +93,13 @@ class Drawn:
         Of those that are to be seen first; `drawn` makes the others.
     whole : bool
         Whether these are all systems of the piece, or only its first ones.
+    fingered : Fingered
     """
 
     engraved: Engraved
     ink: dict[int, Ink]
     whole: bool = True
+    fingered: Fingered = field(default_factory=Fingered)
 
 
 def engraved(piece: Piece, look: Look, near: int = 0, first: int = 1) -> Drawn:
@@ -121,14 +124,27 @@ def drawn(systems: Sequence[System]) -> list[Ink]:
 
 def served(piece: Piece, move: Interval, hand_size: str) -> Piece:
     """A piece as it stands on the page, with the fingers of the key it is moved to."""
-    from trainer.hands import changes
-
-    return changes.served(piece, transposed(piece, move), hand_size) if move.semitones or move.steps else piece
+    return fingered(piece, move, hand_size)[0]
 
 
-def glimpsed(piece: Piece, look: Look, move: Interval, hand_size: str, near: int = 0, first: int = 1) -> Drawn:
+def glimpsed(
+    piece: Piece, look: Look, move: Interval, hand_size: str, near: int = 0, first: int = 1, whose: Whose | None = None
+) -> Drawn:
     """A piece laid out in the key it is moved to, with the fingers of that key, drawn as `engraved` does."""
-    return engraved(transposed(served(piece, move, hand_size), move), look, near, first)
+    here, known = fingered(piece, move, hand_size, whose)
+    drawn_ = engraved(transposed(here, move), own_shown(look, known), near, first)
+    return replace(drawn_, fingered=known)
+
+
+def copied(piece: Piece, look: Look, move: Interval, whose: Whose, near: int = 0, first: int = 1) -> Drawn:
+    """A piece laid out as written, without fingers but the player's own for the key it is moved to, drawn as `engraved`
+    does: the marks have the room.
+    """
+    known = said_for(piece, move, whose)
+    if known.said:
+        notes = (replace(note, finger=known.said.get(i)) for i, note in enumerate(piece.notes))
+        piece, look = replace(piece, notes=tuple(notes)), own_shown(replace(look, fingers=True), known)
+    return replace(engraved(piece, look, near, first), fingered=known)
 
 
 def fitted(
@@ -143,36 +159,44 @@ def fitted(
     near: int = 0,
     waiting: bool = False,
     below: int = 0,
+    whose: Whose | None = None,
+    every: bool = False,
 ) -> Drawn:
     """A piece laid out so that `slots` systems stand in `room` pixels, `below` more free under each of them, and the
     ink of those round the bar `near`.
 
     Tall systems are made smaller, down to staves of `least` pixels; a piece that stands there as a whole larger, up to
-    `most`. The fingers are those of the key it is moved to: the hand plays there, whatever the eye reads. How large it
+    `most`. The fingers are those of the key it is moved to (see `fingered`): the hand plays there, whatever the eye
+    reads. How large it
     is drawn is found once for the piece, so that another key neither waits for it nor moves the page, unless its
     fingers need room.
 
     Where the player is `waiting` a long piece that was not laid out before comes as its first systems alone.
     """
-    name = cache.name_for("fitted", json.dumps(packed(piece)), repr((MAKE, look, slots, room, least, most, below)))
+    # Where every note bears a finger that needs the same room in every key.
+    terms = (MAKE, look, slots, room, least, most, below, *(["every"] if every else []))
+    name = cache.name_for("fitted", json.dumps(packed(piece)), repr(terms))
     found = cache.fetch(name)
     size: dict[str, Any] | None = found if isinstance(found, dict) and found.keys() == {*_FITTED, "fits"} else None
-    here = served(piece, move, hand_size)
+    here, known = fingered(piece, move, hand_size, whose, every)
+    # While fingers are said none said asks for another layout.
+    shown = look if every else own_shown(look, known)
     if waiting and len(piece.bars) >= _LONG:
-        settled = _sized_as(look, size) if size is not None else None
+        settled = _sized_as(shown, size) if size is not None else None
         if settled is None or kept(here, settled) is None:
-            begun = _begun(here, settled or look, slots, room, least, fits=settled is not None)
+            begun = _begun(here, settled or shown, slots, room, least, fits=settled is not None)
             if begun is not None and near <= begun.systems[-1].bars[-1].bar:
-                return _first_drawn(begun, near, slots, whole=False)
+                return replace(_first_drawn(begun, near, slots, whole=False), fingered=known)
     if size is None:
-        settled = _fitting(piece, look, slots, room, least, most, below)
-        standing_ = _standing(piece, settled, slots, room, below)
+        plain = here if every else piece
+        settled = _fitting(plain, look, slots, room, least, most, below)
+        standing_ = _standing(plain, settled, slots, room, below)
         size = {one: getattr(settled, one) for one in _FITTED} | {"fits": standing_}
         cache.keep(name, size)
-    settled = _sized_as(look, size)
+    settled = _sized_as(shown, size)
     if _standing(here, settled, slots, room, below) < size["fits"]:
-        settled = _fitting(here, look, slots, room, least, most, below)
-    return engraved(here, settled, near, slots)
+        settled = _fitting(here, shown, slots, room, least, most, below)
+    return replace(engraved(here, settled, near, slots), fingered=known)
 
 
 def _sized_as(look: Look, size: dict[str, Any]) -> Look:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 
 import numpy
@@ -11,6 +11,7 @@ import pygame
 
 from trainer.music.piece import Piece
 from trainer.scores.engraving import Engraved
+from trainer.scores.systems import FingerPlace
 from trainer.window.inking import Alpha, Ink, size_of
 from trainer.window.jobs import Drawn
 from trainer.window.pencil import Mask, Spot
@@ -50,6 +51,7 @@ class System:
         Where notes may begin, after clef and signature.
     sung : float
         How far down the voice over an accompaniment reaches with its words; 0 where none is shown.
+    fingers : dict of note index to FingerPlace
     """
 
     size: tuple[int, int]
@@ -60,6 +62,7 @@ class System:
     bars: tuple[tuple[int, float, float], ...]
     music_left: float
     sung: float = 0.0
+    fingers: dict[int, FingerPlace] = field(default_factory=dict)
 
     def unpack(self) -> bool:
         """Unpack the ink; False when it was, or is not there."""
@@ -168,7 +171,8 @@ def score_of(piece: Piece, drawn: Drawn) -> Score:
         heads = {place.note: (place.x, place.y) for place in system.notes}
         bars = tuple((bar.bar, bar.left, bar.right) for bar in system.bars)
         space = (staves[0].bottom - staves[0].top) / 4
+        fingers = {place.note: place for place in system.fingers}
         ink = drawn.ink.get(at)
         size = ink.size if ink is not None else size_of(system)
-        systems.append(System(size, ink, space, staves, heads, bars, system.music_left, sung))
+        systems.append(System(size, ink, space, staves, heads, bars, system.music_left, sung, fingers))
     return Score(piece, tuple(systems), drawn.engraved, drawn.whole)

@@ -108,6 +108,18 @@ def lay_system(canvas: Canvas, at: int, system: System, corner: tuple[int, int],
     return rect
 
 
+def lay_own(canvas: Canvas, at: int, system: System, said: Iterable[int], corner: tuple[int, int]) -> None:
+    """Underline the player's own fingers."""
+    if system.ink is None:
+        return
+    for note in said:
+        place = system.fingers.get(note)
+        if place is not None:
+            wide, thick = round(place.size * 0.56), max(2, round(system.space * 0.24))
+            line = Rect(round(place.x - wide / 2), round(place.y + thick * 0.6), wide, thick)
+            canvas.fill(f"finger.{at}.{note}.own", line.move(corner), "blue", OVER)
+
+
 def lay_reduced(canvas: Canvas, score: Score, shown: Iterable[int], room: Rect) -> bool:
     """Lay some systems, music alone, drawn down to a room narrower than they were engraved for, until they are set for
     it; False when they are no wider.

@@ -14,13 +14,16 @@ from trainer.music.piece import BOTH
 from trainer.session import A_TEMPO, PRIMA_VISTA, SENZA_MISURA
 from trainer.sounding.otherhand import Waiting
 from trainer.window import clefrow, keyboard, layout, standview
+from trainer.window.amending import Amending
 from trainer.window.canvas import Canvas
 from trainer.window.controls import Controls
 from trainer.window.correcting import Correcting
 from trainer.window.hearing import Hearing
+from trainer.window.ownfingers import OwnFingers
 from trainer.window.playedon import PlayedOn, why_stray
 from trainer.window.practice import COUNTING, ENDED, LOOKING, PLAYING, Practice, Wish
 from trainer.window.screen import NEVER, Screen
+from trainer.window.standmargin import slip_of
 from trainer.window.standorders import Orders
 from trainer.window.standpage import Page
 from trainer.window.standtime import Pace
@@ -64,6 +67,7 @@ class Stand(Screen):
         self.slips: list[tuple[str, str]] = []
         self.hearing = Hearing(self.house)
         self.correcting = Correcting(self)
+        self.fingering = OwnFingers(self)
         self.steering = Steering(*self.house.outer_keys)
 
     def entered(self) -> None:
@@ -255,8 +259,8 @@ class Stand(Screen):
             self.down.add(event.pitch)
         elif isinstance(event, Release):
             self.down.discard(event.pitch)
-        if self.correcting.on:
-            self.correcting.heard(event)
+        if self.amending is not None:
+            self.amending.heard(event)
             return
         if self.house.settings.steering:
             wish, playing = self.steering.hear(event)
@@ -291,8 +295,7 @@ class Stand(Screen):
             self._tell_slips()
             self.page.mark_afresh()
         self.pace.hurried = self.house.loop.running  # without the loop nobody would come back to the margin
-        slip = self._slip(len(practice.marks) - 1)
-        if slip is not None:
+        if slip := slip_of(practice, len(practice.marks) - 1, self.house.settings.letters):
             self.slips.append(slip)
         elif self.waiting is not None and mark.note is not None:
             self.waiting.reached(practice.wish.piece.notes[mark.note].onset)
@@ -308,16 +311,8 @@ class Stand(Screen):
     def _tell_slips(self) -> None:
         """The slips of the take as it is: at its end, known as a whole, some are told otherwise."""
         assert self.practice is not None
-        these = range(len(self.practice.marks))[self.practice.within]
-        self.slips = [slip for at in these if (slip := self._slip(at)) is not None]
-
-    def _slip(self, at: int) -> tuple[str, str] | None:
-        """Where and what, of a press that was not right."""
-        assert self.practice is not None
-        if self.practice.session.whole.is_of_all(self.practice.marks[at]):
-            return None
-        where, _, what = self.practice.words(at, self.house.settings.letters).partition(": ")
-        return (where, what) if what else ("", where) if where else None
+        these, letters = range(len(self.practice.marks))[self.practice.within], self.house.settings.letters
+        self.slips = [slip for at in these if (slip := slip_of(self.practice, at, letters))]
 
     # Time and laying
 
@@ -360,11 +355,16 @@ class Stand(Screen):
 
     @property
     def plays(self) -> bool:
-        return self.typing and not self.correcting.on
+        return self.typing and self.amending is None
+
+    @property
+    def amending(self) -> Amending | None:
+        """What the player puts right on the page now."""
+        return next((one for one in (self.correcting, self.fingering) if one.on), None)
 
     def key_down(self, name: str, event: pygame.event.Event) -> bool:
-        if self.correcting.on:
-            return self.correcting.key(event)
+        if self.amending is not None:
+            return self.amending.key(event)
         if name in ("g", "ctrl g"):
             self.glimpse(True)
             return True

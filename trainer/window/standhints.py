@@ -25,12 +25,12 @@ _COLUMN, _WORDS, _ROW, _HEAD, _SIDES = 17.0, 5.4, 1.75, 3.0, 2.4
 
 def lay(stand: Stand, canvas: Canvas, controls: Controls, rect: Rect) -> None:
     """What can be done and its keys; on a narrow window the last ones are only on the list of all keys."""
-    correcting = stand.correcting.on
-    orders = stand.correcting.orders() if correcting else stand.orders.listed()
-    if not correcting:
+    amending = stand.amending
+    orders = amending.orders() if amending else stand.orders.listed()
+    if not amending:
         # Those of no use now come last and are not shown; what their keys have to say they still say.
         orders.sort(key=lambda order: not stand.orders.offered(order[0]))
-    shown = _that_fit(canvas, [order for order in orders if correcting or stand.orders.offered(order[0])], rect)
+    shown = _that_fit(canvas, [order for order in orders if amending or stand.orders.offered(order[0])], rect)
     state = tuple((name, label, box.left) for (name, label, _, _), box in zip(orders, shown, strict=False))
     canvas.again("stand.hints", state, partial(_lay_row, canvas, controls, orders, shown))
     for at, (name, label, act, key) in enumerate(orders):
@@ -38,8 +38,8 @@ def lay(stand: Stand, canvas: Canvas, controls: Controls, rect: Rect) -> None:
             _click(stand, controls, f"hint.{name}", shown[at], _cap_width(label, canvas.unit), (name, label, act, key))
         else:
             controls.order(f"hint.{name}", key, act)
-    if correcting:
-        stand.correcting.order(controls)
+    if amending:
+        amending.order(controls)
         return
     for name, _, act, key in stand.orders.more():
         if key:
@@ -52,7 +52,7 @@ def _click(stand: Stand, controls: Controls, name: str, rect: Rect, cap: int, or
     """What a click on an order does; on one that goes two ways, the half of its keys that was clicked."""
     word, _, act, key = order
     controls.ring(name, rect)
-    ways = None if stand.correcting.on else stand.orders.ways(word)
+    ways = None if stand.amending else stand.orders.ways(word)
     if ways is None:
         controls.under(name, rect)
         controls.add(Control(name, rect, act, key))

@@ -71,12 +71,20 @@ def _lay(canvas: Canvas, rect: Rect, parts: tuple[_Part, ...], figures: tuple[tu
 # Words
 
 
+def slip_of(practice: Practice, at: int, letters: str) -> tuple[str, str] | None:
+    """Where and what, of a press that was not right."""
+    if practice.session.whole.is_of_all(practice.marks[at]):
+        return None
+    where, _, what = practice.words(at, letters).partition(": ")
+    return (where, what) if what else ("", where) if where else None
+
+
 def _parts(stand: Stand, canvas: Canvas) -> list[_Part]:
     """What there is to say, the most needed last."""
     practice = stand.practice
     assert practice is not None
-    if stand.correcting.on:
-        return [_Part("margin.chord", "", say("stand.chord.margin"), "graphite")]
+    if stand.amending is not None:
+        return [_Part("margin.amending", "", stand.amending.margin, "graphite")]
     if stand.hearing.prompt:
         return [_Part("margin.sing", "", say("margin.sing", key=f"{stand.key_labels()}s"), "graphite")]
     if stand.slips:

@@ -34,6 +34,7 @@ def lay(stand: Stand, canvas: Canvas, places: layout.StandPlaces) -> None:
         shown = shown_systems(glimpse, stand.place, min(stand.page.slots, len(glimpse.systems)))
         for at, corner in zip(shown, slot_corners(places.music, glimpse, shown), strict=True):
             sheetmusic.lay_system(canvas, at, glimpse.systems[at], corner, "glimpse")
+            sheetmusic.lay_own(canvas, at, glimpse.systems[at], stand.page.fingered.said, corner)
         return
     below = stand.page.below(canvas)
     slots = min(stand.page.slots, len(score.systems))
@@ -41,14 +42,15 @@ def lay(stand: Stand, canvas: Canvas, places: layout.StandPlaces) -> None:
         return
     # Until it is set for the room there is now, systems would lie on each other.
     slots = stand.page.holds(score, slots, places.music.height, below)
-    if slots == 1 and not stand.correcting.on:
+    stand.fingering.begin_frame(places.music)
+    if slots == 1 and stand.amending is None:
         shown, corners = _lay_parts(stand, canvas, places, score, below)
     else:
         shown = shown_systems(score, stand.place, slots)
         corners = slot_corners(places.music, score, shown, below)
         for at, corner in zip(shown, corners, strict=True):
             _system(stand, canvas, places, score, at, corner)
-    if not stand.correcting.on:
+    if stand.amending is None:
         _place_line(stand, canvas, score, shown, corners)
 
 
@@ -100,6 +102,7 @@ def _system(
     with only:
         syllables = partial(sheetmusic.lay_ribbon, canvas, at, line, corner, setting.size)
         canvas.again(f"ribbon.{at}", (line, corner), syllables)
+        sheetmusic.lay_own(canvas, at, system, page.fingered.said, corner)
         if page.marking is not None:
             sheetmusic.lay_right(canvas, at, system, page.marking.right[at], corner)
         _rows(stand, canvas, places, score, at, corner)
@@ -110,6 +113,8 @@ def _system(
             # A mark stands as a whole where its middle is.
             strokes = [one for one in strokes if part.left <= one.rect.centerx < part.right]
         sheetmusic.lay_strokes(canvas, at, strokes, corner)
+    if stand.fingering.on:
+        stand.fingering.lay(canvas, score, at, corner)
 
 
 def _rows(

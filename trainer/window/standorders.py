@@ -20,10 +20,10 @@ if TYPE_CHECKING:
     from trainer.window.stand import Stand
 
 # What a test at sight keeps as it is or does not show: these orders are of no use there, and not offered.
-TESTED = frozenset({"again", "tempo", "rekey", "correct", "help", "let", "hold", "glimpse", "mode", "loop", "hands",
-                    "listen", "sing", "degrees", "clef", "tone"})  # fmt: skip
+TESTED = frozenset({"again", "tempo", "rekey", "correct", "finger", "help", "let", "hold", "glimpse", "mode", "loop",
+                    "hands", "listen", "sing", "degrees", "clef", "tone"})  # fmt: skip
 # What helps, and so is not offered at sight before the one take is over.
-HELPING = frozenset({"help", "let", "hold", "glimpse", "listen", "sing", "degrees", "clef", "correct"})
+HELPING = frozenset({"help", "let", "hold", "glimpse", "listen", "sing", "degrees", "clef", "correct", "finger"})
 # Its word in the strings, the key as shown, what it does, the key as pygame names it.
 Order = tuple[str, str, Callable[[], object], str]
 
@@ -233,6 +233,7 @@ class Orders:
         begin = practice is not None and timed and practice.phase in (READY, LOOKING)
         row: list[Order] = [("next", f"{before}n", stand.next, f"{before}n")] if self.house.rounds.row else []
         correct: list[Order] = [("correct", f"{before}r", stand.correcting.toggle, f"{before}r")]
+        finger: list[Order] = [("finger", f"{before}t", stand.fingering.toggle, f"{before}t")]
         # Where chords are shown it stands where a narrow window has room for it.
         shown = self.house.settings.chords
         song = practice is not None and bool(practice.wish.piece.sung or practice.wish.piece.lyrics)
@@ -259,6 +260,7 @@ class Orders:
             ("tuning", f"{before}e", self.tune, f"{before}e"),
             ("degrees", f"{before}d", self.degrees, f"{before}d"),
             *([] if shown else correct),
+            *finger,
             ("clef", f"{before}k", self.clef, f"{before}k"),
             *([("voice", f"{before}v", self.voice, f"{before}v")] if song else []),
             ("other", f"{before}o", self.other_hand, f"{before}o"),

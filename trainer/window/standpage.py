@@ -20,6 +20,7 @@ from trainer.window.chordrow import Chords
 from trainer.window.chordrow import height as chords_height
 from trainer.window.clefrow import Readings
 from trainer.window.drawing import Drawing
+from trainer.window.fingered import Fingered
 from trainer.window.jobs import Drawn
 from trainer.window.marking import Marking, of_notes
 from trainer.window.music import Score
@@ -68,6 +69,10 @@ class Page:
         self._unready: list[int] = []
         # Which of the verses printed under the same music is shown, from 1.
         self.verse = 1
+        # The fingers it bears, how often the player said another, and what was last said of their file.
+        self.fingered = Fingered()
+        self._said_anew = 0
+        self._told_trouble = ""
         # When a fresh piece was put on the stand, until it is engraved.
         self._begun: float | None = None
         self.entered()
@@ -84,11 +89,16 @@ class Page:
     def fresh(self) -> None:
         """Another piece comes."""
         self.score = None
+        self.fingered = Fingered()
         self.verse = 1
         self._begun = now()
         self._asked = None
 
     # The engraving
+
+    def refinger(self) -> None:
+        """The player has said another finger: the page is asked for anew."""
+        self._said_anew += 1
 
     @property
     def asked(self) -> bool:
@@ -103,9 +113,11 @@ class Page:
         below = self.below(canvas)
         self._tell_verse(piece)
         # Where fingers are printed they are those of the key to play.
-        fingers = any(note.finger for note in piece.notes)
+        every = self._stand.fingering.on
+        fingers = every or self.fingered.any_said or any(note.finger for note in piece.notes)
         hands = (self._stand.practice.wish.plan.interval, self.house.settings.hand_size) if fingers else ()
-        asked = (id(piece), look.width_px, look.staff_px, look.ribbon_px, look.words, look.verse, below, *hands)
+        own = every, self._said_anew, self.house.settings.player
+        asked = (id(piece), look.width_px, look.staff_px, look.ribbon_px, look.words, look.verse, below, *own, *hands)
         if asked == self._asked:
             return
         self._asked = asked
@@ -146,7 +158,7 @@ class Page:
             practice = self._stand.practice
             if self._asked != asked or practice is None or practice.wish.piece is not piece:
                 return
-            self._come(music.score_of(piece, result), height, below)
+            self._come(music.score_of(piece, result), height, below, result.fingered)
             if not result.whole:
                 # The player need not wait for what is not to be seen yet.
                 ask(waiting=False)
@@ -160,18 +172,24 @@ class Page:
         hand = self._stand.practice.wish.plan.interval, self.house.settings.hand_size
         slots = self._wanted_slots
         given = (piece, look, slots, height - below * slots, least, most, *hand)
+        fingering = self._stand.fingering
 
         def ask(waiting: bool) -> None:
             near = self._bar()
-            self.house.workroom.ask(jobs.fitted, *given, near, waiting, below, then=done, failed=failed, place="page")
+            said = below, fingering.whose, fingering.on
+            self.house.workroom.ask(jobs.fitted, *given, near, waiting, *said, then=done, failed=failed, place="page")
 
         ask(waiting=self.score is None)
 
-    def _come(self, score: Score, height: int, below: int) -> None:
+    def _come(self, score: Score, height: int, below: int, fingered: Fingered) -> None:
         """The piece is engraved, or its first systems are, if the place is among them."""
         if not score.reaches(self._stand.place):
             return
-        self.score = score
+        self.score, self.fingered = score, fingered
+        self._stand.fingering.come()
+        if fingered.trouble and fingered.trouble != self._told_trouble:
+            self.house.say(fingered.trouble)
+        self._told_trouble = fingered.trouble
         self.glimpse = None
         if self._begun is not None:
             self.house.opened.append(now() - self._begun)
@@ -224,10 +242,8 @@ class Page:
 
         look = replace(self.score.engraved.look)
         hand = wish.plan.interval, self.house.settings.hand_size
-        near = self._bar(), self.slots
-        self.house.workroom.ask(
-            jobs.glimpsed, wish.piece, look, *hand, *near, then=done, failed=failed, place="glimpse"
-        )
+        given = (wish.piece, look, *hand, self._bar(), self.slots, self._stand.fingering.whose)
+        self.house.workroom.ask(jobs.glimpsed, *given, then=done, failed=failed, place="glimpse")
 
     # The syllables
 

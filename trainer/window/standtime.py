@@ -131,14 +131,14 @@ class Pace:
     @property
     def place(self) -> int:
         """The moment that is due: by the clock in time, else what the player is to play next."""
-        correcting = self._stand.correcting
-        onset = correcting.onset if correcting.on else self._stand.hearing.place
+        amending = self._stand.amending
+        onset = amending.onset if amending is not None else self._stand.hearing.place
         if onset is None:
             onset = self.music_now()
         if onset is None:
             return self._practice.place
         wish = self._practice.wish
-        start = onset if correcting.on else max(onset, wish.span[0])
+        start = onset if amending is not None else max(onset, wish.span[0])
         return max(0, bisect_right(wish.piece.moments, start, key=lambda moment: moment.onset) - 1)
 
     # Time passes

@@ -19,6 +19,7 @@ from trainer.session import PRIMA_VISTA, SENZA_MISURA
 from trainer.window import barwords, fonts, keyboard, layout, signs, staff, standhints, standmargin, standmusic, tuning
 from trainer.window.canvas import RIGHT, Canvas
 from trainer.window.controls import Controls
+from trainer.window.fingered import under
 from trainer.window.practice import LOOKING, Wish
 from trainer.window.strings import key_name, letter_name, say
 
@@ -65,7 +66,8 @@ def _lay_beside(stand: Stand, canvas: Canvas, places: layout.StandPlaces) -> Non
     if places.margin is not None and places.margin_rule is not None and not wider:
         canvas.rule("margin.rule", places.margin_rule)
         standmargin.lay(stand, canvas, places.margin)
-    words = stand.correcting.caption if stand.correcting.on else (_position_words(stand, canvas), _quiet_words(stand))
+    amending = stand.amending
+    words = amending.caption if amending else (_position_words(stand, canvas), _quiet_words(stand))
     canvas.again("stand.caption", words, partial(_caption, canvas, places.caption, *words))
     _keys(stand, canvas, places.keys)
 
@@ -247,17 +249,28 @@ def _keys(stand: Stand, canvas: Canvas, rect: Rect) -> None:
     house, wish = stand.house, stand.practice.wish
     typed = stand.plays
     down = frozenset(stand.down)
-    state = (wish, house.settings, down, typed, house.typed.octave)
-    canvas.again("stand.keys", state, lambda: _lay_keys(stand, canvas, rect, wish, down, typed))
-
-
-def _lay_keys(stand: Stand, canvas: Canvas, rect: Rect, wish: Wish, down: frozenset[int], typed: bool) -> None:
-    """The keyboard: position and do, what is pressed, and the letters where they play."""
-    house = stand.house
+    fingering = stand.fingering
     fingers: Mapping[int, int] = {}
-    do: frozenset[int] = frozenset()
-    if wish.mode != PRIMA_VISTA:
-        fingers, do = wish.fingers, wish.do_keys(house.settings.minor)
+    if fingering.on:
+        fingers, down = fingering.keys, down | {fingering.pressed}
+    elif wish.mode != PRIMA_VISTA:
+        fingers = under(wish.fingers, wish.expected, stand.page.fingered)
+    state = (wish, house.settings, down, typed, house.typed.octave, tuple(fingers.items()))
+    canvas.again("stand.keys", state, lambda: _lay_keys(stand, canvas, rect, wish, down, typed, fingers))
+
+
+def _lay_keys(
+    stand: Stand,
+    canvas: Canvas,
+    rect: Rect,
+    wish: Wish,
+    down: frozenset[int],
+    typed: bool,
+    fingers: Mapping[int, int],
+) -> None:
+    """The keyboard: fingers and do, what is pressed, and the letters where they play."""
+    house = stand.house
+    do = wish.do_keys(house.settings.minor) if wish.mode != PRIMA_VISTA else frozenset[int]()
     letters: dict[int, str] = {}
     for key in reversed(TYPED_KEYS) if typed else ():
         pitch = house.typed.pitch(key.scancode)

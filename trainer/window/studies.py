@@ -12,11 +12,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trainer.music.piece import Piece
-from trainer.music.transpose import Transposition
+from trainer.music.transpose import Transposition, transposed
 
 if TYPE_CHECKING:
     from trainer.coaching.students import Student
+    from trainer.hands.own import Remark
     from trainer.scores.harmony import Correction, Harmony
+    from trainer.window.fingered import Whose
     from trainer.window.settings import Settings
 
 # What a file may not be called by, on one system or another.
@@ -38,6 +40,23 @@ def chords_with(piece: Piece, folder: str, change: Correction) -> tuple[Harmony,
 
     corrections.keep(Path(folder), piece, change)
     return chords_of(piece, folder)
+
+
+def finger_kept(
+    piece: Piece, plan: Transposition, hand_size: str, whose: Whose, note: int, finger: int
+) -> Remark | None:
+    """Keep a finger of the player's for a note in a key, 0 to take it away; what there is to know of it."""
+    from trainer.coaching import ownfingers
+    from trainer.hands.changes import laid
+    from trainer.hands.own import remark
+
+    folder = Path(whose.folder)
+    ownfingers.keep(folder, piece, plan.target, note, finger, whose.player)
+    if not finger:
+        return None
+    expected = transposed(piece, plan.interval)
+    found = laid(piece, expected, hand_size, ownfingers.load(folder, piece, whose.player))
+    return remark(expected, note, found.target[piece.notes[note].hand], hand_size)
 
 
 def skeleton_at(path: str, folder: str) -> Piece:

@@ -92,6 +92,39 @@ WORDS: dict[str, str] = {
     "stand.chord.undo.none": "There is nothing to undo.",
     "stand.chord.sight": "At sight no chords are shown.",
     "stand.chord.drill": "This drill is made from the chords of its piece: correct them on the piece’s own page.",
+    "stand.finger": "a finger of your own",
+    "stand.finger.step": "note",
+    "stand.finger.up": "of the chord, other hand",
+    "stand.finger.say": "your finger",
+    "stand.finger.leave": "back to playing",
+    "stand.finger.away": "take it away",
+    "stand.finger.undo": "undo",
+    "stand.finger.bar": "bar",
+    "stand.finger.other": "other hand",
+    "stand.finger.how": "1 to 5 says your finger; a click, or its key on the piano, frames a note",
+    "stand.finger.margin": (
+        "Say which finger takes the framed note. Yours are underlined and stand; those around them are fitted to them."
+    ),
+    "stand.finger.margin.target": (
+        "They hold for you and for {key}: in other keys black and white lie otherwise. Said as written, a finger goes "
+        "along where the keys around it lie alike."
+    ),
+    "stand.finger.margin.written": (
+        "They hold for you, as written in {key}, and go along to other keys where the keys around them lie alike."
+    ),
+    "stand.finger.note": "{written} on the page, {sounding} under the hand",
+    "stand.finger.here": "{bar}, {hand}: {note}, with {finger}",
+    "stand.finger.own": "{bar}, {hand}: {note}, with your own {finger}",
+    "stand.finger.unknown": "{bar}, {hand}: {note}; {why}",
+    "stand.finger.left": "no finger is left for it",
+    "stand.finger.kept": "Kept: {finger} on {note} in {bar}, for {key}.",
+    "stand.finger.gone": "{note} in {bar} has again the finger that is found for it.",
+    "stand.finger.untouched": "This finger is not one of your own: there is nothing to take away.",
+    "stand.finger.sight": "At sight the fingers stay as they are.",
+    "stand.finger.none": "There is no note here to give a finger to.",
+    "stand.finger-not-kept": "This finger cannot be kept: look whether the journal’s folder can be written.",
+    "stand.hand.right": "right hand",
+    "stand.hand.left": "left hand",
     "stand.clef.off": "The clef to imagine is put away.",
     "stand.clef.wish": "Read the heads as they stand in the clef before the staff: they name the keys to play.",
     "stand.clef.head": "by clef",

@@ -1,0 +1,398 @@
+"""Fingers of one's own, on the Stand: one note is framed, and the player says which finger takes it.
+
+While it is on every note bears its finger. What is said goes to ``fingers.toml`` (`coaching.ownfingers`), for the
+player and the key that is played, and stands at once beside the note; the fingers around it follow a moment later.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Callable
+from fractions import Fraction
+from typing import TYPE_CHECKING
+
+import pygame
+from pygame import Rect
+
+from trainer.coaching.ownfingers import alike, refusal, remarked
+from trainer.hands.own import Remark, lie, objection
+from trainer.listening.press import Event, Press
+from trainer.music.piece import BOTH, LEFT, RIGHT
+from trainer.music.pitch import SpelledPitch
+from trainer.window import barwords, fonts, studies
+from trainer.window.amending import Amending
+from trainer.window.canvas import CENTRE, OVER, Canvas
+from trainer.window.controls import Control, Controls
+from trainer.window.fingered import Whose
+from trainer.window.music import Score, System
+from trainer.window.strings import key_name, letter_name, say
+from trainer.window.theme import hexed
+from trainer.window.workroom import told
+
+if TYPE_CHECKING:
+    from trainer.window.stand import Stand
+
+# The keys over the letters from 1 to 5, whatever they are called without shift.
+_ROW = {pygame.KSCAN_1: 1, pygame.KSCAN_2: 2, pygame.KSCAN_3: 3, pygame.KSCAN_4: 4, pygame.KSCAN_5: 5}
+# Staff spaces from a head within which a click means it, to a finger that is not printed, and its size.
+_NEAR, _AWAY, _SIZE = 2.2, 1.6, 2.25
+# Of the size of a finger: its box, and how much larger it is while it is framed.
+_WIDE, _HIGH, _FRAMED = 1.0, 1.06, 1.25
+
+
+class OwnFingers(Amending):
+    """Which note is framed, and what was said so far."""
+
+    def __init__(self, stand: Stand) -> None:
+        super().__init__(stand)
+        self.note = 0
+        # Said, and not on the page yet: finger by note, 0 where one was taken away.
+        self._pending: dict[int, int] = {}
+        self._undo: list[tuple[int, int]] = []
+        # The systems in sight with their corners, and the room they stand in.
+        self._seen: dict[int, tuple[System, tuple[int, int]]] = {}
+        self._room = Rect(0, 0, 0, 0)
+
+    # In and out
+
+    def toggle(self) -> None:
+        if self.on:
+            self.leave()
+            return
+        house = self._stand.house
+        if self._at_sight:
+            house.say(say("stand.finger.sight"))
+            return
+        begins, hands = self._begins, [hand for hand in (RIGHT, LEFT) if self._moments(hand)]
+        if not hands:
+            house.say(say("stand.finger.none"))
+            return
+        if self._start():
+            self._undo = []
+        self._pending = {}
+        self._to(hands[0], begins)
+
+    def leave(self) -> None:
+        super().leave()
+        self._seen = {}
+
+    # Moving the frame
+
+    def _moments(self, hand: str) -> list[list[int]]:
+        """The notes of a hand that is asked for, in order: those struck together, from low to high."""
+        practice = self._stand.practice
+        assert practice is not None
+        if practice.wish.hands not in (BOTH, hand):
+            return []
+        notes, found = self._piece.notes, list[list[int]]()
+        for i in (i for i, note in enumerate(notes) if note.hand == hand):
+            last = notes[found[-1][0]] if found else None
+            if last is None or notes[i].onset != last.onset or notes[i].grace or last.grace:
+                found.append([])
+            found[-1].append(i)
+        return [sorted(moment, key=lambda i: notes[i].midi) for moment in found]
+
+    @property
+    def _hand(self) -> str:
+        return self._piece.notes[self.note].hand
+
+    @property
+    def onset(self) -> Fraction:
+        return self._piece.notes[self.note].onset
+
+    def _go(self, note: int) -> None:
+        self.note = note
+        self._stand.house.notice = None
+
+    def _outer(self, moment: list[int]) -> int:
+        """What is framed of a chord first: its outer note, which a page names when it names one."""
+        return moment[-1 if self._piece.notes[moment[0]].hand == RIGHT else 0]
+
+    def _to(self, hand: str, onset: Fraction) -> None:
+        """To what a hand strikes at an onset, or next after it."""
+        moments = self._moments(hand)
+        at = next((at for at, one in enumerate(moments) if self._piece.notes[one[0]].onset >= onset), len(moments) - 1)
+        self._go(self._outer(moments[at]))
+
+    def step(self, by: int) -> None:
+        """To the note the hand strikes next, or before; along a chord's edge."""
+        moments = self._moments(self._hand)
+        at = next(at for at, one in enumerate(moments) if self.note in one)
+        to = moments[max(0, min(len(moments) - 1, at + by))]
+        if to is not moments[at]:
+            self._go(self._outer(to))
+
+    def bar(self, by: int) -> None:
+        """To the hand's first note of the next bar that has one, or of the one before."""
+        piece, moments = self._piece, self._moments(self._hand)
+        bars = [piece.bar_index(piece.notes[one[0]].onset) for one in moments]
+        here = piece.bar_index(self.onset)
+        to = [bar for bar in bars if (bar > here if by > 0 else bar < here)]
+        if to:
+            self._go(self._outer(moments[bars.index(min(to) if by > 0 else max(to))]))
+
+    def up(self, by: int) -> None:
+        """Through the notes of both hands struck together, from low to high; past them to the other hand."""
+        together = [moment for hand in (LEFT, RIGHT) for moment in self._moments(hand) if self._is_here(moment)]
+        order = sorted((i for moment in together for i in moment), key=lambda i: self._piece.notes[i].midi)
+        at = order.index(self.note) + by
+        if 0 <= at < len(order):
+            self._go(order[at])
+        elif self._hand == (LEFT if by > 0 else RIGHT):
+            self.other()
+
+    def _is_here(self, moment: list[int]) -> bool:
+        first, here = self._piece.notes[moment[0]], self._piece.notes[self.note]
+        return self.note in moment or (first.onset == here.onset and not first.grace and not here.grace)
+
+    def other(self) -> None:
+        """To the other hand, at the same place."""
+        hand = LEFT if self._hand == RIGHT else RIGHT
+        moments = self._moments(hand)
+        if moments:
+            onsets = [self._piece.notes[one[0]].onset for one in moments]
+            self._go(self._outer(moments[max(0, bisect_right(onsets, self.onset) - 1)]))
+
+    def played(self, event: Event) -> None:
+        """The next note that is played with this key, in the hand that is framed first; else the first one."""
+        if not isinstance(event, Press):
+            return
+        assert self._stand.practice is not None
+        wish = self._stand.practice.wish
+        found = [i for i, one in enumerate(wish.expected.notes) if one.midi == event.pitch and i != self.note]
+        found = [i for i in found if wish.hands in (BOTH, self._piece.notes[i].hand)]
+        if found:
+            notes = self._piece.notes
+            self._go(
+                min(found, key=lambda i: (notes[i].onset < self.onset, notes[i].onset, notes[i].hand != self._hand))
+            )
+
+    def clicked(self, point: tuple[int, int]) -> bool:
+        """A click on a head frames its note."""
+        best, least = None, 0.0
+        for system, corner in self._seen.values():
+            for note, (x, y) in system.heads.items():
+                away = ((point[0] - corner[0] - x) ** 2 + (point[1] - corner[1] - y) ** 2) ** 0.5 / system.space
+                if away < _NEAR and (best is None or away < least) and self._moments(self._piece.notes[note].hand):
+                    best, least = note, away
+        if best is not None:
+            self._go(best)
+        return best is not None
+
+    # Saying which
+
+    def key(self, event: pygame.event.Event) -> bool:
+        """A digit is a finger."""
+        typed = event.unicode
+        if typed in ("1", "2", "3", "4", "5"):
+            self.say(int(typed))
+        elif typed == "0":
+            self.take_away()
+        elif not typed.isdigit() and event.scancode in _ROW:
+            self.say(_ROW[event.scancode])
+        return True
+
+    @property
+    def said(self) -> dict[int, int]:
+        """The player's own fingers by note, with those that are on their way to the page."""
+        both = {**self._stand.page.fingered.said, **self._pending}
+        return {note: finger for note, finger in both.items() if finger}
+
+    def finger_of(self, note: int) -> int:
+        """The finger of a note as far as it is known, 0 for none."""
+        return self.said.get(note, 0) or self._stand.page.fingered.fingers.get(note, 0)
+
+    def say(self, finger: int) -> None:
+        """This finger takes the framed note from now on, in the key that is played."""
+        against = objection(self._piece, self.note, finger, self.said)
+        if against is not None:
+            self._stand.house.say(refusal(self._piece, finger, against, self._name))
+        else:
+            self._write(self.note, finger)
+
+    def take_away(self) -> None:
+        """The note has again the finger that is found for it."""
+        if self.note in self.said:
+            self._write(self.note, 0)
+        else:
+            self._stand.house.say(say("stand.finger.untouched"))
+
+    def undo(self) -> None:
+        """What was last said or taken away is as before."""
+        if not self._undo:
+            self._stand.house.say(say("stand.chord.undo.none"))
+            return
+        note, finger = self._undo.pop()
+        self._go(note)
+        self._write(note, finger, undoing=True)
+
+    def _write(self, note: int, finger: int, undoing: bool = False) -> None:
+        """Ask for it to be kept; it is drawn and can be undone at once, though it is kept a moment later."""
+        stand, piece = self._stand, self._piece
+        practice = stand.practice
+        assert practice is not None
+        before = note, self.said.get(note, 0)
+        if not undoing:
+            self._undo.append(before)
+        notes, plan = alike(piece, note), practice.wish.plan
+        self._pending |= dict.fromkeys(notes, finger)
+
+        def written(known: Remark | None) -> None:
+            words = {"bar": self._bar(note), "note": self._name(piece.notes[note].pitch)}
+            if known is not None:
+                stand.house.say(remarked(piece, note, finger, known, self._name))
+            elif finger:
+                key = key_name(plan.target, stand.house.settings.letters)
+                stand.house.say(say("stand.finger.kept", finger=finger, key=key, **words))
+            else:
+                stand.house.say(say("stand.finger.gone", **words))
+
+        def failed(trouble: Exception) -> None:
+            for one in notes:
+                self._pending.pop(one, None)
+            if not undoing and before in self._undo:
+                self._undo.remove(before)
+            stand.house.say(told(trouble, "stand.finger-not-kept"))
+
+        given = piece, plan, stand.house.settings.hand_size, self.whose, note, finger
+        stand.house.workroom.ask(studies.finger_kept, *given, then=written, failed=failed)
+        # Asked for next, it comes with what is written before.
+        stand.page.refinger()
+
+    def come(self) -> None:
+        """A page has come: what it bears is no longer on its way."""
+        said = self._stand.page.fingered.said
+        self._pending = {note: finger for note, finger in self._pending.items() if said.get(note, 0) != finger}
+
+    @property
+    def whose(self) -> Whose:
+        """Whose fingers these are, and where they are kept."""
+        house = self._stand.house
+        return Whose(str(house.journal_file.parent), house.settings.player)
+
+    # What is shown
+
+    def _bar(self, note: int) -> str:
+        return barwords.bar_of(self._piece, self._piece.bar_index(self._piece.notes[note].onset))
+
+    def _name(self, pitch: SpelledPitch) -> str:
+        return letter_name(pitch, self._stand.house.settings.letters)
+
+    @property
+    def keys(self) -> dict[int, int]:
+        """The keys under the framed hand as its notes are struck, and the fingers on them."""
+        assert self._stand.practice is not None
+        notes = self._stand.practice.wish.expected.notes
+        moment = next(one for one in self._moments(self._hand) if self.note in one)
+        return {notes[i].midi: finger for i in moment if (finger := self.finger_of(i))}
+
+    @property
+    def pressed(self) -> int:
+        """The key of the framed note."""
+        assert self._stand.practice is not None
+        return self._stand.practice.wish.expected.notes[self.note].midi
+
+    def orders(self) -> list[tuple[str, str, Callable[[], object], str]]:
+        return [
+            ("finger.step", "← →", lambda: self.step(1), "right"),
+            ("finger.up", "↑ ↓", lambda: self.up(1), "up"),
+            ("finger.say", "1 – 5", lambda: None, ""),
+            ("finger.leave", "esc", self.leave, "escape"),
+            ("finger.away", "del", self.take_away, "delete"),
+            ("finger.undo", "ctrl z", self.undo, "ctrl z"),
+            ("finger.bar", "ctrl ← →", lambda: self.bar(1), "ctrl right"),
+            ("finger.other", "tab", self.other, "tab"),
+        ]
+
+    def order(self, controls: Controls) -> None:
+        controls.order("finger.left", "left", lambda: self.step(-1))
+        controls.order("finger.down", "down", lambda: self.up(-1))
+        controls.order("finger.bar.left", "ctrl left", lambda: self.bar(-1))
+        controls.order("finger.erase", "backspace", self.take_away)
+        for key in ("return", "enter"):
+            controls.order(f"finger.{key}", key, self.leave)
+        if self._seen:
+            controls.add(Control("finger.page", self._room, lambda: None, at=self.clicked))
+
+    def begin_frame(self, room: Rect) -> None:
+        """The page is about to be laid."""
+        self._seen, self._room = {}, room
+
+    def lay(self, canvas: Canvas, score: Score, at: int, corner: tuple[int, int]) -> None:
+        """The frame round the note with its finger, if it stands in this system, and what is not on the page yet."""
+        system = score.systems[at]
+        if score.piece is not self._piece or system.ink is None:
+            return
+        self._seen[at] = system, corner
+        unprinted = self.said.keys() - system.fingers.keys()
+        for note in {*self._pending, *unprinted, self.note} & system.heads.keys():
+            self._lay_finger(canvas, system, note, corner)
+        if self.note in system.heads:
+            x, y = system.heads[self.note]
+            wide, high = system.space * 2.7, system.space * 2.2
+            head = Rect(round(corner[0] + x - wide / 2), round(corner[1] + y - high / 2), round(wide), round(high))
+            canvas.shape("finger.head", head, self._box(canvas, head, system.space, "none"), OVER)
+
+    def _finger_place(self, system: System, note: int) -> tuple[float, float, float]:
+        """Middle and size of a note's finger, in the system: where it is printed, else in the chord's stack outward."""
+        down = self._piece.notes[note].hand == LEFT
+        chord = next(one for one in self._moments(self._piece.notes[note].hand) if note in one)
+        stack = chord if down else chord[::-1]
+        out = -1 if down else 1
+        for off, one in enumerate([note, *stack]):
+            place = system.fingers.get(one)
+            if place is not None:
+                rank = stack.index(note) - stack.index(one) if off else 0
+                return place.x, place.y - (0.34 + out * abs(rank)) * place.size, place.size
+        spot, size = system.spot(note), system.space * _SIZE
+        outer = max(spot.y, spot.bottom) if down else min(spot.y, spot.top)
+        return spot.x, outer - out * (_AWAY * system.space + stack.index(note) * size), size
+
+    def _lay_finger(self, canvas: Canvas, system: System, note: int, corner: tuple[int, int]) -> None:
+        x, middle, size = self._finger_place(system, note)
+        finger, framed = self.finger_of(note), note == self.note
+        size *= _FRAMED if framed else 1.0
+        wide, high = _WIDE * size, _HIGH * size
+        box = Rect(round(corner[0] + x - wide / 2), round(corner[1] + middle - high / 2), round(wide), round(high))
+        name = "finger.box" if framed else f"finger.said.{note}"
+        canvas.shape(name, box, self._box(canvas, box, system.space if framed else 0.0, "paper"), OVER)
+        if finger:
+            canvas.words(f"{name}.finger", box, str(finger), style=fonts.BOLD, size=size / canvas.unit, colour="blue",
+                         align=CENTRE, kind=OVER, least=1.0)  # fmt: skip
+
+    @staticmethod
+    def _box(canvas: Canvas, rect: Rect, space: float, ground: str) -> str:
+        """A rounded box, with an edge where `space` is given."""
+        thick = max(2.0, space * 0.26) if space else 0.0
+        fill = ground if ground == "none" else hexed(canvas.colour(ground))
+        edge = f' stroke="{hexed(canvas.colour("blue"))}" stroke-width="{thick:.1f}"' if space else ""
+        return (
+            f'<rect x="{thick / 2}" y="{thick / 2}" width="{rect.width - thick}" height="{rect.height - thick}" '
+            f'rx="{rect.height * 0.28:.1f}" fill="{fill}"{edge}/>'
+        )
+
+    @property
+    def margin(self) -> str:
+        assert self._stand.practice is not None
+        target = self._stand.practice.wish.plan.target
+        here = "stand.finger.margin.written" if lie(target) == lie(self._piece.key) else "stand.finger.margin.target"
+        key = key_name(target, self._stand.house.settings.letters)
+        return f"{say('stand.finger.margin')}\n{say(here, key=key)}"
+
+    @property
+    def caption(self) -> tuple[str, str]:
+        stand = self._stand
+        assert stand.practice is not None
+        quiet = stand.house.notice.words if stand.house.notice else say("stand.finger.how")
+        wish, finger = stand.practice.wish, self.finger_of(self.note)
+        written, sounding = (self._name(of.notes[self.note].pitch) for of in (self._piece, wish.expected))
+        words = {
+            "bar": self._bar(self.note),
+            "hand": say(f"stand.hand.{self._hand}"),
+            "note": written if written == sounding else say("stand.finger.note", written=written, sounding=sounding),
+        }
+        if not finger:
+            unknown = "stand.engraving" if not stand.page.fingered.fingers else "stand.finger.left"
+            return say("stand.finger.unknown", why=say(unknown), **words), quiet
+        name = "stand.finger.own" if self.note in self.said else "stand.finger.here"
+        return say(name, finger=finger, **words), quiet
