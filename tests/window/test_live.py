@@ -271,6 +271,51 @@ def test_a_chord_is_corrected_typed_and_played_and_found_again(
     again.quit()
 
 
+def test_a_finger_is_said_by_keyboard_pointer_and_piano_and_found_again(
+    window: Callable[..., Window], piano: Callable[[str], Any], home: pathlib.Path
+) -> None:
+    keys = piano("fingers")
+    shown = window("aura-lee", "--to", "Eb", "--player", "Ada")
+    kept = home / "fingers.toml"
+
+    def holds(words: str) -> bool:
+        return kept.exists() and words in kept.read_text(encoding="utf-8")
+
+    def typed(digit: str, words: str) -> Callable[[], bool]:
+        def done() -> bool:
+            shown.keys(digit)
+            time.sleep(0.3)
+            return holds(words)
+
+        return done
+
+    shown.keys("ctrl+t")
+    until(typed("2", "bar 1, beat 1: D4 with 2"), "the finger was not kept")
+
+    def framed() -> bool:
+        # The key that is played in E flat for the F sharp of the page.
+        keys.press(62)
+        time.sleep(0.05)
+        keys.release(62)
+        return typed("3", "bar 1, beat 3: F#4 with 3")()
+
+    until(framed, "the key of the piano framed no note")
+    shown.quit()
+    assert takes(home) == [], "saying a finger is no take"
+    again = window("aura-lee", "--to", "Eb", "--player", "Ada")
+    again.keys("ctrl+t")
+
+    def taken_away() -> bool:
+        again.keys("Delete")
+        time.sleep(0.3)
+        return not holds("D4 with 2")
+
+    until(taken_away, "the finger was not found after a new start")
+    again.keys("ctrl+z")
+    until(lambda: holds("D4 with 2"), "what was taken away did not come back")
+    again.quit()
+
+
 def _has_blue(path: pathlib.Path) -> bool:
     import pygame
 

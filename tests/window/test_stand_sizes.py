@@ -81,6 +81,13 @@ def correcting(stand: Stand) -> Stand:
     return stand
 
 
+def fingering(stand: Stand) -> Stand:
+    stand.fingering.toggle()
+    stand.fingering.step(1)
+    stand.fingering.say(2)
+    return stand
+
+
 STATES: dict[str, Callable[[], Stand]] = {
     "ready": stand_of,
     "far keys": lambda: stand_of("petzold-minuet-in-g-minor", "Eb", Settings(letters="german")),
@@ -92,6 +99,8 @@ STATES: dict[str, Callable[[], Stand]] = {
     "all keys": lambda: ordered("show_keys", stand_of()),
     "ear and time": lambda: ordered("tune", stand_of()),
     "correcting": lambda: correcting(stand_of("aura-lee", "Eb", Settings(chords=True))),
+    "fingers": lambda: fingering(stand_of("petzold-minuet-in-g-minor", "Eb", Settings(letters="german"))),
+    "fingers as written": lambda: fingering(stand_of("aura-lee", "G")),
     "watching": lambda: said(WORDS["stand.watching"], stand_of()),
     "long line": lambda: said(WORDS["stand.clef.wish"], stand_of()),
     "no margin": lambda: stand_of("aura-lee", "Eb", Settings(margin=False)),

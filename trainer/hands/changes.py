@@ -119,11 +119,13 @@ class Laid:
     told: Fingers
 
 
-def laid(written: Piece, expected: Piece, size: str = MEDIUM, own: OwnFingers = NOBODYS) -> Laid:
+def laid(
+    written: Piece, expected: Piece, size: str = MEDIUM, own: OwnFingers = NOBODYS, plain: Laid | None = None
+) -> Laid:
     """The fingers in the written key and in that of `expected`, with what the player said of either.
 
     What is said in the written key counts as printed there, and goes along to the other key where it serves; what is
-    said for the other key stands above all.
+    said for the other key stands above all. `plain` is what is found without it, where that is known.
     """
     here, there = own.of(written.key), own.of(expected.key)
     before: dict[str, dict[int, int]] = {}
@@ -131,15 +133,15 @@ def laid(written: Piece, expected: Piece, size: str = MEDIUM, own: OwnFingers = 
     told: dict[int, int] = {}
     fingered = any(note.finger for note in written.notes)
     for hand in written.hands:
-        plain = finger_piece(written, hand, size)
-        before[hand] = fitted(written, hand, size, plain, here)
-        moved = target_fingers(written, expected, hand, size, before[hand], here)
+        old = plain.written[hand] if plain else finger_piece(written, hand, size)
+        without = plain.target[hand] if plain else target_fingers(written, expected, hand, size, old)
+        before[hand] = fitted(written, hand, size, old, here)
+        moved = target_fingers(written, expected, hand, size, before[hand], here) if here else without
         after[hand] = fitted(expected, hand, size, moved, there)
         followed = after[hand].items()
         if fingered:
-            told |= {i: number for i, number in followed if number != plain.get(i)}
+            told |= {i: number for i, number in followed if number != old.get(i)}
         if here or there:
-            without = target_fingers(written, expected, hand, size, plain) if here else moved
             told |= {i: n for i, n in followed if i in here or i in there or n != without.get(i)}
     return Laid(before, after, told)
 

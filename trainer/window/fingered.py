@@ -2,18 +2,27 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from trainer.music.packed import packed
 from trainer.music.piece import Piece
 from trainer.music.pitch import Interval, MusicError
 from trainer.music.transpose import transposed
+from trainer.scores import cache
 from trainer.scores.look import Look
 
 if TYPE_CHECKING:
+    from trainer.hands.changes import Laid
     from trainer.hands.own import OwnFingers
+
+
+# What was found last without anybody's own fingers.
+_FOUND: dict[str, Laid] = {}
+_REMEMBERED = 4
 
 
 @dataclass(frozen=True)
@@ -52,17 +61,31 @@ def fingered(
     """A piece as it stands on the page, with the fingers of the key it is moved to, the player's own among them, and
     which they are; `every`: on each note that has one.
     """
-    from trainer.hands import changes
+    from trainer.hands.changes import refingered
 
     own, trouble = _own(piece, whose)
     printed, moves = any(note.finger for note in piece.notes), bool(move.semitones or move.steps)
     if not (every or own.by_key or (printed and moves)):
         return piece, Fingered(trouble=trouble)
     expected = transposed(piece, move) if moves else piece
-    found = changes.laid(piece, expected, hand_size, own)
+    found = laid_with(piece, expected, hand_size, own)
     fingers = {i: number for hand in found.target.values() for i, number in hand.items()}
-    shown = changes.refingered(piece, fingers if every else found.told if printed or own.by_key else {})
+    shown = refingered(piece, fingers if every else found.told if printed or own.by_key else {})
     return shown, Fingered(fingers, dict(own.of(expected.key)), bool(own.by_key), trouble)
+
+
+def laid_with(piece: Piece, expected: Piece, hand_size: str, own: OwnFingers) -> Laid:
+    """The fingers of both hands with the player's own; what is found without any is remembered, so that each finger
+    said is there soon.
+    """
+    from trainer.hands.changes import laid
+
+    name = cache.name_for("laid", json.dumps(packed(piece)), repr((expected.key, expected.notes[:1], hand_size)))
+    if name not in _FOUND:
+        while len(_FOUND) >= _REMEMBERED:
+            del _FOUND[next(iter(_FOUND))]
+        _FOUND[name] = laid(piece, expected, hand_size)
+    return laid(piece, expected, hand_size, own, _FOUND[name]) if own.by_key else _FOUND[name]
 
 
 def said_for(piece: Piece, move: Interval, whose: Whose) -> Fingered:

@@ -25,6 +25,7 @@ from trainer.window.canvas import CENTRE, OVER, Canvas
 from trainer.window.controls import Control, Controls
 from trainer.window.fingered import Whose
 from trainer.window.music import Score, System
+from trainer.window.practice import Wish
 from trainer.window.strings import key_name, letter_name, say
 from trainer.window.theme import hexed
 from trainer.window.workroom import told
@@ -49,6 +50,8 @@ class OwnFingers(Amending):
         # Said, and not on the page yet: finger by note, 0 where one was taken away.
         self._pending: dict[int, int] = {}
         self._undo: list[tuple[int, int]] = []
+        # What each hand strikes, worked out once.
+        self._struck: dict[str, list[list[int]]] = {}
         # The systems in sight with their corners, and the room they stand in.
         self._seen: dict[int, tuple[System, tuple[int, int]]] = {}
         self._room = Rect(0, 0, 0, 0)
@@ -63,6 +66,7 @@ class OwnFingers(Amending):
         if self._at_sight:
             house.say(say("stand.finger.sight"))
             return
+        self._struck = {}
         begins, hands = self._begins, [hand for hand in (RIGHT, LEFT) if self._moments(hand)]
         if not hands:
             house.say(say("stand.finger.none"))
@@ -80,17 +84,20 @@ class OwnFingers(Amending):
 
     def _moments(self, hand: str) -> list[list[int]]:
         """The notes of a hand that is asked for, in order: those struck together, from low to high."""
-        practice = self._stand.practice
-        assert practice is not None
-        if practice.wish.hands not in (BOTH, hand):
-            return []
+        if hand in self._struck or self._wish.hands not in (BOTH, hand):
+            return self._struck.get(hand, [])
         notes, found = self._piece.notes, list[list[int]]()
         for i in (i for i, note in enumerate(notes) if note.hand == hand):
             last = notes[found[-1][0]] if found else None
             if last is None or notes[i].onset != last.onset or notes[i].grace or last.grace:
                 found.append([])
             found[-1].append(i)
-        return [sorted(moment, key=lambda i: notes[i].midi) for moment in found]
+        return self._struck.setdefault(hand, [sorted(one, key=lambda i: notes[i].midi) for one in found])
+
+    @property
+    def _wish(self) -> Wish:
+        assert self._stand.practice is not None
+        return self._stand.practice.wish
 
     @property
     def _hand(self) -> str:
@@ -157,8 +164,7 @@ class OwnFingers(Amending):
         """The next note that is played with this key, in the hand that is framed first; else the first one."""
         if not isinstance(event, Press):
             return
-        assert self._stand.practice is not None
-        wish = self._stand.practice.wish
+        wish = self._wish
         found = [i for i, one in enumerate(wish.expected.notes) if one.midi == event.pitch and i != self.note]
         found = [i for i in found if wish.hands in (BOTH, self._piece.notes[i].hand)]
         if found:
@@ -229,12 +235,10 @@ class OwnFingers(Amending):
     def _write(self, note: int, finger: int, undoing: bool = False) -> None:
         """Ask for it to be kept; it is drawn and can be undone at once, though it is kept a moment later."""
         stand, piece = self._stand, self._piece
-        practice = stand.practice
-        assert practice is not None
         before = note, self.said.get(note, 0)
         if not undoing:
             self._undo.append(before)
-        notes, plan = alike(piece, note), practice.wish.plan
+        notes, plan = alike(piece, note), self._wish.plan
         self._pending |= dict.fromkeys(notes, finger)
 
         def written(known: Remark | None) -> None:
@@ -281,16 +285,14 @@ class OwnFingers(Amending):
     @property
     def keys(self) -> dict[int, int]:
         """The keys under the framed hand as its notes are struck, and the fingers on them."""
-        assert self._stand.practice is not None
-        notes = self._stand.practice.wish.expected.notes
+        notes = self._wish.expected.notes
         moment = next(one for one in self._moments(self._hand) if self.note in one)
         return {notes[i].midi: finger for i in moment if (finger := self.finger_of(i))}
 
     @property
     def pressed(self) -> int:
         """The key of the framed note."""
-        assert self._stand.practice is not None
-        return self._stand.practice.wish.expected.notes[self.note].midi
+        return self._wish.expected.notes[self.note].midi
 
     def orders(self) -> list[tuple[str, str, Callable[[], object], str]]:
         return [
@@ -373,8 +375,7 @@ class OwnFingers(Amending):
 
     @property
     def margin(self) -> str:
-        assert self._stand.practice is not None
-        target = self._stand.practice.wish.plan.target
+        target = self._wish.plan.target
         here = "stand.finger.margin.written" if lie(target) == lie(self._piece.key) else "stand.finger.margin.target"
         key = key_name(target, self._stand.house.settings.letters)
         return f"{say('stand.finger.margin')}\n{say(here, key=key)}"
@@ -382,9 +383,8 @@ class OwnFingers(Amending):
     @property
     def caption(self) -> tuple[str, str]:
         stand = self._stand
-        assert stand.practice is not None
         quiet = stand.house.notice.words if stand.house.notice else say("stand.finger.how")
-        wish, finger = stand.practice.wish, self.finger_of(self.note)
+        wish, finger = self._wish, self.finger_of(self.note)
         written, sounding = (self._name(of.notes[self.note].pitch) for of in (self._piece, wish.expected))
         words = {
             "bar": self._bar(self.note),

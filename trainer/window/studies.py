@@ -47,15 +47,15 @@ def finger_kept(
 ) -> Remark | None:
     """Keep a finger of the player's for a note in a key, 0 to take it away; what there is to know of it."""
     from trainer.coaching import ownfingers
-    from trainer.hands.changes import laid
     from trainer.hands.own import remark
+    from trainer.window.fingered import laid_with
 
     folder = Path(whose.folder)
     ownfingers.keep(folder, piece, plan.target, note, finger, whose.player)
     if not finger:
         return None
     expected = transposed(piece, plan.interval)
-    found = laid(piece, expected, hand_size, ownfingers.load(folder, piece, whose.player))
+    found = laid_with(piece, expected, hand_size, ownfingers.load(folder, piece, whose.player))
     return remark(expected, note, found.target[piece.notes[note].hand], hand_size)
 
 
