@@ -285,6 +285,17 @@ def test_not_at_sight_and_a_take_under_way_ends() -> None:
     assert len(stand.practice.presses) == 5
 
 
+def test_it_waits_for_the_page(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Asked for with other fingers while it is engraved for the first time, a page would be waited for twice."""
+    house = house_of((1280, 800))
+    monkeypatch.setattr(house.workroom, "ask", lambda *_, **__: None)
+    stand = staging.stand_of(house, MINUET, "F")
+    house.draw()
+    press(house, "ctrl t")
+    assert not stand.fingering.on
+    assert notice(house) == say("stand.engraving")
+
+
 def test_one_hand_is_asked_for_one_hand_is_gone_through() -> None:
     house, stand = fingering(hands="left")
     assert stand.practice is not None

@@ -63,8 +63,8 @@ class OwnFingers(Amending):
             self.leave()
             return
         house = self._stand.house
-        if self._at_sight:
-            house.say(say("stand.finger.sight"))
+        if self._at_sight or self._stand.page.score is None:
+            house.say(say("stand.finger.sight" if self._at_sight else "stand.engraving"))
             return
         self._struck = {}
         begins, hands = self._begins, [hand for hand in (RIGHT, LEFT) if self._moments(hand)]
