@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import pathlib
 from collections.abc import Iterator
 from dataclasses import replace
 
 import pytest
 
 from tools import staging
+from trainer.coaching import ownfingers
 from trainer.music.piece import Piece, Word
 from trainer.music.transpose import by_semitones
 from trainer.scores import engraving, svg
@@ -17,6 +19,7 @@ from trainer.scores.preparing import Print
 from trainer.scores.reading import read
 from trainer.scores.writing import to_musicxml
 from trainer.window import jobs
+from trainer.window.fingered import Whose, fingered
 
 
 @pytest.fixture(autouse=True)
@@ -137,3 +140,25 @@ def test_what_has_no_voice_is_written_out_once_for_staves_of_every_size(monkeypa
         for staff in (40.0, 44.0):
             engraving.heights(piece, Look(1200, staff, words=True))
         assert written.count(piece.title) == times, name
+
+
+def test_what_is_kept_of_a_page_never_gives_one_players_fingers_to_another(tmp_path: pathlib.Path) -> None:
+    piece = read(find("petzold-minuet-in-g"))
+    move = by_semitones(piece.key, -2)
+    ownfingers.keep(tmp_path, piece, move.target, 5, 3, "Ada")
+    look = Look(1000, 40.0, ribbon_px=30.0, expression=True)
+
+    def page(player: str, every: bool = False, by: int = -2) -> tuple[dict[int, int], str]:
+        whose = Whose(str(tmp_path), player)
+        interval = by_semitones(piece.key, by).interval
+        drawn = jobs.fitted(piece, look, 2, 640, 18.0, 60.0, interval, "medium", 0, False, 0, whose, every)
+        laid = engrave(fingered(piece, interval, "medium", whose, every)[0], drawn.engraved.look)
+        return dict(drawn.fingered.said), "".join(system.svg for system in laid.systems)
+
+    first = [page("Ada"), page("Bea"), page("Ada", every=True), page("Bea", every=True), page("Ada", by=-3)]
+    assert [said for said, _ in first] == [{5: 3}, {}, {5: 3}, {}, {}]
+    assert first[0][1] != first[1][1]
+    assert first[2][1] != first[3][1]
+    again = [page("Bea"), page("Ada"), page("Bea", every=True), page("Ada", every=True), page("Bea", by=-3)]
+    assert [again[at] for at in (1, 0, 3, 2)] == first[:4]
+    assert again[4] == first[4]
