@@ -271,7 +271,7 @@ def test_a_chord_is_corrected_typed_and_played_and_found_again(
     again.quit()
 
 
-def test_a_finger_is_said_by_keyboard_pointer_and_piano_and_found_again(
+def test_a_finger_is_said_by_keyboard_and_piano_and_found_again(
     window: Callable[..., Window], piano: Callable[[str], Any], home: pathlib.Path
 ) -> None:
     keys = piano("fingers")
@@ -289,6 +289,7 @@ def test_a_finger_is_said_by_keyboard_pointer_and_piano_and_found_again(
 
         return done
 
+    shown.shows("Aura Lee, E♭ major")
     shown.keys("ctrl+t")
     until(typed("2", "bar 1, beat 1: D4 with 2"), "the finger was not kept")
 
@@ -303,6 +304,7 @@ def test_a_finger_is_said_by_keyboard_pointer_and_piano_and_found_again(
     shown.quit()
     assert takes(home) == [], "saying a finger is no take"
     again = window("aura-lee", "--to", "Eb", "--player", "Ada")
+    again.shows("Aura Lee, E♭ major")
     again.keys("ctrl+t")
 
     def taken_away() -> bool:
