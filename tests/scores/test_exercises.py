@@ -127,7 +127,7 @@ def test_no_printed_finger_hops_to_the_next_key_of_a_line(path: Path, pieces: di
 
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
 def test_no_finger_is_crossed_without_the_thumb_nor_hops_in_a_line(path: Path, pieces: dict[Path, Piece]) -> None:
-    """Of the fingers on the page, those between the printed ones too; a leap of a seventh and more may keep its finger."""
+    """Of all fingers on the page, not only the printed ones; a leap of a seventh and more may keep its finger."""
     piece = pieces[path]
     for hand in piece.hands:
         fingers = finger_piece(piece, hand)
