@@ -318,6 +318,11 @@ def test_a_stray_key_long_before_the_next_note_was_due_is_not_meant_for_it(
     assert steps[5:] == [told, (5, HIT)]
 
 
+def test_a_stray_key_before_a_note_that_never_comes_is_what_was_struck_for_it() -> None:
+    steps = looked_back_on(*IN_TIME, (75, 5, SLIP, 3), (71, 6, HIT, 4), at=(*SECONDS, 2.2, 4.0))
+    assert steps[5:] == [(5, SLIP), (6, HIT)]
+
+
 @pytest.mark.parametrize(("after", "told"), [(0.08, (-1, NOTHING)), (0.4, (5, SLIP))])
 def test_nobody_looks_for_a_note_sooner_than_a_slip_is_heard(after: float, told: tuple[int, str]) -> None:
     struck = (*IN_TIME, (67, 5, SLIP, 3), (75, 5, SLIP, 3), (71, 6, HIT, 4))

@@ -6,7 +6,7 @@ import pytest
 
 from tests.following.test_hindsight import CHORDS, TUNE, Player, piece
 from trainer.following import marks as m
-from trainer.music.piece import LEFT, RIGHT
+from trainer.music.piece import BOTH, LEFT, RIGHT
 
 
 def told(astray: dict[int, tuple[str, int]]) -> tuple[list[str], list[str]]:
@@ -17,8 +17,9 @@ def told(astray: dict[int, tuple[str, int]]) -> tuple[list[str], list[str]]:
     for beat in range(len(TUNE)):
         hand, away = astray.get(beat, (RIGHT, 0))
         here = player.expected.moments[beat].notes
-        player.strike(*(notes[note].midi + away * (notes[note].hand == hand) for note in here))
-        moved += [bool(away) and notes[note].hand == hand for note in here]
+        gone = [bool(away) and hand in (BOTH, notes[note].hand) for note in here]
+        player.strike(*(notes[note].midi + away * lies for note, lies in zip(here, gone, strict=True)))
+        moved += gone
     causes = [mark.cause for mark in player.settled().marks]
     pairs = list(zip(causes, moved, strict=True))
     return [cause for cause, gone in pairs if gone], [cause for cause, gone in pairs if not gone]
@@ -51,9 +52,16 @@ def test_tries_for_one_note_are_no_run() -> None:
     assert causes == [m.RIGHT] * 5 + [m.WRONG] * 3 + [m.RIGHT] * 11
 
 
-def test_what_the_other_hand_strikes_as_far_off_right_after_a_run_belongs_to_it() -> None:
+def test_what_the_other_hand_strikes_as_far_off_right_before_or_after_a_run_belongs_to_it() -> None:
     """Two keys of the left hand a tone high would each be a step; the right hand had lain as far off."""
     alone, _ = told(dict.fromkeys(range(6, 11), (RIGHT, 2)))
     assert alone == [m.DISPLACED] * 5
     together, others = told({**dict.fromkeys(range(6, 11), (RIGHT, 2)), 11: (LEFT, 2)})
     assert (together, set(others)) == ([m.DISPLACED] * 7, {m.RIGHT})
+    first, others = told({5: (BOTH, 2), **dict.fromkeys(range(6, 10), (RIGHT, 2))})
+    assert (first, set(others)) == ([m.DISPLACED] * 7, {m.RIGHT})
+
+
+def test_a_run_may_last_to_the_end_of_the_take() -> None:
+    astray, others = told(dict.fromkeys(range(12, 16), (RIGHT, 2)))
+    assert (astray, set(others)) == ([m.DISPLACED] * 4, {m.RIGHT})
