@@ -37,6 +37,15 @@ def test_two_keys_as_far_off_that_something_else_explains_are_that(away: int, ca
     assert (set(astray), set(others)) == (causes, {m.RIGHT})
 
 
+def test_one_letter_amiss_by_a_semitone_twice_is_no_hand_displaced() -> None:
+    """F struck as F sharp, a sign neither key has."""
+    player = Player(piece("C4 E4 G4 E4 D4 D4 E4 G4 C5 G4 E4 D4 C4 E4 G4 C5".split(), []), "Eb")
+    for beat in range(16):
+        player.strike(player.keys(beat)[0] + (beat in (4, 5)))
+    causes = [mark.cause for mark in player.settled().marks]
+    assert causes == [m.RIGHT] * 4 + [m.WRONG] * 2 + [m.RIGHT] * 10
+
+
 def test_one_key_far_off_is_another_key() -> None:
     assert told({6: (RIGHT, 6)}) == ([m.WRONG], [m.RIGHT] * 47)
 

@@ -66,10 +66,11 @@ def _interval(ground: Ground, presses: Sequence[Press], step: Step) -> int:
 def _length(texts: Texts, run: Sequence[Step], shift: int) -> int:
     """How many presses at one interval count as: tries for one note are one."""
     notes = {step.note for step in run}
+    moved = displaced(texts, notes, shift)
     if len(notes) >= RUN:
-        return len(run) if displaced(texts, notes, shift) else 0
+        return len(run) if moved else 0
     strange = all(set(fits(texts, note, texts.pitch[note] + shift)) == {WRONG} for note in notes)
-    return RUN if len(notes) == PAIR and strange else len(notes)
+    return RUN if len(notes) == PAIR and moved and strange else len(notes)
 
 
 def _without_corrections(ground: Ground, presses: Sequence[Press], steps: Sequence[Step], hand: int) -> list[Step]:
