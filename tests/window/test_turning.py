@@ -162,7 +162,7 @@ def test_where_the_page_is_folded_words_stay_whole_and_slurs_are_cut() -> None:
     # Between its letters there is a little air.
     dark[108, after[1]] = 0
     staves = tuple(Staff(top, top + 24.0, None) for top in (20.0, 76.0, 132.0))
-    drawn = engraving.System(200.0, 180.0, "", staves, (), (), 5.0, 195.0, 10.0)
+    drawn = engraving.System(200, 180, "", staves, (), (), 5.0, 195.0, 10.0)
     ink = Ink(200, 180, zlib.compress(dark.T.tobytes()))
     bars = ((0, 5.0, 100.0), (1, 100.0, 195.0))
     system = System((200, 180), ink, 6.0, (), {}, bars, 10.0)

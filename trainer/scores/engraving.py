@@ -34,7 +34,7 @@ _DOCUMENTS: deque[tuple[Piece, Print, str]] = deque(maxlen=3)
 # apart but the first, so that equal notes stand unequally; wider syllables draw apart by themselves.
 _RIBBON_WORD = "so"
 # Raised whenever the same piece and look would come out differently.
-MAKE = 41
+MAKE = 42
 # The finger every printed one is while the piece is laid out.
 _ANY_FINGER = 4
 # Verovio's way of breaking lines, and of the width what a last system must fill to be drawn out to its end.
@@ -349,9 +349,9 @@ def _options(look: Look, breaking: tuple[str, float], words: float = 0.0, conden
     }
 
 
-def picture(svg: str, width: float) -> bytes:
+def picture(svg: str, width: int) -> bytes:
     """An SVG drawn as PNG, `width` pixels wide, kept on disk."""
-    name = cache.name_for("picture", svg, f"{width:.2f}", str(MAKE))
+    name = cache.name_for("picture", svg, str(width), str(MAKE))
     if kept := cache.fetch_bytes(name):
         return kept
     import resvg_py
@@ -359,7 +359,7 @@ def picture(svg: str, width: float) -> bytes:
     drawn = bytes(
         resvg_py.svg_to_bytes(
             svg_string=svg,
-            width=round(width),
+            width=width,
             skip_system_fonts=True,
             font_files=_fonts(),
             font_family="STIXGeneral",

@@ -6,6 +6,7 @@ import re
 import xml.etree.ElementTree as ET
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from math import ceil
 from typing import NamedTuple
 
 from trainer.scores.clearing import clear_fingers, lowest_sign, spell_symbols
@@ -243,7 +244,8 @@ class _System:
         # middle, for where spaces are of odd size the next staff, half a space further, would lie on a boundary.
         first = (min(self.staff_lines.values())[0] - self.top) * scale
         self.top -= ((0.43 - first) % 1.0) / scale
-        height = (self.bottom - self.top) * scale
+        # Whole pixels: drawn to others the picture would be stretched by a hair, and lines fall between two columns.
+        size = ceil(wide * scale), ceil((self.bottom - self.top) * scale)
 
         def x(value: float) -> float:
             return round((value + self.page.shift_x) * scale, 2)
@@ -267,9 +269,9 @@ class _System:
             FingerPlace(note, x(at), y(base), round(size * scale, 2)) for note, at, base, size in self._fingers()
         )
         return System(
-            width=round(wide * scale, 2),
-            height=round(height, 2),
-            svg=self._drawing(wide) if drawing else "",
+            width=size[0],
+            height=size[1],
+            svg=self._drawing(*size) if drawing else "",
             staves=staves,
             bars=bars,
             notes=notes,
@@ -295,16 +297,17 @@ class _System:
             if wide and (wide < 1 or abs(wide - round(wide)) < _NEARLY) and _LINE.match(path.get("d", "")):
                 path.set("stroke-width", f"{max(1, round(wide)) * _HAIR / self.scale:.3f}")
 
-    def _drawing(self, wide: float) -> str:
-        """A document with this system alone, cut to its height."""
+    def _drawing(self, width: int, height: int) -> str:
+        """A document with this system alone, of so many pixels."""
         self._thicken()
         used = {(use.get(_XLINK) or "").lstrip("#") for use in self.group.iter(f"{_SVG}use")}
         out = ET.Element(
             f"{_SVG}svg",
             {
-                "viewBox": f"{_ASIDE - self.page.shift_x:g} {self.top:.2f} {wide:g} {self.bottom - self.top:.2f}",
-                "width": f"{wide * self.scale:.2f}",
-                "height": f"{(self.bottom - self.top) * self.scale:.2f}",
+                "viewBox": f"{_ASIDE - self.page.shift_x:g} {self.top:.2f} {width / self.scale:.4f} "
+                f"{height / self.scale:.4f}",
+                "width": str(width),
+                "height": str(height),
                 "color": self.ink,
                 "version": "1.1",
             },

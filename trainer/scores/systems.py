@@ -62,7 +62,7 @@ class System:
 
     Parameters
     ----------
-    width, height : float
+    width, height : int
     svg : str
         A complete document; paper transparent.
     staves : tuple of Staff
@@ -77,8 +77,8 @@ class System:
         In the order they are drawn.
     """
 
-    width: float
-    height: float
+    width: int
+    height: int
     svg: str
     staves: tuple[Staff, ...]
     bars: tuple[BarPlace, ...]

@@ -48,15 +48,9 @@ class Ink:
         return flat.reshape(self.height, self.width).T
 
 
-def size_of(system: System) -> tuple[int, int]:
-    """Width and height its ink will have, in whole pixels."""
-    wide = round(system.width)
-    return wide, int(system.height * wide / system.width + 0.5)
-
-
 def inked(system: System) -> Ink:
     """The ink of a system: from the disk, or drawn (about 100 ms) and kept there."""
-    name = cache.name_for("ink", system.svg, f"{system.width:.2f}")
+    name = cache.name_for("ink", system.svg, str(system.width))
     try:
         kept = cache.fetch_bytes(name)
         width, height = _HEAD.unpack_from(kept)

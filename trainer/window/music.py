@@ -12,7 +12,7 @@ import pygame
 from trainer.music.piece import Piece
 from trainer.scores.engraving import Engraved
 from trainer.scores.systems import FingerPlace
-from trainer.window.inking import Alpha, Ink, size_of
+from trainer.window.inking import Alpha, Ink
 from trainer.window.jobs import Drawn
 from trainer.window.pencil import Mask, Spot
 from trainer.window.theme import Colour, Theme
@@ -173,6 +173,6 @@ def score_of(piece: Piece, drawn: Drawn) -> Score:
         space = (staves[0].bottom - staves[0].top) / 4
         fingers = {place.note: place for place in system.fingers}
         ink = drawn.ink.get(at)
-        size = ink.size if ink is not None else size_of(system)
+        size = system.width, system.height
         systems.append(System(size, ink, space, staves, heads, bars, system.music_left, sung, fingers))
     return Score(piece, tuple(systems), drawn.engraved, drawn.whole)
