@@ -234,6 +234,14 @@ def test_every_barline_is_as_thick_as_the_others(staff_px: int, thick: int) -> N
     assert found == {thick}
 
 
+@pytest.mark.parametrize("staff_px", range(24, 64, 4))
+def test_a_picture_has_the_size_its_system_says(staff_px: int) -> None:
+    page = engrave(read(find("petzold-minuet-in-g")), Look(width_px=955, staff_px=staff_px, ribbon_px=20.4))
+    for at, system in enumerate(page.systems):
+        assert pixels(page.png(at)).get_size() == (system.width, system.height)
+    assert max(system.width for system in page.systems) <= 955
+
+
 def test_each_hand_keeps_its_row_of_syllables_where_one_crosses_over() -> None:
     right = [note(f"r{at}", "C4", at, 1, staff=2 if at > 1 else 1) for at in range(4)]
     left = [note(f"l{at}", "E3", at + 4, 1, LEFT, staff=1 if at > 1 else 2) for at in range(4)]

@@ -245,7 +245,7 @@ class _System:
         first = (min(self.staff_lines.values())[0] - self.top) * scale
         self.top -= ((0.43 - first) % 1.0) / scale
         # Whole pixels: drawn to others the picture would be stretched by a hair, and lines fall between two columns.
-        size = ceil(wide * scale), ceil((self.bottom - self.top) * scale)
+        size = round(wide * scale), ceil((self.bottom - self.top) * scale)
 
         def x(value: float) -> float:
             return round((value + self.page.shift_x) * scale, 2)
