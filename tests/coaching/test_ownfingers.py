@@ -127,3 +127,7 @@ def test_who_leaves_takes_their_fingers_along(tmp_path: pathlib.Path) -> None:
     ownfingers.forget(tmp_path, "ada")
     assert "Ada" not in text(tmp_path)
     assert load(tmp_path, TUNE).of(E_FLAT) == {1: 3}
+    # Who has given no name, as the journal calls them.
+    assert load(tmp_path, TUNE, "Player").of(E_FLAT) == {1: 3}
+    ownfingers.forget(tmp_path, "Player")
+    assert not load(tmp_path, TUNE).by_key

@@ -15,7 +15,7 @@ import pytest
 from tests.journal.played import play
 from tools import staging
 from trainer import folders
-from trainer.coaching import assignments
+from trainer.coaching import assignments, ownfingers
 from trainer.coaching.cells import help_for
 from trainer.coaching.path import Place
 from trainer.journal import files
@@ -23,6 +23,7 @@ from trainer.listening.backends import JACK_HANGS, NoBackend
 from trainer.listening.clock import now
 from trainer.listening.ports import Ports
 from trainer.listening.press import Event, Pedal, Press, Release
+from trainer.music.keys import Key
 from trainer.music.pitch import MusicError
 from trainer.music.transpose import plan
 from trainer.scores.library import find
@@ -224,12 +225,17 @@ def test_who_has_left_is_named_nowhere_and_another_sits_down(house: House) -> No
     folder = house.journal_file.parent
     for names in (("Ada", "Ben"), ("Ada",)):
         assignments.add(folder, assignments.Assignment("aura-lee", "Aura Lee", ("Eb",), names))
+    tune = read(find("aura-lee"))
+    for player, finger in (("Ada", 2), ("Ben", 3)):
+        ownfingers.keep(folder, tune, Key.parse("Eb"), 0, finger, player)
     setup = screen(house)
     kept.save(house.settings)
     assert '"Ada"' in (folders.settings() / "settings.json").read_text(encoding="utf-8")
     setup.erase()
     assert (house.player, setup.players) == ("Ben", ["Ben"])
     assert [one.players for one in assignments.load(folder)] == [("Ben",)]
+    assert "Ada" not in (folder / ownfingers.FILE).read_text(encoding="utf-8")
+    assert ownfingers.load(folder, tune, "Ben").by_key
     assert "Ada" not in (folders.settings() / "settings.json").read_text(encoding="utf-8")
     assert quiet(house).startswith("Ada is erased, takes and all (1); ")
 

@@ -27,6 +27,7 @@ from typing import TYPE_CHECKING, Any
 
 from trainer.coaching.beats import BEAT, beat_of, beat_words, onsets_of, place_of
 from trainer.hands.own import CROSSED, FULL, NOBODYS, WIDE, Lie, OwnFingers, Remark, lie, objection
+from trainer.journal.values import NOBODY_NAMED
 from trainer.music.keys import Key
 from trainer.music.piece import LEFT, RIGHT, Piece
 from trainer.music.pitch import MusicError, SpelledPitch, shortened
@@ -197,7 +198,7 @@ def forget(folder: Path, player: str) -> None:
         return
     every = blocks(document, "fingers")
     entries = list(Entry.each(document, "fingers", FILE))
-    theirs = [at for at, one in enumerate(entries) if one.text("player", "").casefold() == player.casefold()]
+    theirs = [at for at, one in enumerate(entries) if _is_by(one, player)]
     for at in reversed(theirs):
         del every[at]
     if not every:
@@ -232,8 +233,16 @@ def _entries(document: Any, piece: Piece, player: str) -> Iterator[Entry]:
 
 
 def _is_of(entry: Entry, piece: Piece, player: str) -> bool:
-    named = entry.text("piece").casefold(), entry.text("player", "").casefold()
-    return named == (piece.title.casefold(), player.casefold())
+    return entry.text("piece").casefold() == piece.title.casefold() and _is_by(entry, player)
+
+
+def _is_by(entry: Entry, player: str) -> bool:
+    # Who has given no name is "Player" in the journal.
+    return _unnamed(entry.text("player", "")).casefold() == _unnamed(player).casefold()
+
+
+def _unnamed(player: str) -> str:
+    return "" if player == NOBODY_NAMED else player
 
 
 def _key(entry: Entry) -> Key:
@@ -262,7 +271,7 @@ def _block(piece: Piece, key: Key, hand: str, player: str) -> Any:
     import tomlkit
 
     row = tomlkit.table()
-    named = {"player": player} if player else {}
+    named = {"player": player} if _unnamed(player) else {}
     row.update({**named, "piece": piece.title, "key": key.short, "hand": hand, "notes": tomlkit.array()})
     row.add(tomlkit.nl())
     return row

@@ -221,8 +221,8 @@ class Setup(Screen):
         self.asking = not self.asking
 
     def erase(self) -> None:
-        """Erase this player: takes, everything learned from them, set work, settings; another one sits down."""
-        from trainer.coaching.work import forget
+        """Erase this player: takes, all learned from them, set work, own fingers, settings; another one sits down."""
+        from trainer.coaching import ownfingers, work
         from trainer.journal.erasing import erase_player
         from trainer.window import settings as kept
 
@@ -233,7 +233,8 @@ class Setup(Screen):
         try:
             # Somebody may have no takes yet, whose name was written wrong.
             count = erase_player(journal, player) if player in journal.players() else 0
-            forget(journal.path.parent, player)
+            for kept_beside in (work, ownfingers):
+                kept_beside.forget(journal.path.parent, player)
             others = [name for name in players.known(self.house) if name != player]
             said = say("setup.erased", player=player, count=count)
             if others:
