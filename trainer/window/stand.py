@@ -242,8 +242,7 @@ class Stand(Screen):
             self.steering.expected = self.practice.wish.expected
         self.page.mark_afresh()
 
-    # The other hand in senza misura.
-    waiting: Waiting | None = None
+    waiting: Waiting | None = None  # the other hand in senza misura
 
     def other_hand(self) -> None:
         """Let the hand that is not practised wait for the player, where that is wished."""
@@ -379,7 +378,8 @@ class Stand(Screen):
         self.key_up("g")
 
     def touched(self, point: tuple[int, int]) -> int | None:
-        return keyboard.key_at(self._board, self.house.settings.keys, point) if self.plays else None
+        heard = self.plays or self.fingering.on
+        return keyboard.key_at(self._board, self.house.settings.keys, point) if heard else None
 
     def glimpse(self, shown: bool) -> None:
         """Show the page in the key to play, or no more; the take will say that it was looked at."""

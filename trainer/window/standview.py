@@ -68,7 +68,9 @@ def _lay_beside(stand: Stand, canvas: Canvas, places: layout.StandPlaces) -> Non
         standmargin.lay(stand, canvas, places.margin)
     amending = stand.amending
     words = amending.caption if amending else (_position_words(stand, canvas), _quiet_words(stand))
-    canvas.again("stand.caption", words, partial(_caption, canvas, places.caption, *words))
+    # What is framed is told rather than how to say another, which stands in the margin and with the keys, too.
+    framed = amending is not None and stand.house.notice is None
+    canvas.again("stand.caption", (words, framed), partial(_caption, canvas, places.caption, *words, framed))
     _keys(stand, canvas, places.keys)
 
 
@@ -190,17 +192,20 @@ def _bar_words(stand: Stand) -> str:
 # Foot
 
 
-def _caption(canvas: Canvas, rect: Rect, position: str, quiet: str) -> None:
-    """Where the hands are, and the quiet line; a long one has the whole width, in two rows where it must."""
+def _caption(canvas: Canvas, rect: Rect, position: str, quiet: str, framed: bool) -> None:
+    """Where the hands are, and the quiet line; a long one has the whole width, in two rows where it must, unless what
+    is `framed` comes first.
+    """
     gap = round(canvas.unit)
     wide = canvas.width(quiet, fonts.ITALIC, 0.95) + 4 if quiet else 0
     beside = rect.width - canvas.width(position, fonts.ROMAN, 0.97 * _CLOSER) - gap
     if quiet and wide * _CLOSER > beside:
-        position = ""
-    wide = min(wide, beside if position else rect.width)
+        position, quiet = (position, "") if framed else ("", quiet)
+    wide = min(wide, beside if position else rect.width) if quiet else 0
     if position:
-        left = Rect(rect.left, rect.top, rect.width - wide - gap, rect.height)
-        canvas.words("foot.position", left, position, size=0.97, colour="graphite", least=_CLOSER * 0.95)
+        left = Rect(rect.left, rect.top, rect.width - (wide + gap if quiet else 0), rect.height)
+        canvas.words("foot.position", left, position, size=0.97, colour="graphite",
+                     least=_LEAST if framed else _CLOSER * 0.95)  # fmt: skip
     if quiet:
         right = Rect(rect.right - wide, rect.top, wide, rect.height)
         canvas.words("foot.quiet", right, quiet, style=fonts.ITALIC, size=0.95, colour="graphite", align=RIGHT, lines=2,

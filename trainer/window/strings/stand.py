@@ -101,7 +101,7 @@ WORDS: dict[str, str] = {
     "stand.finger.undo": "undo",
     "stand.finger.bar": "bar",
     "stand.finger.other": "other hand",
-    "stand.finger.how": "1 to 5 says your finger; a click, or its key on the piano, frames a note",
+    "stand.finger.how": "1 to 5 says your finger; a click on a note, or its key, frames it",
     "stand.finger.margin": (
         "Say which finger takes the framed note. Yours are underlined and stand; those around them are fitted to them."
     ),
