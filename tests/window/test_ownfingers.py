@@ -74,7 +74,7 @@ def test_every_note_shows_its_finger_and_one_is_framed() -> None:
     piece = stand.practice.wish.piece
     assert set(printed(stand)) == set(range(len(piece.notes)))
     assert piece.notes[stand.fingering.note].hand == RIGHT
-    assert boxes(house)["finger.box.finger"] == "5"
+    assert boxes(house)["finger.framed.finger"] == "5"
     assert "finger.head" in boxes(house)
     press(house, "escape")
     assert len(printed(stand)) < len(piece.notes)
@@ -191,6 +191,52 @@ def test_a_click_and_a_key_of_the_piano_frame_a_note() -> None:
     assert not stand.practice.presses, "that is no take"
 
 
+@pytest.mark.parametrize("typing", [True, False])
+def test_a_click_on_its_drawn_key_frames_a_note_with_and_without_a_piano(typing: bool) -> None:
+    house, stand = fingering()
+    stand.typing = typing
+    assert stand.practice is not None
+    wanted = stand.practice.wish.expected.notes[10]
+    every = ((x, y) for x in range(stand._board.left, stand._board.right) for y in (stand._board.bottom - 4,))
+    point = next(point for point in every if stand.touched(point) == wanted.midi)
+    house.handle(pygame.event.Event(pygame.MOUSEBUTTONDOWN, button=1, pos=point))
+    house.handle(pygame.event.Event(pygame.MOUSEBUTTONUP, button=1, pos=point))
+    assert stand.practice.wish.expected.notes[stand.fingering.note].midi == wanted.midi
+    assert not stand.practice.presses, "that is no take"
+
+
+@pytest.mark.parametrize(("typing", "key", "leaves"), [(True, "ctrl t", True), (True, "t", False), (False, "t", True)])
+def test_what_began_it_leaves_it(typing: bool, key: str, leaves: bool) -> None:
+    house, stand = fingering()
+    stand.typing = typing
+    house.draw()
+    press(house, key)
+    assert stand.fingering.on is not leaves
+
+
+def test_with_large_text_what_is_framed_is_told_rather_than_how_to_say_another() -> None:
+    house, stand = fingering(settings=Settings(player="Ada", scale=200))
+    assert boxes(house)["foot.position"] == stand.fingering.caption[0]
+    assert "foot.quiet" not in boxes(house)
+    digit(house, "4")
+    assert boxes(house)["foot.quiet"] == notice(house)
+
+
+def test_one_frame_goes_round_a_note_and_a_finger_close_to_it() -> None:
+    house, stand = fingering("day-comes-up-the-hill", "F")
+    crossing = 0
+    for _ in range(8):
+        press(house, "right")
+        house.draw()
+        assert house.canvas is not None
+        frames = [box.rect for box in house.canvas.boxes if box.name in ("finger.head", "finger.box")]
+        crossing += len(frames) == 2 and bool(frames[0].colliderect(frames[1]))
+        if stand.fingering._hand == RIGHT:
+            press(house, "tab")
+    assert stand.fingering._hand == LEFT
+    assert not crossing
+
+
 def test_digits_of_any_keyboard() -> None:
     house, stand = fingering()
     digit(house, "&", pygame.KSCAN_4)
@@ -261,7 +307,7 @@ def test_it_is_drawn_before_it_is_kept(monkeypatch: pytest.MonkeyPatch) -> None:
     asked = []
     monkeypatch.setattr(house.workroom, "ask", lambda job, *given, **_: asked.append(job))
     digit(house, "4")
-    assert boxes(house)["finger.box.finger"] == "4"
+    assert boxes(house)["finger.framed.finger"] == "4"
     assert studies.finger_kept in asked
     press(house, "right")
     assert boxes(house)["finger.said.3.finger"] == "4", "also when the frame has gone on"

@@ -135,3 +135,9 @@ class Amending(ABC):
     @abstractmethod
     def order(self, controls: Controls) -> None:
         """The keys the row of orders does not show."""
+
+    def _order_again(self, controls: Controls, letter: str, typed: bool) -> None:
+        """What began it leaves it again: its letter, unless letters are typed here or play the piano, and with ctrl."""
+        keys = [f"ctrl {letter}"] if typed or self._stand.typing else [letter, f"ctrl {letter}"]
+        for key in keys:
+            controls.order(f"amending.{key}", key, self.leave)

@@ -254,6 +254,7 @@ class Correcting(Amending):
         controls.order("chord.tab", "tab", lambda: self.step(1))
         controls.order("chord.enter", "enter", self.keep)
         controls.order("chord.erase", "backspace", self.erase)
+        self._order_again(controls, "r", typed=True)
 
     def lay(self, canvas: Canvas, score: Score, at: int, corner: tuple[int, int]) -> None:
         """The frame, when the chord stands under this system; after the row of chords has been laid."""

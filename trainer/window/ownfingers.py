@@ -19,15 +19,14 @@ from trainer.hands.own import Remark, lie, objection
 from trainer.listening.press import Event, Press
 from trainer.music.piece import BOTH, LEFT, RIGHT
 from trainer.music.pitch import SpelledPitch
-from trainer.window import barwords, fonts, studies
+from trainer.window import barwords, fingerframe, studies
 from trainer.window.amending import Amending
-from trainer.window.canvas import CENTRE, OVER, Canvas
+from trainer.window.canvas import Canvas
 from trainer.window.controls import Control, Controls
 from trainer.window.fingered import Whose
 from trainer.window.music import Score, System
 from trainer.window.practice import Wish
 from trainer.window.strings import key_name, letter_name, say
-from trainer.window.theme import hexed
 from trainer.window.workroom import told
 
 if TYPE_CHECKING:
@@ -35,10 +34,8 @@ if TYPE_CHECKING:
 
 # The keys over the letters from 1 to 5, whatever they are called without shift.
 _ROW = {pygame.KSCAN_1: 1, pygame.KSCAN_2: 2, pygame.KSCAN_3: 3, pygame.KSCAN_4: 4, pygame.KSCAN_5: 5}
-# Staff spaces from a head within which a click means it, to a finger that is not printed, and its size.
-_NEAR, _AWAY, _SIZE = 2.2, 1.6, 2.25
-# Of the size of a finger: its box, and how much larger it is while it is framed.
-_WIDE, _HIGH, _FRAMED = 1.0, 1.06, 1.25
+# Staff spaces from a head within which a click means it.
+_NEAR = 2.2
 
 
 class OwnFingers(Amending):
@@ -313,6 +310,7 @@ class OwnFingers(Amending):
         controls.order("finger.erase", "backspace", self.take_away)
         for key in ("return", "enter"):
             controls.order(f"finger.{key}", key, self.leave)
+        self._order_again(controls, "t", typed=False)
         if self._seen:
             controls.add(Control("finger.page", self._room, lambda: None, at=self.clicked))
 
@@ -328,50 +326,13 @@ class OwnFingers(Amending):
         self._seen[at] = system, corner
         unprinted = self.said.keys() - system.fingers.keys()
         for note in {*self._pending, *unprinted, self.note} & system.heads.keys():
-            self._lay_finger(canvas, system, note, corner)
-        if self.note in system.heads:
-            x, y = system.heads[self.note]
-            wide, high = system.space * 2.7, system.space * 2.2
-            head = Rect(round(corner[0] + x - wide / 2), round(corner[1] + y - high / 2), round(wide), round(high))
-            canvas.shape("finger.head", head, self._box(canvas, head, system.space, "none"), OVER)
-
-    def _finger_place(self, system: System, note: int) -> tuple[float, float, float]:
-        """Middle and size of a note's finger, in the system: where it is printed, else in the chord's stack outward."""
-        down = self._piece.notes[note].hand == LEFT
-        chord = next(one for one in self._moments(self._piece.notes[note].hand) if note in one)
-        stack = chord if down else chord[::-1]
-        out = -1 if down else 1
-        for off, one in enumerate([note, *stack]):
-            place = system.fingers.get(one)
-            if place is not None:
-                rank = stack.index(note) - stack.index(one) if off else 0
-                return place.x, place.y - (0.34 + out * abs(rank)) * place.size, place.size
-        spot, size = system.spot(note), system.space * _SIZE
-        outer = max(spot.y, spot.bottom) if down else min(spot.y, spot.top)
-        return spot.x, outer - out * (_AWAY * system.space + stack.index(note) * size), size
-
-    def _lay_finger(self, canvas: Canvas, system: System, note: int, corner: tuple[int, int]) -> None:
-        x, middle, size = self._finger_place(system, note)
-        finger, framed = self.finger_of(note), note == self.note
-        size *= _FRAMED if framed else 1.0
-        wide, high = _WIDE * size, _HIGH * size
-        box = Rect(round(corner[0] + x - wide / 2), round(corner[1] + middle - high / 2), round(wide), round(high))
-        name = "finger.box" if framed else f"finger.said.{note}"
-        canvas.shape(name, box, self._box(canvas, box, system.space if framed else 0.0, "paper"), OVER)
-        if finger:
-            canvas.words(f"{name}.finger", box, str(finger), style=fonts.BOLD, size=size / canvas.unit, colour="blue",
-                         align=CENTRE, kind=OVER, least=1.0)  # fmt: skip
-
-    @staticmethod
-    def _box(canvas: Canvas, rect: Rect, space: float, ground: str) -> str:
-        """A rounded box, with an edge where `space` is given."""
-        thick = max(2.0, space * 0.26) if space else 0.0
-        fill = ground if ground == "none" else hexed(canvas.colour(ground))
-        edge = f' stroke="{hexed(canvas.colour("blue"))}" stroke-width="{thick:.1f}"' if space else ""
-        return (
-            f'<rect x="{thick / 2}" y="{thick / 2}" width="{rect.width - thick}" height="{rect.height - thick}" '
-            f'rx="{rect.height * 0.28:.1f}" fill="{fill}"{edge}/>'
-        )
+            hand, finger = self._piece.notes[note].hand, self.finger_of(note)
+            chord = next(one for one in self._moments(hand) if note in one)
+            place = fingerframe.place_of(system, note, chord, hand == LEFT)
+            if note == self.note:
+                fingerframe.lay_framed(canvas, system, note, place, corner, finger)
+            else:
+                fingerframe.lay_said(canvas, f"finger.said.{note}", place, corner, finger)
 
     @property
     def margin(self) -> str:
