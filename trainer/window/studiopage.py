@@ -107,7 +107,7 @@ class StudioPage(Screen):
             # All of a studio stands there at once, a little closer if need be.
             high = min(_ROW * u, max(2.5 * u, listed.height / len(self.students)))
             draw, choose = partial(self._lay_row, canvas), partial(setattr, self, "chosen")
-            controls.rows("students", listed, len(self.students), self.chosen, round(high), draw, choose, self.open)
+            controls.rows("students", listed, len(self.students), self.chosen, int(high), draw, choose, self.open)
         self._lay_orders(canvas, controls, foot)
 
     def _lay_row(self, canvas: Canvas, at: int, rect: Rect) -> None:
