@@ -78,7 +78,10 @@ def _title(keys: Keys, canvas: Canvas) -> str:
     if not keys.several:
         return ""
     name, room = keys.house.player, layout.sheet(canvas).name.width
-    fits = (one for one in (say("keys.whose", player=name), name) if canvas.width(one, fonts.ROMAN, _TITLE) <= room)
+    words = name.split()
+    short = [f"{' '.join(words[:count])} …" for count in range(len(words) - 1, 0, -1)]
+    told = say("keys.whose", player=name), name, *short
+    fits = (one for one in told if canvas.width(one, fonts.ROMAN, _TITLE) <= room)
     return next(fits, "")
 
 
