@@ -240,7 +240,11 @@ def test_work_for_everyone_is_a_file_for_each(teacher: House) -> None:
         one = assignments.Assignment("aura-lee", "Aura Lee", ("Eb",), (player,))
         assignments.add(teacher.journal_file.parent, one)
     struck(teacher, pygame.K_i, "i")
+    said = texts(teacher)
+    assert {"the work set for Mira", "Nothing is set: choose a piece at the Desk, then s."} <= said
+    assert "A file for the student" not in said, "there is nothing to put into it"
     struck(teacher, pygame.K_b, "b")
+    assert {"the work set for everyone", "2 pieces.", "A file for the student"} <= texts(teacher)
     struck(teacher, pygame.K_s, "s")
     assert teacher.notice is not None
     assert teacher.notice.words.startswith("2 files with 2 pieces of work lie in ")
@@ -311,6 +315,26 @@ def test_the_studio_shows_everybody_and_leads_to_each(teacher: House, tmp_path: 
     struck(teacher, pygame.K_u, "u")
     assert page.student is not None
     assert page.student.player == "Ben Holm", "where one was"
+
+
+@pytest.mark.parametrize("scale", [80, 90, 100])
+def test_a_studio_of_twelve_stands_there_at_once(teacher: House, scale: int) -> None:
+    names = [f"{first} Reed" for first in "Ada Ben Clara Dario Edda Femi Greta Hugo Ines Jonah Kaya".split()]
+    one = assignments.Assignment("aura-lee", "Aura Lee", ("Eb",), tuple(names))
+    assignments.add(teacher.journal_file.parent, one)
+    teacher.change(scale=scale)
+    for size in ((1366, 768), (1280, 800), (1920, 1080)):
+        teacher.pane.surface = pygame.Surface(size, 0, 32)
+        teacher.pane.resized()
+        teacher.go("studio")
+        assert {"Mira", *names} <= texts(teacher), size
+
+
+def test_keys_say_whose_they_are_also_of_a_long_name(teacher: House) -> None:
+    teacher.change(player="Annemarie Theodora von Winterhagen-Reed")
+    teacher.change(scale=200)
+    teacher.go("keys")
+    assert any(one.startswith("Annemarie") for one in texts(teacher))
 
 
 def test_a_studio_of_one_says_how_students_come(teacher: House) -> None:

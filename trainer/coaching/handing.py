@@ -204,11 +204,14 @@ def give(journal: Journal, path: Path, player: str) -> int:
     return count
 
 
-def set_for(folder: Path, player: str) -> tuple[int, int]:
-    """How many pieces of work are set for a player, and how many were withdrawn; `MusicError` for a broken file."""
-    mine = [one for one in everything(folder) if one.is_for(player)]
-    back = sum(one.withdrawn is not None for one in mine)
-    return len(mine) - back, back
+def set_for(folder: Path, players: Iterable[str]) -> tuple[int, int]:
+    """How many pieces of work are set for some players, each by itself, and how many were withdrawn; `MusicError` for a
+    broken file.
+    """
+    set_ = everything(folder)
+    theirs = [one for player in players for one in set_ if one.is_for(player)]
+    back = sum(one.withdrawn is not None for one in theirs)
+    return len(theirs) - back, back
 
 
 def _seal(journal: Journal, path: Path, kind: str) -> str:

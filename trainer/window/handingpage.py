@@ -54,8 +54,9 @@ class HandingPage(Screen):
         self.rows: list[Row] = []
         self.chosen = 0
         self.looking = False
-        # Takes since last time and all; pieces of work set and taken back.
-        self.played, self.set = (0, 0), (0, 0)
+        # Takes since last time and all; pieces of work set and taken back, for this player and for everyone.
+        self.played = 0, 0
+        self._set = [(0, 0), (0, 0)]
         self.everything = self.everyone = False
         # The question whose a file is: the file, who it may be, which of them, the name of somebody new.
         self.asked: Row | None = None
@@ -84,12 +85,12 @@ class HandingPage(Screen):
 
         house = self.house
         self.here = players.known(house)
-        self.played, self.set = (0, 0), (0, 0)
+        self.played, self._set = (0, 0), [(0, 0), (0, 0)]
         try:
             if house.journal is not None:
                 house.journal.flush()
                 self.played = waiting(house.journal, house.player)
-            self.set = handing.set_for(house.journal_file.parent, house.player)
+            self._set = [handing.set_for(house.journal_file.parent, names) for names in ([house.player], self.here)]
         except (JournalError, MusicError) as trouble:
             house.say(str(trouble))
 
@@ -111,6 +112,11 @@ class HandingPage(Screen):
     def place(self) -> str:
         """Where files are written to."""
         return sheetfolder.shown(self.house.settings.sheets)
+
+    @property
+    def set(self) -> tuple[int, int]:
+        """Pieces of work set and taken back, for whom it would be handed over."""
+        return self._set[self.everyone]
 
     @property
     def row(self) -> Row | None:

@@ -84,8 +84,9 @@ def _lay_out(page: HandingPage, canvas: Canvas, controls: Controls, rect: Rect) 
             lambda at: setattr(page, "everyone", bool(at)),
         )  # fmt: skip
         several = len(page.here) > 1
-        _lay_block(canvas, controls, work, "work", say("handing.work", player=house.player), said,
-                   whom if several else None, ("s", page.give_work if pieces or back or several else None))  # fmt: skip
+        title = say("handing.work.everyone") if several and page.everyone else say("handing.work", player=house.player)
+        _lay_block(canvas, controls, work, "work", title, said, whom if several else None,
+                   ("s", page.give_work if pieces or back else None))  # fmt: skip
         canvas.words("handing.where", note, say("handing.where", path=page.place), style=fonts.ITALIC, size=1.0,
                      colour="graphite", lines=5, stand=TOP, least=0.7)  # fmt: skip
 
@@ -100,15 +101,14 @@ def _lay_block(
     canvas.words(f"{name}.head", head, title, size=1.35)
     canvas.words(f"{name}.said", about, said, size=1.1, colour="graphite", lines=2, stand=TOP, least=0.7)
     key, act = give
-    if act is None:
-        return
     label = say(f"handing.give.{name}")
     wide = controls.button_width(label, key, 1.1) + round(0.4 * u)
     button = Rect(ways.left, ways.bottom - round(2.0 * u), wide, round(2.0 * u))
-    controls.button(f"give.{name}", button, label, act, key=key, size=1.1)
+    if act is not None:
+        controls.button(f"give.{name}", button, label, act, key=key, size=1.1)
     if choice is not None:
         field, letter, values, at, choose = choice
-        left = button.right + round(1.4 * u)
+        left = button.right + round(1.4 * u) if act is not None else ways.left
         place = Rect(left, ways.bottom - round(2.7 * u), rect.right - left, round(2.7 * u))
         controls.choice(field, place, say(f"handing.{field}"), values, int(at), choose, key=letter, size=1.1)
 

@@ -15,6 +15,7 @@ WORDS: dict[str, str] = {
     "handing.takes.all": "all of them",
     "handing.give.played": "A file for the teacher",
     "handing.work": "the work set for {player}",
+    "handing.work.everyone": "the work set for everyone",
     "handing.work.none": "Nothing is set: choose a piece at the Desk, then s.",
     "handing.work.set": "{pieces}.",
     "handing.work.back": "{pieces}, and {back} taken back.",
@@ -30,7 +31,7 @@ WORDS: dict[str, str] = {
     "handing.made.work": "{pieces} of work for {player} lie at {path}: give that file along. e shows the folder.",
     "handing.made.each": "{files} with {pieces} of work lie in {path}, one for each student. e shows the folder.",
     "handing.made.left": "{said} Too large to go along in it, so give it, too: {files}.",
-    "handing.made.none": "Nothing is set for anyone: choose a piece at the Desk, then s.",
+    "handing.made.none": "Nothing is set any more: choose a piece at the Desk, then s.",
     "handing.looking": "Looking for files that have come …",
     "handing.none": (
         "Nothing new lies among the downloads, on the desktop or in {path}. Save the file you were sent there, or drop "
