@@ -349,6 +349,9 @@ def test_one_hand_is_asked_for_one_hand_is_gone_through() -> None:
     assert notes[stand.fingering.note].hand == LEFT
     press(house, "tab", "up", "up", "up")
     assert notes[stand.fingering.note].hand == LEFT
+    assert boxes(house)["hint.finger.up.one.label"] == "of the chord"
+    assert "hint.finger.other" not in {box.rsplit(".", 1)[0] for box in boxes(house)}
+    assert stand.fingering.on, "tab moves no ring to where enter would do something else"
 
 
 def test_the_keys_of_the_screen_show_the_fingers_she_said() -> None:

@@ -292,15 +292,16 @@ class OwnFingers(Amending):
         return self._wish.expected.notes[self.note].midi
 
     def orders(self) -> list[tuple[str, str, Callable[[], object], str]]:
+        both = bool(self._moments(LEFT) and self._moments(RIGHT))
         return [
             ("finger.step", "← →", lambda: self.step(1), "right"),
-            ("finger.up", "↑ ↓", lambda: self.up(1), "up"),
+            ("finger.up" if both else "finger.up.one", "↑ ↓", lambda: self.up(1), "up"),
             ("finger.say", "1 – 5", lambda: None, ""),
             ("finger.leave", "esc", self.leave, "escape"),
             ("finger.away", "del", self.take_away, "delete"),
             ("finger.undo", "ctrl z", self.undo, "ctrl z"),
             ("finger.bar", "ctrl ← →", lambda: self.bar(1), "ctrl right"),
-            ("finger.other", "tab", self.other, "tab"),
+            *([("finger.other", "tab", self.other, "tab")] if both else []),
         ]
 
     def order(self, controls: Controls) -> None:
@@ -310,6 +311,8 @@ class OwnFingers(Amending):
         controls.order("finger.erase", "backspace", self.take_away)
         for key in ("return", "enter"):
             controls.order(f"finger.{key}", key, self.leave)
+        # Of one hand alone it is not shown, and leads nowhere.
+        controls.order("finger.tab", "tab", self.other)
         self._order_again(controls, "t", typed=False)
         if self._seen:
             controls.add(Control("finger.page", self._room, lambda: None, at=self.clicked))

@@ -95,6 +95,7 @@ WORDS: dict[str, str] = {
     "stand.finger": "a finger of your own",
     "stand.finger.step": "note",
     "stand.finger.up": "of the chord, other hand",
+    "stand.finger.up.one": "of the chord",
     "stand.finger.say": "your finger",
     "stand.finger.leave": "back to playing",
     "stand.finger.away": "take it away",
