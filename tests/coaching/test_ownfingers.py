@@ -119,6 +119,20 @@ def test_a_file_that_would_grow_too_large_stays_as_it_is(
     assert text(tmp_path) == before
 
 
+def test_who_gets_a_name_keeps_their_fingers(tmp_path: pathlib.Path) -> None:
+    ownfingers.give_name(tmp_path, "Ada")
+    assert not (tmp_path / FILE).exists()
+    keep(tmp_path, TUNE, E_FLAT, 1, 3)
+    keep(tmp_path, TUNE, E_FLAT, 2, 2, "Ben")
+    keep(tmp_path, TUNE, D, 1, 4)
+    ownfingers.give_name(tmp_path, "Ada")
+    assert (load(tmp_path, TUNE, "Ada").of(E_FLAT), load(tmp_path, TUNE, "Ada").of(D)) == ({1: 3}, {1: 4})
+    assert load(tmp_path, TUNE, "Ben").of(E_FLAT) == {2: 2}
+    assert not load(tmp_path, TUNE).by_key
+    keep(tmp_path, TUNE, E_FLAT, 1, 2, "Ada")
+    assert load(tmp_path, TUNE, "Ada").of(E_FLAT) == {1: 2}
+
+
 def test_who_leaves_takes_their_fingers_along(tmp_path: pathlib.Path) -> None:
     ownfingers.forget(tmp_path, "Ada")
     assert not (tmp_path / FILE).exists()

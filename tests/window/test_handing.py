@@ -13,11 +13,12 @@ from tests.journal.played import play
 from tests.window.test_desk import struck
 from tools import staging
 from trainer import folders
-from trainer.coaching import assignments
+from trainer.coaching import assignments, ownfingers
 from trainer.coaching.schedule import SET_WORK
 from trainer.coaching.work import work_of
 from trainer.journal.handover import hand_over
 from trainer.journal.store import Journal
+from trainer.music.keys import Key
 from trainer.scores.library import find
 from trainer.scores.reading import read
 from trainer.window import viewing
@@ -92,9 +93,11 @@ def test_the_whole_way_round(
     teacher.switch("Mira")
     # At home nobody has given a name yet.
     student = opened(tmp_path / "ada", monkeypatch)
+    ownfingers.keep(student.journal_file.parent, read(find("aura-lee")), Key.parse("Eb"), 0, 3)
     drop(student, file)
     assert page(student).rows[0].taken is not None
     assert student.player == "Ada Winter"
+    assert ownfingers.load(student.journal_file.parent, read(find("aura-lee")), "Ada Winter").by_key
     struck(student, pygame.K_RETURN)
     assert isinstance(student.screen, Desk)
     assert [one.title for one in student.screen.suggestions if one.kind == SET_WORK] == ["Aura Lee"]

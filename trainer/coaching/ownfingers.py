@@ -207,6 +207,24 @@ def forget(folder: Path, player: str) -> None:
         write_plain(folder / FILE, tomlkit.dumps(document))
 
 
+def give_name(folder: Path, player: str) -> None:
+    """Whoever said fingers without a name has one from now on."""
+    import tomlkit
+
+    document = read_plain(folder / FILE)
+    if document is None:
+        return
+    every = blocks(document, "fingers")
+    nameless = [at for at, one in enumerate(Entry.each(document, "fingers", FILE)) if _is_by(one, "")]
+    for at in nameless:
+        row = tomlkit.table()
+        row.update({"player": player, **{key: value for key, value in every[at].items() if key != "player"}})
+        row.add(tomlkit.nl())
+        every[at] = row
+    if nameless:
+        write_plain(folder / FILE, tomlkit.dumps(document))
+
+
 def refusal(piece: Piece, finger: int, against: Remark, name: Namer = _words) -> str:
     """Why a finger cannot be, in a sentence; notes are named as the page has them."""
     if against.kind == FULL:

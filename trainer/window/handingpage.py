@@ -300,12 +300,17 @@ class HandingPage(Screen):
 
     def _take_the_name(self, rows: Sequence[Row]) -> None:
         """Whoever has no name here and has not played yet bears the one their teacher knows them by."""
+        from trainer.coaching import ownfingers
         from trainer.coaching.handing import WORK
 
         names = {name for row in rows if row.come.kind == WORK for name in row.come.names}
         if self.house.settings.player or len(names) != 1 or self.here != [NOBODY_NAMED] or self.played[1]:
             return
         self.house.change(player=names.pop())
+        try:
+            ownfingers.give_name(self.house.journal_file.parent, self.house.player)
+        except MusicError as trouble:
+            self.house.say(str(trouble))
         self.here = players.known(self.house)
 
     def _show(self, taken: Taken) -> None:
