@@ -341,7 +341,9 @@ def test_keys_say_whose_they_are_also_of_a_long_name(teacher: House) -> None:
 
 
 def test_a_studio_of_one_says_how_students_come(teacher: House) -> None:
-    teacher.go("studio")
+    struck(teacher, pygame.K_F2)
+    assert "the studio" not in texts(teacher)
+    struck(teacher, pygame.K_u, "u")
     assert any("Only Mira plays here" in one for one in texts(teacher))
     struck(teacher, pygame.K_RETURN)
     assert isinstance(teacher.screen, Keys)

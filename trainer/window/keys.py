@@ -180,3 +180,6 @@ class Keys(Screen):
 
     def lay(self, canvas: Canvas, controls: Controls) -> None:
         keysview.lay(self, canvas, controls)
+        if not self.several:
+            # It is not offered to who plays alone; a teacher who looks for it is told how students come.
+            controls.order("studio", "u", partial(self.house.go, "studio"))
