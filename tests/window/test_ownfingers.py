@@ -327,8 +327,10 @@ def test_not_at_sight_and_a_take_under_way_ends() -> None:
     press(house, "ctrl t")
     assert stand.practice.phase == ENDED
     strike(house, 60)
+    assert house.notice is None, "that enter leads to the marked copy is not true now"
     press(house, "escape")
     assert len(stand.practice.presses) == 5
+    assert notice(house) == house.rounds.ended_line()[0], "of the take it is told once fingers are said"
 
 
 def test_it_waits_for_the_page(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -36,6 +36,8 @@ class Amending(ABC):
         self._stand = stand
         self.on = False
         self._of: Piece | None = None
+        # It ended a take, of which is told once it is left.
+        self._untold = False
 
     @property
     def _piece(self) -> Piece:
@@ -52,9 +54,11 @@ class Amending(ABC):
         stand, piece = self._stand, self._piece
         practice = stand.practice
         assert practice is not None
+        self._untold = False
         if practice.phase in (COUNTING, PLAYING):
             if practice.presses:
-                stand.stop()
+                stand.stop(tell=False)
+                self._untold = True
             else:
                 practice.phase = READY
         stand.house.sound.player.stop()
@@ -81,6 +85,8 @@ class Amending(ABC):
     def leave(self) -> None:
         self.on = False
         self._stand.house.notice = None
+        if self._untold:
+            self._stand.say_ended()
 
     def heard(self, event: Event) -> None:
         """The outer keys and the pedal steer; what else is played speaks of what is framed."""

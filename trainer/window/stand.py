@@ -167,8 +167,8 @@ class Stand(Screen):
         if wish is not None and wish.mode == SENZA_MISURA and not self.house.rounds.demonstrating:
             self.hearing.before_take(wish)
 
-    def stop(self) -> None:
-        """End the take; a second time, on to the marked copy."""
+    def stop(self, tell: bool = True) -> None:
+        """End the take, and `tell` what there is to say of it; a second time, on to the marked copy."""
         if self.practice is None:
             return
         self.house.rounds.halt_demonstration()
@@ -181,7 +181,7 @@ class Stand(Screen):
                 self.house.notice = None
                 self.house.go("copy")
             return
-        if self.end():
+        if self.end() and tell:
             self.say_ended()
 
     def end(self) -> bool:
