@@ -333,15 +333,28 @@ def test_not_at_sight_and_a_take_under_way_ends() -> None:
     assert notice(house) == house.rounds.ended_line()[0], "of the take it is told once fingers are said"
 
 
-def test_it_waits_for_the_page(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Asked for with other fingers while it is engraved for the first time, a page would be waited for twice."""
+@pytest.mark.parametrize(("meanwhile", "begins"), [("", True), ("ctrl t", False), ("60", False)])
+def test_it_waits_for_the_page(monkeypatch: pytest.MonkeyPatch, meanwhile: str, begins: bool) -> None:
+    """Asked for with other fingers while it is engraved for the first time, a page would be waited for twice.
+
+    Asked again it is no longer wanted, and who has begun to play is not interrupted.
+    """
     house = house_of((1280, 800))
-    monkeypatch.setattr(house.workroom, "ask", lambda *_, **__: None)
+    ask, asked = house.workroom.ask, list[tuple[Any, dict[str, Any]]]()
+    monkeypatch.setattr(house.workroom, "ask", lambda *given, **named: asked.append((given, named)))
     stand = staging.stand_of(house, MINUET, "F")
     house.draw()
     press(house, "ctrl t")
     assert not stand.fingering.on
-    assert notice(house) == say("stand.engraving")
+    assert notice(house) == say("stand.finger.wait")
+    if meanwhile == "60":
+        strike(house, 60)
+    elif meanwhile:
+        press(house, meanwhile)
+    for given, named in asked:
+        ask(*given, **named)
+    assert stand.page.score is not None
+    assert stand.fingering.on == begins
 
 
 def test_one_hand_is_asked_for_one_hand_is_gone_through() -> None:

@@ -52,6 +52,8 @@ class OwnFingers(Amending):
         # The systems in sight with their corners, and the room they stand in.
         self._seen: dict[int, tuple[System, tuple[int, int]]] = {}
         self._room = Rect(0, 0, 0, 0)
+        # They are wanted as soon as the page is there.
+        self._asked = False
 
     # In and out
 
@@ -60,8 +62,9 @@ class OwnFingers(Amending):
             self.leave()
             return
         house = self._stand.house
+        self._asked = self._stand.page.score is None and not self._at_sight and not self._asked
         if self._at_sight or self._stand.page.score is None:
-            house.say(say("stand.finger.sight" if self._at_sight else "stand.engraving"))
+            house.say(say("stand.finger.sight" if self._at_sight else "stand.finger.wait"))
             return
         self._struck = {}
         begins, hands = self._begins, [hand for hand in (RIGHT, LEFT) if self._moments(hand)]
@@ -261,7 +264,11 @@ class OwnFingers(Amending):
         stand.page.refinger()
 
     def come(self) -> None:
-        """A page has come: what it bears is no longer on its way."""
+        """A page has come: what it bears is no longer on its way; who waited for it with no key struck, goes on."""
+        practice = self._stand.practice
+        if self._asked and practice is not None and not practice.presses:
+            self.toggle()
+        self._asked = False
         said = self._stand.page.fingered.said
         self._pending = {note: finger for note, finger in self._pending.items() if said.get(note, 0) != finger}
 
