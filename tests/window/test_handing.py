@@ -353,3 +353,15 @@ def texts(house: House) -> set[str]:
     house.draw()
     assert house.canvas is not None
     return {box.text for box in house.canvas.boxes}
+
+
+@pytest.mark.parametrize("way", [["keys", "studio", "handing"], ["setup", "handing"], ["copy", "handing"]])
+def test_escape_leads_back_to_where_handing_over_was_opened(teacher: House, way: list[str]) -> None:
+    for room in way:
+        teacher.go(room)
+    teacher.draw()
+    seen = []
+    for _ in way:
+        struck(teacher, pygame.K_ESCAPE)
+        seen.append(teacher.screen.name if teacher.screen is not None else "")
+    assert seen == ["desk" if room == "copy" else room for room in way[-2::-1]] + ["desk"]

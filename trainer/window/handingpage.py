@@ -67,6 +67,9 @@ class HandingPage(Screen):
 
     # What is known
 
+    def came_from(self, name: str) -> None:
+        self.back = name if name in ("keys", "studio", "setup") else "desk"
+
     def entered(self) -> None:
         self.asked = None
         self.rows = [row for row in self.rows if row.dropped and row.taken is None]

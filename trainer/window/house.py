@@ -99,6 +99,7 @@ class House:
         """Bring a screen to the front."""
         if self.screen is not None:
             self.screen.left()
+            screen.came_from(self.screen.name)
         self.screen = screen
         screen.entered()
 

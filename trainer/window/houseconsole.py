@@ -142,7 +142,7 @@ class Console:
         if name in ("tab", "ctrl tab"):
             self._move_focus(-1 if event.mod & pygame.KMOD_SHIFT else 1)
         elif not self.house.screen.key_down(name, event) and name == "escape":
-            self.house.go("desk")
+            self.house.go(self.house.screen.back)
 
     def _steps(self, name: str) -> bool:
         """Whether a key held down goes on: arrows and their like, and choices; what is done once is done once."""

@@ -24,12 +24,17 @@ class Screen:
     # The key that leads here from anywhere, and the word for it in the strings; empty for screens of passage.
     key = ""
     name = ""
+    # The screen escape leads to.
+    back = "desk"
 
     def __init__(self, house: House) -> None:
         self.house = house
 
     def entered(self) -> None:
         """It comes to the front."""
+
+    def came_from(self, name: str) -> None:
+        """It is about to come to the front, after the screen of that name."""
 
     def opened(self) -> None:
         """Journal, ports and sound are open now; called for the screen in front, once in a program's life."""

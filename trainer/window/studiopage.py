@@ -33,6 +33,7 @@ class StudioPage(Screen):
     """See `screens`: for a teacher, between two lessons."""
 
     name = "studio"
+    back = "keys"
 
     def __init__(self, house: House) -> None:
         super().__init__(house)
