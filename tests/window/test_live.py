@@ -313,8 +313,13 @@ def test_a_finger_is_said_by_keyboard_and_piano_and_found_again(
         return not holds("D4 with 2")
 
     until(taken_away, "the finger was not found after a new start")
-    again.keys("ctrl+z")
-    until(lambda: holds("D4 with 2"), "what was taken away did not come back")
+
+    def brought_back() -> bool:
+        again.keys("ctrl+z")
+        time.sleep(0.3)
+        return holds("D4 with 2")
+
+    until(brought_back, "what was taken away did not come back")
     again.quit()
 
 
