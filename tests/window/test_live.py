@@ -291,10 +291,10 @@ def test_a_finger_is_said_by_keyboard_and_piano_and_found_again(
 
     shown.shows("Aura Lee, E♭ major")
     shown.keys("ctrl+t")
-    until(typed("2", "bar 1, beat 1: D4 with 2"), "the finger was not kept")
+    until(typed("3", "bar 1, beat 1: D4 with 3"), "the finger was not kept")
 
     def framed() -> bool:
-        # The key that is played in E flat for the F sharp of the page.
+        # The same finger as before: where the piano is not heard yet, it is said of the first note again. The key that is played in E flat for the F sharp of the page.
         keys.press(62)
         time.sleep(0.05)
         keys.release(62)
@@ -310,14 +310,14 @@ def test_a_finger_is_said_by_keyboard_and_piano_and_found_again(
     def taken_away() -> bool:
         again.keys("Delete")
         time.sleep(0.3)
-        return not holds("D4 with 2")
+        return not holds("D4 with 3")
 
     until(taken_away, "the finger was not found after a new start")
 
     def brought_back() -> bool:
         again.keys("ctrl+z")
         time.sleep(0.3)
-        return holds("D4 with 2")
+        return holds("D4 with 3")
 
     until(brought_back, "what was taken away did not come back")
     again.quit()
