@@ -294,7 +294,8 @@ def test_a_finger_is_said_by_keyboard_and_piano_and_found_again(
     until(typed("3", "bar 1, beat 1: D4 with 3"), "the finger was not kept")
 
     def framed() -> bool:
-        # The same finger as before: where the piano is not heard yet, it is said of the first note again. The key that is played in E flat for the F sharp of the page.
+        # The key that is played in E flat for the F sharp of the page. The finger is the one of before: where the piano
+        # is not heard yet, it is said of the first note once more.
         keys.press(62)
         time.sleep(0.05)
         keys.release(62)
