@@ -46,7 +46,7 @@ def test_a_student_gets_only_their_own_work_and_no_other_name(teacher: Journal) 
     file = given(teacher)
     assert "Ben" not in file.read_text(encoding="utf-8")
     assert "Three Bells" not in file.read_text(encoding="utf-8")
-    assert give(teacher, file, None) == 3
+    assert give(teacher, file, None).pieces == 3
 
 
 def test_taken_up_once_however_often(teacher: Journal, student: Journal) -> None:

@@ -2,20 +2,14 @@
 
 from __future__ import annotations
 
-import io
-import random
-import time
 from collections import defaultdict
-from collections.abc import Callable
 from itertools import pairwise
 
-import mido
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from trainer.music.piece import LEFT, RIGHT
-from trainer.scores import midi
 from trainer.scores.quantising import PARTS, Sounded, quantised, unpedalled
 
 STRUCK = st.tuples(st.sampled_from((RIGHT, LEFT)), st.integers(0, 8 * PARTS), st.integers(21, 108), st.integers(1, 200))
@@ -50,32 +44,3 @@ def test_a_beat_evenly_filled_keeps_its_places(per_quarter: int, grids: list[int
     places = [at * PARTS + step * PARTS // grid for at, grid in enumerate(grids) for step in range(grid)]
     sounded = [Sounded(0, 0, 60, place * per_quarter // PARTS, place * per_quarter // PARTS + 1) for place in places]
     assert [onset for onset, _ in quantised(sounded, per_quarter)] == places
-
-
-def test_a_long_file_is_read_in_little_more_time_than_its_bytes_take() -> None:
-    dice = random.Random(4)
-    file = mido.MidiFile(ticks_per_beat=480)
-    for low in (60, 36):
-        track = mido.MidiTrack()
-        file.tracks.append(track)
-        for _ in range(4900):
-            key = dice.randint(low, low + 24)
-            track.append(mido.Message("note_on", note=key, velocity=70, time=dice.choice((0, 3, 35, 120))))
-            track.append(mido.Message("note_off", note=key, time=dice.choice((40, 110, 200))))
-    out = io.BytesIO()
-    file.save(file=out)
-    data = out.getvalue()
-
-    def seconds(act: Callable[[], object]) -> float:
-        began = time.thread_time()
-        act()
-        return time.thread_time() - began
-
-    def bytes_alone() -> None:
-        midi._played.cache_clear()
-        midi._played(data)
-
-    midi.from_midi(data, "long.mid")
-    both = [(seconds(bytes_alone), seconds(lambda: midi.from_midi(data, "long.mid"))) for _ in range(4)]
-    # Counted in fractions the notes took four times as long as the bytes.
-    assert min(after for _, after in both) < 2.5 * min(first for first, _ in both)

@@ -45,7 +45,7 @@ def test_another_key_has_its_own_fingers_on_a_page_as_large_found_once(monkeypat
         pages.append(jobs.fitted(piece, look, 2, 640, 18.0, 60.0, move, "medium"))
     assert len(sizes) == 1
     assert {page.engraved.look.staff_px for page in pages} == {sizes[0].staff_px}
-    fingers = [jobs.served(piece, by_semitones(piece.key, by).interval, "medium").notes for by in (-3, -4)]
+    fingers = [fingered(piece, by_semitones(piece.key, by).interval, "medium")[0].notes for by in (-3, -4)]
     assert [note.finger for note in fingers[0]] != [note.finger for note in fingers[1]]
 
 

@@ -19,6 +19,7 @@ from trainer.coaching import assignments, ownfingers
 from trainer.coaching.cells import help_for
 from trainer.coaching.path import Place
 from trainer.journal import files
+from trainer.journal.errors import JournalError
 from trainer.listening.backends import JACK_HANGS, NoBackend
 from trainer.listening.clock import now
 from trainer.listening.ports import Ports
@@ -190,6 +191,17 @@ def test_a_name_of_blanks_is_no_player(house: House) -> None:
     screen(house).type_name("   ")
     screen(house).add_player()
     assert house.player == "Ada"
+
+
+def test_export_of_a_journal_that_cannot_be_written_says_so(house: House, monkeypatch: pytest.MonkeyPatch) -> None:
+    def full(*_: object) -> bool:
+        raise JournalError("The disk is full.")
+
+    assert house.journal is not None
+    monkeypatch.setattr(house.journal, "flush", full)
+    screen(house).export()
+    assert house.notice is not None
+    assert house.notice.words == "The disk is full."
 
 
 def test_export_writes_this_player_s_takes(house: House) -> None:

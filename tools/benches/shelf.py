@@ -67,6 +67,7 @@ def run(argv: list[str]) -> int:
     with tempfile.TemporaryDirectory() as home:
         os.environ["KEYFARER_HOME"] = home
         _long_score(Path(home), args.bars)
+        _long_take(args.bars)
         _many_files(Path(home), args.files)
     return 0
 
@@ -100,6 +101,36 @@ def _long_score(home: Path, bars: int) -> None:
     for name in ("draw a system", "draw a system again"):
         row(name, [timed(partial(picture, one.svg, one.width), 1)[0] for one in systems])
     print(f"cache on disk: {sum(f.stat().st_size for f in folders.cache().iterdir()) / 1e6:.1f} MB")
+
+
+def _long_take(bars: int) -> None:
+    """A recorded take of some thirty notes a bar, against its bytes alone, which mido reads."""
+    import io
+
+    import mido
+
+    from trainer.scores import midi
+
+    dice, file = random.Random(4), mido.MidiFile(ticks_per_beat=480)
+    for low in (60, 36):
+        track = mido.MidiTrack()
+        file.tracks.append(track)
+        for _ in range(16 * bars):
+            key = dice.randint(low, low + 24)
+            track.append(mido.Message("note_on", note=key, velocity=70, time=dice.choice((0, 3, 35, 120))))
+            track.append(mido.Message("note_off", note=key, time=dice.choice((40, 110, 200))))
+    out = io.BytesIO()
+    file.save(file=out)
+    data = out.getvalue()
+    alone = timed(lambda: mido.MidiFile(file=io.BytesIO(data), clip=True), 5)
+
+    def read() -> None:
+        midi._played.cache_clear()
+        midi.from_midi(data, "take.mid")
+
+    whole = timed(read, 5)
+    ratio = statistics.median(whole) / statistics.median(alone)
+    row(f"read a recorded take of {32 * bars} notes", whole, f"{ratio:.1f} times its bytes alone")
 
 
 def _many_files(home: Path, count: int) -> None:

@@ -152,10 +152,14 @@ class Progress:
         return f"{done} of {many(len(self.assignment.keys), 'key')} done, {self.state}"
 
     @property
+    def detail(self) -> str:
+        """What there is to say of the first key under way: ``best 84%``; empty where there is nothing."""
+        return next((one.detail for one in self.keys if one.detail), "")
+
+    @property
     def told(self) -> str:
-        """`words`, and what there is to say of the first key under way: ``0 of 1 key done, late: best 84%``."""
-        detail = next((one.detail for one in self.keys if one.detail), "")
-        return f"{self.words}: {detail}" if detail else self.words
+        """`words` and `detail`: ``0 of 1 key done, late: best 84%``."""
+        return f"{self.words}: {self.detail}" if self.detail else self.words
 
 
 def load(folder: Path) -> tuple[Assignment, ...]:

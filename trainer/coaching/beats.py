@@ -45,6 +45,7 @@ def place_of(piece: Piece, onset: Fraction) -> tuple[int, Fraction]:
 def onsets_of(piece: Piece, number: int, beat: Fraction) -> Iterator[Fraction]:
     """The onsets of a beat wherever the bar of that number is played, in every repeat."""
     for bar in piece.bars:
-        onset = bar.onset + (beat - 1) * bar.beat_quarters
-        if bar.number == number and onset < bar.onset + bar.length:
-            yield onset
+        if bar.number == number:
+            onset = bar.onset + (beat - 1) * bar.beat_quarters
+            if onset < bar.onset + bar.length:
+                yield onset

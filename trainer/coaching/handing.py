@@ -197,11 +197,11 @@ def take(journal: Journal, path: Path, called: str | None = None, same_as: str |
     return Taken(WORK, ", ".join(names), fresh, known, back, tuple(music), tuple(work.absent(asked)))
 
 
-def give(journal: Journal, path: Path, player: str) -> int:
+def give(journal: Journal, path: Path, player: str) -> work.Given:
     """Write the work set for a player to a file, as `coaching.work.give`; it is no news where it was made."""
-    count = work.give(journal, path, player)
+    given = work.give(journal, path, player)
     handover.note_read(journal, _seal_of(path))
-    return count
+    return given
 
 
 def set_for(folder: Path, players: Iterable[str]) -> tuple[int, int]:

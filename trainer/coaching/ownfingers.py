@@ -18,10 +18,12 @@ They hold wherever that bar is played, in every repeat, and for that player alon
 from __future__ import annotations
 
 import re
+from bisect import bisect_left
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
+from operator import attrgetter
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -85,10 +87,13 @@ class _Said:
 
     def notes(self, piece: Piece, hand: str) -> Iterator[int]:
         """The notes it speaks of, in every repeat."""
-        onsets = set(onsets_of(piece, self.bar, self.beat))
-        for i, note in enumerate(piece.notes):
-            if note.onset in onsets and (note.hand, note.grace, note.pitch.name) == (hand, self.grace, self.pitch):
-                yield i
+        moments = piece.moments
+        for onset in onsets_of(piece, self.bar, self.beat):
+            at = bisect_left(moments, onset, key=attrgetter("onset"))
+            for i in moments[at].notes if at < len(moments) and moments[at].onset == onset else ():
+                note = piece.notes[i]
+                if (note.hand, note.grace, note.pitch.name) == (hand, self.grace, self.pitch):
+                    yield i
 
 
 def load(folder: Path, piece: Piece, player: str = "") -> OwnFingers:

@@ -96,9 +96,8 @@ def _look(journal: Journal, player: str, today: date, start: date, mine: Sequenc
 
 def _late(found: Progress) -> str:
     """A title, without what stands in brackets, and how far it is."""
-    detail = next((one.detail for one in found.keys if one.detail), "")
     title = found.assignment.title.split(" (")[0]
-    return f"{title} ({detail})" if detail else title
+    return f"{title} ({found.detail})" if found.detail else title
 
 
 def takes_since(journal: Journal, player: str, start: date) -> list[TakeRow]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -129,8 +129,20 @@ def absent(assignments: Iterable[Assignment]) -> list[str]:
     return sorted({one.piece for one in assignments if one.written is None})
 
 
-def give(journal: Journal, path: Path, player: str | None) -> int:
-    """Write the work set for a player (or for all) to a file for the student's own computer; how many entries.
+@dataclass(frozen=True)
+class Given:
+    """What a file of work holds: pieces, those of them withdrawn, pieces of music that go along; and the files of music
+    that had no room.
+    """
+
+    pieces: int
+    withdrawn: int
+    music: int
+    left: tuple[Path, ...]
+
+
+def give(journal: Journal, path: Path, player: str | None) -> Given:
+    """Write the work set for a player (or for all) to a file for the student's own computer.
 
     What was withdrawn goes too, so that it is withdrawn there; and so does the music, where it is the teacher's own.
 
@@ -145,9 +157,10 @@ def give(journal: Journal, path: Path, player: str | None) -> int:
         raise MusicError(f"Nothing is set{whom}: write it into {journal.path.parent / FILE} first.")
     # A student's copy says nothing of the other students.
     given = [one if player is None or not one.players else replace(one, players=(player,)) for one in mine]
-    music, _ = along.packed(along.own_music(one for one in given if one.withdrawn is None))
+    open_ = [one for one in given if one.withdrawn is None]
+    music, left = along.packed(along.own_music(open_))
     as_file(path, [along.named_for_student(one) for one in given], music)
-    return len(given)
+    return Given(len(given), len(given) - len(open_), len(music), tuple(left))
 
 
 def given_here(journal: Journal, path: Path, called: str | None = None) -> list[Assignment]:

@@ -140,21 +140,17 @@ def tell_absent(pieces: Iterable[str], where: str) -> None:
 
 
 def _give(journal: Journal, out: Path, player: str | None) -> None:
-    from trainer.coaching.along import own_music, packed
-    from trainer.coaching.assignments import load
     from trainer.coaching.work import give
 
-    count = give(journal, out, player)
-    set_ = [one for one in load(journal.path.parent) if player is None or one.is_for(player)]
-    back = f", {count - len(set_)} of it withdrawn" if count > len(set_) else ""
+    given = give(journal, out, player)
+    back = f", {given.withdrawn} of it withdrawn" if given.withdrawn else ""
     print(
-        f"{out}: {many(count, 'piece')} of work{back}. The student drops it on the window, or 'keyfarer journal "
+        f"{out}: {many(given.pieces, 'piece')} of work{back}. The student drops it on the window, or 'keyfarer journal "
         f"merge {out.name}' takes it up."
     )
-    music, left = packed(own_music(set_))
-    if music:
-        print(f"{many(len(music), 'piece')} of your own {'goes' if len(music) == 1 else 'go'} along in it.")
-    for path in left:
+    if given.music:
+        print(f"{many(given.music, 'piece')} of your own {'goes' if given.music == 1 else 'go'} along in it.")
+    for path in given.left:
         print(f"Give {path} along: this piece does not come with Keyfarer, and is too large to go along in the file.")
 
 

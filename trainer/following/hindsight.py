@@ -54,7 +54,7 @@ def _untimely(ground: Ground, presses: list[Press], steps: list[Step]) -> list[S
 def _before_its_time(ground: Ground, presses: list[Press], steps: list[Step], index: int) -> bool:
     """Whether a key was struck long before the note it is tied to was due."""
     moment = ground.moment[steps[index].note]
-    before = next((one for one in reversed(steps[:index]) if one.kind == HIT), None)
+    before = _last_right(steps, index)
     if before is None or ground.moment[before.note] >= moment:
         return False
     due = (ground.onset[moment] - ground.onset[ground.moment[before.note]]) * tempo_before(ground, presses, before)
@@ -168,6 +168,11 @@ def _looked_for(ground: Ground, presses: list[Press], steps: list[Step]) -> list
     return told
 
 
+def _last_right(steps: list[Step], index: int) -> Step | None:
+    """The last step before one that struck its note, displaced or not."""
+    return next((steps[at] for at in range(index - 1, -1, -1) if steps[at].kind == HIT), None)
+
+
 def _since_a_jump(steps: list[Step], index: int) -> list[Step]:
     """The few steps before one that the player has not jumped away from."""
     before = steps[max(index - CLOSE, 0) : index]
@@ -177,11 +182,11 @@ def _since_a_jump(steps: list[Step], index: int) -> list[Step]:
 
 def _held_up(ground: Ground, presses: list[Press], steps: list[Step], index: int, later: Step) -> bool:
     """Whether the moment of a right key comes late after keys struck by themselves, from a step on, when it was due."""
-    before = next((one for one in reversed(steps[:index]) if one.kind == HIT), None)
+    before = _last_right(steps, index)
     if before is None or before.place >= later.place:
         return False
-    moment = ground.moment[later.note]
-    begun = next(one for one in steps[index + 1 :] if one.note >= 0 and ground.moment[one.note] == moment)
+    moment, after = ground.moment[later.note], steps[index + 1 : index + CLOSE + 1]
+    begun = next(one for one in after if one.note >= 0 and ground.moment[one.note] == moment)
     last = presses[before.press].at
     tempo = tempo_before(ground, presses, before)
     due = (ground.onset[later.place] - ground.onset[before.place]) * tempo

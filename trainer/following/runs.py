@@ -66,11 +66,12 @@ def _interval(ground: Ground, presses: Sequence[Press], step: Step) -> int:
 def _length(texts: Texts, run: Sequence[Step], shift: int) -> int:
     """How many presses at one interval count as: tries for one note are one."""
     notes = {step.note for step in run}
-    moved = displaced(texts, notes, shift)
+    if len(notes) < PAIR or not displaced(texts, notes, shift):
+        return len(notes) if len(notes) < RUN else 0
     if len(notes) >= RUN:
-        return len(run) if moved else 0
+        return len(run)
     strange = all(set(fits(texts, note, texts.pitch[note] + shift)) == {WRONG} for note in notes)
-    return RUN if len(notes) == PAIR and moved and strange else len(notes)
+    return RUN if strange else PAIR
 
 
 def _without_corrections(ground: Ground, presses: Sequence[Press], steps: Sequence[Step], hand: int) -> list[Step]:

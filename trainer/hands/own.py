@@ -7,7 +7,7 @@ elsewhere (common practice, no source).
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from trainer.hands import rules
@@ -92,12 +92,7 @@ def _around(piece: Piece, base: Fingers, found: Fingers, mine: Fingers) -> dict[
     """Of the fingers found those that go with what was said; elsewhere they are as they were, for all that would be
     easier still.
     """
-    moments: list[list[int]] = []
-    for i in base:
-        one, last = piece.notes[i], piece.notes[moments[-1][0]] if moments else None
-        if last is None or one.onset != last.onset or one.grace or last.grace:
-            moments.append([])
-        moments[-1].append(i)
+    moments = struck_together(piece, base)
     moves = [any(i in mine or found[i] != base[i] for i in moment) for moment in moments]
     following = set()
     for start in (at for at, moment in enumerate(moments) if any(i in mine for i in moment)):
@@ -108,6 +103,17 @@ def _around(piece: Piece, base: Fingers, found: Fingers, mine: Fingers) -> dict[
                 still = 0 if moves[at] else still + 1
                 at += way
     return {i: found[i] if at in following else base[i] for at, moment in enumerate(moments) for i in moment}
+
+
+def struck_together(piece: Piece, notes: Iterable[int]) -> list[list[int]]:
+    """Notes in their order, those that are struck at once in one list; a grace note stands by itself."""
+    moments: list[list[int]] = []
+    for i in notes:
+        one, last = piece.notes[i], piece.notes[moments[-1][0]] if moments else None
+        if last is None or one.onset != last.onset or one.grace or last.grace:
+            moments.append([])
+        moments[-1].append(i)
+    return moments
 
 
 def objection(piece: Piece, note: int, finger: int, said: Fingers) -> Remark | None:
@@ -170,10 +176,9 @@ def _of_hand(piece: Piece, hand: str) -> list[tuple[int, Note]]:
 def _slice_of(piece: Piece, note: int) -> tuple[Slice, int | None]:
     """What the hand strikes with a note, and the note's place in it; None where no finger is left for it."""
     one = piece.notes[note]
+    beside = ((i, piece.notes[i]) for i in piece.moments[piece.moment_of[note]].notes)
     struck = [
-        (i, other)
-        for i, other in _of_hand(piece, one.hand)
-        if i == note or (other.onset == one.onset and not one.grace and not other.grace)
+        (i, other) for i, other in beside if i == note or (other.hand == one.hand and not one.grace and not other.grace)
     ]
     (at,) = of_notes(struck, one.hand)
     return at, next((p for p in at.struck if note in at.notes[p]), None)

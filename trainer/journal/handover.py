@@ -161,7 +161,7 @@ def take_in(journal: Journal, path: Path, name: str | None = None, same_as: str 
     JournalError
         When the file is damaged or foreign, when another player already has the name, or nobody has that of `same_as`.
     """
-    head, data = _read(path)
+    seal, head, data = _read(path)
     known = _known_as(journal, head["mark"])
     if known is None and same_as is not None:
         number = _number(journal, same_as)
@@ -184,7 +184,7 @@ def take_in(journal: Journal, path: Path, name: str | None = None, same_as: str 
                 elif known is None:
                     _join(db, number, head["mark"])
                 fresh = rescue.merge_rows(db, inside, strict=True)
-                note_read(journal, _head(path)[0], _number(journal, called))
+                note_read(journal, seal, _number(journal, called))
         except _DAMAGE as why:
             if files.trouble_of(why.__cause__ or why) in (files.LOCKED, files.FULL, files.READ_ONLY):
                 raise JournalError(f"{path.name} was not read: the journal cannot be written ({why}).") from why
@@ -317,8 +317,8 @@ def _head(path: Path) -> tuple[str, dict[str, Any]]:
     return seal.decode(), head
 
 
-def _read(path: Path) -> tuple[dict[str, Any], bytes]:
-    """The head and the journal inside, checked against each other."""
+def _read(path: Path) -> tuple[str, dict[str, Any], bytes]:
+    """The seal, the head and the journal inside, checked against each other."""
     seal, head = _head(path)
     try:
         content = path.read_bytes().split(b"\n", 2)[2]
@@ -335,7 +335,7 @@ def _read(path: Path) -> tuple[dict[str, Any], bytes]:
             raise _damaged(path)
     except zlib.error as why:
         raise _damaged(path) from why
-    return head, data
+    return seal, head, data
 
 
 def _foreign(path: Path) -> JournalError:

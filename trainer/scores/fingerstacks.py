@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import xml.etree.ElementTree as ET
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
+from fractions import Fraction
 from itertools import pairwise
 
 from trainer.music.piece import Piece
@@ -59,20 +60,19 @@ def _line(note: ET.Element) -> int:
 
 def unstacked(systems: Iterable[System], piece: Piece) -> tuple[System, ...]:
     """Systems whose stacked fingers say to which note of the chord each belongs."""
-    return tuple(_unstacked(system, piece) for system in systems)
+    chords: dict[tuple[Fraction, str, bool], list[int]] = {}
+    for i, note in enumerate(piece.notes):
+        if note.finger:
+            chords.setdefault((note.onset, note.hand, note.grace), []).append(i)
+    return tuple(_unstacked(system, piece, chords) for system in systems)
 
 
-def _unstacked(system: System, piece: Piece) -> System:
+def _unstacked(system: System, piece: Piece, chords: Mapping[tuple[Fraction, str, bool], list[int]]) -> System:
     counted = Counter(place.note for place in system.fingers)
     fingers = list(system.fingers)
     for home in (note for note, count in counted.items() if count > 1):
         one = piece.notes[home]
-        chord = [
-            i
-            for i, note in enumerate(piece.notes)
-            if note.finger and (note.onset, note.hand, note.grace) == (one.onset, one.hand, one.grace)
-            if i == home or i not in counted
-        ]
+        chord = [i for i in chords.get((one.onset, one.hand, one.grace), ()) if i == home or i not in counted]
         stack = [at for at, place in enumerate(fingers) if place.note == home]
         stack.sort(key=lambda at: fingers[at].y)
         chord.sort(key=lambda i: -piece.notes[i].pitch.steps)

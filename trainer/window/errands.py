@@ -8,7 +8,7 @@ from datetime import date
 from pathlib import Path
 
 from trainer import folders
-from trainer.coaching import along, handing
+from trainer.coaching import handing
 from trainer.coaching.assignments import everything
 from trainer.coaching.handing import Come, Taken
 from trainer.journal import files
@@ -88,14 +88,13 @@ def work_out(journal: str, players: Sequence[str], sheets: str) -> Out:
     with Journal(journal, strict=True) as kept:
         set_ = everything(kept.path.parent)
         for player in players:
-            mine = [one for one in set_ if one.is_for(player)]
-            if not mine:
+            if not any(one.is_for(player) for one in set_):
                 continue
             path = place / f"{as_name(f'Work for {_dated(player)}')}{handing.WORK_SUFFIX}"
-            count += handing.give(kept, path, player)
+            given = handing.give(kept, path, player)
+            count += given.pieces
             made.append(path)
-            music = along.own_music(one for one in mine if one.withdrawn is None)
-            left |= dict.fromkeys(along.packed(music)[1])
+            left |= dict.fromkeys(given.left)
     return Out(tuple(made), count, tuple(left))
 
 

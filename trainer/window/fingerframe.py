@@ -54,9 +54,7 @@ def lay_said(canvas: Canvas, name: str, place: Place, corner: tuple[int, int], f
     _lay(canvas, name, place.box(corner), finger, place.size)
 
 
-def lay_framed(
-    canvas: Canvas, system: System, note: int, place: Place, corner: tuple[int, int], finger: int
-) -> None:  # fmt: skip
+def lay_framed(canvas: Canvas, system: System, note: int, place: Place, corner: tuple[int, int], finger: int) -> None:
     """The framed note with its finger, 0 for none; where both stand close together one frame goes round them."""
     x, y = system.heads[note]
     wide, high = system.space * _HEAD_WIDE, system.space * _HEAD_HIGH

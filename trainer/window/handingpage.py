@@ -15,6 +15,7 @@ from trainer.music.pitch import MusicError
 from trainer.window import handingview, players, sheetfolder, viewing
 from trainer.window.canvas import Canvas
 from trainer.window.controls import Controls
+from trainer.window.deskwork import LONG_S
 from trainer.window.places import home
 from trainer.window.screen import Screen
 from trainer.window.strings import say
@@ -24,8 +25,6 @@ if TYPE_CHECKING:
     from trainer.coaching.handing import Come, Taken
     from trainer.window.errands import Asked, Out
     from trainer.window.house import House
-
-LONG_S = 20.0
 
 
 @dataclass
@@ -104,12 +103,7 @@ class HandingPage(Screen):
         if journal is None or journal.in_memory:
             self.house.say(self.house.trouble or say("handing.no-journal"), LONG_S)
             return False
-        try:
-            journal.flush()
-        except JournalError as trouble:
-            self.house.say(str(trouble))
-            return False
-        return True
+        return self.house.flushed()
 
     @property
     def place(self) -> str:

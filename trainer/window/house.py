@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import pygame
 
 from trainer.hands.keyboard import KEYBOARDS
+from trainer.journal.errors import JournalError
 from trainer.listening.clock import now
 from trainer.listening.press import Event, Press, Release
 from trainer.listening.typing import TypedPiano
@@ -194,8 +195,7 @@ class House:
 
     def scale_step(self, by: int) -> None:
         """Larger or smaller text."""
-        at = min(range(len(kept.SCALES)), key=lambda i: abs(kept.SCALES[i] - self.settings.scale))
-        self.change(scale=kept.SCALES[max(0, min(len(kept.SCALES) - 1, at + by))])
+        self.change(scale=kept.scale_beside(self.settings.scale, by))
 
     def say(self, words: str, seconds: float = NOTICE_S) -> None:
         """Show one quiet line for a while."""
@@ -246,16 +246,6 @@ class House:
         """Write what the window shows to a picture file."""
         self.pane.picture(path)
 
-    def figures(self) -> dict[str, object]:
-        """How long things took, for `tools/bench.py window`: seconds, the first frame on the system's steady clock."""
-        return {
-            "first_frame_at": self.loop.first_frame,
-            "work": list(self.loop.work),
-            "spent": list(self.loop.spent),
-            "answered": list(self.pane.answered),
-            "opened": list(self.opened),
-        }
-
     # What is opened after the first frame
 
     def open_up(self) -> None:
@@ -303,6 +293,16 @@ class House:
         if not self.tell_trouble() and back.words:
             self.say(back.words, TROUBLE_S)
             self.of_journal = self.notice
+
+    def flushed(self) -> bool:
+        """Write all takes to their file, for what reads them there; where it cannot be written that is said."""
+        try:
+            if self.journal is not None:
+                self.journal.flush()
+        except JournalError as trouble:
+            self.say(str(trouble))
+            return False
+        return True
 
     @property
     def trouble(self) -> str:

@@ -81,6 +81,16 @@ class Loop:
                 self.spent.append(time.thread_time() - computed)
         house.close()
 
+    def figures(self) -> dict[str, object]:
+        """How long things took, for `tools/bench.py window`: seconds, the first frame on the system's steady clock."""
+        return {
+            "first_frame_at": self.first_frame,
+            "work": list(self.work),
+            "spent": list(self.spent),
+            "answered": list(self.house.pane.answered),
+            "opened": list(self.house.opened),
+        }
+
     def _happened(self, events: list[pygame.event.Event]) -> bool:
         """Deal with all that has happened; whether a frame is due."""
         house = self.house

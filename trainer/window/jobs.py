@@ -122,11 +122,6 @@ def drawn(systems: Sequence[System]) -> list[Ink]:
     return [inked(system) for system in systems]
 
 
-def served(piece: Piece, move: Interval, hand_size: str) -> Piece:
-    """A piece as it stands on the page, with the fingers of the key it is moved to."""
-    return fingered(piece, move, hand_size)[0]
-
-
 def glimpsed(
     piece: Piece, look: Look, move: Interval, hand_size: str, near: int = 0, first: int = 1, whose: Whose | None = None
 ) -> Drawn:
@@ -167,9 +162,8 @@ def fitted(
 
     Tall systems are made smaller, down to staves of `least` pixels; a piece that stands there as a whole larger, up to
     `most`. The fingers are those of the key it is moved to (see `fingered`): the hand plays there, whatever the eye
-    reads. How large it
-    is drawn is found once for the piece, so that another key neither waits for it nor moves the page, unless its
-    fingers need room.
+    reads. How large it is drawn is found once for the piece, so that another key neither waits for it nor moves the
+    page, unless its fingers need room.
 
     Where the player is `waiting` a long piece that was not laid out before comes as its first systems alone.
     """

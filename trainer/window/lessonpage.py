@@ -5,7 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trainer.journal.errors import JournalError
 from trainer.window import studies
 from trainer.window.desk import Desk
 from trainer.window.deskwork import LONG_S
@@ -25,10 +24,7 @@ def print_page(house: House, everyone: bool, player: str = "") -> None:
     if house.journal is None:
         house.say(say("lesson.no-journal"))
         return
-    try:
-        house.journal.flush()
-    except JournalError as trouble:
-        house.say(str(trouble))
+    if not house.flushed():
         return
     house.say(say("lesson.printing"), LONG_S)
 

@@ -53,7 +53,7 @@ def open_window(args: argparse.Namespace) -> int:
         if args.picture:
             house.picture(args.picture)
         if args.figures:
-            Path(args.figures).write_text(json.dumps(house.figures()), encoding="utf-8")
+            Path(args.figures).write_text(json.dumps(house.loop.figures()), encoding="utf-8")
     except (OSError, pygame.error) as trouble:
         raise CannotDo(f"The window is closed, and all is kept, but {trouble}: name another file.") from trouble
     finally:

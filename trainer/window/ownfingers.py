@@ -15,7 +15,7 @@ import pygame
 from pygame import Rect
 
 from trainer.coaching.ownfingers import alike, refusal, remarked
-from trainer.hands.own import Remark, lie, objection
+from trainer.hands.own import Remark, lie, objection, struck_together
 from trainer.listening.press import Event, Press
 from trainer.music.piece import BOTH, LEFT, RIGHT
 from trainer.music.pitch import SpelledPitch
@@ -86,12 +86,8 @@ class OwnFingers(Amending):
         """The notes of a hand that is asked for, in order: those struck together, from low to high."""
         if hand in self._struck or self._wish.hands not in (BOTH, hand):
             return self._struck.get(hand, [])
-        notes, found = self._piece.notes, list[list[int]]()
-        for i in (i for i, note in enumerate(notes) if note.hand == hand):
-            last = notes[found[-1][0]] if found else None
-            if last is None or notes[i].onset != last.onset or notes[i].grace or last.grace:
-                found.append([])
-            found[-1].append(i)
+        notes = self._piece.notes
+        found = struck_together(self._piece, (i for i, note in enumerate(notes) if note.hand == hand))
         return self._struck.setdefault(hand, [sorted(one, key=lambda i: notes[i].midi) for one in found])
 
     @property

@@ -110,6 +110,12 @@ def load(player: str | None = None) -> Settings:
     return _checked(found | {"player": name})
 
 
+def scale_beside(scale: int, by: int) -> int:
+    """The size of text so many steps larger, or smaller, as far as they go."""
+    at = min(range(len(SCALES)), key=lambda i: abs(SCALES[i] - scale))
+    return SCALES[max(0, min(len(SCALES) - 1, at + by))]
+
+
 def players() -> list[str]:
     """Everybody who has settings of their own, by name."""
     found = _read().get("players")

@@ -203,9 +203,8 @@ class Setup(Screen):
     def export(self) -> None:
         """This player's takes as CSV and JSON, beside the journal."""
         journal = self.house.journal
-        if journal is None:
+        if journal is None or not self.house.flushed():
             return
-        journal.flush()
         folder = self.journal_path.parent / f"export-{date.today().isoformat()}"
 
         def done(count: int) -> None:

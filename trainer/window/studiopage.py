@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 
 from pygame import Rect
 
-from trainer.journal.errors import JournalError
 from trainer.journal.values import many
 from trainer.window import fonts, layout, lessonpage, masthead, players, titled
 from trainer.window.canvas import RIGHT as AT_RIGHT
@@ -53,12 +52,7 @@ class StudioPage(Screen):
         from trainer.window import studies
 
         house = self.house
-        if house.journal is None:
-            return
-        try:
-            house.journal.flush()
-        except JournalError as trouble:
-            house.say(str(trouble))
+        if house.journal is None or not house.flushed():
             return
         self.reading = True
 
@@ -154,12 +148,8 @@ def _week(one: Student) -> str:
     if one.last is None:
         return say("studio.never")
     if one.right is None:
-        since = date.today() - timedelta(days=_since_days())
+        from trainer.coaching.students import SINCE_DAYS
+
+        since = date.today() - timedelta(days=SINCE_DAYS)
         return say("studio.nothing", day=f"{since.day} {since:%B}")
     return say("studio.played", days=many(one.days, "day"), minutes=round(one.minutes), right=f"{one.right:.0%}")
-
-
-def _since_days() -> int:
-    from trainer.coaching.students import SINCE_DAYS
-
-    return SINCE_DAYS
