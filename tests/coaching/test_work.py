@@ -11,7 +11,7 @@ import pytest
 
 from tests.journal.played import play
 from trainer.coaching.assignments import FILE, Assignment, add, everything, load, progress
-from trainer.coaching.work import asked, give, take_up, unknown_names, withdraw, withdraw_given
+from trainer.coaching.work import asked, give, given_here, take_up, unknown_names, withdraw, withdraw_given
 from trainer.journal.store import Journal
 from trainer.music.pitch import MusicError
 
@@ -51,8 +51,8 @@ def test_a_student_gets_only_their_own_work_and_no_other_name(teacher: Journal) 
 
 def test_taken_up_once_however_often(teacher: Journal, student: Journal) -> None:
     play(student, player="Ada Winter")
-    assert take_up(student, given(teacher)) == (2, 0)
-    assert take_up(student, given(teacher)) == (0, 2)
+    assert take_up(student, given_here(student, given(teacher))) == (2, 0)
+    assert take_up(student, given_here(student, given(teacher))) == (0, 2)
     assert [(one.title, one.players) for one in load(student.path.parent)] == [
         ("Aura Lee", ("Ada Winter",)), ("Greensleeves", ()),
     ]  # fmt: skip
@@ -61,31 +61,31 @@ def test_taken_up_once_however_often(teacher: Journal, student: Journal) -> None
 def test_another_name_at_home(teacher: Journal, student: Journal) -> None:
     file = given(teacher)
     play(student, player="Ada")
-    take_up(student, file)
+    take_up(student, given_here(student, file))
     assert load(student.path.parent)[0].players == ("Ada",), "the only player is meant"
     (student.path.parent / FILE).unlink()
     play(student, player="Tom")
     with pytest.raises(MusicError, match=r"is for Ada Winter.*--as who that is here, Ada or Tom"):
-        take_up(student, file)
+        take_up(student, given_here(student, file))
     assert load(student.path.parent) == ()
-    take_up(student, file, "Tom")
+    take_up(student, given_here(student, file, "Tom"))
     assert {one.players for one in load(student.path.parent)} == {("Tom",)}
 
 
 def test_before_the_first_take_it_is_for_whoever_will_play(teacher: Journal, student: Journal) -> None:
-    take_up(student, given(teacher))
+    take_up(student, given_here(student, given(teacher)))
     assert {one.players for one in load(student.path.parent)} == {()}
 
 
 def test_what_was_taken_up_before_the_first_take_is_known_after_it(teacher: Journal, student: Journal) -> None:
-    take_up(student, given(teacher))
+    take_up(student, given_here(student, given(teacher)))
     play(student, player="Player")
-    assert take_up(student, given(teacher)) == (0, 2)
+    assert take_up(student, given_here(student, given(teacher))) == (0, 2)
     assert len(load(student.path.parent)) == 2
 
 
 def test_what_is_withdrawn_is_withdrawn_at_the_students_too_and_only_there(teacher: Journal, student: Journal) -> None:
-    take_up(student, given(teacher))
+    take_up(student, given_here(student, given(teacher)))
     folder = teacher.path.parent
     assert withdraw(folder, ADA, DAY, "Ada Winter")
     assert not withdraw(folder, ADA, DAY, "Ada Winter"), "once"
@@ -94,28 +94,37 @@ def test_what_is_withdrawn_is_withdrawn_at_the_students_too_and_only_there(teach
     ]  # fmt: skip
     play(student, player="Ada")
     file = given(teacher)
-    assert [take_up(student, file), withdraw_given(student, file)] == [(0, 1), 1]
+    assert [take_up(student, given_here(student, file)), withdraw_given(student, given_here(student, file))] == [
+        (0, 1),
+        1,
+    ]
     assert [one.title for one in load(student.path.parent)] == ["Greensleeves"]
-    assert [take_up(student, file), withdraw_given(student, file)] == [(0, 1), 0]
+    assert [take_up(student, given_here(student, file)), withdraw_given(student, given_here(student, file))] == [
+        (0, 1),
+        0,
+    ]
 
 
 def test_what_is_set_again_after_it_was_withdrawn_is_set(teacher: Journal, student: Journal) -> None:
     folder = teacher.path.parent
-    take_up(student, given(teacher))
+    take_up(student, given_here(student, given(teacher)))
     withdraw(folder, ADA, DAY, "Ada Winter")
     add(folder, replace(ADA, players=("Ada Winter",)))
     file = given(teacher)
     for _ in range(2):
-        assert [take_up(student, file), withdraw_given(student, file)] == [(0, 2), 0]
+        assert [take_up(student, given_here(student, file)), withdraw_given(student, given_here(student, file))] == [
+            (0, 2),
+            0,
+        ]
     assert [one.title for one in load(student.path.parent)] == ["Aura Lee", "Greensleeves"]
 
 
 def test_on_a_shared_computer_the_other_student_keeps_the_work(teacher: Journal, student: Journal) -> None:
     for name in ADA.players:
         play(student, player=name)
-    take_up(student, given(teacher, None))
+    take_up(student, given_here(student, given(teacher, None)))
     withdraw(teacher.path.parent, ADA, DAY, "Ada Winter")
-    assert withdraw_given(student, given(teacher)) == 1
+    assert withdraw_given(student, given_here(student, given(teacher))) == 1
     assert next((one.title, one.players) for one in load(student.path.parent)) == ("Aura Lee", ("Ben Holm",))
     assert len(everything(student.path.parent)) == 4
 
@@ -135,7 +144,7 @@ def test_what_is_no_work_is_refused(student: Journal, tmp_path: Path, text: str 
     if text is not None:
         file.write_text(text)
     with pytest.raises(MusicError, match=says):
-        take_up(student, file)
+        take_up(student, given_here(student, file))
 
 
 def test_nothing_set_and_names_nobody_bears(teacher: Journal, student: Journal) -> None:
@@ -148,7 +157,7 @@ def test_work_for_a_hand_the_piece_does_not_have_is_not_taken_up(student: Journa
     file = tmp_path / "work.toml"
     file.write_text('[[assignment]]\npiece = "hop-hop-zehren"\nkeys = ["D"]\nhands = "right"\n')
     with pytest.raises(MusicError, match="is for the left hand alone"):
-        take_up(student, file)
+        take_up(student, given_here(student, file))
     assert load(student.path.parent) == ()
 
 

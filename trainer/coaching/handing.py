@@ -181,17 +181,20 @@ def take(journal: Journal, path: Path, called: str | None = None, same_as: str |
     Raises
     ------
     JournalError, MusicError
-        When it cannot be taken in, as `journal.handover.take_in` and `coaching.work.take_up`.
+        When it cannot be taken in, as `journal.handover.take_in` and `coaching.work.given_here`.
     """
     if kind_of(path) == PLAYED:
         taken = handover.take_in(journal, path, called, same_as)
         return Taken(PLAYED, taken.player, taken.fresh, taken.known)
     whom = same_as or called
-    given = work.given_here(journal, path, whom)
+    # For whom it is must be clear before anything is kept.
+    work.given_here(journal, path, whom)
     music = work.keep_music(path)
-    fresh, known = work.take_up(journal, path, whom)
-    back = work.withdraw_given(journal, path, whom)
-    asked = [one for one in work.given_here(journal, path, whom) if one.withdrawn is None]
+    # With its music on the shelf.
+    given = work.given_here(journal, path, whom)
+    fresh, known = work.take_up(journal, given)
+    back = work.withdraw_given(journal, given)
+    asked = [one for one in given if one.withdrawn is None]
     handover.note_read(journal, _seal_of(path))
     names = dict.fromkeys(name for one in given for name in one.players)
     return Taken(WORK, ", ".join(names), fresh, known, back, tuple(music), tuple(work.absent(asked)))

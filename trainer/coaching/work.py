@@ -195,12 +195,12 @@ def given_here(journal: Journal, path: Path, called: str | None = None) -> list[
     return list(found.values())
 
 
-def take_up(journal: Journal, path: Path, called: str | None = None) -> tuple[int, int]:
-    """Add the work in a teacher's file to what is set here, as in `given_here`; (new, known already).
+def take_up(journal: Journal, given: Iterable[Assignment]) -> tuple[int, int]:
+    """Add the work of a teacher's file (`given_here`) to what is set here; (new, known already).
 
     What the file says is withdrawn is no work: see `withdraw_given`.
     """
-    given = [one for one in given_here(journal, path, called) if one.withdrawn is None]
+    given = [one for one in given if one.withdrawn is None]
     here = load(journal.path.parent)
     fresh = [one for one in given if not any(_covers(known, one) for known in here)]
     for one in fresh:
@@ -208,10 +208,10 @@ def take_up(journal: Journal, path: Path, called: str | None = None) -> tuple[in
     return len(fresh), len(given) - len(fresh)
 
 
-def withdraw_given(journal: Journal, path: Path, called: str | None = None) -> int:
-    """Withdraw here what a teacher's file says is withdrawn; how many entries that were."""
+def withdraw_given(journal: Journal, given: Iterable[Assignment]) -> int:
+    """Withdraw here what a teacher's file (`given_here`) says is withdrawn; how many entries that were."""
     count = 0
-    for one in given_here(journal, path, called):
+    for one in given:
         if one.withdrawn is not None:
             whose = one.players or (None,)
             count += sum(withdraw(journal.path.parent, one, one.withdrawn, player) for player in whose)
