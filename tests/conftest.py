@@ -11,16 +11,15 @@ import os
 import pathlib
 import shutil
 import signal
-import subprocess
 import time
 from collections.abc import Callable, Iterator
-from typing import Any
+from typing import Any, NoReturn
 
 import pytest
 from hypothesis import HealthCheck, settings
 
 from tools.lending import lend
-from tools.servers import ended, jack_words, started
+from tools.servers import NoServer, ended, jack_answers, jack_name, jack_started, started
 from trainer import folders
 
 # The same examples on every machine, and no verdict on how fast a busy one makes them.
@@ -31,7 +30,6 @@ if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
     # Begun in the background the tests, and all they start, would not hear ctrl c.
     signal.signal(signal.SIGINT, signal.default_int_handler)
 
-JACK_WAIT_S = 60.0
 DISPLAY_WAIT_S = 60.0
 
 
@@ -49,18 +47,10 @@ def pytest_collection_finish() -> None:
     gc.freeze()
 
 
-def _missing(reason: str) -> None:
+def _missing(reason: str) -> NoReturn:
     if os.environ.get("KEYFARER_NO_SKIPS") == "1":
         pytest.fail(f"{reason} (KEYFARER_NO_SKIPS=1)", pytrace=False)
     pytest.skip(reason)
-
-
-def _jack_answers() -> bool:
-    """Whether the server named in the environment takes clients."""
-    try:
-        return subprocess.run(["jack_lsp"], capture_output=True, timeout=10, check=False).returncode == 0
-    except subprocess.TimeoutExpired:  # a busy machine: it is asked again
-        return False
 
 
 @pytest.fixture(scope="session")
@@ -69,19 +59,17 @@ def jack() -> Iterator[str]:
     if not (shutil.which("jackd") and shutil.which("jack_lsp")):
         _missing("jackd is not installed: on Debian, apt-get install jackd2")
     kept = os.environ.get("JACK_DEFAULT_SERVER")
-    if kept and _jack_answers():
+    if kept and jack_answers(kept):
         yield kept
         return
-    name = f"keyfarer-{os.getpid()}"
+    name = jack_name()
     os.environ["JACK_DEFAULT_SERVER"] = name
-    # Synchronous: on a busy machine the server waits for its clients instead of losing what they send.
-    server = started(jack_words(name))
     try:
-        until = time.monotonic() + JACK_WAIT_S
-        while not _jack_answers():
-            if server.poll() is not None or time.monotonic() > until:
-                _missing("jackd does not start here")
-            time.sleep(0.05)
+        # Synchronous: on a busy machine the server waits for its clients instead of losing what they send.
+        server = jack_started(name)
+    except NoServer as why:
+        _missing(str(why))
+    try:
         yield name
     finally:
         ended(server)

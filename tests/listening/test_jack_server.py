@@ -13,7 +13,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from tools.servers import ended, jack_words, started
+from tools.servers import ended, jack_started
 from trainer.listening.backends import JACK_HANGS
 
 pytestmark = pytest.mark.system
@@ -123,16 +123,14 @@ class Stage:
         self.programs: list[Program] = []
 
     def begin(self) -> None:
-        self.server = started(jack_words(os.environ["JACK_DEFAULT_SERVER"], "-r"))
-        until = time.monotonic() + WAIT_S
-        while subprocess.run(["jack_lsp"], capture_output=True, timeout=WAIT_S, check=False).returncode:
-            assert time.monotonic() < until
-            assert self.server.poll() is None, "no further server can be had"
-            time.sleep(0.05)
+        self.server = jack_started(os.environ["JACK_DEFAULT_SERVER"], "-r")
 
     def tell(self, signal_number: int) -> None:
         assert self.server is not None
         self.server.send_signal(signal_number)
+        if signal_number == signal.SIGKILL:
+            # Not awaited it would go on having its name.
+            self.server.wait()
 
     def program(self, code: str) -> Program:
         self.programs.append(Program(code))

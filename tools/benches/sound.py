@@ -18,7 +18,7 @@ import time
 from collections.abc import Sequence
 from typing import Any
 
-from tools.servers import ended, jack_words, started
+from tools.servers import ended, jack_name, jack_started
 from trainer.listening.clock import now
 from trainer.sounding.voice import LOW_BLOCK, PERCUSSION, Sounded
 
@@ -81,11 +81,10 @@ def _tone(path: pathlib.Path, count: int) -> None:
 
 
 def _jack(count: int) -> None:
-    name = f"keyfarer-bench-{os.getpid()}"
+    name = jack_name()
     os.environ.update(JACK_DEFAULT_SERVER=name, KEYFARER_MIDI="jack")
-    server = started(jack_words(name))
+    server = jack_started(name)
     try:
-        time.sleep(1.5)
         _out(count)
         _in(count)
     finally:

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import contextlib
 import os
-import subprocess
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
-from tools.servers import ended, jack_words, started
+from tools.servers import ended, jack_name, jack_started
 from trainer.listening.clock import now
 from trainer.listening.ports import Ports
 from trainer.listening.press import Event, Press
@@ -26,16 +25,13 @@ def server(log: Path, *, waits: bool = True) -> Iterator[None]:
         It waits for clients that are late (``-S``), real-time threads where they are allowed. Else neither: a client
         late for a round of 1.3 ms finds that round's messages gone, and the server says so.
     """
-    name = f"keyfarer-faults-{os.getpid()}"
+    name = jack_name()
     mine = {"JACK_DEFAULT_SERVER": name, "KEYFARER_MIDI": "jack"}
     kept = {variable: os.environ.get(variable) for variable in mine}
     os.environ.update(mine)
     how = [*_real_time(), "-S"] if waits else ["-r"]
     with log.open("wb") as said:
-        running = started(jack_words(name, *how), said)
-    end = time.monotonic() + 20
-    while not _answers() and time.monotonic() < end:
-        time.sleep(0.1)
+        running = jack_started(name, *how, output=said)
     try:
         yield
     finally:
@@ -55,13 +51,6 @@ def _real_time() -> list[str]:
         return ["-r"]
     os.sched_setscheduler(0, *kept)
     return ["-R", "-P", "60"]
-
-
-def _answers() -> bool:
-    try:
-        return subprocess.run(["jack_lsp"], capture_output=True, timeout=10, check=False).returncode == 0
-    except subprocess.TimeoutExpired:  # a busy machine: it is asked again
-        return False
 
 
 class Piano:
