@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from trainer.coaching import work
+from trainer.coaching import fingersalong, work
 from trainer.coaching.assignments import everything
 from trainer.journal import handover
 from trainer.journal.errors import JournalError
@@ -65,7 +65,7 @@ class Taken:
     """A file that was taken in: whose takes, or whom the work is for; how many were new and how many here already.
 
     `back` is how many pieces of work were withdrawn, `music` the pieces put on the shelf, `missing` those that are
-    asked for and not there.
+    asked for and not there, `fingers` how many are the teacher's now.
     """
 
     kind: str
@@ -75,6 +75,7 @@ class Taken:
     back: int = 0
     music: tuple[str, ...] = ()
     missing: tuple[str, ...] = ()
+    fingers: int = 0
 
 
 def kind_of(path: Path) -> str:
@@ -189,15 +190,17 @@ def take(journal: Journal, path: Path, called: str | None = None, same_as: str |
     whom = same_as or called
     # For whom it is must be clear before anything is kept.
     work.given_here(journal, path, whom)
+    fingers = work.fingers_in(path)
     music = work.keep_music(path)
     # With its music on the shelf.
     given = work.given_here(journal, path, whom)
     fresh, known = work.take_up(journal, given)
     back = work.withdraw_given(journal, given)
     asked = [one for one in given if one.withdrawn is None]
+    laid = fingersalong.take_up(journal.path.parent, fingers, given)
     handover.note_read(journal, _seal_of(path))
     names = dict.fromkeys(name for one in given for name in one.players)
-    return Taken(WORK, ", ".join(names), fresh, known, back, tuple(music), tuple(work.absent(asked)))
+    return Taken(WORK, ", ".join(names), fresh, known, back, tuple(music), tuple(work.absent(asked)), laid)
 
 
 def give(journal: Journal, path: Path, player: str) -> work.Given:

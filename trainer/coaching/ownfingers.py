@@ -19,7 +19,7 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_left
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
@@ -37,6 +37,7 @@ from trainer.scores.plain import LARGEST, Entry, blocks, read_plain, write_plain
 
 if TYPE_CHECKING:
     from tomlkit import TOMLDocument
+    from tomlkit.items import AoT
 
 FILE = "fingers.toml"
 _HEAD = "Fingers of your own, by the key they are played in; notes are named as the page has them. You may edit this."
@@ -51,8 +52,8 @@ def _words(pitch: SpelledPitch) -> str:
 
 
 @dataclass(frozen=True, order=True)
-class _Said:
-    """One line: where, which note, which finger."""
+class Line:
+    """One line of a file: where, which note, which finger."""
 
     bar: int
     beat: Fraction
@@ -70,12 +71,12 @@ class _Said:
         return f"bar {self.bar}, beat {beat_words(self.beat)}{grace}: {self.pitch} with {self.finger}"
 
     @classmethod
-    def of(cls, piece: Piece, note: int, finger: int) -> _Said:
+    def of(cls, piece: Piece, note: int, finger: int) -> Line:
         one = piece.notes[note]
         return cls(*place_of(piece, one.onset), one.grace, one.pitch.name, finger)
 
     @classmethod
-    def parse(cls, text: object, where: str) -> _Said:
+    def parse(cls, text: object, where: str) -> Line:
         match = _NOTE.fullmatch(" ".join(text.split())) if isinstance(text, str) else None
         if match is None:
             raise MusicError(f"{where}: '{shortened(str(text))}' names no finger; write it like {_SHAPE}.")
@@ -118,47 +119,36 @@ def load(folder: Path, piece: Piece, player: str = "") -> OwnFingers:
 
 
 def keep(folder: Path, piece: Piece, key: Key, note: int, finger: int, player: str = "") -> None:
-    """Keep a finger for a note in a key to be played, in place of any said of it; finger 0 takes that away again.
+    """Keep a finger for a note, as `keep_all` keeps several."""
+    keep_all(folder, piece, key, {note: finger}, player)
+
+
+def keep_all(folder: Path, piece: Piece, key: Key, fingers: Mapping[int, int], player: str = "") -> None:
+    """Keep fingers for notes in a key to be played, in place of any said of them; finger 0 takes that away again.
 
     Whatever else stands in the file, comments too, is left as it is.
 
     Raises
     ------
     MusicError
-        When the note cannot be played with that finger beside those said of the same chord, or the file cannot be read
-        or written; then nothing is changed.
+        When a note cannot be played with its finger beside those said of the same chord, or the file cannot be read or
+        written; then nothing is changed.
     """
     import tomlkit
 
-    if finger:
-        against = objection(piece, note, finger, load(folder, piece, player).of(key))
+    own = dict(load(folder, piece, player).of(key)) if any(fingers.values()) else {}
+    for note, finger in fingers.items():
+        against = objection(piece, note, finger, own) if finger else None
         if against is not None:
             raise MusicError(refusal(piece, finger, against))
+        own[note] = finger
     document = read_plain(folder / FILE)
     if document is None:
         document = tomlkit.document()
         document.add(tomlkit.comment(_HEAD))
-    hand, new = piece.notes[note].hand, _Said.of(piece, note, finger)
     every = blocks(document, "fingers")
-    here = [
-        row
-        for row, entry in zip(every, Entry.each(document, "fingers", FILE), strict=True)
-        if _is_of(entry, piece, player) and lie(_key(entry)) == lie(key) and _hand(entry) == hand
-    ]
-    for row in here:
-        lines = [_Said.parse(text, FILE) for text in row["notes"]]
-        for at in reversed([at for at, one in enumerate(lines) if one.place == new.place]):
-            del row["notes"][at]
-    if finger:
-        if not here:
-            here = [_block(piece, key, hand, player)]
-            every.append(here[0])
-            here = [every[-1]]
-        lines = [_Said.parse(text, FILE) for text in here[0]["notes"]]
-        here[0]["notes"].insert(sum(one < new for one in lines), new.text)
-        here[0]["notes"].multiline(True)
-    for at in reversed([at for at, row in enumerate(every) if any(row is one for one in here) and not row["notes"]]):
-        del every[at]
+    for note, finger in fingers.items():
+        _put(every, document, piece, key, note, finger, player)
     if not every:
         # An empty list would be written as one.
         document.pop("fingers", None)
@@ -168,9 +158,31 @@ def keep(folder: Path, piece: Piece, key: Key, note: int, finger: int, player: s
     write_plain(folder / FILE, text)
 
 
+def _put(every: AoT, document: TOMLDocument, piece: Piece, key: Key, note: int, finger: int, player: str) -> None:
+    hand, new = piece.notes[note].hand, Line.of(piece, note, finger)
+    here = [
+        row
+        for row, entry in zip(every, Entry.each(document, "fingers", FILE), strict=True)
+        if _is_of(entry, piece, player) and lie(_key(entry)) == lie(key) and _hand(entry) == hand
+    ]
+    for row in here:
+        lines = [Line.parse(text, FILE) for text in row["notes"]]
+        for at in reversed([at for at, one in enumerate(lines) if one.place == new.place]):
+            del row["notes"][at]
+    if finger:
+        if not here:
+            every.append(_block(piece, key, hand, player))
+            here = [every[-1]]
+        lines = [Line.parse(text, FILE) for text in here[0]["notes"]]
+        here[0]["notes"].insert(sum(one < new for one in lines), new.text)
+        here[0]["notes"].multiline(True)
+    for at in reversed([at for at, row in enumerate(every) if any(row is one for one in here) and not row["notes"]]):
+        del every[at]
+
+
 def alike(piece: Piece, note: int) -> tuple[int, ...]:
     """The note and the same note of every repeat: what is said of one is said of all."""
-    return tuple(_Said.of(piece, note, 0).notes(piece, piece.notes[note].hand))
+    return tuple(Line.of(piece, note, 0).notes(piece, piece.notes[note].hand))
 
 
 def note_named(piece: Piece, text: str) -> tuple[int, int]:
@@ -185,7 +197,7 @@ def note_named(piece: Piece, text: str) -> tuple[int, int]:
     """
     match = re.fullmatch(r"(?:(right|left) hand, )?(.*?)( with [1-5])?", " ".join(text.split()))
     assert match is not None  # every part may be empty
-    one = _Said.parse(f"{match[2]}{match[3] or ' with 1'}", "A finger of your own")
+    one = Line.parse(f"{match[2]}{match[3] or ' with 1'}", "A finger of your own")
     found = [note for hand in (RIGHT, LEFT) if match[1] in (None, hand) for note in one.notes(piece, hand)]
     if not found:
         raise MusicError(f"There is no {one.pitch} on beat {beat_words(one.beat)} of bar {one.bar}: look at the page.")
@@ -203,7 +215,7 @@ def forget(folder: Path, player: str) -> None:
         return
     every = blocks(document, "fingers")
     entries = list(Entry.each(document, "fingers", FILE))
-    theirs = [at for at, one in enumerate(entries) if _is_by(one, player)]
+    theirs = [at for at, one in enumerate(entries) if is_by(one, player)]
     for at in reversed(theirs):
         del every[at]
     if not every:
@@ -220,7 +232,7 @@ def give_name(folder: Path, player: str) -> None:
     if document is None:
         return
     every = blocks(document, "fingers")
-    nameless = [at for at, one in enumerate(Entry.each(document, "fingers", FILE)) if _is_by(one, "")]
+    nameless = [at for at, one in enumerate(Entry.each(document, "fingers", FILE)) if is_by(one, "")]
     for at in nameless:
         row = tomlkit.table()
         row.update({"player": player, **{key: value for key, value in every[at].items() if key != "player"}})
@@ -256,10 +268,11 @@ def _entries(document: Any, piece: Piece, player: str) -> Iterator[Entry]:
 
 
 def _is_of(entry: Entry, piece: Piece, player: str) -> bool:
-    return entry.text("piece").casefold() == piece.title.casefold() and _is_by(entry, player)
+    return entry.text("piece").casefold() == piece.title.casefold() and is_by(entry, player)
 
 
-def _is_by(entry: Entry, player: str) -> bool:
+def is_by(entry: Entry, player: str) -> bool:
+    """Whether an entry is by that player."""
     # Who has given no name is "Player" in the journal.
     return _unnamed(entry.text("player", "")).casefold() == _unnamed(player).casefold()
 
@@ -283,11 +296,16 @@ def _hand(entry: Entry) -> str:
     return hand
 
 
-def _lines(entry: Entry) -> list[_Said]:
+def said(entry: Entry) -> tuple[Key, str, tuple[Line, ...]]:
+    """The key an entry is for, its hand and its lines; `MusicError` when it is wrong."""
+    return _key(entry), _hand(entry), tuple(_lines(entry))
+
+
+def _lines(entry: Entry) -> list[Line]:
     rows = entry.table.get("notes")
     if not isinstance(rows, list):
         raise MusicError(f"{entry.where}: notes must be a list, like notes = [{_SHAPE}].")
-    return [_Said.parse(text, entry.where) for text in rows]
+    return [Line.parse(text, entry.where) for text in rows]
 
 
 def _block(piece: Piece, key: Key, hand: str, player: str) -> Any:

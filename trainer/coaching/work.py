@@ -8,7 +8,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from trainer.coaching import along
+from trainer.coaching import along, fingersalong
 from trainer.coaching.assignments import (
     FILE,
     Assignment,
@@ -101,8 +101,18 @@ def _given(path: Path) -> Mapping[str, Any]:
     return document
 
 
-def as_file(path: Path, assignments: Iterable[Assignment], music: Iterable[Mapping[str, str]] = ()) -> None:
-    """Write assignments to a file of their own, and the music that goes along."""
+def fingers_in(path: Path) -> list[fingersalong.Fingers]:
+    """The fingers said for the student that came in such a file; see `fingersalong.read`."""
+    return fingersalong.read(_given(path), path.name)
+
+
+def as_file(
+    path: Path,
+    assignments: Iterable[Assignment],
+    music: Iterable[Mapping[str, str]] = (),
+    fingers: Iterable[Mapping[str, Any]] = (),
+) -> None:
+    """Write assignments to a file of their own, and the music and the fingers that go along."""
     import tomlkit
 
     document = tomlkit.document()
@@ -114,13 +124,15 @@ def as_file(path: Path, assignments: Iterable[Assignment], music: Iterable[Mappi
     for one in assignments:
         rows.append(as_table(one))
     document["assignment"] = rows
-    pieces = tomlkit.aot()
-    for piece in music:
-        table = tomlkit.table()
-        table.update(piece)
-        pieces.append(table)
-    if pieces:
-        document[along.BLOCK] = pieces
+    with_it: dict[str, Iterable[Mapping[str, Any]]] = {fingersalong.BLOCK: fingers, along.BLOCK: music}
+    for name, more in with_it.items():
+        tables = tomlkit.aot()
+        for block in more:
+            table = tomlkit.table()
+            table.update(block)
+            tables.append(table)
+        if tables:
+            document[name] = tables
     write_plain(path, tomlkit.dumps(document))
 
 
@@ -131,20 +143,22 @@ def absent(assignments: Iterable[Assignment]) -> list[str]:
 
 @dataclass(frozen=True)
 class Given:
-    """What a file of work holds: pieces, those of them withdrawn, pieces of music that go along; and the files of music
-    that had no room.
+    """What a file of work holds: pieces, those of them withdrawn, pieces of music and fingers that go along; and the
+    files of music that had no room.
     """
 
     pieces: int
     withdrawn: int
     music: int
+    fingers: int
     left: tuple[Path, ...]
 
 
 def give(journal: Journal, path: Path, player: str | None) -> Given:
     """Write the work set for a player (or for all) to a file for the student's own computer.
 
-    What was withdrawn goes too, so that it is withdrawn there; and so does the music, where it is the teacher's own.
+    What was withdrawn goes too, so that it is withdrawn there; and so do the music, where it is the teacher's own, and
+    the fingers said for that player.
 
     Raises
     ------
@@ -159,8 +173,10 @@ def give(journal: Journal, path: Path, player: str | None) -> Given:
     given = [one if player is None or not one.players else replace(one, players=(player,)) for one in mine]
     open_ = [one for one in given if one.withdrawn is None]
     music, left = along.packed(along.own_music(open_))
-    as_file(path, [along.named_for_student(one) for one in given], music)
-    return Given(len(given), len(given) - len(open_), len(music), tuple(left))
+    fingers = fingersalong.of_student(journal.path.parent, player, open_) if player else []
+    as_file(path, [along.named_for_student(one) for one in given], music, fingers)
+    count = sum(len(one["notes"]) for one in fingers)
+    return Given(len(given), len(given) - len(open_), len(music), count, tuple(left))
 
 
 def given_here(journal: Journal, path: Path, called: str | None = None) -> list[Assignment]:

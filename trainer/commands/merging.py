@@ -82,6 +82,8 @@ def _taken(journal: Journal, file: Path, args: argparse.Namespace) -> str:
         known += f", {taken.back} withdrawn" if taken.back else ""
         tell_absent(taken.missing, file.name)
         said = f"{many(taken.fresh, 'piece')} of work taken up from {file.name}{known}."
+        if taken.fingers:
+            said += f" {many(taken.fingers, 'finger')} of your teacher's on the page."
         return f"{said} Now on the shelf: {', '.join(taken.music)}." if taken.music else said
     with file.open("rb") as opened:
         if opened.read(len(_SQLITE)) != _SQLITE:

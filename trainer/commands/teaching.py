@@ -150,6 +150,10 @@ def _give(journal: Journal, out: Path, player: str | None) -> None:
     )
     if given.music:
         print(f"{many(given.music, 'piece')} of your own {'goes' if given.music == 1 else 'go'} along in it.")
+    if given.fingers:
+        print(
+            f"{many(given.fingers, 'finger')} said for {player} {'goes' if given.fingers == 1 else 'go'} along in it."
+        )
     for path in given.left:
         print(f"Give {path} along: this piece does not come with Keyfarer, and is too large to go along in the file.")
 

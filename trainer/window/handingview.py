@@ -193,6 +193,7 @@ def result(taken: Taken, brief: bool = False) -> str:
         return f"{taken.player}: {words.split('. ')[0]}." if brief else words
     said = say("handing.row.up", pieces=many(taken.fresh, "piece"))
     for name, what in (("known", taken.known), ("back", taken.back), ("music", ", ".join(taken.music)),
+                       ("fingers", many(taken.fingers, "finger") if taken.fingers else ""),
                        ("missing", ", ".join(taken.missing))):  # fmt: skip
         if what:
             said = say(f"handing.row.up.{name}", said=said, **{name: what, "names": what})

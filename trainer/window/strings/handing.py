@@ -49,6 +49,7 @@ WORDS: dict[str, str] = {
     "handing.row.up.known": "{said}; {known} here already",
     "handing.row.up.back": "{said}; {back} taken back",
     "handing.row.up.music": "{said}; new on the shelf: {names}",
+    "handing.row.up.fingers": "{said}; {fingers} of your teacher’s",
     "handing.row.up.missing": "{said}; not on the shelf, ask your teacher for the file: {names}",
     "handing.row.up.enter": "{said}. Enter leads there.",
     "handing.take": "Take it in",
