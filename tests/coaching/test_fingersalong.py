@@ -123,6 +123,18 @@ def test_what_is_withdrawn_takes_no_fingers_along(teacher: Journal, student: Jou
 
 
 @pytest.mark.usefixtures("home")
+def test_where_the_students_own_file_is_wrong_no_work_is_taken_up(
+    teacher: Journal, student: Journal, aura: Piece
+) -> None:
+    play(student, player="Ada Winter")
+    say(teacher, aura, {0: 2})
+    (student.path.parent / ownfingers.FILE).write_text("[[fingers]\n", encoding="utf-8")
+    with pytest.raises(MusicError, match=ownfingers.FILE):
+        take(student, given(teacher))
+    assert not (student.path.parent / FILE).exists()
+
+
+@pytest.mark.usefixtures("home")
 @pytest.mark.parametrize(
     ("was", "now", "says"),
     [("with 2", "with 7", "fingers 1: .*names no finger"), ('key = "Eb"', 'key = "H#x"', "fingers 1: .*H#x"),

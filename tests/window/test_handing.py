@@ -86,18 +86,22 @@ def test_the_whole_way_round(
     desk.set_work()
     assert teacher.notice is not None
     assert "i hands it over" in teacher.notice.words
+    aura = read(find("aura-lee"))
+    ownfingers.keep(teacher.journal_file.parent, aura, Key.parse("Eb"), 2, 1, "Ada Winter")
     struck(teacher, pygame.K_i, "i")
     struck(teacher, pygame.K_s, "s")
     assert "1 piece of work for Ada Winter lie" in teacher.notice.words
+    assert "1 finger said here inside." in teacher.notice.words
     (file,) = folders.sheets().glob("Work for Ada Winter *.toml")
     teacher.switch("Mira")
     # At home nobody has given a name yet.
     student = opened(tmp_path / "ada", monkeypatch)
-    ownfingers.keep(student.journal_file.parent, read(find("aura-lee")), Key.parse("Eb"), 0, 3)
+    ownfingers.keep(student.journal_file.parent, aura, Key.parse("Eb"), 0, 3)
     drop(student, file)
     assert page(student).rows[0].taken is not None
     assert student.player == "Ada Winter"
-    assert ownfingers.load(student.journal_file.parent, read(find("aura-lee")), "Ada Winter").by_key
+    assert {"On the Desk now: 1 piece; 1 finger of your teacher’s. Enter leads there."} <= texts(student)
+    assert ownfingers.load(student.journal_file.parent, aura, "Ada Winter").of(Key.parse("Eb")) == {0: 3, 2: 1}
     struck(student, pygame.K_RETURN)
     assert isinstance(student.screen, Desk)
     assert [one.title for one in student.screen.suggestions if one.kind == SET_WORK] == ["Aura Lee"]

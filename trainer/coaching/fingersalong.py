@@ -1,11 +1,11 @@
 """A student's fingers on their way inside the file of work: what was agreed at the teacher's piano stands at home.
 
-Blocks like those of ``fingers.toml``, without a player: they are for whom the work is for.
+Blocks like those of ``fingers.toml``.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -25,8 +25,9 @@ BLOCK = "fingers"
 
 @dataclass(frozen=True)
 class Fingers:
-    """Fingers for a piece in a key, for one hand, as they came."""
+    """A student's fingers for a piece in a key, for one hand, as they came."""
 
+    player: str
     title: str
     key: Key
     hand: str
@@ -37,7 +38,7 @@ def of_student(folder: Path, player: str, asked: Iterable[Assignment]) -> list[d
     """Blocks for the fingers said for a student in the pieces asked for."""
     asked = list(asked)
     return [
-        {name: entry.table[name] for name in ("piece", "key", "hand", "notes")}
+        {"player": player, **{name: entry.table[name] for name in ("piece", "key", "hand", "notes")}}
         for entry in Entry.each(read_plain(folder / ownfingers.FILE) or {}, BLOCK, ownfingers.FILE)
         if ownfingers.is_by(entry, player) and any(one.is_of(entry.text("piece")) for one in asked)
     ]
@@ -51,11 +52,14 @@ def read(document: Mapping[str, Any], where: str) -> list[Fingers]:
     MusicError
         Saying which entry is wrong.
     """
-    return [Fingers(entry.text("piece"), *ownfingers.said(entry)) for entry in Entry.each(document, BLOCK, where)]
+    return [
+        Fingers(entry.text("player"), entry.text("piece"), *ownfingers.said(entry))
+        for entry in Entry.each(document, BLOCK, where)
+    ]
 
 
-def take_up(folder: Path, came: Iterable[Fingers], given: Iterable[Assignment]) -> int:
-    """Keep them for whom the work is for, where the piece is on the shelf; how many are new.
+def take_up(folder: Path, came: Iterable[Fingers], given: Iterable[Assignment], who: Callable[[str], str]) -> int:
+    """Keep those for the work given, where its piece is on the shelf; how many are new. `who` says who a name is here.
 
     They hold in place of what was said of the same notes before, and of what cannot stand beside them in a chord: the
     teacher's is the later word.
@@ -68,8 +72,7 @@ def take_up(folder: Path, came: Iterable[Fingers], given: Iterable[Assignment]) 
         theirs = [fingers for fingers in came if one.is_of(fingers.title)]
         if one.withdrawn is None and one.written is not None and theirs:
             piece = piece_in(find(one.piece))
-            for player in one.players or ("",):
-                fresh += sum(_keep(folder, piece, fingers, player) for fingers in theirs)
+            fresh += sum(_keep(folder, piece, fingers, who(fingers.player)) for fingers in theirs)
     return fresh
 
 

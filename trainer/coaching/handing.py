@@ -7,7 +7,7 @@ the journal remembers it by its seal, one written here too, so that it is no new
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -169,7 +169,9 @@ def free_name(name: str, here: Iterable[str]) -> str:
     return wanted
 
 
-def take(journal: Journal, path: Path, called: str | None = None, same_as: str | None = None) -> Taken:
+def take(
+    journal: Journal, path: Path, called: str | None = None, same_as: str | None = None, playing: str = ""
+) -> Taken:
     """Take in one file: all of it or nothing, and each take and piece of work only once.
 
     Parameters
@@ -178,6 +180,8 @@ def take(journal: Journal, path: Path, called: str | None = None, same_as: str |
         Of takes what a new player is to be called here; of work who in this journal it is for.
     same_as : str, optional
         Of takes who in this journal that is.
+    playing : str, optional
+        Who plays here now; no name, and whoever plays without one.
 
     Raises
     ------
@@ -194,13 +198,21 @@ def take(journal: Journal, path: Path, called: str | None = None, same_as: str |
     music = work.keep_music(path)
     # With its music on the shelf.
     given = work.given_here(journal, path, whom)
+    # First, since it alone is refused where fingers.toml is wrong.
+    laid = fingersalong.take_up(journal.path.parent, fingers, given, _here(journal, whom, playing))
     fresh, known = work.take_up(journal, given)
     back = work.withdraw_given(journal, given)
     asked = [one for one in given if one.withdrawn is None]
-    laid = fingersalong.take_up(journal.path.parent, fingers, given)
     handover.note_read(journal, _seal_of(path))
     names = dict.fromkeys(name for one in given for name in one.players)
     return Taken(WORK, ", ".join(names), fresh, known, back, tuple(music), tuple(work.absent(asked)), laid)
+
+
+def _here(journal: Journal, whom: str | None, playing: str) -> Callable[[str], str]:
+    """Who a student is here: who was said, who bears that name, the only player, or whoever will play."""
+    players = journal.players()
+    otherwise = players[0] if len(players) == 1 else playing
+    return lambda name: whom or (name if name in players else otherwise)
 
 
 def give(journal: Journal, path: Path, player: str) -> work.Given:

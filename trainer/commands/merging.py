@@ -75,7 +75,9 @@ def _taken(journal: Journal, file: Path, args: argparse.Namespace) -> str:
         raise JournalError(f"There is no file {file}: name a hand-over, a journal, or a teacher's .toml file.")
     kind = handing.kind_of(file)
     if kind or file.suffix.lower() == handing.WORK_SUFFIX:
-        taken = handing.take(journal, file, args.called, args.same_as)
+        from trainer.window import settings
+
+        taken = handing.take(journal, file, args.called, args.same_as, settings.load().player)
         known = f", {taken.known} here already" if taken.known else ""
         if taken.kind == handing.PLAYED:
             return f"{many(taken.fresh, 'take')} of {taken.player} taken in{known}."

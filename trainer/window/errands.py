@@ -34,11 +34,14 @@ class Asked:
 
 @dataclass(frozen=True)
 class Out:
-    """What was written: the files, how much is in them, and the pieces there was no room for in them."""
+    """What was written: the files, how much is in them, the pieces there was no room for in them, and how many fingers
+    go along.
+    """
 
     files: tuple[Path, ...]
     count: int
     left: tuple[Path, ...] = ()
+    fingers: int = 0
 
 
 def come(journal: str, sheets: str, here: Sequence[str]) -> list[Come]:
@@ -56,15 +59,15 @@ def looked_at(journal: str, paths: Sequence[Path], here: Sequence[str]) -> list[
         return [handing.look(kept, path, here) for path in paths]
 
 
-def taken_in(journal: str, asked: Sequence[Asked]) -> list[Taken | str]:
-    """Every file by itself: what came of it, or in a sentence why it was refused."""
+def taken_in(journal: str, asked: Sequence[Asked], playing: str) -> list[Taken | str]:
+    """Every file by itself: what came of it, or in a sentence why it was refused; `playing` is who plays here."""
     told: list[Taken | str] = []
     with Journal(journal, strict=True) as kept:
         if kept.takes(limit=1):
             files.back_up(kept.path, unless_younger_s=_BACKED_UP_S)
         for one in asked:
             try:
-                told.append(handing.take(kept, one.path, one.called, one.same_as))
+                told.append(handing.take(kept, one.path, one.called, one.same_as, playing))
             except (JournalError, MusicError) as why:
                 told.append(str(why))
     return told
@@ -83,7 +86,7 @@ def played_out(journal: str, player: str, everything_: bool, sheets: str) -> Out
 def work_out(journal: str, players: Sequence[str], sheets: str) -> Out:
     """The work set for some players, a file for each beside the sheets; who has none gets none."""
     place = folder_of(sheets)
-    made, count = [], 0
+    made, count, fingers = [], 0, 0
     left: dict[Path, None] = {}
     with Journal(journal, strict=True) as kept:
         set_ = everything(kept.path.parent)
@@ -93,9 +96,10 @@ def work_out(journal: str, players: Sequence[str], sheets: str) -> Out:
             path = place / f"{as_name(f'Work for {_dated(player)}')}{handing.WORK_SUFFIX}"
             given = handing.give(kept, path, player)
             count += given.pieces
+            fingers += given.fingers
             made.append(path)
             left |= dict.fromkeys(given.left)
-    return Out(tuple(made), count, tuple(left))
+    return Out(tuple(made), count, tuple(left), fingers)
 
 
 def _dated(player: str, again: int = 1) -> str:

@@ -181,6 +181,8 @@ class HandingPage(Screen):
             if self.everyone:
                 path = home(made.files[0].parent)
                 words = say("handing.made.each", files=many(len(made.files), "file"), pieces=said["pieces"], path=path)
+            if made.fingers:
+                words = say("handing.made.fingers", said=words, fingers=many(made.fingers, "finger"))
             if made.left:
                 words = say("handing.made.left", said=words, files=", ".join(home(one) for one in made.left))
             house.say(words, LONG_S)
@@ -292,7 +294,7 @@ class HandingPage(Screen):
                 self.chosen = next((at for at, row in enumerate(self.rows) if row.taken is None), 0)
             self._count()
 
-        given = str(house.journal_file), asked
+        given = str(house.journal_file), asked, house.settings.player
         house.workroom.ask(errands.taken_in, *given, then=done, failed=house.unable("handing.failed"))
 
     def _take_the_name(self, rows: Sequence[Row]) -> None:

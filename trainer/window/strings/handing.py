@@ -30,6 +30,7 @@ WORDS: dict[str, str] = {
     "handing.made.played": "{takes} of {player} lie at {path}: give that file to your teacher. e shows the folder.",
     "handing.made.work": "{pieces} of work for {player} lie at {path}: give that file along. e shows the folder.",
     "handing.made.each": "{files} with {pieces} of work lie in {path}, one for each student. e shows the folder.",
+    "handing.made.fingers": "{said} {fingers} said here inside.",
     "handing.made.left": "{said} Too large to go along in it, so give it, too: {files}.",
     "handing.made.none": "Nothing is set any more: choose a piece at the Desk, then s.",
     "handing.looking": "Looking for files that have come …",
