@@ -4,11 +4,16 @@ from __future__ import annotations
 
 import io
 import pathlib
+from dataclasses import replace
 
 import pypdf
 import pytest
+from music21 import converter
 
 from trainer.app import main
+from trainer.music.transpose import plan, transposed
+from trainer.scores.library import find
+from trainer.scores.reading import read
 
 
 def text_of(path: pathlib.Path) -> str:
@@ -67,12 +72,18 @@ def test_the_path_as_a_booklet_in_html(tmp_path: pathlib.Path, home: pathlib.Pat
         (["sheet", "aura-lee", "--path", "--level", "open"], "--level chooses among the levels of the path"),
         (["sheet", "aura-lee"], "in which keys"),
         (["sheet", "aura-lee", "--to", "H"], "not a key"),
-        (["sheet", "aura-lee", "--to", "Eb", "--out", "x.doc"], "neither .pdf nor .html"),
+        (["sheet", "aura-lee", "--to", "Eb", "--out", "x.doc"], "neither .pdf nor .html nor .musicxml"),
         (
             ["sheet", "aura-lee", "--to", "Eb", "--out", "."],
-            "'.' is a folder: name a file in it that ends in .pdf or .html.",
+            "'.' is a folder: name a file in it that ends in .pdf, .html or .musicxml.",
         ),
-        (["sheet", "aura-lee", "--to", "Eb", "--out", ""], "--out names no file: name one that ends in .pdf or .html."),
+        (
+            ["sheet", "aura-lee", "--to", "Eb", "--out", ""],
+            "--out names no file: name one that ends in .pdf, .html or .musicxml.",
+        ),
+        (["sheet", "aura-lee", "--to", "Eb", "--to", "D", "--out", "a.musicxml"], "one piece in one key"),
+        (["sheet", "aura-lee", "--to", "Eb", "--answers", "--out", "a.musicxml"], "leave out --path, --answers"),
+        (["sheet", "--path", "--out", "a.musicxml"], "one piece in one key"),
         (["sheet", "no such piece at all", "--to", "Eb"], "no such piece at all"),
     ],
 )
@@ -100,3 +111,32 @@ def test_a_key_asked_for_twice_is_printed_once_and_the_written_key_may_be_said(
     text = text_of(out)
     assert "written in E minor" in text
     assert text.count("answer: A minor") == 1
+
+
+@pytest.mark.usefixtures("home")
+@pytest.mark.parametrize("name", ["der-mond-ist-aufgegangen", "aura-lee"])
+def test_the_music_alone_for_a_notation_program(name: str, tmp_path: pathlib.Path) -> None:
+    """Read again it is the same piece, transposed: notes, words, what a singer sings."""
+    piece = read(find(name))
+    out = tmp_path / "music.musicxml"
+    assert main(["sheet", name, "--to", "-2", "--out", str(out)]) == 0
+    again, expected = read(out), transposed(piece, plan(piece.key, "-2").interval)
+    assert again.with_notes(replace(note, finger=None) for note in again.notes) == expected.with_notes(
+        replace(note, finger=None) for note in expected.notes
+    )
+    # Independently read: music21's own reader finds the same sounding notes.
+    sounding = sorted(p.midi for p in converter.parse(out).flatten().pitches)
+    was = sorted(p.midi - 2 for p in converter.parse(find(name)).flatten().pitches)
+    assert sounding == was
+
+
+@pytest.mark.usefixtures("home")
+def test_the_music_alone_bears_the_players_own_fingers(tmp_path: pathlib.Path) -> None:
+    words = ["fingers", "aura-lee", "--to", "Eb", "--player", "Ada", "--say", "bar 1, beat 4: G4 with 4"]
+    assert main(words) == 0
+    out = tmp_path / "music.musicxml"
+    for player, finger in (("Ada", 4), ("", None)):
+        assert main(["sheet", "aura-lee", "--to", "Eb", "--player", player, "--out", str(out)]) == 0
+        piece = read(out)
+        beat = next(n for n in piece.notes if n.hand == "right" and n.onset == piece.bars[0].onset + 3)
+        assert (beat.pitch.name, beat.finger) == ("Eb4", finger)

@@ -143,6 +143,18 @@ def test_one_press_prints_the_chosen_piece_in_the_chosen_key() -> None:
     assert path.name in house.notice.words
 
 
+def test_the_music_alone_is_written_in_the_chosen_key_for_a_notation_program() -> None:
+    house, desk = desk_with("aura-lee")
+    for key in "pm":
+        _, controls = house.laid()
+        next(control for control in controls.all if control.key == key).act()
+    assert house.screen is desk
+    path = pathlib.Path(os.environ["KEYFARER_HOME"]) / "sheets" / "Aura Lee - E♭ major.musicxml"
+    assert read(path).key == Key.parse("Eb")
+    assert house.notice is not None
+    assert path.name in house.notice.words
+
+
 @pytest.mark.skipif(sys.platform == "win32", reason="Windows starts no program by a name on PATH")
 def test_the_key_the_line_names_shows_the_sheet_in_the_systems_own_program(
     tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch

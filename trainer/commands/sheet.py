@@ -1,10 +1,11 @@
-"""``keyfarer sheet``: work on paper for a student, as PDF or HTML."""
+"""``keyfarer sheet``: work on paper for a student, as PDF or HTML; or the music alone in a key, as MusicXML."""
 
 from __future__ import annotations
 
 import argparse
 import re
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from trainer.commands.asking import file_named, named
 from trainer.commands.wishes import piece_of, planned
@@ -15,8 +16,13 @@ from trainer.music.transpose import OCTAVES
 from trainer.refusal import CannotDo
 from trainer.scores.papers import PAPERS
 
+if TYPE_CHECKING:
+    from trainer.hands.own import OwnFingers
+    from trainer.music.piece import Piece
+
 # As in `scores.printing`, which takes its time to import.
 ENDINGS = (".pdf", ".html")
+MUSIC = ".musicxml"
 
 
 def add(parser: argparse.ArgumentParser) -> None:
@@ -45,7 +51,10 @@ def add(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--player", type=named, metavar="NAME", help="whose own fingers stand (whoever played last)")
     parser.add_argument("--paper", choices=tuple(PAPERS), default="a4", help="for a PDF (a4)")
     parser.add_argument(
-        "--out", metavar="FILE", help="where to write: .pdf, or .html (a PDF named after piece and keys)"
+        "--out",
+        metavar="FILE",
+        help="where to write: .pdf, or .html (a PDF named after piece and keys); or .musicxml, the music alone in a "
+        "key, for a notation program",
     )
 
 
@@ -57,12 +66,14 @@ def run(args: argparse.Namespace) -> int:
     from trainer.scores.harmony import harmonies
     from trainer.window.settings import load
 
-    out = file_named(args.out, ENDINGS)
+    out = file_named(args.out, (*ENDINGS, MUSIC))
     if args.level and (args.piece or not args.path):
         raise CannotDo("--level chooses among the levels of the path: say --path without a PIECE, or leave it out.")
     piece = piece_of(args.piece, args.written) if args.piece else None
     chords = harmonies(piece, corrections.load(where().parent, piece)) if args.harmony and piece else ()
     own = ownfingers.load(where().parent, piece, load(args.player).player) if piece else NOBODYS
+    if out and out.suffix.lower() == MUSIC:
+        return _music(args, piece, own, out)
     wishes = Wishes(args.syllables, args.answers, args.blank, args.minor, args.hand, args.paper, chords, own=own)
     if args.path:
         from trainer.coaching.path import load as path_in
@@ -82,4 +93,22 @@ def run(args: argparse.Namespace) -> int:
 
     save(document, path, args.paper)
     print(path)
+    return 0
+
+
+def _music(args: argparse.Namespace, piece: Piece | None, own: OwnFingers, out: Path) -> int:
+    from trainer.hands.changes import served_there
+    from trainer.music.transpose import transposed
+    from trainer.scores.plain import write_whole
+    from trainer.scores.writing import to_musicxml
+
+    besides = args.path or args.answers or args.blank or args.syllables or args.harmony
+    if piece is None or len(set(args.to)) != 1 or besides:
+        raise CannotDo(
+            f"A {MUSIC} file holds one piece in one key and nothing besides: name a PIECE, say --to once, and leave "
+            "out --path, --answers, --blank, --syllables and --harmony."
+        )
+    expected = transposed(piece, planned(piece.key, args.to[0], args.octave).interval)
+    write_whole(out, to_musicxml(served_there(piece, expected, args.hand, own)).encode(), private=False)
+    print(out)
     return 0

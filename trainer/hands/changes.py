@@ -191,6 +191,12 @@ def served(written: Piece, expected: Piece, size: str = MEDIUM, own: OwnFingers 
     return refingered(written, laid(written, expected, size, own).told)
 
 
+def served_there(written: Piece, expected: Piece, size: str = MEDIUM, own: OwnFingers = NOBODYS) -> Piece:
+    """The piece as it is to be played, with those same fingers, where `served` has the written page."""
+    fingered = any(note.finger for note in written.notes) or own.by_key
+    return refingered(expected, laid(written, expected, size, own).told) if fingered else expected
+
+
 def refingered(piece: Piece, told: Fingers) -> Piece:
     """A piece, in either key, with some of its fingers replaced."""
     if not told:

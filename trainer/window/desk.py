@@ -249,6 +249,11 @@ class Desk(Screen):
         if self.entry is not None:
             deskwork.print_sheet(self, self.entry, self.transposition(self.entry), self.asked_hands(self.entry))
 
+    def write_out(self) -> None:
+        """The chosen piece in the chosen key, for a notation program."""
+        if self.entry is not None:
+            deskwork.write_out(self, self.entry, self.transposition(self.entry))
+
     def show_sheet(self) -> None:
         """The sheet printed last, as it will come out on paper."""
         deskwork.show_sheet(self)

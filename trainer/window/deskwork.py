@@ -190,6 +190,19 @@ def print_sheet(desk: Desk, entry: Entry, move: Transposition, hands: str) -> No
     house.workroom.ask(studies.printed, *given, then=done, failed=desk.failed)
 
 
+def write_out(desk: Desk, entry: Entry, move: Transposition) -> None:
+    """Write the music in the key chosen for a notation program; one quiet line says where."""
+    house = desk.house
+    house.say(say("sheet.music.doing", title=entry.title), LONG_S)
+
+    def done(path: str) -> None:
+        key = key_name(move.target, house.settings.letters)
+        house.say(say("sheet.music.done", title=entry.title, key=key, path=home(Path(path))), LONG_S)
+
+    given = entry.path, move, str(house.journal_file.parent), house.settings
+    house.workroom.ask(studies.written_out, *given, then=done, failed=desk.failed)
+
+
 def _on_paper(found: Progress, player: str, letters: str) -> str:
     """What is still to be played of what is set, in a sentence for whoever takes the sheet home."""
     one = found.assignment

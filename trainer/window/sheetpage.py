@@ -35,6 +35,11 @@ class SheetPage(Screen):
         self.house.go("desk")
         self.desk.print_sheet()
 
+    def write_out(self) -> None:
+        """Back to the Desk, which writes the music as a file."""
+        self.house.go("desk")
+        self.desk.write_out()
+
     def lay(self, canvas: Canvas, controls: Controls) -> None:
         body = masthead.lay(self.house, canvas, controls, "sheet").body
         high = _TITLE + _ABOUT + 2 * _FIELD + _FOOT + 4 * _AIR
@@ -90,10 +95,14 @@ class SheetPage(Screen):
             rect.left + wide + round(canvas.unit), rect.top, controls.button_width(back, "escape"), rect.height
         )
         controls.button("back", place, back, partial(self.house.go, "desk"), key="escape")
+        more = [("music", say("sheet.music"), "m", self.write_out)]
         if self.desk.sheet:
-            label = say("sheet.last")
-            last = Rect(place.right + round(canvas.unit), rect.top, controls.button_width(label, "e"), rect.height)
-            if last.right <= rect.right:
-                controls.button("last", last, label, self.desk.show_sheet, key="e")
+            more.append(("last", say("sheet.last"), "e", self.desk.show_sheet))
+        for name, label, key, act in more:
+            left = place.right + round(canvas.unit)
+            here = Rect(left, rect.top, controls.button_width(label, key), rect.height)
+            if here.right <= rect.right:
+                controls.button(name, here, label, act, key=key)
+                place = here
             else:
-                controls.order("last", "e", self.desk.show_sheet)
+                controls.order(name, key, act)

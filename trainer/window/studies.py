@@ -99,6 +99,25 @@ def printed(path: str, move: Transposition, folder: str, wished: Settings, work:
     return str(place)
 
 
+def written_out(path: str, move: Transposition, folder: str, wished: Settings) -> str:
+    """The music alone in a key, as MusicXML beside the sheets; the path of the file."""
+    from trainer.coaching import ownfingers
+    from trainer.hands.changes import served_there
+    from trainer.music.transpose import transposed
+    from trainer.scores.plain import write_whole
+    from trainer.scores.reading import read
+    from trainer.scores.writing import to_musicxml
+    from trainer.window.sheetfolder import folder_of
+
+    place = folder_of(wished.sheets)
+    piece = read(path)
+    own = ownfingers.load(Path(folder), piece, wished.player)
+    expected = served_there(piece, transposed(piece, move.interval), wished.hand_size, own)
+    place /= f"{as_name(f'{piece.title} - {move.target.name}')}.musicxml"
+    write_whole(place, to_musicxml(expected).encode(), private=False)
+    return str(place)
+
+
 def lesson_printed(journal: str, player: str, everyone: bool, wished: Settings) -> str:
     """The page for a player's lesson on paper, or the studio's page and everybody's; the path of the PDF."""
     from datetime import datetime

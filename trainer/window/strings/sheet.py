@@ -26,5 +26,8 @@ WORDS: dict[str, str] = {
     "sheet.letter": "Letter",
     "sheet.work": "For {player}: {terms}.",
     "sheet.work.all": "For everyone: {terms}.",
+    "sheet.music": "Only the music, as a file",
+    "sheet.music.doing": "Writing {title} …",
+    "sheet.music.done": "{title} in {key} lies at {path}: any notation program opens it. Repeats are written out.",
     "sheet.last": "Look at the last sheet",
 }
