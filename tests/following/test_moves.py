@@ -93,17 +93,21 @@ def test_one_chord_that_stands_elsewhere_is_no_move(struck: list[int], goals: li
     assert [move.goal for move in follower.settle().moves if move.kind == WENT_BACK] == goals
 
 
-def test_a_neighbouring_key_caught_with_a_right_one_is_tied_to_it() -> None:
+@pytest.mark.parametrize("caught", [0, 6])
+def test_a_neighbouring_key_caught_with_a_right_one_is_tied_to_it(caught: int) -> None:
     """By the vocabulary's definition: next to a right key, struck within 60 ms of it, before or after."""
     for late in (0.03, -0.03):
         presses = take(list(range(12)))
-        presses.append(Press(presses[6].at + late, PITCHES[6] - 1))
+        presses.append(Press(presses[caught].at + late, PITCHES[caught] - 1))
         presses.sort(key=lambda press: press.at)
         _, settled = follow(presses)
         told = [(mark.note, mark.cause) for mark in settled.marks]
-        brushed = told.index((6, BRUSHED))
-        assert brushed == (7 if late > 0 else 6)
+        brushed = told.index((caught, BRUSHED))
+        assert brushed == (caught + 1 if late > 0 else caught)
         assert told[:brushed] + told[brushed + 1 :] == [(note, RIGHT) for note in range(12)]
+
+
+def test_a_neighbouring_key_that_follows_by_itself_is_not_caught() -> None:
     presses = take(list(range(12)))
     presses.insert(7, Press(presses[6].at + 0.2, PITCHES[6] - 1))
     _, settled = follow(presses)
@@ -213,6 +217,18 @@ def test_less_than_a_beat_left_out_after_a_wait_is_no_skip(quarters: Fraction) -
     told = follower.settle()
     assert [move.kind for move in told.moves if move.kind != HESITATED] == ([SKIPPED] if quarters == 1 else [])
     assert told.missed == (12, 13)
+
+
+@pytest.mark.parametrize(("back", "kinds"), [(3, []), (4, [WENT_BACK])])
+def test_less_than_a_beat_gone_back_puts_right_and_is_no_move(back: int, kinds: list[str]) -> None:
+    """Counted from where the player was about to go on, in sixteenths."""
+    written = WRITTEN.with_notes(replace(n, onset=n.onset / 4, length=n.length / 4) for n in WRITTEN.notes)
+    follower = Follower(written, transposed(written, plan(written.key, "Eb").interval))
+    for press in take([*range(14), *range(14 - back, 36)], {14: 2.5}):
+        follower.hear(press)
+    told = follower.settle()
+    assert [mark.note for mark in told.marks] == [*range(14), *range(14 - back, 36)]
+    assert [move.kind for move in told.moves if move.kind != HESITATED] == kinds
 
 
 def rolling(beats: int) -> Piece:
