@@ -8,7 +8,7 @@ import pytest
 
 from tests.music.tunes import tune
 from trainer.coaching import ownfingers
-from trainer.coaching.ownfingers import FILE, alike, keep, load
+from trainer.coaching.ownfingers import FILE, alike, keep, keep_all, load
 from trainer.hands.own import NOBODYS
 from trainer.music.keys import Key
 from trainer.music.pitch import MusicError
@@ -89,6 +89,22 @@ def test_wrong_entries_are_said_and_nothing_is_written_over_them(tmp_path: pathl
     with pytest.raises(MusicError, match=says):
         keep(tmp_path, TUNE, E_FLAT, 1, 2)
     assert text(tmp_path) == written
+
+
+def test_a_thumb_on_two_keys_is_kept_for_the_keys_in_which_they_are_neighbours_of_one_colour(
+    tmp_path: pathlib.Path,
+) -> None:
+    chord = from_bytes(b"X:1\nT:seconds\nM:4/4\nL:1/1\nK:C\n[CDG]|[EGc]|\n", "t.abc")
+    for key in ("C", "Db", "G"):
+        keep_all(tmp_path, chord, Key.parse(key), {0: 1, 1: 1})
+        assert load(tmp_path, chord).of(Key.parse(key)) == {0: 1, 1: 1}, key
+    before = text(tmp_path)
+    with pytest.raises(MusicError, match="1 is on C natural of the same chord"):
+        keep_all(tmp_path, chord, E_FLAT, {0: 1, 1: 1})
+    assert text(tmp_path) == before
+    (tmp_path / FILE).write_text(before.replace('key = "G"', 'key = "Eb"'), encoding="utf-8")
+    with pytest.raises(MusicError, match="of the same chord: give that note another finger first"):
+        load(tmp_path, chord)
 
 
 def test_two_notes_of_a_chord_have_two_fingers(tmp_path: pathlib.Path) -> None:

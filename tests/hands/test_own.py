@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from tests.hands.pieces import piece
 from trainer.hands.changes import changes, laid, served
 from trainer.hands.fingering import Judge, finger_piece
 from trainer.hands.own import CROSSED, FULL, SAME, TAKEN, WIDE, OwnFingers, Remark, fitted, lie, objection, remark
+from trainer.hands.places import places
 from trainer.hands.position import MEDIUM
 from trainer.music.keys import Key
 from trainer.music.piece import LEFT, RIGHT, Piece
+from trainer.music.pitch import SpelledPitch
 from trainer.music.transpose import plan, transposed
 from trainer.scores.library import find
 from trainer.scores.reading import read
@@ -99,6 +103,15 @@ def test_a_finger_of_the_written_key_is_not_taken_to_where_it_does_not_serve() -
     assert laid(scale, into(scale, "Db"), own=own).target[RIGHT][4] != 1
 
 
+def test_a_finger_said_as_written_goes_along_also_where_the_hand_lies_on_five_letters() -> None:
+    tune = piece("C", right="C4 E4 D4 F4 E4 G4 C4 E4")
+    own = said("C", n4=4)
+    here = laid(tune, tune, own=own).target[RIGHT]
+    assert here[4] == 4
+    assert laid(tune, into(tune, "G"), own=own).target[RIGHT] == here
+    assert laid(tune, into(tune, "G")).target[RIGHT][4] == 3
+
+
 def test_the_page_tells_hers_and_what_follows_and_otherwise_what_is_printed() -> None:
     bare = piece("C", right=SCALE)
     assert served(bare, bare) is bare
@@ -139,3 +152,64 @@ def test_the_left_hand_is_a_mirror() -> None:
     assert objection(chord, 0, 5, {}) is None
     assert objection(chord, 0, 2, {}) == Remark(CROSSED)
     assert objection(chord, 2, 1, {0: 5}) is None
+
+
+@pytest.mark.parametrize(
+    ("chord", "to", "shares"),
+    [("C4+D4+G4", "C", True), ("E4+F4+A4", "C", True), ("C4+D4+G4", "Db", True), ("C4+D4+G4", "Eb", False),
+     ("E4+F4+A4", "D", False), ("C4+E4+G4", "C", False)],
+)  # fmt: skip
+def test_the_thumb_takes_two_neighbours_of_one_colour_in_the_key_to_be_played(
+    chord: str, to: str, shares: bool
+) -> None:
+    written = piece("C", right=chord)
+    moved, up = into(written, to), Key.parse(to).tonic.pitch_class
+    for one, above in ((moved, 0), (written, up)):
+        assert (objection(one, 1, 1, {}, above) is None) is shares
+        assert (objection(one, 1, 1, {0: 1}, above) is None) is shares
+    if shares:
+        found = fitted(moved, RIGHT, MEDIUM, finger_piece(moved, RIGHT), {1: 1})
+        assert (found[0], found[1]) == (1, 1)
+        assert found[2] > 1
+        assert remark(moved, 1, found) is None
+        assert objection(moved, 0, 2, {1: 1}) == Remark(CROSSED, 1)
+        assert objection(moved, 1, 1, {0: 2}) == Remark(CROSSED, 0)
+        assert objection(moved, 2, 1, {1: 1}) == Remark(TAKEN, 0)
+
+
+def test_with_a_thumb_on_two_keys_a_sixth_key_has_a_finger_too() -> None:
+    full = piece("C", right="C4+D4+E4+G4+A4+C5 D4")
+    base = finger_piece(full, RIGHT)
+    assert 3 not in base
+    assert list(fitted(full, RIGHT, MEDIUM, base, {1: 1}).values()) == [1, 1, 2, 3, 4, 5, 1]
+    assert objection(full, 3, 3, {}) == Remark(FULL)
+    assert objection(full, 3, 3, {1: 1}) is None
+
+
+def test_a_thumb_on_two_keys_goes_along_where_they_are_neighbours_of_one_colour_there() -> None:
+    written = piece("C", right="C4+D4+G4 E4 C4+D4+G4 C5", left="G3+A3+C3")
+    chords = [i for i, note in enumerate(written.notes) if note.hand == RIGHT][:3]
+    assert written.notes[chords[1]].pitch.name == "D4"
+    own = OwnFingers({lie(written.key): {chords[1]: 1}})
+    for to, together in (("C", True), ("G", True), ("Db", True), ("Eb", False)):
+        found = laid(written, into(written, to), own=own)
+        assert (found.target[RIGHT][chords[0]] == found.target[RIGHT][chords[1]]) is together, to
+    left = [i for i, note in enumerate(written.notes) if note.hand == LEFT]
+    found = laid(written, written, own=OwnFingers({lie(written.key): {left[1]: 1}}))
+    assert [found.target[LEFT][i] for i in left] == [5, 1, 1]
+
+
+def test_a_thumb_printed_on_two_keys_stands() -> None:
+    printed = piece("C", right="C4/1 E4/3 G4/5 D4 C5 E4")
+    one = printed.notes[0]
+    chord = printed.with_notes([*printed.notes, replace(one, id="r9", pitch=SpelledPitch.parse("D4"))])
+    fingers = finger_piece(chord, RIGHT)
+    both = [i for i, note in enumerate(chord.notes) if note.onset == 0]
+    assert [fingers[i] for i in both] == [1, 1]
+
+
+def test_a_hand_stays_in_place_under_a_thumb_on_two_keys() -> None:
+    chords = piece("C", right="C4+D4+G4 C4+D4+G4 C4+D4+G4")
+    fingers = fitted(chords, RIGHT, MEDIUM, finger_piece(chords, RIGHT), {1: 1, 4: 1, 7: 1})
+    assert list(fingers.values())[:2] == [1, 1]
+    assert len(places(chords, RIGHT, fingers)) == 1

@@ -15,12 +15,14 @@ from tests.window.test_correcting import notice, press, strike
 from tools import staging
 from trainer.coaching import ownfingers
 from trainer.music.piece import LEFT, RIGHT
+from trainer.music.transpose import plan
 from trainer.scores.library import Shelf
+from trainer.scores.reading import from_bytes
 from trainer.window import studies
 from trainer.window.copy import Copy
 from trainer.window.fingered import under
 from trainer.window.house import House
-from trainer.window.practice import ENDED
+from trainer.window.practice import ENDED, Wish
 from trainer.window.settings import Settings
 from trainer.window.stand import Stand
 from trainer.window.still import house_of
@@ -266,6 +268,25 @@ def test_what_no_hand_can_do_is_refused_and_what_is_hard_is_remarked() -> None:
     digit(house, "1")
     assert notice(house).endswith("it has to slide or to leap.")
     assert stand.fingering.said[stand.fingering.note] == 1
+
+
+@pytest.mark.parametrize(("to", "takes"), [("C", True), ("Db", True), ("Eb", False)])
+def test_one_thumb_takes_two_neighbouring_keys_of_one_colour(to: str, takes: bool) -> None:
+    seconds = from_bytes(b"X:1\nT:seconds\nM:4/4\nL:1/2\nK:C\n[CDGA]4|[EG]4|[CDGA]4|c4|\n", "t.abc")
+    house = house_of((1280, 800), Settings(player="Ada"))
+    stand = house.screen_of(Stand)
+    stand.play(Wish(seconds, plan(seconds.key, to)))
+    house.draw()
+    press(house, "ctrl t", "down", "down")
+    assert stand.fingering.note == 1
+    digit(house, "1")
+    house.draw()
+    # The note below follows, on the page, on the keys and for whoever looks again.
+    assert stand.page.fingered.said == ({1: 1} if takes else {})
+    assert [stand.page.fingered.fingers[i] for i in (0, 1)] == ([1, 1] if takes else [1, 2])
+    assert list(stand.fingering.keys.values())[:2] == ([1, 1] if takes else [1, 2])
+    assert {0, 1} <= printed(stand).keys()
+    assert ("no finger is left" in notice(house)) is not takes
 
 
 def test_a_broken_file_is_said_once_and_nothing_is_lost() -> None:

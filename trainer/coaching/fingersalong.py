@@ -80,15 +80,16 @@ def _keep(folder: Path, piece: Piece, came: Fingers, player: str) -> int:
     said = dict(ownfingers.load(folder, piece, player).of(came.key))
     wanted = {note: line.finger for line in came.lines for note in tuple(line.notes(piece, came.hand))[:1]}
     away: dict[int, int] = {}
+    up = ownfingers.above(piece, came.key)
     new: dict[int, int] = {}
     for note, finger in wanted.items():
         if said.get(note) == finger:
             continue
-        against = objection(piece, note, finger, said)
+        against = objection(piece, note, finger, said, up)
         while against is not None and against.other is not None and against.other not in wanted:
             away[against.other] = 0
             del said[against.other]
-            against = objection(piece, note, finger, said)
+            against = objection(piece, note, finger, said, up)
         if against is None:
             said[note] = new[note] = finger
     if new:

@@ -108,14 +108,20 @@ def load(folder: Path, piece: Piece, player: str = "") -> OwnFingers:
     by_key: dict[Lie, dict[int, int]] = {}
     for entry in _entries(_read(folder / FILE) or {}, piece, player):
         key, hand = _key(entry), _hand(entry)
+        up = above(piece, key)
         for one in _lines(entry):
             for note in one.notes(piece, hand):
                 said = by_key.setdefault(lie(key), {})
-                against = objection(piece, note, one.finger, said)
+                against = objection(piece, note, one.finger, said, up)
                 if against is not None:
                     raise MusicError(f"{entry.where}, {one.text}: {refusal(piece, one.finger, against)}")
                 said[note] = one.finger
     return OwnFingers(by_key) if by_key else NOBODYS
+
+
+def above(piece: Piece, key: Key) -> int:
+    """Semitones, 0 to 11, that a key to be played lies above the piece's own."""
+    return (key.tonic.pitch_class - piece.key.tonic.pitch_class) % 12
 
 
 def keep(folder: Path, piece: Piece, key: Key, note: int, finger: int, player: str = "") -> None:
@@ -138,7 +144,7 @@ def keep_all(folder: Path, piece: Piece, key: Key, fingers: Mapping[int, int], p
 
     own = dict(load(folder, piece, player).of(key)) if any(fingers.values()) else {}
     for note, finger in fingers.items():
-        against = objection(piece, note, finger, own) if finger else None
+        against = objection(piece, note, finger, own, above(piece, key)) if finger else None
         if against is not None:
             raise MusicError(refusal(piece, finger, against))
         own[note] = finger

@@ -227,7 +227,8 @@ def target_fingers(
         if i in before:
             same = all(alike[max(0, place - _AROUND) : place + _AROUND + 1])
             printed = written.notes[i].finger is not None or i in said
-            wishes[i] = Wish(before[i]) if all(alike) else Wish(before[i], _LEAVING[printed, same], _EACH[printed])
+            wish = Wish(before[i]) if all(alike) else Wish(before[i], _LEAVING[printed, same], _EACH[printed])
+            wishes[i] = replace(wish, moved=True) if i in said else wish
     return finger_piece(expected, hand, size, wishes)
 
 

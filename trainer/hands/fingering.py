@@ -44,14 +44,15 @@ class Wish:
         Points it costs to leave the wished fingering at this note; once left, the notes after it are free to follow.
     each : float
         Points it costs for this note, left or following.
-    own : bool
-        Said by the player: it stands, and the notes around it are free to follow.
+    own, moved : bool
+        Said by the player: it stands, and the notes around it are free to follow; or said for the written key.
     """
 
     finger: int
     leaving: float = 0.0
     each: float = _WHATEVER_IT_COSTS
     own: bool = False
+    moved: bool = False
 
 
 Wishes = Mapping[int, Wish]
@@ -107,11 +108,12 @@ def finger_piece(piece: Piece, hand: str, size: str = MEDIUM, wishes: Wishes | N
     if not notes:
         return {}
     placed = in_position(notes, piece.key, hand)
-    if placed is not None and not any(one.own and placed[i] != one.finger for i, one in (wishes or {}).items()):
+    said = {i: one.finger for i, one in (wishes or {}).items() if one.own or one.moved}
+    if placed is not None and all(placed[i] == number for i, number in said.items()):
         return placed
     if wishes is None:
         wishes = {index: Wish(note.finger) for index, note in notes if note.finger}
-    slices = of_notes(notes, hand)
+    slices = of_notes(notes, hand, {index for index, wish in wishes.items() if wish.finger == 1})
     fingers: dict[int, int] = {}
     for at, way in zip(slices, _search(slices, wishes, scale_of(size)), strict=True):
         for place in at.struck:
@@ -215,6 +217,8 @@ class _Steps:
             ways = effort.states(len(at.keys))
             kept = np.ones(len(ways), dtype=bool)
             leaving = 0.0
+            if at.shared:
+                self.own[i] = self.own[i] + _WHATEVER_IT_COSTS * (ways[:, 0] > 0)
             for place in at.struck:
                 for wish in (wishes[index] for index in at.notes[place] if index in wishes):
                     other = ways[:, place] != wish.finger - 1
@@ -363,9 +367,8 @@ def _forward(steps: _Steps) -> tuple[list[Table], list[int]]:
 def _backward(steps: _Steps) -> list[Table]:
     """Best effort from each pair of states to the end, without the states' own."""
     own, last, two = steps.own, steps.from_last, steps.from_two
-    count = len(own)
     left: list[Table] = [np.zeros((len(own[-2]), len(own[-1])))]
-    for i in range(count - 1, 1, -1):
+    for i in range(len(own) - 1, 1, -1):
         step, table = last[i], two[i]
         assert step is not None
         ahead = step + own[i][None, :] + left[-1]

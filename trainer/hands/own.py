@@ -92,8 +92,9 @@ def _around(piece: Piece, base: Fingers, found: Fingers, mine: Fingers) -> dict[
     """Of the fingers found those that go with what was said; elsewhere they are as they were, for all that would be
     easier still.
     """
-    moments = struck_together(piece, base)
-    moves = [any(i in mine or found[i] != base[i] for i in moment) for moment in moments]
+    # Where one finger takes two keys another may be free for a note that had none.
+    moments = struck_together(piece, sorted({*base, *found}))
+    moves = [any(i in mine or found[i] != base.get(i) for i in moment) for moment in moments]
     following = set()
     for start in (at for at, moment in enumerate(moments) if any(i in mine for i in moment)):
         for way in (1, -1):
@@ -102,7 +103,8 @@ def _around(piece: Piece, base: Fingers, found: Fingers, mine: Fingers) -> dict[
                 following.add(at)
                 still = 0 if moves[at] else still + 1
                 at += way
-    return {i: found[i] if at in following else base[i] for at, moment in enumerate(moments) for i in moment}
+    laid = {i: found[i] if at in following else base.get(i) for at, moment in enumerate(moments) for i in moment}
+    return {i: number for i, number in laid.items() if number}
 
 
 def struck_together(piece: Piece, notes: Iterable[int]) -> list[list[int]]:
@@ -116,11 +118,18 @@ def struck_together(piece: Piece, notes: Iterable[int]) -> list[list[int]]:
     return moments
 
 
-def objection(piece: Piece, note: int, finger: int, said: Fingers) -> Remark | None:
-    """Why a finger cannot be on a note, beside what was said of the others struck with it; None when it can."""
-    at, place = _slice_of(piece, note)
+def objection(piece: Piece, note: int, finger: int, said: Fingers, up: int = 0) -> Remark | None:
+    """Why a finger cannot be on a note, beside what was said of the others struck with it; None when it can.
+
+    The keys that are played lie `up` semitones above the notes: the thumb takes two neighbours of one colour.
+    """
+    at, place = _slice_of(piece, note, {**said, note: finger}, up)
     if place is None:
         return Remark(FULL)
+    if at.shared and place == 0:
+        mate = next((i for i in at.notes[0] if said.get(i, finger) != finger and i != note), None)
+        if mate is not None:
+            return Remark(CROSSED, mate)
     fixed = {p: number for p in at.struck if p != place and (number := _said(at, p, said))}
     for p, number in fixed.items():
         if number == finger:
@@ -145,7 +154,7 @@ def remark(piece: Piece, note: int, fingers: Fingers, size: str = MEDIUM) -> Rem
         Of the note's hand at least.
     """
     hand = piece.notes[note].hand
-    slices = of_notes(_of_hand(piece, hand), hand)
+    slices = of_notes(_of_hand(piece, hand), hand, {i for i, number in fingers.items() if number == rules.THUMB})
     at = next((i for i, one in enumerate(slices) if any(note in one.notes[p] for p in one.struck)), None)
     if at is None or note not in fingers:
         return None
@@ -162,10 +171,10 @@ def remark(piece: Piece, note: int, fingers: Fingers, size: str = MEDIUM) -> Rem
         rest = (here if beside is slices[at - 1] else beside).rest
         if not (here.is_single and beside.is_single) or rest:
             continue
-        p = beside.struck[0]
-        other = beside.notes[p][0]
-        if fingers.get(other) == fingers[note] and beside.keys[p] != here.keys[place]:
-            return Remark(SAME, other)
+        others = beside.notes[beside.struck[0]]
+        lying = {piece.notes[i].midi for i in here.notes[place]}
+        if fingers.get(others[0]) == fingers[note] and lying.isdisjoint(piece.notes[i].midi for i in others):
+            return Remark(SAME, others[0])
     return None
 
 
@@ -173,14 +182,14 @@ def _of_hand(piece: Piece, hand: str) -> list[tuple[int, Note]]:
     return [(i, one) for i, one in enumerate(piece.notes) if one.hand == hand]
 
 
-def _slice_of(piece: Piece, note: int) -> tuple[Slice, int | None]:
+def _slice_of(piece: Piece, note: int, said: Fingers, up: int) -> tuple[Slice, int | None]:
     """What the hand strikes with a note, and the note's place in it; None where no finger is left for it."""
     one = piece.notes[note]
     beside = ((i, piece.notes[i]) for i in piece.moments[piece.moment_of[note]].notes)
     struck = [
         (i, other) for i, other in beside if i == note or (other.hand == one.hand and not one.grace and not other.grace)
     ]
-    (at,) = of_notes(struck, one.hand)
+    (at,) = of_notes(struck, one.hand, {i for i, _ in struck if said.get(i) == rules.THUMB}, up)
     return at, next((p for p in at.struck if note in at.notes[p]), None)
 
 

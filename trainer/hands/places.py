@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from trainer.hands.position import MEDIUM, crowding, reaches
+from trainer.hands.rules import THUMB
 from trainer.hands.slices import of_notes
 from trainer.music.piece import LEFT, Piece
 
@@ -42,7 +43,7 @@ def places(piece: Piece, hand: str, fingers: Mapping[int, int]) -> tuple[Place, 
     found: list[Place] = []
     taken: dict[int, int] = {}
     played: list[int] = []
-    for at in of_notes(notes, hand):
+    for at in of_notes(notes, hand, {i for i, _ in notes if fingers[i] == THUMB}):
         fresh = {abs(at.keys[p]): fingers[at.notes[p][0]] for p in at.struck}
         together = taken | fresh
         if taken and not _agree(together, hand):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Container, Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from math import lcm
@@ -12,6 +12,9 @@ from trainer.hands.keyboard import is_black
 from trainer.music.piece import LEFT, Note
 
 FINGERS_OF_A_HAND = 5
+# Semitones between two keys of one colour that one thumb strikes together, across the line between them: common
+# practice, no source.
+_ONE_THUMB = 2
 # Wider than this nothing is held by one hand; what sounds on is left to the pedal (a tenth and a semitone).
 WIDEST_HOLD = 17
 
@@ -31,6 +34,8 @@ class Slice:
         For each key the indices of its notes (two voices may share one).
     rest : float
         Quarter notes of silence before it.
+    shared : bool
+        The thumb takes two keys at once: the first place stands for both, with the key next to the other fingers.
     """
 
     keys: tuple[int, ...]
@@ -38,6 +43,7 @@ class Slice:
     struck: tuple[int, ...]
     notes: tuple[tuple[int, ...], ...]
     rest: float = 0.0
+    shared: bool = False
 
     @property
     def is_single(self) -> bool:
@@ -54,8 +60,14 @@ def of_keys(line: Iterable[int | Sequence[int]], hand: str) -> tuple[Slice, ...]
     return tuple(found)
 
 
-def of_notes(notes: Sequence[tuple[int, Note]], hand: str) -> tuple[Slice, ...]:
-    """Slices of (index, note) pairs of one hand, in the order of a piece; grace notes come one by one."""
+def of_notes(
+    notes: Sequence[tuple[int, Note]], hand: str, thumbs: Container[int] = (), up: int = 0
+) -> tuple[Slice, ...]:
+    """Slices of (index, note) pairs of one hand, in the order of a piece; grace notes come one by one.
+
+    A note of `thumbs` is the thumb's: one with a key below it that the thumb cannot leave to another finger takes that
+    key along, where `neighbours` allows it. The keys that are played lie `up` semitones above the notes.
+    """
     # Whole ticks, because fractions are slow to compare thousands of times.
     ticks = lcm(*{part.denominator for _, note in notes for part in (note.onset, note.length)})
     timed = [_Timed(i, note.midi, _in_ticks(note.onset, ticks), _in_ticks(note.length, ticks)) for i, note in notes]
@@ -75,7 +87,7 @@ def of_notes(notes: Sequence[tuple[int, Note]], hand: str) -> tuple[Slice, ...]:
         for note in [*group, *_kept(sounding, struck)]:
             keys.setdefault(note.midi, []).append(note.note)
         rest = max(0, start - silent_from) / ticks if found else 0.0
-        found.append(_slice(keys, struck, hand, rest))
+        found.append(_slice(keys, struck, hand, rest, thumbs, up))
         if not grace:
             sounding += group
         silent_from = max(silent_from, *(note.end for note in group))
@@ -107,12 +119,35 @@ def _kept(sounding: list[_Timed], struck: set[int]) -> list[_Timed]:
     return kept
 
 
-def _slice(keys: dict[int, list[int]], struck: set[int], hand: str, rest: float) -> Slice:
+def neighbours(key: int, other: int) -> bool:
+    """Whether one thumb can strike two keys at once: two white or two black ones next to each other.
+
+    >>> [neighbours(60, other) for other in (59, 61, 62, 64)], neighbours(61, 63), neighbours(63, 66)
+    ([True, False, True, False], True, False)
+    """
+    return is_black(key) == is_black(other) and 0 < abs(key - other) <= _ONE_THUMB
+
+
+def _slice(
+    keys: dict[int, list[int]],
+    struck: set[int],
+    hand: str,
+    rest: float,
+    thumbs: Container[int] = (),
+    up: int = 0,
+) -> Slice:
     sign = -1 if hand == LEFT else 1
     if len(keys) == 1:
         (key,) = keys
         return Slice((sign * key,), (is_black(key),), (0,), (tuple(keys[key]),), rest)
     ordered = sorted(keys, key=lambda key: sign * key)
+    low, high = ordered[:2]
+    shared = (
+        any(i in thumbs for i in keys[high]) and (low in struck) == (high in struck) and neighbours(low + up, high + up)
+    )
+    if shared:
+        keys = {**keys, high: [*keys[low], *keys[high]]}
+        del ordered[0]
     # More than five keys: the inner ones are left to the thumb or broken, and get no finger of their own.
     while len(ordered) > FINGERS_OF_A_HAND:
         ordered.pop(len(ordered) // 2)
@@ -122,4 +157,5 @@ def _slice(keys: dict[int, list[int]], struck: set[int], hand: str, rest: float)
         tuple(place for place, key in enumerate(ordered) if key in struck),
         tuple(tuple(keys[key]) for key in ordered),
         rest,
+        shared,
     )

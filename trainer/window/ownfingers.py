@@ -206,7 +206,7 @@ class OwnFingers(Amending):
 
     def say(self, finger: int) -> None:
         """This finger takes the framed note from now on, in the key that is played."""
-        against = objection(self._piece, self.note, finger, self.said)
+        against = objection(self._wish.expected, self.note, finger, self.said)
         if against is not None:
             self._stand.house.say(refusal(self._piece, finger, against, self._name))
         else:
