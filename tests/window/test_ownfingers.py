@@ -14,6 +14,7 @@ import pytest
 from tests.window.test_correcting import notice, press, strike
 from tools import staging
 from trainer.coaching import ownfingers
+from trainer.listening.typing import KEYS
 from trainer.music.piece import LEFT, RIGHT
 from trainer.music.transpose import plan
 from trainer.scores.library import Shelf
@@ -354,7 +355,7 @@ def test_not_at_sight_and_a_take_under_way_ends() -> None:
     assert notice(house) == house.rounds.ended_line()[0], "of the take it is told once fingers are said"
 
 
-@pytest.mark.parametrize(("meanwhile", "begins"), [("", True), ("ctrl t", False), ("60", False)])
+@pytest.mark.parametrize(("meanwhile", "begins"), [("", True), ("ctrl t", False), ("60", False), ("escape", False)])
 def test_it_waits_for_the_page(monkeypatch: pytest.MonkeyPatch, meanwhile: str, begins: bool) -> None:
     """Asked for with other fingers while it is engraved for the first time, a page would be waited for twice.
 
@@ -367,15 +368,46 @@ def test_it_waits_for_the_page(monkeypatch: pytest.MonkeyPatch, meanwhile: str, 
     house.draw()
     press(house, "ctrl t")
     assert not stand.fingering.on
-    assert notice(house) == say("stand.finger.wait")
+    assert boxes(house)["foot.quiet"] == say("stand.finger.wait")
     if meanwhile == "60":
         strike(house, 60)
     elif meanwhile:
         press(house, meanwhile)
+    left = meanwhile == "escape"
+    assert (boxes(house).get("foot.quiet") == say("stand.finger.wait")) == (meanwhile in ("", "60"))
+    assert not left or house.screen is not stand
+    assert house.notice is None
+    house.say("from the desk")
     for given, named in asked:
         ask(*given, **named)
     assert stand.page.score is not None
     assert stand.fingering.on == begins
+    assert begins or notice(house) == "from the desk"
+
+
+def test_letters_that_play_frame_a_note_and_other_keys_say_what_can_be_pressed() -> None:
+    house, stand = fingering()
+    assert stand.practice is not None
+    wanted = stand.practice.wish.expected.notes[4]
+    place = next(key for key in KEYS if key.row and house.typed.pitch(key.scancode) == wanted.midi)
+    for typing in (True, False):
+        stand.typing = typing
+        stand.fingering.note = 3
+        house.notice = None
+        house.draw()
+        assert house.canvas is not None
+        drawn = next(box for box in house.canvas.boxes if box.name == f"keys.{wanted.midi}")
+        assert isinstance(drawn.state, tuple)
+        assert (place.label in drawn.state) is typing
+        digit(house, place.label.lower(), place.scancode)
+        house.handle(pygame.event.Event(pygame.KEYUP, key=0, scancode=place.scancode))
+        assert (stand.fingering.note == 4) is typing
+        assert (notice(house) == say("stand.finger.keys")) is not typing
+    assert not stand.fingering.said
+    assert not stand.practice.presses
+    house.notice = None
+    house.handle(pygame.event.Event(pygame.KEYDOWN, key=pygame.K_LSHIFT, mod=0, unicode="", scancode=225))
+    assert house.notice is None
 
 
 def test_one_hand_is_asked_for_one_hand_is_gone_through() -> None:

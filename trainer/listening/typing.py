@@ -68,6 +68,11 @@ KEYS = tuple(
 _SEMITONES = {key.scancode: key.semitone for key in KEYS}
 
 
+def is_letter(scancode: int) -> bool:
+    """Whether a place that plays lies in the rows of letters, not of digits."""
+    return any(key.scancode == scancode and key.row for key in KEYS)
+
+
 class TypedPiano:
     """Key strokes into presses and releases.
 

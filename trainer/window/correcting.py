@@ -168,9 +168,8 @@ class Correcting(Amending):
         """What was typed or played stands from now on."""
         if not self.text:
             self._stand.house.say(say("stand.chord.unsaid"))
-        elif self.chord is None:
-            self._stand.house.say(say("stand.chord.wait"))
-        else:
+        elif self.chord is not None:
+            # Until the chords are found the line at the foot says so.
             self._write(Correction(self.onset, self.text), then)
 
     def take_away(self) -> None:

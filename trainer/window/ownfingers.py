@@ -9,6 +9,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Callable
 from fractions import Fraction
+from functools import partial
 from typing import TYPE_CHECKING
 
 import pygame
@@ -16,7 +17,9 @@ from pygame import Rect
 
 from trainer.coaching.ownfingers import alike, refusal, remarked
 from trainer.hands.own import Remark, lie, objection, struck_together
+from trainer.listening.clock import now
 from trainer.listening.press import Event, Press
+from trainer.listening.typing import is_letter
 from trainer.music.piece import BOTH, LEFT, RIGHT
 from trainer.music.pitch import SpelledPitch
 from trainer.window import barwords, fingerframe, studies
@@ -34,6 +37,12 @@ if TYPE_CHECKING:
 
 # The keys over the letters from 1 to 5, whatever they are called without shift.
 _ROW = {pygame.KSCAN_1: 1, pygame.KSCAN_2: 2, pygame.KSCAN_3: 3, pygame.KSCAN_4: 4, pygame.KSCAN_5: 5}
+# What goes with another key: by itself it asks for nothing, and with it a letter is no key of the piano.
+_ALONE = frozenset({
+    pygame.K_LSHIFT, pygame.K_RSHIFT, pygame.K_LCTRL, pygame.K_RCTRL, pygame.K_LALT, pygame.K_RALT, pygame.K_LMETA,
+    pygame.K_RMETA, pygame.K_MODE, pygame.K_CAPSLOCK, pygame.K_NUMLOCK, pygame.K_SCROLLOCK,
+})  # fmt: skip
+_WITH = pygame.KMOD_CTRL | pygame.KMOD_ALT | pygame.KMOD_META
 # Staff spaces from a head within which a click means it.
 _NEAR = 2.2
 
@@ -53,7 +62,7 @@ class OwnFingers(Amending):
         self._seen: dict[int, tuple[System, tuple[int, int]]] = {}
         self._room = Rect(0, 0, 0, 0)
         # They are wanted as soon as the page is there.
-        self._asked = False
+        self.awaited = False
 
     # In and out
 
@@ -62,9 +71,12 @@ class OwnFingers(Amending):
             self.leave()
             return
         house = self._stand.house
-        self._asked = self._stand.page.score is None and not self._at_sight and not self._asked
-        if self._at_sight or self._stand.page.score is None:
-            house.say(say("stand.finger.sight" if self._at_sight else "stand.finger.wait"))
+        if self._at_sight:
+            house.say(say("stand.finger.sight"))
+            return
+        self.awaited = self._stand.page.score is None and not self.awaited
+        if self._stand.page.score is None:
+            house.notice = None
             return
         self._struck = {}
         begins, hands = self._begins, [hand for hand in (RIGHT, LEFT) if self._moments(hand)]
@@ -184,14 +196,21 @@ class OwnFingers(Amending):
     # Saying which
 
     def key(self, event: pygame.event.Event) -> bool:
-        """A digit is a finger."""
-        typed = event.unicode
+        """A digit is a finger; of the letters those that play frame a note, as the piano's keys do."""
+        stand, typed = self._stand, event.unicode
         if typed in ("1", "2", "3", "4", "5"):
             self.say(int(typed))
         elif typed == "0":
             self.take_away()
         elif not typed.isdigit() and event.scancode in _ROW:
             self.say(_ROW[event.scancode])
+        elif stand.typing and not event.mod & _WITH and is_letter(event.scancode):
+            press = stand.house.typed.down(event.scancode, now())
+            if press is not None:
+                stand.house.take_over(press)
+                stand.house.hear(press, press.at, typed=True)
+        elif event.key not in _ALONE:
+            stand.house.say(say("stand.finger.keys"))
         return True
 
     @property
@@ -262,9 +281,10 @@ class OwnFingers(Amending):
     def come(self) -> None:
         """A page has come: what it bears is no longer on its way; who waited for it with no key struck, goes on."""
         practice = self._stand.practice
-        if self._asked and practice is not None and not practice.presses:
+        here = self._stand.house.screen is self._stand
+        if self.awaited and here and practice is not None and not practice.presses:
             self.toggle()
-        self._asked = False
+        self.awaited = False
         said = self._stand.page.fingered.said
         self._pending = {note: finger for note, finger in self._pending.items() if said.get(note, 0) != finger}
 
@@ -317,6 +337,9 @@ class OwnFingers(Amending):
         # Of one hand alone it is not shown, and leads nowhere.
         controls.order("finger.tab", "tab", self.other)
         self._order_again(controls, "t", typed=False)
+        if self._stand.typing:
+            for key, octaves in (("f6", -1), ("f7", 1)):
+                controls.order(f"finger.{key}", key, partial(self._stand.house.typed.shift, octaves))
         if self._seen:
             controls.add(Control("finger.page", self._room, lambda: None, at=self.clicked))
 

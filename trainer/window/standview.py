@@ -223,6 +223,8 @@ def _quiet_words(stand: Stand) -> str:
     quiet = stand.hearing.prompt or (house.notice.words if house.notice else "")
     if quiet:
         return quiet
+    if stand.fingering.awaited:
+        return say("stand.finger.wait")
     if stand.typing:
         return say("stand.typed")
     if house.no_piano:
@@ -252,7 +254,7 @@ def _position_words(stand: Stand, canvas: Canvas) -> str:
 def _keys(stand: Stand, canvas: Canvas, rect: Rect) -> None:
     assert stand.practice is not None
     house, wish = stand.house, stand.practice.wish
-    typed = stand.plays
+    typed = stand.plays or (stand.typing and stand.fingering.on)
     down = frozenset(stand.down)
     fingering = stand.fingering
     fingers: Mapping[int, int] = {}
@@ -260,7 +262,7 @@ def _keys(stand: Stand, canvas: Canvas, rect: Rect) -> None:
         fingers, down = fingering.keys, down | {fingering.pressed}
     elif wish.mode != PRIMA_VISTA:
         fingers = under(wish.fingers, wish.expected, stand.page.fingered)
-    state = (wish, house.settings, down, typed, house.typed.octave, tuple(fingers.items()))
+    state = (wish, house.settings, down, typed, stand.plays, house.typed.octave, tuple(fingers.items()))
     canvas.again("stand.keys", state, lambda: _lay_keys(stand, canvas, rect, wish, down, typed, fingers))
 
 
@@ -279,7 +281,8 @@ def _lay_keys(
     letters: dict[int, str] = {}
     for key in reversed(TYPED_KEYS) if typed else ():
         pitch = house.typed.pitch(key.scancode)
-        if pitch is not None:
+        # While fingers are said the digits say them.
+        if pitch is not None and (key.row or stand.plays):
             letters[pitch] = key.label
     keyboard.lay(canvas, rect, house.settings.keys, keyboard.Shown(fingers, do, down, letters))
 

@@ -122,6 +122,7 @@ WORDS: dict[str, str] = {
     "stand.finger.gone": "{note} in {bar} has again the finger that is found for it.",
     "stand.finger.untouched": "This finger is not one of your own: there is nothing to take away.",
     "stand.finger.sight": "At sight the fingers stay as they are.",
+    "stand.finger.keys": "Here 1 to 5 says a finger and the arrows lead on; for other keys esc leads back to playing.",
     "stand.finger.wait": "engraving … then the fingers",
     "stand.finger.none": "There is no note here to give a finger to.",
     "stand.finger-not-kept": "This finger cannot be kept: look whether the journal’s folder can be written.",
