@@ -15,7 +15,8 @@ from trainer.music.piece import LEFT, KeyChange, Piece, Singer, Word
 from trainer.music.pitch import Interval
 from trainer.music.transpose import plan, transposed
 from trainer.scores.elements import ACCIDENTALS
-from trainer.scores.engraving import Look, engrave, picture
+from trainer.scores.engraving import Look, engrave
+from trainer.scores.picturing import picture
 from trainer.scores.preparing import Print, singing, stems_apart
 from trainer.scores.reading import from_bytes
 from trainer.scores.writing import to_musicxml

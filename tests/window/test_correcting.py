@@ -243,7 +243,7 @@ def test_a_chord_kept_does_not_call_the_frame_back() -> None:
     answers = []
     here = house.workroom.ask
 
-    def later(job: object, *given: object, then: object, failed: object, place: str = "") -> None:
+    def later(job: object, *given: object, then: object, failed: object, place: str = "", behind: bool = False) -> None:
         answers.append((job, given, then, failed))
 
     house.workroom.ask = later  # type: ignore[method-assign]

@@ -16,11 +16,14 @@ from trainer.listening.clock import now
 from trainer.listening.press import Press
 from trainer.music.piece import Piece
 from trainer.music.transpose import plan
-from trainer.scores.engraving import Engraved
+from trainer.scores.engraving import Engraved, Look, engrave, stretch
+from trainer.scores.harmony import harmonies
 from trainer.scores.library import find
 from trainer.scores.reading import read
+from trainer.window.chordrow import entries
 from trainer.window.copy import Copy
-from trainer.window.music import Score
+from trainer.window.jobs import Drawn
+from trainer.window.music import Score, score_of
 from trainer.window.practice import Wish
 from trainer.window.stand import Stand
 from trainer.window.still import house_of
@@ -55,9 +58,18 @@ class Later(Workroom):
     def __init__(self) -> None:
         super().__init__(lambda: None, here=True)
         self.jobs: list[tuple[str, Callable[[], None]]] = []
+        self.given_up: list[str] = []
 
-    def ask(self, job: Callable[..., Any], *given: Any, then: Any, failed: Any, place: str = "") -> None:
+    def ask(
+        self, job: Callable[..., Any], *given: Any, then: Any, failed: Any, place: str = "", behind: bool = False
+    ) -> None:
         self.jobs.append((job.__name__, lambda: Workroom.ask(self, job, *given, then=then, failed=failed, place=place)))
+
+    def keep(self, job: Callable[..., Any], *given: Any, then: Any, failed: Any) -> None:
+        Workroom.ask(self, job, *given, then=then, failed=failed)
+
+    def give_up(self, place: str) -> None:
+        self.given_up.append(place)
 
     def done(self) -> str:
         name, work = self.jobs.pop(0)
@@ -208,3 +220,108 @@ def test_a_page_too_wide_for_the_window_is_drawn_down_to_it_until_it_is_set_anew
         room.done()
     anew = systems((900, 720))
     assert anew != there
+
+
+def moment_in(piece: Piece, bar: int) -> int:
+    return next(at for at, one in enumerate(piece.moments) if one.onset >= piece.bars[bar].onset)
+
+
+@pytest.mark.parametrize("told", [True, False])
+def test_systems_of_some_bars_alone_stand_as_in_the_whole(long: Piece, told: bool) -> None:
+    look = Look(1000, 36.0, ribbon_px=26.0, expression=True)
+    whole = engrave(long, look)
+    begins = [system.bars[0].bar for system in whole.systems]
+    first, last = begins[4], begins[9]
+    some = stretch(long, look, (first, last), begins if told else ()).systems
+    assert len(some) == 4
+    if told:
+        for alone, inside in zip(some, whole.systems[5:9], strict=True):
+            assert (alone.width, alone.height, alone.bars) == (inside.width, inside.height, inside.bars)
+            assert [(one.note, one.staff) for one in alone.notes] == [(one.note, one.staff) for one in inside.notes]
+            assert [one.x for one in alone.notes] == pytest.approx([one.x for one in inside.notes], abs=0.02)
+            assert [one.y for one in alone.notes] == pytest.approx([one.y for one in inside.notes], abs=0.02)
+            assert [one.note for one in alone.fingers] == [one.note for one in inside.fingers]
+    # To the end of the piece nothing is left out there.
+    assert stretch(long, look, (begins[-4], len(long.bars) - 1), begins).systems[-1].bars[-1].bar == len(long.bars) - 1
+
+
+def test_a_window_of_another_size_shows_the_place_at_once_and_the_whole_later(long: Piece) -> None:
+    stand, room = stand_with(long)
+    while room.jobs:
+        room.done()
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(type(stand), "place", moment_in(long, len(long.bars) // 2))
+        stand.house.pane.surface = pygame.Surface((1100, 660), 0, 32)
+        stand.house.draw()
+        assert room.done() == "fitted"
+        seen = stand.page.score
+        assert seen is not None
+        assert not seen.whole
+        assert seen.systems[0].bars[0][0] > 0
+        assert seen.reaches(stand.place)
+        assert seen.engraved.look.width_px < 1100
+        assert not undrawn(Score(long, seen.systems[:2], seen.engraved))
+        stand.house.draw()
+        # Another size before the whole of this one is there.
+        stand.house.pane.surface = pygame.Surface((1060, 660), 0, 32)
+        stand.house.draw()
+        assert room.given_up == ["page"]
+        while room.jobs:
+            room.done()
+            stand.house.draw()
+        assert stand.page.score is not None
+        assert stand.page.score.whole
+        assert stand.page.score.engraved.look.width_px < seen.engraved.look.width_px
+
+
+def test_a_finger_is_known_and_kept_before_the_page_has_them_all_and_what_is_seen_comes_first(long: Piece) -> None:
+    bare = replace(long, notes=tuple(replace(note, finger=None) for note in long.notes))
+    stand, room = stand_with(bare)
+    while room.jobs:
+        room.done()
+    place = bare.moments[moment_in(bare, len(bare.bars) // 2)].onset
+    stand.fingering.toggle()
+    stand.fingering._to("right", place)
+    note, score = stand.fingering.note, stand.page.score
+    stand.house.draw()
+    assert stand.house.canvas is not None
+    assert "finger.head" in {box.name for box in stand.house.canvas.boxes}
+    assert stand.fingering.finger_of(note) == 0
+    assert "looking" in stand.fingering.caption[0]
+    stand.fingering.say(4)
+    assert (stand.house.journal_file.parent / "fingers.toml").exists()
+    assert stand.fingering.finger_of(note) == 4
+    stand.fingering.undo()
+    assert room.done() == "known"
+    assert stand.fingering.finger_of(note) > 0
+    assert stand.page.score is score
+    stand.house.draw()
+    while stand.page.score is score:
+        room.done()
+    seen = stand.page.score
+    assert seen is not None
+    assert not seen.whole
+    assert seen.system_at(stand.place) == seen.system_of[note]
+    assert len(seen.systems[seen.system_of[note]].fingers) == len(seen.systems[seen.system_of[note]].heads)
+    # Where it is not laid out yet the page stands as it was, until it is.
+    stand.fingering._to("right", bare.bars[2].onset)
+    stand.house.draw()
+    assert stand.page.score is score
+    assert "finger.head" in {box.name for box in stand.house.canvas.boxes}
+    assert stand.fingering.finger_of(stand.fingering.note) > 0
+    while room.jobs:
+        room.done()
+        stand.house.draw()
+    assert stand.page.score is not None
+    assert stand.page.score.whole
+    assert all(2 * len(system.fingers) > len(system.heads) for system in stand.page.score.systems)
+
+
+def test_chords_stand_under_the_systems_that_are_there_alone(long: Piece) -> None:
+    whole = engrave(long, Look(1000, 36.0, ribbon_px=26.0))
+    score = score_of(long, Drawn(replace(whole, systems=whole.systems[3:6]), {}, whole=False))
+    found = harmonies(long)
+    inside = [one for one in found if score.holds(one.onset)]
+    rows = [entries(score, found, at, plan(long.key, "F").interval) for at in range(3)]
+    assert 0 < len(inside) < len(found)
+    assert sum(map(len, rows)) == len(inside)

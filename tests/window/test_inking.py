@@ -12,8 +12,9 @@ import pytest
 
 from trainer import folders
 from trainer.scores import cache
-from trainer.scores.engraving import Look, engrave, picture
+from trainer.scores.engraving import Look, engrave
 from trainer.scores.library import find
+from trainer.scores.picturing import picture
 from trainer.scores.reading import read
 from trainer.window import inking, jobs
 from trainer.window.inking import Ink, inked

@@ -151,7 +151,7 @@ def test_what_is_kept_of_a_page_never_gives_one_players_fingers_to_another(tmp_p
     def page(player: str, every: bool = False, by: int = -2) -> tuple[dict[int, int], str]:
         whose = Whose(str(tmp_path), player)
         interval = by_semitones(piece.key, by).interval
-        drawn = jobs.fitted(piece, look, 2, 640, 18.0, 60.0, interval, "medium", 0, False, 0, whose, every)
+        drawn = jobs.fitted(piece, look, 2, 640, 18.0, 60.0, interval, "medium", 0, None, 0, whose, every)
         laid = engrave(fingered(piece, interval, "medium", whose, every)[0], drawn.engraved.look)
         return dict(drawn.fingered.said), "".join(system.svg for system in laid.systems)
 

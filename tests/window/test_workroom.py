@@ -18,7 +18,7 @@ from tools import staging
 from trainer.journal.store import Journal
 from trainer.music.keys import Key
 from trainer.music.pitch import MusicError
-from trainer.window import jobs, workroom
+from trainer.window import jobs, studies, workroom
 from trainer.window.canvas import Canvas
 from trainer.window.house import House
 from trainer.window.setup import Setup
@@ -95,6 +95,20 @@ def slowly(value: int) -> int:
     return value
 
 
+def asleep(seconds: int) -> int:
+    """A job of a minute."""
+    time.sleep(seconds)
+    return seconds
+
+
+def written_after(path: str, at: int) -> str:
+    """A job that takes the longer the earlier it was asked for."""
+    time.sleep((20 - at) / 1000)
+    place = pathlib.Path(path)
+    place.write_text(f"{place.read_text(encoding='utf-8') if place.exists() else ''} {at}", encoding="utf-8")
+    return str(at)
+
+
 def test_of_a_page_asked_for_again_and_again_only_the_last_is_made(room: Workroom) -> None:
     found: list[int] = []
     trouble: list[Exception] = []
@@ -104,6 +118,34 @@ def test_of_a_page_asked_for_again_and_again_only_the_last_is_made(room: Workroo
     assert room.waiting == 3, "one at work, the last, and what has no place"
     collected(room)
     assert (found, trouble) == ([0, 8, 100], [])
+
+
+def test_what_is_done_behind_holds_nothing_up_and_can_be_given_up(room: Workroom) -> None:
+    found: list[int] = []
+    trouble: list[Exception] = []
+    room.ask(asleep, 60, then=found.append, failed=trouble.append, place="page", behind=True)
+    room.ask(abs, -8, then=found.append, failed=trouble.append, behind=True)
+    room.ask(abs, -7, then=found.append, failed=trouble.append)
+    end = time.monotonic() + 50
+    while not found and time.monotonic() < end:
+        time.sleep(0.02)
+        room.collect()
+    assert found == [7]
+    assert room.waiting == 2
+    room.give_up("page")
+    collected(room)
+    assert (found, trouble) == ([7, 8], [])
+
+
+def test_what_was_said_is_kept_in_its_order_whatever_is_at_work_and_before_the_end(tmp_path: pathlib.Path) -> None:
+    room, told = Workroom(lambda: None), list[str]()
+    room.ask(asleep, 60, then=lambda _: None, failed=lambda _: None)
+    for at in range(20):
+        room.keep(written_after, str(tmp_path / "said"), at, then=told.append, failed=lambda _: None)
+    room.close()
+    assert (tmp_path / "said").read_text(encoding="utf-8").split() == [str(at) for at in range(20)]
+    room.collect()
+    assert told == [str(at) for at in range(20)]
 
 
 def test_what_only_waits_for_another_program_holds_up_no_page(room: Workroom) -> None:
@@ -264,8 +306,8 @@ def test_a_shelf_that_cannot_be_read_is_told_as_that(
 def test_what_fails_elsewhere_is_told_in_a_sentence(monkeypatch: pytest.MonkeyPatch) -> None:
     """A pattern, a take that plays itself, an export: each job's own sentence, or that of the table."""
     house = house_of(SIZE)
-    for name in ("pattern_of", "shelf_piece", "exported"):
-        monkeypatch.setattr(jobs, name, refuse(KeyError("n12")))
+    for module, name in ((jobs, "pattern_of"), (jobs, "shelf_piece"), (studies, "exported")):
+        monkeypatch.setattr(module, name, refuse(KeyError("n12")))
     setup = house.screen_of(Setup)
     told = []
     with Journal(house.journal_file) as house.journal:

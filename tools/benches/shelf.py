@@ -76,7 +76,8 @@ def _long_score(home: Path, bars: int) -> None:
     from music21 import converter
 
     from trainer import folders
-    from trainer.scores.engraving import Look, engrave, picture
+    from trainer.scores.engraving import Look, engrave
+    from trainer.scores.picturing import picture
     from trainer.scores.reading import from_bytes, read
     from trainer.scores.writing import to_musicxml
 

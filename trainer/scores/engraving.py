@@ -7,12 +7,13 @@ a window asks for pages in a process of its own; pieces, looks and what comes ba
 from __future__ import annotations
 
 import json
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections import deque
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property, lru_cache
+from operator import attrgetter
 from threading import Lock
 from typing import Any
 
@@ -22,7 +23,8 @@ from trainer.music.piece import LEFT, Piece
 from trainer.scores import cache
 from trainer.scores.breaking import broken, evened, filled, widest
 from trainer.scores.fingerstacks import unstacked
-from trainer.scores.look import Look
+from trainer.scores.look import MAKE, Look
+from trainer.scores.picturing import picture
 from trainer.scores.preparing import VOICE_SIZE, Print
 from trainer.scores.svg import systems_of
 from trainer.scores.systems import Place, Staff, System
@@ -33,8 +35,6 @@ _DOCUMENTS: deque[tuple[Piece, Print, str]] = deque(maxlen=3)
 # A word of middling width that has to find room under every note. For the widest, verovio drives all notes of a bar
 # apart but the first, so that equal notes stand unequally; wider syllables draw apart by themselves.
 _RIBBON_WORD = "so"
-# Raised whenever the same piece and look would come out differently.
-MAKE = 42
 # The finger every printed one is while the piece is laid out.
 _ANY_FINGER = 4
 # Verovio's way of breaking lines, and of the width what a last system must fill to be drawn out to its end.
@@ -144,17 +144,24 @@ def _name(piece: Piece, look: Look) -> str:
     return cache.name_for("engraved", json.dumps([packed(piece), options, _options(look, _AS_FULL)]))
 
 
-def beginning(piece: Piece, look: Look, bars: int) -> Engraved:
-    """The first systems of a piece, as they will stand in the whole of it, from so many bars alone.
+def stretch(piece: Piece, look: Look, bars: tuple[int, int], begins: Iterable[int] = ()) -> Engraved:
+    """The systems from one bar to another, by their indices, as they stand in the whole piece, from these bars alone;
+    broken where they are full or, if told, where systems begin.
 
-    The one that ends with these bars is left out: in the piece it goes on. Not where words say how wide bars are, and
-    not for systems that will share their bars with the last.
+    The one that ends with these bars is left out unless the piece ends there: it goes on. So is the first unless the
+    piece begins there: it says the meter again. Not where words say how wide bars are, and not for systems that will
+    share their bars with the last.
     """
-    cut = passage(piece, (0, bars - 1))
-    # Its notes are the first of the piece, under the same indices.
-    cut = replace(cut, voice_line=tuple(index for index in piece.voice_line if index < len(cut.notes)))
-    look, cut, fingers = _settled(look, cut)
-    return _fingered(Engraved(unstacked(_drawn(cut, look)[:-1], cut), look), fingers)
+    first, last = bars
+    cut = passage(piece, bars)
+    before = bisect_left(piece.notes, piece.bars[first].onset, key=attrgetter("onset"))
+    line = (index - before for index in piece.voice_line)
+    cut = replace(cut, voice_line=tuple(index for index in line if 0 <= index < len(cut.notes)))
+    own, colours = (frozenset(i - before for i in look.own), {i - before: one for i, one in look.colours.items()})
+    shown, cut, fingers = _settled(replace(look, own=own, colours=colours), cut)
+    laid = unstacked(_drawn(cut, shown, frozenset(bar - first for bar in begins if first < bar <= last)), cut)
+    kept_ = laid[first > 0 : len(laid) - (last + 1 < len(piece.bars))]
+    return Engraved(tuple(one.fingered(fingers).moved(before, first) for one in kept_), in_pixels(look))
 
 
 def heights(piece: Piece, look: Look) -> list[float]:
@@ -166,12 +173,17 @@ def heights(piece: Piece, look: Look) -> list[float]:
     return [system.height for system in laid]
 
 
+def in_pixels(look: Look) -> Look:
+    """A look with staves of whole pixels, as pages are laid out."""
+    return replace(look, staff_px=max(4 * round(look.staff_px / 4), 8))
+
+
 def _settled(look: Look, piece: Piece) -> tuple[Look, Piece, dict[int, int]]:
     """A look in whole pixels; the piece with the fingers it shows, all the same; and which they are, by note.
 
     A finger takes the same room whichever it is, so that a page with other ones need not be laid out anew.
     """
-    look = replace(look, staff_px=max(4 * round(look.staff_px / 4), 8))
+    look = in_pixels(look)
     shown = piece if look.stacked else _outer_fingers(piece, look.own)
     fingers = {i: note.finger for i, note in enumerate(shown.notes) if note.finger}
     if not fingers:
@@ -349,40 +361,6 @@ def _options(look: Look, breaking: tuple[str, float], words: float = 0.0, conden
     }
 
 
-def picture(svg: str, width: int) -> bytes:
-    """An SVG drawn as PNG, `width` pixels wide, kept on disk."""
-    name = cache.name_for("picture", svg, str(width), str(MAKE))
-    if kept := cache.fetch_bytes(name):
-        return kept
-    import resvg_py
-
-    drawn = bytes(
-        resvg_py.svg_to_bytes(
-            svg_string=svg,
-            width=width,
-            skip_system_fonts=True,
-            font_files=_fonts(),
-            font_family="STIXGeneral",
-            serif_family="STIXGeneral",
-        )
-    )
-    cache.keep_bytes(name, drawn)
-    return drawn
-
-
-def _fonts() -> list[str]:
-    """STIX and DejaVu from matplotlib's font folder: they carry ♭ ♯ ♮. Found without importing matplotlib."""
-    from importlib.util import find_spec
-    from pathlib import Path
-
-    spec = find_spec("matplotlib")
-    if spec is None or not spec.origin:
-        return []
-    folder = Path(spec.origin).parent / "mpl-data" / "fonts" / "ttf"
-    names = ("STIXGeneral", "STIXGeneralItalic", "STIXGeneralBol", "STIXGeneralBolIta", "DejaVuSerif", "DejaVuSans")
-    return [str(folder / f"{name}.ttf") for name in names if (folder / f"{name}.ttf").exists()]
-
-
 def _packed(engraved: Engraved) -> Any:
     return [system.plain() for system in engraved.systems]
 
@@ -391,4 +369,6 @@ def _unpacked(kept: Any, look: Look) -> Engraved:
     return Engraved(tuple(System.from_plain(system) for system in kept), look)
 
 
-__all__ = ["Engraved", "Look", "Place", "Staff", "System", "beginning", "engrave", "heights", "kept", "picture"]
+__all__ = [
+    "MAKE", "Engraved", "Look", "Place", "Staff", "System", "engrave", "heights", "in_pixels", "kept", "stretch",
+]  # fmt: skip

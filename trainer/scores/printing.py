@@ -190,9 +190,9 @@ def _compiler(foreign: bool = False) -> Any:
 
 
 def _font_folders() -> list[str]:
-    from trainer.scores.engraving import _fonts
+    from trainer.scores.picturing import fonts_of_paper
 
-    return sorted({str(Path(name).parent) for name in _fonts()})
+    return sorted({str(Path(name).parent) for name in fonts_of_paper()})
 
 
 def _plain(block: Block, pictures: list[str]) -> dict[str, Any]:

@@ -103,6 +103,15 @@ class System:
 
         return replace(self, svg=_FINGER.sub(told, self.svg)) if self.fingers and self.svg else self
 
+    def moved(self, notes: int, bars: int) -> System:
+        """The same system where so many notes and bars come before those it was laid out with."""
+        return replace(
+            self,
+            bars=tuple(replace(one, bar=one.bar + bars) for one in self.bars),
+            notes=tuple(replace(one, note=one.note + notes) for one in self.notes),
+            fingers=tuple(replace(one, note=one.note + notes) for one in self.fingers),
+        )
+
     @classmethod
     def from_plain(cls, value: dict[str, Any]) -> System:
         """From what `plain` made of it."""

@@ -66,7 +66,7 @@ def entries(score: Score, found: Sequence[Harmony], at: int, interval: Interval)
     """The chords of one system, from left to right."""
     named = bool(score.piece.chords)
     row = []
-    for chord in found:
+    for chord in (one for one in found if score.holds(one.onset)):
         system, x = score.engraved.place_at(score.piece, chord.onset)
         if system == at:
             symbol = transposed_symbol(chord.symbol, interval) if named else ""

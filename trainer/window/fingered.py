@@ -74,6 +74,11 @@ def fingered(
     return shown, Fingered(fingers, dict(own.of(expected.key)), bool(own.by_key), trouble)
 
 
+def known(piece: Piece, move: Interval, hand_size: str, whose: Whose) -> Fingered:
+    """The fingers of every note in the key a piece is moved to, without a page."""
+    return fingered(piece, move, hand_size, whose, every=True)[1]
+
+
 def laid_with(piece: Piece, expected: Piece, hand_size: str, own: OwnFingers) -> Laid:
     """The fingers of both hands with the player's own; what is found without any is remembered, so that each finger
     said is there soon.

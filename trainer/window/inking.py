@@ -15,7 +15,7 @@ import numpy
 from numpy.typing import NDArray
 
 from trainer.scores import cache
-from trainer.scores.engraving import picture
+from trainer.scores.picturing import picture
 from trainer.scores.systems import System
 
 Alpha = NDArray[numpy.uint8]

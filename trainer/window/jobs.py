@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
-from functools import partial
 from math import ceil
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from trainer.music.keys import Key
@@ -17,7 +15,7 @@ from trainer.music.piece import Piece
 from trainer.music.pitch import Interval
 from trainer.music.transpose import transposed
 from trainer.scores import cache
-from trainer.scores.engraving import MAKE, Engraved, Look, System, beginning, engrave, heights, kept
+from trainer.scores.engraving import MAKE, Engraved, Look, System, engrave, heights, in_pixels, kept, stretch
 from trainer.scores.library import Entry, Shelf, find
 from trainer.window.fingered import Fingered, Whose, fingered, own_shown, said_for
 from trainer.window.inking import Ink, inked
@@ -33,7 +31,7 @@ _FITTED = ("staff_px", "ribbon_px", "stacked", "expression")
 _STEP_PX, _FULL = 4, 0.96
 # Of the size wished, what more than two systems may be made smaller to.
 _LARGE_ENOUGH = 0.75
-# Of a piece of so many bars that must be laid out its first ones stand there at once, the whole a moment later.
+# Of a piece of so many bars that must be laid out what is seen stands there at once, the whole a moment later.
 _LONG, _FIRST_BARS = 48, 16
 
 if TYPE_CHECKING:
@@ -92,7 +90,7 @@ class Drawn:
     ink : dict of system index to Ink
         Of those that are to be seen first; `drawn` makes the others.
     whole : bool
-        Whether these are all systems of the piece, or only its first ones.
+        Whether these are all systems of the piece, or only those that are looked at.
     fingered : Fingered
     """
 
@@ -100,6 +98,39 @@ class Drawn:
     ink: dict[int, Ink]
     whole: bool = True
     fingered: Fingered = field(default_factory=Fingered)
+
+
+@dataclass(frozen=True)
+class Waiting:
+    """Who looks at a page waits for it: what is seen comes first.
+
+    Parameters
+    ----------
+    lead : int
+        Index of the bar where the system before those that are looked at begins, or of one before; 0 at the beginning
+        of the piece.
+    bars : int
+        How many from there on hold what is seen, with the system after it.
+    begins : tuple of int
+        Bars with which systems begin on the page that stands there.
+    stood : (int, float)
+        How wide these are and how high their staves, in pixels.
+    """
+
+    lead: int = 0
+    bars: int = _FIRST_BARS
+    begins: tuple[int, ...] = ()
+    stood: tuple[int, float] = (0, 0.0)
+
+    @classmethod
+    def at(cls, page: Engraved | None, near: int, slots: int) -> Waiting:
+        """Before a page that is to take the place of this one, or of none, so many systems looked at near a bar."""
+        if page is None:
+            return cls(max(0, near - _FIRST_BARS // 2))
+        begins = tuple(system.bars[0].bar for system in page.systems)
+        here, ends = page.system_of_bar(near), (*begins[1:], page.systems[-1].bars[-1].bar + 1)
+        lead = begins[max(0, here - 2)]
+        return cls(lead, ends[min(here + slots, len(ends) - 1)] - lead, begins, _set(page.look))
 
 
 def engraved(piece: Piece, look: Look, near: int = 0, first: int = 1) -> Drawn:
@@ -152,7 +183,7 @@ def fitted(
     move: Interval,
     hand_size: str,
     near: int = 0,
-    waiting: bool = False,
+    waiting: Waiting | None = None,
     below: int = 0,
     whose: Whose | None = None,
     every: bool = False,
@@ -165,31 +196,32 @@ def fitted(
     reads. How large it is drawn is found once for the piece, so that another key neither waits for it nor moves the
     page, unless its fingers need room.
 
-    Where the player is `waiting` a long piece that was not laid out before comes as its first systems alone.
+    Where the player is `waiting` a long piece that was not laid out before comes as the systems that are seen alone.
     """
     # Where every note bears a finger that needs the same room in every key.
-    terms = (MAKE, look, slots, room, least, most, below, *(["every"] if every else []))
+    room_ = slots, room, least, most, below
+    terms = (MAKE, look, *room_, *(["every"] if every else []))
     name = cache.name_for("fitted", json.dumps(packed(piece)), repr(terms))
     found = cache.fetch(name)
     size: dict[str, Any] | None = found if isinstance(found, dict) and found.keys() == {*_FITTED, "fits"} else None
     here, known = fingered(piece, move, hand_size, whose, every)
     # While fingers are said none said asks for another layout.
     shown = look if every else own_shown(look, known)
-    if waiting and len(piece.bars) >= _LONG:
+    if waiting is not None and len(piece.bars) >= _LONG:
         settled = _sized_as(shown, size) if size is not None else None
         if settled is None or kept(here, settled) is None:
-            begun = _begun(here, settled or shown, slots, room, least, fits=settled is not None)
-            if begun is not None and near <= begun.systems[-1].bars[-1].bar:
+            begun = _begun(here, lambda cut: settled or _alone(cut, shown, *room_), slots, near, waiting)
+            if begun is not None:
                 return replace(_first_drawn(begun, near, slots, whole=False), fingered=known)
     if size is None:
         plain = here if every else piece
-        settled = _fitting(plain, look, slots, room, least, most, below)
+        settled = _fitting(plain, look, *room_)
         standing_ = _standing(plain, settled, slots, room, below)
         size = {one: getattr(settled, one) for one in _FITTED} | {"fits": standing_}
         cache.keep(name, size)
     settled = _sized_as(shown, size)
     if _standing(here, settled, slots, room, below) < size["fits"]:
-        settled = _fitting(here, shown, slots, room, least, most, below)
+        settled = _fitting(here, shown, *room_)
     return replace(engraved(here, settled, near, slots), fingered=known)
 
 
@@ -197,22 +229,32 @@ def _sized_as(look: Look, size: dict[str, Any]) -> Look:
     return replace(look, **{one: size[one] for one in _FITTED})
 
 
-def _begun(piece: Piece, look: Look, slots: int, room: int, least: float, fits: bool) -> Engraved | None:
-    """The first systems of a long piece, one more at least than is seen at once, as large as these fit; None where so
-    many bars would be needed that the whole is hardly slower.
+def _begun(piece: Piece, sized: Callable[[Piece], Look], slots: int, near: int, waiting: Waiting) -> Engraved | None:
+    """Of a long piece the systems that are looked at, one more than is seen at once, as large as these bars by
+    themselves are; None where that needs so many bars that the whole is hardly slower.
     """
-    bars = _FIRST_BARS
-    while 3 * bars <= len(piece.bars):
-        first = passage(piece, (0, bars - 1))
-        if not fits:
-            look = _sized(first, look, slots, room, least)
-            if not stand_in(heights(first, look), slots, room):
-                return None
-        found = beginning(piece, look, bars)
-        if len(found.systems) > slots:
-            return found
-        bars *= 2
+    first, count = waiting.lead, waiting.bars
+    while 2 * count <= len(piece.bars):
+        last = min(first + count, len(piece.bars)) - 1
+        look = sized(passage(piece, (first, last)))
+        found = stretch(piece, look, (first, last), waiting.begins if waiting.stood == _set(look) else ())
+        if found.systems and near <= found.systems[-1].bars[-1].bar:
+            seen = max(0, found.system_of_bar(near) - 1) + slots
+            if seen < len(found.systems) or last + 1 == len(piece.bars):
+                return found
+        count *= 2
     return None
+
+
+def _alone(cut: Piece, look: Look, slots: int, room: int, least: float, most: float, below: int) -> Look:
+    """How large a passage fits by itself, which may be larger than the whole does: at once is worth more."""
+    found = _sized(cut, look, slots, room, least)
+    return found if stand_in(heights(cut, found), slots, room) else _fitting(cut, look, slots, room, least, most, below)
+
+
+def _set(look: Look) -> tuple[int, float]:
+    """What says where systems begin: how wide they are, and how large in them the music is."""
+    return look.width_px, in_pixels(look).staff_px
 
 
 def _fitting(piece: Piece, look: Look, slots: int, room: int, least: float, most: float, below: int = 0) -> Look:
@@ -345,19 +387,3 @@ def marked_again(kept: KeptTake, compass: Compass) -> tuple[Settled, Summary, Ti
     assert session.settled is not None
     assert session.summary is not None
     return session.settled, session.summary, session.timing
-
-
-def exported(journal: str, player: str, folder: str) -> int:
-    """A player's takes as CSV and JSON in a folder; how many there are."""
-    from trainer.journal.export import take_numbers, write_csv, write_json, written_whole
-    from trainer.journal.store import Journal
-
-    with Journal(journal, strict=True) as kept:
-        numbers = take_numbers(kept, player)
-        if not numbers:
-            return 0
-        place = Path(folder)
-        for name, write in (("takes.csv", write_csv), ("takes.json", write_json)):
-            takes = (kept.take(number) for number in numbers)
-            written_whole(place / name, partial(write, takes), folders=True)
-    return len(numbers)

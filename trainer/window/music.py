@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from fractions import Fraction
 from functools import cached_property, lru_cache
 
 import numpy
@@ -114,7 +115,9 @@ class System:
 
 @dataclass(eq=False)
 class Score:
-    """The systems of a piece, engraved for one width; not `whole`: its first ones, until the others are laid out."""
+    """The systems of a piece, engraved for one width; not `whole`: some that follow each other, until all are laid
+    out.
+    """
 
     piece: Piece
     systems: tuple[System, ...]
@@ -126,8 +129,11 @@ class Score:
         if self.whole or not self.piece.moments:
             return True
         moments = self.piece.moments
-        onset = moments[min(moment, len(moments) - 1)].onset
-        return self.piece.bar_index(onset) <= self.systems[-1].bars[-1][0]
+        return self.holds(moments[min(moment, len(moments) - 1)].onset)
+
+    def holds(self, onset: Fraction) -> bool:
+        """Whether the bar of a place in the music stands in one of these."""
+        return self.whole or self.systems[0].bars[0][0] <= self.piece.bar_index(onset) <= self.systems[-1].bars[-1][0]
 
     @cached_property
     def system_of(self) -> dict[int, int]:

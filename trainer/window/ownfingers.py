@@ -6,9 +6,7 @@ player and the key that is played, and stands at once beside the note; the finge
 
 from __future__ import annotations
 
-from bisect import bisect_right
 from collections.abc import Callable
-from fractions import Fraction
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -16,19 +14,17 @@ import pygame
 from pygame import Rect
 
 from trainer.coaching.ownfingers import alike, refusal, remarked
-from trainer.hands.own import Remark, lie, objection, struck_together
+from trainer.hands.own import Remark, lie, objection
 from trainer.listening.clock import now
-from trainer.listening.press import Event, Press
 from trainer.listening.typing import is_letter
-from trainer.music.piece import BOTH, LEFT, RIGHT
+from trainer.music.piece import LEFT, RIGHT
 from trainer.music.pitch import SpelledPitch
-from trainer.window import barwords, fingerframe, studies
-from trainer.window.amending import Amending
+from trainer.window import barwords, fingered, fingerframe, studies
 from trainer.window.canvas import Canvas
 from trainer.window.controls import Control, Controls
-from trainer.window.fingered import Whose
-from trainer.window.music import Score, System
-from trainer.window.practice import Wish
+from trainer.window.fingered import Fingered, Whose
+from trainer.window.framing import Framing
+from trainer.window.music import Score
 from trainer.window.strings import key_name, letter_name, say
 from trainer.window.workroom import told
 
@@ -43,24 +39,16 @@ _ALONE = frozenset({
     pygame.K_RMETA, pygame.K_MODE, pygame.K_CAPSLOCK, pygame.K_NUMLOCK, pygame.K_SCROLLOCK,
 })  # fmt: skip
 _WITH = pygame.KMOD_CTRL | pygame.KMOD_ALT | pygame.KMOD_META
-# Staff spaces from a head within which a click means it.
-_NEAR = 2.2
 
 
-class OwnFingers(Amending):
+class OwnFingers(Framing):
     """Which note is framed, and what was said so far."""
 
     def __init__(self, stand: Stand) -> None:
         super().__init__(stand)
-        self.note = 0
         # Said, and not on the page yet: finger by note, 0 where one was taken away.
         self._pending: dict[int, int] = {}
         self._undo: list[tuple[int, int]] = []
-        # What each hand strikes, worked out once.
-        self._struck: dict[str, list[list[int]]] = {}
-        # The systems in sight with their corners, and the room they stand in.
-        self._seen: dict[int, tuple[System, tuple[int, int]]] = {}
-        self._room = Rect(0, 0, 0, 0)
         # They are wanted as soon as the page is there.
         self.awaited = False
 
@@ -87,111 +75,26 @@ class OwnFingers(Amending):
             self._undo = []
         self._pending = {}
         self._to(hands[0], begins)
+        self._look_up()
 
-    def leave(self) -> None:
-        super().leave()
-        self._seen = {}
-
-    # Moving the frame
-
-    def _moments(self, hand: str) -> list[list[int]]:
-        """The notes of a hand that is asked for, in order: those struck together, from low to high."""
-        if hand in self._struck or self._wish.hands not in (BOTH, hand):
-            return self._struck.get(hand, [])
-        notes = self._piece.notes
-        found = struck_together(self._piece, (i for i, note in enumerate(notes) if note.hand == hand))
-        return self._struck.setdefault(hand, [sorted(one, key=lambda i: notes[i].midi) for one in found])
-
-    @property
-    def _wish(self) -> Wish:
-        assert self._stand.practice is not None
-        return self._stand.practice.wish
-
-    @property
-    def _hand(self) -> str:
-        return self._piece.notes[self.note].hand
-
-    @property
-    def onset(self) -> Fraction:
-        return self._piece.notes[self.note].onset
-
-    def _go(self, note: int) -> None:
-        self.note = note
-        self._stand.house.notice = None
-
-    def _outer(self, moment: list[int]) -> int:
-        """What is framed of a chord first: its outer note, which a page names when it names one."""
-        return moment[-1 if self._piece.notes[moment[0]].hand == RIGHT else 0]
-
-    def _to(self, hand: str, onset: Fraction) -> None:
-        """To what a hand strikes at an onset, or next after it."""
-        moments = self._moments(hand)
-        at = next((at for at, one in enumerate(moments) if self._piece.notes[one[0]].onset >= onset), len(moments) - 1)
-        self._go(self._outer(moments[at]))
-
-    def step(self, by: int) -> None:
-        """To the note the hand strikes next, or before; along a chord's edge."""
-        moments = self._moments(self._hand)
-        at = next(at for at, one in enumerate(moments) if self.note in one)
-        to = moments[max(0, min(len(moments) - 1, at + by))]
-        if to is not moments[at]:
-            self._go(self._outer(to))
-
-    def bar(self, by: int) -> None:
-        """To the hand's first note of the next bar that has one, or of the one before."""
-        piece, moments = self._piece, self._moments(self._hand)
-        bars = [piece.bar_index(piece.notes[one[0]].onset) for one in moments]
-        here = piece.bar_index(self.onset)
-        to = [bar for bar in bars if (bar > here if by > 0 else bar < here)]
-        if to:
-            self._go(self._outer(moments[bars.index(min(to) if by > 0 else max(to))]))
-
-    def up(self, by: int) -> None:
-        """Through the notes of both hands struck together, from low to high; past them to the other hand."""
-        together = [moment for hand in (LEFT, RIGHT) for moment in self._moments(hand) if self._is_here(moment)]
-        order = sorted((i for moment in together for i in moment), key=lambda i: self._piece.notes[i].midi)
-        at = order.index(self.note) + by
-        if 0 <= at < len(order):
-            self._go(order[at])
-        elif self._hand == (LEFT if by > 0 else RIGHT):
-            self.other()
-
-    def _is_here(self, moment: list[int]) -> bool:
-        first, here = self._piece.notes[moment[0]], self._piece.notes[self.note]
-        return self.note in moment or (first.onset == here.onset and not first.grace and not here.grace)
-
-    def other(self) -> None:
-        """To the other hand, at the same place."""
-        hand = LEFT if self._hand == RIGHT else RIGHT
-        moments = self._moments(hand)
-        if moments:
-            onsets = [self._piece.notes[one[0]].onset for one in moments]
-            self._go(self._outer(moments[max(0, bisect_right(onsets, self.onset) - 1)]))
-
-    def played(self, event: Event) -> None:
-        """The next note that is played with this key, in the hand that is framed first; else the first one."""
-        if not isinstance(event, Press):
+    def _look_up(self) -> None:
+        """The fingers are known sooner than a page with all of them is laid out."""
+        stand, wish, settings = self._stand, self._wish, self._stand.house.settings
+        if stand.page.fingered.fingers:
             return
-        wish = self._wish
-        found = [i for i, one in enumerate(wish.expected.notes) if one.midi == event.pitch and i != self.note]
-        found = [i for i in found if wish.hands in (BOTH, self._piece.notes[i].hand)]
-        if found:
-            notes = self._piece.notes
-            self._go(
-                min(found, key=lambda i: (notes[i].onset < self.onset, notes[i].onset, notes[i].hand != self._hand))
-            )
 
-    def clicked(self, point: tuple[int, int]) -> bool:
-        """A click on a head frames its note."""
-        best, least = None, 0.0
-        for system, corner in self._seen.values():
-            for note, (x, y) in system.heads.items():
-                away = ((point[0] - corner[0] - x) ** 2 + (point[1] - corner[1] - y) ** 2) ** 0.5 / system.space
-                if away < _NEAR and (best is None or away < least) and self._moments(self._piece.notes[note].hand):
-                    best, least = note, away
-        if best is not None:
-            self._go(best)
-        return best is not None
+        def found(these: Fingered) -> None:
+            now_ = stand.practice.wish if stand.practice is not None else None
+            if (
+                now_ is not None
+                and now_.piece is wish.piece
+                and now_.plan == wish.plan
+                and not stand.page.fingered.fingers
+            ):
+                stand.page.fingered = these
+
+        given = wish.piece, wish.plan.interval, settings.hand_size, self.whose
+        stand.house.workroom.ask(fingered.known, *given, then=found, failed=lambda _: None)
 
     # Saying which
 
@@ -256,15 +159,22 @@ class OwnFingers(Amending):
         notes, plan = alike(piece, note), self._wish.plan
         self._pending |= dict.fromkeys(notes, finger)
 
-        def written(known: Remark | None) -> None:
-            words = {"bar": self._bar(note), "note": self._name(piece.notes[note].pitch)}
-            if known is not None:
+        given = piece, plan, stand.house.settings.hand_size, self.whose, note
+
+        def seen(known: Remark | None) -> None:
+            # Who said another finger of it meanwhile is told of that one.
+            if known is not None and self.said.get(note) == finger:
                 stand.house.say(remarked(piece, note, finger, known, self._name))
-            elif finger:
-                key = key_name(plan.target, stand.house.settings.letters)
-                stand.house.say(say("stand.finger.kept", finger=finger, key=key, **words))
-            else:
-                stand.house.say(say("stand.finger.gone", **words))
+
+        def kept(_: None) -> None:
+            words = {"bar": self._bar(note), "note": self._name(piece.notes[note].pitch)}
+            key = key_name(plan.target, stand.house.settings.letters)
+            stand.house.say(
+                say("stand.finger.kept" if finger else "stand.finger.gone", finger=finger, key=key, **words)
+            )
+            if finger:
+                stand.house.workroom.ask(studies.finger_seen, *given, then=seen, failed=lambda _: None)
+            stand.page.refinger()
 
         def failed(trouble: Exception) -> None:
             for one in notes:
@@ -273,10 +183,7 @@ class OwnFingers(Amending):
                 self._undo.remove(before)
             stand.house.say(told(trouble, "stand.finger-not-kept"))
 
-        given = piece, plan, stand.house.settings.hand_size, self.whose, note, finger
-        stand.house.workroom.ask(studies.finger_kept, *given, then=written, failed=failed)
-        # Asked for next, it comes with what is written before.
-        stand.page.refinger()
+        stand.house.workroom.keep(studies.finger_kept, piece, plan, self.whose, note, finger, then=kept, failed=failed)
 
     def come(self) -> None:
         """A page has come: what it bears is no longer on its way; who waited for it with no key struck, goes on."""
@@ -382,7 +289,7 @@ class OwnFingers(Amending):
             "note": written if written == sounding else say("stand.finger.note", written=written, sounding=sounding),
         }
         if not finger:
-            unknown = "stand.engraving" if not stand.page.fingered.fingers else "stand.finger.left"
+            unknown = "stand.finger.looking" if not stand.page.fingered.fingers else "stand.finger.left"
             return say("stand.finger.unknown", why=say(unknown), **words), quiet
         name = "stand.finger.own" if self.note in self.said else "stand.finger.here"
         return say(name, finger=finger, **words), quiet

@@ -13,7 +13,7 @@ from trainer.journal.errors import JournalError
 from trainer.listening.press import Event, Press
 from trainer.music.pitch import MusicError
 from trainer.sounding import tapping
-from trainer.window import jobs, players, setupview, sheetfolder
+from trainer.window import players, setupview, sheetfolder, studies
 from trainer.window.canvas import Canvas
 from trainer.window.controls import Controls
 from trainer.window.places import home
@@ -212,7 +212,7 @@ class Setup(Screen):
             self.house.say(said, 20.0)
 
         self.house.workroom.ask(
-            jobs.exported, str(self.journal_path), self.house.player, str(folder), then=done,
+            studies.exported, str(self.journal_path), self.house.player, str(folder), then=done,
             failed=self.house.unable("setup.export.failed"),
         )  # fmt: skip
 

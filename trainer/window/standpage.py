@@ -14,7 +14,7 @@ from trainer.music.piece import Piece
 from trainer.scores.engraving import Look
 from trainer.scores.harmony import Harmony
 from trainer.session import PRIMA_VISTA
-from trainer.window import jobs, layout, music, studies
+from trainer.window import jobs, layout, music, standsize, studies
 from trainer.window.canvas import Canvas
 from trainer.window.chordrow import Chords
 from trainer.window.chordrow import height as chords_height
@@ -31,11 +31,6 @@ from trainer.window.workroom import told
 if TYPE_CHECKING:
     from trainer.window.stand import Stand
 
-# The smallest and the largest staff space, in units of `_base`.
-_LEAST_SPACE = 0.31
-_MOST_SPACE = 1.0
-# The usual one, and how many of it a system is high, with its syllables (ours).
-_USUAL_SPACE, _SYSTEM = 0.62, 24.5
 # Systems made ready ahead of the one that is played.
 _AHEAD = 3
 
@@ -69,6 +64,12 @@ class Page:
         self._unready: list[int] = []
         # Which of the verses printed under the same music is shown, from 1.
         self.verse = 1
+        # The page as a whole, while a part of it stands there set anew.
+        self._whole: Score | None = None
+        # What the page was set for: its look, the room it stands in, whether every note bears its finger.
+        self._setting: tuple[Look, int, int, bool] | None = None
+        # The same of a whole page that is being laid out behind what is seen.
+        self._under_way: tuple[Look, int, int, bool] | None = None
         # The fingers it bears, how often the player said another, and what was last said of their file.
         self.fingered = Fingered()
         self._said_anew = 0
@@ -88,7 +89,8 @@ class Page:
 
     def fresh(self) -> None:
         """Another piece comes."""
-        self.score = None
+        self.score = self._whole = None
+        self._end_under_way()
         self.fingered = Fingered()
         self.verse = 1
         self._begun = now()
@@ -112,6 +114,7 @@ class Page:
         look = self.look(places, canvas)
         below = self.below(canvas)
         self._tell_verse(piece)
+        self._keep_in_sight(places, below)
         # Where fingers are printed they are those of the key to play.
         every = self._stand.fingering.on
         fingers = every or self.fingered.any_said or any(note.finger for note in piece.notes)
@@ -122,8 +125,8 @@ class Page:
             return
         self._asked = asked
         self.trouble = ""
-        self._wanted_slots = self._slots_for(places, canvas)
-        self._engrave(piece, look, places.music.height, below, _base(canvas), asked)
+        self._wanted_slots = standsize.slots_for(places, canvas, below)
+        self._engrave(piece, look, places.music.height, below, standsize.limits(canvas), asked)
 
     def _tell_verse(self, piece: Piece) -> None:
         """The take says which verse of a song lies on the page."""
@@ -134,59 +137,73 @@ class Page:
             record.set_verse(self.verse if sung and self.house.settings.voice else None)
 
     def look(self, places: layout.StandPlaces, canvas: Canvas) -> Look:
-        """How large the music is: two systems fill the room there is, more in a tall window, one with very large
-        text.
-        """
-        slot = places.music.height / self._slots_for(places, canvas) - self.below(canvas)
-        base = _base(canvas)
-        space = max(base * _LEAST_SPACE, min(base * _USUAL_SPACE, slot / _SYSTEM))
-        ribbon = round(max(base * 1.06, space * 2.6), 1)
-        return Look(
-            places.music.width, round(space * 4, 1), ribbon_px=ribbon, words=self.house.settings.voice, expression=True,
-            verse=self.verse,
-        )  # fmt: skip
-
-    def _slots_for(self, places: layout.StandPlaces, canvas: Canvas) -> int:
-        """Systems that have room under each other: two at least, with very large text one."""
-        least = 2 if canvas.scale <= layout.ROOMY else 1
-        return max(least, int(places.music.height / (_base(canvas) * _USUAL_SPACE * _SYSTEM + self.below(canvas))))
+        """How large the music is, see `standsize.look`."""
+        return standsize.look(places, canvas, self.below(canvas), self.house.settings.voice, self.verse)
 
     def _engrave(
-        self, piece: Piece, look: Look, height: int, below: int, base: float, asked: tuple[object, ...]
+        self,
+        piece: Piece,
+        look: Look,
+        height: int,
+        below: int,
+        limits: tuple[float, float],
+        asked: tuple[object, ...],
     ) -> None:
+        setting = look, height, below, self._stand.fingering.on
+
         def done(result: Drawn) -> None:
             practice = self._stand.practice
             if self._asked != asked or practice is None or practice.wish.piece is not piece:
                 return
-            self._come(music.score_of(piece, result), height, below, result.fingered)
+            score = music.score_of(piece, result)
+            if score.reaches(self._stand.place):
+                self._setting = setting
+                self._come(score, height, below, result.fingered)
+                self._stand.fingering.come()
             if not result.whole:
                 # The player need not wait for what is not to be seen yet.
-                ask(waiting=False)
+                self._under_way = setting
+                ask(None, behind=True)
 
         def failed(trouble: Exception) -> None:
             if self._asked == asked:
                 self.trouble = told(trouble, "stand.not-engraved")
 
-        least, most = base * _LEAST_SPACE * 4, base * _MOST_SPACE * 4
         assert self._stand.practice is not None
         hand = self._stand.practice.wish.plan.interval, self.house.settings.hand_size
         slots = self._wanted_slots
-        given = (piece, look, slots, height - below * slots, least, most, *hand)
+        given = (piece, look, slots, height - below * slots, *limits, *hand)
         fingering = self._stand.fingering
 
-        def ask(waiting: bool) -> None:
-            near = self._bar()
-            said = below, fingering.whose, fingering.on
-            self.house.workroom.ask(jobs.fitted, *given, near, waiting, *said, then=done, failed=failed, place="page")
+        def ask(waiting: jobs.Waiting | None, behind: bool = False) -> None:
+            terms = *given, self._bar(), waiting, below, fingering.whose, fingering.on
+            self.house.workroom.ask(jobs.fitted, *terms, then=done, failed=failed, place="page", behind=behind)
 
-        ask(waiting=self.score is None)
+        # What is seen comes first; a page with a few other fingers alone is as well read as it was meanwhile.
+        there = self.score is not None and self.score.whole and setting == self._setting
+        if setting != self._under_way:
+            self._end_under_way()
+        page = self._whole.engraved if self._whole is not None else None
+        ask(None if there else jobs.Waiting.at(page, self._bar(), slots))
+
+    def _end_under_way(self) -> None:
+        """The whole of another piece or size is not waited for."""
+        if self._under_way is not None:
+            self.house.workroom.give_up("page")
+        self._under_way = None
+
+    def _keep_in_sight(self, places: layout.StandPlaces, below: int) -> None:
+        """Who has gone on to where the page is not laid out anew sees it as it was, until it is there, too."""
+        if self.score is None or self._whole is None or self.score.reaches(self._stand.place):
+            return
+        self._come(self._whole, places.music.height, below, self.fingered)
+        self._asked = self._setting = None
 
     def _come(self, score: Score, height: int, below: int, fingered: Fingered) -> None:
-        """The piece is engraved, or its first systems are, if the place is among them."""
-        if not score.reaches(self._stand.place):
-            return
+        """The piece is engraved, or those of its systems that are looked at."""
         self.score, self.fingered = score, fingered
-        self._stand.fingering.come()
+        if score.whole:
+            self._whole = score
         if fingered.trouble and fingered.trouble != self._told_trouble:
             self.house.say(fingered.trouble)
         self._told_trouble = fingered.trouble
@@ -383,10 +400,3 @@ class Page:
     def below(self, canvas: Canvas) -> int:
         """Pixels kept free under each system for the row of chords."""
         return chords_height(canvas.size[1]) if self.house.settings.chords and self._shows_rows else 0
-
-
-def _base(canvas: Canvas) -> float:
-    """What the size of the music is counted in: a fortieth of the window's height. A tall window's width says how large
-    it is, so that several bars stand beside each other.
-    """
-    return canvas.size[0] / 53 if layout.is_tall(canvas) else canvas.size[1] / 40

@@ -8,6 +8,7 @@ import re
 import secrets
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -42,20 +43,21 @@ def chords_with(piece: Piece, folder: str, change: Correction) -> tuple[Harmony,
     return chords_of(piece, folder)
 
 
-def finger_kept(
-    piece: Piece, plan: Transposition, hand_size: str, whose: Whose, note: int, finger: int
-) -> Remark | None:
-    """Keep a finger of the player's for a note in a key, 0 to take it away; what there is to know of it."""
+def finger_kept(piece: Piece, plan: Transposition, whose: Whose, note: int, finger: int) -> None:
+    """Keep a finger of the player's for a note in a key, 0 to take it away."""
+    from trainer.coaching import ownfingers
+
+    ownfingers.keep(Path(whose.folder), piece, plan.target, note, finger, whose.player)
+
+
+def finger_seen(piece: Piece, plan: Transposition, hand_size: str, whose: Whose, note: int) -> Remark | None:
+    """What there is to know of a finger the player has said of a note."""
     from trainer.coaching import ownfingers
     from trainer.hands.own import remark
     from trainer.window.fingered import laid_with
 
-    folder = Path(whose.folder)
-    ownfingers.keep(folder, piece, plan.target, note, finger, whose.player)
-    if not finger:
-        return None
     expected = transposed(piece, plan.interval)
-    found = laid_with(piece, expected, hand_size, ownfingers.load(folder, piece, whose.player))
+    found = laid_with(piece, expected, hand_size, ownfingers.load(Path(whose.folder), piece, whose.player))
     return remark(expected, note, found.target[piece.notes[note].hand], hand_size)
 
 
@@ -148,6 +150,22 @@ def students_of(journal: str, players: Sequence[str], minor: str) -> list[Studen
 
     with Journal(journal, strict=True) as kept:
         return students(kept, players, datetime.now().astimezone(), None, load(kept.path.parent), minor)
+
+
+def exported(journal: str, player: str, folder: str) -> int:
+    """A player's takes as CSV and JSON in a folder; how many there are."""
+    from trainer.journal.export import take_numbers, write_csv, write_json, written_whole
+    from trainer.journal.store import Journal
+
+    with Journal(journal, strict=True) as kept:
+        numbers = take_numbers(kept, player)
+        if not numbers:
+            return 0
+        place = Path(folder)
+        for name, write in (("takes.csv", write_csv), ("takes.json", write_json)):
+            takes = (kept.take(number) for number in numbers)
+            written_whole(place / name, partial(write, takes), folders=True)
+    return len(numbers)
 
 
 def as_name(title: str) -> str:

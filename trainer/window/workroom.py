@@ -13,7 +13,7 @@ import queue
 import signal
 import threading
 from collections.abc import Callable
-from concurrent.futures import Future, ProcessPoolExecutor
+from concurrent.futures import Future, ProcessPoolExecutor, ThreadPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
 from typing import Any, Protocol, TypeVar
@@ -98,6 +98,70 @@ def _live_with(lifeline: _Lifeline) -> None:
     threading.Thread(target=wait, name="lifeline", daemon=True).start()
 
 
+class _Process:
+    """A process of its own, and the jobs it does one after the other.
+
+    Parameters
+    ----------
+    done : callable
+        Called from another thread with a job and what came of it.
+    """
+
+    def __init__(self, done: Callable[[Future[Any], _Job, _Process], None]) -> None:
+        self._done = done
+        self._pool: ProcessPoolExecutor | None = None
+        self._lifeline: _Lifeline | None = None
+        # In the order they were asked for: the first is at work, the others have not been handed to the process yet.
+        self.jobs: list[_Job] = []
+
+    def ask(self, asked: _Job) -> None:
+        self.jobs.append(asked)
+        if len(self.jobs) == 1:
+            self.submit(asked)
+
+    def drop(self, place: str) -> None:
+        """What waits for a place on the screen is not wanted any more."""
+        self.jobs[1:] = [one for one in self.jobs[1:] if one.place != place]
+
+    def give_up(self, place: str) -> None:
+        """What is done for a place on the screen is not waited for: the process ends, another goes on."""
+        self.drop(place)
+        if self.jobs and self.jobs[0].place == place:
+            self.close()
+            self.went(self.jobs[0])
+
+    def submit(self, asked: _Job) -> None:
+        given: Any = _Given(asked.given)
+        try:
+            future = self._opened().submit(_done_with, asked.work, given)
+        except BrokenProcessPool:
+            self.close()
+            future = self._opened().submit(_done_with, asked.work, given)
+        future.add_done_callback(lambda done: self._done(done, asked, self))
+
+    def _opened(self) -> ProcessPoolExecutor:
+        if self._pool is None:
+            far, self._lifeline = multiprocessing.get_context("spawn").Pipe(duplex=False)
+            self._pool = ProcessPoolExecutor(1, multiprocessing.get_context("spawn"), _live_with, (far,))
+        return self._pool
+
+    def went(self, asked: _Job) -> None:
+        """A job is done: on to the next."""
+        if asked in self.jobs:
+            self.jobs.remove(asked)
+            if self.jobs:
+                self.submit(self.jobs[0])
+
+    def close(self) -> None:
+        if self._pool is not None:
+            self._pool.shutdown(wait=False, cancel_futures=True)
+            self._pool = None
+        if self._lifeline is not None:
+            # A job that is still running is not waited for.
+            self._lifeline.close()
+            self._lifeline = None
+
+
 class Workroom:
     """Jobs done elsewhere, their results handed over when asked for.
 
@@ -112,16 +176,20 @@ class Workroom:
     def __init__(self, wake: Callable[[], None], here: bool = False) -> None:
         self._wake = wake
         self._here = here
-        self._pool: ProcessPoolExecutor | None = None
-        self._lifeline: _Lifeline | None = None
-        self._done: queue.SimpleQueue[tuple[Future[Any], _Job]] = queue.SimpleQueue()
-        # In the order they were asked for: the first is at work, the others have not been handed to the process yet.
-        self._jobs: list[_Job] = []
+        self._process = _Process(self._handed)
+        # What may take seconds, while the other goes on with what is looked at; there only as long as it works.
+        self._behind = _Process(self._handed)
+        self._keeper: ThreadPoolExecutor | None = None
+        self._done: queue.SimpleQueue[tuple[Future[Any], _Job, _Process | None]] = queue.SimpleQueue()
 
     @property
     def waiting(self) -> int:
         """How many jobs are not handed over yet."""
-        return len(self._jobs)
+        return len(self._process.jobs) + len(self._behind.jobs)
+
+    def _handed(self, done: Future[Any], asked: _Job, process: _Process | None = None) -> None:
+        self._done.put((done, asked, process))
+        self._wake()
 
     def ask(
         self,
@@ -130,11 +198,13 @@ class Workroom:
         then: Callable[[Result], None],
         failed: Callable[[Exception], None],
         place: str = "",
+        behind: bool = False,
     ) -> None:
         """Start a job: a function of some module, with values. `collect` will call `then` or `failed`.
 
         One that still waits for the same named `place` on the screen is not wanted any more and is never done: while a
-        window is drawn to another size its page is asked for again and again.
+        window is drawn to another size its page is asked for again and again. What takes seconds and is not looked at
+        yet is done `behind`, in a process of its own.
         """
         if self._here:
             try:
@@ -144,10 +214,13 @@ class Workroom:
             else:
                 then(result)
             return
-        self._jobs[1:] = [one for one in self._jobs[1:] if not place or one.place != place]
-        self._jobs.append(_Job(job, given, then, failed, place))
-        if len(self._jobs) == 1:
-            self._submit(self._jobs[0])
+        for process in (self._process, self._behind) if place else ():
+            process.drop(place)
+        (self._behind if behind else self._process).ask(_Job(job, given, then, failed, place))
+
+    def give_up(self, place: str) -> None:
+        """What is done `behind` for a place on the screen is not wanted any more, though it has been begun."""
+        self._behind.give_up(place)
 
     def ask_aside(
         self,
@@ -167,48 +240,48 @@ class Workroom:
                 future.set_result(job(*given))
             except Exception as trouble:  # handed on, as from the other process
                 future.set_exception(trouble)
-            self._done.put((future, asked))
-            self._wake()
+            self._handed(future, asked)
 
         # The end of the program does not wait for it.
         threading.Thread(target=wait, name="aside", daemon=True).start()
 
-    def _submit(self, asked: _Job) -> None:
-        given: Any = _Given(asked.given)
-        try:
-            future = self._opened().submit(_done_with, asked.work, given)
-        except BrokenProcessPool:
-            self.close()
-            future = self._opened().submit(_done_with, asked.work, given)
-
-        def finished(done: Future[Any]) -> None:
-            self._done.put((done, asked))
-            self._wake()
-
-        future.add_done_callback(finished)
-
-    def _opened(self) -> ProcessPoolExecutor:
-        if self._pool is None:
-            far, self._lifeline = multiprocessing.get_context("spawn").Pipe(duplex=False)
-            self._pool = ProcessPoolExecutor(1, multiprocessing.get_context("spawn"), _live_with, (far,))
-        return self._pool
+    def keep(
+        self,
+        job: Callable[..., Result],
+        *given: Any,
+        then: Callable[[Result], None],
+        failed: Callable[[Exception], None],
+    ) -> None:
+        """As `ask`, of a short job that writes down what the player said: in a thread, one after the other as they were
+        asked for. None waits for a page, and none is lost when the program ends.
+        """
+        if self._here:
+            self.ask(job, *given, then=then, failed=failed)
+            return
+        if self._keeper is None:
+            self._keeper = ThreadPoolExecutor(1, "keeper")
+        asked = _Job(job, given, then, failed, "")
+        self._keeper.submit(job, *given).add_done_callback(lambda done: self._handed(done, asked))
 
     def collect(self) -> bool:
         """Hand over what has been done; whether there was anything."""
         handed = False
         while not self._done.empty():
-            future, asked = self._done.get()
+            future, asked, process = self._done.get()
             trouble = None if future.cancelled() else future.exception()
-            if isinstance(trouble, BrokenProcessPool):
+            if process is not None and asked not in process.jobs:
+                # It was given up.
+                continue
+            if process is not None and isinstance(trouble, BrokenProcessPool):
                 asked.deaths += 1
                 if asked.deaths < _DEATHS:
-                    self._submit(asked)
+                    process.submit(asked)
                     continue
                 trouble = WorkLost()
-            if asked in self._jobs:
-                self._jobs.remove(asked)
-                if self._jobs:
-                    self._submit(self._jobs[0])
+            if process is not None:
+                process.went(asked)
+            if not self._behind.jobs:
+                self._behind.close()
             if future.cancelled():
                 continue
             handed = True
@@ -219,10 +292,8 @@ class Workroom:
         return handed
 
     def close(self) -> None:
-        if self._pool is not None:
-            self._pool.shutdown(wait=False, cancel_futures=True)
-            self._pool = None
-        if self._lifeline is not None:
-            # A job that is still running is not waited for.
-            self._lifeline.close()
-            self._lifeline = None
+        if self._keeper is not None:
+            self._keeper.shutdown()
+            self._keeper = None
+        self._process.close()
+        self._behind.close()

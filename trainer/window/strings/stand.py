@@ -117,6 +117,7 @@ WORDS: dict[str, str] = {
     "stand.finger.here": "{bar}, {hand}: {note}, with {finger}",
     "stand.finger.own": "{bar}, {hand}: {note}, with your own {finger}",
     "stand.finger.unknown": "{bar}, {hand}: {note}; {why}",
+    "stand.finger.looking": "looking for its finger …",
     "stand.finger.left": "no finger is left for it",
     "stand.finger.kept": "Kept: {finger} on {note} in {bar}, for {key}.",
     "stand.finger.gone": "{note} in {bar} has again the finger that is found for it.",

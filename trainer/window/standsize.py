@@ -1,0 +1,42 @@
+"""How large the music on the Stand is."""
+
+from __future__ import annotations
+
+from trainer.scores.look import Look
+from trainer.window import layout
+from trainer.window.canvas import Canvas
+
+# The smallest and the largest staff space, in units of `_base`.
+_LEAST_SPACE = 0.31
+_MOST_SPACE = 1.0
+# The usual one, and how many of it a system is high, with its syllables (ours).
+_USUAL_SPACE, _SYSTEM = 0.62, 24.5
+
+
+def look(places: layout.StandPlaces, canvas: Canvas, below: int, voice: bool, verse: int) -> Look:
+    """Two systems fill the room there is, more in a tall window, one with very large text; `below` pixels stay free
+    under each.
+    """
+    slot = places.music.height / slots_for(places, canvas, below) - below
+    base = _base(canvas)
+    space = max(base * _LEAST_SPACE, min(base * _USUAL_SPACE, slot / _SYSTEM))
+    ribbon = round(max(base * 1.06, space * 2.6), 1)
+    return Look(places.music.width, round(space * 4, 1), ribbon_px=ribbon, words=voice, expression=True, verse=verse)
+
+
+def slots_for(places: layout.StandPlaces, canvas: Canvas, below: int) -> int:
+    """Systems that have room under each other: two at least, with very large text one."""
+    least = 2 if canvas.scale <= layout.ROOMY else 1
+    return max(least, int(places.music.height / (_base(canvas) * _USUAL_SPACE * _SYSTEM + below)))
+
+
+def limits(canvas: Canvas) -> tuple[float, float]:
+    """Pixels of the smallest and of the largest staff."""
+    return _base(canvas) * _LEAST_SPACE * 4, _base(canvas) * _MOST_SPACE * 4
+
+
+def _base(canvas: Canvas) -> float:
+    """What the size of the music is counted in: a fortieth of the window's height. A tall window's width says how large
+    it is, so that several bars stand beside each other.
+    """
+    return canvas.size[0] / 53 if layout.is_tall(canvas) else canvas.size[1] / 40
