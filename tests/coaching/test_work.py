@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
-from datetime import date
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 
-from tests.journal.played import play
+from tests.journal.played import SCALE, play
 from trainer.coaching.assignments import FILE, Assignment, add, everything, load, progress
-from trainer.coaching.work import asked, give, given_here, take_up, unknown_names, withdraw, withdraw_given
+from trainer.coaching.work import asked, give, given_here, take_up, unknown_names, withdraw, withdraw_given, work_of
 from trainer.journal.store import Journal
+from trainer.journal.values import TakeRow
+from trainer.music.keys import Key
 from trainer.music.pitch import MusicError
+from trainer.scores import reading
 
 ADA = Assignment("aura-lee", "Aura Lee", ("Eb",), ("Ada Winter", "Ben Holm"), tempo=60, note="Slowly.")
 BEN = Assignment("three-bells", "Three Bells", ("G",), ("Ben Holm",))
@@ -171,3 +175,43 @@ def test_when_work_is_wanted_is_said_so_that_it_is_true(day: int, says: str) -> 
     today = date(2026, 11, day)
     found = progress(work, [], today)
     assert asked(found, found.keys[0], today) == f"set: 90% right, {says}"
+
+
+def test_of_a_long_journal_only_takes_of_the_pieces_since_they_were_set_are_looked_at(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    begun = datetime(2027, 1, 1, 12, tzinfo=UTC)
+    with Journal(tmp_path / "journal.sqlite") as journal:
+        for later in (0, 30):
+            for title in ("One", "Two", "Three"):
+                piece = replace(SCALE, title=title, notes=SCALE.notes[: ord(title[1]) % 7 + 9])
+                play(journal, piece=piece, player="Ada Winter", began=begun + timedelta(days=later))
+        one = Assignment("two", "TWO", ("+3",), hands="right", goal=0.1, given=(begun + timedelta(days=20)).date())
+        looked: list[int] = []
+        rows = journal.rows
+
+        def counted(where: str, values: Iterable[Any] = ()) -> list[TakeRow]:
+            found = rows(where, values)
+            looked.append(len(found))
+            return found
+
+        monkeypatch.setattr(journal, "rows", counted)
+        today = date(2027, 3, 1)
+        (found,) = work_of(journal, "Ada Winter", [one, replace(one, players=("Ben Holm",))], today)
+        assert looked == [1]
+        assert [(in_key.key.short, in_key.tried) for in_key in found.keys] == [("Eb", 1)]
+        (always,) = work_of(journal, "Ada Winter", [replace(one, given=None)], today)
+        assert always.keys[0].tried == 2
+        # Played nowhere yet: what the shelf says of its key.
+        (fresh,) = work_of(journal, "Ben Holm", [replace(one, written=Key.parse("D"))], today)
+        assert [in_key.key.short for in_key in fresh.keys] == ["F"]
+
+
+def test_a_piece_that_is_set_is_read_once_as_long_as_its_file_is_the_same(
+    teacher: Journal, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = teacher.path.parent
+    before = load(folder)
+    monkeypatch.setattr(reading, "read", lambda _: pytest.fail("read again"))
+    assert load(folder) == before
+    assert all(one.known_as for one in before)

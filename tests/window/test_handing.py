@@ -5,6 +5,7 @@ from __future__ import annotations
 import pathlib
 from collections.abc import Iterator
 from datetime import date, timedelta
+from typing import Any
 
 import pygame
 import pytest
@@ -27,6 +28,7 @@ from trainer.window.handingpage import HandingPage
 from trainer.window.house import House
 from trainer.window.keys import Keys
 from trainer.window.still import house_of
+from trainer.window.strings import say
 from trainer.window.studiopage import StudioPage
 
 
@@ -320,8 +322,30 @@ def test_the_studio_shows_everybody_and_leads_to_each(teacher: House, tmp_path: 
     assert isinstance(teacher.screen, Keys)
     assert "Keys of Ben Holm" in texts(teacher)
     struck(teacher, pygame.K_u, "u")
-    assert page.student is not None
-    assert page.student.player == "Ben Holm", "where one was"
+    assert page.player == "Ben Holm", "where one was"
+
+
+def test_everybodys_names_stand_in_the_studio_before_their_week_is_read(
+    teacher: House, tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    drop(teacher, from_home(tmp_path / "ben", "Ben Holm", tmp_path / "one.handover", 2))
+    asked: list[tuple[Any, ...]] = []
+    ask = teacher.workroom.ask
+    monkeypatch.setattr(teacher.workroom, "ask", lambda *given, **named: asked.append((given, named)))
+    teacher.go("studio")
+    said = texts(teacher)
+    assert {"Mira", "Ben Holm", say("studio.reading")} <= said
+    assert "has not played here yet" not in said
+    page = teacher.screen
+    assert isinstance(page, StudioPage)
+    struck(teacher, pygame.K_DOWN)
+    for given, named in asked:
+        ask(*given, **named)
+    assert page.player == "Ben Holm", "whoever was chosen meanwhile"
+    assert say("studio.reading") not in texts(teacher)
+    assert "nothing set" in texts(teacher)
+    struck(teacher, pygame.K_RETURN)
+    assert teacher.player == "Ben Holm"
 
 
 @pytest.mark.parametrize("scale", [80, 90, 100])

@@ -24,6 +24,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from difflib import get_close_matches
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -35,7 +36,7 @@ from trainer.music.names import ENGLISH, key_name
 from trainer.music.piece import BOTH, HANDS
 from trainer.music.pitch import Interval, MusicError, shortened
 from trainer.music.transpose import plan
-from trainer.scores.plain import Entry, blocks, read_plain, write_plain
+from trainer.scores.plain import Entry, blocks, read_plain, read_remembered, write_plain
 
 FILE = "assignments.toml"
 # To see whether a key can be read where the piece is not known.
@@ -181,7 +182,7 @@ def everything(folder: Path) -> tuple[Assignment, ...]:
     MusicError
         Saying which entry is wrong and how it should be.
     """
-    document: Mapping[str, Any] = read_plain(folder / FILE) or {}
+    document: Mapping[str, Any] = read_remembered(folder / FILE) or {}
     if unknown := [name for name in document if name != "assignment"]:
         raise MusicError(f"{FILE}: '{shortened(unknown[0])}' is unknown; work is written as [[assignment]] blocks.")
     return tuple(read_entry(entry) for entry in Entry.each(document, "assignment", FILE))
@@ -230,12 +231,22 @@ def read_entry(entry: Entry) -> Assignment:
 
 def _as_printed(name: str) -> tuple[str, Key | None, str]:
     """The title a piece bears itself, its key, and its hand if it has one; nothing where the shelf does not have it."""
-    from trainer.scores import library, reading
+    from trainer.scores import library
 
     try:
-        piece = reading.read(library.find(name))
-    except MusicError:
+        place = library.find(name)
+        found = place.stat()
+        return _in_file(place, (found.st_mtime_ns, found.st_size))
+    except (MusicError, OSError):
         return "", None, ""
+
+
+@lru_cache(maxsize=256)
+def _in_file(place: Path, made: tuple[int, int]) -> tuple[str, Key, str]:
+    """The same of a file; as long as it is the one that was read, it is not read again."""
+    from trainer.scores import reading
+
+    piece = reading.read(place)
     return piece.title, piece.key, piece.hands[0] if len(piece.hands) == 1 else ""
 
 

@@ -22,7 +22,6 @@ from bisect import bisect_left
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import lru_cache
 from operator import attrgetter
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -33,7 +32,7 @@ from trainer.journal.values import NOBODY_NAMED
 from trainer.music.keys import Key
 from trainer.music.piece import LEFT, RIGHT, Piece
 from trainer.music.pitch import MusicError, SpelledPitch, shortened
-from trainer.scores.plain import LARGEST, Entry, blocks, read_plain, write_plain
+from trainer.scores.plain import LARGEST, Entry, blocks, read_plain, read_remembered, write_plain
 
 if TYPE_CHECKING:
     from tomlkit import TOMLDocument
@@ -106,7 +105,7 @@ def load(folder: Path, piece: Piece, player: str = "") -> OwnFingers:
         Saying which entry is wrong.
     """
     by_key: dict[Lie, dict[int, int]] = {}
-    for entry in _entries(_read(folder / FILE) or {}, piece, player):
+    for entry in _entries(read_remembered(folder / FILE) or {}, piece, player):
         key, hand = _key(entry), _hand(entry)
         up = above(piece, key)
         for one in _lines(entry):
@@ -322,17 +321,3 @@ def _block(piece: Piece, key: Key, hand: str, player: str) -> Any:
     row.update({**named, "piece": piece.title, "key": key.short, "hand": hand, "notes": tomlkit.array()})
     row.add(tomlkit.nl())
     return row
-
-
-def _read(path: Path) -> TOMLDocument | None:
-    """The file, read anew only when it is another: every page asks for it."""
-    try:
-        found = path.stat()
-    except OSError:
-        return read_plain(path)
-    return _read_as(path, (found.st_ino, found.st_mtime_ns, found.st_size))
-
-
-@lru_cache(maxsize=2)
-def _read_as(path: Path, made: tuple[int, int, int]) -> TOMLDocument | None:
-    return read_plain(path)

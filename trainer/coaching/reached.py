@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import lru_cache
 from typing import Protocol
 
 from trainer.coaching.path import HELPS
@@ -87,6 +88,7 @@ def in_key(one: Terms, takes: list[Taken], key: Key) -> InKey:
     return InKey(key, len(there), len(good), best, done, held)
 
 
+@lru_cache(maxsize=256)
 def _sounds(short: str) -> tuple[str, int]:
     key = Key.parse(short)
     return key.mode, key.tonic.pitch_class

@@ -22,7 +22,8 @@ from trainer.coaching.assignments import (
 )
 from trainer.coaching.reached import InKey
 from trainer.journal.store import Journal
-from trainer.journal.values import FINISHED, TakeRow
+from trainer.journal.take import EPOCH_ORDINAL
+from trainer.journal.values import FINISHED
 from trainer.music.keys import Key
 from trainer.music.pitch import MusicError
 from trainer.scores.plain import Entry, blocks, read_plain, write_plain
@@ -36,13 +37,32 @@ def work_of(journal: Journal, player: str, assignments: Sequence[Assignment], da
     mine = [one for one in assignments if one.is_for(player)]
     if not mine:
         return []
-    takes = journal.rows("p.name = ? AND t.state = ? ORDER BY t.began", (player, FINISHED))
-    return [progress(one, takes, day, _written(one, takes)) for one in mine]
+    played = _played(journal, player)
+    theirs = [[piece for piece, (title, _) in played.items() if one.is_of(title)] for one in mine]
+    asked_for = sorted({piece for pieces in theirs for piece in pieces})
+    # Of a journal of years only what was played since then, of these pieces.
+    since = min((one.given for one in mine if one.given is not None), default=None)
+    if since is None or any(one.given is None for one in mine):
+        since = date.min
+    these = f"t.piece IN ({', '.join('?' * len(asked_for))})"
+    takes = journal.rows(
+        f"p.name = ? AND {these} AND t.day >= ? AND t.state = ? ORDER BY t.began",
+        (player, *asked_for, since.toordinal() - EPOCH_ORDINAL, FINISHED),
+    )
+    return [
+        progress(one, takes, day, Key.parse(played[pieces[0]][1]) if pieces else one.written)
+        for one, pieces in zip(mine, theirs, strict=True)
+    ]
 
 
-def _written(one: Assignment, takes: Sequence[TakeRow]) -> Key | None:
-    """The written key of a piece, of a take of it or of the shelf: needed for keys given as intervals."""
-    return next((Key.parse(t.written) for t in takes if one.is_of(t.title)), one.written)
+def _played(journal: Journal, player: str) -> dict[int, tuple[str, str]]:
+    """The pieces of a player's finished takes by their numbers, title and written key, what was begun first first."""
+    rows = journal.ask(
+        "SELECT m.id, m.title, t.written, min(t.began) FROM take t JOIN piece m ON m.id = t.piece "
+        "WHERE t.player = (SELECT id FROM player WHERE name = ?) AND t.state = ? GROUP BY m.id ORDER BY 4",
+        (player, FINISHED),
+    )
+    return {int(piece): (str(title), str(written)) for piece, title, written, _ in rows}
 
 
 def asked(found: Progress, in_key: InKey, today: date) -> str:

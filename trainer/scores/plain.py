@@ -10,6 +10,7 @@ import tempfile
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from datetime import date, datetime
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -79,6 +80,20 @@ def blocks(document: TOMLDocument, name: str) -> AoT:
     found = document[name]
     assert isinstance(found, AoT)
     return found
+
+
+def read_remembered(path: Path) -> TOMLDocument | None:
+    """As `read_plain`, read anew only when the file is another: many ask for it. What is given is not to be changed."""
+    try:
+        found = path.stat()
+    except OSError:
+        return read_plain(path)
+    return _read_as(path, (found.st_ino, found.st_mtime_ns, found.st_size))
+
+
+@lru_cache(maxsize=4)
+def _read_as(path: Path, made: tuple[int, int, int]) -> TOMLDocument | None:
+    return read_plain(path)
 
 
 def write_plain(path: Path, text: str) -> None:

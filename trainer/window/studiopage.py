@@ -36,7 +36,9 @@ class StudioPage(Screen):
 
     def __init__(self, house: House) -> None:
         super().__init__(house)
-        self.students: list[Student] = []
+        # Everybody's names, known at once, and what came of their week, as far as it has been read.
+        self.names: list[str] = []
+        self._read_of: dict[str, Student] = {}
         self.chosen = 0
         self.reading = False
 
@@ -48,44 +50,49 @@ class StudioPage(Screen):
         self.entered()
 
     def _read(self) -> None:
-        """Look at everybody anew, elsewhere; until then what was read last stands there."""
+        """Look at everybody anew, elsewhere; until then their names stand there, with what was read last."""
         from trainer.window import studies
 
         house = self.house
         if house.journal is None or not house.flushed():
             return
         self.reading = True
+        self.names = players.known(house)
+        self.chosen = self.names.index(house.player)
 
         def done(found: Sequence[Student]) -> None:
             self.reading = False
-            self.students = list(found)
-            names = [one.player for one in found]
-            self.chosen = names.index(house.player) if house.player in names else 0
+            self._read_of = {one.player: one for one in found}
 
         def failed(trouble: Exception) -> None:
             self.reading = False
             house.unable("studio.failed")(trouble)
 
-        given = str(house.journal_file), players.known(house), house.settings.minor
+        given = str(house.journal_file), self.names, house.settings.minor
         house.workroom.ask(studies.students_of, *given, then=done, failed=failed, place="studio")
 
     @property
-    def student(self) -> Student | None:
-        """Whoever is chosen."""
-        return self.students[min(self.chosen, len(self.students) - 1)] if self.students else None
+    def students(self) -> list[Student]:
+        """Those whose week has been read."""
+        return [self._read_of[name] for name in self.names if name in self._read_of]
+
+    @property
+    def player(self) -> str:
+        """Whoever is chosen; empty before anybody plays here."""
+        return self.names[min(self.chosen, len(self.names) - 1)] if self.names else ""
 
     def open(self) -> None:
         """The keys of whoever is chosen, who sits here from now on."""
-        if self.student is None:
+        if not self.player:
             return
-        if self.student.player != self.house.player:
-            self.house.switch(self.student.player)
+        if self.player != self.house.player:
+            self.house.switch(self.player)
         self.house.go("keys")
 
     def print_lesson(self) -> None:
         """The page for the lesson of whoever is chosen; nobody else sits down for it."""
-        if self.student is not None:
-            lessonpage.print_page(self.house, False, self.student.player)
+        if self.player:
+            lessonpage.print_page(self.house, False, self.player)
 
     # How it looks
 
@@ -93,26 +100,30 @@ class StudioPage(Screen):
         house, u = self.house, canvas.unit
         places = masthead.lay(house, canvas, controls, "studio")
         if not house.notice:
-            masthead.lay_quiet(canvas, places, say("studio.quiet"))
+            unread = self.reading and len(self.students) < len(self.names)
+            masthead.lay_quiet(canvas, places, say("studio.reading" if unread else "studio.quiet"))
         listed, _, foot = layout.rows(places.body, [0, round(_AIR * u), round(_FOOT * u)])
-        if len(self.students) < 2:
-            said = say("studio.reading") if self.reading else say("studio.alone", player=house.player)
+        if len(self.names) < 2:
+            said = say("studio.alone", player=house.player) if self.names else say("studio.reading")
             canvas.words("studio.none", listed, said, size=1.15, colour="graphite", lines=4, stand=TOP)
         else:
             # All of a studio stands there at once, a little closer if need be.
-            high = min(_ROW * u, max(2.5 * u, listed.height / len(self.students)))
+            high = min(_ROW * u, max(2.5 * u, listed.height / len(self.names)))
             draw, choose = partial(self._lay_row, canvas), partial(setattr, self, "chosen")
-            controls.rows("students", listed, len(self.students), self.chosen, int(high), draw, choose, self.open)
+            controls.rows("students", listed, len(self.names), self.chosen, int(high), draw, choose, self.open)
         self._lay_orders(canvas, controls, foot)
 
     def _lay_row(self, canvas: Canvas, at: int, rect: Rect) -> None:
-        u, one = canvas.unit, self.students[at]
+        u, player = canvas.unit, self.names[at]
+        one = self._read_of.get(player)
         inner = rect.inflate(-round(1.1 * u), -round(0.3 * u))
         above, below = layout.rows(inner, [round(inner.height * 0.54), 0])
         wide = max(round(inner.width * _NAME), min(round(10 * u), inner.width // 3))
         name, week, last = layout.columns(above, [wide, 0, round(inner.width * 0.2)], round(u))
         work, look = layout.columns(below, [wide, 0], round(u))
-        canvas.words(f"students.{at}.name", name, one.player, size=1.2, least=0.7)
+        canvas.words(f"students.{at}.name", name, player, size=1.2, least=0.7)
+        if one is None:
+            return
         canvas.words(f"students.{at}.week", week, _week(one), size=1.05, least=0.7)
         when = day_words(one.last) if one.last is not None else ""
         canvas.words(f"students.{at}.last", last, when, style=fonts.ITALIC, size=1.0, colour="graphite", align=AT_RIGHT)
