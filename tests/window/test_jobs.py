@@ -126,7 +126,7 @@ def test_rows_under_the_systems_leave_a_piece_less_room_to_grow() -> None:
     assert jobs.room_for(tall, len(tall)) <= 1240
 
 
-def test_what_has_no_voice_is_written_out_once_for_staves_of_every_size(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_piece_is_written_out_once_for_staves_of_every_size(monkeypatch: pytest.MonkeyPatch) -> None:
     written: list[str] = []
 
     def counted(piece: Piece, printing: Print) -> str:
@@ -135,11 +135,56 @@ def test_what_has_no_voice_is_written_out_once_for_staves_of_every_size(monkeypa
 
     monkeypatch.setattr(engraving, "to_musicxml", counted)
     engraving._DOCUMENTS.clear()
-    for name, times in (("winter-ade", 1), ("aura-lee", 1), ("la-partenza", 2)):
+    for name in ("winter-ade", "aura-lee", "la-partenza", "schwesterlein"):
         piece = read(find(name))
         for staff in (40.0, 44.0):
-            engraving.heights(piece, Look(1200, staff, words=True))
-        assert written.count(piece.title) == times, name
+            look, shown, _ = engraving._settled(Look(1200, staff, words=True), piece)
+            engraving.heights(piece, look)
+            printing = engraving._printing(look, bool(piece.sung))
+            assert engraving._document(shown, printing) == to_musicxml(shown, printing), name
+        assert written.count(piece.title) == 1, name
+
+
+def test_of_a_song_one_system_of_which_has_room_takes_the_room_beside_it_too(monkeypatch: pytest.MonkeyPatch) -> None:
+    piece, look = read(find("la-partenza")), Look(1039, 36.0, ribbon_px=23.0, words=True, expression=True)
+    room = round(max(engraving.heights(piece, look)) * 1.15)
+    laid: list[float] = []
+    measured = engraving.heights
+
+    def counted(piece: Piece, look: Look) -> list[float]:
+        laid.append(look.staff_px)
+        return measured(piece, look)
+
+    monkeypatch.setattr(jobs, "heights", counted)
+    found = jobs._fitting(piece, look, 2, room, 24.0, 76.0, 0, 48.0)
+    assert look.staff_px < found.staff_px <= 48.0
+    assert found.ribbon_px / found.staff_px == pytest.approx(look.ribbon_px / look.staff_px, rel=0.25)
+    assert jobs.stand_in([system.height for system in engrave(piece, found).systems], 1, room)
+    # Sizes in which two systems cannot stand are not all tried: each costs a song seconds.
+    assert len(laid) <= 5
+    assert jobs._fitting(piece, look, 2, room, 24.0, 76.0).staff_px == look.staff_px
+
+
+def test_a_long_song_of_which_one_system_has_room_comes_as_its_beginning_too() -> None:
+    song = read(find("la-partenza"))
+    times = -(-jobs._LONG // len(song.bars))
+    piece = repeated(song, times)
+    look = Look(1039, 36.0, ribbon_px=23.0, words=True, expression=True)
+    room = round(max(engraving.heights(song, look)) * 1.2)
+    move = by_semitones(piece.key, 0).interval
+    drawn = jobs.fitted(piece, look, 2, room, 24.0, 76.0, move, "medium", 0, jobs.Waiting(), alone=48.0)
+    assert not drawn.whole
+    assert len(drawn.engraved.systems) > 1
+
+
+def repeated(song: Piece, times: int) -> Piece:
+    """A song so often after itself."""
+    spans = [song.length * turn for turn in range(times)]
+    bars = tuple(replace(bar, number=bar.number + len(song.bars) * turn, onset=bar.onset + span)
+                 for turn, span in enumerate(spans) for bar in song.bars)  # fmt: skip
+    notes = tuple(replace(note, id=f"{note.id}x{turn}", onset=note.onset + span)
+                  for turn, span in enumerate(spans) for note in song.notes)  # fmt: skip
+    return replace(song, bars=bars, notes=notes)
 
 
 def test_what_is_kept_of_a_page_never_gives_one_players_fingers_to_another(tmp_path: pathlib.Path) -> None:

@@ -277,7 +277,12 @@ def write_looked_at(part: ET.Element, prefix: str, size: float) -> None:
         if "id" in note.attrib:
             note.set("id", prefix + note.get("id", ""))
     details = ET.SubElement(next(part.iter("attributes")), "staff-details")
-    ET.SubElement(details, "staff-size").text = f"{size:g}"
+    details.append(ET.fromstring(staff_size(size)))
+
+
+def staff_size(size: float) -> str:
+    """How large a staff is beside the others, as it stands in the document."""
+    return f"<staff-size>{size:g}</staff-size>"
 
 
 def write_accidental(element: ET.Element, accidental: Accidental) -> None:

@@ -22,6 +22,7 @@ from trainer.music.passage import passage
 from trainer.music.piece import LEFT, Piece
 from trainer.scores import cache
 from trainer.scores.breaking import broken, evened, filled, widest
+from trainer.scores.elements import staff_size
 from trainer.scores.fingerstacks import unstacked
 from trainer.scores.look import MAKE, Look
 from trainer.scores.picturing import picture
@@ -274,20 +275,25 @@ def _drawn(
 
 
 def _document(piece: Piece, printing: Print) -> str:
-    """As MusicXML; the newest are kept, for a page is laid out more than once until its systems are well."""
-    for known, printed, document in tuple(_DOCUMENTS):
-        # Whether a line says its octave is no part of what makes two pieces equal, but of its clef.
-        if printed == printing and known == piece and known.at_pitch == piece.at_pitch:
-            return document
-    document = to_musicxml(piece, printing)
-    _DOCUMENTS.append((piece, printing, document))
-    return document
+    """As MusicXML; the newest are kept, for a page is laid out more than once until its systems are well. Of staves of
+    another size only how small the voice's are beside them is another.
+    """
+    size, printing = printing.voice_size, replace(printing, voice_size=VOICE_SIZE)
+    # Whether a line says its octave is no part of what makes two pieces equal, but of its clef.
+    same = (
+        document for known, printed, document in tuple(_DOCUMENTS)
+        if printed == printing and known == piece and known.at_pitch == piece.at_pitch
+    )  # fmt: skip
+    document = next(same, "")
+    if not document:
+        document = to_musicxml(piece, printing)
+        _DOCUMENTS.append((piece, printing, document))
+    return document if size == VOICE_SIZE else document.replace(staff_size(VOICE_SIZE), staff_size(size))
 
 
 def _printing(look: Look, sung: bool) -> Print:
     space = look.staff_px / 4
-    # The voice's lines, too, stand whole pixels apart: else they would be drawn unevenly. Without one the document is
-    # the same for staves of every size.
+    # The voice's lines, too, stand whole pixels apart: else they would be drawn unevenly.
     voice = 100 * int(space * VOICE_SIZE / 100 + 0.5) / space if sung else VOICE_SIZE
     ribbon = _RIBBON_WORD if look.ribbon_px else ""
     shown = look.fingers, look.chords, look.words, look.colours, look.expression, look.ending

@@ -29,6 +29,9 @@ _FITTED = ("staff_px", "ribbon_px", "stacked", "expression")
 # Staves as the engraver has them, in whole pixels between two lines, and how much of a room a piece that is made larger
 # takes at most, so that the fingers of another key find room too (ours).
 _STEP_PX, _FULL = 4, 0.96
+# Systems that share their bars are lower than before by no more than this; one alone may grow by this more than the
+# tallest of smaller ones lets expect, for larger ones hold fewer bars and it is made smaller again (tuned).
+_SHARED, _ALONE = 1.15, 1.2
 # Of the size wished, what more than two systems may be made smaller to.
 _LARGE_ENOUGH = 0.75
 # Of a piece of so many bars that must be laid out what is seen stands there at once, the whole a moment later.
@@ -187,19 +190,20 @@ def fitted(
     below: int = 0,
     whose: Whose | None = None,
     every: bool = False,
+    alone: float = 0.0,
 ) -> Drawn:
     """A piece laid out so that `slots` systems stand in `room` pixels, `below` more free under each of them, and the
     ink of those round the bar `near`.
 
     Tall systems are made smaller, down to staves of `least` pixels; a piece that stands there as a whole larger, up to
-    `most`. The fingers are those of the key it is moved to (see `fingered`): the hand plays there, whatever the eye
-    reads. How large it is drawn is found once for the piece, so that another key neither waits for it nor moves the
-    page, unless its fingers need room.
+    `most`, and one of which a single system has room up to `alone`. The fingers are those of the key it is moved to
+    (see `fingered`): the hand plays there, whatever the eye reads. How large it is drawn is found once for the piece,
+    so that another key neither waits for it nor moves the page, unless its fingers need room.
 
     Where the player is `waiting` a long piece that was not laid out before comes as the systems that are seen alone.
     """
     # Where every note bears a finger that needs the same room in every key.
-    room_ = slots, room, least, most, below
+    room_ = slots, room, least, most, below, alone
     terms = (MAKE, look, *room_, *(["every"] if every else []))
     name = cache.name_for("fitted", json.dumps(packed(piece)), repr(terms))
     found = cache.fetch(name)
@@ -210,7 +214,9 @@ def fitted(
     if waiting is not None and len(piece.bars) >= _LONG:
         settled = _sized_as(shown, size) if size is not None else None
         if settled is None or kept(here, settled) is None:
-            begun = _begun(here, lambda cut: settled or _alone(cut, shown, *room_), slots, near, waiting)
+            begun = _begun(
+                here, lambda cut: settled or _by_itself(cut, shown, *room_), slots, room, below, near, waiting
+            )
             if begun is not None:
                 return replace(_first_drawn(begun, near, slots, whole=False), fingered=known)
     if size is None:
@@ -229,7 +235,9 @@ def _sized_as(look: Look, size: dict[str, Any]) -> Look:
     return replace(look, **{one: size[one] for one in _FITTED})
 
 
-def _begun(piece: Piece, sized: Callable[[Piece], Look], slots: int, near: int, waiting: Waiting) -> Engraved | None:
+def _begun(
+    piece: Piece, sized: Callable[[Piece], Look], slots: int, room: int, below: int, near: int, waiting: Waiting
+) -> Engraved | None:
     """Of a long piece the systems that are looked at, one more than is seen at once, as large as these bars by
     themselves are; None where that needs so many bars that the whole is hardly slower.
     """
@@ -239,17 +247,21 @@ def _begun(piece: Piece, sized: Callable[[Piece], Look], slots: int, near: int, 
         look = sized(passage(piece, (first, last)))
         found = stretch(piece, look, (first, last), waiting.begins if waiting.stood == _set(look) else ())
         if found.systems and near <= found.systems[-1].bars[-1].bar:
-            seen = max(0, found.system_of_bar(near) - 1) + slots
-            if seen < len(found.systems) or last + 1 == len(piece.bars):
+            before = max(0, found.system_of_bar(near) - 1)
+            tall = [ceil(system.height) + below for system in found.systems[before:]]
+            seen = min(slots, standing(tall, slots, room + slots * below))
+            if seen < len(tall) or last + 1 == len(piece.bars):
                 return found
-        count *= 2
+        count += count // 2
     return None
 
 
-def _alone(cut: Piece, look: Look, slots: int, room: int, least: float, most: float, below: int) -> Look:
+def _by_itself(
+    cut: Piece, look: Look, slots: int, room: int, least: float, most: float, below: int, alone: float
+) -> Look:
     """How large a passage fits by itself, which may be larger than the whole does: at once is worth more."""
-    found = _sized(cut, look, slots, room, least)
-    return found if stand_in(heights(cut, found), slots, room) else _fitting(cut, look, slots, room, least, most, below)
+    found, tall = _sized(cut, look, slots, room, least)
+    return found if stand_in(tall, slots, room) else _fitting(cut, look, slots, room, least, most, below, alone)
 
 
 def _set(look: Look) -> tuple[int, float]:
@@ -257,24 +269,41 @@ def _set(look: Look) -> tuple[int, float]:
     return look.width_px, in_pixels(look).staff_px
 
 
-def _fitting(piece: Piece, look: Look, slots: int, room: int, least: float, most: float, below: int = 0) -> Look:
+def _fitting(
+    piece: Piece,
+    look: Look,
+    slots: int,
+    room: int,
+    least: float,
+    most: float,
+    below: int = 0,
+    alone: float = 0.0,
+) -> Look:
     """How large a piece fits. To see the next system is worth more than every finger of a chord, and those go first,
     then slurs, dynamics and the like.
 
     Where even so one system stands alone, it is as large as it would be by itself, with all of them.
     """
-    whole = _sized(piece, look, slots, room, least)
-    fits = slots == 1 or _fits(piece, whole, slots, room)
+    whole, tall = _sized(piece, look, slots, room, least)
+    fits = slots == 1 or _fits(piece, whole, slots, room, tall)
     if slots > 2 and not (fits and whole.staff_px >= _LARGE_ENOUGH * look.staff_px):
         # A third system is worth less than the size of two and all that stands in them.
-        return _fitting(piece, look, slots - 1, room + below, least, most, below)
-    if fits:
+        return _fitting(piece, look, slots - 1, room + below, least, most, below, alone)
+    if fits and (slots > 1 or len(tall) == 1):
         return _grown(piece, whole, slots, room, most, below)
-    bare = _sized(piece, replace(look, stacked=False, expression=False), slots, room, least)
-    if not _fits(piece, bare, slots, room):
-        return _sized(piece, look, 1, room, least)
-    outer = _sized(piece, replace(look, stacked=False), slots, room, least)
-    return outer if _fits(piece, outer, slots, room) else bare
+    if not fits:
+        bare = replace(look, stacked=False, expression=False)
+        # What does not stand there in the smallest size need not be tried in others.
+        if stand_in(heights(piece, replace(bare, staff_px=round(least, 1))), slots, room * _SHARED):
+            for fewer in (replace(look, stacked=False), bare):
+                sized, now = _sized(piece, fewer, slots, room, least)
+                if _fits(piece, sized, slots, room, now):
+                    return sized
+    room += (slots - 1) * below
+    # One system has the whole room: the notes grow into it, the syllables with them.
+    staff = min(max(alone, look.staff_px), whole.staff_px * _ALONE * room / max(tall))
+    larger = replace(look, staff_px=staff, ribbon_px=round(look.ribbon_px * staff / look.staff_px, 1))
+    return _sized(piece, larger if staff > look.staff_px else look, 1, room, least)[0]
 
 
 def room_for(tall: Sequence[float], slots: int) -> float:
@@ -308,7 +337,10 @@ def _standing(piece: Piece, look: Look, slots: int, room: int, below: int) -> in
     return count if stand_in(tall, count, room + slots * below) else 0
 
 
-def _fits(piece: Piece, look: Look, slots: int, room: int) -> bool:
+def _fits(piece: Piece, look: Look, slots: int, room: int, tall: Sequence[float]) -> bool:
+    """Whether so many systems stand there once the last share their bars, so `tall` before."""
+    if not stand_in(tall, slots, room * _SHARED):
+        return False
     return stand_in([ceil(system.height) for system in engrave(piece, look).systems], slots, room)
 
 
@@ -344,19 +376,19 @@ def _grown(piece: Piece, look: Look, slots: int, room: int, most: float, below: 
     return at(fits) if fits > usual else look
 
 
-def _sized(piece: Piece, look: Look, slots: int, room: int, least: float) -> Look:
-    """The look with staves of such a size that a piece fits, as far as they may be made smaller."""
-    for _ in range(_TRIES):
+def _sized(piece: Piece, look: Look, slots: int, room: int, least: float) -> tuple[Look, list[float]]:
+    """The look with staves of such a size that a piece fits, as far as they may be made smaller, and how tall its
+    systems then are.
+    """
+    for tries in range(_TRIES + 1):
         tall = heights(piece, look)
         needed = room_for(tall, slots)
-        if needed > room and look.staff_px > least * 1.01:
-            words = 2.5 * look.ribbon_px * min(slots, len(tall))
-            share = (room - words) / max(1.0, needed - words)
-            staff = max(least, look.staff_px * max(0.5, share))
-        else:
+        if tries == _TRIES or needed <= room or look.staff_px <= least * 1.01:
             break
-        look = replace(look, staff_px=round(staff, 1))
-    return look
+        words = 2.5 * look.ribbon_px * min(slots, len(tall))
+        share = (room - words) / max(1.0, needed - words)
+        look = replace(look, staff_px=round(max(least, look.staff_px * max(0.5, share)), 1))
+    return look, tall
 
 
 def pattern_of(kind: str, key: Key, hands: str) -> Piece:

@@ -146,7 +146,7 @@ class Page:
         look: Look,
         height: int,
         below: int,
-        limits: tuple[float, float],
+        limits: tuple[float, float, float],
         asked: tuple[object, ...],
     ) -> None:
         setting = look, height, below, self._stand.fingering.on
@@ -172,11 +172,12 @@ class Page:
         assert self._stand.practice is not None
         hand = self._stand.practice.wish.plan.interval, self.house.settings.hand_size
         slots = self._wanted_slots
-        given = (piece, look, slots, height - below * slots, *limits, *hand)
+        least, most, usual = limits
+        given = (piece, look, slots, height - below * slots, least, most, *hand)
         fingering = self._stand.fingering
 
         def ask(waiting: jobs.Waiting | None, behind: bool = False) -> None:
-            terms = *given, self._bar(), waiting, below, fingering.whose, fingering.on
+            terms = *given, self._bar(), waiting, below, fingering.whose, fingering.on, usual
             self.house.workroom.ask(jobs.fitted, *terms, then=done, failed=failed, place="page", behind=behind)
 
         # What is seen comes first; a page with a few other fingers alone is as well read as it was meanwhile.

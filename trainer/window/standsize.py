@@ -30,9 +30,10 @@ def slots_for(places: layout.StandPlaces, canvas: Canvas, below: int) -> int:
     return max(least, int(places.music.height / (_base(canvas) * _USUAL_SPACE * _SYSTEM + below)))
 
 
-def limits(canvas: Canvas) -> tuple[float, float]:
-    """Pixels of the smallest and of the largest staff."""
-    return _base(canvas) * _LEAST_SPACE * 4, _base(canvas) * _MOST_SPACE * 4
+def limits(canvas: Canvas) -> tuple[float, float, float]:
+    """Pixels of the smallest, of the largest and of the usual staff."""
+    least, most, usual = (_base(canvas) * space * 4 for space in (_LEAST_SPACE, _MOST_SPACE, _USUAL_SPACE))
+    return least, most, usual
 
 
 def _base(canvas: Canvas) -> float:
