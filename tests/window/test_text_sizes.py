@@ -15,6 +15,7 @@ from trainer.window.canvas import SOLID, Box, Canvas
 from trainer.window.controls import Controls
 from trainer.window.house import House
 from trainer.window.keysview import VIEWS
+from trainer.window.settings import Settings
 
 SCENES = {scene.name: scene for scene in pictures.SCENES}
 SCREENS = (
@@ -31,9 +32,12 @@ SCREENS = (
     "work",
 )
 SIZES = ((960, 600), (1280, 800), (1920, 1080), (3840, 2160))
-# The smallest and the largest text at every size, those between at the two most usual.
+LAPTOP = (1366, 768)
+# The smallest and the largest text at every size, those between at the most usual.
 LOOKS = [(size, scale) for scale in (80, 200) for size in SIZES]
 LOOKS += [(size, scale) for scale in (100, 150) for size in SIZES[:2]]
+LOOKS += [(LAPTOP, scale) for scale in (100, 110, 125, 150)]
+LOOKS += [(SIZES[2], 125)]
 # No text may be smaller than this part of a fortieth of the window's height, however much there is to say.
 LEAST = 0.46
 # What stands in one part or another of a screen at every size.
@@ -86,6 +90,7 @@ def test_everything_is_said_whole_and_nothing_lies_on_anything(house: House, siz
         where = f"{house.screen.name}, {part}"
         check_words(canvas, where)
         check_controls(controls, canvas, where)
+        check_quiet_line(controls, canvas, where)
         shown |= {box.name for box in canvas.boxes}
     assert house.screen is not None
     wanted = ALWAYS.get(house.screen.name, ())
@@ -123,6 +128,30 @@ def check_controls(controls: Controls, canvas: Canvas, where: str) -> None:
     for one, other in itertools.combinations(placed, 2):
         common = one.rect.clip(other.rect)
         assert min(common.width, common.height) <= 2, f"{where}: {one.name} lies on {other.name}"
+
+
+def check_quiet_line(controls: Controls, canvas: Canvas, where: str) -> None:
+    """The line at the foot lies on nothing that can be clicked."""
+    for box in canvas.boxes:
+        if box.name == "quiet" and box.extent is not None:
+            under = [control.name for control in controls.all if depth_of(control.rect, box.extent) > 2]
+            assert under == [], f"{where}: {box.text!r} lies on {under}"
+
+
+def depth_of(one: Rect, other: Rect) -> int:
+    common = one.clip(other)
+    return min(common.width, common.height)
+
+
+@pytest.mark.parametrize("scale", [100, 110, 125])
+def test_larger_text_makes_nothing_in_setup_smaller(scale: int) -> None:
+    made = pictures.built(SCENES["setup"], LAPTOP, Settings(scale=scale))
+    sizes = []
+    for _ in parts(made):
+        canvas, _controls = made.laid()
+        sizes += [pixels(box) for box in canvas.boxes if box.name == "practice.hand"]
+    made.close()
+    assert min(sizes) >= 0.85 * LAPTOP[1] / 40 * scale / 100
 
 
 def laid(scene: str, scale: int = 100) -> dict[str, Box]:

@@ -30,6 +30,8 @@ PARTS = ("copy.music", "copy.pulse", "copy.slips", "copy.side")
 _WAYS = 0.86
 # The least and the most height of a line in the counts, in units.
 _TALLY_ROW = 0.95, 1.3
+# Their heading, in units.
+_TALLY_HEAD = 1.25
 # In units: the heading and the ways on of the panel of advice, each piece of advice, and the least for all of them.
 _ADVICE_ENDS, _ADVICE_EACH, _ADVICE_LEAST = 4.3, 3.1, 4.0
 
@@ -117,8 +119,9 @@ def lay_counts(take: Finished, canvas: Canvas, rect: Rect, syllables: str) -> No
     else:
         left, right = layout.columns(rect, [round(rect.width * 0.58), 0], round(1.2 * u))
         # Few lines stay together; of very many the hands' keep their place at the foot.
-        row = min(_TALLY_ROW[1] * u, (right.height - 0.6 * u) / (len(degrees) + len(hands) + 2))
-        together = [row * (len(degrees) + 1), row * (len(hands) + 1)]
+        heads = _TALLY_HEAD * u
+        row = min(_TALLY_ROW[1] * u, (right.height - 0.6 * u - 2 * heads) / max(1, len(degrees) + len(hands)))
+        together = [heads + row * len(degrees), heads + row * len(hands)]
         apart = [0.0, min(right.height * 0.42, 4.0 * u)]
         upper, lower = layout.rows(right, together if row >= _TALLY_ROW[0] * u else apart, round(0.6 * u))
     counted = [(say(f"cause.{cause}"), count) for cause, count in causes.most_common()]
@@ -201,10 +204,11 @@ def _tally(
 ) -> None:
     """A heading and, under it, words with bars as long as their count; before a cause stands its mark on the page."""
     u = canvas.unit
-    canvas.words(f"tally.{head}", Rect(rect.left, rect.top, rect.width, round(1.25 * u)), head, style=fonts.ITALIC,
-                 size=1.0, colour="graphite")  # fmt: skip
-    row = int(max(_TALLY_ROW[0] * u, min(_TALLY_ROW[1] * u, rect.height / (len(counted) + 1))))
-    room = max(1, (rect.height - row) // row)
+    top = Rect(rect.left, rect.top, rect.width, round(_TALLY_HEAD * u))
+    canvas.words(f"tally.{head}", top, head, style=fonts.ITALIC, size=1.0, colour="graphite")
+    under = rect.height - top.height
+    row = int(max(_TALLY_ROW[0] * u, min(_TALLY_ROW[1] * u, under / max(1, len(counted)))))
+    room = max(1, under // row)
     if len(counted) > room:
         # What there is no room for is not kept back: the last line counts it.
         rest = sum(count for _, count in counted[room - 1 :])
@@ -216,7 +220,7 @@ def _tally(
         max((canvas.width(word, fonts.ROMAN, 1.0) for word, _ in counted), default=0) + 6,
     )
     for at, (word, count) in enumerate(counted):
-        line = Rect(rect.left + before, rect.top + row * (at + 1), rect.width - before, row)
+        line = Rect(rect.left + before, top.bottom + row * at, rect.width - before, row)
         if at < len(causes):
             legend.lay(canvas, f"tally.mark.{at}", Rect(rect.left, line.top, before, row), causes[at], sign)
         canvas.words(f"tally.{head}.{at}", Rect(line.left, line.top, label_wide, row), word, least=0.75)

@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 # Units under the fields of the upper sections, the same for both: their rows stand in line.
 _UNDER = 1.9
+# What the upper and the lower sections need, in units, and the air between them.
+_UPPER, _LOWER, _BETWEEN = 12.6, 15.7, 0.8
 
 
 def lay(screen: Setup, canvas: Canvas, controls: Controls) -> None:
@@ -31,16 +33,16 @@ def lay(screen: Setup, canvas: Canvas, controls: Controls) -> None:
     if screen.clicking:
         controls.order("tap.space", "space", screen.tap_here)
     sections = (_lay_piano, _lay_page, _lay_practice, _lay_player)
-    if masthead.is_tight(places.body, canvas):
+    if masthead.is_tight(places.body, canvas) or places.body.height < (_UPPER + _BETWEEN + _LOWER) * u:
         names = [f"setup.{section}" for section in SECTIONS]
         body = masthead.parts(canvas, controls, places.body, names, screen.part, partial(setattr, screen, "part"))
         sections[screen.part](screen, canvas, controls, body)
     else:
         left, right = layout.columns(places.body, [0, 0], round(2.6 * u))
         # The lower sections have more to say.
-        upper = min(round(13.9 * u), places.body.height // 2)
+        upper = round(min(13.9 * u, places.body.height - (_BETWEEN + _LOWER) * u))
         for column, pair in ((left, (0, 2)), (right, (1, 3))):
-            for place, at in zip(layout.rows(column, [upper, 0], round(0.8 * u)), pair, strict=True):
+            for place, at in zip(layout.rows(column, [upper, 0], round(_BETWEEN * u)), pair, strict=True):
                 head = Rect(place.left, place.top, place.width, round(1.5 * u))
                 canvas.words(f"setup.{at}.head", head, say(f"setup.{SECTIONS[at]}"), style=fonts.ITALIC, size=1.15,
                              colour="brass")  # fmt: skip
