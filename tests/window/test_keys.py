@@ -68,6 +68,16 @@ def press(house: House, name: str) -> None:
     house.draw()
 
 
+def test_the_key_that_is_played_is_the_one_looked_at(house: House) -> None:
+    staging.stand_of(house, "aura-lee", "Gb")
+    house.go("keys")
+    assert screen(house).chosen == Key.parse("F#")
+    screen(house).choose(Key.parse("a"))
+    house.go("singer")
+    house.go("keys")
+    assert screen(house).chosen == Key.parse("a"), "what was chosen here stays"
+
+
 def test_arrows_go_round_the_circle_and_across_it(house: House) -> None:
     press(house, "right")
     assert screen(house).chosen == Key.parse("G")

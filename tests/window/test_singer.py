@@ -21,6 +21,7 @@ from trainer.scores.library import Shelf, find, own_folder
 from trainer.window import singing, staff, theme
 from trainer.window.barwords import time_words
 from trainer.window.canvas import Canvas
+from trainer.window.desk import Desk
 from trainer.window.house import House
 from trainer.window.settings import Settings
 from trainer.window.signs import F_CLEF, G_CLEF
@@ -119,6 +120,46 @@ def test_what_finds_nothing_stays_to_be_typed_anew_and_esc_leads_back_to_the_son
     assert house.console.focused("singer") == "find"
     struck(house, pygame.K_ESCAPE)
     assert (house.console.focused("singer"), screen(house).find) == ("songs", "")
+
+
+def put_on_stand(house: House, name: str, to: str) -> None:
+    stand = staging.stand_of(house, name, to)
+    assert stand.practice is not None
+    stand.begin(replace(stand.practice.wish, name=str(find(name))))
+
+
+def test_the_piece_of_the_desk_and_of_the_stand_is_the_song_here_until_another_is_chosen(house: House) -> None:
+    house.go("desk")
+    desk = house.screen
+    assert isinstance(desk, Desk)
+    desk.search("winter, ade")
+    house.go("singer")
+    chosen = screen(house).entry
+    assert chosen is not None
+    assert chosen.title == "Winter, ade"
+    choose(house, "Aura Lee")
+    house.go("desk")
+    house.go("singer")
+    chosen = screen(house).entry
+    assert chosen is not None
+    assert chosen.title == "Aura Lee", "what was chosen here stays"
+    put_on_stand(house, "greensleeves", "f")
+    house.go("singer")
+    screen(house).search("aura")
+    house.go("desk")
+    desk.search("winter, ade")
+    house.go("singer")
+    chosen = screen(house).entry
+    assert chosen is not None
+    assert (chosen.title, screen(house).find) == ("Winter, ade", "")
+
+
+def test_a_piece_put_on_the_stand_with_no_desk_before_it_is_the_song_here(house: House) -> None:
+    put_on_stand(house, "greensleeves", "f")
+    house.go("singer")
+    chosen = screen(house).entry
+    assert chosen is not None
+    assert chosen.title == "Greensleeves"
 
 
 def test_while_the_shelf_is_read_nothing_is_said_not_to_match(house: House) -> None:

@@ -116,6 +116,16 @@ class Desk(Screen):
     # What is on it
 
     @property
+    def in_hand(self) -> str:
+        """The file of the piece chosen here, or put on the stand since; empty before anything is."""
+        if not hasattr(self, "entries"):
+            return self.house.on_stand.name if self.house.on_stand is not None else ""
+        self._as_on_stand()
+        # The first piece of the shelf is chosen before anybody chooses.
+        touched = self.chosen or self.find or self._followed is not None
+        return self.entry.path if self.entry is not None and touched else ""
+
+    @property
     def shown(self) -> list[Entry]:
         """The shelf through its filters."""
         return [

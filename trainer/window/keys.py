@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from trainer.coaching.schedule import Suggestion
     from trainer.listening.press import Event
     from trainer.window.house import House
+    from trainer.window.practice import Wish
 
 
 class Keys(Screen):
@@ -40,6 +41,8 @@ class Keys(Screen):
     def __init__(self, house: House) -> None:
         super().__init__(house)
         self.chosen = Key.parse("C")
+        # What lay on the stand when it was looked last.
+        self._followed: Wish | None = None
         # The view shown where there is no room for all, see `keysview.VIEWS`.
         self.view = 0
         self.found = Found()
@@ -53,6 +56,10 @@ class Keys(Screen):
         self.entries = Shelf().entries
         self.found = Found()
         self.down = frozenset()
+        wish = self.house.on_stand
+        if wish is not None and wish is not self._followed:
+            # What is played now is looked at first.
+            self._followed, self.chosen = wish, Key.parse(canonical(wish.plan.target))
         journal = self.house.journal
         if journal is not None:
             try:

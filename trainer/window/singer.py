@@ -51,6 +51,8 @@ class SingerScreen(Screen):
         self.entries: list[Entry] = []
         self.find = ""
         self.song = 0
+        # The file of the piece that was in hand when it was looked last.
+        self._followed = ""
         self.set_list = SetListPage(self)
         self.warm_up = WarmUpPage(self)
         self.singer = 0
@@ -102,7 +104,22 @@ class SingerScreen(Screen):
         paths = [entry.path for entry in self.shown]
         if chosen is not None and chosen.path in paths:
             self.song = paths.index(chosen.path)
+        self._follow()
         self.consider()
+
+    def _follow(self) -> None:
+        """What was chosen at the Desk or put on the stand since is the song here, too."""
+        from trainer.window.desk import Desk
+
+        path = self.house.screen_of(Desk).in_hand
+        if path == self._followed or path not in {entry.path for entry in self.entries}:
+            return
+        self._followed = path
+        if path not in {entry.path for entry in self.shown}:
+            self.find = ""
+        chosen = [entry.path for entry in self.shown].index(path)
+        if chosen != self.song:
+            self.song, self.line = chosen, 0
 
     def read(self) -> None:
         """The set list, and with it what the warm-up is made from."""
