@@ -14,6 +14,7 @@ from tools import staging
 from trainer.following import marks
 from trainer.listening.clock import now
 from trainer.listening.press import Press
+from trainer.music.piece import LEFT, RIGHT
 from trainer.music.transpose import plan, transposed
 from trainer.session import A_TEMPO
 from trainer.window import advice, legend, pencil
@@ -227,6 +228,18 @@ def test_four_clean_bars_of_sixteen_are_no_clean_piece() -> None:
     texts = {box.name: box.text for box in house.canvas.boxes}
     assert said in texts["copy.key"]
     assert texts["copy.clean"] == f"Nothing to mark in {said}; the rest was not played."
+
+
+def test_of_one_hand_alone_where_both_were_asked_for_it_is_said_that_the_other_was_silent() -> None:
+    for played, silent in ((RIGHT, LEFT), (LEFT, RIGHT)):
+        house = house_of((1280, 800))
+        stand = staging.stand_of(house, "aura-lee", "Eb")
+        assert stand.practice is not None
+        for note in stand.practice.wish.expected.notes:
+            if note.hand == played:
+                house.hear(Press(float(note.onset) * 0.5, note.midi, 64), now())
+        stand.stop()
+        assert said_of_notes(house) == f"Every note as it should be; the {silent} hand silent."
 
 
 def rounds(house: House, begun: list[range], name: str = "ode-to-joy", to: str = "Ab") -> Finished:

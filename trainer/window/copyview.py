@@ -133,9 +133,13 @@ def lay_counts(take: Finished, canvas: Canvas, rect: Rect, syllables: str) -> No
 
 
 def _clean_words(take: Finished) -> str:
-    """What there is to say where no note is to be marked: how far it went, and by what way."""
+    """What there is to say where no note is to be marked: how far it went, by what way, and without which hand."""
     counted = Counter(move.kind for move in take.settled.moves)
-    moves = ", ".join(say(f"copy.{kind}", often=often(counted[kind])) for kind in marks.MOVES if counted[kind])
+    besides = [say(f"copy.{kind}", often=often(counted[kind])) for kind in marks.MOVES if counted[kind]]
+    if take.reach is not None and not take.reach.share:
+        played = {take.piece.notes[mark.note].hand for mark in take.settled.marks if mark.note is not None}
+        besides += [say(f"copy.silent.{hand}") for hand in take.piece.hands if hand not in played]
+    moves = ", ".join(besides)
     name = "copy.moved" if moves else "copy.clean"
     if take.settled.shift:
         return say(f"{name}.lay", moves=moves)

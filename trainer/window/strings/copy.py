@@ -28,6 +28,8 @@ WORDS: dict[str, str] = {
     "copy.went-back": "gone back {often}",
     "copy.skipped": "skipped {often}",
     "copy.hesitated": "waited {often}",
+    "copy.silent.right": "the right hand silent",
+    "copy.silent.left": "the left hand silent",
     "copy.once": "once",
     "copy.twice": "twice",
     "copy.often": "{count} times",
