@@ -12,13 +12,12 @@ from pygame import Rect
 from trainer.listening.press import Event
 from trainer.scores.engraving import Look
 from trainer.scores.verses import verses_in
-from trainer.window import copyview, curve, fonts, jobs, layout, masthead, music, sheetmusic
+from trainer.window import copyahead, copyview, curve, fonts, jobs, layout, masthead, music, sheetmusic
 from trainer.window.advice import advise
 from trainer.window.advised import Advice
 from trainer.window.canvas import CENTRE, Canvas
 from trainer.window.controls import Controls
 from trainer.window.drawing import Drawing
-from trainer.window.fingered import Whose
 from trainer.window.finished import Finished
 from trainer.window.jobs import Drawn
 from trainer.window.marking import Marking, of_notes
@@ -32,10 +31,8 @@ from trainer.window.strings import key_name, say
 from trainer.window.theme import hexed
 from trainer.window.workroom import told
 
-# Height of a staff in units of a fortieth of the window's height, and at most where there is room.
-_STAFF = 1.42
+# Height of a staff where there is room, at most, in units of `copyahead.base_of`.
 _LARGE_STAFF = 2.0
-_LARGEST_SCALE = 1.5
 # Pixels by which a short piece set larger is set smaller again when it leaves its page: the engraver knows no size
 # between (`Look.staff_px`).
 _STEP = 4
@@ -142,7 +139,7 @@ class Copy(Screen):
             )
             self._lay_part(canvas, controls, body)
             return
-        left, right = layout.columns(places.body, [round(places.body.width * 0.635), 0], round(1.8 * canvas.unit))
+        left, right = copyahead.beside(canvas)
         curve_high = round(min(6.0 * canvas.unit, left.height * 0.24))
         page, _, pulse = layout.rows(left, [0, round(0.5 * canvas.unit), curve_high])
         self._lay_page(canvas, controls, page)
@@ -179,17 +176,14 @@ class Copy(Screen):
     def _want(self, canvas: Canvas, rect: Rect) -> None:
         take = self.take
         assert take is not None
-        base = canvas.size[0] / 53 if layout.is_tall(canvas) else canvas.size[1] / 40
-        # Who wants large text wants large notes, as far as two bars still stand beside each other.
-        base *= max(1.0, min(canvas.scale, _LARGEST_SCALE))
         voice = self.house.settings.voice
-        look = Look(rect.width, round(base * _STAFF, 1), ribbon_px=0.0, fingers=False, words=voice, verse=self.verse)
+        look = copyahead.look_of(canvas, rect.width, voice, self.verse)
         asked = (id(take.piece), look.width_px, look.staff_px, rect.height, voice, look.verse)
         if asked == self._asked:
             return
         self._asked = asked
         self.trouble = ""
-        self._engrave(take, look, rect.height - _foot_height(canvas), base * _LARGE_STAFF, asked)
+        self._engrave(take, look, rect.height - _foot_height(canvas), copyahead.base_of(canvas) * _LARGE_STAFF, asked)
 
     def _verse_played(self) -> int:
         """The verse that lay on the page; where that is not known the one on the Stand while the piece of the take lies
@@ -238,8 +232,7 @@ class Copy(Screen):
                 self.trouble = told(trouble, "stand.not-engraved")
 
         house = self.house
-        whose = Whose(str(house.journal_file.parent), house.settings.player)
-        given = take.piece, look, take.plan.interval, whose, 0, _FIRST
+        given = take.piece, look, take.plan.interval, copyahead.whose(house), 0, _FIRST
         house.workroom.ask(jobs.copied, *given, then=done, failed=failed, place="copy")
 
     def _near(self, score: Score) -> int | None:

@@ -176,6 +176,11 @@ def copied(piece: Piece, look: Look, move: Interval, whose: Whose, near: int = 0
     return replace(engraved(piece, look, near, first), fingered=known)
 
 
+def copied_ahead(piece: Piece, look: Look, move: Interval, whose: Whose) -> None:
+    """Lay out what `copied` will be asked for: it is kept on disk, and nothing of it is handed over."""
+    copied(piece, look, move, whose)
+
+
 def fitted(
     piece: Piece,
     look: Look,

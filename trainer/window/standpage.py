@@ -19,6 +19,7 @@ from trainer.window.canvas import Canvas
 from trainer.window.chordrow import Chords
 from trainer.window.chordrow import height as chords_height
 from trainer.window.clefrow import Readings
+from trainer.window.copyahead import Ahead
 from trainer.window.drawing import Drawing
 from trainer.window.fingered import Fingered
 from trainer.window.jobs import Drawn
@@ -56,6 +57,7 @@ class Page:
         self.house = stand.house
         self.score: Score | None = None
         self.trouble = ""
+        self._ahead = Ahead(self.house)
         self.slots = self._wanted_slots = 2
         self._readings: Readings | None = None
         self._moves_drawn = 0
@@ -351,9 +353,10 @@ class Page:
 
     def mark(self, mark: Mark, press: Press) -> None:
         """Draw what was just said of a press, and where the player has gone."""
+        assert self._stand.practice is not None
+        self._ahead.played(self._stand.practice, self.verse)
         if self.marking is None:
             return
-        assert self._stand.practice is not None
         whole = self._stand.practice.session.whole
         if not whole.is_of_all(mark):
             self.marking.add(whole.as_told(mark), press)
