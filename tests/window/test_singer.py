@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pathlib
 import time
 from collections.abc import Iterator
 from dataclasses import replace
@@ -18,6 +19,8 @@ from trainer.listening.press import Press, Release
 from trainer.music.keys import Key
 from trainer.music.pitch import SpelledPitch
 from trainer.scores.library import Shelf, find, own_folder
+from trainer.scores.reading import read
+from trainer.scores.writing import to_musicxml
 from trainer.window import singing, staff, theme
 from trainer.window.barwords import time_words
 from trainer.window.canvas import Canvas
@@ -152,6 +155,27 @@ def test_the_piece_of_the_desk_and_of_the_stand_is_the_song_here_until_another_i
     chosen = screen(house).entry
     assert chosen is not None
     assert (chosen.title, screen(house).find) == ("Winter, ade", "")
+
+
+def test_a_song_that_lies_on_the_stand_and_not_on_the_shelf_is_the_song_here_too(
+    house: House, tmp_path: pathlib.Path
+) -> None:
+    file = tmp_path / "tonight.musicxml"
+    song = read(find("la-partenza"))
+    file.write_text(to_musicxml(replace(song, title="Tonight")), encoding="utf-8")
+    shelf = len(screen(house).entries)
+    house.go("desk")
+    house.open_file(str(file))
+    house.go("singer")
+    singer = screen(house)
+    assert singer.entry is not None
+    assert (singer.entry.title, len(singer.entries)) == ("Tonight", shelf + 1)
+    assert singer.suited is not None
+    choose(house, "Aura Lee")
+    house.go("desk")
+    house.go("singer")
+    assert singer.entry is not None
+    assert (singer.entry.title, len(singer.entries)) == ("Aura Lee", shelf + 1)
 
 
 def test_a_piece_put_on_the_stand_with_no_desk_before_it_is_the_song_here(house: House) -> None:

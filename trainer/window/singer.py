@@ -21,6 +21,7 @@ from trainer.window.canvas import Canvas
 from trainer.window.controls import Controls
 from trainer.window.screen import Screen
 from trainer.window.singerlist import SetListPage
+from trainer.window.singersong import InHand
 from trainer.window.singerwarm import WarmUpPage
 from trainer.window.singerwords import PAGES, PLAYERS, SET_LIST, WARM_UP, pitch_of, voice_named
 from trainer.window.strings import say
@@ -51,8 +52,7 @@ class SingerScreen(Screen):
         self.entries: list[Entry] = []
         self.find = ""
         self.song = 0
-        # The file of the piece that was in hand when it was looked last.
-        self._followed = ""
+        self.in_hand = InHand(self)
         self.set_list = SetListPage(self)
         self.warm_up = WarmUpPage(self)
         self.singer = 0
@@ -100,21 +100,15 @@ class SingerScreen(Screen):
     def _shelved(self, entries: list[Entry]) -> None:
         """The shelf as it is now; the chosen song stays chosen."""
         chosen = self.entry
-        self.entries = [entry for entry in entries if entry.notes]
+        self.entries = self.in_hand.among(entries)
         paths = [entry.path for entry in self.shown]
         if chosen is not None and chosen.path in paths:
             self.song = paths.index(chosen.path)
-        self._follow()
+        self.in_hand.follow()
         self.consider()
 
-    def _follow(self) -> None:
-        """What was chosen at the Desk or put on the stand since is the song here, too."""
-        from trainer.window.desk import Desk
-
-        path = self.house.screen_of(Desk).in_hand
-        if path == self._followed or path not in {entry.path for entry in self.entries}:
-            return
-        self._followed = path
+    def bring_forward(self, path: str) -> None:
+        """Choose a song by its file."""
         if path not in {entry.path for entry in self.shown}:
             self.find = ""
         chosen = [entry.path for entry in self.shown].index(path)
