@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Any
 
 import pygame
@@ -94,6 +95,23 @@ def test_the_line_at_the_place_begins_under_the_words() -> None:
     line = next(box for box in house.canvas.boxes if box.name == "hairline")
     music = next(box for box in house.canvas.boxes if box.name == "music.0")
     assert line.rect.top > music.rect.top + reach(stand)
+
+
+def test_the_beat_of_the_count_in_lies_on_no_word(monkeypatch: pytest.MonkeyPatch) -> None:
+    house, stand = stand_of(song())
+    monkeypatch.setattr(stand.pace, "counting", lambda: 1)
+    places = {}
+    for voice in (True, False):
+        house.settings = replace(house.settings, voice=voice)
+        house.draw()
+        house.draw()
+        assert house.canvas is not None
+        boxes = {box.name: box for box in house.canvas.boxes}
+        assert boxes["count"].extent is not None
+        places[voice] = boxes["count"].extent, boxes["hairline"].rect
+    (sung, line), (plain, other) = places[True], places[False]
+    assert sung.right <= line.left, "the first word is over the first note"
+    assert plain.left >= other.left
 
 
 def test_the_glimpse_shows_the_singers_key_too() -> None:

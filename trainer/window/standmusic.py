@@ -10,7 +10,7 @@ from pygame import Rect
 
 from trainer.music.piece import BOTH
 from trainer.window import chordrow, clefrow, folding, fonts, layout, sheetmusic
-from trainer.window.canvas import CENTRE, OVER, Canvas
+from trainer.window.canvas import CENTRE, LEFT, OVER, RIGHT, Canvas
 from trainer.window.music import Score
 from trainer.window.practice import ENDED
 from trainer.window.strings import say
@@ -166,19 +166,18 @@ def _place_line(stand: Stand, canvas: Canvas, score: Score, shown: list[int], co
 
 
 def _count(stand: Stand, canvas: Canvas, score: Score, at: int, x: float, corner: tuple[int, int]) -> None:
-    """The beat of the count-in, large, over the place."""
+    """The beat of the count-in, large, over the place; in a song before it, where the first word is not."""
     beat = stand.pace.counting()
     if not beat:
         return
     system = score.systems[at]
     size = 2.4 * canvas.unit
-    rect = Rect(
-        round(corner[0] + x + system.space),
-        round(corner[1] + system.staves[0].top - size * 1.05),
-        round(size * 1.2),
-        round(size),
-    )
-    canvas.words("count", rect, str(beat), style=fonts.ITALIC, size=2.4, colour="brass", kind=OVER)
+    wide = round(size * 1.2)
+    sung = bool(system.sung)
+    left = x - system.space - wide if sung else x + system.space
+    rect = Rect(round(corner[0] + left), round(corner[1] + system.staves[0].top - size * 1.05), wide, round(size))
+    canvas.words("count", rect, str(beat), style=fonts.ITALIC, size=2.4, colour="brass", kind=OVER,
+                 align=RIGHT if sung else LEFT)  # fmt: skip
 
 
 __all__ = ["lay"]
