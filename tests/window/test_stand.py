@@ -1057,6 +1057,23 @@ def test_what_a_small_keyboard_has_no_key_for_is_no_slip_and_not_waited_for(hous
     assert stand.practice.right == 4
 
 
+@pytest.mark.parametrize("all_of_it", [True, False])
+def test_enter_right_after_the_last_note_leads_to_the_marked_copy(house: House, all_of_it: bool) -> None:
+    stand = staging.stand_of(house, "ode-to-joy", "F")
+    assert stand.practice is not None
+    notes = stand.practice.wish.expected.notes
+    for note in notes if all_of_it else notes[:-4]:
+        house.hear(Press(float(note.onset) * 0.5, note.midi, 64), now())
+    house.draw()
+    assert house.canvas is not None
+    words = " ".join(box.text for box in house.canvas.boxes if box.name.startswith("hint"))
+    assert (say("stand.copy") in words) is all_of_it
+    house.handle(pygame.event.Event(pygame.KEYDOWN, key=pygame.K_RETURN, mod=0, unicode="", scancode=0))
+    assert stand.practice.phase == ENDED
+    assert house.screen is not None
+    assert house.screen.name == ("copy" if all_of_it else "stand")
+
+
 def test_a_figure_stands_in_the_margin_once_there_is_something_to_tell(house: House) -> None:
     stand = staging.stand_of(house, "ode-to-joy", "-2")
 

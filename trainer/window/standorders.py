@@ -72,6 +72,27 @@ class Orders:
             else:
                 stand.stop()
 
+    @property
+    def _over(self) -> bool:
+        """Whether a take that still goes on has been played to its end."""
+        practice = self._stand.practice
+        return (
+            practice is not None and practice.phase == PLAYING and practice.wish.loop is None and practice.finished
+            and not self._stand.tested
+        )  # fmt: skip
+
+    def stop(self) -> None:
+        """End the take; of one that has been played to its end, on to its marked copy at once."""
+        over, rounds = self._over, self.house.rounds
+        self._stand.stop()
+        if not over:
+            return
+        said = self.house.notice
+        self._stand.stop()
+        if said is not None and rounds.lasting:
+            # A rest that is due, a step that is over, a key that has opened.
+            self.house.notice = replace(said, words=rounds.lasting)
+
     # Another take of the piece
 
     def tempo(self, by: int) -> None:
@@ -241,7 +262,7 @@ class Orders:
             *row,
             ("begin" if begin else "again", "space", stand.again, "space"),
             ("keys", "f10", self.show_keys, "f10"),
-            ("copy" if ended else "stop", "enter", stand.stop, "return"),
+            ("copy" if ended or self._over else "stop", "enter", self.stop, "return"),
             ("page", "esc", self.show_keys, "escape")
             if stand.keys_shown
             else ("desk", "esc", partial(self.house.go, "desk"), "escape"),
