@@ -18,8 +18,9 @@ from trainer.scores.library import find
 from trainer.scores.preparing import Print
 from trainer.scores.reading import read
 from trainer.scores.writing import to_musicxml
-from trainer.window import jobs
+from trainer.window import fitting, jobs
 from trainer.window.fingered import Whose, fingered
+from trainer.window.fitting import Room, Waiting
 
 
 @pytest.fixture(autouse=True)
@@ -30,19 +31,19 @@ def own_home() -> Iterator[None]:
 
 def test_another_key_has_its_own_fingers_on_a_page_as_large_found_once(monkeypatch: pytest.MonkeyPatch) -> None:
     sizes: list[Look] = []
-    fitting = jobs._fitting
+    found = fitting.fitting
 
     def counted(*given: object) -> Look:
-        sizes.append(fitting(*given))  # type: ignore[arg-type]
+        sizes.append(found(*given))  # type: ignore[arg-type]
         return sizes[-1]
 
-    monkeypatch.setattr(jobs, "_fitting", counted)
+    monkeypatch.setattr(jobs, "fitting", counted)
     piece = read(find("petzold-minuet-in-g"))
     look = Look(1200, 36.0, ribbon_px=26.0)
     pages = []
     for semitones in (-3, -4):
         move = by_semitones(piece.key, semitones).interval
-        pages.append(jobs.fitted(piece, look, 2, 640, 18.0, 60.0, move, "medium"))
+        pages.append(jobs.fitted(piece, look, Room(2, 640, 18.0, 60.0), move, "medium"))
     assert len(sizes) == 1
     assert {page.engraved.look.staff_px for page in pages} == {sizes[0].staff_px}
     fingers = [fingered(piece, by_semitones(piece.key, by).interval, "medium")[0].notes for by in (-3, -4)]
@@ -60,20 +61,20 @@ def test_the_next_system_is_worth_more_than_slurs_and_dynamics_and_these_more_th
     with_all, without = tallest(look), tallest(replace(look, stacked=False, expression=False))
     assert with_all > 1.1 * without
     for room, shown in ((2 * with_all + 2, True), (2 * without + 2, False), (with_all + 2, True)):
-        found = jobs._fitting(piece, look, 2, round(room), look.staff_px, look.staff_px)
+        found = fitting.fitting(piece, look, Room(2, round(room), look.staff_px, look.staff_px))
         assert found.expression is shown
 
 
 def test_systems_need_room_for_their_neighbours_and_not_for_the_tallest_of_the_piece() -> None:
-    assert jobs.room_for([200, 120, 130, 210], 2) == 340
-    assert jobs.room_for([200, 120, 130, 210], 1) == 210
-    assert jobs.room_for([200], 2) == 200
+    assert fitting.room_for([200, 120, 130, 210], 2) == 340
+    assert fitting.room_for([200, 120, 130, 210], 1) == 210
+    assert fitting.room_for([200], 2) == 200
     piece = read(find("petzold-minuet-in-g"))
     look = Look(1039, 36.0, ribbon_px=23.0, expression=True)
     tall = [system.height for system in engrave(piece, look).systems]
-    room = round(jobs.room_for(tall, 2)) + 2
+    room = round(fitting.room_for(tall, 2)) + 2
     assert room < 2 * max(tall)
-    found = jobs._fitting(piece, look, 2, room, 20.0, 60.0)
+    found = fitting.fitting(piece, look, Room(2, room, 20.0, 60.0))
     assert (found.staff_px, found.stacked, found.expression) == (36.0, True, True)
 
 
@@ -92,7 +93,11 @@ def test_how_large_a_piece_fits_is_measured_and_drawn_once(monkeypatch: pytest.M
     tall = engraving.heights(piece, look)
     drawings.clear()
     jobs.fitted(
-        piece, look, 2, round(jobs.room_for(tall, 2) * 0.8), 18.0, 60.0, by_semitones(piece.key, 0).interval, "medium"
+        piece,
+        look,
+        Room(2, round(fitting.room_for(tall, 2) * 0.8), 18.0, 60.0),
+        by_semitones(piece.key, 0).interval,
+        "medium",
     )
     assert drawings.count(True) == 1
     assert len(drawings) > 1
@@ -103,27 +108,27 @@ def test_a_piece_that_stands_there_as_a_whole_is_as_large_as_the_room_allows() -
     asked = (("garden-gate", True, 607), ("grey-rain", False, 310), ("petzold-minuet-in-g", False, 607))
     for name, larger, room in asked:
         piece = read(find(name))
-        found = jobs._fitting(piece, look, 2, room, 34.0, 108.0)
+        found = fitting.fitting(piece, look, Room(2, room, 34.0, 108.0))
         assert (found.staff_px > 1.5 * look.staff_px) is larger
         if larger:
             # The syllables grow with the notes.
             assert found.ribbon_px / found.staff_px == pytest.approx(look.ribbon_px / look.staff_px, abs=0.01)
         tall = [system.height for system in engrave(piece, found).systems]
-        assert jobs.stand_in(tall, len(tall) if larger else 2, room)
+        assert fitting.stand_in(tall, len(tall) if larger else 2, room)
     # In a room twice as high it takes more systems than are seen of a piece that goes on.
     piece = read(find("grey-rain"))
-    found = jobs._fitting(piece, replace(look, width_px=1000), 2, 1400, 34.0, 80.0)
+    found = fitting.fitting(piece, replace(look, width_px=1000), Room(2, 1400, 34.0, 80.0))
     tall = [system.height for system in engrave(piece, found).systems]
     assert len(tall) > 2
-    assert jobs.standing(tall, 2, 1400) == len(tall)
+    assert fitting.standing(tall, 2, 1400) == len(tall)
 
 
 def test_rows_under_the_systems_leave_a_piece_less_room_to_grow() -> None:
     piece, look = read(find("grey-rain")), Look(1480, 52.0, ribbon_px=32.8)
-    plain, rows = (jobs._fitting(piece, look, 2, 1240 - 2 * below, 34.0, 108.0, below) for below in (0, 100))
+    plain, rows = (fitting.fitting(piece, look, Room(2, 1240 - 2 * below, 34.0, 108.0, below)) for below in (0, 100))
     assert look.staff_px < rows.staff_px < plain.staff_px
     tall = [system.height + 100 for system in engrave(piece, rows).systems]
-    assert jobs.room_for(tall, len(tall)) <= 1240
+    assert fitting.room_for(tall, len(tall)) <= 1240
 
 
 def test_a_piece_is_written_out_once_for_staves_of_every_size(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -155,24 +160,24 @@ def test_of_a_song_one_system_of_which_has_room_takes_the_room_beside_it_too(mon
         laid.append(look.staff_px)
         return measured(piece, look)
 
-    monkeypatch.setattr(jobs, "heights", counted)
-    found = jobs._fitting(piece, look, 2, room, 24.0, 76.0, 0, 48.0)
+    monkeypatch.setattr(fitting, "heights", counted)
+    found = fitting.fitting(piece, look, Room(2, room, 24.0, 76.0, alone=48.0))
     assert look.staff_px < found.staff_px <= 48.0
     assert found.ribbon_px / found.staff_px == pytest.approx(look.ribbon_px / look.staff_px, rel=0.25)
-    assert jobs.stand_in([system.height for system in engrave(piece, found).systems], 1, room)
+    assert fitting.stand_in([system.height for system in engrave(piece, found).systems], 1, room)
     # Sizes in which two systems cannot stand are not all tried: each costs a song seconds.
     assert len(laid) <= 5
-    assert jobs._fitting(piece, look, 2, room, 24.0, 76.0).staff_px == look.staff_px
+    assert fitting.fitting(piece, look, Room(2, room, 24.0, 76.0)).staff_px == look.staff_px
 
 
 def test_a_long_song_of_which_one_system_has_room_comes_as_its_beginning_too() -> None:
     song = read(find("la-partenza"))
-    times = -(-jobs._LONG // len(song.bars))
+    times = -(-fitting.LONG // len(song.bars))
     piece = repeated(song, times)
     look = Look(1039, 36.0, ribbon_px=23.0, words=True, expression=True)
     room = round(max(engraving.heights(song, look)) * 1.2)
     move = by_semitones(piece.key, 0).interval
-    drawn = jobs.fitted(piece, look, 2, room, 24.0, 76.0, move, "medium", 0, jobs.Waiting(), alone=48.0)
+    drawn = jobs.fitted(piece, look, Room(2, room, 24.0, 76.0, alone=48.0), move, "medium", 0, Waiting())
     assert not drawn.whole
     assert len(drawn.engraved.systems) > 1
 
@@ -196,7 +201,7 @@ def test_what_is_kept_of_a_page_never_gives_one_players_fingers_to_another(tmp_p
     def page(player: str, every: bool = False, by: int = -2) -> tuple[dict[int, int], str]:
         whose = Whose(str(tmp_path), player)
         interval = by_semitones(piece.key, by).interval
-        drawn = jobs.fitted(piece, look, 2, 640, 18.0, 60.0, interval, "medium", 0, None, 0, whose, every)
+        drawn = jobs.fitted(piece, look, Room(2, 640, 18.0, 60.0), interval, "medium", 0, None, whose, every)
         laid = engrave(fingered(piece, interval, "medium", whose, every)[0], drawn.engraved.look)
         return dict(drawn.fingered.said), "".join(system.svg for system in laid.systems)
 

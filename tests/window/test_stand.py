@@ -27,7 +27,7 @@ from trainer.scores.engraving import Engraved, Look
 from trainer.scores.library import describe, find
 from trainer.scores.writing import to_musicxml
 from trainer.session import A_TEMPO, PRIMA_VISTA, SENZA_MISURA, Session
-from trainer.window import jobs, layout, ribbon, standmargin, standtime, standview
+from trainer.window import fitting, jobs, layout, ribbon, standmargin, standtime, standview
 from trainer.window.house import House
 from trainer.window.music import Score
 from trainer.window.practice import ENDED, PLAYING, READY, TEMPO_STEPS, Practice, written_tempo
@@ -236,13 +236,13 @@ def test_a_tall_system_gives_way_to_its_neighbours_alone_and_none_moves_while_it
     # Every finger is printed, though two of the tallest would not stand under each other.
     assert stand.page.slots == 2
     assert score.engraved.look.stacked
-    assert 2 * max(high) > room.height * jobs.OVER
+    assert 2 * max(high) > room.height * fitting.OVER
     tops: dict[int, set[int]] = {}
     for upper in range(len(high) - 1):
         shown = [upper, upper + 1][:: -1 if upper % 2 else 1]
         corners = slot_corners(room, score, shown)
         over, under = corners[0][1] + high[shown[0]], corners[1][1]
-        assert over - under <= room.height * (jobs.OVER - 1)
+        assert over - under <= room.height * (fitting.OVER - 1)
         assert corners[0][1] >= room.top
         assert under + high[shown[1]] <= room.bottom + 1
         for at, (_, top) in zip(shown, corners, strict=True):

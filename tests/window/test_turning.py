@@ -18,7 +18,7 @@ from trainer.scores import engraving
 from trainer.scores.engraving import Staff
 from trainer.scores.library import find
 from trainer.scores.reading import read
-from trainer.window import folding, jobs, layout
+from trainer.window import fitting, folding, layout
 from trainer.window.house import House
 from trainer.window.inking import Ink
 from trainer.window.music import Score, System
@@ -252,7 +252,7 @@ def test_however_many_stand_there_the_next_is_among_them_and_each_keeps_its_plac
 def test_where_a_third_system_has_no_room_two_stand_with_all_they_have() -> None:
     piece = read(find("petzold-minuet-in-g"))
     look = engraving.Look(1040, 36.0, ribbon_px=23.0, expression=True)
-    assert jobs.room_for([200, 120, 130], 3) == 600
-    two = jobs.room_for([system.height for system in engraving.engrave(piece, look).systems], 2)
-    found = jobs._fitting(piece, look, 3, round(two) + 4, 34.0, 60.0)
+    assert fitting.room_for([200, 120, 130], 3) == 600
+    two = fitting.room_for([system.height for system in engraving.engrave(piece, look).systems], 2)
+    found = fitting.fitting(piece, look, fitting.Room(3, round(two) + 4, 34.0, 60.0))
     assert (found.staff_px, found.stacked, found.expression) == (36.0, True, True)

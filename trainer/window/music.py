@@ -13,6 +13,7 @@ import pygame
 from trainer.music.piece import Piece
 from trainer.scores.engraving import Engraved
 from trainer.scores.systems import FingerPlace
+from trainer.window.fitting import standing
 from trainer.window.inking import Alpha, Ink
 from trainer.window.jobs import Drawn
 from trainer.window.pencil import Mask, Spot
@@ -130,6 +131,12 @@ class Score:
             return True
         moments = self.piece.moments
         return self.holds(moments[min(moment, len(moments) - 1)].onset)
+
+    def standing(self, slots: int, height: float, below: int) -> int:
+        """How many systems stand under each other in a room so many pixels high, `below` of them free under each:
+        the whole piece where it has room, else `slots` at most and one at least.
+        """
+        return standing([system.size[1] + below for system in self.systems], slots, height)
 
     def holds(self, onset: Fraction) -> bool:
         """Whether the bar of a place in the music stands in one of these."""

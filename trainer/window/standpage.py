@@ -22,6 +22,7 @@ from trainer.window.clefrow import Readings
 from trainer.window.copyahead import Ahead
 from trainer.window.drawing import Drawing
 from trainer.window.fingered import Fingered
+from trainer.window.fitting import Room, Waiting
 from trainer.window.jobs import Drawn
 from trainer.window.marking import Marking, of_notes
 from trainer.window.music import Score
@@ -58,7 +59,7 @@ class Page:
         self.score: Score | None = None
         self.trouble = ""
         self._ahead = Ahead(self.house)
-        self.slots = self._wanted_slots = 2
+        self.slots = 2
         self._readings: Readings | None = None
         self._moves_drawn = 0
         self._tone = ""
@@ -69,9 +70,9 @@ class Page:
         # The page as a whole, while a part of it stands there set anew.
         self._whole: Score | None = None
         # What the page was set for: its look, the room it stands in, whether every note bears its finger.
-        self._setting: tuple[Look, int, int, bool] | None = None
+        self._setting: tuple[Look, Room, bool] | None = None
         # The same of a whole page that is being laid out behind what is seen.
-        self._under_way: tuple[Look, int, int, bool] | None = None
+        self._under_way: tuple[Look, Room, bool] | None = None
         # The fingers it bears, how often the player said another, and what was last said of their file.
         self.fingered = Fingered()
         self._said_anew = 0
@@ -114,21 +115,30 @@ class Page:
         assert self._stand.practice is not None
         piece = self._stand.practice.wish.piece
         look = self.look(places, canvas)
-        below = self.below(canvas)
+        room = standsize.room(places, canvas, self.below(canvas))
         self._tell_verse(piece)
-        self._keep_in_sight(places, below)
+        self._keep_in_sight(room)
         # Where fingers are printed they are those of the key to play.
         every = self._stand.fingering.on
         fingers = every or self.fingered.any_said or any(note.finger for note in piece.notes)
         hands = (self._stand.practice.wish.plan.interval, self.house.settings.hand_size) if fingers else ()
         own = every, self._said_anew, self.house.settings.player
-        asked = (id(piece), look.width_px, look.staff_px, look.ribbon_px, look.words, look.verse, below, *own, *hands)
+        asked = (
+            id(piece),
+            look.width_px,
+            look.staff_px,
+            look.ribbon_px,
+            look.words,
+            look.verse,
+            room.below,
+            *own,
+            *hands,
+        )
         if asked == self._asked:
             return
         self._asked = asked
         self.trouble = ""
-        self._wanted_slots = standsize.slots_for(places, canvas, below)
-        self._engrave(piece, look, places.music.height, below, standsize.limits(canvas), asked)
+        self._engrave(piece, look, room, asked)
 
     def _tell_verse(self, piece: Piece) -> None:
         """The take says which verse of a song lies on the page."""
@@ -142,16 +152,8 @@ class Page:
         """How large the music is, see `standsize.look`."""
         return standsize.look(places, canvas, self.below(canvas), self.house.settings.voice, self.verse)
 
-    def _engrave(
-        self,
-        piece: Piece,
-        look: Look,
-        height: int,
-        below: int,
-        limits: tuple[float, float, float],
-        asked: tuple[object, ...],
-    ) -> None:
-        setting = look, height, below, self._stand.fingering.on
+    def _engrave(self, piece: Piece, look: Look, room: Room, asked: tuple[object, ...]) -> None:
+        setting = look, room, self._stand.fingering.on
 
         def done(result: Drawn) -> None:
             practice = self._stand.practice
@@ -160,7 +162,7 @@ class Page:
             score = music.score_of(piece, result)
             if score.reaches(self._stand.place):
                 self._setting = setting
-                self._come(score, height, below, result.fingered)
+                self._come(score, room, result.fingered)
                 self._stand.fingering.come()
             if not result.whole:
                 # The player need not wait for what is not to be seen yet.
@@ -173,13 +175,10 @@ class Page:
 
         assert self._stand.practice is not None
         hand = self._stand.practice.wish.plan.interval, self.house.settings.hand_size
-        slots = self._wanted_slots
-        least, most, usual = limits
-        given = (piece, look, slots, height - below * slots, least, most, *hand)
         fingering = self._stand.fingering
 
-        def ask(waiting: jobs.Waiting | None, behind: bool = False) -> None:
-            terms = *given, self._bar(), waiting, below, fingering.whose, fingering.on, usual
+        def ask(waiting: Waiting | None, behind: bool = False) -> None:
+            terms = piece, look, room, *hand, self._bar(), waiting, fingering.whose, fingering.on
             self.house.workroom.ask(jobs.fitted, *terms, then=done, failed=failed, place="page", behind=behind)
 
         # What is seen comes first; a page with a few other fingers alone is as well read as it was meanwhile.
@@ -187,7 +186,7 @@ class Page:
         if setting != self._under_way:
             self._end_under_way()
         page = self._whole.engraved if self._whole is not None else None
-        ask(None if there else jobs.Waiting.at(page, self._bar(), slots))
+        ask(None if there else Waiting.at(page, self._bar(), room.slots))
 
     def _end_under_way(self) -> None:
         """The whole of another piece or size is not waited for."""
@@ -195,14 +194,14 @@ class Page:
             self.house.workroom.give_up("page")
         self._under_way = None
 
-    def _keep_in_sight(self, places: layout.StandPlaces, below: int) -> None:
+    def _keep_in_sight(self, room: Room) -> None:
         """Who has gone on to where the page is not laid out anew sees it as it was, until it is there, too."""
         if self.score is None or self._whole is None or self.score.reaches(self._stand.place):
             return
-        self._come(self._whole, places.music.height, below, self.fingered)
+        self._come(self._whole, room, self.fingered)
         self._asked = self._setting = None
 
-    def _come(self, score: Score, height: int, below: int, fingered: Fingered) -> None:
+    def _come(self, score: Score, room: Room, fingered: Fingered) -> None:
         """The piece is engraved, or those of its systems that are looked at."""
         self.score, self.fingered = score, fingered
         if score.whole:
@@ -214,7 +213,7 @@ class Page:
         if self._begun is not None:
             self.house.opened.append(now() - self._begun)
             self._begun = None
-        self.slots = self.holds(score, self._wanted_slots, height, below)
+        self.slots = score.standing(room.slots, room.whole, room.below)
         self._ribbons = None
         self.mark_afresh()
         if self._stand.glimpsing:
@@ -237,13 +236,6 @@ class Page:
         """The ink of some systems has come: marks that were made without it are drawn anew."""
         if score is self.score and self.marking is not None and any(self.marking.strokes[at] for at in these):
             self.mark_afresh()
-
-    @staticmethod
-    def holds(score: Score, slots: int, height: float, below: int) -> int:
-        """How many systems stand under each other in a room so many pixels high, `below` of them free under each:
-        the whole piece where it has room, else `slots` at most and one at least.
-        """
-        return jobs.standing([system.size[1] + below for system in score.systems], slots, height)
 
     def show_glimpse(self) -> None:
         """See that the page in the key to play is there."""

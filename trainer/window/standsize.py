@@ -5,6 +5,7 @@ from __future__ import annotations
 from trainer.scores.look import Look
 from trainer.window import layout
 from trainer.window.canvas import Canvas
+from trainer.window.fitting import Room
 
 # The smallest and the largest staff space, in units of `_base`.
 _LEAST_SPACE = 0.31
@@ -30,10 +31,11 @@ def slots_for(places: layout.StandPlaces, canvas: Canvas, below: int) -> int:
     return max(least, int(places.music.height / (_base(canvas) * _USUAL_SPACE * _SYSTEM + below)))
 
 
-def limits(canvas: Canvas) -> tuple[float, float, float]:
-    """Pixels of the smallest, of the largest and of the usual staff."""
+def room(places: layout.StandPlaces, canvas: Canvas, below: int) -> Room:
+    """Where the systems stand; the staves of one alone are as large as usual."""
+    slots = slots_for(places, canvas, below)
     least, most, usual = (_base(canvas) * space * 4 for space in (_LEAST_SPACE, _MOST_SPACE, _USUAL_SPACE))
-    return least, most, usual
+    return Room(slots, places.music.height - below * slots, least, most, below, usual)
 
 
 def _base(canvas: Canvas) -> float:
