@@ -174,7 +174,7 @@ def test_the_thumb_takes_two_neighbours_of_one_colour_in_the_key_to_be_played(
         assert remark(moved, 1, found) is None
         assert objection(moved, 0, 2, {1: 1}) == Remark(CROSSED, 1)
         assert objection(moved, 1, 1, {0: 2}) == Remark(CROSSED, 0)
-        assert objection(moved, 2, 1, {1: 1}) == Remark(TAKEN, 0)
+        assert objection(moved, 2, 1, {1: 1}) == Remark(TAKEN, 1)
 
 
 def test_with_a_thumb_on_two_keys_a_sixth_key_has_a_finger_too() -> None:
@@ -206,6 +206,14 @@ def test_a_thumb_printed_on_two_keys_stands() -> None:
     fingers = finger_piece(chord, RIGHT)
     both = [i for i, note in enumerate(chord.notes) if note.onset == 0]
     assert [fingers[i] for i in both] == [1, 1]
+
+
+def test_of_a_thumb_on_two_keys_the_page_tells_both() -> None:
+    chords = piece("C", right="C4+D4+G4 E4 C4+E4+G4")
+    page = served(chords, chords, own=said("C", n1=1))
+    assert [note.finger for note in page.notes][:2] == [1, 1]
+    assert page.notes[4].finger is None
+    assert objection(chords, 2, 1, {1: 1}) == Remark(TAKEN, 1), "who was said to be there is named"
 
 
 def test_a_hand_stays_in_place_under_a_thumb_on_two_keys() -> None:

@@ -8,8 +8,9 @@ from dataclasses import dataclass, replace
 from trainer.hands import rules
 from trainer.hands.fingering import Judge, Wish, finger_piece
 from trainer.hands.keyboard import is_black
-from trainer.hands.own import NOBODYS, Fingers, OwnFingers, fitted
+from trainer.hands.own import NOBODYS, Fingers, OwnFingers, fitted, under_one_thumb
 from trainer.hands.position import MEDIUM
+from trainer.hands.rules import THUMB
 from trainer.music.piece import LEFT, Piece
 
 # Changed notes with no more than this many unchanged ones between belong together.
@@ -143,6 +144,9 @@ def laid(
             told |= {i: number for i, number in followed if number != old.get(i)}
         if here or there:
             told |= {i: n for i, n in followed if i in here or i in there or n != without.get(i)}
+        for both in under_one_thumb(expected, after[hand]) if told else ():
+            # Of a thumb on two keys one alone would be read as the lower key's.
+            told |= dict.fromkeys(both, THUMB) if any(i in told for i in both) else {}
     return Laid(before, after, told)
 
 

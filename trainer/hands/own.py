@@ -118,6 +118,12 @@ def struck_together(piece: Piece, notes: Iterable[int]) -> list[list[int]]:
     return moments
 
 
+def under_one_thumb(piece: Piece, fingers: Fingers) -> list[list[int]]:
+    """Notes struck at once whose two keys the thumb takes, of a hand's fingers."""
+    thumbs = (i for i, number in fingers.items() if number == rules.THUMB)
+    return [one for one in struck_together(piece, thumbs) if len({piece.notes[i].midi for i in one}) > 1]
+
+
 def objection(piece: Piece, note: int, finger: int, said: Fingers, up: int = 0) -> Remark | None:
     """Why a finger cannot be on a note, beside what was said of the others struck with it; None when it can.
 
@@ -133,13 +139,13 @@ def objection(piece: Piece, note: int, finger: int, said: Fingers, up: int = 0) 
     fixed = {p: number for p in at.struck if p != place and (number := _said(at, p, said))}
     for p, number in fixed.items():
         if number == finger:
-            return Remark(TAKEN, at.notes[p][0])
+            return Remark(TAKEN, next(i for i in at.notes[p] if i in said))
     if not place < finger <= FINGERS_OF_A_HAND - (len(at.keys) - 1 - place):
         return Remark(CROSSED)
     for p, number in fixed.items():
         # As far apart as their keys at least, and on the same side.
         if (number - finger) * (p - place) < (p - place) ** 2:
-            return Remark(CROSSED, at.notes[p][0])
+            return Remark(CROSSED, next(i for i in at.notes[p] if i in said))
     return None
 
 
