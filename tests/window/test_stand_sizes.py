@@ -39,6 +39,8 @@ class Elsewhere:
 
     def ask(self, *_: Any, **__: Any) -> None: ...
 
+    def keep(self, *_: Any, **__: Any) -> None: ...
+
     def collect(self) -> None: ...
 
     def close(self) -> None: ...
@@ -101,6 +103,7 @@ STATES: dict[str, Callable[[], Stand]] = {
     "correcting": lambda: correcting(stand_of("aura-lee", "Eb", Settings(chords=True))),
     "fingers": lambda: fingering(stand_of("petzold-minuet-in-g-minor", "Eb", Settings(letters="german"))),
     "fingers as written": lambda: fingering(stand_of("aura-lee", "G")),
+    "other keys while fingers are said": lambda: said(WORDS["stand.finger.keys"], fingering(stand_of())),
     "watching": lambda: said(WORDS["stand.watching"], stand_of()),
     "long line": lambda: said(WORDS["stand.clef.wish"], stand_of()),
     "no margin": lambda: stand_of("aura-lee", "Eb", Settings(margin=False)),
