@@ -850,8 +850,7 @@ def test_enter_presses_the_main_button_where_nothing_else_takes_it(house: House)
     assert stand.practice is not None
     for note in stand.practice.wish.expected.notes:
         house.hear(Press(float(note.onset) * 0.6, note.midi, 64), now())
-    for _ in range(2):
-        struck(house, pygame.K_RETURN)
+    struck(house, pygame.K_RETURN)
     copy = house.screen
     assert isinstance(copy, Copy)
     asked = copy.advice[0].wish
