@@ -12,7 +12,7 @@ from trainer.following.marks import Mark, Settled
 from trainer.following.timing import timing
 from trainer.listening.press import Press
 from trainer.music.keys import Key
-from trainer.music.piece import LEFT, RIGHT, Bar, KeyChange, Note, Piece
+from trainer.music.piece import BOTH, LEFT, RIGHT, Bar, KeyChange, Note, Piece
 from trainer.music.pitch import SpelledPitch
 from trainer.music.transpose import plan, transposed
 
@@ -248,3 +248,48 @@ def test_keys_struck_by_themselves_that_hold_up_the_next_note_were_looking_for_i
         *looking, found, under = [mark.note for mark in settled.marks[4 * beat : 4 * beat + 4]]
         assert {tune, bass} >= set(looking)
         assert (found, under) == (tune, bass)
+
+
+def chords_of_three(repeated: bool = False) -> Piece:
+    """Four chords for the right hand, one a quarter; `repeated`, the same four twice, as a repeat is unfolded."""
+    notes = []
+    for beat in range(8 if repeated else 4):
+        for voice, name in enumerate(CHORDS[beat % 4].split()):
+            notes.append(Note(f"c{beat % 4}.{voice}", SpelledPitch.parse(name), Fraction(beat), Fraction(1)))
+    bars = tuple(Bar(1, Fraction(4 * i), Fraction(4)) for i in range(2 if repeated else 1))
+    return Piece("chords", (), bars, (KeyChange(Fraction(0), Key.parse("G")),)).with_notes(notes)
+
+
+def left_out_of(piece: Piece, struck: list[tuple[int, int]], hands: str = BOTH) -> tuple[int, ...]:
+    """Notes missed when of each of these moments so many notes, the lowest first, are struck."""
+    follower = Follower(piece, piece, hands=hands)
+    for number, (moment, count) in enumerate(struck):
+        for at, note in enumerate(piece.moments[moment].notes[:count]):
+            follower.hear(Press(BEAT_S * number + 0.006 * at, piece.notes[note].midi))
+    return follower.settle().missed
+
+
+def test_where_a_take_breaks_off_the_rest_of_a_chord_is_not_left_out() -> None:
+    assert follow(beats(0, 14) + strike(14 * BEAT_S, both(14)[:1]))[2].missed == ()
+    assert follow(beats(0, 14) + strike(14 * BEAT_S, both(14)[-1:]))[2].missed == ()
+    before = numbers(5, LEFT)[1]
+    played = [p for b in range(14) for p in strike(b * BEAT_S, [n for n in both(b) if n != before])]
+    assert follow(played + strike(14 * BEAT_S, both(14)[:2]))[2].missed == (before,)
+
+
+def test_at_the_end_of_the_piece_the_rest_of_a_chord_is_left_out() -> None:
+    last = len(TUNE) - 1
+    settled = follow(beats(0, last) + strike(last * BEAT_S, both(last)[:2]))[2]
+    assert settled.missed == tuple(both(last)[2:])
+
+
+def test_the_end_is_that_of_the_hand_that_plays_and_of_the_page() -> None:
+    three = chords_of_three()
+    assert left_out_of(three, [(0, 3), (1, 3), (2, 2)]) == ()
+    assert left_out_of(three, [(0, 3), (1, 3), (2, 3), (3, 2)]) == (11,)
+    low = Note("low", SpelledPitch.parse("G2"), Fraction(4), Fraction(1), hand=LEFT, staff=2)
+    longer = three.with_notes([*three.notes, low])
+    assert left_out_of(longer, [(0, 3), (1, 3), (2, 3), (3, 2)], RIGHT) == (11,)
+    assert left_out_of(longer, [(0, 3), (1, 3), (2, 3), (3, 2)]) == ()
+    # Who does not take the repeat has come to the end of the page all the same.
+    assert left_out_of(chords_of_three(repeated=True), [(0, 3), (1, 3), (2, 3), (3, 2)]) == (11,)

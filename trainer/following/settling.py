@@ -147,18 +147,34 @@ def _mark(
 def _missed(ground: Ground, marks: list[Mark], steps: list[Step]) -> tuple[int, ...]:
     """Needed notes between the first and the last place reached that no press was meant for.
 
-    A hand that did not play is not told note by note: a finding says so.
+    A hand that did not play is not told note by note: a finding says so. Where the take broke off, nobody knows whether
+    the rest of a chord would have come; at the end of the piece it did not.
     """
     tied = {mark.note for mark in marks if mark.note is not None}
     if not tied:
         return ()
     alone = only_hand(ground, steps)
     playing = {ground.hand[note] for note in tied} if alone is None else {alone}
-    low = ground.first[ground.moment[min(tied)]]
-    high = ground.first[ground.moment[max(tied)] + 1]
+    begun, last = ground.moment[min(tied)], ground.moment[max(tied)]
+    # A hand that had nothing to play as far as the take went is still to come.
+    going = playing | {hand for hand in (0, 1) if not ground.skipped(hand, begun, last + 1)}
+    high = ground.first[last + 1 if _is_end(ground, going, last) else last]
     return tuple(
-        note for note in range(low, high) if ground.needed[note] and note not in tied and ground.hand[note] in playing
+        note
+        for note in range(ground.first[begun], high)
+        if ground.needed[note] and note not in tied and ground.hand[note] in playing
     )
+
+
+def _is_end(ground: Ground, hands: set[int], moment: int) -> bool:
+    """Whether a moment is the last one in which one of these hands has a note it needs, whichever time round."""
+    notes = ground.expected.notes
+    end = next((n for n in reversed(range(len(notes))) if ground.needed[n] and ground.hand[n] in hands), None)
+    if end is None:
+        return False
+    # A note heard again in a repeat keeps its id.
+    printed = {notes[n].id for n in range(ground.first[ground.moment[end]], ground.first[ground.moment[end] + 1])}
+    return any(notes[n].id in printed for n in range(ground.first[moment], ground.first[moment + 1]))
 
 
 def _moves(ground: Ground, presses: list[Press], steps: list[Step]) -> list[Move]:
