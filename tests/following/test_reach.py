@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from tests.music.tunes import tune
-from trainer.following.marks import RIGHT, Mark, Settled
-from trainer.following.reach import reach
+from trainer.following.marks import ONE_HAND, RIGHT, Finding, Mark, Settled
+from trainer.following.reach import hands_played, reach
 from trainer.music.keys import Key
 from trainer.music.piece import BOTH, LEFT, Piece
 from trainer.music.piece import RIGHT as RIGHT_HAND
@@ -138,3 +138,34 @@ def test_who_began_late_has_not_played_the_whole_piece() -> None:
 def test_where_nothing_is_asked_for_nothing_is_reached() -> None:
     """A left hand is asked for in a piece that has none."""
     assert reach(tune("C", "C4 D4"), HERE, LEFT, played([0, 1])) is None
+
+
+def test_the_end_of_a_hand_that_plays_alone_is_its_own() -> None:
+    """The right hand has the upbeat, the left comes in with the first bar and has all it has played."""
+    upbeat = read(find("sankt-michael"))
+    assert not upbeat.bars[0].number
+    alone = played(in_bars(upbeat, 0, len(upbeat.bars) - 1, LEFT))
+    found = reach(upbeat, HERE, BOTH, alone)
+    assert found is not None
+    assert (found.first, found.share, found.is_whole) == (1, 0.0, True)
+    both = reach(upbeat, HERE, BOTH, played(in_bars(upbeat, 1, len(upbeat.bars) - 1)))
+    assert both is not None
+    assert not both.is_whole, "the right hand left its upbeat out"
+
+
+def test_keys_that_strayed_to_a_silent_hand_do_not_make_it_play(piece: Piece) -> None:
+    alone = in_bars(piece, 0, len(piece.bars) - 1, LEFT)
+    strayed = played(sorted([*alone, in_bars(piece, 2, 2, RIGHT_HAND)[0]]))
+    one_hand = replace(strayed, findings=(Finding(ONE_HAND, "Only the left hand played."),))
+    assert hands_played(piece, one_hand) == {LEFT}
+    found = reach(piece, HERE, BOTH, one_hand)
+    assert found is not None
+    assert (found.share, found.is_whole) == (0.0, True)
+
+
+def test_a_hand_that_was_still_to_come_in_makes_the_take_shorter() -> None:
+    right, left = tune("C", "E4 F4 G4 A4"), tune("C", "C3 C3 C3 C3 C3 C3 C3 C3")
+    low = tuple(replace(note, id=f"l{at}", hand=LEFT) for at, note in enumerate(left.notes[4:]))
+    found = reach(replace(left, notes=(*right.notes, *low)), HERE, BOTH, played([0, 1, 2, 3]))
+    assert found is not None
+    assert (found.share, found.is_whole) == (0.5, False)

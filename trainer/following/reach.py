@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 
 from trainer.following.ground import ANY, Compass
-from trainer.following.marks import Settled
+from trainer.following.marks import ONE_HAND, Settled
 from trainer.music.piece import BOTH, Piece
 from trainer.music.transpose import Transposition
 
@@ -25,7 +26,7 @@ class Reach:
         Of the notes asked for those between the first and the last moment reached, 0-1; 0 when a hand that was asked
         for was silent. Printed notes are counted: who does not take a repeat has played the piece all the same.
     is_whole : bool
-        Whether it went from the first bar with notes to the last.
+        Whether it went from the first bar with notes to the last, those of a silent hand aside.
     """
 
     first: int
@@ -43,6 +44,13 @@ def _share(piece: Piece, within: list[int], asked: list[int]) -> float:
     # A note heard again in a repeat keeps its id.
     played, all_ = ({piece.notes[index].id for index in some} for some in (within, asked))
     return len(played) / len(all_)
+
+
+def hands_played(piece: Piece, settled: Settled) -> set[str]:
+    """The hands that played in a take: where it was found that one did, that one, whatever strayed to the other."""
+    found = Counter(piece.notes[mark.note].hand for mark in settled.marks if mark.note is not None)
+    alone = any(one.kind == ONE_HAND for one in settled.findings)
+    return {hand for hand, _ in found.most_common(1 if alone else None)}
 
 
 def reach(piece: Piece, plan: Transposition, hands: str, settled: Settled, compass: Compass = ANY) -> Reach | None:
@@ -68,9 +76,9 @@ def reach(piece: Piece, plan: Transposition, hands: str, settled: Settled, compa
         return None
     low, high = (piece.notes[end].onset for end in (min(tied), max(tied)))
     within = [index for index in asked if low <= piece.notes[index].onset <= high]
-    silent = {piece.notes[index].hand for index in within} - {piece.notes[index].hand for index in tied}
-    first, last, start, end = (
-        piece.bar_index(onset) for onset in (low, high, piece.notes[asked[0]].onset, piece.notes[asked[-1]].onset)
-    )
+    silent = {piece.notes[index].hand for index in within} - hands_played(piece, settled)
+    # A silent hand that has the upbeat or the last bar for itself makes the other's take no shorter.
+    theirs = [piece.notes[index].onset for index in asked if piece.notes[index].hand not in silent] or [low, high]
+    first, last, start, end = (piece.bar_index(onset) for onset in (low, high, theirs[0], theirs[-1]))
     share = 0.0 if silent else _share(piece, within, asked)
     return Reach(first, last, share, first <= start and last >= end)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from pygame import Rect
 
 from trainer.following import marks
+from trainer.following.reach import hands_played
 from trainer.following.words import distance
 from trainer.music.solfege import DO_BASED, LA_BASED, degree_label, syllable
 from trainer.window import barwords, fonts, layout, legend, titled
@@ -137,7 +138,7 @@ def _clean_words(take: Finished) -> str:
     counted = Counter(move.kind for move in take.settled.moves)
     besides = [say(f"copy.{kind}", often=often(counted[kind])) for kind in marks.MOVES if counted[kind]]
     if take.reach is not None and not take.reach.share:
-        played = {take.piece.notes[mark.note].hand for mark in take.settled.marks if mark.note is not None}
+        played = hands_played(take.piece, take.settled)
         besides += [say(f"copy.silent.{hand}") for hand in take.piece.hands if hand not in played]
     moves = ", ".join(besides)
     name = "copy.moved" if moves else "copy.clean"
