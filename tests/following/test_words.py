@@ -28,7 +28,7 @@ from trainer.following.words import (
     say_together,
 )
 from trainer.music.names import GERMAN
-from trainer.music.piece import BOTH, LEFT, RIGHT, Note, Piece
+from trainer.music.piece import BOTH, LEFT, RIGHT, Bar, Note, Piece
 from trainer.music.pitch import SpelledPitch
 from trainer.music.transpose import plan, transposed
 
@@ -75,6 +75,15 @@ def test_moves_and_missed_notes_by_bar_and_beat() -> None:
     assert say_move(Move(m.HESITATED, 1.0, 1, 2, 2.5), WRITTEN) == "waited 2.5 s before bar 1, beat 3"
     assert say_missed(2, WRITTEN, EXPECTED) == "bar 1: fa, F, left out"
     assert say_place(WRITTEN, 7) == "bar 2"
+
+
+def test_the_first_note_of_an_upbeat_has_no_beat_to_be_told() -> None:
+    bars = (Bar(0, Fraction(0), Fraction(2)), Bar(1, Fraction(2), Fraction(4)), Bar(2, Fraction(6), Fraction(4)))
+    upbeat = replace(WRITTEN, bars=bars)
+    assert say_move(Move(m.WENT_BACK, 1.0, 3, 0), upbeat) == "went back from bar 1, beat 2 to the upbeat"
+    assert say_move(Move(m.WENT_BACK, 1.0, 3, 1), upbeat) == "went back from bar 1, beat 2 to the upbeat, beat 4"
+    assert say_move(Move(m.SKIPPED, 1.0, 0, 6), upbeat) == "skipped from the upbeat to bar 2, beat 1"
+    assert say_move(Move(m.WENT_BACK, 1.0, 0, 0), upbeat) == "began again with the upbeat"
 
 
 def test_a_bar_played_again_is_told_by_its_time_round() -> None:

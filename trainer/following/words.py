@@ -186,11 +186,17 @@ def say_stretch(stretch: Stretch, written: Piece, expected: Piece, language: str
 
 
 def say_beat(piece: Piece, note: int) -> str:
-    """``bar 3, beat 2``; ``2½`` for the middle of a beat, the beat alone for other parts of it."""
+    """``bar 3, beat 2``; ``2½`` for the middle of a beat, the beat alone for other parts of it.
+
+    What a piece begins with is ``the upbeat`` where it has one: only notes after its first have a beat to be told.
+    """
     onset = piece.notes[note].onset
+    if not piece.bar_at(onset).number and not piece.moment_of[note]:
+        return "the upbeat"
     beat = piece.beat_at(onset)
     half = "½" if beat % 1 == Fraction(1, 2) else ""
-    return f"{say_bar(piece, onset)}, beat {int(beat)}{half}"
+    bar = say_bar(piece, onset) if piece.bar_at(onset).number else "the upbeat"
+    return f"{bar}, beat {int(beat)}{half}"
 
 
 def say_move(move: Move, piece: Piece) -> str:
@@ -198,6 +204,8 @@ def say_move(move: Move, piece: Piece) -> str:
     goal = say_beat(piece, move.goal)
     if move.kind == HESITATED:
         return f"waited {move.seconds:.1f} s before {goal}"
+    if piece.moment_of[move.origin] == piece.moment_of[move.goal]:
+        return f"began again with {goal}"
     origin = say_beat(piece, move.origin)
     return f"went back from {origin} to {goal}" if move.kind == WENT_BACK else f"skipped from {origin} to {goal}"
 
