@@ -60,8 +60,10 @@ def lay(canvas: Canvas, rect: Rect, take: Finished) -> None:
     canvas.words("curve.median", label, f"{median:.0f}", size=0.92, colour="graphite", align=RIGHT)
     numbers = [take.piece.bars[bar].number for bar, _ in bars]
     for at in counted_bars(numbers, math.ceil(3.0 * u / max(1.0, step))):
-        said = barwords.bar(numbers[at]) if at == 0 else str(numbers[at])
-        wide = round((3.6 if at == 0 else 2.4) * u)
+        # A number alone tells nothing of an upbeat that was gone back to.
+        in_words = at == 0 or not numbers[at]
+        said = barwords.bar(numbers[at]) if in_words else str(numbers[at])
+        wide = round((3.6 if in_words else 2.4) * u)
         place = Rect(round(plot.left + at * step - wide / 2), rect.bottom - foot, wide, foot)
         canvas.words(f"curve.bar.{at}", place, said, size=0.85, colour="graphite", align=CENTRE)
 
