@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import date, datetime, timedelta
+from types import SimpleNamespace
 
 import pygame
 import pytest
@@ -26,7 +27,7 @@ from trainer.listening.press import Press
 from trainer.music.keys import Key
 from trainer.music.piece import BOTH, RIGHT
 from trainer.music.transpose import plan, transposed
-from trainer.scores.library import find
+from trainer.scores.library import Entry, Shelf, find
 from trainer.scores.patterns import pattern
 from trainer.scores.reading import read
 from trainer.session import Summary
@@ -871,6 +872,28 @@ def test_before_the_journal_is_open_nothing_is_denied() -> None:
         assert say(words) not in shown
     assert say("desk.today.opening") in shown
     assert say("desk.piano.looking") in shown
+
+
+def test_while_the_shelf_is_read_for_the_first_time_nobody_is_told_that_nothing_is_due(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    waiting: list[Callable[[list[Entry]], None]] = []
+    monkeypatch.setattr(House, "shelve", lambda _, then: waiting.append(then))
+    monkeypatch.setattr("trainer.window.desk.Shelf", lambda: SimpleNamespace(entries=[]))
+    with staging.home():
+        made = house_of((1280, 800))
+        made.open_journal()
+        made.show(made.screen_of(Desk))
+        before = {box.text for box in made.laid()[0].boxes}
+        shelf = Shelf()
+        shelf.refresh()
+        waiting[-1](shelf.entries)
+        desk = made.screen_of(Desk)
+        after = {box.text for box in made.laid()[0].boxes}
+        made.close()
+    assert say("desk.today.shelf") in before
+    assert say("desk.today.empty") not in before | after
+    assert desk.suggestions
 
 
 def test_what_the_singer_screen_put_on_the_stand_is_chosen_at_the_desk(house: House) -> None:

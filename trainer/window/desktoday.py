@@ -92,5 +92,7 @@ def _no_list(desk: Desk) -> str:
         )
     if spare is not None:
         return say("desk.today.rest", minutes=int(spare))
-    # Before the journal is open nothing can be told of what it holds.
-    return say("desk.today.empty" if desk.house.ready else "desk.today.opening")
+    # Before the journal is open and the shelf is read nothing can be told of what is due.
+    if not desk.house.ready:
+        return say("desk.today.opening")
+    return say("desk.today.empty" if desk.entries else "desk.today.shelf")

@@ -9,6 +9,7 @@ WORDS: dict[str, str] = {
         "Nothing is due. Choose a piece and a key; the coach learns from what you play, and says here what comes next "
         "and why."
     ),
+    "desk.today.shelf": "The shelf is being read for the first time: what is due stands here in a moment.",
     "desk.today.enter": "enter, or a second click, plays what is chosen here.",
     "desk.today.opening": "Opening the journal …",
     "desk.piano.looking": "Looking for a piano …",
