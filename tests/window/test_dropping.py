@@ -7,15 +7,21 @@ import os
 import pathlib
 import subprocess
 import sys
+from dataclasses import replace
 
 import pygame
 import pytest
 
 from tools import staging
+from trainer.journal.store import Journal
+from trainer.listening.clock import now
+from trainer.listening.press import Press
+from trainer.music.keys import Key
 from trainer.music.transpose import plan
-from trainer.scores.library import find, own_folder
+from trainer.scores.library import Shelf, find, own_folder
 from trainer.scores.reading import read
 from trainer.window.desk import Desk
+from trainer.window.house import House
 from trainer.window.opening import begin
 from trainer.window.practice import Wish
 from trainer.window.stand import Stand
@@ -121,24 +127,116 @@ def test_the_line_is_one_sentence_and_the_take_goes_on(name: str, tmp_path: path
         house.close()
 
 
-def test_a_file_that_can_be_read_comes_to_the_stand(tmp_path: pathlib.Path) -> None:
-    mine = tmp_path / "my own.musicxml"
-    mine.write_bytes(pathlib.Path(find("ode-to-joy")).read_bytes())
+OWN = "X:1\nT:A tune of mine\nM:4/4\nL:1/4\nK:D\nD E F G|A4|\n"
+
+
+def dropped(house: House, path: pathlib.Path) -> Wish:
+    """What lies on the stand once a file was dropped."""
+    house.notice = None
+    house.handle(pygame.event.Event(pygame.DROPFILE, file=str(path)))
+    stand = house.screen
+    assert isinstance(stand, Stand)
+    assert stand.practice is not None
+    return stand.practice.wish
+
+
+def line(house: House) -> str:
+    return house.notice.words if house.notice is not None else ""
+
+
+def test_a_file_that_can_be_read_comes_to_the_stand_as_written_and_stays_on_the_shelf(tmp_path: pathlib.Path) -> None:
+    mine = tmp_path / "my own.abc"
+    mine.write_text(OWN)
     with staging.home():
         house = house_of((1280, 800))
         house.go("desk")
-        house.handle(pygame.event.Event(pygame.DROPFILE, file=str(mine)))
-        stand = house.screen
-        assert isinstance(stand, Stand)
-        assert stand.practice is not None
-        assert stand.practice.wish.name == str(mine)
+        wish = dropped(house, mine)
+        kept = own_folder() / "my own.abc"
+        assert (wish.name, wish.plan.interval.semitones) == (str(kept), 0)
+        assert kept.read_text() == OWN
+        assert line(house).startswith("my own.abc lies on your shelf from now on, in ")
+        mine.unlink()
+        house.go("desk")
+        desk = house.screen
+        assert isinstance(desk, Desk)
+        assert desk.entry is not None
+        assert (desk.entry.title, desk.entry.path) == ("A tune of mine", str(kept))
+        house.close()
+        again = Shelf()
+        assert str(kept) in {entry.path for entry in again.entries}
+
+
+def test_what_lies_on_the_shelf_is_not_copied_again(tmp_path: pathlib.Path) -> None:
+    with staging.home():
+        house = house_of((1280, 800))
+        house.go("desk")
+        mine, same = tmp_path / "mine.abc", tmp_path / "sent again.abc"
+        for file in (mine, same):
+            file.write_text(OWN)
+        kept = dropped(house, mine).name
+        assert dropped(house, same).name == kept
+        assert line(house) == "sent again.abc lay on your shelf already: nothing was copied."
+        assert dropped(house, pathlib.Path(kept)).name == kept
+        assert line(house) == ""
+        bundled = tmp_path / "ode.musicxml"
+        bundled.write_bytes(find("ode-to-joy").read_bytes())
+        assert dropped(house, bundled).name == str(find("ode-to-joy"))
+        assert [file.name for file in own_folder().iterdir()] == ["mine.abc"]
         house.close()
 
 
-@pytest.mark.parametrize(("tunes", "said"), [(1, None), (3, "'evening.abc' holds 3 tunes and the first is read: ")])
-def test_of_a_book_of_tunes_the_first_comes_and_it_is_said(
-    tmp_path: pathlib.Path, tunes: int, said: str | None
-) -> None:
+def test_of_two_pieces_of_one_name_both_are_kept_and_each_has_an_ending_of_music(tmp_path: pathlib.Path) -> None:
+    with staging.home():
+        house = house_of((1280, 800))
+        house.go("desk")
+        other = OWN.replace("A4", "d4")
+        for folder, name, text in (("a", "mine.abc", OWN), ("b", "mine.abc", other), ("c", ".notes.txt", other + " ")):
+            file = tmp_path / folder / name
+            file.parent.mkdir()
+            file.write_text(text)
+            dropped(house, file)
+        assert line(house).startswith(".notes.txt lies on your shelf from now on, as notes.abc in ")
+        assert {file.name: file.read_text() for file in own_folder().iterdir()} == {
+            "mine.abc": OWN, "mine 2.abc": other, "notes.abc": other + " ",
+        }  # fmt: skip
+        house.close()
+
+
+def test_where_the_shelf_takes_no_file_the_piece_is_played_all_the_same(tmp_path: pathlib.Path) -> None:
+    mine = tmp_path / "mine.abc"
+    mine.write_text(OWN)
+    with staging.home():
+        own_folder().parent.mkdir(parents=True, exist_ok=True)
+        own_folder().write_text("a file where the folder should be")
+        house = house_of((1280, 800))
+        house.go("desk")
+        assert dropped(house, mine).name == str(mine)
+        assert line(house).startswith("mine.abc is not on your shelf, for ")
+        assert line(house).endswith("then drop it again.")
+        house.close()
+
+
+def test_a_piece_played_before_lies_there_in_the_key_it_was_played_in(tmp_path: pathlib.Path) -> None:
+    mine = tmp_path / "mine.abc"
+    mine.write_text(OWN)
+    with staging.home():
+        house = house_of((1280, 800))
+        house.journal = Journal()
+        house.go("desk")
+        house.screen_of(Stand).play(replace(dropped(house, mine), plan=plan(Key.parse("D"), "Bb", "up")))
+        stand = house.screen_of(Stand)
+        assert stand.practice is not None
+        for at, note in enumerate(stand.practice.wish.expected.notes):
+            house.hear(Press(0.5 * at, note.midi, 64), now())
+        stand.stop()
+        house.journal.flush()
+        wish = dropped(house, mine)
+        assert (wish.plan.target.short, wish.plan.interval.semitones) == ("Bb", 8)
+        house.close()
+
+
+@pytest.mark.parametrize(("tunes", "said"), [(1, ""), (3, "'evening.abc' holds 3 tunes and the first is read: ")])
+def test_of_a_book_of_tunes_the_first_comes_and_it_is_said(tmp_path: pathlib.Path, tunes: int, said: str) -> None:
     book = tmp_path / "evening.abc"
     book.write_text("".join(f"X:{at}\nT:Tune {at}\nM:4/4\nL:1/4\nK:D\nD E F G|A4|\n\n" for at in range(1, tunes + 1)))
     with staging.home():
@@ -149,8 +247,9 @@ def test_of_a_book_of_tunes_the_first_comes_and_it_is_said(
         assert isinstance(stand, Stand)
         assert stand.practice is not None
         assert stand.practice.wish.piece.title == "Tune 1"
-        assert (house.notice.words if house.notice else "").startswith(said or "")
-        assert (house.notice is None) == (said is None)
+        assert line(house).startswith("evening.abc lies on your shelf from now on")
+        assert said in line(house)
+        assert ("holds" in line(house)) == bool(said)
         house.close()
 
 

@@ -139,7 +139,7 @@ class Shelf:
         self._unread = []
         bundled = bundled_folder()
         for folder in (bundled, *self.folders):
-            for found in _music_files(folder):
+            for found in music_files(folder):
                 known = self._known.get(found.path)
                 if known is not None and not (closely and _changed(found, known)):
                     self._present[found.path] = known
@@ -272,7 +272,7 @@ def find(name: str | Path) -> Path:
     wanted = plain(re.sub(r"\.(musicxml|xml|mxl|midi?|abc|krn)$", "", given.name, flags=re.IGNORECASE))
     stems: dict[str, str] = {}
     for place in (bundled_folder(), own_folder()):
-        for entry in _music_files(place):
+        for entry in music_files(place):
             stems.setdefault(plain(entry.name.rpartition(".")[0]), entry.path)
         if wanted in stems:
             break
@@ -323,7 +323,7 @@ def _changed(found: os.DirEntry[str], known: Entry) -> bool:
     return (stat.st_size, stat.st_mtime_ns) != (known.size, known.changed)
 
 
-def _music_files(folder: Path) -> Iterator[os.DirEntry[str]]:
+def music_files(folder: Path) -> Iterator[os.DirEntry[str]]:
     """Every music file below a folder, recorded takes left out. Links to folders are not followed."""
     waiting = [(str(folder), 0)]
     count = 0

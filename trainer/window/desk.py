@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import pathlib
 from typing import TYPE_CHECKING
 
 import pygame
@@ -10,9 +9,9 @@ import pygame
 from trainer.journal.errors import JournalError
 from trainer.music.keys import Key
 from trainer.music.piece import BOTH, HANDS, LEFT, RIGHT
-from trainer.music.transpose import OCTAVES, Transposition, by_semitones, interval_between, plan
+from trainer.music.transpose import OCTAVES, Transposition, by_semitones, interval_between
 from trainer.scores.library import Entry, Shelf, answers
-from trainer.window import deskview, deskwork, jobs, players
+from trainer.window import bringing, deskview, deskwork, jobs, players
 from trainer.window.canvas import Canvas
 from trainer.window.controls import Controls
 from trainer.window.cutoff import CutOff
@@ -51,12 +50,12 @@ class Desk(Screen):
         self.recent = self._recent()
         self.cut_off.look()
         if self.house.ready:
-            self._reread()
+            self.reread()
 
     def opened(self) -> None:
         self.entered()
 
-    def _reread(self) -> None:
+    def reread(self) -> None:
         """Look for new files on the shelf, elsewhere."""
         self.house.shelve(self._shelved)
 
@@ -88,6 +87,8 @@ class Desk(Screen):
         self.house.focus("shelf")
 
     def _shelved(self, entries: list[Entry]) -> None:
+        if not hasattr(self, "entries"):
+            return  # Nobody has been here yet.
         current = self.entry
         self.entries = entries
         if current is not None:
@@ -198,27 +199,15 @@ class Desk(Screen):
     # What is done
 
     def bring(self, path: str) -> None:
-        """A file of the player's own: read it and make it ready to be played."""
-        self.reading = pathlib.Path(path).name
-        self.house.say(say("desk.reading", name=self.reading))
+        """A file of the player's own: read it, keep it on the shelf and make it ready to be played."""
+        bringing.bring(self, path)
 
-        def read(piece: Piece) -> None:
-            from trainer.window.practice import Wish, written_tempo
-
-            self.reading = ""
-            wish = Wish(piece, plan(piece.key, "-2"), tempo=written_tempo(piece), name=path)
-            self.house.notice = None
-            self.play(wish)
-            self.tell_left_out(path)
-
-        self.house.workroom.ask(jobs.piece_at, path, then=read, failed=self.failed)
-
-    def tell_left_out(self, path: str) -> None:
-        """Say what of a file of the player's own is not on the stand."""
+    def tell_left_out(self, path: str, before: str = "") -> None:
+        """Say what of a file of the player's own is not on the stand, after what was said `before`."""
 
         def told(said: str) -> None:
             if said:
-                self.house.say(said, deskwork.LONG_S)
+                self.house.say(f"{before} {said}".strip(), deskwork.LONG_S)
 
         self.house.workroom.ask(jobs.left_out_at, path, then=told, failed=self.failed)
 

@@ -68,6 +68,13 @@ WORDS: dict[str, str] = {
     "desk.no-piano": "No piano is connected: the computer keyboard plays.",
     "desk.piano": "Listening to {name}.",
     "desk.reading": "Reading {name} …",
+    "desk.kept": "{name} lies on your shelf from now on, in {folder}.",
+    "desk.kept.as": "{name} lies on your shelf from now on, as {kept} in {folder}.",
+    "desk.kept.before": "{name} lay on your shelf already: nothing was copied.",
+    "desk.not-kept": (
+        "{name} is not on your shelf, for {folder} takes no file ({why}): see to its space and rights, then drop it "
+        "again."
+    ),
     "desk.shelf.unread": "The shelf could not be read: go to another screen and back, and it is tried once more.",
     "desk.unreadable": "This file cannot be read as music: export it again as MusicXML.",
     "desk.written": "written in {key}",
