@@ -24,6 +24,7 @@ from trainer.scores.library import bundled_folder
 from trainer.session import A_TEMPO, PRIMA_VISTA, SENZA_MISURA, Record
 from trainer.window import barwords, jobs
 from trainer.window.advice import of_all
+from trainer.window.fewerkeys import FewerKeys
 from trainer.window.finished import Finished, finished
 from trainer.window.learning import Learning
 from trainer.window.practice import READY, Practice, Wish, felt_tempo, written_tempo
@@ -90,6 +91,7 @@ class Rounds(Learning):
         # When the step on the stand has had its minutes, on the monotonic clock; None once said, or without a row.
         self._over_at: float | None = None
         self._told = ""
+        self._fewer_keys = FewerKeys(house)
         self._pace: tuple[Piece, str, float | None] | None = None
 
     def stand(self) -> Stand:
@@ -119,7 +121,10 @@ class Rounds(Learning):
 
     def finished(self, practice: Practice) -> None:
         """A take has come to its end: it lies on the Marked copy from now on."""
-        self.last = finished(practice) or self.last
+        taken = finished(practice)
+        self.last = taken or self.last
+        if taken is not None and not self.demonstrating:
+            self._fewer_keys.took(taken)
         self._pace = None
         self.moved = self._learn(practice)
         if self.sighting is not None:
@@ -147,6 +152,10 @@ class Rounds(Learning):
             self._over_at = None
             self.lasting = say("stand.step.over" if self.row else "stand.warm-up.over")
             return self.lasting, ROW_LINE_S
+        fewer = self._fewer_keys.words()
+        if fewer:
+            self.lasting = fewer
+            return fewer, REST_LINE_S
         ended, last = say("stand.ended"), self.last
         if last is not None and last.reach is not None and not last.reach.is_whole:
             ended = say("stand.ended.part", bars=barwords.reached(last.piece, last.reach))

@@ -37,6 +37,7 @@ class Settings:
     """Everything set in Setup; the defaults suit a full piano and a bright room."""
 
     keys: int = 88
+    keys_told: bool = False  # that the piano may have fewer
     syllables: str = "la"
     letters: str = "english"
     scale: int = 100

@@ -144,6 +144,10 @@ WORDS: dict[str, str] = {
     "stand.clef.short.lower.2": "{letters}: two semitones lower",
     "stand.clef.plain": "accidentals read as they stand",
     "stand.ended": "That was the take. The marked copy is ready.",
+    "stand.fewer-keys": (
+        "No key beyond C2 to C7 was struck lately, though the music asks for some: if the piano has 61, say so in "
+        "Setup (f4)."
+    ),
     "stand.ended.part": "That was the take: {bars}. The marked copy is ready.",
     "stand.sight.unheard": "At sight nothing is heard before: after the take the piece is there to be listened to.",
     "stand.stray": "Fewer than four keys are no take yet: nothing of it is kept.",
