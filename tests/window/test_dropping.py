@@ -153,7 +153,7 @@ def test_a_file_that_can_be_read_comes_to_the_stand_as_written_and_stays_on_the_
         wish = dropped(house, mine)
         kept = own_folder() / "my own.abc"
         assert (wish.name, wish.plan.interval.semitones) == (str(kept), 0)
-        assert kept.read_text() == OWN
+        assert kept.read_text(encoding="utf-8") == OWN
         assert line(house).startswith("my own.abc lies on your shelf from now on, in ")
         mine.unlink()
         house.go("desk")
@@ -196,7 +196,7 @@ def test_of_two_pieces_of_one_name_both_are_kept_and_each_has_an_ending_of_music
             file.write_text(text)
             dropped(house, file)
         assert line(house).startswith(".notes.txt lies on your shelf from now on, as notes.abc in ")
-        assert {file.name: file.read_text() for file in own_folder().iterdir()} == {
+        assert {file.name: file.read_text(encoding="utf-8") for file in own_folder().iterdir()} == {
             "mine.abc": OWN, "mine 2.abc": other, "notes.abc": other + " ",
         }  # fmt: skip
         house.close()
