@@ -123,15 +123,16 @@ def test_what_is_withdrawn_takes_no_fingers_along(teacher: Journal, student: Jou
 
 
 @pytest.mark.usefixtures("home")
-def test_where_the_students_own_file_is_wrong_no_work_is_taken_up(
-    teacher: Journal, student: Journal, aura: Piece
+@pytest.mark.parametrize(("wrong", "other"), [(ownfingers.FILE, FILE), (FILE, ownfingers.FILE)])
+def test_where_either_file_of_the_students_is_wrong_nothing_goes_into_the_other(
+    wrong: str, other: str, teacher: Journal, student: Journal, aura: Piece
 ) -> None:
     play(student, player="Ada Winter")
     say(teacher, aura, {0: 2})
-    (student.path.parent / ownfingers.FILE).write_text("[[fingers]\n", encoding="utf-8")
-    with pytest.raises(MusicError, match=ownfingers.FILE):
+    (student.path.parent / wrong).write_text("[[fingers]\n", encoding="utf-8")
+    with pytest.raises(MusicError, match=wrong):
         take(student, given(teacher))
-    assert not (student.path.parent / FILE).exists()
+    assert not (student.path.parent / other).exists()
 
 
 @pytest.mark.usefixtures("home")

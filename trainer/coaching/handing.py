@@ -192,13 +192,14 @@ def take(
         taken = handover.take_in(journal, path, called, same_as)
         return Taken(PLAYED, taken.player, taken.fresh, taken.known)
     whom = same_as or called
-    # For whom it is must be clear before anything is kept.
+    # For whom it is must be clear, and what is set here must be in order, before anything is kept.
     work.given_here(journal, path, whom)
     fingers = work.fingers_in(path)
+    everything(journal.path.parent)
     music = work.keep_music(path)
     # With its music on the shelf.
     given = work.given_here(journal, path, whom)
-    # First, since it alone is refused where fingers.toml is wrong.
+    # Before the work, since it is refused where fingers.toml is wrong.
     laid = fingersalong.take_up(journal.path.parent, fingers, given, _here(journal, whom, playing))
     fresh, known = work.take_up(journal, given)
     back = work.withdraw_given(journal, given)
