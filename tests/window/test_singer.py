@@ -18,6 +18,7 @@ from trainer.coaching.voices import Span, voice
 from trainer.listening.press import Press, Release
 from trainer.music.keys import Key
 from trainer.music.pitch import SpelledPitch
+from trainer.music.transpose import plan
 from trainer.scores.library import Shelf, find, own_folder
 from trainer.scores.reading import read
 from trainer.scores.writing import to_musicxml
@@ -26,6 +27,7 @@ from trainer.window.barwords import time_words
 from trainer.window.canvas import Canvas
 from trainer.window.desk import Desk
 from trainer.window.house import House
+from trainer.window.practice import Wish
 from trainer.window.settings import Settings
 from trainer.window.signs import F_CLEF, G_CLEF
 from trainer.window.singer import SingerScreen
@@ -165,7 +167,9 @@ def test_a_song_that_lies_on_the_stand_and_not_on_the_shelf_is_the_song_here_too
     file.write_text(to_musicxml(replace(song, title="Tonight")), encoding="utf-8")
     shelf = len(screen(house).entries)
     house.go("desk")
-    house.open_file(str(file))
+    # As a file named on the command line, which is not kept on the shelf as one that is dropped is.
+    stand = house.screen_of(Stand)
+    stand.play(Wish(read(file), plan(song.key, "-2"), name=str(file)))
     house.go("singer")
     singer = screen(house)
     assert singer.entry is not None
