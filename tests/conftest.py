@@ -18,6 +18,7 @@ from typing import Any, NoReturn
 import pytest
 from hypothesis import HealthCheck, settings
 
+from tools.instruments import VirtualPiano
 from tools.lending import lend
 from tools.servers import NoServer, ended, jack_answers, jack_name, jack_started, started
 from trainer import folders
@@ -140,34 +141,6 @@ def first_home(tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch) -> pathl
     place.mkdir()
     monkeypatch.setenv("KEYFARER_HOME", str(place))
     return place
-
-
-class VirtualPiano:
-    """A MIDI output others can open as an input, as a piano's cable would appear."""
-
-    def __init__(self, name: str) -> None:
-        import rtmidi
-
-        self.name = name
-        self._plugged = True
-        self._out = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, name)
-        self._out.open_virtual_port("keys")
-
-    def send(self, *data: int) -> None:
-        self._out.send_message(list(data))
-
-    def press(self, pitch: int, velocity: int = 64, channel: int = 0) -> None:
-        self.send(0x90 | channel, pitch, velocity)
-
-    def release(self, pitch: int, channel: int = 0) -> None:
-        self.send(0x80 | channel, pitch, 0)
-
-    def close(self) -> None:
-        """Unplug; a second time does nothing (python-rtmidi crashes on a client deleted twice)."""
-        if self._plugged:
-            self._plugged = False
-            self._out.close_port()
-            self._out.delete()
 
 
 @pytest.fixture

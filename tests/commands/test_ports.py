@@ -15,7 +15,8 @@ import pytest
 
 from trainer.app import main
 from trainer.commands.ports import pitch_name
-from trainer.listening.backends import JACK_HANGS, NoBackend
+from trainer.listening.backends import NoBackend
+from trainer.listening.jack import JACK_HANGS
 from trainer.listening.ports import Ports
 
 

@@ -8,6 +8,7 @@ import subprocess
 import sys
 import threading
 import time
+import types
 from collections.abc import Iterator
 from typing import Any
 
@@ -16,20 +17,11 @@ import pytest
 
 from tools.servers import ended, jack_started
 from trainer.listening import jack as jack_itself
-from trainer.listening.backends import (
-    DRIVERS,
-    JACK_HANGS,
-    Hear,
-    NoBackend,
-    OpenPort,
-    PortRefused,
-    Probe,
-    PygameBackend,
-    open_backend,
-)
-from trainer.listening.jack import hushed
+from trainer.listening.backends import DRIVERS, NoBackend, Probe, PygameBackend, open_backend
+from trainer.listening.jack import JACK_HANGS, hushed
 from trainer.listening.ports import Ports
 from trainer.listening.press import Pedal, Press, Release
+from trainer.listening.wire import Hear, OpenPort, PortRefused
 from trainer.sounding.outlet import Outlet
 
 
@@ -235,10 +227,8 @@ def test_the_library_of_jack_is_found_in_a_folder_of_any_name(monkeypatch: pytes
     loaded: list[str] = []
 
     class Loaded:
-        class Function:
-            restype = argtypes = None
-
-        jack_client_open, jack_client_close = Function(), Function()
+        def __getattr__(self, name: str) -> types.SimpleNamespace:
+            return types.SimpleNamespace()
 
     monkeypatch.setattr("pathlib.Path.read_bytes", lambda _: maps.encode())
     monkeypatch.setattr("ctypes.CDLL", lambda name: loaded.append(name) or Loaded())  # type: ignore[func-returns-value]
@@ -292,8 +282,8 @@ def test_a_jack_server_that_hangs_is_refused_and_holds_nobody_up(jack: str, monk
     name = f"{jack}-hanging"
     monkeypatch.setenv("JACK_DEFAULT_SERVER", name)
     program = (
-        "from trainer.listening.backends import PortRefused, RtmidiBackend\n"
-        "try:\n    RtmidiBackend('jack').close()\n    print('there')\n"
+        "from trainer.listening.jackports import JackBackend\nfrom trainer.listening.wire import PortRefused\n"
+        "try:\n    JackBackend()\n    print('there')\n"
         "except PortRefused as why:\n    print(why)\n"
     )
 

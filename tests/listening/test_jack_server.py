@@ -14,7 +14,7 @@ from collections.abc import Iterator
 import pytest
 
 from tools.servers import ended, jack_started
-from trainer.listening.backends import JACK_HANGS
+from trainer.listening.jack import JACK_HANGS
 
 pytestmark = pytest.mark.system
 ROOT = pathlib.Path(__file__).resolve().parents[2]
@@ -22,7 +22,7 @@ WAIT_S = 60.0
 # Key after key, for ever.
 PIANO = """
 import time
-from tests.conftest import VirtualPiano
+from tools.instruments import VirtualPiano
 piano = VirtualPiano("Stage")
 while True:
     piano.press(60)

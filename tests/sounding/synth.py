@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 
-from trainer.listening.backends import QUEUED, FetchedInput
-from trainer.listening.clock import DriverClock, now
+from tools.instruments import SoundModule
 
 WAIT_S = 60.0
 
@@ -15,18 +14,9 @@ class Synth:
     """Messages with their times as they come in."""
 
     def __init__(self, name: str) -> None:
-        import rtmidi
-
         self.name = name
         self.got: list[tuple[float, tuple[int, ...]]] = []
-        self._clock = DriverClock()
-        port = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, name, QUEUED)
-        port.ignore_types(sysex=False, timing=False, active_sense=False)
-        port.open_virtual_port("sound")
-        self._in = FetchedInput(port, self._hear)
-
-    def _hear(self, data: Sequence[int], delta: float | None) -> None:
-        self.got.append((self._clock.stamp(delta, now()), tuple(data)))
+        self._in = SoundModule(name, lambda at, message: self.got.append((at, message)))
 
     def wait(self, enough: Callable[[], bool]) -> None:
         """Until enough has come in."""

@@ -20,8 +20,9 @@ from trainer.coaching.cells import help_for
 from trainer.coaching.path import Place
 from trainer.journal import files
 from trainer.journal.errors import JournalError
-from trainer.listening.backends import JACK_HANGS, NoBackend
+from trainer.listening.backends import NoBackend
 from trainer.listening.clock import now
+from trainer.listening.jack import JACK_HANGS
 from trainer.listening.ports import Ports
 from trainer.listening.press import Event, Pedal, Press, Release
 from trainer.music.keys import Key

@@ -92,17 +92,11 @@ def _jack(count: int) -> None:
 
 
 def _out(count: int) -> None:
-    import rtmidi
-
-    from trainer.listening.backends import QUEUED, FetchedInput
-    from trainer.listening.clock import DriverClock
+    from tools.instruments import SoundModule
     from trainer.sounding.out import PianoVoice
 
     got: list[tuple[float, int]] = []
-    clock = DriverClock()
-    port = rtmidi.MidiIn(rtmidi.API_UNIX_JACK, "Bench", QUEUED)
-    port.open_virtual_port("sound")
-    module = FetchedInput(port, lambda data, delta: got.append((clock.stamp(delta, now()), data[0])))
+    module = SoundModule("Bench", lambda at, message: got.append((at, message[0])))
     voice = PianoVoice("Bench")
     voice.prepare(())
     start = now() + 0.2
@@ -115,27 +109,24 @@ def _out(count: int) -> None:
 
 
 def _in(count: int) -> None:
-    import rtmidi
-
+    from tools.instruments import VirtualPiano
     from trainer.listening.ports import Ports
 
-    keys = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, "Bench")
-    keys.open_virtual_port("keys")
+    keys = VirtualPiano("Bench")
     ports = Ports()
     ports.watch(at_once=True)
     time.sleep(0.3)
     late, stamped = [], []
     for number in range(count):
         began = now()
-        keys.send_message([0x90, 30 + number % 60, 64])
+        keys.press(30 + number % 60)
         event = ports.events.get(timeout=5)
         late.append(now() - began)
         stamped.append(event.at - began)
-        keys.send_message([0x80, 30 + number % 60, 64])
+        keys.release(30 + number % 60)
         ports.events.get(timeout=5)
         time.sleep(0.02)
     _say("press to an event in the queue, over JACK", late)
     _say("its time stamp, late by", stamped)
     ports.close()
-    keys.close_port()
-    keys.delete()
+    keys.close()

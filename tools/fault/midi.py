@@ -16,7 +16,8 @@ from pathlib import Path
 
 from tools.fault import seeds, streams
 from tools.fault.table import Row, percentile
-from tools.fault.wires import Piano, arriving, pianos, server, until
+from tools.fault.wires import arriving, pianos, server, until
+from tools.instruments import VirtualPiano
 from trainer.following.marks import RIGHT
 from trainer.listening.clock import now
 from trainer.listening.ports import Ports, is_piano
@@ -94,7 +95,7 @@ def _flood(times: int, seconds: float) -> Row:
     return row
 
 
-def _piece(row: Row, ports: Ports, piano: Piano) -> None:
+def _piece(row: Row, ports: Ports, piano: VirtualPiano) -> None:
     """A piece over the port, every press of it heard and marked right."""
     piece = seeds.shelf()[0]
     session = Session(piece, plan(piece.key, "+2"))
@@ -111,7 +112,7 @@ def _fingers() -> Row:
     """Ten keys and forty at once, struck together and never let go; unplugging lets them go."""
     row = Row("10 and 40 fingers, stuck notes")
     for fingers in (10, 40):
-        piano, ports = Piano("Many Fingers"), Ports()
+        piano, ports = VirtualPiano("Many Fingers"), Ports()
         until(lambda ports=ports: len(ports.hearing) == 1, ports)  # type: ignore[misc]
         keys = [30 + key for key in range(fingers)]
         for key in keys:
@@ -119,7 +120,7 @@ def _fingers() -> Row:
         heard = arriving(ports, fingers)
         row.check([event.pitch for event in heard if isinstance(event, Press)] == keys, "not every finger was heard")
         row.check(ports.down == tuple(keys), "not every key is down")
-        piano.unplug()
+        piano.close()
         until(lambda ports=ports: not ports.hearing, ports)  # type: ignore[misc]
         released = [event.pitch for event in ports.pending() if isinstance(event, Release)]
         row.check(sorted(released) == keys, "stuck after unplugging")
@@ -133,13 +134,13 @@ def _vanishing(times: int) -> Row:
     ports = Ports()
     handles: list[int] = []
     for number in range(times):
-        piano = Piano("Loose Cable")
+        piano = VirtualPiano("Loose Cable")
         until(lambda: len(ports.hearing) == 1, ports)
         key = 21 + number % 88
         piano.send(0x90, key, 64)
         heard = arriving(ports, 1, 3.0)
         row.check([e.pitch for e in heard if isinstance(e, Press)] == [key], f"time {number}: the press was lost")
-        piano.unplug()
+        piano.close()
         until(lambda: not ports.hearing, ports)
         row.check(not ports.down, "a key stays down")
         handles.append(len(list(Path("/proc/self/fd").iterdir())) + threading.active_count())
@@ -197,7 +198,7 @@ def _odd_ports() -> Row:
     refused = 0
     for name in streams.NAMES:
         try:
-            piano = Piano(name)
+            piano = VirtualPiano(name)
         except Exception:  # the driver's own refusal has no class of its own
             refused += 1
             continue
@@ -209,6 +210,6 @@ def _odd_ports() -> Row:
             piano.send(0x90, 60, 64)
             row.check(any(isinstance(event, Press) for event in arriving(ports, 1, 3.0)), f"{name!r}: not heard")
         ports.close()
-        piano.unplug()
+        piano.close()
     row.figures = f"{refused} names the driver refused"
     return row

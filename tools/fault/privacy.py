@@ -24,7 +24,8 @@ from pathlib import Path
 from tools.benches.window import screen
 from tools.fault import offline, seeds
 from tools.fault.table import Row
-from tools.fault.wires import Piano, server
+from tools.fault.wires import server
+from tools.instruments import VirtualPiano
 from trainer.app import COMMANDS
 from trainer.app import main as command
 from trainer.journal import files, schema
@@ -117,7 +118,7 @@ def _window() -> Row:
         folder = Path(place) / "home"
         words = ["-m", "trainer", "open", PIECE, "--to", "Eb", "--size", "960x600"]
         environment = {**os.environ, "DISPLAY": display, "SDL_VIDEODRIVER": "x11", "SDL_AUDIODRIVER": "dummy"}
-        piano = Piano("Quiet Piano")
+        piano = VirtualPiano("Quiet Piano")
         program = subprocess.Popen(_offline(folder, *words), cwd=ROOT, env=environment)
         end = time.monotonic() + WAIT_S
         while not _heard(folder) and program.poll() is None and time.monotonic() < end:
@@ -129,7 +130,7 @@ def _window() -> Row:
         row.check(_heard(folder), "no press was kept")
         program.terminate()
         row.check(program.wait(WAIT_S) == 0, f"the window ended with {program.returncode}")
-        piano.unplug()
+        piano.close()
     return row
 
 

@@ -7,8 +7,8 @@ import os
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any
 
+from tools.instruments import VirtualPiano
 from tools.servers import ended, jack_name, jack_started
 from trainer.listening.clock import now
 from trainer.listening.ports import Ports
@@ -53,23 +53,6 @@ def _real_time() -> list[str]:
     return ["-R", "-P", "60"]
 
 
-class Piano:
-    """An instrument on the server, as a cable would bring it."""
-
-    def __init__(self, name: str) -> None:
-        import rtmidi
-
-        self._out: Any = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, name)
-        self._out.open_virtual_port("keys")
-
-    def send(self, *data: int) -> None:
-        self._out.send_message(list(data))
-
-    def unplug(self) -> None:
-        self._out.close_port()
-        self._out.delete()
-
-
 def arriving(ports: Ports, presses: int, patience: float = 5.0, after: float = 0.05) -> list[Event]:
     """What comes in until so many presses are there, and for some seconds after."""
     found: list[Event] = []
@@ -82,15 +65,15 @@ def arriving(ports: Ports, presses: int, patience: float = 5.0, after: float = 0
 
 
 @contextlib.contextmanager
-def pianos(*names: str) -> Iterator[tuple[Ports, list[Piano]]]:
-    plugged = [Piano(name) for name in names]
+def pianos(*names: str) -> Iterator[tuple[Ports, list[VirtualPiano]]]:
+    plugged = [VirtualPiano(name) for name in names]
     ports = Ports()
     try:
         until(lambda: len(ports.hearing) >= len(names), ports)
         yield ports, plugged
     finally:
         for piano in plugged:
-            piano.unplug()
+            piano.close()
         ports.close()
 
 

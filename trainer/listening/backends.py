@@ -11,118 +11,36 @@ import pathlib
 import threading
 import time
 from collections.abc import Callable, Sequence
-from typing import Any, Protocol
+from typing import Any
 
-from trainer.listening.jack import CLIENT, JackLinks, answers, hangs, hushed, is_there, leave
+from trainer.listening.jack import CLIENT, JACK_HANGS, hangs, hushed
+from trainer.listening.jackports import over_jack
+from trainer.listening.wire import (
+    POLL_S,
+    QUEUED,
+    Backend,
+    FetchedInput,
+    Hear,
+    OpenOutput,
+    OpenPort,
+    PortRefused,
+    RtmidiPort,
+    closed,
+    no_port,
+)
 
 # Names a user may put into KEYFARER_MIDI to choose the driver, in the order they are tried.
 DRIVERS = ("coremidi", "windows", "alsa", "jack", "pygame")
 _DRIVER_WORDS = {
     "coremidi": "Core MIDI", "windows": "Windows MIDI", "alsa": "ALSA", "jack": "JACK", "pygame": "PortMidi",
 }  # fmt: skip
-_POLL_S = 0.001
-# How the keepers of an output that are started from now on are told that JACK servers were lost, and how many.
-_LOST = "KEYFARER_JACK_LOST"
-# Messages a driver may keep until they are fetched: ten seconds at ten times the speed of a MIDI cable; USB is faster.
-QUEUED = 100_000
-
-# What a port hands over: bytes, and seconds since its last message where the driver says so.
-Hear = Callable[[Sequence[int], float | None], None]
-
-
-JACK_HANGS = "The JACK server does not answer: start it anew."
-
-
-class PortRefused(OSError):
-    """A port is not there or does not open; the text is one sentence."""
-
-
-class OpenPort(Protocol):
-    """A port that is open."""
-
-    def close(self) -> None: ...
-
-
-class OpenOutput(OpenPort, Protocol):
-    """An output that is open."""
-
-    def send(self, data: Sequence[int]) -> None:
-        """Send one whole message now; raises OSError when the port is gone."""
-
-
-class Backend(Protocol):
-    """A driver: what it is called, which ports there are, and how to open one by its exact name."""
-
-    words: str
-
-    def inputs(self) -> list[str]: ...
-    def outputs(self) -> list[str]: ...
-    def open_input(self, name: str, hear: Hear) -> OpenPort: ...
-    def open_output(self, name: str) -> OpenOutput: ...
-    def linked(self, name: str) -> bool:
-        """Whether an input opened by this name is still joined to it, where the driver can say; True otherwise."""
-
-    def alive(self) -> bool:
-        """Whether the driver still works, where it can say; when not, all its ports are lost. True otherwise."""
-
-    def close(self) -> None: ...
-
-
-def _close(client: Any) -> None:
-    with contextlib.suppress(Exception):
-        client.close_port()
-    client.delete()
-
-
-class _RtmidiPort:
-    def __init__(self, port: Any, close: Callable[[Any], None] = _close) -> None:
-        self._port, self._close = port, close
-        self._open = True
-
-    def send(self, data: Sequence[int]) -> None:
-        self._port.send_message(list(data))
-
-    def close(self) -> None:
-        # A client deleted twice crashes the library.
-        if self._open:
-            self._open = False
-            self._close(self._port)
-
-
-class FetchedInput(_RtmidiPort):
-    """An input of python-rtmidi's, open, whose messages the driver queues by itself and a thread of ours fetches.
-
-    Called back, the driver's thread would wait for the interpreter. JACK loses what arrives in a round it is late for,
-    and on every driver closing the port waits for that thread and holds the interpreter meanwhile: a message that came
-    in at that moment would stop the program for good.
-    """
-
-    def __init__(self, port: Any, hear: Hear, close: Callable[[Any], None] = _close) -> None:
-        super().__init__(port, close)
-        self._hear = hear
-        self._closing = threading.Event()
-        self._thread = threading.Thread(target=self._run, name="midi in", daemon=True)
-        self._thread.start()
-
-    def _run(self) -> None:
-        fetch = self._port.get_message
-        while not self._closing.is_set():
-            while heard := fetch():
-                self._hear(heard[0], heard[1])
-            time.sleep(_POLL_S)
-
-    def close(self) -> None:
-        self._closing.set()
-        if self._thread is not threading.current_thread():
-            self._thread.join()
-        super().close()
 
 
 class Probe:
     """A client of python-rtmidi's that only looks which ports there are."""
 
-    def __init__(self, client: Any, close: Callable[[Any], None] = _close) -> None:
-        self._client, self._close = client, close
+    def __init__(self, client: Any) -> None:
+        self._client = client
         self._names: list[str] = []
 
     def names(self) -> list[str]:
@@ -132,37 +50,25 @@ class Probe:
         return self._names[:]
 
     def close(self) -> None:
-        self._close(self._client)
+        closed(self._client)
 
 
 class RtmidiBackend:
-    """python-rtmidi over one of its drivers; raises OSError when the driver cannot be had.
-
-    What was opened on a JACK server that hangs or is dead is left as it is: closing it would stop the program for good,
-    or crash it. Of what is left a thread goes on waiting for its round by its name, so that whatever is opened
-    afterwards, by a keeper of the output too, has another one.
-    """
+    """python-rtmidi over one of its drivers other than JACK; raises OSError when the driver cannot be had."""
 
     def __init__(self, driver: str) -> None:
         import rtmidi
 
-        apis = {"coremidi": rtmidi.API_MACOSX_CORE, "windows": rtmidi.API_WINDOWS_MM,
-                "alsa": rtmidi.API_LINUX_ALSA, "jack": rtmidi.API_UNIX_JACK}  # fmt: skip
+        apis = {"coremidi": rtmidi.API_MACOSX_CORE, "windows": rtmidi.API_WINDOWS_MM, "alsa": rtmidi.API_LINUX_ALSA}
         if apis[driver] not in rtmidi.get_compiled_api():
             raise PortRefused(f"python-rtmidi has no {_DRIVER_WORDS[driver]} here.")
         if driver == "alsa" and not pathlib.Path("/dev/snd/seq").exists():
             raise PortRefused("ALSA has no sequencer here.")
-        if driver == "jack" and not answers():
-            raise PortRefused(JACK_HANGS)
-        lost = os.environ.get(_LOST, "") if driver == "jack" else ""
-        self._name = f"{CLIENT}.{lost}" if lost else CLIENT
-        self._alive = True
         self._rtmidi, self._api = rtmidi, apis[driver]
         self.words = _DRIVER_WORDS[driver]
         with hushed():
-            self._probe_in = Probe(rtmidi.MidiIn(self._api, self._name), self._close)
-            self._probe_out = Probe(rtmidi.MidiOut(self._api, self._name), self._close)
-        self._links = JackLinks(self._name) if driver == "jack" else None
+            self._probe_in = Probe(rtmidi.MidiIn(self._api, CLIENT))
+            self._probe_out = Probe(rtmidi.MidiOut(self._api, CLIENT))
 
     def inputs(self) -> list[str]:
         return self._probe_in.names()
@@ -174,47 +80,31 @@ class RtmidiBackend:
         port = self._opened(self._rtmidi.MidiIn, name, "in", QUEUED)
         # Clock and active sensing are asked for, too: a message the driver drops takes its share of time along.
         port.ignore_types(sysex=False, timing=False, active_sense=False)
-        return FetchedInput(port, hear, self._close)
+        return FetchedInput(port, hear)
 
     def open_output(self, name: str) -> OpenOutput:
-        return _RtmidiPort(self._opened(self._rtmidi.MidiOut, name, "out"), self._close)
+        return RtmidiPort(self._opened(self._rtmidi.MidiOut, name, "out"))
 
     def linked(self, name: str) -> bool:
-        return self._links is None or self._links.joined(name)
+        return True
 
     def alive(self) -> bool:
-        if self._alive and self._links is not None and not self._links.alive():
-            self._alive = False
-            os.environ[_LOST] = str(int(os.environ.get(_LOST, "1")) + 1)
-        return self._alive
+        return True
 
     def close(self) -> None:
         for probe in (self._probe_in, self._probe_out):
             probe.close()
-        if self._links and self._answers():
-            self._links.close()
-
-    def _answers(self) -> bool:
-        return self.alive() and (self._links is None or is_there())
-
-    def _close(self, client: Any) -> None:
-        if self._answers():
-            _close(client)
-        else:
-            leave(client)
 
     def _opened(self, kind: Any, name: str, label: str, *more: int) -> Any:
-        if self._links and not answers():
-            raise PortRefused(JACK_HANGS)
         port = None
         try:
             with hushed():
-                port = kind(self._api, self._name, *more)
+                port = kind(self._api, CLIENT, *more)
                 port.open_port(port.get_ports().index(name), label)
         except (OSError, ValueError, RuntimeError) as refusal:
             if port is not None:
                 port.delete()
-            raise PortRefused(f"{name} does not open; another program may be using it.") from refusal
+            raise no_port(name) from refusal
         return port
 
 
@@ -235,7 +125,7 @@ class _PygameInput:
             while not self._closing.is_set():
                 for message in self._port.iter_pending():
                     self._hear(message.bytes(), None)
-                time.sleep(_POLL_S)
+                time.sleep(POLL_S)
 
     def close(self) -> None:
         self._closing.set()
@@ -318,7 +208,7 @@ class PygameBackend:
             with hushed():
                 port = opener(name)
         except Exception as refusal:  # PortMidi's errors have no class of their own.
-            raise PortRefused(f"{name} does not open; another program may be using it.") from refusal
+            raise no_port(name) from refusal
         return port
 
     def _count(self, port: Any) -> None:
@@ -367,6 +257,9 @@ def trouble() -> str:
     return JACK_HANGS if hangs() else ""
 
 
+_OTHERS: dict[str, Callable[[], Backend]] = {"pygame": PygameBackend, "jack": over_jack}
+
+
 def open_backend(drivers: Sequence[str] = ()) -> Backend:
     """The first driver that can be had.
 
@@ -379,5 +272,5 @@ def open_backend(drivers: Sequence[str] = ()) -> Backend:
     for driver in drivers or ([chosen] if chosen in DRIVERS else DRIVERS):
         # ImportError: no python-rtmidi, or a wheel whose system library is missing. RuntimeError: pygame.error.
         with contextlib.suppress(ImportError, OSError, RuntimeError):
-            return PygameBackend() if driver == "pygame" else RtmidiBackend(driver)
+            return _OTHERS[driver]() if driver in _OTHERS else RtmidiBackend(driver)
     return NoBackend()

@@ -11,11 +11,12 @@ import threading
 from collections.abc import Callable, Iterable, Sequence
 from queue import Empty, SimpleQueue
 
-from trainer.listening.backends import Backend, OpenOutput, OpenPort, PortRefused, open_backend, trouble
+from trainer.listening.backends import open_backend, trouble
 from trainer.listening.clock import DriverClock, now
 from trainer.listening.decode import Bytes, Keyboard
 from trainer.listening.jack import CLIENT
 from trainer.listening.press import Event, Press
+from trainer.listening.wire import Backend, OpenOutput, OpenPort, PortRefused
 
 LOOK_S = 1.0
 # With no ports at all, how often the other drivers are tried again (JACK may have been started since).

@@ -23,9 +23,9 @@ import threading
 import time
 from collections.abc import Sequence
 
-from trainer.listening.backends import OpenOutput, PortRefused
 from trainer.listening.clock import now
 from trainer.listening.ports import LOOK_S, Ports, find_port
+from trainer.listening.wire import OpenOutput, PortRefused
 
 NOTE_OFF, NOTE_ON, CONTROL = 0x80, 0x90, 0xB0
 SUSTAIN, ALL_NOTES_OFF = 64, 123
