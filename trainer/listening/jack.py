@@ -224,13 +224,10 @@ class JackLinks:
         did: int = self._jack.jack_connect(self._client, os.fsencode(source), os.fsencode(target))
         return did in (0, errno.EEXIST)
 
-    def part(self, name: str) -> None:
-        """Part a port from all it is joined to."""
-        ours = os.fsencode(name)
-        for other in self._others(ours):
-            # Of the two either may be the one something comes out of: the other way round it is refused.
-            self._jack.jack_disconnect(self._client, ours, other)
-            self._jack.jack_disconnect(self._client, other, ours)
+    def part(self, source: str, target: str) -> None:
+        """Part two ports, where they are joined still."""
+        if self.joined(source, target):
+            self._jack.jack_disconnect(self._client, os.fsencode(source), os.fsencode(target))
 
     def _others(self, name: bytes) -> list[bytes]:
         port = self._jack.jack_port_by_name(self._client, name)

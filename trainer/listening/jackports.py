@@ -48,7 +48,7 @@ class JackBackend:
         # Whose port is joined to which of ours, and what is to be parted once the server answers.
         self._joined: dict[str, str] = {}
         self._heard: dict[str, FetchedInput] = {}
-        self._done: list[tuple[_Kept, list[_Kept]]] = []
+        self._done: list[Callable[[], None]] = []
 
     def is_there(self) -> bool:
         """Whether the server answers, and still is the one this is for."""
@@ -69,7 +69,7 @@ class JackBackend:
             self._idle_ins.append(kept)
             raise no_port(name)
         self._joined[name] = kept.port
-        heard = FetchedInput(kept.client, hear, lambda _: self._put_back(kept, self._idle_ins))
+        heard = FetchedInput(kept.client, hear, lambda _: self._put_back(kept, self._idle_ins, name, kept.port))
         self._heard[kept.port] = heard
         return heard
 
@@ -80,7 +80,7 @@ class JackBackend:
             self._idle_outs.append(kept)
             raise no_port(name)
         self._joined[name] = kept.port
-        return RtmidiPort(kept.client, lambda _: self._put_back(kept, self._idle_outs))
+        return RtmidiPort(kept.client, lambda _: self._put_back(kept, self._idle_outs, kept.port, name))
 
     def linked(self, name: str) -> bool:
         return self._links.joined(name, self._joined.get(name, ""))
@@ -133,16 +133,18 @@ class JackBackend:
                 return _Kept(client, port)
         raise PortRefused("The JACK server takes no more ports.")
 
-    def _put_back(self, kept: _Kept, idle: list[_Kept]) -> None:
-        self._done.append((kept, idle))
+    def _put_back(self, kept: _Kept, idle: list[_Kept], source: str, target: str) -> None:
+        def part() -> None:
+            self._links.part(source, target)
+            idle.append(kept)
+
+        self._done.append(part)
         if self.is_there():
             self._part()
 
     def _part(self) -> None:
         while self._done:
-            kept, idle = self._done.pop()
-            self._links.part(kept.port)
-            idle.append(kept)
+            self._done.pop()()
 
 
 def _links() -> JackLinks:
