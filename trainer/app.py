@@ -22,6 +22,7 @@ COMMANDS = {
     "fingers": "a fingering for a piece in a key, and what changes",
     "suit": "which keys suit a singer, and what to play from an instrument's part",
     "sheet": "print work for a student",
+    "shelf": "your own pieces: list them, bring some, take some off, put them back",
     "fresh": "compose a piece to be played at sight",
     "journal": "the record of all takes",
     "ports": "the MIDI ports there are",

@@ -178,3 +178,39 @@ def test_songs_duets_and_choirs_are_found_by_what_they_are() -> None:
         "song part": ["La partenza"],
     }
     assert [entry.sung for entry in entries] == ["duet", "choir", "song", ""]
+
+
+def test_a_folder_that_cannot_be_read_is_told_and_what_lay_in_it_is_not_forgotten(
+    own: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    place = add(own, "river-song.musicxml", "Wide River")
+    shelf = Shelf()
+    shelf.refresh()
+    assert (shelf.trouble, len(shelf.entries)) == ("", 2)
+    scandir = os.scandir
+
+    def closed(folder: str) -> object:
+        if folder == str(own):
+            raise PermissionError(13, "Permission denied")
+        return scandir(folder)
+
+    monkeypatch.setattr(os, "scandir", closed)
+    monkeypatch.setattr(os.path, "lexists", lambda path: not str(path).startswith(f"{own}{os.sep}"))
+    shelf.refresh()
+    assert shelf.trouble == (
+        f"The folder {own} cannot be read (permission denied), so its pieces are not here: see to its rights, or "
+        "connect the drive it lies on."
+    )
+    assert [entry.title for entry in shelf.entries] == ["Ode to Joy"]
+    monkeypatch.setattr(os, "scandir", scandir)
+    again = Shelf()
+    assert again.trouble == ""
+    # Known from before, without being read again.
+    assert str(place) in {entry.path for entry in again.entries}
+
+
+def test_a_link_to_a_drive_that_is_gone_is_told_and_a_folder_nobody_made_is_not(own: Path) -> None:
+    own.rmdir()
+    assert Shelf().trouble == ""
+    own.symlink_to(own.parent / "no such drive")
+    assert Shelf().trouble.startswith(f"The folder {own} cannot be read (")

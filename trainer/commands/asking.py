@@ -29,6 +29,7 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
     "open": (
         "keyfarer open aura-lee --to Eb --mode 'a tempo'",
         "keyfarer open aura-lee --to -3 --hands right --night",
+        "keyfarer open waltz.mid gavotte.abc songs/         several files, or a folder of them, for the shelf",
     ),
     "mark": (
         "keyfarer mark aura-lee take.mid --to Eb            one take, every slip with its reason",
@@ -50,6 +51,15 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
         "keyfarer sheet aura-lee --to Eb --answers --blank --paper letter      with staves to write on",
         "keyfarer sheet --path --level trichord                                a booklet of the path",
     ),
+    "shelf": (
+        "keyfarer shelf                              what lies there, and what was taken off",
+        "keyfarer shelf bring waltz.mid songs/       copy music there, a folder of it too",
+        "keyfarer shelf take-off waltz               it goes to a folder beside, its takes stay",
+        "keyfarer shelf put-back waltz",
+    ),
+    "shelf bring": ("keyfarer shelf bring waltz.mid songs/",),
+    "shelf take-off": ("keyfarer shelf take-off waltz 'Evening at the Weir'",),
+    "shelf put-back": ("keyfarer shelf put-back waltz",),
     "fresh": ("keyfarer fresh --level pentachord --key G --bars 8 --seed 7 --out tonight.musicxml",),
     "ports": ("keyfarer ports", "keyfarer ports --watch"),
     "journal": (

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from itertools import count
+from collections.abc import Iterable
 from pathlib import Path
 from typing import NamedTuple
 
@@ -11,7 +11,8 @@ from trainer.music.piece import Piece
 from trainer.music.pitch import MusicError
 from trainer.scores import guarding
 from trainer.scores.library import ENDINGS, bundled_folder, music_files, own_folder
-from trainer.scores.plain import write_whole
+from trainer.scores.offshelf import off_folder, put_back
+from trainer.scores.plain import free, write_whole
 from trainer.scores.reading import read
 
 # What a file whose name has no ending of music is called: the shelf looks at those that have one.
@@ -24,10 +25,11 @@ class Brought(NamedTuple):
     Parameters
     ----------
     piece : Piece
+        As it is called where it lies.
     path : str
         On the shelf; where it came from when it could not be kept.
     is_new : bool
-        It was copied to the shelf now.
+        It came to the shelf now.
     fault : str
         Why it could not be kept, as the system says it; empty when it lies on the shelf.
     """
@@ -41,7 +43,8 @@ class Brought(NamedTuple):
 def brought(path: str | Path) -> Brought:
     """Read a file and keep it among the player's own pieces, unless it or the same content lies on the shelf.
 
-    Nothing is ever written over: beside another piece of the same name it takes a number.
+    Nothing is ever written over: beside another piece of the same name it takes a number. What was taken off the shelf
+    is put back where it lay.
 
     Raises
     ------
@@ -49,24 +52,40 @@ def brought(path: str | Path) -> Brought:
         In one sentence, when it cannot be read; it is not kept then.
     """
     place = Path(path)
+    if place.is_dir():
+        raise MusicError(f"The folder '{place.name}' holds no music: bring files of {guarding.KINDS}.")
     piece = read(place)
     data = guarding.load(place)
-    there = _on_shelf(place, data)
+    there = _same(place, data, own_folder(), bundled_folder())
     if there is not None:
-        return Brought(piece, there)
-    goal = _free(own_folder(), _name(place, data))
+        return Brought(read(there), there)
     try:
+        before = _same(place, data, off_folder())
+        if before is not None:
+            goal = put_back(before)
+            return Brought(read(goal), str(goal), is_new=True)
+        goal = free(own_folder(), _name(place, data))
         write_whole(goal, data, private=False)
     except MusicError as refusal:
         why = refusal.__cause__
         return Brought(piece, str(path), fault=getattr(why, "strerror", None) or str(refusal))
-    return Brought(piece, str(goal), is_new=True)
+    # Music without a title is called as its file is.
+    return Brought(piece if goal.name == place.name else read(goal), str(goal), is_new=True)
 
 
-def _on_shelf(place: Path, data: bytes) -> str | None:
-    """The file of the shelf that holds the same, itself where it is one; None when there is none."""
+def unfolded(paths: Iterable[str]) -> list[str]:
+    """Some files, and of each folder the music files below it, in the order of their names."""
+    found: list[str] = []
+    for path in paths:
+        inside = sorted(one.path for one in music_files(Path(path))) if os.path.isdir(path) else []
+        found += inside or [path]
+    return found
+
+
+def _same(place: Path, data: bytes, *folders: Path) -> str | None:
+    """The file of some folders that holds the same, itself where it is one; None when there is none."""
     found = None
-    for folder in (own_folder(), bundled_folder()):
+    for folder in folders:
         for entry in music_files(folder):
             try:
                 if entry.stat().st_size != len(data) or Path(entry.path).read_bytes() != data:
@@ -87,10 +106,3 @@ def _name(place: Path, data: bytes) -> str:
     packed = data[:2] == b"PK"
     ending = ".mxl" if packed else _ENDINGS[guarding.recognise(data, place.name).kind]
     return f"{Path(name).stem or 'piece'}{ending}"
-
-
-def _free(folder: Path, name: str) -> Path:
-    """A file of that name, numbered where there is one already."""
-    stem, ending = os.path.splitext(name)
-    names = (name if number == 1 else f"{stem} {number}{ending}" for number in count(1))
-    return next(folder / one for one in names if not os.path.lexists(folder / one))

@@ -119,6 +119,8 @@ class Shelf:
         Files that cannot be read, each with its sentence.
     waiting : int
         Files not read yet; `refresh` reads them, and those that have changed.
+    trouble : str
+        Which folder cannot be read and why, in a sentence; empty when all can.
     """
 
     def __init__(self, folders: Iterable[Path] | None = None) -> None:
@@ -137,15 +139,23 @@ class Shelf:
         """Compare what is in the folders with what is known of it; closely also by size and time of change."""
         self._present: dict[str, Entry] = {}
         self._unread = []
+        self._closed: list[str] = []
+        self.trouble = ""
         bundled = bundled_folder()
         for folder in (bundled, *self.folders):
-            for found in music_files(folder):
+            for found in music_files(folder, self._refused):
                 known = self._known.get(found.path)
                 if known is not None and not (closely and _changed(found, known)):
                     self._present[found.path] = known
                 else:
                     self._unread.append((found.path, folder == bundled))
         self._arrange()
+
+    def _refused(self, folder: str, why: OSError) -> None:
+        """A folder that is there cannot be read."""
+        said = f"The folder {folder} cannot be read ({(why.strerror or str(why)).lower()}), so its pieces are not here"
+        self.trouble = self.trouble or f"{said}: see to its rights, or connect the drive it lies on."
+        self._closed.append(folder)
 
     def _arrange(self) -> None:
         order = {"trichord": 0, "pentachord": 1, "hexachord": 2, "open": 3}
@@ -171,7 +181,9 @@ class Shelf:
             Whether everything was read.
         """
         self._look(closely=True)
-        gone = [path for path in self._known if path not in self._present and not os.path.lexists(path)]
+        # What lies in a folder that cannot be read need not be gone.
+        absent = (path for path in self._known if path not in self._present and not os.path.lexists(path))
+        gone = [path for path in absent if not any(Path(path).is_relative_to(one) for one in self._closed)]
         for path in gone:
             del self._known[path]
         total = len(self._unread)
@@ -198,10 +210,11 @@ class Shelf:
 def answers(entry: Entry, words: str) -> bool:
     """Whether all the words stand in title, composer or file name; capitals, accents and punctuation do not count.
 
-    Music that is sung answers to *song* too, for two to *duet*, for more to *choir*. The ending of the file's name does
-    not count: every piece would answer to it.
+    Music that is sung answers to *song* too, for two to *duet*, for more to *choir*, the player's own to *yours*. The
+    ending of the file's name does not count: every piece would answer to it.
     """
-    asked = plain(f"{entry.title} {entry.composer} {Path(entry.path).stem} {entry.song}")
+    own = "" if entry.bundled else "yours"
+    asked = plain(f"{entry.title} {entry.composer} {Path(entry.path).stem} {entry.song} {own}")
     return all(word in asked for word in plain(words).split())
 
 
@@ -323,8 +336,11 @@ def _changed(found: os.DirEntry[str], known: Entry) -> bool:
     return (stat.st_size, stat.st_mtime_ns) != (known.size, known.changed)
 
 
-def music_files(folder: Path) -> Iterator[os.DirEntry[str]]:
-    """Every music file below a folder, recorded takes left out. Links to folders are not followed."""
+def music_files(folder: Path, refused: Callable[[str, OSError], None] | None = None) -> Iterator[os.DirEntry[str]]:
+    """Every music file below a folder, recorded takes left out. Links to folders are not followed.
+
+    `refused` is called with every folder that is there and cannot be read, and why.
+    """
     waiting = [(str(folder), 0)]
     count = 0
     while waiting:
@@ -332,15 +348,25 @@ def music_files(folder: Path) -> Iterator[os.DirEntry[str]]:
         try:
             with os.scandir(place) as entries:
                 listed = list(entries)
-        except OSError:
+        except OSError as why:
+            # A link to a drive that is not there is no folder that nobody has made yet.
+            if refused is not None and os.path.lexists(place):
+                refused(place, why)
             continue
         for entry in listed:
             name = entry.name
             if name.lower().endswith(ENDINGS):
                 if name[0] != "." and (count := count + 1) <= _MOST_FILES:
                     yield entry
-            elif depth < _DEEPEST and name[0] != "." and name != TAKES and entry.is_dir(follow_symlinks=False):
+            elif depth < _DEEPEST and name[0] != "." and name != TAKES and _is_folder(entry):
                 waiting.append((entry.path, depth + 1))
+
+
+def _is_folder(entry: os.DirEntry[str]) -> bool:
+    try:
+        return entry.is_dir(follow_symlinks=False)
+    except OSError:  # of a drive that went meanwhile
+        return False
 
 
 def _kept() -> dict[str, Entry]:

@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from datetime import date, datetime
 from functools import lru_cache
+from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -138,6 +139,13 @@ def write_whole(path: Path, data: bytes, private: bool = True) -> None:
         raise MusicError(
             f"{path.name} could not be saved ({error.strerror}): nothing was changed; check space and permissions."
         ) from error
+
+
+def free(folder: Path, name: str) -> Path:
+    """A file of that name in a folder, numbered where there is one already."""
+    stem, ending = os.path.splitext(name)
+    names = (name if number == 1 else f"{stem} {number}{ending}" for number in count(1))
+    return next(folder / one for one in names if not os.path.lexists(folder / one))
 
 
 class Entry:

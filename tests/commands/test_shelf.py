@@ -1,0 +1,65 @@
+"""``keyfarer shelf``: the player's own pieces, listed, brought, taken off and put back."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from trainer.app import main
+from trainer.scores.library import own_folder
+
+TUNE = "X:1\nT:Evening at the Weir\nM:4/4\nL:1/4\nK:G\nG A B c|d4|\n"
+
+
+def test_pieces_are_brought_taken_off_and_put_back(
+    home: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    mine = tmp_path / "weir.abc"
+    mine.write_text(TUNE)
+    assert main(["shelf"]) == 0
+    assert "None of your own pieces lie on the shelf" in capsys.readouterr().out
+    assert main(["shelf", "bring", str(mine), str(mine)]) == 0
+    said = capsys.readouterr().out.splitlines()
+    assert [line.partition(":")[0] for line in said] == [
+        "Evening at the Weir lies on the shelf", "Evening at the Weir lay on the shelf already",
+    ]  # fmt: skip
+    assert main(["shelf", "take-off", "Evening at the Weir"]) == 0
+    assert "its takes stay" in capsys.readouterr().out
+    assert list(own_folder().iterdir()) == []
+    assert main(["shelf", "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert (told["shelf"], [one["title"] for one in told["off"]]) == ([], ["Evening at the Weir"])
+    assert main(["shelf", "put-back", "weir"]) == 0
+    assert [one.name for one in own_folder().iterdir()] == ["weir.abc"]
+
+
+def test_each_that_cannot_be_done_is_said_in_a_sentence_and_the_others_are_done(
+    home: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    mine, torn = tmp_path / "weir.abc", tmp_path / "torn.musicxml"
+    mine.write_text(TUNE)
+    torn.write_text("<score-partwise>")
+    assert main(["shelf", "bring", str(torn), str(mine)]) == 2
+    said = capsys.readouterr()
+    assert said.err.count("\n") == 1
+    assert "'torn.musicxml'" in said.err
+    assert "Evening at the Weir lies on the shelf" in said.out
+    assert main(["shelf", "take-off", "no such tune", "ode-to-joy", "weir"]) == 2
+    said = capsys.readouterr()
+    assert said.err.count("\n") == 2
+    assert "weir.abc is off the shelf" in said.out
+
+
+def test_a_file_on_the_shelf_that_cannot_be_read_is_listed_with_its_reason(
+    home: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    own_folder().mkdir(parents=True)
+    (own_folder() / "torn.musicxml").write_text("<score-partwise>")
+    assert main(["shelf"]) == 2
+    said = capsys.readouterr()
+    assert "not read" in said.out
+    assert "'torn.musicxml'" in said.err
+    assert main(["shelf", "take-off", "torn"]) == 0
+    assert list(own_folder().iterdir()) == []

@@ -1,0 +1,108 @@
+"""``keyfarer shelf``: the player's own pieces, listed, brought, taken off the shelf and put back."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from trainer.journal.values import many
+from trainer.music.pitch import MusicError
+
+if TYPE_CHECKING:
+    from trainer.scores.library import Entry
+
+
+def add(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--json", action="store_true", help="one JSON object")
+    does = parser.add_subparsers(dest="does", metavar="WHAT", parser_class=type(parser))
+    for name, names, says, meant in (
+        ("bring", "FILE", "copy music to the shelf", "a file of music, or a folder of them"),
+        ("take-off", "PIECE", "take pieces of your own off the shelf; their takes stay", "its title or its file"),
+        ("put-back", "PIECE", "put back what was taken off", "its title or its file"),
+    ):
+        one = does.add_parser(name, help=says, description=says[0].upper() + says[1:] + ".")
+        one.add_argument("names", nargs="+", metavar=names, help=meant)
+
+
+def run(args: argparse.Namespace) -> int:
+    if args.does is None:
+        return _list(args.json)
+    doing: dict[str, Callable[[str], str]] = {"bring": _bring, "take-off": _take_off, "put-back": _put_back}
+    names = args.names
+    if args.does == "bring":
+        from trainer.scores.keeping import unfolded
+
+        names = unfolded(names)
+    done = 0
+    for name in names:
+        try:
+            print(doing[args.does](name))
+        except MusicError as refusal:
+            print(f"keyfarer: {refusal}", file=sys.stderr)
+        else:
+            done += 1
+    return 0 if done == len(names) else 2
+
+
+def _bring(name: str) -> str:
+    from trainer.scores.keeping import brought
+
+    found = brought(name)
+    if found.fault:
+        raise MusicError(f"'{Path(name).name}' could not be copied to the shelf ({found.fault}): see to its rights.")
+    lies = "lies on the shelf" if found.is_new else "lay on the shelf already"
+    return f"{found.piece.title} {lies}: {found.path}"
+
+
+def _take_off(name: str) -> str:
+    from trainer.scores.offshelf import on, take_off
+
+    place = on(name)
+    return f"{place.name} is off the shelf and lies at {take_off(place)}; its takes stay."
+
+
+def _put_back(name: str) -> str:
+    from trainer.scores.offshelf import off, put_back
+
+    place = off(name)
+    return f"{place.name} is on the shelf again: {put_back(place)}"
+
+
+def _list(as_json: bool) -> int:
+    from trainer.commands.summarised import table
+    from trainer.scores.library import Shelf, own_folder
+    from trainer.scores.offshelf import off_folder, taken_off
+
+    shelf = Shelf()
+    shelf.refresh()
+    own = [one for one in (*shelf.entries, *shelf.faults) if not one.bundled]
+    off = taken_off()
+    if as_json:
+        print(json.dumps({"shelf": [_json(one) for one in own], "off": [_json(one) for one in off]}))
+    else:
+        if not own:
+            print(f"None of your own pieces lie on the shelf, {own_folder()}: 'keyfarer shelf bring FILE' copies one.")
+        else:
+            print(f"On the shelf, {own_folder()}:")
+            print("\n".join(table([("title", "key", "level", "bars", "file"), *map(_line, own)])))
+        if off:
+            print(f"{many(len(off), 'piece')} taken off, in {off_folder()}; 'keyfarer shelf put-back PIECE':")
+            print("\n".join(table([("title", "key", "level", "bars", "file"), *map(_line, off)])))
+    troubles = [*filter(None, [shelf.trouble]), *(one.fault for one in own if one.fault)]
+    for trouble in troubles:
+        print(f"keyfarer: {trouble}", file=sys.stderr)
+    return 2 if troubles else 0
+
+
+def _line(entry: Entry) -> tuple[str, ...]:
+    bars = str(entry.printed) if entry.printed else ""
+    return entry.title, entry.key, "not read" if entry.fault else entry.level, bars, Path(entry.path).name
+
+
+def _json(entry: Entry) -> dict[str, object]:
+    about = {"title": entry.title, "composer": entry.composer, "key": entry.key, "level": entry.level}
+    return {**about, "hands": entry.hands, "bars": entry.printed, "file": entry.path, "fault": entry.fault}
