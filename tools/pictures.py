@@ -12,6 +12,7 @@ import os
 import pathlib
 import random
 import sys
+import tempfile
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
@@ -57,6 +58,12 @@ class Scene:
     settings: Settings = field(default_factory=Settings)
 
 
+_TUNES = tuple(
+    f"X:1\nT:{title}\nM:4/4\nL:1/4\nK:G\nG A B c|d2 {last}2|\n"
+    for title, last in (("Evening at the Weir", "B"), ("The Lamplighter Walks Home", "A"), ("Low Tide", "c"))
+)
+
+
 def _desk(house: House) -> None:
     house.show(house.screen_of(Desk))
 
@@ -100,6 +107,31 @@ def _desk_cut_off(house: House) -> None:
     house.open_journal()
     house.screen = None
     _desk(house)
+
+
+def _desk_own(house: House) -> None:
+    """A Desk with music of one's own, of which one was taken off the shelf."""
+    _desk_brought(house)
+    desk = house.screen
+    assert isinstance(desk, Desk)
+    desk.shelving.put_away()
+    desk.shelving.take_off()
+    house.notice = None
+
+
+def _desk_brought(house: House) -> None:
+    """A Desk where files have just come, some of which are not music."""
+    _desk_with_takes(house)
+    with tempfile.TemporaryDirectory() as folder:
+        names = ("weir.abc", "lamplighter.abc", "tide.abc", "holiday.jpg", "torn.musicxml")
+        files = [pathlib.Path(folder, name) for name in names]
+        for file, text in zip(files, (*_TUNES, "JFIF", "<?xml version='1.0'?><score-partwise>"), strict=True):
+            file.write_text(text)
+        house.open_files([str(file) for file in files])
+    desk = house.screen
+    assert isinstance(desk, Desk)
+    house.notice = None
+    desk.search("yours")
 
 
 def _desk_nothing_found(house: House) -> None:
@@ -249,6 +281,8 @@ SCENES = (
     Scene("desk", _desk_with_takes),
     Scene("desk-of-several", _desk_of_several),
     Scene("desk-cut-off", _desk_cut_off),
+    Scene("desk-own", _desk_own),
+    Scene("desk-brought", _desk_brought),
     Scene("desk-nothing-found", _desk_nothing_found),
     Scene("stand-ready", standscenes.ready),
     Scene("stand-playing", standscenes.playing),

@@ -13,16 +13,22 @@ import pygame
 import pytest
 
 from tools import staging
+from trainer.app import build
 from trainer.journal.store import Journal
 from trainer.listening.clock import now
 from trainer.listening.press import Press
 from trainer.music.keys import Key
 from trainer.music.transpose import plan
+from trainer.refusal import CannotDo
+from trainer.scores.keeping import brought
 from trainer.scores.library import Shelf, find, own_folder
+from trainer.scores.offshelf import off_folder
 from trainer.scores.reading import read
+from trainer.window import opening
 from trainer.window.desk import Desk
+from trainer.window.handingpage import HandingPage
 from trainer.window.house import House
-from trainer.window.opening import begin
+from trainer.window.opening import Given, begin
 from trainer.window.practice import Wish
 from trainer.window.stand import Stand
 from trainer.window.still import house_of
@@ -175,7 +181,7 @@ def test_what_lies_on_the_shelf_is_not_copied_again(tmp_path: pathlib.Path) -> N
             file.write_text(OWN)
         kept = dropped(house, mine).name
         assert dropped(house, same).name == kept
-        assert line(house) == "sent again.abc lay on your shelf already: nothing was copied."
+        assert line(house) == "sent again.abc lay on your shelf already, as “A tune of mine”: nothing was copied."
         assert dropped(house, pathlib.Path(kept)).name == kept
         assert line(house) == ""
         bundled = tmp_path / "ode.musicxml"
@@ -277,8 +283,175 @@ def test_of_a_book_opened_by_a_command_it_is_said_too_what_is_left_out(tmp_path:
     with staging.home():
         house = house_of((1280, 800))
         piece = read(book)
-        begin(house, Wish(piece, plan(piece.key, "Eb"), name=str(book)))
+        begin(house, Given(Wish(piece, plan(piece.key, "Eb"), name=str(book)), brought(book), str(book)))
         assert isinstance(house.screen, Stand)
         assert house.notice is not None
         assert "holds 2 tunes and the first is read" in house.notice.words
+        house.close()
+
+
+def dropped_together(house: House, *paths: pathlib.Path) -> None:
+    """Files dropped as the system tells SDL of them: a beginning, one by one, an end."""
+    house.notice = None
+    house.handle(pygame.event.Event(pygame.DROPBEGIN))
+    for path in paths:
+        house.handle(pygame.event.Event(pygame.DROPFILE, file=str(path)))
+    house.handle(pygame.event.Event(pygame.DROPCOMPLETE))
+    house.draw()
+
+
+def tunes(folder: pathlib.Path, *names: str) -> list[pathlib.Path]:
+    """Files of music that differ."""
+    made = [folder / name for name in names]
+    for at, path in enumerate(made):
+        path.write_text(OWN.replace("A4", f"A{at + 1}").replace("A tune of mine", f"Tune {path.stem}"))
+    return made
+
+
+def test_of_several_dropped_together_one_line_counts_and_the_desk_says_why_some_are_left(
+    tmp_path: pathlib.Path,
+) -> None:
+    for name, data in NOT_MUSIC.items():
+        (tmp_path / name).write_bytes(data)
+    with staging.home():
+        house = house_of((1280, 800))
+        house.go("keys")
+        files = tunes(tmp_path, "b.abc", "a.abc")
+        dropped_together(house, *files, *(tmp_path / name for name in NOT_MUSIC))
+        assert line(house) == (
+            "5 files came: 2 new on your shelf, 3 not brought. Not brought: holiday.jpg, torn.musicxml, empty.mid; "
+            "the Desk says why."
+        )
+        desk = house.screen
+        assert isinstance(desk, Desk)
+        assert desk.entry is not None
+        assert desk.entry.title == "Tune b"
+        assert house.canvas is not None
+        for name in ("holiday.jpg", "torn.musicxml", "empty.mid", "holiday.jpg"):
+            (said,) = (box.text for box in house.canvas.boxes if box.name == "left.words")
+            assert name in said
+            house.handle(pygame.event.Event(pygame.KEYDOWN, key=pygame.K_a, mod=0, unicode="a", scancode=0))
+            house.draw()
+        house.handle(pygame.event.Event(pygame.KEYDOWN, key=pygame.K_x, mod=0, unicode="x", scancode=0))
+        house.draw()
+        assert not any(box.name == "left.words" for box in house.canvas.boxes)
+        dropped_together(house, *files)
+        assert line(house) == "2 files came: 2 there already."
+        house.close()
+
+
+def test_who_plays_is_not_led_away_by_several_files(tmp_path: pathlib.Path) -> None:
+    with staging.home():
+        house = house_of((1280, 800))
+        stand = staging.stand_of(house, "aura-lee", "Eb")
+        practice = stand.practice
+        dropped_together(house, *tunes(tmp_path, "b.abc", "a.abc"))
+        assert house.screen is stand
+        assert stand.practice is practice
+        assert line(house).startswith("2 files came: 2 new on your shelf, in ")
+        house.close()
+
+
+def test_of_a_folder_dropped_the_music_comes_and_what_was_handed_over_beside_music_is_taken_in_too(
+    tmp_path: pathlib.Path,
+) -> None:
+    folder = tmp_path / "songs"
+    folder.mkdir()
+    work = tmp_path / "work.toml"
+    work.write_text('[[assignment]]\npiece = "aura-lee"\ntitle = "Aura Lee"\nkeys = ["Eb"]\n')
+    with staging.home():
+        house = house_of((1280, 800))
+        house.open_journal()
+        house.go("desk")
+        tunes(folder, "b.abc", "a.abc")
+        dropped_together(house, folder, work)
+        assert sorted(file.name for file in own_folder().iterdir()) == ["a.abc", "b.abc"]
+        assert house.screen_of(HandingPage).rows
+        house.close()
+
+
+def test_a_file_named_when_the_window_is_opened_stays_on_the_shelf_and_it_is_said(
+    tmp_path: pathlib.Path,
+) -> None:
+    mine = tmp_path / "mine.abc"
+    mine.write_text(OWN)
+    with staging.home():
+        given = opening._given(build([str(mine), "--to", "Bb"])[0].parse_args(["open", str(mine), "--to", "Bb"]))
+        house = house_of((1280, 800))
+        begin(house, given)
+        assert house.on_stand is not None
+        assert (house.on_stand.name, house.on_stand.plan.target.short) == (str(own_folder() / "mine.abc"), "Bb")
+        assert line(house).startswith("mine.abc lies on your shelf from now on, in ")
+        house.close()
+        again = opening._given(build(["aura-lee"])[0].parse_args(["open", "aura-lee"]))
+        assert again.found is not None
+        assert not again.found.is_new
+
+
+def test_several_files_named_when_the_window_is_opened_fill_the_shelf(
+    tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    files = tunes(tmp_path, "b.abc", "a.abc")
+    monkeypatch.chdir(tmp_path)
+    with staging.home():
+        house = house_of((1280, 800))
+        words = ["open", *(file.name for file in files)]
+        begin(house, opening._given(build(words)[0].parse_args(words)))
+        assert not own_folder().exists()
+        house.screen_of(Desk).opened()
+        assert sorted(file.name for file in own_folder().iterdir()) == ["a.abc", "b.abc"]
+        assert line(house).startswith("2 files came: 2 new on your shelf")
+        house.close()
+    words = ["open", "au", "clair", "de", "la", "lune"]
+    with pytest.raises(CannotDo, match="There is no file 'au': put a title of several words in quotes"):
+        opening._given(build(words)[0].parse_args(words))
+
+
+def pressed(house: House, key: int, mod: int = 0) -> None:
+    house.handle(pygame.event.Event(pygame.KEYDOWN, key=key, mod=mod, unicode="", scancode=0))
+    house.draw()
+
+
+def test_delete_takes_a_piece_of_ones_own_off_the_shelf_and_ctrl_z_puts_it_back(tmp_path: pathlib.Path) -> None:
+    with staging.home():
+        house = house_of((1280, 800))
+        house.go("desk")
+        dropped_together(house, *tunes(tmp_path, "b.abc", "a.abc"))
+        desk = house.screen_of(Desk)
+        assert desk.entry is not None
+        title, place = desk.entry.title, pathlib.Path(desk.entry.path)
+        # While a piece is looked for the key belongs to the line.
+        pressed(house, pygame.K_SLASH)
+        pressed(house, pygame.K_DELETE)
+        assert place.exists()
+        house.focus("shelf")
+        house.draw()
+        pressed(house, pygame.K_DELETE)
+        assert not place.exists()
+        assert line(house).startswith(f"{title} is off your shelf, its takes stay; ctrl z puts it back.")
+        assert title not in {entry.title for entry in desk.entries}
+        desk.show_path(str(find("ode-to-joy")))
+        house.draw()
+        pressed(house, pygame.K_DELETE)
+        assert find("ode-to-joy").exists()
+        pressed(house, pygame.K_z, pygame.KMOD_CTRL)
+        assert place.exists()
+        assert line(house) == f"{title} is on your shelf again."
+        assert desk.entry is not None
+        assert desk.entry.path == str(place)
+        house.close()
+
+
+def test_a_piece_that_cannot_leave_the_shelf_stays_in_sight(tmp_path: pathlib.Path) -> None:
+    with staging.home():
+        house = house_of((1280, 800))
+        house.go("desk")
+        dropped_together(house, *tunes(tmp_path, "b.abc", "a.abc"))
+        desk = house.screen_of(Desk)
+        assert desk.entry is not None
+        place = desk.entry.path
+        off_folder().write_text("a file where the folder should be")
+        pressed(house, pygame.K_DELETE)
+        assert "stays on the shelf" in line(house)
+        assert desk.entry.path == place
         house.close()

@@ -425,7 +425,7 @@ def test_sheets_are_printed_where_the_player_wishes_by_keyboard_or_mouse(
     kept.save(house.settings)
     assert kept.load("Ada").sheets == str(stick)
     press(house, "s")
-    screen(house).dropped(str(stick))
+    screen(house).dropped([str(stick)])
     assert house.settings.sheets == str(stick)
     piece = str(find("three-bells"))
     move = plan(read(piece).key, "Eb")

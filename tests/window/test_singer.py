@@ -167,7 +167,7 @@ def test_a_song_that_lies_on_the_stand_and_not_on_the_shelf_is_the_song_here_too
     file.write_text(to_musicxml(replace(song, title="Tonight")), encoding="utf-8")
     shelf = len(screen(house).entries)
     house.go("desk")
-    # As a file named on the command line, which is not kept on the shelf as one that is dropped is.
+    # As a file brought where the shelf takes none.
     stand = house.screen_of(Stand)
     stand.play(Wish(read(file), plan(song.key, "-2"), name=str(file)))
     house.go("singer")

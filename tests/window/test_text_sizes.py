@@ -22,6 +22,7 @@ SCREENS = (
     "desk",
     "desk-first-minute",
     "desk-cut-off",
+    "desk-own",
     "setup",
     "setup-erase",
     "keys",

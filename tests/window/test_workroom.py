@@ -18,8 +18,10 @@ from tools import staging
 from trainer.journal.store import Journal
 from trainer.music.keys import Key
 from trainer.music.pitch import MusicError
+from trainer.scores.library import Shelf
 from trainer.window import jobs, studies, workroom
 from trainer.window.canvas import Canvas
+from trainer.window.desk import Desk
 from trainer.window.house import House
 from trainer.window.setup import Setup
 from trainer.window.still import house_of
@@ -301,6 +303,36 @@ def test_a_shelf_that_cannot_be_read_is_told_as_that(
     house.go(screen)
     assert house.notice is not None
     assert house.notice.words == say("desk.shelf.unread")
+    # It is not said to be read for ever.
+    house.notice = None
+    house.go("desk")
+    house.draw()
+    assert house.canvas is not None
+    said = {box.name: box.text for box in house.canvas.boxes}
+    assert say("desk.shelf.reading") not in said.values()
+    assert say("desk.today.shelf") not in said.values()
+
+
+def test_a_folder_of_the_shelf_that_cannot_be_read_is_told_at_the_desk_as_long_as_it_is_so(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    house = house_of(SIZE)
+    known = Shelf().entries
+    trouble = ["The folder /mnt/music cannot be read."]
+    monkeypatch.setattr(jobs, "shelved", lambda: (known, trouble[0]))
+    house.ready = True
+    for _ in range(2):
+        house.go("desk")
+        house.notice = None
+        house.draw()
+        assert house.canvas is not None
+        assert trouble[0] in {box.text for box in house.canvas.boxes}
+        assert house.screen_of(Desk).entries == known
+    trouble[0] = ""
+    house.go("desk")
+    house.draw()
+    assert house.canvas is not None
+    assert "The folder" not in " ".join(box.text for box in house.canvas.boxes)
 
 
 def test_what_fails_elsewhere_is_told_in_a_sentence(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -14,7 +14,9 @@ from trainer.refusal import CannotDo
 
 def add(parser: argparse.ArgumentParser) -> None:
     """Say which words the command takes."""
-    parser.add_argument("piece", nargs="?", metavar="PIECE", help="a file, or the name of a piece on the shelf")
+    parser.add_argument(
+        "piece", nargs="*", metavar="PIECE", help="a file, or the name of a piece on the shelf; or files for the shelf"
+    )
     parser.add_argument("--to", metavar="KEY", help="the key to play in: Eb, f#, -3, -m3")
     parser.add_argument("--octave", choices=("nearest", "up", "down"), default="nearest", help="which way to move it")
     parser.add_argument("--hands", choices=HANDS, default=BOTH, help="which hands play")

@@ -1,17 +1,22 @@
-"""A file of the player's own, dropped on the window: kept on the shelf, and put on the stand."""
+"""Files of the player's own, dropped on the window or named when it is opened: kept on the shelf; one is played."""
 
 from __future__ import annotations
 
+from collections import deque
+from collections.abc import Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trainer.journal.errors import JournalError
+from trainer.journal.values import many
 from trainer.music.keys import Key
 from trainer.music.pitch import Interval, MusicError
 from trainer.music.transpose import Transposition, plan
 from trainer.window.deskwork import LONG_S
 from trainer.window.places import home
 from trainer.window.strings import say
+from trainer.window.workroom import told
 
 if TYPE_CHECKING:
     from trainer.music.piece import Piece
@@ -19,8 +24,27 @@ if TYPE_CHECKING:
     from trainer.window.desk import Desk
     from trainer.window.house import House
 
+# So many names of files stand in one line.
+_NAMED = 3
 
-def bring(desk: Desk, path: str) -> None:
+
+def bring(desk: Desk, paths: Sequence[str]) -> None:
+    """Keep files on the shelf. One alone is played; several fill the shelf, and the Desk says why some did not."""
+    if len(paths) == 1 and not Path(paths[0]).is_dir():
+        _bring_one(desk, paths[0])
+        return
+    from trainer.scores.keeping import unfolded
+
+    def listed(found: list[str]) -> None:
+        if len(found) == 1:
+            _bring_one(desk, found[0])
+        else:
+            _Several(desk, deque(found), len(found)).begin()
+
+    desk.house.workroom.ask(unfolded, tuple(paths), then=listed, failed=desk.failed)
+
+
+def _bring_one(desk: Desk, path: str) -> None:
     """Read a file, keep it on the shelf and play it: in the key it was played in last, else as written."""
     from trainer.scores.keeping import brought
 
@@ -34,14 +58,82 @@ def bring(desk: Desk, path: str) -> None:
         desk.reading = ""
         desk.house.notice = None
         desk.play(Wish(piece, last_played(desk.house, piece), tempo=written_tempo(piece), name=found.path))
-        said = _kept(path, found)
-        if said:
-            desk.house.say(said, LONG_S)
-        if found.is_new:
-            desk.reread()
-        desk.tell_left_out(found.path, said)
+        tell_kept(desk, path, found)
 
     desk.house.workroom.ask(brought, path, then=read, failed=desk.failed)
+
+
+def tell_kept(desk: Desk, path: str, found: Brought) -> None:
+    """Say where a file lies from now on, and what of it is not on the stand."""
+    said = _kept(path, found)
+    if said:
+        desk.house.say(said, LONG_S)
+    if found.is_new:
+        desk.reread()
+    desk.tell_left_out(found.path, said)
+
+
+@dataclass
+class _Several:
+    """Files on their way to the shelf, one after the other: whoever plays meanwhile waits for one of them at most."""
+
+    desk: Desk
+    waiting: deque[str]
+    count: int
+    new: list[str] = field(default_factory=list)
+    known: int = 0
+    # Of each that is not on the shelf its name and why.
+    left: list[tuple[str, str]] = field(default_factory=list)
+
+    def begin(self) -> None:
+        house = self.desk.house
+        # Who plays is not led away.
+        if house.screen is None or house.screen.name != "stand":
+            house.go("desk")
+        self._next()
+
+    def _next(self) -> None:
+        from trainer.scores.keeping import brought
+
+        if not self.waiting:
+            self._told()
+            return
+        path = self.waiting.popleft()
+        at = self.count - len(self.waiting)
+        self.desk.house.say(say("desk.reading.several", name=Path(path).name, at=at, of=self.count))
+
+        def read(found: Brought) -> None:
+            if found.fault:
+                self.left.append((Path(path).name, _kept(path, found)))
+            elif found.is_new:
+                self.new.append(found.path)
+            else:
+                self.known += 1
+            self._next()
+
+        def failed(trouble: Exception) -> None:
+            self.left.append((Path(path).name, told(trouble, "desk.unreadable")))
+            self._next()
+
+        self.desk.house.workroom.ask(brought, path, then=read, failed=failed)
+
+    def _told(self) -> None:
+        from trainer.scores.library import own_folder
+
+        desk, left = self.desk, [name for name, _ in self.left]
+        counts = {"new" if left else "new.in": len(self.new), "known": self.known, "left": len(left)}
+        folder = home(own_folder())
+        what = [say(f"desk.came.{name}", count=count, folder=folder) for name, count in counts.items() if count]
+        said = say("desk.came", files=many(self.count, "file"), what=", ".join(what))
+        if left:
+            names = ", ".join(left[:_NAMED])
+            if len(left) > _NAMED:
+                names = say("desk.came.more", names=names, count=len(left) - _NAMED)
+            said = say("desk.came.which", said=said, names=names)
+        desk.house.say(said, LONG_S)
+        desk.shelving.tell([why for _, why in self.left])
+        if self.new:
+            desk.reread(self.new[0])
 
 
 def last_played(house: House, piece: Piece) -> Transposition:
@@ -74,4 +166,8 @@ def _kept(path: str, found: Brought) -> str:
             if kept == name
             else say("desk.kept.as", name=name, folder=folder, kept=kept)
         )
-    return say("desk.kept.before", name=name) if Path(found.path).resolve() != Path(path).resolve() else ""
+    return (
+        say("desk.kept.before", name=name, title=found.piece.title)
+        if Path(found.path).resolve() != Path(path).resolve()
+        else ""
+    )

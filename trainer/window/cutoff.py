@@ -10,7 +10,7 @@ from pygame import Rect
 from trainer.journal.errors import JournalError
 from trainer.journal.values import FINISHED
 from trainer.music.keys import Key
-from trainer.window import fonts, jobs, layout
+from trainer.window import banner, jobs
 from trainer.window.canvas import Canvas
 from trainer.window.controls import Controls
 from trainer.window.days import day_words
@@ -24,7 +24,6 @@ if TYPE_CHECKING:
     from trainer.window.house import House
 
 FINISH_KEY, KEEP_KEY = "f", "u"
-_SIZE = 0.95
 
 
 class CutOff:
@@ -127,20 +126,8 @@ class CutOff:
         """Lay the line at the top of `rect`, when there is one; returns the rest."""
         if self.row is None:
             return rect
-        u = canvas.unit
-        orders = ((say("cut.finish"), FINISH_KEY, self.finish), (say("cut.keep"), KEEP_KEY, self.keep))
-        gap, high = round(1.2 * u), round(1.4 * u)
-        wides = [canvas.width(label, fonts.ROMAN, _SIZE) + controls.key_width(key) + 4 for label, key, _ in orders]
-        both = sum(wides) + gap
-        beside = canvas.width(self.words, fonts.ITALIC, 1.0) + both + 2 * gap <= rect.width
-        first = Rect(rect.left, rect.top, rect.width - (both + gap if beside else 0), high)
-        canvas.words("cut.words", first, self.words, style=fonts.ITALIC, lines=1 if beside else 2, least=0.7)
-        line = first if beside else Rect(rect.left, first.bottom, rect.width, high)
-        x = rect.right - both if beside else rect.left
-        for (label, key, act), wide, name in zip(orders, wides, ("cut.finish", "cut.keep"), strict=True):
-            controls.link(name, Rect(x, line.top, wide, high), label, act, key=key)
-            x += wide + gap
-        rule = Rect(rect.left, line.bottom + round(0.25 * u), rect.width, 1)
-        canvas.rule("cut.rule", rule)
-        _, rest = layout.rows(rect, [rule.bottom - rect.top + round(0.6 * u), 0])
-        return rest
+        ways = (
+            banner.Way("cut.finish", say("cut.finish"), FINISH_KEY, self.finish),
+            banner.Way("cut.keep", say("cut.keep"), KEEP_KEY, self.keep),
+        )
+        return banner.lay(canvas, controls, rect, "cut", self.words, ways)

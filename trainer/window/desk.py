@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import pygame
@@ -16,6 +17,7 @@ from trainer.window.canvas import Canvas
 from trainer.window.controls import Controls
 from trainer.window.cutoff import CutOff
 from trainer.window.screen import Screen
+from trainer.window.shelving import Shelving, shelve
 from trainer.window.strings import say
 from trainer.window.todays import play, todays
 
@@ -40,6 +42,9 @@ class Desk(Screen):
     def __init__(self, house: House) -> None:
         super().__init__(house)
         self.cut_off = CutOff(house)
+        self.shelving = Shelving(self)
+        # Files named when the window was opened, brought once the journal is open.
+        self.given: Sequence[str] = ()
 
     def entered(self) -> None:
         if not hasattr(self, "entries"):
@@ -54,10 +59,19 @@ class Desk(Screen):
 
     def opened(self) -> None:
         self.entered()
+        given, self.given = self.given, ()
+        if given:
+            self.house.open_files(given)
 
-    def reread(self) -> None:
-        """Look for new files on the shelf, elsewhere."""
-        self.house.shelve(self._shelved)
+    def reread(self, path: str = "") -> None:
+        """Look for new files on the shelf, elsewhere; then the one at `path` is chosen."""
+
+        def shelved(entries: list[Entry]) -> None:
+            self._shelved(entries)
+            if path and hasattr(self, "entries"):
+                self.show_path(path)
+
+        shelve(self.house, shelved)
 
     def _begin(self) -> None:
         self.entries: list[Entry] = Shelf().entries
@@ -100,15 +114,25 @@ class Desk(Screen):
         shown = self.shown
         self.chosen = next((at for at, entry in enumerate(shown) if entry.path == path), 0)
 
+    def show_path(self, path: str) -> None:
+        """Choose the piece of that file, without the filters where they hide it."""
+        if path not in {entry.path for entry in self.shown}:
+            self.find, self.filters = "", dict.fromkeys(deskview.FILTERS, deskview.ANY)
+        self._choose_path(path)
+
+    def forget(self, path: str) -> None:
+        """A file is not on the shelf any more; what stood after it is chosen."""
+        self.entries = [entry for entry in self.entries if entry.path != path]
+        self.chosen = max(0, min(self.chosen, len(self.shown) - 1))
+        self._renew()
+
     def _as_on_stand(self) -> None:
         """What was put on the stand since, from whatever screen, is chosen here too: the same piece in the same key."""
         wish = self.house.on_stand
         if wish is None or wish is self._followed or wish.name not in {entry.path for entry in self.entries}:
             return
         self._followed = wish
-        if wish.name not in {entry.path for entry in self.shown}:
-            self.find, self.filters = "", dict.fromkeys(deskview.FILTERS, deskview.ANY)
-        self._choose_path(wish.name)
+        self.show_path(wish.name)
         move = wish.plan
         self.target = move.interval.semitones % 12
         ways = [interval_between(move.written, move.target, way) for way in OCTAVES]
@@ -198,9 +222,9 @@ class Desk(Screen):
 
     # What is done
 
-    def bring(self, path: str) -> None:
-        """A file of the player's own: read it, keep it on the shelf and make it ready to be played."""
-        bringing.bring(self, path)
+    def bring(self, paths: Sequence[str]) -> None:
+        """Files of the player's own: keep them on the shelf, and make one that comes alone ready to be played."""
+        bringing.bring(self, paths)
 
     def tell_left_out(self, path: str, before: str = "") -> None:
         """Say what of a file of the player's own is not on the stand, after what was said `before`."""

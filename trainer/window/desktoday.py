@@ -95,4 +95,5 @@ def _no_list(desk: Desk) -> str:
     # Before the journal is open and the shelf is read nothing can be told of what is due.
     if not desk.house.ready:
         return say("desk.today.opening")
-    return say("desk.today.empty" if desk.entries else "desk.today.shelf")
+    read = desk.entries or desk.house.shelf_trouble
+    return say("desk.today.empty" if read else "desk.today.shelf")

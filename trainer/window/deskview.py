@@ -19,6 +19,7 @@ from trainer.window.canvas import RIGHT as AT_RIGHT
 from trainer.window.canvas import TOP, Canvas
 from trainer.window.controls import Controls
 from trainer.window.days import day_words
+from trainer.window.shelving import BACK_KEY, OFF_KEY
 from trainer.window.strings import key_in, key_name, say
 
 if TYPE_CHECKING:
@@ -43,11 +44,13 @@ def lay(desk: Desk, canvas: Canvas, controls: Controls) -> None:
     """Lay everything, or one part at a time where there is no room."""
     places = masthead.lay(desk.house, canvas, controls, "desk")
     u = canvas.unit
-    body = desk.cut_off.lay(canvas, controls, places.body)
-    if masthead.is_tight(places.body, canvas):
+    tight = masthead.is_tight(places.body, canvas)
+    body = desk.shelving.lay(canvas, controls, desk.cut_off.lay(canvas, controls, places.body))
+    if tight and not desk.shelving.left:
         body = masthead.parts(canvas, controls, body, PARTS, desk.part, partial(setattr, desk, "part"))
         _lay_part(desk, canvas, controls, body)
-    else:
+    # Large text leaves no room beside what came and is not there, until that is put away.
+    elif not tight:
         left, right = layout.columns(body, [round(body.width * 0.36), 0], round(1.6 * u))
         # Recent takes give way to a long list of today, down to three.
         needed = 2.9 * u + desktoday.height(desk, canvas, left.width)
@@ -60,6 +63,7 @@ def lay(desk: Desk, canvas: Canvas, controls: Controls) -> None:
         desktoday.lay(desk, canvas, controls, _headed(canvas, "desk.today", today))
         _lay_recent(desk, canvas, controls, _headed(canvas, "desk.recent", recent))
         shelf, card = layout.rows(right, [0, round(8.4 * u)], round(0.9 * u))
+        _link_off(desk, canvas, controls, Rect(shelf.left, shelf.top, shelf.width, line.height))
         _lay_shelf(desk, canvas, controls, _headed(canvas, "desk.shelf", shelf))
         _lay_card(desk, canvas, controls, card)
     controls.order("sheet", "e", desk.show_sheet)
@@ -71,6 +75,9 @@ def _lay_part(desk: Desk, canvas: Canvas, controls: Controls, rect: Rect) -> Non
     """The part chosen; what acts from anywhere keeps its key in the others."""
     part = PARTS[desk.part]
     if part == "desk.shelf":
+        if any(not entry.bundled for entry in desk.entries):
+            line, rect = layout.rows(rect, [round(1.35 * canvas.unit), 0], round(0.25 * canvas.unit))
+            _link_off(desk, canvas, controls, line)
         _lay_shelf(desk, canvas, controls, rect)
     elif part == "desk.card":
         _lay_card(desk, canvas, controls, rect)
@@ -101,6 +108,8 @@ def _enters(controls: Controls) -> str:
 def _quiet(desk: Desk) -> str:
     if desk.reading:
         return say("desk.reading", name=desk.reading)
+    if desk.house.shelf_trouble:
+        return desk.house.shelf_trouble
     ports = desk.house.ports
     if ports is not None and ports.hearing:
         from trainer.listening.ports import shown_name
@@ -124,6 +133,24 @@ def _link(desk: Desk, canvas: Canvas, controls: Controls, line: Rect, room: str)
     place = Rect(line.right - wide, line.top, wide, line.height)
     controls.link(room, place, label, partial(desk.house.go, room), key=key, align=AT_RIGHT)
     return Rect(line.left, line.top, place.left - line.left - round(canvas.unit), line.height)
+
+
+def _link_off(desk: Desk, canvas: Canvas, controls: Controls, line: Rect) -> None:
+    """The way off the shelf for a piece of the player's own, and back for what was taken off last."""
+    shelving = desk.shelving
+    # Where letters are typed, and in the lists beside, the key is theirs.
+    key = "" if controls.focus in ("find", "today", "recent") else OFF_KEY
+    ways = [("off", say("desk.off"), key, shelving.take_off)] if shelving.own else []
+    ways += [("back", say("desk.off.undo"), BACK_KEY, shelving.put_back)] if shelving.gone else []
+    right = line.right
+    for name, label, cap, act in ways:
+        wide = canvas.width(label, fonts.ROMAN, 0.95) + controls.key_width(cap) + 4
+        place = Rect(right - wide, line.top, wide, line.height)
+        right = place.left - round(1.2 * canvas.unit)
+        if right < line.left + canvas.width(say("desk.shelf"), fonts.ITALIC, 1.05):
+            controls.order(name, cap, act)
+        else:
+            controls.link(name, place, label, act, key=cap, align=AT_RIGHT)
 
 
 def _link_player(desk: Desk, canvas: Canvas, controls: Controls, line: Rect, heading: bool = True) -> None:
@@ -199,7 +226,7 @@ def _lay_shelf(desk: Desk, canvas: Canvas, controls: Controls, room: Rect) -> No
         controls.choice(f"filter.{name}", place, say(f"desk.{name}"), words, at, partial(desk.filter, name), key=key,
                         size=1.0)  # fmt: skip
     if not shown:
-        said = _nothing(desk) if desk.entries else say("desk.shelf.reading")
+        said = _nothing(desk) if desk.entries else desk.house.shelf_trouble or say("desk.shelf.reading")
         canvas.words("shelf.none", listed, said, size=1.05, lines=3, stand=TOP)
         return
     wide_level = max(canvas.width(say(f"level.{one}"), fonts.ITALIC, 0.95) for one in LEVELS) + round(u)

@@ -209,24 +209,18 @@ class HandingPage(Screen):
 
     # What comes in
 
-    def take_dropped(self, path: str) -> bool:
-        """A file, or a folder of them, dropped on the window: taken in, unless there is a question; whether it is one.
+    def take_dropped(self, given: Sequence[str]) -> list[str]:
+        """Files, or folders of them, that came: taken in, unless there is a question; returns those that are none.
 
         Whoever plays is not led away: what came of it is then one quiet line.
         """
         from trainer.coaching import handing
         from trainer.window import errands
 
-        place = Path(path)
-        try:
-            inside = sorted(place.iterdir()) if place.is_dir() else [place]
-        except OSError:
-            inside = []
-        paths = [one for one in inside if handing.kind_of(one)]
-        if not paths:
-            return False
-        if not self.able:
-            return True
+        ours = {one: found for one in given if (found := [file for file in _inside(one) if handing.kind_of(file)])}
+        others, paths = [one for one in given if one not in ours], [file for files in ours.values() for file in files]
+        if not paths or not self.able:
+            return others
         house = self.house
         if house.screen is not self and (house.screen is None or house.screen.name != "stand"):
             house.go(self.name)
@@ -245,9 +239,9 @@ class HandingPage(Screen):
             elif not ready and come[0].ask:
                 self.ask(self.rows[0])
 
-        given = str(house.journal_file), paths, self.here
-        house.workroom.ask(errands.looked_at, *given, then=seen, failed=house.unable("handing.failed"))
-        return True
+        told = str(house.journal_file), paths, self.here
+        house.workroom.ask(errands.looked_at, *told, then=seen, failed=house.unable("handing.failed"))
+        return others
 
     def take(self) -> None:
         """Take in the file chosen; of one taken in, show what there is to see."""
@@ -392,3 +386,12 @@ def _plain(row: Row) -> Asked:
     from trainer.window.errands import Asked
 
     return Asked(row.come.path)
+
+
+def _inside(path: str) -> list[Path]:
+    """A file, or what lies in a folder."""
+    place = Path(path)
+    try:
+        return sorted(place.iterdir()) if place.is_dir() else [place]
+    except OSError:
+        return []

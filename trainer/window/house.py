@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from queue import SimpleQueue
 from typing import TYPE_CHECKING, Any
@@ -35,7 +35,6 @@ if TYPE_CHECKING:
     from trainer.journal.store import Journal
     from trainer.listening.ports import Ports
     from trainer.listening.replay import Replay
-    from trainer.scores.library import Entry
     from trainer.sounding.opening import Sound
     from trainer.window.practice import Practice, Wish
     from trainer.window.rounds import Rounds
@@ -92,6 +91,8 @@ class House:
         self.ready = False
         self.journal_at: str | None = None
         self.replayed: Replay | None = None
+        # Why the shelf, or a folder of it, cannot be read, in a sentence.
+        self.shelf_trouble = ""
         self.played: SimpleQueue[tuple[Event, float]] = SimpleQueue()
 
     # Screens
@@ -124,13 +125,14 @@ class House:
 
         self.show(self.screen_of(ROOMS[name]()))
 
-    def open_file(self, path: str) -> None:
-        """A file was dropped: what was handed over is taken in, music is played once it is read elsewhere."""
+    def open_files(self, paths: Sequence[str]) -> None:
+        """Files came: what was handed over is taken in, music is kept, and played where it is one file."""
         from trainer.window.desk import Desk
         from trainer.window.handingpage import HandingPage
 
-        if not self.screen_of(HandingPage).take_dropped(path):
-            self.screen_of(Desk).bring(path)
+        music = self.screen_of(HandingPage).take_dropped(paths)
+        if music:
+            self.screen_of(Desk).bring(music)
 
     @property
     def player(self) -> str:
@@ -266,12 +268,6 @@ class House:
     def unable(self, otherwise: str) -> Callable[[Exception], None]:
         """What becomes of a job that failed: one quiet line, as `workroom.told`."""
         return lambda trouble: self.say(told(trouble, otherwise))
-
-    def shelve(self, then: Callable[[list[Entry]], None]) -> None:
-        """Read the shelf anew, elsewhere."""
-        from trainer.window import jobs
-
-        self.workroom.ask(jobs.shelved, then=then, failed=lambda _: self.say(say("desk.shelf.unread")))
 
     def open_ports(self) -> None:
         """Start hearing the piano."""

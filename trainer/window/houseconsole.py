@@ -42,6 +42,8 @@ class Console:
         self._firsts: dict[str, dict[str, int]] = {}
         self._swallowed = False
         self._stale = False
+        # Files dropped so far of those that come together.
+        self._dropped: list[str] | None = None
 
     def laid(self, controls: Controls) -> None:
         """A frame has been drawn with these."""
@@ -86,8 +88,8 @@ class Console:
             self.house.screen.pointer_up()
         elif event.type == pygame.MOUSEWHEEL:
             self._wheel(event.y)
-        elif event.type == pygame.DROPFILE:
-            self.house.screen.dropped(event.file)
+        elif event.type in (pygame.DROPBEGIN, pygame.DROPFILE, pygame.DROPCOMPLETE):
+            self._drop(event)
         elif event.type == pygame.WINDOWFOCUSLOST:
             for release in self.house.typed.let_go(now()):
                 self.house.hear(release, release.at, typed=True)
@@ -95,6 +97,21 @@ class Console:
             self.pointer = None
         elif event.type in (pygame.VIDEORESIZE, pygame.WINDOWEXPOSED):
             self.house.pane.resized()
+
+    def _drop(self, event: pygame.event.Event) -> None:
+        """Files dropped together come one by one between a beginning and an end."""
+        assert self.house.screen is not None
+        if event.type == pygame.DROPBEGIN:
+            self._dropped = []
+            return
+        if event.type == pygame.DROPFILE:
+            if self._dropped is not None:
+                self._dropped.append(event.file)
+                return
+            self._dropped = [event.file]
+        paths, self._dropped = self._dropped, None
+        if paths:
+            self.house.screen.dropped(paths)
 
     def _let_go(self, scancode: int) -> None:
         release = self.house.typed.up(scancode, now())
@@ -124,7 +141,7 @@ class Console:
         if getattr(event, "repeated", False) and not self._steps(name):
             return
         control = self._focused()
-        if self._anywhere(name):
+        if self._anywhere(name) or (name in ("return", "enter") and not self.house.screen.heeds_enter()):
             return
         if self.house.screen.plays and not event.mod & (pygame.KMOD_CTRL | pygame.KMOD_ALT | pygame.KMOD_META):
             press = self.house.typed.down(event.scancode, now())

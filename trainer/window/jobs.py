@@ -42,11 +42,11 @@ def warm() -> None:
     cache.tidy()
 
 
-def shelved() -> list[Entry]:
-    """The shelf, read where files are new or changed."""
+def shelved() -> tuple[list[Entry], str]:
+    """The shelf, read where files are new or changed, and which folder of it cannot be read and why."""
     shelf = Shelf()
     shelf.refresh()
-    return shelf.entries
+    return shelf.entries, shelf.trouble
 
 
 def piece_at(path: str) -> Piece:

@@ -22,6 +22,7 @@ from trainer.window.growth import Point
 from trainer.window.keyfacts import Found, read
 from trainer.window.masthead import Link
 from trainer.window.screen import Screen
+from trainer.window.shelving import shelve
 from trainer.window.strings import say
 from trainer.window.todays import play, todays
 
@@ -69,7 +70,7 @@ class Keys(Screen):
                 self.house.say(str(trouble))
         self.today = todays(self.house, self.entries).offered
         if not self.entries:
-            self.house.shelve(self._shelved)
+            shelve(self.house, self._shelved)
         self.house.focus("circle")
 
     def _shelved(self, entries: list[Entry]) -> None:

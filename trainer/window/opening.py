@@ -4,21 +4,24 @@ from __future__ import annotations
 
 import argparse
 import json
+import os
 import signal
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import pygame
 
 from trainer.refusal import CannotDo
 from trainer.window import settings as kept
+from trainer.window.bringing import tell_kept
 from trainer.window.desk import Desk
 from trainer.window.house import LEAST, House
 
 if TYPE_CHECKING:
     from trainer.listening.replay import Replay
-    from trainer.music.piece import Piece
+    from trainer.scores.keeping import Brought
     from trainer.window.practice import Wish
 
 _USUAL = (1280, 800)
@@ -34,7 +37,7 @@ def open_window(args: argparse.Namespace) -> int:
         In one sentence, before a window appears.
     """
     settings = settings_of(args)
-    wish = _wish(args) if args.piece else None
+    given = _given(args)
     replayed = _replay(args) if args.replay else None
     try:
         pygame.display.init()
@@ -44,7 +47,7 @@ def open_window(args: argparse.Namespace) -> int:
         raise CannotDo(
             f"No window can be opened here ({trouble}): start Keyfarer where there is a screen."
         ) from trouble
-    begin(house, wish)
+    begin(house, given)
     _closed_by_signals(house)
     house.journal_at = args.journal
     house.replayed = replayed
@@ -61,16 +64,26 @@ def open_window(args: argparse.Namespace) -> int:
     return 0
 
 
-def begin(house: House, wish: Wish | None) -> None:
-    """Show the Desk, or a piece on the Stand and what of its file is not there."""
+class Given(NamedTuple):
+    """What the window is opened with: a piece for the Stand and where its file lies, or files to be brought."""
+
+    wish: Wish | None = None
+    found: Brought | None = None
+    named: str = ""
+    files: Sequence[str] = ()
+
+
+def begin(house: House, given: Given) -> None:
+    """Show the Desk, or a piece on the Stand with what is to be said of its file; bring what is for the shelf."""
     desk = house.screen_of(Desk)
     house.show(desk)
-    if wish is not None:
+    if given.wish is not None:
         from trainer.window.stand import Stand
 
-        stand = house.screen_of(Stand)
-        stand.play(wish)
-        desk.tell_left_out(wish.name)
+        house.screen_of(Stand).play(given.wish)
+    if given.found is not None:
+        tell_kept(desk, given.named, given.found)
+    desk.given = given.files
 
 
 def _closed_by_signals(house: House) -> None:
@@ -105,16 +118,32 @@ def _size(text: str | None) -> tuple[int, int]:
     return max(LEAST[0], wide), max(LEAST[1], high)
 
 
-def _wish(args: argparse.Namespace) -> Wish:
-    from trainer.music.transpose import plan
+def _given(args: argparse.Namespace) -> Given:
+    """What is to be opened: what a piece is read from is kept on the shelf, as one that is dropped on the window."""
+    words: list[str] = args.piece
+    absent = next((word for word in words if not os.path.exists(word)), None)
+    if len(words) > 1 and absent is not None:
+        raise CannotDo(f"There is no file '{absent}': put a title of several words in quotes, or name files alone.")
+    if not words:
+        return Given()
+    from trainer.coaching.handing import kind_of
+    from trainer.scores.keeping import brought
     from trainer.scores.library import find
-    from trainer.scores.reading import read
+
+    if len(words) > 1 or os.path.isdir(words[0]) or (absent is None and kind_of(Path(words[0]))):
+        return Given(files=[os.path.abspath(word) for word in words])
+    path = find(words[0])
+    found = brought(path)
+    return Given(_wish(args, found), found, str(path))
+
+
+def _wish(args: argparse.Namespace, found: Brought) -> Wish:
+    from trainer.music.transpose import plan
     from trainer.window.practice import Wish, written_tempo
 
-    path = find(args.piece)
-    piece: Piece = read(path)
+    piece = found.piece
     moved = plan(piece.key, args.to, args.octave) if args.to else plan(piece.key, "-2")
-    return Wish(piece, moved, args.hands, args.mode, written_tempo(piece), name=str(path))
+    return Wish(piece, moved, args.hands, args.mode, written_tempo(piece), name=found.path)
 
 
 def _replay(args: argparse.Namespace) -> Replay:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, TypeVar
 
 import pygame
@@ -58,6 +59,10 @@ class Screen:
         """A key no control wanted; True when it was used."""
         return False
 
+    def heeds_enter(self) -> bool:
+        """Whether enter, pressed now, is meant for what is shown here; where it is not, what it would do is said."""
+        return True
+
     def key_up(self, name: str) -> None:
         """A key let go."""
 
@@ -77,9 +82,9 @@ class Screen:
         """Time passes. Returns the seconds after which it must be called again, `NEVER` when nothing moves."""
         return NEVER
 
-    def dropped(self, path: str) -> None:
-        """A file was dropped on the window."""
-        self.house.open_file(path)
+    def dropped(self, paths: Sequence[str]) -> None:
+        """Files or folders were dropped on the window together."""
+        self.house.open_files(paths)
 
 
 OneScreen = TypeVar("OneScreen", bound=Screen)

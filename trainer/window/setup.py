@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
@@ -179,11 +180,11 @@ class Setup(Screen):
         """Print into the folder typed."""
         self._print_into(self.folder)
 
-    def dropped(self, path: str) -> None:
-        if Path(path).is_dir():
-            self._print_into(path)
+    def dropped(self, paths: Sequence[str]) -> None:
+        if len(paths) == 1 and Path(paths[0]).is_dir():
+            self._print_into(paths[0])
         else:
-            super().dropped(path)
+            super().dropped(paths)
 
     def _print_into(self, path: str) -> None:
         try:

@@ -20,6 +20,7 @@ from trainer.window import singerview
 from trainer.window.canvas import Canvas
 from trainer.window.controls import Controls
 from trainer.window.screen import Screen
+from trainer.window.shelving import shelve
 from trainer.window.singerlist import SetListPage
 from trainer.window.singersong import InHand
 from trainer.window.singerwarm import WarmUpPage
@@ -85,7 +86,7 @@ class SingerScreen(Screen):
         self.read()
         self._shelved(Shelf().entries)
         if not self.entries:
-            self.house.shelve(self._shelved)
+            shelve(self.house, self._shelved)
         if first:
             self.house.focus("songs")
 
