@@ -494,6 +494,26 @@ def test_notes_a_step_off_are_to_be_said_before_they_are_played() -> None:
     assert "5 notes were a step off: say each syllable before its key, slower." in words
 
 
+def test_enter_pressed_twice_at_the_end_of_a_take_shows_it_and_starts_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    house = house_of((1280, 800))
+    finished(house, {4: 1, 5: 1, 6: -1, 7: 6})
+    house.draw()
+
+    def enter() -> None:
+        house.handle(pygame.event.Event(pygame.KEYDOWN, key=pygame.K_RETURN, mod=0, scancode=40, unicode=""))
+        house.draw()
+
+    for _ in range(3):
+        enter()
+        assert isinstance(house.screen, Copy)
+    assert house.notice is not None
+    assert house.notice.words == say("copy.enter")
+    # Once it has been seen it is the main button's again.
+    monkeypatch.setattr(house.screen, "_came", now() - 2.0)
+    enter()
+    assert isinstance(house.screen, Stand)
+
+
 def test_following_advice_puts_it_on_the_stand() -> None:
     house = house_of((1280, 800))
     finished(house, {4: 1, 5: 1, 6: -1, 7: 6})

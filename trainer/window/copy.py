@@ -9,6 +9,7 @@ from functools import partial
 import pygame
 from pygame import Rect
 
+from trainer.listening.clock import now
 from trainer.listening.press import Event
 from trainer.scores.engraving import Look
 from trainer.scores.verses import verses_in
@@ -43,6 +44,8 @@ _MOST_AIR = 3.0
 # Systems drawn before the page is shown: about as many as stand on one; the others come after them.
 _FIRST = 6
 _FRAME_S = 1 / 30
+# Who presses enter twice at the end of a take wants to see it: so long it starts no practice here (ours).
+_UNSEEN_S = 1.0
 
 
 class Copy(Screen):
@@ -53,6 +56,7 @@ class Copy(Screen):
 
     def entered(self) -> None:
         self.take: Finished | None = self.house.rounds.last
+        self._came = now()
         self.score: Score | None = None
         # The systems on the page that is shown.
         self._shown: list[int] = [0]
@@ -102,6 +106,12 @@ class Copy(Screen):
             self.again()
         elif wish == NEXT:
             self.follow(0)
+
+    def heeds_enter(self) -> bool:
+        if now() - self._came >= _UNSEEN_S or not self.advice:
+            return True
+        self.house.say(say("copy.enter"))
+        return False
 
     def left(self) -> None:
         self.house.sound.player.stop()

@@ -19,6 +19,7 @@ WORDS: dict[str, str] = {
     "copy.curve.click": "pulse over the bars · {click}",
     "copy.curve.empty": "too little was played to tell a pulse",
     "copy.advice": "what next",
+    "copy.enter": "This is the take as it was; enter, once more, begins the first practice beside it.",
     "copy.clean": "Nothing to mark: every note as it should be.",
     "copy.clean.part": "Nothing to mark in {bars}; the rest was not played.",
     "copy.clean.lay": "Nothing else to mark: as it lay, every note was right.",
