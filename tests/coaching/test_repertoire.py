@@ -131,3 +131,17 @@ def test_a_tempo_fits_what_was_played_last(journal: Journal, beat: float, wrong:
 def test_offers_bring_their_own_tempo() -> None:
     (one,) = offers([describe(str(find("slow-procession")))])
     assert one.tempo == 112.0
+
+
+def test_the_same_music_under_another_title_is_known_once_it_was_played_so(journal: Journal) -> None:
+    shelf = [offer("Evening at the Weir", "C", 10), offer("The Miller Goes Home", "C", 10)]
+    place = Place("pentachord", "Eb", "right")
+
+    def known() -> list[bool]:
+        repertoire = Repertoire(journal, "Ada", shelf, START.date())
+        return [repertoire.is_known(one, place) for one in shelf]
+
+    played(journal, shelf[0].title, "Eb")
+    assert known() == [True, False]
+    played(journal, shelf[1].title, "Eb")
+    assert known() == [True, True]

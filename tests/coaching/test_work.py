@@ -215,3 +215,12 @@ def test_a_piece_that_is_set_is_read_once_as_long_as_its_file_is_the_same(
     monkeypatch.setattr(reading, "read", lambda _: pytest.fail("read again"))
     assert load(folder) == before
     assert all(one.known_as for one in before)
+
+
+def test_work_is_done_in_music_that_was_played_under_another_title_before(student: Journal) -> None:
+    set_ = Assignment("miller", "The Miller Goes Home", ("Eb",), ("Ada Winter",), "right")
+    play(student, player="Ada Winter")
+    assert not any(one.done for one in work_of(student, "Ada Winter", [set_], DAY)[0].keys)
+    play(student, player="Ada Winter", piece=replace(SCALE, title=set_.title))
+    (found,) = work_of(student, "Ada Winter", [set_], DAY)
+    assert [one.done is not None for one in found.keys] == [True]

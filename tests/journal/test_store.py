@@ -636,3 +636,14 @@ def test_takes_are_erased_also_while_the_journal_tends_its_file(place: Path) -> 
             patched.setattr(erasing, "_overwritten", lambda held, _, do=erasing._overwritten: do(held, 0.0))
             erase_takes(journal, [1])
         assert journal.takes() == []
+
+
+def test_music_brought_under_two_titles_is_listed_and_shown_under_the_one_it_was_played_as(home: Path) -> None:
+    with Journal() as journal:
+        play(journal, piece=SCALE)
+        play(journal, piece=replace(SCALE, title="The Miller Goes Home"))
+        journal.flush()
+        rows = journal.takes()
+        assert [row.title for row in rows] == ["The Miller Goes Home", SCALE.title]
+        assert len({row.piece_key for row in rows}) == 1
+        assert [journal.take(row.id).piece.title for row in rows] == [row.title for row in rows]

@@ -11,6 +11,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from trainer.coaching.path import FREE, HOLDING, OPENING, Place
+from trainer.journal.reading import TITLE
 from trainer.journal.store import Journal
 from trainer.journal.tally import canonical
 from trainer.journal.values import FINISHED
@@ -86,8 +87,8 @@ class Repertoire:
         day = (now - date(1970, 1, 1)).days
         who = "t.player = (SELECT id FROM player WHERE name = ?) AND t.day > ?"
         rows = journal.ask(
-            "SELECT m.title, t.key, t.hands, t.interval = '+P1', max(t.day), count(*), sum(t.day = ?) "
-            f"FROM take t JOIN piece m ON m.id = t.piece WHERE {who} GROUP BY m.title, t.key, t.hands",
+            f"SELECT {TITLE}, t.key, t.hands, t.interval = '+P1', max(t.day), count(*), sum(t.day = ?) "
+            f"FROM take t JOIN piece m ON m.id = t.piece WHERE {who} GROUP BY 1, t.key, t.hands",
             (day, player, day - MEMORY_DAYS),
         )
         self._played = {(title, key, hands): found for title, key, hands, _, *found in rows}
@@ -95,7 +96,7 @@ class Repertoire:
         self._written = {(title, hands) for title, _, hands, home, *_ in rows if home}
         self._keys = Counter((title, hands) for title, _, hands, home, *_ in rows if not home)
         paces = journal.ask(
-            "SELECT m.title, t.key, t.hands, t.pace, t.accuracy FROM take t JOIN piece m ON m.id = t.piece "
+            f"SELECT {TITLE}, t.key, t.hands, t.pace, t.accuracy FROM take t JOIN piece m ON m.id = t.piece "
             f"WHERE {who} AND t.state = ? AND t.pace > 0 ORDER BY t.began",
             (player, day - MEMORY_DAYS, FINISHED),
         )

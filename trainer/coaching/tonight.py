@@ -10,6 +10,7 @@ from trainer.coaching.setlist import Occasion, Readiness, Song, readiness, way_t
 from trainer.coaching.warmup import Tonight
 from trainer.following.marks import EXTRA, RIGHT
 from trainer.journal.errors import JournalError
+from trainer.journal.reading import TITLE
 from trainer.journal.store import Journal
 from trainer.journal.values import FINISHED
 from trainer.music.keys import Key
@@ -41,7 +42,7 @@ def slips_by_bar(journal: Journal, player: str, piece: Piece, target: Key) -> di
     rows = [
         row
         for row in journal.rows(
-            "p.name = ? AND m.title = ? AND t.state = ? ORDER BY t.began DESC", (player, piece.title, FINISHED)
+            f"p.name = ? AND {TITLE} = ? AND t.state = ? ORDER BY t.began DESC", (player, piece.title, FINISHED)
         )
         if Key.parse(row.target).tonic.pitch_class == target.tonic.pitch_class
     ][:TAKES]
@@ -65,7 +66,7 @@ def ready(journal: Journal, player: str, occasion: Occasion, today: date) -> lis
     """How ready each song of an occasion is, in its order, from the player's takes."""
     found = []
     for song in occasion.songs:
-        takes = journal.rows("p.name = ? AND m.title = ? AND t.state = ?", (player, song.title, FINISHED))
+        takes = journal.rows(f"p.name = ? AND {TITLE} = ? AND t.state = ?", (player, song.title, FINISHED))
         written = Key.parse(takes[0].written) if takes else None
         if written is None:
             found.append(Readiness(song, 0.0, 0, None))

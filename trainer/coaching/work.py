@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from trainer.coaching import along, fingersalong
 from trainer.coaching.assignments import (
@@ -21,6 +21,7 @@ from trainer.coaching.assignments import (
     read_entry,
 )
 from trainer.coaching.reached import InKey
+from trainer.journal.reading import TITLE
 from trainer.journal.store import Journal
 from trainer.journal.take import EPOCH_ORDINAL
 from trainer.journal.values import FINISHED
@@ -38,8 +39,8 @@ def work_of(journal: Journal, player: str, assignments: Sequence[Assignment], da
     if not mine:
         return []
     played = _played(journal, player)
-    theirs = [[piece for piece, (title, _) in played.items() if one.is_of(title)] for one in mine]
-    asked_for = sorted({piece for pieces in theirs for piece in pieces})
+    theirs = [[piece for piece in played if one.is_of(piece.title)] for one in mine]
+    asked_for = sorted({piece.number for pieces in theirs for piece in pieces})
     # Of a journal of years only what was played since then, of these pieces.
     since = min((one.given for one in mine if one.given is not None), default=None)
     if since is None or any(one.given is None for one in mine):
@@ -50,19 +51,27 @@ def work_of(journal: Journal, player: str, assignments: Sequence[Assignment], da
         (player, *asked_for, since.toordinal() - EPOCH_ORDINAL, FINISHED),
     )
     return [
-        progress(one, takes, day, Key.parse(played[pieces[0]][1]) if pieces else one.written)
+        progress(one, takes, day, Key.parse(pieces[0].written) if pieces else one.written)
         for one, pieces in zip(mine, theirs, strict=True)
     ]
 
 
-def _played(journal: Journal, player: str) -> dict[int, tuple[str, str]]:
-    """The pieces of a player's finished takes by their numbers, title and written key, what was begun first first."""
+class _Piece(NamedTuple):
+    """A piece of a player's finished takes: its number in the journal, a title it was played under, its key."""
+
+    number: int
+    title: str
+    written: str
+
+
+def _played(journal: Journal, player: str) -> list[_Piece]:
+    """What a player has played, under each of its titles, what was begun first first."""
     rows = journal.ask(
-        "SELECT m.id, m.title, t.written, min(t.began) FROM take t JOIN piece m ON m.id = t.piece "
-        "WHERE t.player = (SELECT id FROM player WHERE name = ?) AND t.state = ? GROUP BY m.id ORDER BY 4",
+        f"SELECT m.id, {TITLE}, t.written, min(t.began) FROM take t JOIN piece m ON m.id = t.piece "
+        "WHERE t.player = (SELECT id FROM player WHERE name = ?) AND t.state = ? GROUP BY 1, 2 ORDER BY 4",
         (player, FINISHED),
     )
-    return {int(piece): (str(title), str(written)) for piece, title, written, _ in rows}
+    return [_Piece(int(number), str(title), str(written)) for number, title, written, _ in rows]
 
 
 def asked(found: Progress, in_key: InKey, today: date) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 import threading
 from collections.abc import Iterable
+from dataclasses import replace
 from typing import Any
 
 from trainer.following.marks import Mark, Settled
@@ -16,8 +17,10 @@ from trainer.music.keys import Key
 from trainer.music.pitch import Interval, MusicError
 from trainer.music.transpose import Transposition
 
+# The title a take was played under, in questions to takes `t` with their pieces `m`.
+TITLE = "coalesce(t.title, m.title)"
 _COLUMNS = (
-    "t.id, p.name, m.title, m.key, t.began, t.zone, t.written, t.target, t.key, t.interval, t.level, t.hands, t.mode, "
+    f"t.id, p.name, {TITLE}, m.key, t.began, t.zone, t.written, t.target, t.key, t.interval, t.level, t.hands, t.mode, "
     "t.tempo, t.help, t.glimpsed, t.kind, t.state, t.right, t.played, t.notes, t.missed, t.accuracy, t.pulse, "
     "t.seconds, t.pace, t.cost, t.steadiness, t.hesitations, t.verse"
 )
@@ -127,7 +130,8 @@ class Reading:
         (body, said) = self.ask(
             "SELECT m.body, t.said FROM take t JOIN piece m ON m.id = t.piece WHERE t.id = ?", (number,)
         )[0]
-        piece = packing.unpack_piece(body)
+        # The same music is filed once, whatever it is called.
+        piece = replace(packing.unpack_piece(body), title=row.title)
         plan = Transposition(Key.parse(row.written), Key.parse(row.target), Interval.parse(row.interval), said)
         packed = self.ask("SELECT events, verdicts FROM playing WHERE take = ?", (number,))
         first: tuple[Mark, ...] = ()

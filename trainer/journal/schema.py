@@ -63,8 +63,11 @@ CREATE TABLE fact (name TEXT PRIMARY KEY, value TEXT NOT NULL) WITHOUT ROWID;
 # Which of a song's verses lay on the page, by its row from 1; NULL where none did, and in takes of before.
 _VERSE = "ALTER TABLE take ADD COLUMN verse INTEGER"
 
+# Under which title it was played, for the same music may have several; NULL in takes of before: as its piece is filed.
+_TITLE = "ALTER TABLE take ADD COLUMN title TEXT"
+
 # Step n takes a journal from version n to n + 1.
-STEPS = (_FIRST, _VERSE)
+STEPS = (_FIRST, _VERSE, _TITLE)
 VERSION = len(STEPS)
 
 

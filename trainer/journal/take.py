@@ -30,7 +30,7 @@ EPOCH_ORDINAL = 719_163  # datetime.date(1970, 1, 1).toordinal()
 _TAKE_COLUMNS = (
     "player", "piece", "uid", "began", "zone", "day", "written", "target", "interval", "said", "key", "level",
     "hands", "mode", "tempo", "help", "glimpsed", "kind", "state", "process", "notes",
-    "verse",
+    "verse", "title",
 )  # fmt: skip
 
 
@@ -208,13 +208,13 @@ class Take:
         about, began = self.about, self._began or datetime.now().astimezone()
         offset = began.utcoffset()
         assert offset is not None
-        written, target = about.plan.written, about.plan.target
+        written, target, piece = about.plan.written, about.plan.target, about.plate.labels.piece
         return (
             self.uid, began.timestamp(), int(offset.total_seconds() // 60),
             began.toordinal() - EPOCH_ORDINAL, written.short, target.short, about.plan.interval.short,
             about.plan.note, canonical(target), about.plate.levels.get(about.hands, about.plate.levels[BOTH]),
             about.hands, about.mode, about.tempo, about.help, int(self.glimpsed), about.kind,
-            PLAYING, self._process, len(about.plate.labels.piece.notes), about.verse,
+            PLAYING, self._process, len(piece.notes), about.verse, piece.title,
         )  # fmt: skip
 
     def event_rows(self) -> Sequence[tuple[int, int, int, int]]:

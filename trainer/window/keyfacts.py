@@ -9,6 +9,7 @@ from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING
 
 from trainer.following.marks import RIGHT
+from trainer.journal.reading import TITLE
 from trainer.journal.take import EPOCH_ORDINAL
 from trainer.music.compass import LEVELS
 from trainer.music.solfege import LA_BASED
@@ -75,8 +76,8 @@ def read(journal: Journal, player: str, now: datetime, minor: str = LA_BASED) ->
     cost = [Point(day, week.cost[0], week.cost[1:]) for day, week in by_week(journal, player).items() if week.cost]
     sight = pooled([(one.day, one.per_minute) for one in sights(journal, player)])
     rows = journal.ask(
-        "SELECT m.title, t.key, count(*) FROM take t JOIN piece m ON m.id = t.piece WHERE t.player = "
-        "(SELECT id FROM player WHERE name = ?) AND t.day >= ? GROUP BY m.title, t.key",
+        f"SELECT {TITLE}, t.key, count(*) FROM take t JOIN piece m ON m.id = t.piece WHERE t.player = "
+        "(SELECT id FROM player WHERE name = ?) AND t.day >= ? GROUP BY 1, t.key",
         (player, since.toordinal() - EPOCH_ORDINAL),
     )
     played = Counter({(title, key): n for title, key, n in rows})
