@@ -63,3 +63,18 @@ def test_a_file_on_the_shelf_that_cannot_be_read_is_listed_with_its_reason(
     assert "'torn.musicxml'" in said.err
     assert main(["shelf", "take-off", "torn"]) == 0
     assert list(own_folder().iterdir()) == []
+
+
+def test_a_shelf_that_cannot_be_reached_is_told_in_a_sentence_and_not_called_empty(
+    home: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    own_folder().parent.mkdir(parents=True, exist_ok=True)
+    own_folder().symlink_to(tmp_path / "no such drive")
+    assert main(["shelf"]) == 2
+    said = capsys.readouterr()
+    assert said.out == ""
+    assert said.err.startswith(f"keyfarer: The folder {own_folder()} cannot be read (")
+    mine = tmp_path / "weir.abc"
+    mine.write_text(TUNE)
+    assert main(["shelf", "bring", str(mine)]) == 2
+    assert capsys.readouterr().err.startswith(f"keyfarer: 'weir.abc' could not be copied to {own_folder()} (")

@@ -50,10 +50,14 @@ def run(args: argparse.Namespace) -> int:
 
 def _bring(name: str) -> str:
     from trainer.scores.keeping import brought
+    from trainer.scores.library import own_folder
 
     found = brought(name)
     if found.fault:
-        raise MusicError(f"'{Path(name).name}' could not be copied to the shelf ({found.fault}): see to its rights.")
+        raise MusicError(
+            f"'{Path(name).name}' could not be copied to {own_folder()} ({found.fault.lower()}): see to the space and "
+            "rights there."
+        )
     lies = "lies on the shelf" if found.is_new else "lay on the shelf already"
     return f"{found.piece.title} {lies}: {found.path}"
 
@@ -84,9 +88,9 @@ def _list(as_json: bool) -> int:
     if as_json:
         print(json.dumps({"shelf": [_json(one) for one in own], "off": [_json(one) for one in off]}))
     else:
-        if not own:
+        if not own and not shelf.trouble:
             print(f"None of your own pieces lie on the shelf, {own_folder()}: 'keyfarer shelf bring FILE' copies one.")
-        else:
+        elif own:
             print(f"On the shelf, {own_folder()}:")
             print("\n".join(table([("title", "key", "level", "bars", "file"), *map(_line, own)])))
         if off:
