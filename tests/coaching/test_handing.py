@@ -114,8 +114,13 @@ def test_who_plays_at_the_lesson_too_is_one_student_from_then_on(
     second = hand_over(student, "Ada", post / "two.handover").path
     assert not handing.look(teacher, second, ["Mira", "Ada Winter"]).ask
     assert handing.take(teacher, second).player == "Ada Winter"
-    with pytest.raises(JournalError, match="taken in as Ada Winter before"):
-        handing.take(teacher, second, same_as="Mira")
+    assert names(teacher) == {"Mira": 1, "Ada Winter": 3}
+    # Answered wrongly: what the file holds goes over, what she played at the lesson stays hers.
+    assert handing.take(teacher, second, same_as="Mira") == handing.Taken(PLAYED, "Mira", 0, 1, moved=1)
+    assert handing.take(teacher, first) == handing.Taken(PLAYED, "Mira", 0, 1, moved=1)
+    assert names(teacher) == {"Mira": 3, "Ada Winter": 1}
+    for file in (first, second):
+        handing.take(teacher, file, same_as="Ada Winter")
     assert names(teacher) == {"Mira": 1, "Ada Winter": 3}
     # Nothing of who has left is kept, and the same file begins anew.
     erase_player(teacher, "Ada Winter")

@@ -247,3 +247,56 @@ def test_any_damage_is_refused_whole(
     (tmp_path / "bad").write_bytes(bad)
     with pytest.raises(JournalError):
         take_in(teacher, tmp_path / "bad")
+
+
+def figures(journal: Journal) -> dict[str, object]:
+    return {
+        player: (whole(journal, player), *(by_facet(journal, player, facet) for facet in FACETS))
+        for player in journal.players()
+    }
+
+
+def test_whose_takes_these_are_is_put_right_and_figures_go_with_them(
+    student: Journal, teacher: Journal, tmp_path: pathlib.Path
+) -> None:
+    play(teacher, "F", player="Cara")
+    play(teacher, "F", player="Dora")
+    first = hand_over(student, "Ada", tmp_path / "one.handover").path
+    take_in(teacher, first, "Ida")
+    play(student, "Bb", player="Ada")
+    second = hand_over(student, "Ada", tmp_path / "two.handover").path
+    take_in(teacher, second)
+    before = figures(teacher)
+    # Who came with the files alone goes, with all takes, also those of files that are gone by now.
+    moved = take_in(teacher, second, "Ada W.")
+    assert (moved.player, moved.moved) == ("Ada W.", 3)
+    assert teacher.players() == ["Cara", "Dora", "Ada W."]
+    assert figures(teacher)["Ada W."] == before["Ida"]
+    # To somebody who plays here, and back.
+    assert take_in(teacher, second, same_as="Cara").moved == 3
+    assert teacher.players() == ["Cara", "Dora"]
+    assert len(teacher.takes("Cara")) == 4
+    assert take_in(teacher, second, same_as="Dora").moved == 1
+    assert take_in(teacher, first).player == "Dora"
+    after = figures(teacher)
+    assert (after["Cara"], len(teacher.takes("Dora"))) == (before["Cara"], 4)
+    # The next file goes to the same one by itself.
+    play(student, "D", player="Ada")
+    taken = take_in(teacher, hand_over(student, "Ada", tmp_path / "three.handover").path)
+    assert (taken.player, taken.fresh, taken.moved) == ("Dora", 1, 0)
+
+
+def test_the_same_answer_again_changes_nothing_and_a_name_that_is_taken_is_refused(
+    student: Journal, teacher: Journal, tmp_path: pathlib.Path
+) -> None:
+    play(teacher, "F", player="Cara")
+    file = hand_over(student, "Ada", tmp_path / "one.handover").path
+    take_in(teacher, file, "Ada W.")
+    before = figures(teacher)
+    assert take_in(teacher, file, "Ada W.").moved == 0
+    with pytest.raises(JournalError, match="already has another Cara"):
+        take_in(teacher, file, "Cara")
+    with pytest.raises(JournalError, match="has no player 'Eva'"):
+        take_in(teacher, file, same_as="Eva")
+    assert figures(teacher) == before
+    assert take_in(teacher, file).player == "Ada W."

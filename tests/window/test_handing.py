@@ -187,6 +187,31 @@ def test_a_name_that_is_not_clear_is_asked_for_and_never_goes_to_the_teachers_ow
     assert takes(teacher) == {"Mira": 1, "Ada Winter": 4}
 
 
+def test_who_that_is_is_put_right_where_it_was_answered_wrongly(teacher: House, tmp_path: pathlib.Path) -> None:
+    assert teacher.journal is not None
+    play(teacher.journal, "F", player="Ada Winter")
+    drop(teacher, from_home(tmp_path / "nameless", "Player", tmp_path / "one.handover", 2))
+    here = page(teacher)
+    here.who = here.may_be.index("Ada Winter")
+    struck(teacher, pygame.K_RETURN)
+    assert takes(teacher) == {"Mira": 1, "Ada Winter": 3}
+    struck(teacher, pygame.K_c)
+    assert here.asked is not None
+    assert "Ada Winter" not in here.may_be
+    assert teacher.canvas is not None
+    said = {box.name: box.text for box in teacher.canvas.boxes}
+    assert said["ask.head"] == "These takes were taken in as Ada Winter’s. Whose are they?"
+    struck(teacher, pygame.K_ESCAPE)
+    assert takes(teacher) == {"Mira": 1, "Ada Winter": 3}
+    struck(teacher, pygame.K_c)
+    here.who, here.fresh = len(here.may_be), "Tilda Brook"
+    struck(teacher, pygame.K_RETURN)
+    assert takes(teacher) == {"Mira": 1, "Ada Winter": 1, "Tilda Brook": 2}
+    said = {box.name: box.text for box in teacher.canvas.boxes}
+    assert said["come.0.title"] == "Tilda Brook · 2 takes"
+    assert said["come.0.said"].startswith("Put right: 2 takes no longer somebody else’s.")
+
+
 def test_a_student_of_the_same_first_name_can_be_somebody_new(teacher: House, tmp_path: pathlib.Path) -> None:
     assert teacher.journal is not None
     play(teacher.journal, "F", player="Ada Winter")

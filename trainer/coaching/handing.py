@@ -65,7 +65,8 @@ class Taken:
     """A file that was taken in: whose takes, or whom the work is for; how many were new and how many here already.
 
     `back` is how many pieces of work were withdrawn, `music` the pieces put on the shelf, `missing` those that are
-    asked for and not there, `fingers` how many are the teacher's now.
+    asked for and not there, `fingers` how many are the teacher's now, `moved` the takes that were
+    somebody else's before.
     """
 
     kind: str
@@ -76,6 +77,17 @@ class Taken:
     music: tuple[str, ...] = ()
     missing: tuple[str, ...] = ()
     fingers: int = 0
+    moved: int = 0
+
+
+def ours_in(path: str) -> list[Path]:
+    """A file that is one of the two, or such files in a folder."""
+    place = Path(path)
+    try:
+        inside = sorted(place.iterdir()) if place.is_dir() else [place]
+    except OSError:
+        inside = []
+    return [one for one in inside if kind_of(one)]
 
 
 def kind_of(path: Path) -> str:
@@ -179,7 +191,7 @@ def take(
     called : str, optional
         Of takes what a new player is to be called here; of work who in this journal it is for.
     same_as : str, optional
-        Of takes who in this journal that is.
+        Of takes who in this journal that is. Either answer puts right one that was given before.
     playing : str, optional
         Who plays here now; no name, and whoever plays without one.
 
@@ -190,7 +202,7 @@ def take(
     """
     if kind_of(path) == PLAYED:
         taken = handover.take_in(journal, path, called, same_as)
-        return Taken(PLAYED, taken.player, taken.fresh, taken.known)
+        return Taken(PLAYED, taken.player, taken.fresh, taken.known, moved=taken.moved)
     whom = same_as or called
     # For whom it is must be clear, and what is set here must be in order, before anything is kept.
     work.given_here(journal, path, whom)

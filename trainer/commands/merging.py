@@ -79,6 +79,8 @@ def _taken(journal: Journal, file: Path, args: argparse.Namespace) -> str:
 
         taken = handing.take(journal, file, args.called, args.same_as, settings.load().player)
         known = f", {taken.known} here already" if taken.known else ""
+        if taken.moved:
+            return f"{many(taken.moved, 'take')} counted as {taken.player}'s from now on, no more as somebody else's."
         if taken.kind == handing.PLAYED:
             return f"{many(taken.fresh, 'take')} of {taken.player} taken in{known}."
         known += f", {taken.back} withdrawn" if taken.back else ""

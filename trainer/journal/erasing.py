@@ -7,7 +7,7 @@ import time
 from collections.abc import Sequence
 from pathlib import Path
 
-from trainer.journal import files, handover, unlearned
+from trainer.journal import files, unlearned, whose
 from trainer.journal.coming import is_in_use
 from trainer.journal.errors import JournalError
 from trainer.journal.filing import uncount
@@ -96,7 +96,7 @@ def erase_player(journal: Journal, name: str) -> int:
             db.execute(f"DELETE FROM {table} WHERE player = ?", (number,))
         db.execute("DELETE FROM player WHERE id = ?", (number,))
         # The number may be given to somebody else, who must not be taken for this one.
-        handover.forget(db, number)
+        whose.forget(db, number)
     _scrub(journal)
     return takes
 

@@ -19,7 +19,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from trainer.journal import files, rescue, schema
+from trainer.journal import files, rescue, schema, whose
 from trainer.journal.errors import JournalError
 from trainer.journal.store import Journal
 from trainer.journal.values import FINISHED, KEPT
@@ -32,8 +32,6 @@ SUFFIX = ".handover"
 # No year of practice comes near this; more is a trap.
 LARGEST = 64_000_000
 _HEAD_LARGEST = 4096
-# A fact for every file that was read or made here, by its seal.
-_READ = "read "
 # Takes that are not over, or lack their piece or their presses.
 _LOOSE = (
     "SELECT count(*) FROM take WHERE state NOT IN (?, ?) OR piece NOT IN (SELECT id FROM piece) "
@@ -53,11 +51,14 @@ class HandedOver:
 
 @dataclass(frozen=True)
 class TakenIn:
-    """A hand-over that was read: whose, takes that were new, takes that were here already."""
+    """A hand-over that was read: whose, takes that were new, takes that were here already, and how many were counted as
+    somebody else's until now.
+    """
 
     player: str
     fresh: int
     known: int
+    moved: int = 0
 
 
 @dataclass(frozen=True)
@@ -137,21 +138,23 @@ def head_of(journal: Journal, path: Path) -> Head:
 
 def note_read(journal: Journal, seal: str, player: int = 0) -> None:
     """Remember a file by its seal, so that it is no news any more; of a player's takes with their number."""
-    _set_fact(journal, f"{_READ}{seal}", str(player))
+    _set_fact(journal, f"{whose.READ}{seal}", str(player))
 
 
 def is_read(journal: Journal, seal: str) -> bool:
     """Whether a file of this seal was taken in, or made, here."""
-    return _fact(journal, f"{_READ}{seal}") is not None
+    return _fact(journal, f"{whose.READ}{seal}") is not None
 
 
 def take_in(journal: Journal, path: Path, name: str | None = None, same_as: str | None = None) -> TakenIn:
     """Read a hand-over into a journal: all of it or nothing, and each take only once.
 
+    What was taken in as somebody's before goes over to whoever is named now (`whose.move`).
+
     Parameters
     ----------
     name : str, optional
-        What the player is to be called in this journal.
+        What the player is to be called in this journal, where nobody bears that name.
     same_as : str, optional
         Who in this journal that is: somebody who plays here too, or at home on two computers. From then on every
         hand-over of that journal is theirs.
@@ -162,11 +165,11 @@ def take_in(journal: Journal, path: Path, name: str | None = None, same_as: str 
         When the file is damaged or foreign, when another player already has the name, or nobody has that of `same_as`.
     """
     seal, head, data = _read(path)
-    known = _known_as(journal, head["mark"])
+    before = _known_as(journal, head["mark"])
+    # An answer that differs puts right what was answered first.
+    known = before if (same_as or name) in (None, before) else None
     if known is None and same_as is not None:
         number = _number(journal, same_as)
-    elif known is not None and same_as not in (None, known):
-        raise JournalError(f"What {path.name} holds was taken in as {known} before, and stays so.")
     called = known or same_as or name or str(head["player"])
     is_new = known is None and same_as is None
     if is_new and called in journal.players():
@@ -179,17 +182,20 @@ def take_in(journal: Journal, path: Path, name: str | None = None, same_as: str 
         inside.execute("UPDATE player SET name = ?", (called,))
         try:
             with journal.changing() as db:
+                former = whose.part(db, head["mark"]) if known is None else None
                 if is_new:
                     _enter(db, dict(zip(*_row_of(inside, "player"), strict=True)), head["mark"])
                 elif known is None:
                     _join(db, number, head["mark"])
                 fresh = rescue.merge_rows(db, inside, strict=True)
-                note_read(journal, seal, _number(journal, called))
+                number = _number(journal, called)
+                moved = whose.move(db, inside, number, former)
+                note_read(journal, seal, number)
         except _DAMAGE as why:
             if files.trouble_of(why.__cause__ or why) in (files.LOCKED, files.FULL, files.READ_ONLY):
                 raise JournalError(f"{path.name} was not read: the journal cannot be written ({why}).") from why
             raise _foreign(path) from why
-    return TakenIn(called, fresh, int(head["takes"]) - fresh)
+    return TakenIn(called, fresh, int(head["takes"]) - fresh, moved)
 
 
 def _row_of(db: sqlite3.Connection, table: str) -> tuple[list[str], tuple[Any, ...]]:
@@ -202,19 +208,13 @@ def _enter(db: sqlite3.Connection, player: dict[str, Any], mark: str) -> None:
     values = {name: value for name, value in player.items() if name != "id"}
     sql = f"INSERT INTO player ({', '.join(values)}) VALUES ({', '.join('?' * len(values))})"
     number = db.execute(sql, tuple(values.values())).lastrowid
-    db.execute("INSERT OR REPLACE INTO fact VALUES (?, ?)", (f"player mark {number}", mark))
+    assert number is not None
+    whose.enter(db, number, mark)
 
 
 def _join(db: sqlite3.Connection, number: int, mark: str) -> None:
     """One more mark for a player who is here: the second home of the same person."""
     db.execute("INSERT OR REPLACE INTO fact VALUES (?, ?)", (f"player mark {mark} {number}", mark))
-
-
-def forget(db: sqlite3.Connection, number: int) -> None:
-    """Take away what is remembered of a player's hand-overs; the number may be given to somebody else."""
-    db.execute("DELETE FROM fact WHERE name IN (?, ?)", (f"player mark {number}", f"handed over {number}"))
-    db.execute("DELETE FROM fact WHERE name LIKE ?", (f"player mark % {number}",))
-    db.execute("DELETE FROM fact WHERE name LIKE ? AND value = ?", (f"{_READ}%", str(number)))
 
 
 def _number(journal: Journal, player: str) -> int:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import contextlib
 import sqlite3
+from collections.abc import Sequence
 
 from trainer.journal import files, packing, rescue
 from trainer.journal.counting import pace
@@ -95,12 +96,14 @@ def _lay_elsewhere(verdicts: bytes) -> bool:
         return False
 
 
-def count_all(db: sqlite3.Connection) -> None:
-    """Make every count anew from the takes, inside the caller's transaction."""
-    db.execute("DELETE FROM tally")
-    db.execute("DELETE FROM daily")
+def count_all(db: sqlite3.Connection, players: Sequence[int] = ()) -> None:
+    """Make every count, or those of some players, anew from the takes, inside the caller's transaction."""
+    which = f"player IN ({', '.join('?' * len(players))})" if players else "1"
+    for table in ("tally", "daily"):
+        db.execute(f"DELETE FROM {table} WHERE {which}", players)
     sums, labels = Sums(), _Labels(db)
-    cursor = db.execute("SELECT * FROM take JOIN playing ON take = id WHERE state = ?", (FINISHED,))
+    sql = f"SELECT * FROM take JOIN playing ON take = id WHERE state = ? AND {which}"
+    cursor = db.execute(sql, (FINISHED, *players))
     names = [column[0] for column in cursor.description]
     for row in cursor:
         values = dict(zip(names, row, strict=True))

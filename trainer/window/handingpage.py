@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from pathlib import Path
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import pygame
@@ -217,7 +216,7 @@ class HandingPage(Screen):
         from trainer.coaching import handing
         from trainer.window import errands
 
-        ours = {one: found for one in given if (found := [file for file in _inside(one) if handing.kind_of(file)])}
+        ours = {one: found for one in given if (found := handing.ours_in(one))}
         others, paths = [one for one in given if one not in ours], [file for files in ours.values() for file in files]
         if not paths or not self.able:
             return others
@@ -267,6 +266,7 @@ class HandingPage(Screen):
                 self.ask(asks)
 
     def _take(self, rows: Sequence[Row], asked: Sequence[Asked]) -> None:
+        from trainer.coaching.handing import PLAYED
         from trainer.window import errands
 
         if not rows or not self.able:
@@ -282,6 +282,8 @@ class HandingPage(Screen):
                     row.come = handingview.troubled(row.come, one)
                 else:
                     row.taken = one
+                    if one.kind == PLAYED:
+                        row.come = replace(row.come, names=(one.player,), ask=False)
                 if house.screen is not self:
                     house.say(one if isinstance(one, str) else handingview.result(one, brief=True), LONG_S)
             if self.row in rows and len(rows) > 1:
@@ -325,7 +327,9 @@ class HandingPage(Screen):
 
         name = row.come.names[0]
         self.asked, self.who, self.part = row, 0, 0
-        self.may_be = [one for one in self.here if one != NOBODY_NAMED or row.come.kind != PLAYED]
+        # What is put right is not the one it was.
+        not_ = {NOBODY_NAMED if row.come.kind == PLAYED else "", row.taken.player if row.taken is not None else ""}
+        self.may_be = [one for one in self.here if one not in not_]
         self.may_be.sort(key=lambda one: (one != name, not alike(one, name)))
         self.fresh = "" if name == NOBODY_NAMED else free_name(name, self.here)
         if row.come.kind == PLAYED and not any(alike(one, name) for one in self.may_be):
@@ -362,6 +366,11 @@ class HandingPage(Screen):
         self.asked = None
         self._take([row], [answer])
 
+    def change(self) -> None:
+        """Whose the takes of the file chosen are, asked once more: what was answered is put right."""
+        if self.row is not None:
+            self.ask(self.row)
+
     def leave(self) -> None:
         """Leave the file where it lies."""
         self.asked = None
@@ -386,12 +395,3 @@ def _plain(row: Row) -> Asked:
     from trainer.window.errands import Asked
 
     return Asked(row.come.path)
-
-
-def _inside(path: str) -> list[Path]:
-    """A file, or what lies in a folder."""
-    place = Path(path)
-    try:
-        return sorted(place.iterdir()) if place.is_dir() else [place]
-    except OSError:
-        return []

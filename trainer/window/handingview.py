@@ -117,6 +117,8 @@ def _lay_block(
 
 
 def _lay_in(page: HandingPage, canvas: Canvas, controls: Controls, rect: Rect) -> None:
+    from trainer.coaching.handing import PLAYED
+
     u = canvas.unit
     if page.asked is not None:
         _lay_question(page, page.asked, canvas, controls, rect)
@@ -139,6 +141,12 @@ def _lay_in(page: HandingPage, canvas: Canvas, controls: Controls, rect: Rect) -
         wide = controls.button_width(label, "return", 1.1) + round(0.4 * u)
         take = Rect(foot.left, foot.top, wide, foot.height)
         controls.button("take", take, label, page.take, key="return", main=True, size=1.1)
+    if chosen is not None and chosen.taken is not None and chosen.come.kind == PLAYED:
+        label = say("handing.change")
+        wide = controls.button_width(label, "c", 1.1) + round(0.4 * u)
+        place = Rect(take.right + round(u), foot.top, wide, foot.height)
+        take = place
+        controls.button("change", place, label, page.change, key="c", size=1.1)
     if sum(row.taken is None and not row.come.trouble for row in page.rows) > 1:
         label = say("handing.all")
         wide = controls.button_width(label, "a", 1.1) + round(0.4 * u)
@@ -186,9 +194,10 @@ def result(taken: Taken, brief: bool = False) -> str:
     from trainer.coaching.handing import PLAYED
 
     if taken.kind == PLAYED:
-        name = "none" if not taken.fresh else "known" if taken.known else ""
+        name = "moved" if taken.moved else "none" if not taken.fresh else "known" if taken.known else ""
         known = taken.known if taken.fresh else many(taken.known, "take")
-        words = say(f"handing.row.taken{f'.{name}' if name else ''}", takes=many(taken.fresh, "take"), known=known,
+        takes = many(taken.moved or taken.fresh, "take")
+        words = say(f"handing.row.taken{f'.{name}' if name else ''}", takes=takes, known=known,
                     player=taken.player)  # fmt: skip
         return f"{taken.player}: {words.split('. ')[0]}." if brief else words
     said = say("handing.row.up", pieces=many(taken.fresh, "piece"))
@@ -213,7 +222,8 @@ def _lay_question(page: HandingPage, row: Row, canvas: Canvas, controls: Control
 
     u = canvas.unit
     is_played = row.come.kind == PLAYED
-    asks = say(f"handing.ask.{'played' if is_played else 'work'}", name=row.come.names[0])
+    kind = "change" if row.taken is not None else "played" if is_played else "work"
+    asks = say(f"handing.ask.{kind}", name=row.come.names[0])
     first = 1.9 if canvas.width(asks, fonts.ROMAN, 1.4) <= rect.width else 3.4
     high = first + 1.6 + 3.0 + 2.2 + 3.0 + 2.0 + 5 * 0.7
     with canvas.smaller(min(1.0, rect.height / (high * u))):
@@ -232,7 +242,8 @@ def _lay_question(page: HandingPage, row: Row, canvas: Canvas, controls: Control
                         partial(setattr, page, "who"), key="w", size=1.2)  # fmt: skip
         if page.is_new and is_played:
             controls.entry("fresh", name, page.fresh, partial(_type, page), key="n", hint=say("handing.ask.name"))
-        said = say("handing.ask.once") if is_played else ""
+        once = "handing.ask.again" if row.taken is not None else "handing.ask.once"
+        said = say(once) if is_played else ""
         if is_played and not page.is_new:
             takes = many(row.come.count, "take")
             said = f"{say('handing.ask.sure', takes=takes, player=page.may_be[page.who])} {said}"
