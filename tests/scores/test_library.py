@@ -209,6 +209,12 @@ def test_a_folder_that_cannot_be_read_is_told_and_what_lay_in_it_is_not_forgotte
     assert str(place) in {entry.path for entry in again.entries}
 
 
+def test_where_what_comes_along_is_not_there_that_is_told(own: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(library, "bundled_folder", lambda: own.parent / "gone")
+    shelf = Shelf()
+    assert (shelf.entries, shelf.trouble.partition(" (")[0]) == ([], f"The folder {own.parent / 'gone'} cannot be read")
+
+
 def test_a_link_to_a_drive_that_is_gone_is_told_and_a_folder_nobody_made_is_not(own: Path) -> None:
     own.rmdir()
     assert Shelf().trouble == ""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import errno
 import json
 import os
 import re
@@ -142,6 +143,8 @@ class Shelf:
         self._closed: list[str] = []
         self.trouble = ""
         bundled = bundled_folder()
+        if not os.path.lexists(bundled):
+            self._refused(str(bundled), FileNotFoundError(errno.ENOENT, os.strerror(errno.ENOENT)))
         for folder in (bundled, *self.folders):
             for found in music_files(folder, self._refused):
                 known = self._known.get(found.path)
