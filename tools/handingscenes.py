@@ -66,6 +66,18 @@ def asking(house: House) -> None:
     page(house).ask(next(row for row in page(house).rows if row.come.ask))
 
 
+def taken(house: House) -> None:
+    """Takes that were taken in, chosen."""
+    come(house)
+    page(house).chosen = next(at for at, row in enumerate(page(house).rows) if row.taken is not None)
+
+
+def changing(house: House) -> None:
+    """The question whose they are after all."""
+    taken(house)
+    page(house).change()
+
+
 def alone(house: House) -> None:
     """A studio of one."""
     _own(house)

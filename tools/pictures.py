@@ -314,6 +314,8 @@ SCENES = (
     Scene("studio-alone", handingscenes.alone),
     Scene("handing", handingscenes.come),
     Scene("handing-asking", handingscenes.asking),
+    Scene("handing-taken", handingscenes.taken),
+    Scene("handing-changing", handingscenes.changing),
     Scene("handing-empty", handingscenes.empty),
     Scene("sight", _sight),
     Scene("sight-result", _sight_result),

@@ -204,6 +204,7 @@ def test_who_that_is_is_put_right_where_it_was_answered_wrongly(teacher: House, 
     struck(teacher, pygame.K_ESCAPE)
     assert takes(teacher) == {"Mira": 1, "Ada Winter": 3}
     struck(teacher, pygame.K_c)
+    assert here.fresh == "", "the wrong name is not offered again"
     here.who, here.fresh = len(here.may_be), "Tilda Brook"
     struck(teacher, pygame.K_RETURN)
     assert takes(teacher) == {"Mira": 1, "Ada Winter": 1, "Tilda Brook": 2}

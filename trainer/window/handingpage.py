@@ -331,7 +331,7 @@ class HandingPage(Screen):
         not_ = {NOBODY_NAMED if row.come.kind == PLAYED else "", row.taken.player if row.taken is not None else ""}
         self.may_be = [one for one in self.here if one not in not_]
         self.may_be.sort(key=lambda one: (one != name, not alike(one, name)))
-        self.fresh = "" if name == NOBODY_NAMED else free_name(name, self.here)
+        self.fresh = "" if name == NOBODY_NAMED or row.taken is not None else free_name(name, self.here)
         if row.come.kind == PLAYED and not any(alike(one, name) for one in self.may_be):
             # Nobody here is called so: somebody new, unless it is said otherwise.
             self.who = len(self.may_be)
