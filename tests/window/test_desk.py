@@ -878,7 +878,7 @@ def test_while_the_shelf_is_read_for_the_first_time_nobody_is_told_that_nothing_
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     waiting: list[Callable[[list[Entry]], None]] = []
-    monkeypatch.setattr(House, "shelve", lambda _, then: waiting.append(then))
+    monkeypatch.setattr("trainer.window.desk.shelve", lambda _, then: waiting.append(then))
     monkeypatch.setattr("trainer.window.desk.Shelf", lambda: SimpleNamespace(entries=[]))
     with staging.home():
         made = house_of((1280, 800))
