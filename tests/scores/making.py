@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import sys
-from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
-from types import FrameType
 from typing import Any
 
 from hypothesis import strategies as st
@@ -17,22 +14,6 @@ from trainer.music.pitch import SpelledPitch
 
 HEAD = """<?xml version="1.0" encoding="UTF-8"?>
 <score-partwise version="4.0"><part-list>{list}</part-list>{parts}</score-partwise>"""
-
-
-def calls_of(done: Callable[[], object]) -> int:
-    """How many functions are called: what something costs, counted and not timed, so that a busy machine has no say."""
-    calls = 0
-
-    def counted(frame: FrameType, event: str, _: object) -> None:
-        nonlocal calls
-        calls += event == "call"
-
-    sys.setprofile(counted)
-    try:
-        done()
-    finally:
-        sys.setprofile(None)
-    return calls
 
 
 def note(id: str, pitch: str, onset: object, length: object, hand: str = RIGHT, **more: Any) -> Note:

@@ -6,7 +6,8 @@ import xml.etree.ElementTree as ET
 from dataclasses import replace
 from fractions import Fraction
 
-from tests.scores.making import calls_of, note, piece
+from tests.counting import steps_of
+from tests.scores.making import note, piece
 from tests.scores.test_clefs import drawn_steps
 from trainer.music.piece import LEFT, Piece
 from trainer.music.pitch import Interval
@@ -92,6 +93,6 @@ def test_a_long_page_with_many_changes_of_clef_and_octave_is_written_about_as_fa
         """Of a thousand bars, every third bar high, every third low."""
         tones = pitches.split()
         made = piece(*(note(f"n{at}", tones[at // 4 % len(tones)], at, 1) for at in range(4000)))
-        return calls_of(lambda: to_musicxml(made))
+        return steps_of(lambda: to_musicxml(made))
 
     assert spent("C5 C3 C7") < 3 * spent("C5 D5 E5")

@@ -19,7 +19,7 @@ from functools import partial
 from pathlib import Path
 
 from trainer.music.keys import Key
-from trainer.music.piece import LEFT, RIGHT, Bar, KeyChange, Note, Piece, sorted_notes
+from trainer.music.piece import LEFT, RIGHT, Bar, KeyChange, Note, Piece, Word, sorted_notes
 
 
 def made_up(bars: int, seed: int, title: str) -> Piece:
@@ -68,6 +68,7 @@ def run(argv: list[str]) -> int:
         os.environ["KEYFARER_HOME"] = home
         _long_score(Path(home), args.bars)
         _long_take(args.bars)
+        _long_lines()
         _many_files(Path(home), args.files)
     return 0
 
@@ -132,6 +133,28 @@ def _long_take(bars: int) -> None:
     whole = timed(read, 5)
     ratio = statistics.median(whole) / statistics.median(alone)
     row(f"read a recorded take of {32 * bars} notes", whole, f"{ratio:.1f} times its bytes alone")
+
+
+def _long_lines() -> None:
+    """Documents that a reader may be tempted to go over again for each sign: four times as long, how much slower."""
+    from trainer.music.pitch import SpelledPitch
+    from trainer.scores.reading import from_bytes
+    from trainer.scores.writing import to_musicxml
+
+    def keys(letters: int) -> bytes:
+        return f"X:1\nL:1/8\nK:C\nc4|{'[K:D]c[K:none]d|' * (letters // 16)}\n".encode()
+
+    def words(bars: int) -> bytes:
+        notes = (Note(f"n{at}", SpelledPitch.parse("C4"), Fraction(at), Fraction(1)) for at in range(4 * bars))
+        said = tuple(Word(Fraction(at), "rit.") for at in range(0, 4 * bars, 2))
+        key = (KeyChange(Fraction(0), Key.parse("C")),)
+        full = tuple(Bar(n + 1, Fraction(4 * n), Fraction(4)) for n in range(bars))
+        return to_musicxml(Piece("Words", sorted_notes(notes), full, key, directions=said)).encode()
+
+    for name, made, size in (("ABC of 38,000 letters", keys, 9500), ("900 bars full of words", words, 225)):
+        short, long = (timed(partial(from_bytes, made(count), "long"), 5) for count in (size, 4 * size))
+        ratio = statistics.median(long) / statistics.median(short)
+        row(f"read {name}", long, f"{ratio:.1f} times a quarter of it")
 
 
 def _many_files(home: Path, count: int) -> None:
