@@ -16,9 +16,9 @@ from datetime import date, datetime, timedelta
 from functools import cached_property
 
 from trainer.coaching import memory
+from trainer.coaching.allotting import fitted, in_a_row, total
 from trainer.coaching.assignments import DONE, Assignment, Progress
 from trainer.coaching.cells import Cell, cells, help_for, states
-from trainer.coaching.fitting import fitted, in_a_row, total
 from trainer.coaching.path import FREE, HELPS, HOLDING, OPENING, Place, Route, load, next_places
 from trainer.coaching.reasons import when_due
 from trainer.coaching.repertoire import MOST_A_DAY, TEMPO_SHARE, Offer, Repertoire, target_of
