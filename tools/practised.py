@@ -16,13 +16,13 @@ from pathlib import Path
 from tools.studio import play
 from trainer.coaching import setlist
 from trainer.coaching.cells import learn
-from trainer.coaching.path import HELPS
 from trainer.coaching.sighttest import TWO_MINUTES, SightTest, compose
 from trainer.following.marks import SIGNATURE
 from trainer.journal import files
 from trainer.journal.store import Journal
 from trainer.journal.values import SIGHT
 from trainer.music.piece import Piece
+from trainer.music.solfege import HELPS
 from trainer.music.transpose import plan
 from trainer.scores.library import find
 from trainer.scores.reading import read

@@ -10,15 +10,15 @@ import pytest
 
 from tests.journal.played import play
 from trainer.coaching.setlist import Occasion, Song, demo
-from trainer.coaching.tonight import ready, slips_by_bar, tonight
-from trainer.coaching.warmup import BARS, warm_up
+from trainer.coaching.tonight import ready, slips_by_bar
+from trainer.coaching.warmup import BARS, Tonight, warm_up
 from trainer.journal.store import Journal
 from trainer.music.keys import Key
+from trainer.music.transpose import plan
 from trainer.scores import library, reading
 
 NOW = datetime.now().astimezone()
 PIECE = reading.read(library.find("aura-lee"))
-SONG = Song("aura-lee", "Aura Lee", "A", "Ida Holm")
 
 
 @pytest.fixture
@@ -39,17 +39,11 @@ def test_slips_are_counted_by_bar_in_this_key_by_this_player(journal: Journal) -
 
 def test_the_warm_up_goes_where_it_slipped(journal: Journal) -> None:
     play(journal, "A", piece=PIECE, player="Ada", slips={20: "step"}, began=NOW)
-    songs, faults = tonight(journal, "Ada", [SONG])
-    assert not faults
-    spot = next(step for step in warm_up(songs, 5) if step.kind == BARS)
+    move = plan(PIECE.key, "A")
+    song = Tonight(PIECE, move, slips_by_bar(journal, "Ada", PIECE, move.target))
+    spot = next(step for step in warm_up([song], 5) if step.kind == BARS)
     assert "where it slipped before" in spot.words
     assert f"bar {PIECE.bar_at(PIECE.notes[20].onset).number}" in spot.words.replace("bars", "bar")
-
-
-def test_a_song_that_is_not_on_the_shelf_is_said_and_the_rest_goes_on(journal: Journal) -> None:
-    songs, faults = tonight(journal, "Ada", [Song("no-such-song-anywhere", "Lost", "C"), SONG])
-    assert len(songs) == 1
-    assert faults[0].startswith("Lost: ")
 
 
 def test_readiness_in_the_order_of_the_set(journal: Journal) -> None:

@@ -50,11 +50,18 @@ def test_probabilities_sum_to_one_and_others_are_kept() -> None:
     assert sum(weight for _, weight in weighed) == pytest.approx(1.0)
 
 
+def given_to(slips: dict[str, float]) -> Habits:
+    """Of a player who has made these."""
+    found = Habits()
+    found.learn(slips)
+    return found
+
+
 def test_a_slip_that_fits_two_causes_goes_to_what_the_player_has_been_doing() -> None:
     there = ground("C", "D", "E4")
     found = fits(there, 0, there.pitch[0] - 2)
     assert weigh(found, Habits())[0][0] == m.AS_WRITTEN
-    assert weigh(found, Habits({m.STEP: 20.0}))[0][0] == m.STEP
+    assert weigh(found, given_to({m.STEP: 20.0}))[0][0] == m.STEP
 
 
 def test_a_run_is_displaced_and_a_quick_neighbour_is_brushed() -> None:
@@ -81,4 +88,4 @@ def test_letters_played_natural_one_after_another_are_a_habit_and_no_hand_displa
 def test_the_sign_of_the_page_kept_on_a_raised_note_is_its_accidental_forgotten() -> None:
     """Ti in G sharp minor is F double sharp; the page, in C minor, has a natural. So even of one who errs wildly."""
     there = ground("c", "g#", "B4")
-    assert weigh(fits(there, 0, there.pitch[0] - 2), Habits({m.WRONG: 5}))[0][0] == m.ACCIDENTAL
+    assert weigh(fits(there, 0, there.pitch[0] - 2), given_to({m.WRONG: 5.0}))[0][0] == m.ACCIDENTAL

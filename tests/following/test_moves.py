@@ -176,7 +176,7 @@ def told_along(order: list[int], jumps: set[int]) -> Settled:
         before = steps[-1] if steps else None
         place = note if index in jumps else max(note, before.place if before else 0)
         steps.append(Step(before, index, note, HIT, 0, place, index in jumps))
-    return settled(ground, presses, steps, {})
+    return settled(ground, presses, steps)
 
 
 def test_a_late_note_is_no_move() -> None:

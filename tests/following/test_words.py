@@ -14,7 +14,6 @@ from trainer.following.stretches import Stretch
 from trainer.following.timing import Apart, Timing
 from trainer.following.words import (
     distance,
-    habits,
     leading,
     letter_name,
     say,
@@ -93,14 +92,6 @@ def test_a_bar_played_again_is_told_by_its_time_round() -> None:
     assert say(Mark(0, 7, m.STEP, offset=2), written, expected) == "bar 1 (second time): do, C: a step too high, D"
     move = say_move(Move(m.WENT_BACK, 1.0, 6, 2), written)
     assert move == "went back from bar 1 (second time), beat 3 to bar 1, beat 3"
-
-
-def test_the_same_slip_is_told_once_with_its_count() -> None:
-    same = [Mark(i, 6, m.SIGNATURE, offset=-1) for i in range(3)]
-    once = [Mark(9, 1, m.STEP, offset=1)]
-    assert habits([*same, *once], WRITTEN, EXPECTED) == [
-        "ti is B natural here; the B flat belongs to the written key: 3 times, bar 2"
-    ]
 
 
 def test_a_key_that_answers_nothing_is_named() -> None:
@@ -210,18 +201,3 @@ def test_a_natural_is_not_said_to_belong_to_a_written_key_that_has_it_by_itself(
     expected = transposed(written, plan(written.key, "F").interval)
     mark = Mark(0, 2, m.SIGNATURE, offset=1)
     assert say(mark, written, expected) == "bar 1: fa is B flat here; you played B natural"
-
-
-def test_habits_are_told_the_most_frequent_first_with_their_bars() -> None:
-    """Keys struck again or brushed are no habit; displaced runs are one, whatever degree they struck."""
-    bars = tuple(replace(bar, number=bar.number - 1) for bar in EXPECTED.bars)
-    written, expected = replace(WRITTEN, bars=bars), replace(EXPECTED, bars=bars)
-    steps = [Mark(0, 1, m.STEP, offset=1), Mark(1, 1, m.STEP, offset=1)]
-    lay = [Mark(2 + at, note, m.DISPLACED, offset=2) for at, note in enumerate((0, 1, 5))]
-    again = [Mark(9 + at, 3, cause) for at, cause in enumerate((m.REPEATED, m.REPEATED, m.BRUSHED, m.BRUSHED))]
-    assert habits([*steps, *again, *lay], written, expected) == [
-        "the hand lay a whole tone too high: 3 times, upbeat and bar 1",
-        "mi, E: a step too high, F: 2 times, upbeat",
-    ]
-    late = [Mark(number, note, m.AS_WRITTEN, offset=5) for number, note in enumerate((1, 6))]
-    assert habits(late, WRITTEN, EXPECTED) == ["played as written, not transposed: 2 times, bars 1, 2"]

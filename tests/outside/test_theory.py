@@ -7,6 +7,7 @@ import pytest
 from trainer.music.keys import Key
 from trainer.music.pitch import Interval, SpelledPitch
 from trainer.music.solfege import degree, syllable
+from trainer.sounding.samples import hertz
 
 # MIDI 1.0 Detailed Specification, table of note numbers: middle C = 60, A4 = 69 = 440 Hz (ISO 16:1975);
 # the piano's compass A0 = 21 to C8 = 108.
@@ -19,9 +20,9 @@ def test_note_numbers_of_midi(name: str, number: int) -> None:
 
 
 def test_tuning_of_iso_16() -> None:
-    assert SpelledPitch.parse("A4").hertz == 440.0
+    assert hertz(69) == 440.0
     # Equal temperament, A4 = 440: middle C is 261.63 Hz in any table of frequencies.
-    assert SpelledPitch.parse("C4").hertz == pytest.approx(261.63, abs=0.005)
+    assert hertz(60) == pytest.approx(261.63, abs=0.005)
 
 
 # The table of signatures as printed in E. Taylor, The AB Guide to Music Theory, part I (1989), chapter on key

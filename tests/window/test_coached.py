@@ -34,6 +34,7 @@ from trainer.listening.clock import now
 from trainer.listening.press import Press, Release
 from trainer.music.keys import Key
 from trainer.music.piece import Piece
+from trainer.music.solfege import HELPS
 from trainer.music.transpose import plan
 from trainer.scores.library import find
 from trainer.scores.reading import read
@@ -46,7 +47,7 @@ from trainer.window.finished import of_kept
 from trainer.window.house import House
 from trainer.window.learning import AGAIN_S
 from trainer.window.practice import COUNTING, LOOKING, PLAYING, READY
-from trainer.window.settings import HELPS, Settings
+from trainer.window.settings import Settings
 from trainer.window.sightpage import SightPage
 from trainer.window.singer import SingerScreen
 from trainer.window.stand import Stand

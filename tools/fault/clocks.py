@@ -28,12 +28,7 @@ from trainer.music.transpose import plan
 from trainer.session import Session
 
 ROOT = Path(__file__).resolve().parents[2] / "trainer"
-# Where the time of day may be asked: for the date of a take or a file's name, never for how long something took.
-DATES = {
-    "journal": "dates of takes, ages of backups, names of copies", "commands": "the day of a report",
-    "coaching": "the day of a plan",
-    "window": "the day of a plan",
-}  # fmt: skip
+# Where the time of day is never asked: they say how long something took.
 STEADY_ROOMS = ("listening", "following", "sounding", "session.py")
 _TIME_OF_DAY = {"time.time", "time.localtime", "time.strftime", "datetime.now", "datetime.today", "date.today"}
 

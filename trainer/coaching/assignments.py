@@ -28,13 +28,13 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from trainer.coaching.path import HELPS
 from trainer.coaching.reached import InKey, Taken, in_key
 from trainer.journal.values import many
 from trainer.music.keys import Key
 from trainer.music.names import ENGLISH, key_name
 from trainer.music.piece import BOTH, HANDS
 from trainer.music.pitch import Interval, MusicError, shortened
+from trainer.music.solfege import HELPS
 from trainer.music.transpose import plan
 from trainer.scores.plain import Entry, blocks, read_plain, read_remembered, write_plain
 

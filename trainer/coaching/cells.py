@@ -11,7 +11,6 @@ from datetime import date, datetime
 
 from trainer.coaching import memory
 from trainer.coaching.path import (
-    HELPS,
     HOLDING,
     NEW,
     REMEMBERED,
@@ -35,6 +34,7 @@ from trainer.music.compass import LEVELS
 from trainer.music.keys import TWENTY_FOUR, Key
 from trainer.music.piece import HANDS, hands_named
 from trainer.music.pitch import MusicError
+from trainer.music.solfege import HELPS
 
 _KEYS = frozenset(key.short for key in TWENTY_FOUR)
 

@@ -63,7 +63,7 @@ def _groups() -> dict[str, tuple[str, ...]]:
 
 
 def habits(
-    journal: Reading, player: str, today: date, *, days: int = RECENT_DAYS, minor: str = LA_BASED, most: int = TOLD
+    journal: Reading, player: str, today: date, *, days: int = RECENT_DAYS, minor: str = LA_BASED
 ) -> list[Habit]:
     """The most expensive habits of the last `days` days, the costliest first."""
     since = today - timedelta(days=days)
@@ -91,7 +91,7 @@ def habits(
         habit = _habit(f"the {row.value} hand slips", "", row.n - row.right, row.n, usual)
         if habit:
             found.append((("hand", row.value), habit))
-    return _costliest(found, most)
+    return _costliest(found, TOLD)
 
 
 def _habit(words: str, keys: str, slips: int, n: int, usual: float) -> Habit | None:
@@ -170,10 +170,10 @@ class Trend:
         return self.low > 0 or self.high < 0
 
 
-def trends(journal: Reading, player: str, today: date, weeks: int = TREND_WEEKS) -> list[Trend]:
+def trends(journal: Reading, player: str, today: date) -> list[Trend]:
     """Accuracy, cost of transposing and sight speed of the last weeks against as many weeks before."""
-    middle = today - timedelta(weeks=weeks)
-    start = middle - timedelta(weeks=weeks)
+    middle = today - timedelta(weeks=TREND_WEEKS)
+    start = middle - timedelta(weeks=TREND_WEEKS)
     early, late = whole(journal, player, start, middle), whole(journal, player, middle)
     found = [_accuracy(early, late), _cost(early, late), _sight(journal, player, start, middle)]
     return [trend for trend in found if trend is not None]

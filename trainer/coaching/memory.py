@@ -10,7 +10,8 @@ from datetime import UTC, date, datetime
 from functools import cache
 from typing import TYPE_CHECKING
 
-from trainer.coaching.path import HELPS, Played
+from trainer.coaching.path import Played
+from trainer.music.solfege import HELPS
 
 if TYPE_CHECKING:
     from fsrs import Scheduler

@@ -17,12 +17,11 @@ from trainer.music.compass import LEVELS
 from trainer.music.keys import TWENTY_FOUR, Key
 from trainer.music.piece import HANDS
 from trainer.music.pitch import MusicError, shortened
+from trainer.music.solfege import HELPS
 from trainer.scores.plain import write_plain
 
 NEW, OPENING, HOLDING, FREE = "new", "opening", "holding", "free"
 STATES = (NEW, OPENING, HOLDING, FREE)
-# How many syllables are shown, from most to none.
-HELPS = ("all", "bars", "do", "none")
 FILE = "path.toml"
 # In bytes; the path that comes along has some four thousand.
 LARGEST = 200_000

@@ -7,8 +7,8 @@ from datetime import date, datetime
 from functools import lru_cache
 from typing import Protocol
 
-from trainer.coaching.path import HELPS
 from trainer.music.keys import Key
+from trainer.music.solfege import HELPS
 
 # A pulse this little under the asked tempo still counts (ours; about what a metronome mark leaves open).
 TEMPO_SLACK = 0.95

@@ -19,7 +19,7 @@ from trainer.coaching import memory
 from trainer.coaching.allotting import fitted, in_a_row, total
 from trainer.coaching.assignments import DONE, Assignment, Progress
 from trainer.coaching.cells import Cell, cells, help_for, states
-from trainer.coaching.path import FREE, HELPS, HOLDING, OPENING, Place, Route, load, next_places
+from trainer.coaching.path import FREE, HOLDING, OPENING, Place, Route, load, next_places
 from trainer.coaching.reasons import when_due
 from trainer.coaching.repertoire import MOST_A_DAY, TEMPO_SHARE, Offer, Repertoire, target_of
 from trainer.coaching.setlist import Occasion, Task, readiness, share_of, until
@@ -30,6 +30,7 @@ from trainer.journal.tally import canonical
 from trainer.music.compass import TRICHORD
 from trainer.music.keys import Key
 from trainer.music.piece import BOTH, HANDS
+from trainer.music.solfege import HELPS
 
 WARM_UP, DUE, NEW_KEY, GO_ON, SET_LIST, SIGHT = "warm-up", "due", "new", "go on", "set list", "sight"
 SET_WORK, HOME, AHEAD = "set work", "as written", "ahead"

@@ -52,7 +52,6 @@ class Form:
 
 FIVE_MINUTES = Form("five minutes", 300.0, 8, 4)
 TWO_MINUTES = Form("two minutes", 120.0, 4, 2)
-FORMS = {form.name: form for form in (FIVE_MINUTES, TWO_MINUTES)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,23 +113,15 @@ class SightTest:
     Parameters
     ----------
     form : Form
-    seed : int, optional
-        Of every draw; by default one never used by this player.
     """
 
-    def __init__(
-        self,
-        journal: Journal,
-        player: str,
-        form: Form = FIVE_MINUTES,
-        now: datetime | None = None,
-        seed: int | None = None,
-    ) -> None:
+    def __init__(self, journal: Journal, player: str, form: Form = FIVE_MINUTES, now: datetime | None = None) -> None:
         self._journal = journal
         self._player = player
         self._form = form
         self._now = now or datetime.now().astimezone()
-        self._seed = next_seed(journal) if seed is None else seed
+        # Of every draw.
+        self._seed = next_seed(journal)
         self._rng = Random(self._seed)
         self.before = rating_of(journal, player, self._now)
         self.rating = self.before

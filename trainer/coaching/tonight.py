@@ -1,13 +1,11 @@
-"""Tonight's songs: an occasion, the shelf and the journal put together for readiness and for the warm-up."""
+"""Tonight's songs: what the journal says of each, for readiness and for the warm-up."""
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
 from datetime import date
 
-from trainer.coaching.setlist import Occasion, Readiness, Song, readiness, way_to
-from trainer.coaching.warmup import Tonight
+from trainer.coaching.setlist import Occasion, Readiness, readiness
 from trainer.following.marks import EXTRA, RIGHT
 from trainer.journal.errors import JournalError
 from trainer.journal.reading import TITLE
@@ -15,26 +13,9 @@ from trainer.journal.store import Journal
 from trainer.journal.values import FINISHED
 from trainer.music.keys import Key
 from trainer.music.piece import Piece
-from trainer.music.pitch import MusicError
-from trainer.scores import library, reading
 
 # Newest takes of a song in a key that are read for its hard bars.
 TAKES = 6
-
-
-def tonight(journal: Journal, player: str, songs: Sequence[Song]) -> tuple[list[Tonight], list[str]]:
-    """The songs ready for `warmup.warm_up`, and a sentence for each that cannot be read."""
-    found: list[Tonight] = []
-    faults: list[str] = []
-    for song in songs:
-        try:
-            piece = reading.read(library.find(song.piece))
-            move = way_to(piece.key, song.key, song.move)
-        except MusicError as fault:
-            faults.append(f"{song.title}: {fault}")
-            continue
-        found.append(Tonight(piece, move, slips_by_bar(journal, player, piece, move.target)))
-    return found, faults
 
 
 def slips_by_bar(journal: Journal, player: str, piece: Piece, target: Key) -> dict[int, float]:

@@ -51,11 +51,8 @@ NOTHING_AROUND: Mapping[str, float] = {}
 class Habits:
     """How often this player makes each kind of slip, counted as the take goes on."""
 
-    def __init__(self, known: Mapping[str, float] | None = None) -> None:
+    def __init__(self) -> None:
         self.counts = {cause: FIRST_WEIGHT * rate for cause, rate in FIRST_RATES.items()}
-        for cause, times in (known or {}).items():
-            if cause in self.counts:
-                self.counts[cause] += times
 
     def learn(self, weights: Mapping[str, float]) -> None:
         for cause, weight in weights.items():

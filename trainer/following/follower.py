@@ -19,7 +19,7 @@ detection and post-processing for fast and accurate symbolic music alignment", I
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 from trainer.following.course import along
 from trainer.following.diagnosis import Habits, displaced, fits, weigh
@@ -59,8 +59,6 @@ class Follower:
         The same notes, in the same order, in the key to be played.
     hands : str
         ``both``, ``right`` or ``left``: the notes expected. Others are recognised when played, never missed.
-    habits : mapping of cause to count, optional
-        Slips this player is known to make, from earlier takes.
     begins : int
         The moment at which the player is likeliest to begin.
 
@@ -80,7 +78,6 @@ class Follower:
         *,
         hands: str = BOTH,
         compass: Compass = ANY,
-        habits: Mapping[str, float] | None = None,
         begins: int = 0,
     ) -> None:
         self.ground = Ground(written, expected, hands, compass, begins)
@@ -90,8 +87,7 @@ class Follower:
         self.place = self._with_key(begins)
         self.found: tuple[Finding, ...] = ()
         self._lay = self._home = where_it_lay(self.ground, ())
-        self._known = dict(habits or {})
-        self._habits = Habits(self._known)
+        self._habits = Habits()
         self._tracker = Tracker(self.ground, 60.0 / expected.tempo)
         self._kept: list[list[Line]] = []
         self._settled: tuple[int, Settled] | None = None
@@ -123,7 +119,7 @@ class Follower:
         """The final verdicts, everything known; may be called again after more presses."""
         if self._settled is None or self._settled[0] != len(self.presses):
             steps = along(self._tracker, self.presses, retold(self._tracker, self._kept, self.presses))
-            self._settled = len(self.presses), settled(self.ground, self.presses, steps, self._known)
+            self._settled = len(self.presses), settled(self.ground, self.presses, steps)
         return self._settled[1]
 
     def heard(self, found: Sequence[Finding]) -> Piece:

@@ -63,7 +63,7 @@ def where_it_lay(ground: Ground, found: Sequence[Finding]) -> Lay:
     return Lay(shift, cause, ground.moved(key_shift(found)))
 
 
-def settled(ground: Ground, presses: list[Press], steps: list[Step], known: Mapping[str, float]) -> Settled:
+def settled(ground: Ground, presses: list[Press], steps: list[Step]) -> Settled:
     """Marks, missed notes, moves and findings of a whole take, from the steps of its likeliest story."""
     found = findings(ground, presses, steps)
     lay = where_it_lay(ground, found)
@@ -76,7 +76,7 @@ def settled(ground: Ground, presses: list[Press], steps: list[Step], known: Mapp
     brushed = _brushed(ground, presses, steps)
 
     def tell(habits: Habits, around: Mapping[int, Mapping[str, float]]) -> tuple[list[Mark], Habits]:
-        counted = Habits(known)
+        counted = Habits()
         marks = [
             _mark(
                 ground,
@@ -93,7 +93,7 @@ def settled(ground: Ground, presses: list[Press], steps: list[Step], known: Mapp
         ]
         return marks, counted
 
-    _, habits = tell(Habits(known), {})
+    _, habits = tell(Habits(), {})
     marks, _ = tell(habits, {})
     marks, _ = tell(habits, leanings(ground, marks))
     moves = sorted([*_moves(ground, presses, steps), *_waits(ground, presses, marks)], key=lambda move: move.at)

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from fractions import Fraction
 
 from trainer.following.diagnosis import spelled_for
@@ -235,44 +234,3 @@ def say_together(timing: Timing) -> str:
         said.append(f"{len(timing.rolled)} chord{'s' if len(timing.rolled) > 1 else ''} rolled")
     words = "; ".join(said)
     return f"{words[0].upper()}{words[1:]}." if words else ""
-
-
-def habits(
-    marks: Iterable[Mark], written: Piece, expected: Piece, *, minor: str = LA_BASED, language: str = ENGLISH
-) -> list[str]:
-    """Slips made more than once, each told once with its count, the most frequent first.
-
-    Slips are the same when cause, degree (its letter and alteration) and distance are the same; displaced runs and
-    octaves are the same when the distance is.
-    """
-    groups: dict[tuple[str, str, int], list[Mark]] = {}
-    for mark in marks:
-        if mark.note is None or mark.cause in (RIGHT, REPEATED, EXTRA, BRUSHED):
-            continue
-        note = expected.notes[mark.note]
-        which = "" if mark.cause in (DISPLACED, OCTAVE, AS_WRITTEN) else note.pitch.words
-        groups.setdefault((mark.cause, which, mark.offset), []).append(mark)
-    told = []
-    for found in sorted(groups.values(), key=len, reverse=True):
-        if len(found) < 2:
-            continue
-        whole = say(found[0], written, expected, minor=minor, language=language)
-        bars = Counter(expected.bar_at(expected.notes[m.note].onset).number for m in found if m.note is not None)
-        numbers = [str(bar) for bar in sorted(bars) if bar]
-        listed = ["upbeat"] if bars[0] else []
-        if numbers:
-            listed.append(f"bar{'s' if len(numbers) > 1 else ''} {', '.join(numbers)}")
-        what = whole.split(": ", 1)[1]
-        if found[0].cause in (DISPLACED, OCTAVE, AS_WRITTEN):
-            what = _general(found[0])
-        told.append(f"{what}: {len(found)} times, {' and '.join(listed)}")
-    return told
-
-
-def _general(mark: Mark) -> str:
-    high = "high" if mark.offset > 0 else "low"
-    if mark.cause == AS_WRITTEN:
-        return "played as written, not transposed"
-    if mark.cause == OCTAVE:
-        return f"the right note {distance(mark.offset)} too {high}"
-    return f"the hand lay {distance(mark.offset)} too {high}"

@@ -100,10 +100,6 @@ class Keyboard:
         """From the left edge of the lowest key to the right edge of the highest."""
         return centre(self.highest) - centre(self.lowest) + WHITE_WIDTH
 
-    @property
-    def whites(self) -> int:
-        return sum(not is_black(midi) for midi in range(self.lowest, self.highest + 1))
-
     def holds(self, midi: int) -> bool:
         return self.lowest <= midi <= self.highest
 

@@ -28,6 +28,9 @@ DAY: Colours = {
     "rule": "#D9D1C0", "wash": "#F1E7CF",
 }  # fmt: skip
 FORMATS = ("png", "svg")
+_DPI = 144
+# So many kinds of slips have a line each.
+_MOST_CAUSES = 6
 # matplotlib brings both; STIX has the look of engraved music's text, DejaVu every sign.
 FONTS = ("STIXGeneral", "DejaVu Serif")
 # How much of a wedge's ring is filled, and how it is hatched, by the state of the key.
@@ -218,9 +221,7 @@ def cost(looks: Mapping[str, KeyLook], colours: Colours = DAY) -> Figure:
     return figure
 
 
-def causes(
-    weeks: Mapping[date, Mapping[str, int]], words: Mapping[str, str], colours: Colours = DAY, most: int = 6
-) -> Figure:
+def causes(weeks: Mapping[date, Mapping[str, int]], words: Mapping[str, str], colours: Colours = DAY) -> Figure:
     """Slips of each kind in a hundred presses, week by week: one small line each, all on one scale."""
     figure = _figure(9.0, 6.4, colours)
     _title(
@@ -231,7 +232,7 @@ def causes(
         for cause, n in counts.items():
             if cause != "right":
                 totals[cause] = totals.get(cause, 0) + n
-    chosen = sorted(totals, key=lambda cause: (-totals[cause], cause))[:most]
+    chosen = sorted(totals, key=lambda cause: (-totals[cause], cause))[:_MOST_CAUSES]
     if not chosen:
         return _empty(figure, (figure.add_axes((0.08, 0.11, 0.88, 0.76)),), "No slips yet: play something.", colours)
     days = sorted(weeks)
@@ -313,12 +314,12 @@ def _empty(figure: Figure, all_axes: Sequence[Axes], said: str, colours: Colours
     return figure
 
 
-def rendered(figure: Figure, form: str, dpi: int = 144) -> bytes:
+def rendered(figure: Figure, form: str) -> bytes:
     """The picture as the bytes of a PNG or SVG file; the same figure gives the same bytes."""
     from matplotlib import rc_context
 
     out = io.BytesIO()
     kept = {"Date": None} if form == "svg" else {"Software": None}
     with rc_context({"svg.hashsalt": "keyfarer", "svg.fonttype": "path"}):
-        figure.savefig(out, format=form, dpi=dpi, facecolor=figure.get_facecolor(), metadata=kept)
+        figure.savefig(out, format=form, dpi=_DPI, facecolor=figure.get_facecolor(), metadata=kept)
     return out.getvalue()

@@ -6,7 +6,7 @@ import contextlib
 import shutil
 import sqlite3
 import tempfile
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from datetime import date
 from functools import cache
 from pathlib import Path
@@ -58,10 +58,10 @@ def readable_rows(db: sqlite3.Connection, table: str) -> Iterable[tuple[Any, ...
     return found
 
 
-def copy_tables(source: sqlite3.Connection, goal: sqlite3.Connection, tables: Sequence[str] = _LIGHT) -> None:
+def copy_tables(source: sqlite3.Connection, goal: sqlite3.Connection) -> None:
     """Copy rows as they are into an empty journal of the same version; what cannot be read is left out."""
     goal.execute("BEGIN")
-    for table in tables:
+    for table in _LIGHT:
         with contextlib.suppress(*files.DATABASE_ERRORS):
             for row in readable_rows(source, table):
                 with contextlib.suppress(*files.DATABASE_ERRORS):

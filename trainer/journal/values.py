@@ -23,7 +23,6 @@ PIECE = "piece"
 LOOP = "loop"  # bars of a piece, round and round, that are less than most of it
 PATTERN = "pattern"
 SIGHT = "sight"
-KINDS = (PIECE, LOOP, PATTERN, SIGHT)
 
 NOBODY_NAMED = "Player"
 

@@ -43,10 +43,6 @@ class TypedKey:
     x: float
     label: str
 
-    @property
-    def is_black(self) -> bool:
-        return self.semitone % 12 in (1, 3, 6, 8, 10)
-
 
 # Row, left edge in key widths, and per key: label, scancode, semitone. Dots and brackets go on above the octave.
 _ROWS = (

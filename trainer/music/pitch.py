@@ -198,11 +198,6 @@ class SpelledPitch:
         """Place on the line of fifths, C = 0, G = 1, F = -1."""
         return ("FCGDAEB".index(self.letter) - 1) + 7 * self.alteration
 
-    @property
-    def hertz(self) -> float:
-        """Frequency in equal temperament, A4 = 440 Hz (ISO 16)."""
-        return float(440.0 * 2 ** ((self.midi - 69) / 12))
-
     def __add__(self, interval: Interval) -> SpelledPitch:
         return SpelledPitch.from_steps(self.steps + interval.steps, self.midi + interval.semitones)
 

@@ -11,6 +11,8 @@ from trainer.music.pitch import SpelledPitch
 
 LA_BASED = "la"
 DO_BASED = "do"
+# How many syllables are shown: every one, the first of a bar, only do, none.
+HELPS = ("all", "bars", "do", "none")
 
 # Fifths from do -> syllable. Raised degrees right of ti, lowered left of fa.
 SYLLABLES = {

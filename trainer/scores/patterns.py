@@ -113,10 +113,10 @@ def _five(hand: str, place: int) -> int:
     return place if hand == RIGHT else 6 - place
 
 
-def _run(key: Key, hand: str, places: Iterable[int], last: int = 4) -> list[Stroke]:
-    """Quarter notes on places of the five-finger position, the last note held for `last` quarters."""
+def _run(key: Key, hand: str, places: Iterable[int]) -> list[Stroke]:
+    """Quarter notes on places of the five-finger position, the last one a whole note."""
     run = [Stroke((_degree(key, hand, place),), (_five(hand, place),), _QUARTER) for place in places]
-    run[-1] = replace(run[-1], length=Fraction(last))
+    run[-1] = replace(run[-1], length=Fraction(4))
     return run
 
 

@@ -97,7 +97,7 @@ class Sound:
         self.clicker.close()
 
 
-def open_sound(choice: str = AUTO, ports: Ports | None = None, percussion: bool = False) -> Sound:
+def open_sound(choice: str = AUTO, ports: Ports | None = None) -> Sound:
     """Open what the player hears.
 
     Parameters
@@ -107,8 +107,6 @@ def open_sound(choice: str = AUTO, ports: Ports | None = None, percussion: bool 
         MIDI output or a part of it.
     ports : Ports, optional
         For ``auto``.
-    percussion : bool
-        Send the click to the piano's percussion channel, too.
     """
     if choice == NONE:
         return Sound(Silent(), Silent())
@@ -123,6 +121,6 @@ def open_sound(choice: str = AUTO, ports: Ports | None = None, percussion: bool 
     if choice == TONE or output is None:
         return Sound(tone, tone, said)
     # Where the computer is silent the piano sounds the click as well, and there is nothing to complain of.
-    alone = percussion or isinstance(tone, Silent)
+    alone = isinstance(tone, Silent)
     piano = PianoElseTone(PianoVoice(output, percussion=alone), tone)
     return Sound(piano, piano if alone else tone, [] if alone else said)

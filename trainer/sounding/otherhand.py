@@ -15,9 +15,7 @@ from trainer.sounding.voice import Schedule, Silent, Voice
 OTHER = {RIGHT: LEFT, LEFT: RIGHT}
 
 
-def in_time(
-    piece: Piece, practised: str, bars: tuple[int, int] | None = None, tempo: float | None = None, speed: float = 1.0
-) -> Schedule:
+def in_time(piece: Piece, practised: str, bars: tuple[int, int] | None = None, tempo: float | None = None) -> Schedule:
     """The other hand as a schedule whose 0 is the first bar; empty when there is no other hand.
 
     Parameters
@@ -30,7 +28,7 @@ def in_time(
     other = OTHER.get(practised)
     if other is None or other not in piece.hands:
         return Schedule(())
-    return model(piece, other, bars, tempo, speed)
+    return model(piece, other, bars, tempo)
 
 
 class Waiting:
@@ -45,12 +43,10 @@ class Waiting:
         In the target key.
     """
 
-    def __init__(
-        self, piece: Piece, practised: str, voice: Voice, tempo: float | None = None, speed: float = 1.0
-    ) -> None:
+    def __init__(self, piece: Piece, practised: str, voice: Voice, tempo: float | None = None) -> None:
         self._voice: Voice = voice if practised != BOTH else Silent()
-        self._schedule = in_time(piece, practised, None, tempo, speed)
-        self._course = TempoMap(piece, tempo, speed)
+        self._schedule = in_time(piece, practised, None, tempo)
+        self._course = TempoMap(piece, tempo)
         mine = {note.onset for note in piece.notes if note.hand == practised and not note.grace}
         self._mine = sorted(mine)
         self._done: Fraction | None = None

@@ -32,7 +32,7 @@ _CLICK_S = 0.035
 
 
 def hertz(pitch: int) -> float:
-    """Frequency of a MIDI note in equal temperament.
+    """Frequency of a MIDI note in equal temperament, A4 = 440 Hz (ISO 16).
 
     >>> hertz(69), round(hertz(60), 3)
     (440.0, 261.626)

@@ -50,9 +50,9 @@ class Offset:
         )
 
 
-def beats(tempo: float = TEMPO) -> Schedule:
+def beats() -> Schedule:
     """The click to tap to: four beats to listen, then sixteen, accented by fours."""
-    step = 60.0 / tempo
+    step = 60.0 / TEMPO
     return Schedule.of(
         Sounded(number * step, 0.03, LOW_BLOCK if number % 4 else HIGH_BLOCK, 88 if number % 4 else 112, PERCUSSION)
         for number in range(LEAD_IN + TAPS)
@@ -68,8 +68,8 @@ class Tapping:
         When the first beat of `beats` is heard, on the clock the presses carry (`Player.started`).
     """
 
-    def __init__(self, start: float, tempo: float = TEMPO) -> None:
-        self._step = 60.0 / tempo
+    def __init__(self, start: float) -> None:
+        self._step = 60.0 / TEMPO
         self._beats = [start + number * self._step for number in range(LEAD_IN, LEAD_IN + TAPS)]
         self._taps: list[float] = []
 

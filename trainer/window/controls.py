@@ -213,7 +213,6 @@ class Controls:
         key: str = "",
         size: float = 1.25,
         style: str = fonts.ROMAN,
-        round_again: bool = True,
     ) -> None:
         """A choice field: a label, the value, and arrows; left and right change it, and so does its key."""
         canvas = self.canvas
@@ -222,7 +221,7 @@ class Controls:
 
         def step(by: int) -> None:
             if count:
-                choose((at + by) % count if round_again else max(0, min(count - 1, at + by)))
+                choose((at + by) % count)
 
         head = Rect(rect.left, rect.top, rect.width, round(unit * 1.15))
         canvas.words(f"{name}.label", Rect(head.left, head.top, head.width - self.key_width(key), head.height), label,

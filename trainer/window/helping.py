@@ -10,7 +10,7 @@ from trainer.journal.errors import JournalError
 from trainer.journal.tally import canonical
 from trainer.music.keys import Key
 from trainer.music.pitch import MusicError
-from trainer.window.settings import HELPS
+from trainer.music.solfege import HELPS
 from trainer.window.strings import key_in, say
 
 if TYPE_CHECKING:

@@ -141,11 +141,11 @@ def _box(x: float, y: float, wide: float, high: float) -> Rect:
     return Rect(left, top, math.ceil(wide) + 1, math.ceil(high) + 1)
 
 
-def _path(rect: Rect, data: str, tone: str, thick: float, extra: str = "") -> str:
+def _path(rect: Rect, data: str, tone: str, thick: float) -> str:
     """A stroke given in window pixels, moved into its box."""
     return (
         f'<g transform="translate({-rect.left} {-rect.top})"><path d="{data}" fill="none" stroke="{tone}" '
-        f'stroke-width="{thick:.2f}" stroke-linecap="round" stroke-linejoin="round"{extra}/></g>'
+        f'stroke-width="{thick:.2f}" stroke-linecap="round" stroke-linejoin="round"/></g>'
     )
 
 

@@ -14,16 +14,12 @@ import numpy
 from pygame import Rect
 
 from trainer.music.piece import LEFT, Piece
-from trainer.music.solfege import degree_label, do_of, syllable
+from trainer.music.solfege import HELPS, degree_label, do_of, syllable
 from trainer.scores.drawing import drawn_apart
 from trainer.window import fonts
 from trainer.window.strings import letter_name
 
-ALL = "all"
-FIRST_OF_BAR = "bars"
-ONLY_DO = "do"
-NONE = "none"
-HELPS = (ALL, FIRST_OF_BAR, ONLY_DO, NONE)
+ALL, FIRST_OF_BAR, ONLY_DO, _ = HELPS
 
 # Of the text size: least air between neighbours (that between words, so that two are not read as one), air for which
 # they draw apart, and how far a syllable may leave its head for it.

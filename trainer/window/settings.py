@@ -10,6 +10,7 @@ from typing import Any
 from trainer import folders
 from trainer.hands.position import HAND_SIZES, MEDIUM
 from trainer.music.pitch import MusicError
+from trainer.music.solfege import HELPS
 from trainer.scores.papers import PAPERS
 from trainer.scores.plain import write_plain
 
@@ -20,7 +21,6 @@ SYLLABLES = ("la", "do", "numbers", "letters")
 SOUNDS = ("auto", "tone", "none")
 KEYBOARDS = (88, 76, 61, 49)
 SCALES = (80, 90, 100, 110, 125, 150, 175, 200)
-HELPS = ("all", "bars", "do", "none")
 MINUTES = (5, 10, 15, 20, 30, 45, 60)
 # What sets the ear before a take, as in `trainer.sounding.ear.CHOICES`.
 EARS = ("none", "cadence", "drone", "pentascale")

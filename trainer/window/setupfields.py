@@ -8,6 +8,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from trainer.hands.position import HAND_SIZES
+from trainer.music.solfege import HELPS
 from trainer.window import settings as kept
 from trainer.window import sheetfolder
 from trainer.window.strings import say
@@ -74,12 +75,12 @@ def fields(screen: Setup, section: str) -> list[Field]:
 def _help_field(screen: Setup) -> Field:
     """Whether help fades by itself, or which help the player holds in every piece and key."""
     helping = screen.house.rounds.helping
-    shown = [say("setup.help.fades"), *(say("help.still", help=say(f"help.{one}")) for one in kept.HELPS)]
+    shown = [say("setup.help.fades"), *(say("help.still", help=say(f"help.{one}")) for one in HELPS)]
 
     def choose(value: object) -> None:
         screen.house.say(helping.hold_at(str(value)))
 
-    return Field("held_help", "l", ("", *kept.HELPS), shown, helping.held_at, choose)
+    return Field("held_help", "l", ("", *HELPS), shown, helping.held_at, choose)
 
 
 def _port_field(screen: Setup, name: str, key: str, there: Sequence[str]) -> Field:

@@ -187,15 +187,15 @@ def _right(system: System, at: int, note: int, corner: tuple[int, int], tone: Co
     return Box(f"right.{at}.{note}", rect, tone, paint, OVER)
 
 
-def lay_strokes(canvas: Canvas, at: int, strokes: list[Stroke], corner: tuple[int, int], name: str = "mark") -> None:
+def lay_strokes(canvas: Canvas, at: int, strokes: list[Stroke], corner: tuple[int, int]) -> None:
     """Lay the pencil marks of one system."""
 
     def lay() -> None:
         for number, stroke in enumerate(strokes):
             if stroke.rect.width:
-                lay_stroke(canvas, f"{name}.{at}.{number}", stroke, corner)
+                lay_stroke(canvas, f"mark.{at}.{number}", stroke, corner)
 
-    canvas.again(f"{name}.{at}", (tuple(strokes), corner), lay)
+    canvas.again(f"mark.{at}", (tuple(strokes), corner), lay)
 
 
 def lay_stroke(canvas: Canvas, name: str, stroke: Stroke, corner: tuple[int, int]) -> None:

@@ -27,10 +27,8 @@ NOTES = {
 G_CLEF = "E050"
 C_CLEF = "E05C"
 F_CLEF = "E062"
-WHOLE_HEAD = "E0A2"
 HALF_HEAD = "E0A3"
 BLACK_HEAD = "E0A4"
-FINGERS = ("ED10", "ED11", "ED12", "ED13", "ED14", "ED15")
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,22 +25,18 @@ def house_of(size: tuple[int, int], settings: Settings | None = None) -> House:
     return house
 
 
-def picture_of_stand(
-    session: Session, path: str | Path, *, size: tuple[int, int] = SIZE, settings: Settings | None = None
-) -> None:
+def picture_of_stand(session: Session, path: str | Path) -> None:
     """Write the Stand as it looks with a take, at its end or in the middle of it."""
-    house = house_of(size, settings)
+    house = house_of(SIZE)
     stand = house.screen_of(Stand)
     stand.resume(Practice.of(session))
     _write(house, path)
 
 
-def picture_of_copy(
-    session: Session, path: str | Path, *, size: tuple[int, int] = SIZE, settings: Settings | None = None
-) -> None:
+def picture_of_copy(session: Session, path: str | Path) -> None:
     """Write the Marked copy of a take; ends the take."""
     session.finish()
-    house = house_of(size, settings)
+    house = house_of(SIZE)
     house.rounds.last = finished(Practice.of(session))
     house.show(house.screen_of(Copy))
     _write(house, path)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from pygame import Rect
 
-from trainer.coaching.path import HELPS
+from trainer.music.solfege import HELPS
 from trainer.window import fonts, layout, masthead, players, titled
 from trainer.window.canvas import TOP, Canvas
 from trainer.window.controls import Controls
