@@ -9,7 +9,6 @@ from __future__ import annotations
 import random
 import sys
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -21,6 +20,7 @@ from trainer.journal.store import Journal
 from trainer.listening.press import Press, Release
 from trainer.music.piece import Piece
 from trainer.music.transpose import Transposition, plan, transposed
+from trainer.session import Summary
 
 FIRST = ("Ada", "Ben", "Clara", "Dario", "Edda", "Femi", "Greta", "Hugo", "Ines", "Jonah", "Kaya", "Lars", "Mira",
          "Nils", "Olga", "Pavel", "Quinn", "Rosa", "Sven", "Tilda")  # fmt: skip
@@ -28,18 +28,6 @@ LAST = ("Winter", "Holm", "Reed", "Moor", "Field")
 KEYS = ("Eb", "F", "A", "Bb", "D", "F#")
 CAUSES = (SIGNATURE, AS_WRITTEN, STEP, DISPLACED)
 _OFFSETS = {SIGNATURE: 1, AS_WRITTEN: 4, STEP: 2, DISPLACED: -2}
-
-
-@dataclass(frozen=True)
-class Figures:
-    """What a session would say of a take."""
-
-    right: int
-    played: int
-    written: int
-    accuracy: float
-    pulse_bpm: float | None
-    seconds: float
 
 
 def names(count: int) -> list[str]:
@@ -80,7 +68,7 @@ def play(
         take.press(Press(at, note.midi + offset, 70), marks[-1])
         take.other(Release(at + 0.8 * beat * float(note.length), note.midi + offset))
     right = sum(mark.cause == RIGHT for mark in marks)
-    figures = Figures(right, len(marks), len(marks), right / len(marks), 60 / beat, at + beat)
+    figures = Summary(right, len(marks), len(marks), right / len(marks), 60 / beat, at + beat)
     take.finish(Settled(tuple(marks), (), ()), figures)
 
 

@@ -6,7 +6,6 @@ import contextlib
 import re
 import sqlite3
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from typing import Any
 
 from tests.music.tunes import tune
@@ -16,18 +15,9 @@ from trainer.journal.take import Take
 from trainer.listening.press import Pedal, Press, Release
 from trainer.music.piece import Piece
 from trainer.music.transpose import plan, transposed
+from trainer.session import Summary
 
 SCALE = tune("C", "C4 D4 E4 F4 G4 F4 E4 D4 C4 D4 E4 F4 G4 E4 C4 C4")
-
-
-@dataclass(frozen=True)
-class Figures:
-    right: int
-    played: int
-    written: int
-    accuracy: float
-    pulse_bpm: float | None
-    seconds: float
 
 
 def play(
@@ -65,7 +55,7 @@ def play(
     if finish:
         right = sum(mark.cause == RIGHT for mark in marks)
         seconds = at - (1.0 + beat * (late or {}).get(0, 1.0))
-        figures = Figures(right, len(marks), len(marks), right / len(marks), 60 / beat, seconds)
+        figures = Summary(right, len(marks), len(marks), right / len(marks), 60 / beat, seconds)
         take.finish(Settled(tuple(marks), (), ()), figures)
     return take
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.journal.played import Figures, play, seized
+from tests.journal.played import play, seized
 from trainer.app import main
 from trainer.coaching import cells as coaching_cells
 from trainer.coaching import comeback
@@ -16,6 +16,7 @@ from trainer.following.marks import RIGHT, Mark, Settled
 from trainer.journal import comingback, files
 from trainer.journal.store import Journal
 from trainer.listening.press import Pedal
+from trainer.session import Summary
 
 
 @pytest.fixture
@@ -161,7 +162,7 @@ def test_the_path_learns_from_the_take_in_which_the_trouble_began(home: Path) ->
         with journal._lock:
             journal._fall_back(files.FULL, sqlite3.OperationalError())
         marks = Settled(tuple(Mark(at, at, RIGHT, 1.0) for at in range(16)), (), ())
-        take.finish(marks, Figures(16, 16, 16, 1.0, 120.0, 7.5))
+        take.finish(marks, Summary(16, 16, 16, 1.0, 120.0, 7.5))
     assert main(["journal", "list"]) == 0
     with Journal() as journal:
         assert [row.state for row in journal.takes()] == ["finished"]

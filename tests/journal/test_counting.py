@@ -13,7 +13,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from tests.journal.played import SCALE, Figures, play
+from tests.journal.played import SCALE, play
 from trainer.coaching.cells import cells, learn, played_of
 from trainer.following.ground import ANY
 from trainer.following.marks import CAUSES, MISSED, RIGHT, Mark, Settled
@@ -29,7 +29,7 @@ from trainer.music.keys import Key
 from trainer.music.piece import LEFT, Note, sorted_notes
 from trainer.music.pitch import SpelledPitch
 from trainer.music.transpose import plan
-from trainer.session import Session, summarise
+from trainer.session import Session, Summary, summarise
 
 calm = settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 LABELS = PieceLabels(SCALE)
@@ -160,7 +160,7 @@ def test_the_cost_of_a_take_is_in_the_sums_of_its_day_and_goes_with_it(tmp_path:
         # Marked anew, it is one cost still.
         settled = journal.take(2).settled
         assert settled is not None
-        journal.settle(2, settled, Figures(16, 16, 16, 1.0, 80.0, 11.25))
+        journal.settle(2, settled, Summary(16, 16, 16, 1.0, 80.0, 11.25))
         assert journal.ask(sums) == [(1, pytest.approx(math.log(cost)), pytest.approx(math.log(cost) ** 2))]
         erase_takes(journal, [2])
         assert journal.ask(sums) == []
@@ -213,7 +213,7 @@ def bells(journal: Journal) -> None:
     marks = tuple(Mark(press, note, RIGHT) for press, note in enumerate(left))
     for mark in marks:
         take.press(Press(2.0 * mark.press, 51), mark)
-    take.finish(Settled(marks, (), ()), Figures(4, 4, 4, 1.0, 120.0, 6.0))
+    take.finish(Settled(marks, (), ()), Summary(4, 4, 4, 1.0, 120.0, 6.0))
 
 
 def test_the_pace_of_a_hand_alone_is_that_of_its_own_notes(tmp_path: Path) -> None:

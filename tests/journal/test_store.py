@@ -19,7 +19,7 @@ from types import SimpleNamespace
 
 import pytest
 
-from tests.journal.played import SCALE, Figures, patience, play
+from tests.journal.played import SCALE, patience, play
 from trainer.coaching.cells import hold_help, learn
 from trainer.coaching.fresh import next_seed
 from trainer.following.marks import RIGHT, SIGNATURE, Finding, Mark, Move, Settled
@@ -32,6 +32,7 @@ from trainer.journal.values import FINISHED, KeptTake
 from trainer.listening.press import Pedal, Press, Release
 from trainer.music.piece import Singer
 from trainer.music.transpose import plan
+from trainer.session import Summary
 
 
 @pytest.fixture
@@ -79,7 +80,7 @@ def test_missed_notes_moves_and_findings_come_back(place: Path) -> None:
         take = journal.begin(SCALE, plan(SCALE.key, "G"))
         for mark in settled.marks:
             take.press(Press(1.0 + mark.press, 67, 50), mark)
-        take.finish(settled, Figures(2, 3, 16, 0.4, None, 2.0))
+        take.finish(settled, Summary(2, 3, 16, 0.4, None, 2.0))
         assert take.id is not None
         assert journal.take(take.id).settled == settled
 
@@ -146,7 +147,7 @@ def test_a_take_cut_off_can_be_finished_or_kept(place: Path) -> None:
     with Journal(place) as journal:
         first, second = journal.unfinished()
         marks = journal.take(first.id).first
-        journal.settle(first.id, Settled(marks, (), ()), Figures(16, 16, 16, 1.0, 120.0, 7.5))
+        journal.settle(first.id, Settled(marks, (), ()), Summary(16, 16, 16, 1.0, 120.0, 7.5))
         journal.keep(second.id)
         assert journal.unfinished() == []
         assert [row.state for row in journal.takes()] == ["kept", "finished"]
@@ -182,7 +183,7 @@ def test_while_another_program_writes_what_is_asked_for_is_refused_in_words(
             lambda: hold_help(journal, "Ada", "do"),
             lambda: next_seed(journal),
             lambda: journal.keep(cut_off.id or 0),
-            lambda: journal.settle(cut_off.id or 0, marks, Figures(16, 16, 16, 1.0, 120.0, 7.5)),
+            lambda: journal.settle(cut_off.id or 0, marks, Summary(16, 16, 16, 1.0, 120.0, 7.5)),
         ]
         with written_by_another(place):
             for one in asked:
@@ -195,7 +196,7 @@ def test_a_take_two_copies_settle_at_once_is_counted_once(place: Path, monkeypat
     monkeypatch.setattr(files, "BUSY_S", 0.05)
     with Journal(place) as first:
         play(first, "G", finish=False)
-    figures = Figures(16, 16, 16, 1.0, 120.0, 7.5)
+    figures = Summary(16, 16, 16, 1.0, 120.0, 7.5)
     with Journal(place) as first, Journal(place) as second:
         (row,) = first.unfinished()
         read = first.take
@@ -536,7 +537,7 @@ def test_glimpses_and_help_are_kept_with_the_take(place: Path) -> None:
         take.set_help("do")
         take.set_help("none")
         take.press(Press(2.0, 69, 64), marks[1])
-        take.finish(Settled(marks, (), ()), Figures(2, 2, 16, 1.0, None, 1.0))
+        take.finish(Settled(marks, (), ()), Summary(2, 2, 16, 1.0, None, 1.0))
         (row,) = journal.takes()
     assert row.glimpsed
     assert row.help == "do", "the most that was shown"
@@ -548,7 +549,7 @@ def test_the_verse_that_lay_on_the_page_last_is_kept_with_the_take(place: Path) 
         sung.set_verse(1)
         sung.press(Press(1.0, 67, 64), Mark(0, 0, RIGHT))
         sung.set_verse(2)
-        sung.finish(Settled((Mark(0, 0, RIGHT),), (), ()), Figures(1, 1, 16, 1.0, None, 1.0))
+        sung.finish(Settled((Mark(0, 0, RIGHT),), (), ()), Summary(1, 1, 16, 1.0, None, 1.0))
         sung.set_verse(3)
         play(journal, "G")
         words, unsung = journal.takes()[::-1]
@@ -569,7 +570,7 @@ def test_a_take_marked_anew_counts_once(place: Path) -> None:
         before = journal.ask(sums), journal.ask("SELECT * FROM tally ORDER BY 1, 2, 3, 4, 5")
         kept = journal.take(take.id)
         assert kept.settled is not None
-        journal.settle(take.id, kept.settled, Figures(15, 16, 16, 15 / 16, 100.0, 9.0))
+        journal.settle(take.id, kept.settled, Summary(15, 16, 16, 15 / 16, 100.0, 9.0))
         assert journal.ask(sums) == before[0]
         after = journal.ask("SELECT * FROM tally ORDER BY 1, 2, 3, 4, 5")
         assert [row[:8] for row in after] == [row[:8] for row in before[1]]

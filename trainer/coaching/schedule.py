@@ -16,7 +16,7 @@ from datetime import date, datetime, timedelta
 from functools import cached_property
 
 from trainer.coaching import memory
-from trainer.coaching.allotting import fitted, in_a_row, total
+from trainer.coaching.allotting import Allotment
 from trainer.coaching.assignments import DONE, Assignment, Progress
 from trainer.coaching.cells import Cell, cells, help_for, states
 from trainer.coaching.path import FREE, HOLDING, OPENING, Place, Route, load, next_places
@@ -133,15 +133,13 @@ def today(
     path = route or load(journal.path.parent)
     known = cells(journal, player, now.date())
     plan = _Plan(journal, player, now, shelf, known, path)
-    left = minutes
+    day = Allotment(minutes)
     songs: list[Suggestion] = []
     if occasion is not None and 0 <= (occasion.date - now.date()).days <= NEAR_DAYS:
-        songs = fitted(plan.songs(occasion, minutes), min(left, share_of(minutes)))
-        left -= total(songs)
+        songs = day.fitting(plan.songs(occasion, minutes), share_of(minutes))
     wanted = plan.work(assignments)
     # What is set is never kept off the list by its length alone: it is played once where twice would be too long.
-    work = fitted(wanted, min(left, max(minutes * SET_WORK_SHARE, 5.0))) or fitted(map(once, wanted), left)[:1]
-    left -= total(work)
+    work = day.fitting(wanted, max(minutes * SET_WORK_SHARE, 5.0)) or day.first(map(once, wanted))
     # What a song or a teacher's piece asks for today is not asked for a second time.
     plan.listed = {Place(s.level, canonical(s.key), s.hands) for s in (*songs, *work)}
     due = [plan.for_cell(cell, DUE) for cell in plan.due(hands)]
@@ -151,23 +149,18 @@ def today(
     fresh, later = new[:1], new[1:]
     opening = [plan.for_cell(cell, GO_ON) for cell in plan.opening(hands)]
     firsts = [*work[:1], *due[:1], *fresh, *songs, *opening[:1]]
-    warm = (
-        [plan.warm_up(firsts[0].key, plan.repertoire.together(firsts[0].hands))]
-        if firsts and plan.rested_minutes >= RESTED_MINUTES and minutes >= WARM_UP_FROM and left >= WARM_UP_MINUTES
-        else []
-    )
-    left -= total(warm)
+    warm: list[Suggestion] = []
+    if firsts and plan.rested_minutes >= RESTED_MINUTES and minutes >= WARM_UP_FROM:
+        warm = day.fitting([plan.warm_up(firsts[0].key, plan.repertoire.together(firsts[0].hands))])
     # A new key has its place even when much is due: otherwise a player with a full list would never open one.
-    keep = fitted(fresh, left if not due else left / 2)
-    first = fitted(due, left - total(keep))
-    left -= total(first) + total(keep)
-    sight = fitted(plan.sight(), left)
-    more = fitted(opening, left - total(sight))
-    left -= total(sight) + total(more)
-    home = fitted(plan.home(keep), left)
+    keep = day.fitting(fresh, day.left if not due else day.left / 2)
+    first = day.fitting(due)
+    sight = day.fitting(plan.sight())
+    more = day.fitting(opening)
+    home = day.fitting(plan.home(keep))
     # One that is left for another day keeps its place before those behind it.
-    further = in_a_row(later if keep else [], left - total(home))
-    ahead = fitted([plan.for_cell(c, AHEAD) for c in plan.ahead(hands)], left - total(home) - total(further))
+    further = day.in_a_row(later if keep else [])
+    ahead = day.fitting([plan.for_cell(cell, AHEAD) for cell in plan.ahead(hands)])
     played = [*work, *plan.told(first), *home, *keep, *plan.told(more), *further, *ahead, *songs, *sight]
     held = longest_stuck([Place(s.level, canonical(s.key), s.hands) for s in played if s.kind in (DUE, GO_ON)], known)
     found = [
@@ -175,7 +168,7 @@ def today(
         *played,
     ]
     # Nor is what is due, where the list would be empty.
-    return found or plan.told(fitted(map(once, due), left)[:1])
+    return found or plan.told(day.first(map(once, due)))
 
 
 def waiting(listed: Sequence[Suggestion]) -> Suggestion | None:

@@ -65,20 +65,7 @@ def from_midi(data: bytes, name: str, key: Key | None = None) -> Piece:
     MusicError
         When the file is damaged, or holds no notes, or is timed in frames instead of beats.
     """
-    try:
-        sounded, meta, per_quarter = _played(data)
-    except Exception as error:  # mido raises whatever it meets in a damaged file
-        raise MusicError(f"'{name}' is a damaged MIDI file: export it again.") from error
-    if not 0 < per_quarter < 32768:
-        raise MusicError(f"'{name}' is timed in film frames, not in beats: export it with bars and beats.")
-    rest = others(meta.names, meta.lyrics, {one.track for one in sounded})
-    sounded = [one for one in sounded if one.track not in rest]
-    if not sounded:
-        raise MusicError(f"'{name}' holds no notes: choose another file.")
-    if len(sounded) > _NOTE_LIMIT or max(one.end for one in sounded) > _QUARTER_LIMIT * per_quarter:
-        raise MusicError(f"'{name}' is too long ({len(sounded)} notes): save one piece alone.")
-    if max(Counter(one.start for one in sounded).values()) > _AT_ONCE_LIMIT:
-        raise MusicError(f"'{name}' strikes more than {_AT_ONCE_LIMIT} keys at once: export it again.")
+    sounded, meta, per_quarter = _music(data, name)
     timed = quantised(sounded, per_quarter)
     singing = singers(meta.names, meta.lyrics, {one.track for one in sounded})
     playing = iter(_hands([one for one in sounded if one.track not in singing], meta))
@@ -118,6 +105,25 @@ def from_midi(data: bytes, name: str, key: Key | None = None) -> Piece:
         tempi=tempi,
         key_confidence=sure,
     )
+
+
+def _music(data: bytes, name: str) -> tuple[list[Sounded], _Meta, int]:
+    """What is played or sung, what the file says beside it, ticks a quarter; refused where it cannot be a piece."""
+    try:
+        sounded, meta, per_quarter = _played(data)
+    except Exception as error:  # mido raises whatever it meets in a damaged file
+        raise MusicError(f"'{name}' is a damaged MIDI file: export it again.") from error
+    if not 0 < per_quarter < 32768:
+        raise MusicError(f"'{name}' is timed in film frames, not in beats: export it with bars and beats.")
+    rest = others(meta.names, meta.lyrics, {one.track for one in sounded})
+    sounded = [one for one in sounded if one.track not in rest]
+    if not sounded:
+        raise MusicError(f"'{name}' holds no notes: choose another file.")
+    if len(sounded) > _NOTE_LIMIT or max(one.end for one in sounded) > _QUARTER_LIMIT * per_quarter:
+        raise MusicError(f"'{name}' is too long ({len(sounded)} notes): save one piece alone.")
+    if max(Counter(one.start for one in sounded).values()) > _AT_ONCE_LIMIT:
+        raise MusicError(f"'{name}' strikes more than {_AT_ONCE_LIMIT} keys at once: export it again.")
+    return sounded, meta, per_quarter
 
 
 def _collect(file: MidiFile) -> tuple[list[Sounded], _Meta]:

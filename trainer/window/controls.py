@@ -323,7 +323,6 @@ class Controls:
         barred in brass, so that one row on the screen is lit. With `keep` a thin line tells it in another list, too:
         what is chosen there counts elsewhere.
         """
-        canvas = self.canvas
         focused = self.focus == name
         highs = [max(1, high)] * count if isinstance(high, int) else high
         chosen = max(0, min(count - 1, chosen))
@@ -334,21 +333,14 @@ class Controls:
             row = Rect(rect.left, bottom, rect.width, highs[index])
             bottom = row.bottom
             bottoms.append(bottom)
-            bar = Rect(row.left, row.top + 3, max(3, round(canvas.unit * 0.15)), row.height - 6)
-            if index == chosen and focused:
-                canvas.panel(f"{name}.chosen", row, "wash", None, 0.3)
-                canvas.fill(f"{name}.bar", bar, "brass", OVER)
-                self.ring(name, row.inflate(-round(canvas.unit * _EDGED), -round(canvas.unit * 0.3)), _EDGED)
-            elif index == chosen and keep:
-                canvas.fill(f"{name}.bar", Rect(bar.left, bar.top, 1, bar.height), "graphite", OVER)
+            if index == chosen and (focused or keep):
+                self._chosen_row(name, row, focused)
             elif self._is_over(row):
-                canvas.panel(f"{name}.over", row, "faint", None, 0.3)
+                self.canvas.panel(f"{name}.over", row, "faint", None, 0.3)
             draw(index, row)
         room = max(1, last - first)
         if count > room:
-            long = max(12, rect.height * room // count)
-            top = rect.top + (rect.height - long) * first // max(1, count - room)
-            canvas.fill(f"{name}.scroll", Rect(rect.right + round(canvas.unit * 0.3), top, 3, long), "rule", OVER)
+            self._scroll_bar(name, rect, first, room, count)
 
         def move(by: int) -> None:
             choose(max(0, min(count - 1, chosen + by)))
@@ -366,6 +358,24 @@ class Controls:
             Control(name, rect, act, "", back=lambda: move(-1), forth=lambda: move(1), at=clicked,
                     less=less, more=more, page_back=lambda: move(-room), page_forth=lambda: move(room))
         )  # fmt: skip
+
+    def _chosen_row(self, name: str, row: Rect, focused: bool) -> None:
+        """Washed and barred in brass in the list that has the focus; in another a thin line tells it."""
+        canvas = self.canvas
+        bar = Rect(row.left, row.top + 3, max(3, round(canvas.unit * 0.15)), row.height - 6)
+        if focused:
+            canvas.panel(f"{name}.chosen", row, "wash", None, 0.3)
+            canvas.fill(f"{name}.bar", bar, "brass", OVER)
+            self.ring(name, row.inflate(-round(canvas.unit * _EDGED), -round(canvas.unit * 0.3)), _EDGED)
+        else:
+            canvas.fill(f"{name}.bar", Rect(bar.left, bar.top, 1, bar.height), "graphite", OVER)
+
+    def _scroll_bar(self, name: str, rect: Rect, first: int, room: int, count: int) -> None:
+        """Beside a list of which not all is in sight: where its rows from `first` on stand among all."""
+        long = max(12, rect.height * room // count)
+        top = rect.top + (rect.height - long) * first // max(1, count - room)
+        place = Rect(rect.right + round(self.canvas.unit * 0.3), top, 3, long)
+        self.canvas.fill(f"{name}.scroll", place, "rule", OVER)
 
 
 def _ending(canvas: Canvas, text: str, room: int) -> str:

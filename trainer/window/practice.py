@@ -193,6 +193,10 @@ class Practice:
         self.minor = minor
         self.compass = compass
         self.make_record = record
+        self._fresh()
+
+    def _fresh(self) -> None:
+        """Nothing played yet."""
         self.phase = READY
         self.marks: list[Mark] = []
         self.right = 0
@@ -208,9 +212,6 @@ class Practice:
         self.waits_at = 0
         self.timing = Timing()
         self._timed = 0
-        self._fresh()
-
-    def _fresh(self) -> None:
         piece = self.wish.piece
         if self.wish.loop is not None:
             piece = piece.with_notes(piece.notes[i] for i in self.wish.part)
@@ -389,11 +390,4 @@ class Practice:
     def again(self) -> None:
         """End the take in hand and be ready for another of the same wish."""
         self.finish()
-        self.phase = READY
-        self.marks, self.presses, self.events = [], [], []
-        self.right = 0
-        self.began = self.last_at = self.clicked = self._after = None
-        self.glimpsed = False
-        self.waits_at = 0
-        self.timing, self._timed = Timing(), 0
         self._fresh()
