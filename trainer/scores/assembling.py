@@ -7,19 +7,22 @@ from collections import Counter, defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields, replace
 from fractions import Fraction
-from typing import Any
+from itertools import groupby
+from typing import TypeVar
 
 from trainer.music.keys import Key
 from trainer.music.piece import LEFT, RIGHT, Bar, KeyChange, Note, Piece, Word, sorted_notes
 from trainer.music.pitch import MusicError
 from trainer.scores.choir import MOST_SUNG, Sung, over_the_piano
-from trainer.scores.expressing import directions_of, of_one_hand
+from trainer.scores.expressing import Said, directions_of, of_one_hand
 from trainer.scores.keyfinding import find_mode
 from trainer.scores.parting import choose, hands_of, lines_of, together
 from trainer.scores.unfolding import Signs, playing_order
 from trainer.scores.verses import words_of
 from trainer.scores.written import FREE, LEFT_VOICES, Meter, Part, Score, Written, WrittenBar
 
+What = TypeVar("What")
+Telling = Callable[[WrittenBar], Sequence[tuple[Fraction, What]]]
 _DEFAULT_TEMPO = 90.0
 # Ends and starts of tied notes that differ by rounding only.
 _NEAR = Fraction(1, 64)
@@ -84,28 +87,31 @@ def to_piece(score: Score, name: str, parts: str = "piano") -> Piece:
     ])  # fmt: skip
     singing = singers[:1] or score.parts
     words, verses = words_of(singing, order, bars, signs)
-    tempi = _along(played + score.parts, order, bars, "tempi")
-    plain_tempi = tuple((onset, float(tempo)) for onset, tempo in tempi)
+    tempi = _along(played + score.parts, order, bars, lambda bar: bar.tempi)
+
+    def directed(parts: Sequence[Part]) -> Said:
+        return _along(parts, order, bars, lambda bar: bar.directions)
+
     return Piece(
         title=score.title,
         notes=ordered,
         bars=bars,
         keys=keys,
-        tempo=plain_tempi[0][1] if plain_tempi else _DEFAULT_TEMPO,
-        tempi=plain_tempi,
+        tempo=tempi[0][1] if tempi else _DEFAULT_TEMPO,
+        tempi=tuple(tempi),
         composer=score.composer,
         poet=score.poet,
         origin=score.origin,
         source=score.source,
         licence=score.licence,
         key_confidence=sure,
-        chords=tuple(Word(onset, str(text)) for onset, text in _along(score.parts, order, bars, "chords")),
+        chords=tuple(Word(*one) for one in _along(score.parts, order, bars, lambda bar: bar.chords)),
         lyrics=words,
         verses=verses,
         directions=directions_of(
-            of_one_hand([_along([p], order, bars, "directions") for p, hands in handed if hands(1) == RIGHT]),
-            of_one_hand([_along([p], order, bars, "directions") for p, hands in handed if hands(1) == LEFT]),
-            _along(singers[:1], order, bars, "directions") if sung else [],
+            of_one_hand([directed([p]) for p, hands in handed if hands(1) == RIGHT]),
+            of_one_hand([directed([p]) for p, hands in handed if hands(1) == LEFT]),
+            directed(singers[:1]) if sung else [],
         ),
         voice_line=line,
         at_pitch=singing[0].at_pitch and singing[0].staves == 1,
@@ -332,21 +338,19 @@ def _mark_doubled(notes: tuple[Note, ...]) -> tuple[Note, ...]:
     return tuple(changed)
 
 
-def _along(parts: Sequence[Part], order: list[int], bars: tuple[Bar, ...], what: str) -> list[tuple[Fraction, Any]]:
+def _along(
+    parts: Sequence[Part], order: list[int], bars: tuple[Bar, ...], said: Telling[What]
+) -> list[tuple[Fraction, What]]:
     """What the first part that has any says along the piece: tempi, chord symbols."""
     for part in parts:
         found = [
             (bar.onset + at, thing)
             for place, bar in zip(order, bars, strict=True)
             if place < len(part.bars)
-            for at, thing in getattr(part.bars[place], what)
+            for at, thing in said(part.bars[place])
         ]
         if found:
-            plain: list[tuple[Fraction, Any]] = []
-            for onset, thing in sorted(found, key=lambda pair: pair[0]):
-                if not plain or plain[-1] != (onset, thing):
-                    plain.append((onset, thing))
-            return plain
+            return [one for one, _ in groupby(sorted(found, key=lambda pair: pair[0]))]
     return []
 
 

@@ -22,6 +22,7 @@ from trainer.sounding.voice import PERCUSSION, Sounded
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
+    from pygame.mixer import Channel, Sound
 
 # 5.3 ms: a press waits for at most one buffer and is heard when the next has gone out.
 BUFFER = 256
@@ -75,8 +76,8 @@ class ToneVoice:
         except pygame.error as refusal:
             raise NoDevice(NO_DEVICE) from refusal
         self._mixer.set_num_channels(_CHANNELS)
-        self._sounds: dict[int, Any] = {}
-        self._live: dict[int, Any] = {}
+        self._sounds: dict[int, Sound] = {}
+        self._live: dict[int, tuple[Channel, Sound]] = {}
         self._streams: list[Stream] = []
         self._lines: list[str] = []
         self._lock = threading.Lock()
@@ -151,7 +152,7 @@ class ToneVoice:
             self._sounds.clear()
             self._mixer.quit()
 
-    def _free_channel(self) -> Any:
+    def _free_channel(self) -> Channel:
         """A channel above those of the streams; the mixer's own search would take theirs."""
         for number in range(_STREAMS, _CHANNELS):
             channel = self._mixer.Channel(number)
@@ -174,7 +175,7 @@ class ToneVoice:
                 if not self._closing.is_set():
                     self._sounds[pitch] = self._sound(wave)
 
-    def _sound(self, wave: NDArray[np.float32]) -> Any:
+    def _sound(self, wave: NDArray[np.float32]) -> Sound:
         return self._mixer.Sound(buffer=_pcm(wave).tobytes())
 
 

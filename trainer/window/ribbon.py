@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy
+from numpy.typing import ArrayLike, NDArray
 from pygame import Rect
 
 from trainer.music.piece import LEFT, Piece
@@ -218,7 +218,8 @@ def _own_place(
     return row, 0
 
 
-def _window(inked: Any, high: int) -> Any:
+def _window(inked: ArrayLike, high: int) -> NDArray[numpy.bool_]:
     """For every row, whether any of the `high` rows from it on has ink."""
     sums = numpy.concatenate(([0], numpy.cumsum(inked)))
-    return (sums[high:] - sums[:-high]) > 0
+    found: NDArray[numpy.bool_] = sums[high:] > sums[:-high]
+    return found
