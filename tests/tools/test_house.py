@@ -45,7 +45,8 @@ def _imports() -> Iterator[tuple[Path, str]]:
             if isinstance(node, ast.Import):
                 yield from ((path, alias.name) for alias in node.names)
             elif isinstance(node, ast.ImportFrom) and node.module:
-                yield path, f"{node.module}.{node.names[0].name}" if node.module == "trainer" else node.module
+                whole = [f"trainer.{alias.name}" for alias in node.names] if node.module == "trainer" else [node.module]
+                yield from ((path, name) for name in whole)
 
 
 def test_every_room_is_drawn() -> None:

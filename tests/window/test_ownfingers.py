@@ -294,7 +294,7 @@ def test_a_broken_file_is_said_once_and_nothing_is_lost() -> None:
     path = folder() / ownfingers.FILE
     path.write_text("[[fingers]]\npiece = \n", encoding="utf-8")
     house, stand = fingering()
-    assert notice(house).startswith("fingers.toml, line 2: ") or not notice(house)
+    assert notice(house) == ""
     before = dict(stand.page.fingered.fingers)
     digit(house, "4")
     house.draw()
