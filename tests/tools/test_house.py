@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import graphlib
 import re
+import tomllib
 from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
@@ -105,6 +106,13 @@ def test_no_module_works_through_one_that_works_through_it() -> None:
 
 def test_below_the_window_no_types_run_in_a_circle_either() -> None:
     assert circles(with_types=True) == []
+
+
+def test_every_example_in_a_docstring_is_tried() -> None:
+    options = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["pytest"]["ini_options"]
+    examples = [path for path in (ROOT / "trainer").rglob("*.py") if ">>> " in path.read_text(encoding="utf-8")]
+    tried = [ROOT / place for place in options["testpaths"] if "--doctest-modules" in options["addopts"]]
+    assert [str(path) for path in examples if not any(path.is_relative_to(place) for place in tried)] == []
 
 
 def test_what_is_read_is_read_in_the_same_letters_in_every_locale() -> None:
