@@ -134,6 +134,7 @@ HEAVY: dict[str, tuple[int, Callable[[], bytes]]] = {
         lambda: b"<score-partwise>" + b"<a>" * 1_150_000 + b"</a>" * 1_150_000 + b"</score-partwise>",
     ),
     "MIDI of many notes": (20_000_000, lambda: track(b"\0\x90\x40\x40\0\x80\x40\0" * 56_000)),
+    "letters of a domain name": (10_000, lambda: b'<?xml version="1.0" encoding="punycode"?>-' + b"ba" * 2_000_000),
     "a file of gigabytes": (1_000, lambda: b""),
 }
 

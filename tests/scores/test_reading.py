@@ -348,7 +348,7 @@ def test_timewise_documents_and_namespaces_are_read_too() -> None:
     assert [n.midi for n in from_bytes(spaced.encode(), "x").notes] == [60, 62]
 
 
-@pytest.mark.parametrize("encoding", ["utf-8", "utf-16", "latin-1"])
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-16", "latin-1", "ISO-8859-15", "Windows-1252", "macintosh"])
 def test_any_encoding_a_file_declares(encoding: str) -> None:
     made = replace(piece(note("a", "C4", 0, 4)), title="Für Élise")
     text = to_musicxml(made).replace('encoding="UTF-8"', f'encoding="{encoding}"')

@@ -176,6 +176,9 @@ def all_traps() -> Iterator[tuple[str, Trap]]:
     yield "an entity bomb in UTF-16", (seeds.MUSICXML, _entities(12).decode().encode("utf-16"))
     yield "an entity bomb in a zip", (seeds.MXL, seeds.packed(_entities(12)))
     outside = '<!DOCTYPE score-partwise [<!ENTITY x SYSTEM "file:///etc/passwd">]>'
+    yield "letters of a domain name", (
+        seeds.MUSICXML, b'<?xml version="1.0" encoding="punycode"?>-' + b"ba" * 10_000_000
+    )  # fmt: skip
     yield "an entity from outside", (seeds.MUSICXML, score(_bar(1, "<note>&x;</note>"), outside))
     away = '<!DOCTYPE score-partwise SYSTEM "http://127.0.0.1:9/never.dtd">'
     yield "a document type from the network", (seeds.MUSICXML, score(_bar(1, _note("C", 4, 16), _ATTRIBUTES), away))

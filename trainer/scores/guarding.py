@@ -19,6 +19,10 @@ KINDS = "MusicXML, .mxl, MIDI, ABC or Humdrum"
 _LARGEST_FILE = 24_000_000
 _LARGEST = {MUSICXML: 24_000_000, MIDI: 450_000, ABC: 2_000_000, HUMDRUM: 400_000}
 _MOST_ENTRIES = 2000
+# Character sets a score may declare. Others of Python's codecs are none: a domain name's reads some megabytes for days.
+_CHARACTER_SET = re.compile(
+    r"utf[-_]?(8|16|32)|(us-)?ascii|iso[-_]?(8859|2022)|latin|windows-|cp\d|koi8|(x-)?mac|shift|euc|gb|big5"
+)
 
 
 @dataclass(frozen=True)
@@ -155,9 +159,9 @@ def _text(data: bytes, name: str) -> str:
         return data.decode("utf-16-be", errors="replace")
     if b"\x00" in data[:4096]:
         raise MusicError(f"'{name}' is not music that can be read here: export it as {KINDS}.")
-    declared = re.match(rb"\s*<\?xml[^>]*?encoding\s*=\s*[\"']([A-Za-z0-9._-]+)[\"']", data[:200])
-    tries = [declared[1].decode().lower()] if declared and declared[1].lower() != b"utf-16" else []
-    for encoding in (*tries, "utf-8"):
+    found = re.match(rb"\s*<\?xml[^>]*?encoding\s*=\s*[\"']([A-Za-z0-9._-]+)[\"']", data[:200])
+    declared = found[1].decode().lower() if found is not None else ""
+    for encoding in (declared, "utf-8") if _CHARACTER_SET.match(declared) and declared != "utf-16" else ("utf-8",):
         try:
             return data.decode(encoding)
         except (UnicodeDecodeError, LookupError, ValueError):
