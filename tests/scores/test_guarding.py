@@ -135,6 +135,10 @@ HEAVY: dict[str, tuple[int, Callable[[], bytes]]] = {
     ),
     "MIDI of many notes": (20_000_000, lambda: track(b"\0\x90\x40\x40\0\x80\x40\0" * 56_000)),
     "letters of a domain name": (10_000, lambda: b'<?xml version="1.0" encoding="punycode"?>-' + b"ba" * 2_000_000),
+    "a container of tags without an end": (
+        50_000,
+        lambda: packed(**{"META-INF/container.xml": b"<rootfile " * 100_000, "a.xml": b"<x/>"}),
+    ),
     "a file of gigabytes": (1_000, lambda: b""),
 }
 

@@ -185,6 +185,8 @@ def all_traps() -> Iterator[tuple[str, Trap]]:
     yield "a zip bomb", (seeds.MXL, _zip({"a.musicxml": b"<score-partwise>" + b" " * 400_000_000}))
     yield "a zip bomb whose header lies", (seeds.MXL, _lying_zip())
     yield "a zip in a zip in a zip", (seeds.MXL, seeds.packed(seeds.packed(seeds.packed(b"a"))))
+    open_tags = {"META-INF/container.xml": b"<rootfile " * 2_000_000, "a.xml": b"<x/>"}
+    yield "a zip whose container is all opening tags", (seeds.MXL, _zip(open_tags))
     yield "a zip of ten thousand files", (seeds.MXL, _zip({f"{n}.xml": b"" for n in range(10_000)}))
     for name in ("../../outside.musicxml", "/outside.musicxml", "C:\\outside.musicxml", "a/../../outside.musicxml"):
         yield f"a zip with the path {name!r}", (seeds.MXL, seeds.packed(seeds.of_kind(seeds.MUSICXML)[0], name))

@@ -135,7 +135,8 @@ def _score_name(archive: zipfile.ZipFile, entries: dict[str, zipfile.ZipInfo], n
     container = entries.get("META-INF/container.xml")
     if container is not None:
         text = _text(_entry(archive, container, name), name)
-        for found in re.findall(r"<rootfile\b[^>]*?\bfull-path\s*=\s*[\"']([^\"']+)[\"']", text):
+        # No tag may hold another's beginning: the end of each would be looked for through all of the text.
+        for found in re.findall(r"<rootfile\b[^<>]*?\bfull-path\s*=\s*[\"']([^\"']+)[\"']", text):
             if found in entries:
                 return str(found)
     scores = [
