@@ -209,7 +209,7 @@ def test_a_transposing_voice_carries_ties_accidentals_and_chords_along(tmp_path:
     assert reading.is_transposing(place)
 
 
-@pytest.mark.parametrize("unit", ["[K:D]c[K:none]d|", "[K:D]c"])
+@pytest.mark.parametrize("unit", ["[K:D]c[K:none]d|", "[K:D]c", "c(", "(c"])
 def test_a_long_line_is_read_once(unit: str) -> None:
     """Four times as long a line takes about four times as much; gone over again for each sign it would take sixteen."""
 

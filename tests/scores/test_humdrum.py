@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+import subprocess
+import sys
 from fractions import Fraction
 from pathlib import Path
 
@@ -213,6 +215,17 @@ def test_a_long_score_is_read_at_once() -> None:
     assert len(read.parts[0].bars) == 600
     # Some 335 for each of the 9,600 notes.
     assert steps_of(lambda: humdrum.parse(text, "x.krn")) < 450 * 9_600
+
+
+@pytest.mark.parametrize(("spine", "word"), [("text", "4"), ("text", "a-"), ("dynam", "x")])
+def test_a_word_without_end_is_gone_through_once(spine: str, word: str) -> None:
+    """Gone through anew from each of its letters it would take hours."""
+    program = f"""
+from trainer.scores.reading import from_bytes
+text = "**kern\\t**{spine}\\n*M4/4\\t*\\n=1\\t=1\\n1c\\t" + "{word}" * 150_000 + "z\\n=2\\t=2\\n*-\\t*-\\n"
+assert len(from_bytes(text.encode(), "x.krn").notes) == 1
+"""
+    subprocess.run([sys.executable, "-c", program], check=True, timeout=60)
 
 
 def test_a_spine_that_is_short_of_words_does_not_cut_the_bar() -> None:

@@ -12,15 +12,19 @@ class Slurs:
 
     def __init__(self) -> None:
         self._open: list[Written | None] = []  # without a note until it comes
+        self._waiting: list[int] = []  # the places of those
         self._pairs: list[tuple[Written, Written]] = []
 
     def begin(self) -> None:
         """One begins with the next note."""
+        self._waiting.append(len(self._open))
         self._open.append(None)
 
     def come(self, note: Written) -> None:
         """A note, or the first of a chord: what waits for it begins with it."""
-        self._open = [first or note for first in self._open]
+        for at in self._waiting:
+            self._open[at] = note
+        self._waiting.clear()
 
     def within(self, begun: Iterable[Written]) -> None:
         """Slurs begin at these notes of one chord; they end in the same order."""
@@ -29,6 +33,8 @@ class Slurs:
     def end(self, last: Written | None) -> None:
         """The innermost ends with a note."""
         first = self._open.pop() if self._open else None
+        if self._waiting and self._waiting[-1] == len(self._open):
+            self._waiting.pop()
         if first and last and first is not last:
             self._pairs.append((first, last))
 

@@ -239,7 +239,8 @@ def syllable(word: str) -> str:
     text = " ".join(html.unescape(word).split())
     if not re.search(r"\w", text.replace("_", "")):
         return ""
-    goes_on = re.search(r"\w\S*-+$", text) is not None
+    last = text.rsplit(" ", 1)[-1]
+    goes_on = last.endswith("-") and re.search(r"\w", last) is not None
     return text.strip("-_|") + "-" * goes_on
 
 
@@ -252,7 +253,7 @@ def said(word: str) -> list[str]:
     ends, begins = ["!"] if re.search(r"[\[\]]", word) else [], re.findall(r"[<>]", word)[:1]
     if within(word):
         ends = begins = []
-    text = re.sub(r"[XYZxy]+$", "", re.sub(r"[][<>()]", " ", word).strip()).strip()
+    text = re.sub(r"[][<>()]", " ", word).strip().rstrip("XYZxy").strip()
     levels = [one for one in text.split() if one in DYNAMICS]
     words = words_of(text) if text and not levels else ""
     return ends + levels + ([words] if words else []) + begins
