@@ -67,11 +67,14 @@ def _whole(at: int, system: System) -> Part:
 
 def _folded(score: Score, at: int, number: int) -> list[Part] | None:
     """The next system's first bars before the bars of this one that are still wanted, while the bar of this `number` in
-    it is played; None in its first half, and as long as there is no room for one.
+    it is played; None in its first half, and as long as there is no room for one or either is not drawn.
     """
     if at + 1 >= len(score.systems) or number == 0:
         return None
     system, coming = score.systems[at], score.systems[at + 1]
+    if system.ink is None or coming.ink is None:
+        # Where one may be cut is found in its ink.
+        return None
     last = number == len(system.bars) - 1
     if not last and system.bars[number][1] < system.size[0] / 2:
         return None
