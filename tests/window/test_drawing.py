@@ -81,8 +81,8 @@ def placed(engraved: Engraved, count: int) -> list[object]:
     return [(one.width, one.height, one.bars, one.notes, one.staves) for one in engraved.systems[:count]]
 
 
-def stand_with(piece: Piece, to: str = "Eb") -> tuple[Stand, Later]:
-    house = house_of((1280, 720))
+def stand_with(piece: Piece, to: str = "Eb", size: tuple[int, int] = (1280, 720)) -> tuple[Stand, Later]:
+    house = house_of(size)
     house.workroom = room = Later()
     stand = house.screen_of(Stand)
     stand.play(Wish(piece, plan(piece.key, to)))
@@ -118,14 +118,119 @@ def test_the_first_systems_of_a_long_piece_stand_as_in_the_whole_and_come_before
     assert not first.whole
     assert first.systems[-1].bars[-1][0] < len(long.bars) / 2
     assert not undrawn(Score(long, first.systems[:2], first.engraved))
-    stand.house.draw()
-    # The third of them, then the whole.
-    assert [room.done(), room.done()] == ["drawn", "fitted"]
+    assert room.done() == "fitted"
     whole = stand.page.score
     assert whole is not None
     assert whole.whole
     assert len(whole.systems) > 2 * len(first.systems)
     assert placed(first.engraved, 99) == placed(whole.engraved, len(first.systems))
+
+
+def test_who_plays_beyond_the_first_systems_finds_the_next_ones_there_before_the_whole(long: Piece) -> None:
+    stand, room = stand_with(long, size=(1240, 700))
+    room.done()
+    first = stand.page.score
+    assert first is not None
+    assert not first.whole
+    # The whole is still being laid out.
+    whole = room.jobs.pop(0)
+    stand.house.draw()
+    ribbons = stand.page.ribbons()
+    seen = [ribbons.of(at) for at in range(len(first.systems))]
+    assert room.done() == "gone_on"
+    more = stand.page.score
+    assert more is not None
+    assert more is not first
+    assert not more.whole
+    # What is looked at stays as it is.
+    assert more.systems[: len(first.systems)] == first.systems
+    assert [stand.page.ribbons().of(at) for at in range(len(first.systems))] == seen
+    bars = [bar for system in more.systems for bar, _, _ in system.bars]
+    assert bars == list(range(bars[-1] + 1))
+    stand.house.draw()
+    assert not [name for name, _ in room.jobs if name == "gone_on"], "there is enough to go on with"
+    with pytest.MonkeyPatch.context() as patched:
+        while more.systems[-1].bars[-1][0] != len(long.bars) - 1:
+            patched.setattr(type(stand), "place", moment_in(long, more.systems[-1].bars[0][0]))
+            assert more.reaches(stand.place)
+            stand.house.draw()
+            while stand.page.score is more:
+                room.done()
+            assert stand.page.score is not None
+            more = stand.page.score
+            bars = [bar for system in more.systems for bar, _, _ in system.bars]
+            assert bars == list(range(bars[-1] + 1))
+            assert {note for system in more.systems for note in system.heads} == {
+                at for at, note in enumerate(long.notes) if long.bar_index(note.onset) <= bars[-1]
+            }
+        stand.house.draw()
+        assert not [name for name, _ in room.jobs if name == "gone_on"], "nothing follows the end"
+    room.jobs.insert(0, whole)
+    room.done()
+    assert stand.page.score is not None
+    assert stand.page.score.whole
+
+
+def test_who_leaves_the_systems_that_are_there_sees_those_of_the_new_place_before_the_whole(long: Piece) -> None:
+    stand, room = stand_with(long, size=(1200, 690))
+    room.done()
+    first, whole = stand.page.score, room.jobs.pop(0)
+    assert first is not None
+    with pytest.MonkeyPatch.context() as patched:
+        for bar in (len(long.bars) * 3 // 4, len(long.bars) - 1, 0):
+            patched.setattr(type(stand), "place", moment_in(long, bar))
+            assert stand.page.score is not None
+            assert not stand.page.score.reaches(stand.place)
+            stand.house.draw()
+            stand.house.draw()
+            assert [name for name, _ in room.jobs].count("fitted") == 1, "asked for once"
+            while not stand.page.score.reaches(stand.place):
+                room.done()
+            there = stand.page.score
+            assert not there.whole
+            assert there.engraved.look == first.engraved.look
+            assert not undrawn(Score(long, there.systems[there.system_at(stand.place) :][:1], there.engraved))
+            room.jobs.clear()
+    room.jobs.append(whole)
+    room.done()
+    assert stand.page.score is not None
+    assert stand.page.score.whole
+
+
+def test_of_a_choir_song_what_is_seen_comes_before_the_whole() -> None:
+    song = read(find("day-comes-up-the-hill"))
+    stand, room = stand_with(song)
+    assert room.done() == "fitted"
+    first = stand.page.score
+    assert first is not None
+    assert not first.whole
+    assert first.systems[-1].bars[-1][0] < len(song.bars) / 2
+    stand.house.draw()
+    while stand.page.score is None or not stand.page.score.whole:
+        room.done()
+
+
+def test_where_the_next_system_of_a_song_is_not_drawn_yet_the_page_is_not_folded() -> None:
+    song = read(find("day-comes-up-the-hill"))
+    stand, room = stand_with(song)
+    while room.jobs:
+        room.done()
+        stand.house.draw()
+    score = stand.page.score
+    assert score is not None
+    assert stand.page.slots == 1
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(type(stand), "place", moment_in(song, score.systems[0].bars[-1][0]))
+        for at in (1, 0):
+            ink, score.systems[at].ink = score.systems[at].ink, None
+            vars(score.systems[at]).pop("darkness", None)
+            stand.house.draw()
+            assert stand.house.canvas is not None
+            assert "music.fold" not in {box.name for box in stand.house.canvas.boxes}
+            score.systems[at].ink = ink
+        stand.house.draw()
+        assert stand.house.canvas is not None
+        assert "music.fold" in {box.name for box in stand.house.canvas.boxes}
 
 
 def test_what_comes_next_is_drawn_first_and_what_is_drawn_is_there_at_once(long: Piece) -> None:

@@ -17,7 +17,7 @@ from trainer.scores.engraving import MAKE, Engraved, System, engrave, kept
 from trainer.scores.library import Entry, Shelf, find
 from trainer.scores.look import Look
 from trainer.window.fingered import Fingered, Whose, fingered, own_shown, said_for
-from trainer.window.fitting import LONG, Room, Waiting, begun, by_itself, fitting, standing_of
+from trainer.window.fitting import Room, Size, Waiting, begun, by_itself, fitting, further, is_long, standing_of
 from trainer.window.inking import Ink, inked
 
 # What of a look gives way until a piece fits, or grows with it.
@@ -162,10 +162,16 @@ def fitted(
     here, known = fingered(piece, move, hand_size, whose, every)
     # While fingers are said none said asks for another layout.
     shown = look if every else own_shown(look, known)
-    if waiting is not None and len(piece.bars) >= LONG:
+    if waiting is not None and is_long(piece):
         settled = _sized_as(shown, size) if size is not None else None
         if settled is None or kept(here, settled) is None:
-            seen = begun(here, room, lambda cut: settled or by_itself(cut, shown, room), near, waiting)
+
+            def sized(cut: Piece, on: Look | None) -> Size:
+                if waiting.size is not None:
+                    return own_shown(waiting.size[0], known) if not every else waiting.size[0], waiting.size[1]
+                return (settled, room.slots) if settled is not None else by_itself(cut, on or shown, room)
+
+            seen = begun(here, room, sized, near, waiting)
             if seen is not None:
                 return replace(_first_drawn(seen, near, room.slots, whole=False), fingered=known)
     if size is None:
@@ -177,6 +183,24 @@ def fitted(
     if standing_of(here, settled, room) < size["fits"]:
         settled = fitting(here, shown, room)
     return replace(engraved(here, settled, near, room.slots), fingered=known)
+
+
+def gone_on(
+    piece: Piece,
+    look: Look,
+    last: tuple[int, int],
+    slots: int,
+    move: Interval,
+    hand_size: str,
+    whose: Whose | None = None,
+    every: bool = False,
+) -> Drawn:
+    """Of a page of which only some systems are there those that follow the `last`, given by its first bar and its last,
+    and the ink of them; fingers as `fitted` has them.
+    """
+    here, known = fingered(piece, move, hand_size, whose, every)
+    found = further(here, look if every else own_shown(look, known), last, slots)
+    return replace(_first_drawn(found, last[1] + 1, slots + 1, whole=False), fingered=known)
 
 
 def _sized_as(look: Look, size: dict[str, Any]) -> Look:

@@ -132,11 +132,16 @@ class Score:
         moments = self.piece.moments
         return self.holds(moments[min(moment, len(moments) - 1)].onset)
 
-    def standing(self, slots: int, height: float, below: int) -> int:
+    def standing(self, slots: int, height: float, below: int, moment: int) -> int:
         """How many systems stand under each other in a room so many pixels high, `below` of them free under each:
-        the whole piece where it has room, else `slots` at most and one at least.
+        the whole piece where it has room, else `slots` at most and one at least. Of a page that is not whole those
+        round a moment count: what is not looked at may be higher, and will be set anew.
         """
-        return standing([system.size[1] + below for system in self.systems], slots, height)
+        tall = [system.size[1] + below for system in self.systems]
+        if not self.whole:
+            here = self.system_at(moment)
+            tall = tall[max(0, here - 1) : here + slots]
+        return standing(tall, slots, height)
 
     def holds(self, onset: Fraction) -> bool:
         """Whether the bar of a place in the music stands in one of these."""

@@ -41,7 +41,7 @@ def lay(stand: Stand, canvas: Canvas, places: layout.StandPlaces) -> None:
     if sheetmusic.lay_reduced(canvas, score, shown_systems(score, stand.place, slots), places.music):
         return
     # Until it is set for the room there is now, systems would lie on each other.
-    slots = score.standing(slots, places.music.height, below)
+    slots = score.standing(slots, places.music.height, below, stand.place)
     stand.fingering.begin_frame(places.music)
     if slots == 1 and stand.amending is None:
         shown, corners = _lay_parts(stand, canvas, places, score, below)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING
@@ -11,18 +10,18 @@ from trainer.following.marks import Mark, Move
 from trainer.listening.clock import now
 from trainer.listening.press import Press
 from trainer.music.piece import Piece
+from trainer.music.pitch import Interval
 from trainer.scores.engraving import Look
-from trainer.scores.harmony import Harmony
 from trainer.session import PRIMA_VISTA
-from trainer.window import jobs, layout, music, standsize, studies
+from trainer.window import jobs, layout, music, standsize
+from trainer.window.besidepage import BesidePage
 from trainer.window.canvas import Canvas
 from trainer.window.chordrow import Chords
-from trainer.window.chordrow import height as chords_height
-from trainer.window.clefrow import Readings
 from trainer.window.copyahead import Ahead
 from trainer.window.drawing import Drawing
 from trainer.window.fingered import Fingered
 from trainer.window.fitting import Room, Waiting
+from trainer.window.further import Further
 from trainer.window.jobs import Drawn
 from trainer.window.marking import Marking, of_notes
 from trainer.window.music import Score
@@ -37,7 +36,7 @@ if TYPE_CHECKING:
 _AHEAD = 3
 
 
-class Page:
+class Page(BesidePage):
     """The engraved piece on the Stand, with syllables, marks and what stands beside it.
 
     Attributes
@@ -50,17 +49,15 @@ class Page:
         Why there will be no score, in a sentence; empty as long as there may be one.
     marking : Marking or None
     slots : int
-        Systems shown at once.
+        Systems shown at once, where they stand under each other.
     """
 
     def __init__(self, stand: Stand) -> None:
-        self._stand = stand
-        self.house = stand.house
+        super().__init__(stand)
         self.score: Score | None = None
         self.trouble = ""
         self._ahead = Ahead(self.house)
         self.slots = 2
-        self._readings: Readings | None = None
         self._moves_drawn = 0
         self._tone = ""
         # Systems whose syllables and picture are not ready yet.
@@ -73,10 +70,14 @@ class Page:
         self._setting: tuple[Look, Room, bool] | None = None
         # The same of a whole page that is being laid out behind what is seen.
         self._under_way: tuple[Look, Room, bool] | None = None
+        self._whole_asked: tuple[object, ...] | None = None
         # The fingers it bears, how often the player said another, and what was last said of their file.
         self.fingered = Fingered()
         self._said_anew = 0
         self._told_trouble = ""
+        self._further = Further(self, self._join)
+        # The page that does not reach where the player has gone.
+        self._left: Score | None = None
         # When a fresh piece was put on the stand, until it is engraved.
         self._begun: float | None = None
         self.entered()
@@ -135,6 +136,8 @@ class Page:
             *hands,
         )
         if asked == self._asked:
+            if (look, room, every) == self._setting:
+                self._further.see_to(piece, self._stand.place, (*self._hand, self._stand.fingering.whose, every))
             return
         self._asked = asked
         self.trouble = ""
@@ -164,45 +167,66 @@ class Page:
                 self._setting = setting
                 self._come(score, room, result.fingered)
                 self._stand.fingering.come()
-            if not result.whole:
+            if not result.whole and self._whole_asked != asked:
                 # The player need not wait for what is not to be seen yet.
-                self._under_way = setting
+                self._under_way, self._whole_asked = setting, asked
                 ask(None, behind=True)
 
         def failed(trouble: Exception) -> None:
             if self._asked == asked:
                 self.trouble = told(trouble, "stand.not-engraved")
 
-        assert self._stand.practice is not None
-        hand = self._stand.practice.wish.plan.interval, self.house.settings.hand_size
         fingering = self._stand.fingering
 
         def ask(waiting: Waiting | None, behind: bool = False) -> None:
-            terms = piece, look, room, *hand, self._bar(), waiting, fingering.whose, fingering.on
+            terms = piece, look, room, *self._hand, self._bar(), waiting, fingering.whose, fingering.on
             self.house.workroom.ask(jobs.fitted, *terms, then=done, failed=failed, place="page", behind=behind)
 
         # What is seen comes first; a page with a few other fingers alone is as well read as it was meanwhile.
         there = self.score is not None and self.score.whole and setting == self._setting
         if setting != self._under_way:
             self._end_under_way()
-        page = self._whole.engraved if self._whole is not None else None
-        ask(None if there else Waiting.at(page, self._bar(), room.slots))
+        # Of a page a part of which stands there with other fingers that part comes as large as it is.
+        part = self.score if setting == self._setting else None
+        page, slots = part or self._whole, room.slots
+        if part is not None:
+            slots = part.standing(slots, room.whole, room.below, self._stand.place)
+        waiting = Waiting.at(page.engraved if page else None, self._bar(), slots, as_large=part is not None)
+        ask(None if there else waiting)
+
+    @property
+    def _hand(self) -> tuple[Interval, str]:
+        """What fingers depend on: how far the hands play from what is written, and how large they are."""
+        assert self._stand.practice is not None
+        return self._stand.practice.wish.plan.interval, self.house.settings.hand_size
 
     def _end_under_way(self) -> None:
         """The whole of another piece or size is not waited for."""
         if self._under_way is not None:
             self.house.workroom.give_up("page")
-        self._under_way = None
+        self._under_way = self._whole_asked = None
 
     def _keep_in_sight(self, room: Room) -> None:
-        """Who has gone on to where the page is not laid out anew sees it as it was, until it is there, too."""
-        if self.score is None or self._whole is None or self.score.reaches(self._stand.place):
+        """Who has gone on to where the page is not laid out anew sees it as it was, until it is there, too; where it
+        never was, what is seen now is asked for.
+        """
+        if self.score is None or self.score.reaches(self._stand.place):
+            self._left = None
             return
-        self._come(self._whole, room, self.fingered)
-        self._asked = self._setting = None
+        if self._whole is not None:
+            self._come(self._whole, room, self.fingered)
+            self._setting = None
+        elif self._left is self.score:
+            return
+        self._left, self._asked = self.score, None
 
-    def _come(self, score: Score, room: Room, fingered: Fingered) -> None:
-        """The piece is engraved, or those of its systems that are looked at."""
+    def _join(self, score: Score, fingered: Fingered) -> None:
+        """Further systems of a page that is not whole."""
+        if self._setting is not None:
+            self._come(score, self._setting[1], fingered, joined=True)
+
+    def _come(self, score: Score, room: Room, fingered: Fingered, joined: bool = False) -> None:
+        """The piece is engraved, or those of its systems that are looked at, or more `joined` those that were there."""
         self.score, self.fingered = score, fingered
         if score.whole:
             self._whole = score
@@ -213,8 +237,15 @@ class Page:
         if self._begun is not None:
             self.house.opened.append(now() - self._begun)
             self._begun = None
-        self.slots = score.standing(room.slots, room.whole, room.below)
-        self._ribbons = None
+        self.slots = (
+            score.standing(room.slots, room.whole, room.below, self._stand.place) if score.whole else room.slots
+        )
+        if joined and self._ribbons is not None:
+            # What stands there keeps its syllables.
+            self._unready += range(len(self._ribbons.score.systems), len(score.systems))
+            self._ribbons = replace(self._ribbons, score=score)
+        else:
+            self._ribbons = None
         self.mark_afresh()
         if self._stand.glimpsing:
             # Who holds the key for it since before there was a page sees it now.
@@ -365,34 +396,3 @@ class Page:
         """See that the marks have the pencil's colour of this light."""
         if self.marking is not None and self._tone != hexed(canvas.colour("blue")):
             self.mark_afresh()
-
-    # Beside the page
-
-    def _ask_chords(self, piece: Piece, then: Callable[[tuple[Harmony, ...]], None]) -> None:
-        folder = str(self.house.journal_file.parent)
-
-        def failed(trouble: Exception) -> None:
-            self.house.say(told(trouble, "stand.no-chords"))
-
-        self.house.workroom.ask(studies.chords_of, piece, folder, then=then, failed=failed)
-
-    @property
-    def _shows_rows(self) -> bool:
-        """Whether help beside the page is allowed: not when playing at sight."""
-        practice = self._stand.practice
-        return practice is not None and practice.wish.mode != PRIMA_VISTA
-
-    @property
-    def readings(self) -> Readings | None:
-        """How to read each staff by clef; None where that is not shown."""
-        practice = self._stand.practice
-        if practice is None or not (self.house.settings.clef and self._shows_rows):
-            return None
-        wish = practice.wish
-        if self._readings is None or self._readings.piece is not wish.piece or self._readings.move != wish.plan:
-            self._readings = Readings(wish.piece, wish.plan)
-        return self._readings
-
-    def below(self, canvas: Canvas) -> int:
-        """Pixels kept free under each system for the row of chords."""
-        return chords_height(canvas.size[1]) if self.house.settings.chords and self._shows_rows else 0
