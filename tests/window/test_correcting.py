@@ -241,22 +241,38 @@ def test_a_chord_kept_does_not_call_the_frame_back() -> None:
     """Keeping takes a moment, elsewhere; who has gone on to the next chord meanwhile stays there."""
     house, stand = correcting()
     answers = []
-    here = house.workroom.ask
+    here = house.workroom.keep
 
-    def later(job: object, *given: object, then: object, failed: object, place: str = "", behind: bool = False) -> None:
+    def later(job: object, *given: object, then: object, failed: object) -> None:
         answers.append((job, given, then, failed))
 
-    house.workroom.ask = later  # type: ignore[method-assign]
+    house.workroom.keep = later  # type: ignore[method-assign]
     type_in(house, "vi")
     press(house, "return", "right")
     onset = stand.correcting.onset
     type_in(house, "V7")
-    house.workroom.ask = here  # type: ignore[method-assign]
+    house.workroom.keep = here  # type: ignore[method-assign]
     for job, given, then, failed in answers:
         here(job, *given, then=then, failed=failed)  # type: ignore[arg-type]
     assert stand.correcting.found[0].numeral.figure == "vi"
     assert stand.correcting.onset == onset
     assert stand.correcting.text == "V7"
+
+
+def test_a_chord_said_stands_there_while_the_engraver_is_at_work() -> None:
+    house, stand = correcting()
+    plain = studies.chords_of(stand.correcting._piece, str(folder()))
+    # Whatever the second process is asked for now does not come.
+    house.workroom.ask = lambda job, *given, **then: None  # type: ignore[method-assign]
+    house.workroom.keep = lambda job, *given, then, failed: then(job(*given))  # type: ignore[method-assign]
+    type_in(house, "vi")
+    press(house, "return")
+    assert (folder() / corrections.FILE).exists()
+    assert numerals(stand)[0] == "vi"
+    # It and those found from the notes are what a sheet prints, too.
+    assert stand.correcting.found == studies.chords_of(stand.correcting._piece, str(folder()))
+    press(house, "ctrl z")
+    assert stand.correcting.found == plain
 
 
 def test_what_is_typed_covers_all_that_was_said_of_the_chord() -> None:

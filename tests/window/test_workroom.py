@@ -282,7 +282,7 @@ def test_a_glimpse_and_chords_that_cannot_be_made_are_told_in_a_sentence(monkeyp
     assert house.notice.words == SENTENCE
     from trainer.window import studies
 
-    monkeypatch.setattr(studies, "chords_of", refuse(ZeroDivisionError("division by zero")))
+    monkeypatch.setattr(studies, "chords_found", refuse(ZeroDivisionError("division by zero")))
     stand.glimpse(False)
     house.change(chords=True)
     house.draw()

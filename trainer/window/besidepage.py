@@ -6,11 +6,10 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from trainer.music.piece import Piece
-from trainer.scores.harmony import Harmony
 from trainer.session import PRIMA_VISTA
 from trainer.window import studies
 from trainer.window.canvas import Canvas
-from trainer.window.chordrow import Chords
+from trainer.window.chordrow import Chords, Found
 from trainer.window.chordrow import height as chords_height
 from trainer.window.clefrow import Readings
 from trainer.window.workroom import told
@@ -28,13 +27,13 @@ class BesidePage:
         self.chords = Chords(self._ask_chords)
         self._readings: Readings | None = None
 
-    def _ask_chords(self, piece: Piece, then: Callable[[tuple[Harmony, ...]], None]) -> None:
+    def _ask_chords(self, piece: Piece, then: Callable[[Found], None]) -> None:
         folder = str(self.house.journal_file.parent)
 
         def failed(trouble: Exception) -> None:
             self.house.say(told(trouble, "stand.no-chords"))
 
-        self.house.workroom.ask(studies.chords_of, piece, folder, then=then, failed=failed)
+        self.house.workroom.ask(studies.chords_found, piece, folder, then=then, failed=failed)
 
     @property
     def _shows_rows(self) -> bool:

@@ -11,7 +11,7 @@ from pygame import Rect
 from trainer.music.chordsymbol import transposed_symbol
 from trainer.music.piece import Piece
 from trainer.music.pitch import Interval
-from trainer.scores.harmony import Harmony
+from trainer.scores.harmony import Correction, Harmony, corrected
 from trainer.window import fonts
 from trainer.window.canvas import OVER, Canvas
 from trainer.window.music import Score
@@ -24,6 +24,8 @@ _WORD = 0.86
 _RAISED = str.maketrans("0123456789", "⁰¹²³⁴⁵⁶⁷⁸⁹")
 _LOWERED = str.maketrans("0123456789", "₀₁₂₃₄₅₆₇₈₉")
 _FIGURES = re.compile(r"(\d)(\d?)")
+# Chords as they are found, and what the player has said of them.
+Found = tuple[tuple[Harmony, ...], tuple[Correction, ...]]
 
 
 def height(window_height: int) -> int:
@@ -80,12 +82,14 @@ class Chords:
     Parameters
     ----------
     ask : callable
-        Given a piece and what to call with its chords.
+        Given a piece and what to call with its chords as they are found and what the player has said of them.
     """
 
-    def __init__(self, ask: Callable[[Piece, Callable[[tuple[Harmony, ...]], None]], None]) -> None:
+    def __init__(self, ask: Callable[[Piece, Callable[[Found], None]], None]) -> None:
         self._ask = ask
         self._piece: Piece | None = None
+        # As they are found, without what the player has said of them.
+        self._plain: tuple[Harmony, ...] = ()
         self.found: tuple[Harmony, ...] | None = None
 
     def of(self, piece: Piece) -> tuple[Harmony, ...]:
@@ -93,17 +97,18 @@ class Chords:
         if self._piece is not piece:
             self._piece, self.found = piece, None
 
-            def done(found: tuple[Harmony, ...]) -> None:
+            def done(found: Found) -> None:
                 if self._piece is piece:
-                    self.found = found
+                    self._plain = found[0]
+                    self.put(piece, found[1])
 
             self._ask(piece, done)
         return self.found or ()
 
-    def put(self, piece: Piece, found: tuple[Harmony, ...]) -> None:
-        """Chords that were found anew after a correction."""
+    def put(self, piece: Piece, said: Sequence[Correction]) -> None:
+        """All that the player has said of the chords stands above what was found."""
         if self._piece is piece:
-            self.found = found
+            self.found = corrected(self._plain, said)
 
 
 def _letter(function: str) -> str:

@@ -200,8 +200,8 @@ class Correcting(Amending):
         if not undoing:
             self._undo.append(before)
 
-        def written(found: tuple[Harmony, ...]) -> None:
-            stand.page.chords.put(piece, found)
+        def written(said: tuple[Correction, ...]) -> None:
+            stand.page.chords.put(piece, said)
             if self._of is not piece or not self.on or self._place != place:
                 # Who has gone on to another chord meanwhile stays there.
                 return
@@ -220,7 +220,7 @@ class Correcting(Amending):
             stand.house.say(told(trouble, "stand.chord-not-kept"))
 
         folder = str(stand.house.journal_file.parent)
-        stand.house.workroom.ask(studies.chords_with, piece, folder, change, then=written, failed=failed)
+        stand.house.workroom.keep(studies.chord_kept, piece, folder, change, then=written, failed=failed)
 
     # What is shown
 

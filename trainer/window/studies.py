@@ -29,18 +29,25 @@ _LONGEST_NAME = 120
 
 def chords_of(piece: Piece, folder: str) -> tuple[Harmony, ...]:
     """The chords of a piece, the player's own corrections (``harmony.toml`` in the folder) above what is found."""
+    from trainer.scores.harmony import corrected
+
+    return corrected(*chords_found(piece, folder))
+
+
+def chords_found(piece: Piece, folder: str) -> tuple[tuple[Harmony, ...], tuple[Correction, ...]]:
+    """The chords of a piece as they are found, and what the player has said of them."""
     from trainer.coaching import corrections
     from trainer.scores.harmony import harmonies
 
-    return harmonies(piece, corrections.load(Path(folder), piece))
+    return harmonies(piece), corrections.load(Path(folder), piece)
 
 
-def chords_with(piece: Piece, folder: str, change: Correction) -> tuple[Harmony, ...]:
-    """Keep a correction of the player's (with an empty figure: take it away); the chords as they are then."""
+def chord_kept(piece: Piece, folder: str, change: Correction) -> tuple[Correction, ...]:
+    """Keep a correction of the player's (with an empty figure: take it away); all that is said of the piece then."""
     from trainer.coaching import corrections
 
     corrections.keep(Path(folder), piece, change)
-    return chords_of(piece, folder)
+    return corrections.load(Path(folder), piece)
 
 
 def finger_kept(piece: Piece, plan: Transposition, whose: Whose, note: int, finger: int) -> None:
