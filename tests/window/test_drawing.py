@@ -20,6 +20,7 @@ from trainer.scores.engraving import Engraved, Look, engrave, stretch
 from trainer.scores.harmony import harmonies
 from trainer.scores.library import find
 from trainer.scores.reading import read
+from trainer.window import fitting
 from trainer.window.chordrow import entries
 from trainer.window.copy import Copy
 from trainer.window.jobs import Drawn
@@ -420,6 +421,45 @@ def test_a_finger_is_known_and_kept_before_the_page_has_them_all_and_what_is_see
     assert stand.page.score is not None
     assert stand.page.score.whole
     assert all(2 * len(system.fingers) > len(system.heads) for system in stand.page.score.systems)
+
+
+def test_a_finger_said_on_a_page_of_which_a_part_is_there_measures_nothing_anew(
+    long: Piece, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    bare = replace(long, title="Bare", notes=tuple(replace(note, finger=None) for note in long.notes))
+    stand, room = stand_with(bare, size=(1220, 680))
+    room.done()
+    stand.fingering.toggle()
+    stand.house.draw()
+    # The whole of no page is done.
+    before = stand.page.score
+    while stand.page.score is before or not stand.page.fingered.fingers:
+        name, work = next(one for one in room.jobs if one[0] != "gone_on" and one is not room.jobs[0])
+        room.jobs.remove((name, work))
+        work()
+    seen = stand.page.score
+    assert seen is not None
+    assert not seen.whole
+    room.jobs.clear()
+    laid: list[tuple[int, int]] = []
+
+    def counted(piece: Piece, look: Look, bars: tuple[int, int], *begins: tuple[int, ...]) -> Engraved:
+        laid.append(bars)
+        return stretch(piece, look, bars, *begins)
+
+    monkeypatch.setattr(fitting, "stretch", counted)
+    monkeypatch.setattr(fitting, "heights", lambda *_: pytest.fail("it is as large as it was"))
+    stand.fingering.say(5 if stand.fingering.finger_of(stand.fingering.note) != 5 else 4)
+    stand.house.draw()
+    while stand.page.score is seen:
+        room.done()
+    assert stand.page.score is not None
+    assert not stand.page.score.whole
+    assert len(laid) <= 2
+    assert stand.page.score.engraved.look == seen.engraved.look
+    shown = [system.bars for system in stand.page.score.systems]
+    assert shown[:2] == [system.bars for system in seen.systems][:2]
+    assert not stand.fingering._pending
 
 
 def test_chords_stand_under_the_systems_that_are_there_alone(long: Piece) -> None:

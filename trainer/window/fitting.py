@@ -88,7 +88,7 @@ class Waiting:
     bars : int
         How many from there on hold what is seen, with the system after it; 0 where that is not known.
     begins : tuple of int
-        Bars with which systems begin on the page that stands there.
+        Bars with which systems begin on the page that stands there, and the one after its last.
     stood : (int, float)
         How wide these are and how high their staves, in pixels.
     size : (Look, int) or None
@@ -112,7 +112,10 @@ class Waiting:
         begins = tuple(system.bars[0].bar for system in page.systems)
         here, ends = page.system_of_bar(near), (*begins[1:], page.systems[-1].bars[-1].bar + 1)
         lead = begins[max(0, here - 2)]
-        return cls(lead, ends[min(here + slots, len(ends) - 1)] - lead, begins, _set(page.look), size)
+        # A page that goes on does not say where the system after its last ends.
+        known = size is None or here + slots < len(ends)
+        bars = ends[min(here + slots, len(ends) - 1)] - lead if known else 0
+        return cls(lead, bars, (begins[0], *ends), _set(page.look), size)
 
 
 def is_long(piece: Piece) -> bool:
@@ -136,7 +139,8 @@ def begun(
     while count <= bars * (_MOST_TRIED if size is None else _MOST):
         last = min(first + count, bars) - 1
         size = look, slots = sized(passage(piece, (first, last)), size and size[0])
-        found = stretch(piece, look, (first, last), waiting.begins if waiting.stood == _set(look) else ())
+        told = waiting.begins if waiting.stood == _set(look) and last < waiting.begins[-1] else ()
+        found = stretch(piece, look, (first, last), told)
         if found.systems and near < found.systems[0].bars[0].bar:
             first, count = max(0, first - _BEFORE), count + min(first, _BEFORE)
             continue

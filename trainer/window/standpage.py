@@ -167,7 +167,9 @@ class Page(BesidePage):
                 self._setting = setting
                 self._come(score, room, result.fingered)
                 self._stand.fingering.come()
-            if not result.whole and self._whole_asked != asked:
+            if result.whole:
+                self._under_way = self._whole_asked = None
+            elif self._whole_asked != asked:
                 # The player need not wait for what is not to be seen yet.
                 self._under_way, self._whole_asked = setting, asked
                 ask(None, behind=True)
