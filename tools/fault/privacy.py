@@ -44,6 +44,7 @@ DOES = (
     "mark PIECE {take} --to Eb --json", "look PIECE --json", "fingers PIECE --to F# --json",
     "suit PIECE --tessitura D4-D5 --json", "sheet PIECE --to Eb --answers --blank --syllables --out {}/work.pdf",
     "fresh --level pentachord --key G --seed 7 --out {}/fresh.musicxml", "ports",
+    "shelf bring {}/fresh.musicxml", "shelf --json", "shelf take-off fresh", "shelf put-back fresh",
     "journal list", "journal show 1", "journal summary --json", "journal export --csv --out {}/takes.csv",
     "journal export --midi {}/midi", "journal picture circle --out {}/keys.svg",
     "journal hand-over --player 'Ada Winter' --out {}/ada.handover",

@@ -14,6 +14,7 @@ from trainer.window.controls import Controls
 _SIZE = 0.95
 # The words are not made smaller than this before they take another line, of so many at most.
 _LEAST, _LINES = 0.85, 3
+_LEAST_LOW = 0.7
 
 
 class Way(NamedTuple):
@@ -25,16 +26,26 @@ class Way(NamedTuple):
     act: Callable[[], None]
 
 
-def lay(canvas: Canvas, controls: Controls, rect: Rect, name: str, words: str, ways: Sequence[Way]) -> Rect:
-    """Lay the line at the top of `rect`, what can be done beside it or below; returns the rest."""
+def lay(
+    canvas: Canvas, controls: Controls, rect: Rect, name: str, words: str, ways: Sequence[Way], *, low: bool = False
+) -> Rect:
+    """Lay the line at the top of `rect`, what can be done beside it or below; returns the rest.
+
+    Parameters
+    ----------
+    low : bool
+        The words take no more height than one line has, in two smaller ones where they must: the rest needs its room.
+    """
     u = canvas.unit
     gap, high = round(1.2 * u), round(1.4 * u)
     wides = [canvas.width(way.label, fonts.ROMAN, _SIZE) + controls.key_width(way.key) + 4 for way in ways]
     all_wide = sum(wides) + gap * (len(ways) - 1)
     beside = canvas.width(words, fonts.ITALIC, 1.0) + all_wide + 2 * gap <= rect.width
-    lines = 1 if beside else min(_LINES, canvas.lines(words, fonts.ITALIC, _LEAST, rect.width))
+    lines = 1 if beside or low else min(_LINES, canvas.lines(words, fonts.ITALIC, _LEAST, rect.width))
     first = Rect(rect.left, rect.top, rect.width - (all_wide + gap if beside else 0), high * lines)
-    canvas.words(f"{name}.words", first, words, style=fonts.ITALIC, lines=lines, least=_LEAST)
+    small = low and not beside
+    canvas.words(f"{name}.words", first, words, style=fonts.ITALIC, lines=2 if small else lines,
+                 least=_LEAST_LOW if small else _LEAST)  # fmt: skip
     line = first if beside else Rect(rect.left, first.bottom, rect.width, high)
     x = rect.right - all_wide if beside else rect.left
     for way, wide in zip(ways, wides, strict=True):

@@ -130,4 +130,4 @@ class CutOff:
             banner.Way("cut.finish", say("cut.finish"), FINISH_KEY, self.finish),
             banner.Way("cut.keep", say("cut.keep"), KEEP_KEY, self.keep),
         )
-        return banner.lay(canvas, controls, rect, "cut", self.words, ways)
+        return banner.lay(canvas, controls, rect, "cut", self.words, ways, low=True)
