@@ -13,6 +13,7 @@ from itertools import pairwise, takewhile
 
 from trainer.music.piece import LEFT
 from trainer.music.pitch import MusicError
+from trainer.scores import abcbook
 from trainer.scores import abcfields as fields
 from trainer.scores.abcvoice import PITCH, TOKEN, Voice
 from trainer.scores.expressing import unsaid
@@ -26,26 +27,21 @@ _WORDS = re.compile(r"([wW]):(.*)")
 
 
 def parse(text: str, name: str) -> Score:
-    """Read the first tune of an ABC file.
+    """Read the first tune of an ABC file, and what its head says of all tunes.
 
     Raises
     ------
     MusicError
         When it is too long, or a bar of it cannot be read.
     """
-    text = _one_tune(text)
-    if len(text) > _LONGEST_TUNE:
-        raise MusicError(f"'{name}' holds a tune of {len(text) // 1000} kB: save one tune alone, or as MusicXML.")
+    book = abcbook.split(text)
+    size = len(book.head) + len(book.tunes[0])
+    if size > _LONGEST_TUNE:
+        raise MusicError(f"'{name}' holds a tune of {size // 1000} kB: save one tune alone, or as MusicXML.")
     tune = _Tune(name)
-    for line in text.split("\n"):
+    for line in (*book.head.split("\n"), *book.tunes[0].split("\n")):
         tune.read(line)
     return tune.score()
-
-
-def _one_tune(text: str) -> str:
-    """The first tune of an ABC book: a file of many tunes is a book, and a piece is one of them."""
-    tunes = text.replace("\r\n", "\n").replace("\r", "\n").split("\nX:")
-    return tunes[0] if tunes[0].lstrip("\ufeff \n").startswith("X:") or len(tunes) == 1 else "X:" + tunes[1]
 
 
 class _Tune:
@@ -54,6 +50,8 @@ class _Tune:
     def __init__(self, name: str) -> None:
         self.name = name
         self.about: dict[str, str] = {}
+        # What the head of the file says about all its tunes.
+        self.about_all: dict[str, str] = {}
         self.head: dict[str, str] = {}
         self.groups = ""
         self.carry = PITCH
@@ -86,7 +84,9 @@ class _Tune:
             self.words += " " + text if self.words else ""
             return
         self._put_words()
-        if letter in "TCOS":
+        if letter == "X":
+            self.about_all, self.about = self.about_all | self.about, {}
+        elif letter in "TCOS":
             self.about.setdefault(letter, fields.plain(text))
         elif letter == "V" and not self.body:
             self.declared.append(text)
@@ -155,7 +155,7 @@ class _Tune:
             voice.finish()
         if not any(voice.count for voice in self.voices.values()):
             raise MusicError(f"'{self.name}' holds no notes to play: choose another file.")
-        about = {letter: self.about.get(letter, "") for letter in "TCOS"}
+        about = {letter: self.about.get(letter, self.about_all.get(letter, "")) for letter in "TCOS"}
         score = Score(self._parts(), about["T"], about["C"], about["O"], about["S"])
         score.order = self._order(score.parts)
         count = 0
