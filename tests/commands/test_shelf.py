@@ -78,3 +78,16 @@ def test_a_shelf_that_cannot_be_reached_is_told_in_a_sentence_and_not_called_emp
     mine.write_text(TUNE)
     assert main(["shelf", "bring", str(mine)]) == 2
     assert capsys.readouterr().err.startswith(f"keyfarer: 'weir.abc' could not be copied to {own_folder()} (")
+
+
+def test_of_a_book_each_tune_is_brought_and_one_that_cannot_be_read_is_named(
+    home: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    book = tmp_path / "evening.abc"
+    book.write_text(f"{TUNE}\nX:2\nT:Torn\nK:C\n\nX:3\nT:Dawn\nK:C\nC4|\n")
+    assert main(["shelf", "bring", str(book)]) == 2
+    said = capsys.readouterr()
+    assert said.err == "keyfarer: 'evening.abc, X:2 Torn' holds no notes to play: choose another file.\n"
+    assert [line.partition(":")[0] for line in said.out.splitlines()] == [
+        "Evening at the Weir lies on the shelf", "Dawn lies on the shelf",
+    ]  # fmt: skip

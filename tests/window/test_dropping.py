@@ -14,21 +14,21 @@ import pytest
 
 from tools import staging
 from trainer.app import build
+from trainer.folders import cache as cache_folder
 from trainer.journal.store import Journal
 from trainer.listening.clock import now
 from trainer.listening.press import Press
 from trainer.music.keys import Key
 from trainer.music.transpose import plan
 from trainer.refusal import CannotDo
-from trainer.scores.keeping import brought
-from trainer.scores.library import Shelf, find, own_folder
+from trainer.scores import library
+from trainer.scores.library import Entry, Shelf, find, own_folder
 from trainer.scores.offshelf import off_folder
-from trainer.scores.reading import read
-from trainer.window import opening
+from trainer.window import jobs, opening, shelving
 from trainer.window.desk import Desk
 from trainer.window.handingpage import HandingPage
 from trainer.window.house import House
-from trainer.window.opening import Given, begin
+from trainer.window.opening import begin
 from trainer.window.practice import Wish
 from trainer.window.stand import Stand
 from trainer.window.still import house_of
@@ -241,52 +241,82 @@ def test_a_piece_played_before_lies_there_in_the_key_it_was_played_in(tmp_path: 
         house.close()
 
 
-@pytest.mark.parametrize(("tunes", "said"), [(1, ""), (3, "'evening.abc' holds 3 tunes and the first is read: ")])
-def test_of_a_book_of_tunes_the_first_comes_and_it_is_said(tmp_path: pathlib.Path, tunes: int, said: str) -> None:
-    book = tmp_path / "evening.abc"
-    book.write_text("".join(f"X:{at}\nT:Tune {at}\nM:4/4\nL:1/4\nK:D\nD E F G|A4|\n\n" for at in range(1, tunes + 1)))
+def book_of(place: pathlib.Path, *bodies: str) -> pathlib.Path:
+    """A book of tunes, each of a bar and a note."""
+    place.parent.mkdir(parents=True, exist_ok=True)
+    tunes = (f"X:{at}\nT:Tune {10 - at}\nK:D\n{body}\n\n" for at, body in enumerate(bodies, 1))
+    place.write_text("M:4/4\nL:1/4\nC:Ida Fell\n\n" + "".join(tunes))
+    return place
+
+
+def test_each_tune_of_a_book_dropped_is_a_piece_in_the_books_order_and_one_torn_costs_only_itself(
+    tmp_path: pathlib.Path,
+) -> None:
+    """Only the first tune came."""
+    book = book_of(tmp_path / "evening.abc", "D E F G|A4|", "D E F G|B4|", "z4|z4|", "D E F A|d4|")
     with staging.home():
         house = house_of((1280, 800))
-        house.go("desk")
+        house.go("keys")
         house.handle(pygame.event.Event(pygame.DROPFILE, file=str(book)))
-        stand = house.screen
-        assert isinstance(stand, Stand)
-        assert stand.practice is not None
-        assert stand.practice.wish.piece.title == "Tune 1"
-        assert line(house).startswith("evening.abc lies on your shelf from now on")
-        assert said in line(house)
-        assert ("holds" in line(house)) == bool(said)
-        house.close()
-
-
-def test_of_a_book_of_ones_own_on_the_shelf_it_is_said_too_what_is_left_out() -> None:
-    with staging.home():
-        book = own_folder() / "evening.abc"
-        book.parent.mkdir(parents=True, exist_ok=True)
-        book.write_text("".join(f"X:{at}\nT:Tune {at}\nM:4/4\nL:1/4\nK:D\nD E F G|A4|\n\n" for at in (1, 2)))
-        house = house_of((1280, 800))
-        house.go("desk")
         house.draw()
         desk = house.screen
         assert isinstance(desk, Desk)
-        desk.chosen = next(at for at, entry in enumerate(desk.shown) if entry.path == str(book))
-        desk.start()
-        assert isinstance(house.screen, Stand)
-        assert house.notice is not None
-        assert "holds 2 tunes and the first is read" in house.notice.words
+        assert line(house) == (
+            "4 tunes came: 3 new on your shelf, 1 not brought. Not brought: evening.abc, X:3 Tune 7; the Desk says why."
+        )
+        assert house.canvas is not None
+        (said,) = (box.text for box in house.canvas.boxes if box.name == "left.words")
+        assert said.startswith("Not on your shelf: 'evening.abc, X:3 Tune 7' holds no notes to play")
+        assert desk.entry is not None
+        assert (desk.entry.title, desk.entry.composer) == ("Tune 9", "Ida Fell")
+        desk.find = "evening"
+        assert [entry.title for entry in desk.shown] == ["Tune 9", "Tune 8", "Tune 6"]
+        house.handle(pygame.event.Event(pygame.DROPFILE, file=str(book)))
+        assert line(house).startswith("4 tunes came: 3 there already, 1 not brought.")
         house.close()
 
 
-def test_of_a_book_opened_by_a_command_it_is_said_too_what_is_left_out(tmp_path: pathlib.Path) -> None:
-    book = tmp_path / "evening.abc"
-    book.write_text("".join(f"X:{at}\nT:Tune {at}\nM:4/4\nL:1/4\nK:D\nD E F G|A4|\n\n" for at in (1, 2)))
+def test_a_book_laid_into_the_folder_by_hand_and_opened_by_its_name_is_there_tune_by_tune() -> None:
     with staging.home():
+        book_of(own_folder() / "evening.abc", "D E F G|A4|", "D E F G|B4|")
         house = house_of((1280, 800))
-        piece = read(book)
-        begin(house, Given(Wish(piece, plan(piece.key, "Eb"), name=str(book)), brought(book), str(book)))
-        assert isinstance(house.screen, Stand)
-        assert house.notice is not None
-        assert "holds 2 tunes and the first is read" in house.notice.words
+        house.go("desk")
+        desk = house.screen_of(Desk)
+        assert [entry.title for entry in desk.entries if not entry.bundled] == ["Tune 9", "Tune 8"]
+        given = opening._given(build(["evening"])[0].parse_args(["open", "evening"]))
+        begin(house, given)
+        desk.opened()
+        assert line(house) == "2 tunes came: 2 there already."
+        assert desk.entry is not None
+        assert desk.entry.title == "Tune 9"
+        house.close()
+
+
+def test_a_shelf_of_many_new_files_is_read_in_turns_and_at_once_where_nothing_can_be_kept(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Whoever played waited for a page until the last file was read."""
+    with staging.home():
+        book_of(own_folder() / "evening.abc", *(f"D E F G|{letter}4|" for letter in "ABcde"))
+        monkeypatch.setattr(jobs, "_WHILE_S", 0.0)
+        turns: list[tuple[bool, int]] = []
+
+        def counted(at_once: bool = False) -> tuple[list[Entry], str, int]:
+            found = shelved(at_once)
+            turns.append((at_once, found[2]))
+            return found
+
+        shelved = jobs.shelved
+        monkeypatch.setattr(jobs, "shelved", counted)
+        house = house_of((1280, 800))
+        Shelf([]).refresh()
+        shelving.shelve(house, lambda entries: turns.append((False, -len([one for one in entries if not one.bundled]))))
+        assert turns == [(False, 4), (False, 3), (False, 2), (False, 1), (False, 0), (False, -5)]
+        turns.clear()
+        monkeypatch.setattr(library, "_keep", lambda *_: None)
+        (cache_folder() / "shelf").unlink()
+        shelving.shelve(house, lambda entries: turns.append((False, -len([one for one in entries if not one.bundled]))))
+        assert turns[1:] == [turns[0], (True, 0), (False, -5)]
         house.close()
 
 

@@ -319,7 +319,7 @@ def test_a_folder_of_the_shelf_that_cannot_be_read_is_told_at_the_desk_as_long_a
     house = house_of(SIZE)
     known = Shelf().entries
     trouble = ["The folder /mnt/music cannot be read."]
-    monkeypatch.setattr(jobs, "shelved", lambda: (known, trouble[0]))
+    monkeypatch.setattr(jobs, "shelved", lambda: (known, trouble[0], 0))
     house.ready = True
     for _ in range(2):
         house.go("desk")

@@ -1,7 +1,7 @@
 """The shelf: how fast a long score is read and engraved, and how fast the shelf opens with many files.
 
-``python tools/bench.py shelf [--files 5000] [--bars 300]``. Times are processor time of the asking thread except where
-said; each figure is given as median and 95th percentile of its repetitions.
+``python tools/bench.py shelf [--files 5000] [--tunes 500] [--bars 300]``. Times are processor time of the
+asking thread except where said; each figure is given as median and 95th percentile of its repetitions.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ from __future__ import annotations
 import argparse
 import os
 import random
+import shutil
 import statistics
 import sys
 import tempfile
@@ -62,6 +63,7 @@ def run(argv: list[str]) -> int:
     """Print the figures."""
     parser = argparse.ArgumentParser(prog="bench.py shelf")
     parser.add_argument("--files", type=int, default=5000)
+    parser.add_argument("--tunes", type=int, default=500)
     parser.add_argument("--bars", type=int, default=300)
     args = parser.parse_args(argv)
     with tempfile.TemporaryDirectory() as home:
@@ -69,6 +71,7 @@ def run(argv: list[str]) -> int:
         _long_score(Path(home), args.bars)
         _long_take(args.bars)
         _long_lines()
+        _book(args.tunes)
         _many_files(Path(home), args.files)
     return 0
 
@@ -155,6 +158,25 @@ def _long_lines() -> None:
         short, long = (timed(partial(from_bytes, made(count), "long"), 5) for count in (size, 4 * size))
         ratio = statistics.median(long) / statistics.median(short)
         row(f"read {name}", long, f"{ratio:.1f} times a quarter of it")
+
+
+def _book(count: int) -> None:
+    """A book of tunes laid among the player's own pieces."""
+    from trainer.scores.books import folder_of
+    from trainer.scores.library import Shelf, own_folder
+
+    dice = random.Random(5)
+    lines = "|".join("".join(dice.choices("DEFGABcdefg", k=8)) for _ in range(16))
+    book = own_folder() / "book.abc"
+    book.parent.mkdir(parents=True)
+    book.write_text("M:4/4\nL:1/8\n\n" + "".join(f"X:{at}\nT:Tune {at}\nK:G\n|:{lines}:|\n\n" for at in range(count)))
+    before = time.perf_counter()
+    Shelf().refresh()
+    print(f"a book of {count} tunes of 256 notes played: read the first time in {time.perf_counter() - before:.0f} s")
+    row("look through the shelf after that", timed(lambda: Shelf().refresh(), 20), "at most 50 ms")
+    shutil.rmtree(folder_of(book, own_folder()))
+    book.unlink()
+    book.parent.rmdir()
 
 
 def _many_files(home: Path, count: int) -> None:

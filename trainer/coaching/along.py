@@ -108,7 +108,7 @@ def keep(document: Mapping[str, Any], where: str) -> list[str]:
 
 
 def _unpacked(entry: Entry) -> tuple[str, bytes]:
-    from trainer.scores.library import ENDINGS
+    from trainer.scores.musicfiles import ENDINGS
 
     name = entry.text("name")
     # A name and nothing else: it must not lead out of the folder.

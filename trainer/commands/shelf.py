@@ -5,14 +5,15 @@ from __future__ import annotations
 import argparse
 import json
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from trainer.journal.values import many
 from trainer.music.pitch import MusicError
 
 if TYPE_CHECKING:
+    from trainer.scores.books import Tune
     from trainer.scores.library import Entry
 
 
@@ -20,7 +21,7 @@ def add(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--json", action="store_true", help="one JSON object")
     does = parser.add_subparsers(dest="does", metavar="WHAT", parser_class=type(parser))
     for name, names, says, meant in (
-        ("bring", "FILE", "copy music to the shelf", "a file of music, or a folder of them"),
+        ("bring", "FILE", "copy music to the shelf", "a file of music, a book of ABC tunes, or a folder of them"),
         ("take-off", "PIECE", "take pieces of your own off the shelf; their takes stay", "its title or its file"),
         ("put-back", "PIECE", "put back what was taken off", "its title or its file"),
     ):
@@ -31,16 +32,19 @@ def add(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     if args.does is None:
         return _list(args.json)
-    doing: dict[str, Callable[[str], str]] = {"bring": _bring, "take-off": _take_off, "put-back": _put_back}
-    names = args.names
     if args.does == "bring":
         from trainer.scores.keeping import unfolded
 
-        names = unfolded(names)
+        return _done(_bring, unfolded(args.names))
+    return _done(_take_off if args.does == "take-off" else _put_back, args.names)
+
+
+def _done(what: Callable[[Any], str], names: Sequence[Any]) -> int:
+    """Do it with each; what cannot be done is said, and the others are done."""
     done = 0
     for name in names:
         try:
-            print(doing[args.does](name))
+            print(what(name))
         except MusicError as refusal:
             print(f"keyfarer: {refusal}", file=sys.stderr)
         else:
@@ -48,14 +52,14 @@ def run(args: argparse.Namespace) -> int:
     return 0 if done == len(names) else 2
 
 
-def _bring(name: str) -> str:
-    from trainer.scores.keeping import brought
+def _bring(what: str | Tune) -> str:
+    from trainer.scores.keeping import brought, name_of
     from trainer.scores.library import own_folder
 
-    found = brought(name)
+    found = brought(what)
     if found.fault:
         raise MusicError(
-            f"'{Path(name).name}' could not be copied to {own_folder()} ({found.fault.lower()}): see to the space and "
+            f"'{name_of(what)}' could not be copied to {own_folder()} ({found.fault.lower()}): see to the space and "
             "rights there."
         )
     lies = "lies on the shelf" if found.is_new else "lay on the shelf already"

@@ -82,7 +82,7 @@ def recognise(data: bytes, name: str) -> Content:
         data = _unpacked(data, name)
     text = _text(data, name)
     kind = _kind_of(text)
-    if kind is None and re.match(r"X:\s*\d", text.lstrip("\ufeff \t\r\n")):
+    if kind is None and re.search(r"^X:\s*\d", text[:20_000], re.MULTILINE):
         raise MusicError(f"'{name}' is an ABC tune that names no key: add a line like 'K:C' before its notes.")
     if kind is None:
         raise MusicError(f"'{name}' is not music that can be read here: export it as {KINDS}.")

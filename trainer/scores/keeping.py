@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable
+from contextlib import suppress
 from pathlib import Path
 from typing import NamedTuple
 
 from trainer.music.piece import Piece
 from trainer.music.pitch import MusicError
-from trainer.scores import guarding
-from trainer.scores.library import ENDINGS, bundled_folder, music_files, own_folder
+from trainer.scores import books, guarding
+from trainer.scores.books import Tune, tunes_in
+from trainer.scores.library import bundled_folder, own_folder
+from trainer.scores.musicfiles import ENDINGS, music_files
 from trainer.scores.offshelf import off_folder, put_back
 from trainer.scores.plain import free, write_whole
-from trainer.scores.reading import read
+from trainer.scores.reading import read, read_bytes
 
 # What a file whose name has no ending of music is called: the shelf looks at those that have one.
 _ENDINGS = {guarding.MUSICXML: ".musicxml", guarding.MIDI: ".mid", guarding.ABC: ".abc", guarding.HUMDRUM: ".krn"}
@@ -40,8 +43,9 @@ class Brought(NamedTuple):
     fault: str = ""
 
 
-def brought(path: str | Path) -> Brought:
-    """Read a file and keep it among the player's own pieces, unless it or the same content lies on the shelf.
+def brought(what: str | Path | Tune) -> Brought:
+    """Read a file, or a tune of a book, and keep it among the player's own pieces, unless it or the same content lies
+    on the shelf.
 
     Nothing is ever written over: beside another piece of the same name it takes a number. What was taken off the shelf
     is put back where it lay.
@@ -51,11 +55,21 @@ def brought(path: str | Path) -> Brought:
     MusicError
         In one sentence, when it cannot be read; it is not kept then.
     """
-    place = Path(path)
+    if isinstance(what, Tune):
+        data = books.alone(what)
+        piece = read_bytes(data, what.name, called=what.called)
+        return _kept(Path(what.book), data, books.folder_of(what.book, own_folder()), what.name, piece)
+    place = Path(what)
     if place.is_dir():
         raise MusicError(f"The folder '{place.name}' holds no music: bring files of {guarding.KINDS}.")
+    tunes_in(place)
     piece = read(place)
     data = guarding.load(place)
+    return _kept(place, data, own_folder(), _name(place, data), piece)
+
+
+def _kept(place: Path, data: bytes, folder: Path, name: str, piece: Piece) -> Brought:
+    """Keep some music, that was read from `place`, in a folder of the shelf."""
     there = _same(place, data, own_folder(), bundled_folder())
     if there is not None:
         return Brought(read(there), there)
@@ -64,22 +78,34 @@ def brought(path: str | Path) -> Brought:
         if before is not None:
             goal = put_back(before)
             return Brought(read(goal), str(goal), is_new=True)
-        goal = free(own_folder(), _name(place, data))
+        goal = free(folder, name)
         write_whole(goal, data, private=False)
     except MusicError as refusal:
         why = refusal.__cause__
-        return Brought(piece, str(path), fault=getattr(why, "strerror", None) or str(refusal))
+        return Brought(piece, str(place), fault=getattr(why, "strerror", None) or str(refusal))
     # Music without a title is called as its file is.
-    return Brought(piece if goal.name == place.name else read(goal), str(goal), is_new=True)
+    return Brought(piece if goal.name in (name, place.name) else read(goal), str(goal), is_new=True)
 
 
-def unfolded(paths: Iterable[str]) -> list[str]:
-    """Some files, and of each folder the music files below it, in the order of their names."""
-    found: list[str] = []
+def unfolded(paths: Iterable[str]) -> list[str | Tune]:
+    """Some files, of each folder the music files below it in the order of their names, of each book its tunes.
+
+    A book of too many stays a file, and `brought` refuses it.
+    """
+    found: list[str | Tune] = []
     for path in paths:
         inside = sorted(one.path for one in music_files(Path(path))) if os.path.isdir(path) else []
-        found += inside or [path]
+        for one in inside or [path]:
+            tunes: list[Tune] = []
+            with suppress(MusicError):
+                tunes = tunes_in(one)
+            found += tunes or [one]
     return found
+
+
+def name_of(what: str | Path | Tune) -> str:
+    """What is brought, as it is called in a sentence."""
+    return what.called if isinstance(what, Tune) else Path(what).name
 
 
 def _same(place: Path, data: bytes, *folders: Path) -> str | None:

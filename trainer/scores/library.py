@@ -8,7 +8,7 @@ import json
 import os
 import re
 import unicodedata
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable
 from concurrent.futures import Executor
 from functools import lru_cache
 from pathlib import Path
@@ -19,15 +19,13 @@ from trainer.music.compass import compass, level, lines
 from trainer.music.piece import BOTH, Piece
 from trainer.music.pitch import MusicError
 from trainer.scores import cache
+from trainer.scores.musicfiles import ENDINGS, TAKEN_OFF, music_files
 
-# Endings worth looking into when a folder is searched; a file named outright is read whatever it is called.
-ENDINGS = (".musicxml", ".xml", ".mxl", ".mid", ".midi", ".abc", ".krn")
 _INDEX = "shelf"
-_DEEPEST = 6
-_MOST_FILES = 50_000
+_OWN = "pieces"
 _KEEP_EVERY = 250
 # Raised whenever an entry means something else than before.
-_MAKE = 4
+_MAKE = 5
 _WORDS = re.compile(r"[^\W_]+")
 
 
@@ -59,6 +57,8 @@ class Entry(NamedTuple):
         Bytes, and nanoseconds of the last change: what the entry was read from.
     song : str
         ``song`` where it has words or a voice over the piano, ``song duet``, ``song choir``; else empty.
+    tunes : int
+        Of a book of tunes how many it has; they lie beside it, and it is no piece itself. Else 0.
     """
 
     path: str
@@ -80,14 +80,12 @@ class Entry(NamedTuple):
     size: int = 0
     changed: int = 0
     song: str = ""
+    tunes: int = 0
 
     @property
     def sung(self) -> str:
         """``song``, ``duet`` or ``choir``; empty where nothing is sung."""
         return self.song.rpartition(" ")[2]
-
-
-TAKES = "takes"  # a folder of recorded takes: played back, never put on the stand
 
 
 def bundled_folder() -> Path:
@@ -101,7 +99,7 @@ def bundled_folder() -> Path:
 
 def own_folder() -> Path:
     """The player's own pieces."""
-    return folders.data() / "pieces"
+    return folders.data() / _OWN
 
 
 class Shelf:
@@ -115,7 +113,8 @@ class Shelf:
     Attributes
     ----------
     entries : list of Entry
-        Readable pieces, by level and title.
+        Readable pieces, by level and title; then the player's own that lie in folders, such as the tunes of a book,
+        folder by folder in the order of their names.
     faults : list of Entry
         Files that cannot be read, each with its sentence.
     waiting : int
@@ -163,7 +162,12 @@ class Shelf:
     def _arrange(self) -> None:
         order = {"trichord": 0, "pentachord": 1, "hexachord": 2, "open": 3}
         found = self._present.values()
-        self.entries = sorted((e for e in found if not e.fault), key=lambda e: (order.get(e.level, 4), e.title))
+
+        def place(entry: Entry) -> tuple[str, int, str]:
+            folder = folder_of(entry)
+            return (folder, 0, entry.path) if folder else ("", order.get(entry.level, 4), entry.title)
+
+        self.entries = sorted((e for e in found if not e.fault and not e.tunes), key=place)
         self.faults = sorted((e for e in found if e.fault), key=lambda e: e.path)
 
     def refresh(
@@ -189,10 +193,21 @@ class Shelf:
         gone = [path for path in absent if not any(Path(path).is_relative_to(one) for one in self._closed)]
         for path in gone:
             del self._known[path]
+        asked = [path for path, _ in self._unread]
+        finished = self._read(progress, executor, bool(gone))
+        if finished and any(self._present[path].tunes for path in asked):
+            # Its tunes lie there now.
+            self._look(closely=True)
+            finished = self._read(progress, executor)
+        return finished
+
+    def _read(
+        self, progress: Callable[[int, int], bool | None] | None, executor: Executor | None, forgot: bool = False
+    ) -> bool:
         total = len(self._unread)
         jobs = list(self._unread)
         paths, bundled = [job[0] for job in jobs], [job[1] for job in jobs]
-        described = executor.map(describe, paths, bundled) if executor else map(describe, paths, bundled)
+        described = executor.map(_looked_at, paths, bundled) if executor else map(_looked_at, paths, bundled)
         finished = True
         for done, entry in enumerate(described, start=1):
             self._present[entry.path] = self._known[entry.path] = entry
@@ -203,7 +218,7 @@ class Shelf:
                 break
         self._unread = jobs if not finished else []
         self._unread = [job for job in self._unread if job[0] not in self._present]
-        if total or gone:
+        if total or forgot:
             _keep(self._known)
             cache.tidy()
         self._arrange()
@@ -213,12 +228,32 @@ class Shelf:
 def answers(entry: Entry, words: str) -> bool:
     """Whether all the words stand in title, composer or file name; capitals, accents and punctuation do not count.
 
-    Music that is sung answers to *song* too, for two to *duet*, for more to *choir*, the player's own to *yours*. The
-    ending of the file's name does not count: every piece would answer to it.
+    Music that is sung answers to *song* too, for two to *duet*, for more to *choir*, the player's own to *yours* and
+    to the name of the folder it lies in, which for a tune of a book is the book's. The ending of the file's name does
+    not count: every piece would answer to it.
     """
-    own = "" if entry.bundled else "yours"
+    own = "" if entry.bundled else f"yours {os.path.basename(folder_of(entry))}"
     asked = plain(f"{entry.title} {entry.composer} {Path(entry.path).stem} {entry.song} {own}")
     return all(word in asked for word in plain(words).split())
+
+
+def folder_of(entry: Entry) -> str:
+    """The folder of the player's own that a piece lies in; empty for what lies on the shelf itself."""
+    folder = "" if entry.bundled else os.path.dirname(entry.path)
+    return "" if os.path.basename(folder) == _OWN else folder
+
+
+def _looked_at(path: str, bundled: bool) -> Entry:
+    """As `describe`; the tunes of a book are put beside it first."""
+    from trainer.scores.books import lay_out
+
+    entry, fault = describe(path, bundled), ""
+    try:
+        shelf = own_folder()
+        tunes = 0 if bundled else lay_out(path, shelf, bundled_folder(), shelf.with_name(TAKEN_OFF))
+    except MusicError as refusal:
+        tunes, fault = 0, str(refusal)
+    return entry._replace(title=Path(path).stem, fault=fault, tunes=tunes) if tunes or fault else entry
 
 
 def describe(path: str, bundled: bool = False) -> Entry:
@@ -337,39 +372,6 @@ def _changed(found: os.DirEntry[str], known: Entry) -> bool:
     except OSError:
         return True
     return (stat.st_size, stat.st_mtime_ns) != (known.size, known.changed)
-
-
-def music_files(folder: Path, refused: Callable[[str, OSError], None] | None = None) -> Iterator[os.DirEntry[str]]:
-    """Every music file below a folder, recorded takes left out. Links to folders are not followed.
-
-    `refused` is called with every folder that is there and cannot be read, and why.
-    """
-    waiting = [(str(folder), 0)]
-    count = 0
-    while waiting:
-        place, depth = waiting.pop()
-        try:
-            with os.scandir(place) as entries:
-                listed = list(entries)
-        except OSError as why:
-            # A link to a drive that is not there is no folder that nobody has made yet.
-            if refused is not None and os.path.lexists(place):
-                refused(place, why)
-            continue
-        for entry in listed:
-            name = entry.name
-            if name.lower().endswith(ENDINGS):
-                if name[0] != "." and (count := count + 1) <= _MOST_FILES:
-                    yield entry
-            elif depth < _DEEPEST and name[0] != "." and name != TAKES and _is_folder(entry):
-                waiting.append((entry.path, depth + 1))
-
-
-def _is_folder(entry: os.DirEntry[str]) -> bool:
-    try:
-        return entry.is_dir(follow_symlinks=False)
-    except OSError:  # of a drive that went meanwhile
-        return False
 
 
 def _kept() -> dict[str, Entry]:

@@ -12,15 +12,14 @@ from contextlib import suppress
 from pathlib import Path
 
 from trainer.music.pitch import MusicError
-from trainer.scores.library import Entry, Shelf, describe, find, music_files, own_folder, plain
+from trainer.scores.library import Entry, Shelf, describe, find, own_folder, plain
+from trainer.scores.musicfiles import TAKEN_OFF, music_files
 from trainer.scores.plain import free
-
-_NAME = "pieces taken off"
 
 
 def off_folder() -> Path:
     """Where files lie that were taken off the shelf: beside it, in folders of the same names."""
-    return own_folder().with_name(_NAME)
+    return own_folder().with_name(TAKEN_OFF)
 
 
 def is_own(path: str | Path) -> bool:

@@ -37,16 +37,20 @@ def read(path: str | Path, *, key: Key | None = None, parts: str = "piano") -> P
     if parts not in PARTS:
         raise MusicError(f"'{parts}' is no choice of parts: use {', '.join(PARTS)}.")
     place = Path(path)
-    data = guarding.load(place)
-    name = cache.name_for("piece", data, parts, key.short if key else "", place.name)
-    kept = cache.fetch(name)
+    return read_bytes(guarding.load(place), place.name, key=key, parts=parts)
+
+
+def read_bytes(data: bytes, name: str, *, key: Key | None = None, parts: str = "piano", called: str = "") -> Piece:
+    """As `read`, of what a file of that name holds; it is `called` otherwise in what is said when it fails."""
+    entry = cache.name_for("piece", data, parts, key.short if key else "", name)
+    kept = cache.fetch(entry)
     if kept is not None:
         try:
             return unpacked(kept)
         except (KeyError, TypeError, ValueError, AttributeError):
             pass  # an entry of another make: read afresh
-    piece = from_bytes(data, place.name, key=key, parts=parts)
-    cache.keep(name, packed(piece))
+    piece = from_bytes(data, called or name, key=key, parts=parts)
+    cache.keep(entry, packed(piece))
     return piece
 
 
@@ -87,9 +91,12 @@ def left_out(path: str | Path) -> str:
     heads = {guarding.ABC: r"^X:", guarding.HUMDRUM: r"^\*\*\w+(?:\t\*\*\w+)*\s*$"}
     count = len(re.findall(heads[content.kind], content.text, re.MULTILINE)) if content.kind in heads else 1
     if count > 1:
-        said.append(
-            f"'{place.name}' holds {count} tunes and the first is read: save each of the others in a file of its own."
+        how = (
+            "'keyfarer shelf bring' with this file puts each on the shelf as a piece of its own."
+            if content.kind == guarding.ABC
+            else "save each of the others in a file of its own."
         )
+        said.append(f"'{place.name}' holds {count} tunes and the first is read: {how}")
     return " ".join(filter(None, said))
 
 

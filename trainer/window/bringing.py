@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -20,6 +21,7 @@ from trainer.window.workroom import told
 
 if TYPE_CHECKING:
     from trainer.music.piece import Piece
+    from trainer.scores.books import Tune
     from trainer.scores.keeping import Brought
     from trainer.window.desk import Desk
     from trainer.window.house import House
@@ -29,14 +31,16 @@ _NAMED = 3
 
 
 def bring(desk: Desk, paths: Sequence[str]) -> None:
-    """Keep files on the shelf. One alone is played; several fill the shelf, and the Desk says why some did not."""
-    if len(paths) == 1 and not Path(paths[0]).is_dir():
-        _bring_one(desk, paths[0])
-        return
+    """Keep files on the shelf. One alone is played; several, or the tunes of a book, fill the shelf, and the Desk says
+    why some did not.
+    """
     from trainer.scores.keeping import unfolded
 
-    def listed(found: list[str]) -> None:
-        if len(found) == 1:
+    if len(paths) == 1:
+        desk.house.say(say("desk.reading", name=Path(paths[0]).name))
+
+    def listed(found: list[str | Tune]) -> None:
+        if len(found) == 1 and isinstance(found[0], str):
             _bring_one(desk, found[0])
         else:
             _Several(desk, deque(found), len(found)).begin()
@@ -78,10 +82,14 @@ class _Several:
     """Files on their way to the shelf, one after the other: whoever plays meanwhile waits for one of them at most."""
 
     desk: Desk
-    waiting: deque[str]
+    waiting: deque[str | Tune]
     count: int
+    # The folder of each that is new, and where the first lies that is there now.
     new: list[str] = field(default_factory=list)
+    first: str = ""
     known: int = 0
+    # How many of them are tunes of a book.
+    tunes: int = 0
     # Of each that is not on the shelf its name and why.
     left: list[tuple[str, str]] = field(default_factory=list)
 
@@ -93,38 +101,38 @@ class _Several:
         self._next()
 
     def _next(self) -> None:
-        from trainer.scores.keeping import brought
+        from trainer.scores.keeping import brought, name_of
 
         if not self.waiting:
             self._told()
             return
-        path = self.waiting.popleft()
-        at = self.count - len(self.waiting)
-        self.desk.house.say(say("desk.reading.several", name=Path(path).name, at=at, of=self.count))
+        what = self.waiting.popleft()
+        self.tunes += not isinstance(what, str)
+        name, at = name_of(what), self.count - len(self.waiting)
+        self.desk.house.say(say("desk.reading.several", name=name, at=at, of=self.count))
 
         def read(found: Brought) -> None:
             if found.fault:
-                self.left.append((Path(path).name, _kept(path, found)))
-            elif found.is_new:
-                self.new.append(found.path)
+                self.left.append((name, _not_kept(name, found)))
             else:
-                self.known += 1
+                self.first = self.first or found.path
+                self.new += [os.path.dirname(found.path)] * found.is_new
+                self.known += not found.is_new
             self._next()
 
         def failed(trouble: Exception) -> None:
-            self.left.append((Path(path).name, told(trouble, "desk.unreadable")))
+            self.left.append((name, told(trouble, "desk.unreadable")))
             self._next()
 
-        self.desk.house.workroom.ask(brought, path, then=read, failed=failed)
+        self.desk.house.workroom.ask(brought, what, then=read, failed=failed)
 
     def _told(self) -> None:
-        from trainer.scores.library import own_folder
-
         desk, left = self.desk, [name for name, _ in self.left]
         counts = {"new" if left else "new.in": len(self.new), "known": self.known, "left": len(left)}
-        folder = home(own_folder())
+        folder = home(Path(os.path.commonpath(self.new))) if self.new else ""
         what = [say(f"desk.came.{name}", count=count, folder=folder) for name, count in counts.items() if count]
-        said = say("desk.came", files=many(self.count, "file"), what=", ".join(what))
+        came = [many(count, of) for count, of in ((self.count - self.tunes, "file"), (self.tunes, "tune")) if count]
+        said = say("desk.came", files=" and ".join(came), what=", ".join(what))
         if left:
             names = ", ".join(left[:_NAMED])
             if len(left) > _NAMED:
@@ -132,8 +140,8 @@ class _Several:
             said = say("desk.came.which", said=said, names=names)
         desk.house.say(said, LONG_S)
         desk.shelving.tell([why for _, why in self.left])
-        if self.new:
-            desk.reread(self.new[0])
+        if self.first:
+            desk.reread(self.first)
 
 
 def last_played(house: House, piece: Piece) -> Transposition:
@@ -158,7 +166,7 @@ def _kept(path: str, found: Brought) -> str:
 
     name, folder = Path(path).name, home(own_folder())
     if found.fault:
-        return say("desk.not-kept", name=name, folder=folder, why=found.fault.lower())
+        return _not_kept(name, found)
     if found.is_new:
         kept = Path(found.path).name
         return (
@@ -171,3 +179,9 @@ def _kept(path: str, found: Brought) -> str:
         if Path(found.path).resolve() != Path(path).resolve()
         else ""
     )
+
+
+def _not_kept(name: str, found: Brought) -> str:
+    from trainer.scores.library import own_folder
+
+    return say("desk.not-kept", name=name, folder=home(own_folder()), why=found.fault.lower())

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from time import monotonic
 from typing import TYPE_CHECKING, Any
 
 from trainer.music.keys import Key
@@ -22,6 +23,9 @@ from trainer.window.inking import Ink, inked
 
 # What of a look gives way until a piece fits, or grows with it.
 _FITTED = ("staff_px", "ribbon_px", "stacked", "expression")
+
+# The shelf is read for so long before others have their turn.
+_WHILE_S = 1.0
 
 if TYPE_CHECKING:
     from trainer.coaching.schedule import Suggestion
@@ -42,11 +46,13 @@ def warm() -> None:
     cache.tidy()
 
 
-def shelved() -> tuple[list[Entry], str]:
-    """The shelf, read where files are new or changed, and which folder of it cannot be read and why."""
-    shelf = Shelf()
-    shelf.refresh()
-    return shelf.entries, shelf.trouble
+def shelved(at_once: bool = False) -> tuple[list[Entry], str, int]:
+    """The shelf, read for a while where files are new or changed, or else all of it at once; which folder of it cannot
+    be read and why; how many files are still to be read. Whoever plays meanwhile does not wait for a great book.
+    """
+    shelf, end = Shelf(), monotonic() + _WHILE_S
+    shelf.refresh(None if at_once else lambda *_: monotonic() < end)
+    return shelf.entries, shelf.trouble, shelf.waiting
 
 
 def piece_at(path: str) -> Piece:

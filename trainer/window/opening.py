@@ -127,12 +127,14 @@ def _given(args: argparse.Namespace) -> Given:
     if not words:
         return Given()
     from trainer.coaching.handing import kind_of
-    from trainer.scores.keeping import brought
+    from trainer.scores.keeping import brought, unfolded
     from trainer.scores.library import find
 
     if len(words) > 1 or os.path.isdir(words[0]) or (absent is None and kind_of(Path(words[0]))):
         return Given(files=[os.path.abspath(word) for word in words])
     path = find(words[0])
+    if len(unfolded([str(path)])) > 1:
+        return Given(files=[str(path.absolute())])
     found = brought(path)
     return Given(_wish(args, found), found, str(path))
 

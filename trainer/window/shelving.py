@@ -33,15 +33,24 @@ def shelve(house: House, then: Callable[[list[Entry]], None]) -> None:
         if trouble and trouble != before:
             house.say(trouble, LONG_S)
 
-    def read(found: tuple[list[Entry], str]) -> None:
-        entries, trouble = found
-        tell(trouble)
-        then(entries)
+    def go_on(before: int = 0) -> None:
+        def read(found: tuple[list[Entry], str, int]) -> None:
+            entries, trouble, waiting = found
+            tell(trouble)
+            if not waiting:
+                then(entries)
+            elif waiting < before or not before:
+                go_on(waiting)
+            else:
+                # Where nothing of it can be kept on disk each turn would begin anew.
+                house.workroom.ask(jobs.shelved, True, then=read, failed=failed)
+
+        house.workroom.ask(jobs.shelved, then=read, failed=failed)
 
     def failed(_: Exception) -> None:
         tell(say("desk.shelf.unread"))
 
-    house.workroom.ask(jobs.shelved, then=read, failed=failed)
+    go_on()
 
 
 @dataclass
