@@ -195,7 +195,7 @@ def test_of_two_pieces_of_one_name_both_are_kept_and_each_has_an_ending_of_music
     with staging.home():
         house = house_of((1280, 800))
         house.go("desk")
-        other = OWN.replace("A4", "d4")
+        other = OWN.replace("D E F G", "d A d A")
         for folder, name, text in (("a", "mine.abc", OWN), ("b", "mine.abc", other), ("c", ".notes.txt", other + " ")):
             file = tmp_path / folder / name
             file.parent.mkdir()
@@ -205,6 +205,36 @@ def test_of_two_pieces_of_one_name_both_are_kept_and_each_has_an_ending_of_music
         assert {file.name: file.read_text(encoding="utf-8") for file in own_folder().iterdir()} == {
             "mine.abc": OWN, "mine 2.abc": other, "notes.abc": other + " ",
         }  # fmt: skip
+        house.close()
+
+
+def test_an_export_put_right_takes_the_place_of_the_older_one_which_ctrl_z_puts_back(tmp_path: pathlib.Path) -> None:
+    """It lay beside the older one under the same title, and nothing told which was which."""
+    mine, mended = tmp_path / "mine.abc", OWN.replace("A4", "d4")
+    mine.write_text(OWN)
+    with staging.home():
+        house = house_of((1280, 800))
+        house.go("desk")
+        place = dropped(house, mine).name
+        mine.write_text(mended)
+        assert dropped(house, mine).name == place
+        assert pathlib.Path(place).read_text(encoding="utf-8") == mended
+        assert line(house) == (
+            "mine.abc has taken the place of the A tune of mine that lay on your shelf; its takes stay, and ctrl z at "
+            "the Desk puts the older one back."
+        )
+        house.go("desk")
+        house.draw()
+        desk = house.screen_of(Desk)
+        assert [entry.title for entry in desk.entries if not entry.bundled] == ["A tune of mine"]
+        pressed(house, pygame.K_z, pygame.KMOD_CTRL)
+        assert {file.name: file.read_text(encoding="utf-8") for file in own_folder().iterdir()} == {
+            "mine.abc": mended, "mine 2.abc": OWN,
+        }  # fmt: skip
+        dropped_together(house, mine, *tunes(tmp_path, "b.abc"))
+        mine.write_text(mended.replace("D E", "E E"))
+        dropped_together(house, mine, tmp_path / "b.abc")
+        assert line(house) == "2 files came: 1 newer, the older off your shelf, 1 there already."
         house.close()
 
 

@@ -63,6 +63,8 @@ def _bring(what: str | Tune) -> str:
             "rights there."
         )
     lies = "lies on the shelf" if found.is_new else "lay on the shelf already"
+    if found.older:
+        lies = f"lies on the shelf for the older one, which is off it now ({found.older}) and whose takes stay"
     return f"{found.piece.title} {lies}: {found.path}"
 
 

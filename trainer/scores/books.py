@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 from trainer.music.pitch import MusicError, shortened
 from trainer.scores import abcbook, guarding
-from trainer.scores.musicfiles import ENDINGS, music_files
+from trainer.scores.musicfiles import ENDINGS, moved, music_files
 from trainer.scores.plain import free, write_whole
 
 # Files that bear the ending of another kind of music are not opened to see whether they are books.
@@ -96,8 +96,21 @@ def folder_of(book: str | Path, shelf: Path) -> Path:
     return place.with_name(name if name != place.name else f"{name} tunes")
 
 
-def lay_out(book: str | Path, shelf: Path, *others: Path) -> int:
-    """Put the tunes of a book that lies on a shelf beside it, those that lie neither there nor in one of the others.
+def older(tune: Tune, shelf: Path) -> Path | None:
+    """The file of a tune as it stood in an earlier copy of the book: called alike and not in the book any more."""
+    alike = abcbook.named_alike(tune.name)
+    found = [one for one in music_files(folder_of(tune.book, shelf)) if abcbook.named_alike(one.name) == alike]
+    if not found:
+        return None
+    now = {alone(one) for one in tunes_in(tune.book)}
+    gone = [one for one in found if Path(one.path).read_bytes() not in now]
+    # Of two tunes of one title the one that stood in the same place.
+    return Path(min(gone, key=lambda one: (one.name != tune.name, one.name)).path) if gone else None
+
+
+def lay_out(book: str | Path, shelf: Path, off: Path, *others: Path) -> int:
+    """Put the tunes of a book that lies on a shelf beside it, those that lie neither there nor in one of the others nor
+    `off` it. What a tune of an earlier copy of the book has become takes its place, unless its file is the newer one.
 
     Returns how many tunes it has; 0 of what is no book.
 
@@ -107,11 +120,20 @@ def lay_out(book: str | Path, shelf: Path, *others: Path) -> int:
         When there are too many, or they cannot be written.
     """
     tunes = tunes_in(book)
-    there = _contents(shelf, *others) if tunes else set()
+    there = _contents(shelf, off, *others) if tunes else set()
     for tune in tunes:
         data = alone(tune)
-        if data not in there:
-            write_whole(free(folder_of(book, shelf), tune.name), data, private=False)
+        if data in there:
+            continue
+        goal = older(tune, shelf)
+        if goal is None:
+            goal = free(folder_of(book, shelf), tune.name)
+        elif goal.stat().st_mtime_ns > os.stat(book).st_mtime_ns:
+            # Somebody has put it right by hand.
+            continue
+        else:
+            moved(goal, shelf, off, "stays on the shelf")
+        write_whole(goal, data, private=False)
     return len(tunes)
 
 

@@ -3,23 +3,28 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from contextlib import suppress
+from functools import partial
 from pathlib import Path
 from typing import NamedTuple
 
+from trainer.music.likeness import in_common
 from trainer.music.piece import Piece
 from trainer.music.pitch import MusicError
 from trainer.scores import books, guarding
 from trainer.scores.books import Tune, tunes_in
-from trainer.scores.library import bundled_folder, own_folder
+from trainer.scores.library import bundled_folder, own_folder, plain
 from trainer.scores.musicfiles import ENDINGS, music_files
-from trainer.scores.offshelf import off_folder, put_back
+from trainer.scores.offshelf import off_folder, put_back, take_off
 from trainer.scores.plain import free, write_whole
 from trainer.scores.reading import read, read_bytes
 
 # What a file whose name has no ending of music is called: the shelf looks at those that have one.
 _ENDINGS = {guarding.MUSICXML: ".musicxml", guarding.MIDI: ".mid", guarding.ABC: ".abc", guarding.HUMDRUM: ".krn"}
+
+# Of an earlier export of a piece at least so much stays as it was (ours): other music of one name shares little.
+_SAME = 0.5
 
 
 class Brought(NamedTuple):
@@ -35,20 +40,23 @@ class Brought(NamedTuple):
         It came to the shelf now.
     fault : str
         Why it could not be kept, as the system says it; empty when it lies on the shelf.
+    older : str
+        Where the earlier export lies, off the shelf, whose place it has taken; empty when there was none.
     """
 
     piece: Piece
     path: str
     is_new: bool = False
     fault: str = ""
+    older: str = ""
 
 
 def brought(what: str | Path | Tune) -> Brought:
     """Read a file, or a tune of a book, and keep it among the player's own pieces, unless it or the same content lies
     on the shelf.
 
-    Nothing is ever written over: beside another piece of the same name it takes a number. What was taken off the shelf
-    is put back where it lay.
+    Nothing is ever written over: beside another piece of the same name it takes a number. An earlier export of the same
+    piece is taken off the shelf, and the new one has its place. What was taken off is put back where it lay.
 
     Raises
     ------
@@ -58,33 +66,57 @@ def brought(what: str | Path | Tune) -> Brought:
     if isinstance(what, Tune):
         data = books.alone(what)
         piece = read_bytes(data, what.name, called=what.called)
-        return _kept(Path(what.book), data, books.folder_of(what.book, own_folder()), what.name, piece)
+        folder, find_older = books.folder_of(what.book, own_folder()), partial(books.older, what, own_folder())
+        return _kept(Path(what.book), data, folder, what.name, piece, find_older)
     place = Path(what)
     if place.is_dir():
         raise MusicError(f"The folder '{place.name}' holds no music: bring files of {guarding.KINDS}.")
     tunes_in(place)
     piece = read(place)
     data = guarding.load(place)
-    return _kept(place, data, own_folder(), _name(place, data), piece)
+    name = _name(place, data)
+    return _kept(place, data, own_folder(), name, piece, partial(_older, name, piece))
 
 
-def _kept(place: Path, data: bytes, folder: Path, name: str, piece: Piece) -> Brought:
-    """Keep some music, that was read from `place`, in a folder of the shelf."""
+def _kept(
+    place: Path, data: bytes, folder: Path, name: str, piece: Piece, find_older: Callable[[], Path | None]
+) -> Brought:
+    """Keep some music, that was read from `place`, in a folder of the shelf, or in the place of an older copy."""
     there = _same(place, data, own_folder(), bundled_folder())
     if there is not None:
         return Brought(read(there), there)
+    aside = None
     try:
+        older = find_older()
+        aside = take_off(older) if older is not None else None
         before = _same(place, data, off_folder())
         if before is not None:
             goal = put_back(before)
-            return Brought(read(goal), str(goal), is_new=True)
-        goal = free(folder, name)
-        write_whole(goal, data, private=False)
-    except MusicError as refusal:
-        why = refusal.__cause__
+            # In whose place it comes, that file's name is what work and lists know it by.
+            goal = goal.replace(older) if older is not None else goal
+        else:
+            goal = older or free(folder, name)
+            write_whole(goal, data, private=False)
+    except (MusicError, OSError) as refusal:
+        if aside is not None:
+            with suppress(MusicError):
+                put_back(aside)
+        why = refusal.__cause__ or refusal
         return Brought(piece, str(place), fault=getattr(why, "strerror", None) or str(refusal))
     # Music without a title is called as its file is.
-    return Brought(piece if goal.name in (name, place.name) else read(goal), str(goal), is_new=True)
+    found = piece if goal.name in (name, place.name) else read(goal)
+    return Brought(found, str(goal), is_new=True, older=str(aside or ""))
+
+
+def _older(name: str, piece: Piece) -> Path | None:
+    """An earlier export of a piece on the shelf: a file of the same name and title, at least half of it the same."""
+    for entry in music_files(own_folder()):
+        if entry.name.lower() == name.lower():
+            with suppress(MusicError):
+                known = read(entry.path)
+                if plain(known.title) == plain(piece.title) and in_common(known, piece) >= _SAME:
+                    return Path(entry.path)
+    return None
 
 
 def unfolded(paths: Iterable[str]) -> list[str | Tune]:

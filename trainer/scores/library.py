@@ -250,8 +250,8 @@ def _looked_at(path: str, bundled: bool) -> Entry:
     entry, fault = describe(path, bundled), ""
     try:
         shelf = own_folder()
-        tunes = 0 if bundled else lay_out(path, shelf, bundled_folder(), shelf.with_name(TAKEN_OFF))
-    except MusicError as refusal:
+        tunes = 0 if bundled else lay_out(path, shelf, shelf.with_name(TAKEN_OFF), bundled_folder())
+    except (MusicError, OSError) as refusal:
         tunes, fault = 0, str(refusal)
     return entry._replace(title=Path(path).stem, fault=fault, tunes=tunes) if tunes or fault else entry
 

@@ -1,10 +1,15 @@
-"""Files of music below a folder, told by their names."""
+"""Files of music below a folder, told by their names, and moved from one to another."""
 
 from __future__ import annotations
 
 import os
+import shutil
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from pathlib import Path
+
+from trainer.music.pitch import MusicError
+from trainer.scores.plain import free
 
 # Endings worth looking into when a folder is searched; a file named outright is read whatever it is called.
 ENDINGS = (".musicxml", ".xml", ".mxl", ".mid", ".midi", ".abc", ".krn")
@@ -45,3 +50,25 @@ def _is_folder(entry: os.DirEntry[str]) -> bool:
         return entry.is_dir(follow_symlinks=False)
     except OSError:  # of a drive that went meanwhile
         return False
+
+
+def moved(place: Path, here: Path, there: Path, stays: str) -> Path:
+    """Move a file to another folder, into the folder of the same name below it; returns its place.
+
+    Raises
+    ------
+    MusicError
+        When it cannot be moved, which it `stays` then, in words.
+    """
+    goal = free(there / place.relative_to(here).parent, place.name)
+    try:
+        goal.parent.mkdir(parents=True, exist_ok=True)
+        # Also where the shelf is a link to another drive.
+        shutil.move(place, goal)
+    except OSError as why:
+        if os.path.lexists(place):  # copied to another drive, and not to be deleted here
+            with suppress(OSError):
+                goal.unlink()
+        said = (why.strerror or str(why)).lower()
+        raise MusicError(f"'{place.name}' {stays} ({said}): see to the rights of {here} and {there}.") from why
+    return goal

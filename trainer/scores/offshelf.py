@@ -5,16 +5,12 @@ Nothing is deleted. Takes of the piece stay, for the journal holds the music of 
 
 from __future__ import annotations
 
-import os
-import shutil
 from collections.abc import Iterable
-from contextlib import suppress
 from pathlib import Path
 
 from trainer.music.pitch import MusicError
 from trainer.scores.library import Entry, Shelf, describe, find, own_folder, plain
-from trainer.scores.musicfiles import TAKEN_OFF, music_files
-from trainer.scores.plain import free
+from trainer.scores.musicfiles import TAKEN_OFF, moved, music_files
 
 
 def off_folder() -> Path:
@@ -38,7 +34,7 @@ def take_off(path: str | Path) -> Path:
     place = Path(path)
     if not is_own(place):
         raise MusicError(f"'{place.stem}' comes with Keyfarer and stays: only pieces of your own leave the shelf.")
-    return _moved(place, own_folder(), off_folder(), "stays on the shelf")
+    return moved(place, own_folder(), off_folder(), "stays on the shelf")
 
 
 def put_back(path: str | Path) -> Path:
@@ -49,7 +45,7 @@ def put_back(path: str | Path) -> Path:
     MusicError
         In one sentence, when it is not there any more or the shelf takes no file.
     """
-    return _moved(Path(path), off_folder(), own_folder(), "stays off the shelf")
+    return moved(Path(path), off_folder(), own_folder(), "stays off the shelf")
 
 
 def taken_off() -> list[Entry]:
@@ -102,18 +98,3 @@ def _one(name: str, found: list[Path]) -> Path:
         files = " or ".join(f"'{one}'" for one in found)
         raise MusicError(f"'{name}' is the name of several: say which, {files}.")
     return found[0]
-
-
-def _moved(place: Path, here: Path, there: Path, stays: str) -> Path:
-    goal = free(there / place.relative_to(here).parent, place.name)
-    try:
-        goal.parent.mkdir(parents=True, exist_ok=True)
-        # Also where the shelf is a link to another drive.
-        shutil.move(place, goal)
-    except OSError as why:
-        if os.path.lexists(place):  # copied to another drive, and not to be deleted here
-            with suppress(OSError):
-                goal.unlink()
-        said = (why.strerror or str(why)).lower()
-        raise MusicError(f"'{place.name}' {stays} ({said}): see to the rights of {here} and {there}.") from why
-    return goal

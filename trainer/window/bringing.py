@@ -72,6 +72,8 @@ def tell_kept(desk: Desk, path: str, found: Brought) -> None:
     said = _kept(path, found)
     if said:
         desk.house.say(said, LONG_S)
+    if found.older:
+        desk.shelving.gone.append((found.piece.title, Path(found.older)))
     if found.is_new:
         desk.reread()
     desk.tell_left_out(found.path, said)
@@ -87,6 +89,7 @@ class _Several:
     # The folder of each that is new, and where the first lies that is there now.
     new: list[str] = field(default_factory=list)
     first: str = ""
+    newer: int = 0
     known: int = 0
     # How many of them are tunes of a book.
     tunes: int = 0
@@ -116,8 +119,13 @@ class _Several:
                 self.left.append((name, _not_kept(name, found)))
             else:
                 self.first = self.first or found.path
-                self.new += [os.path.dirname(found.path)] * found.is_new
-                self.known += not found.is_new
+                if found.older:
+                    self.newer += 1
+                    self.desk.shelving.gone.append((found.piece.title, Path(found.older)))
+                elif found.is_new:
+                    self.new.append(os.path.dirname(found.path))
+                else:
+                    self.known += 1
             self._next()
 
         def failed(trouble: Exception) -> None:
@@ -128,7 +136,8 @@ class _Several:
 
     def _told(self) -> None:
         desk, left = self.desk, [name for name, _ in self.left]
-        counts = {"new" if left else "new.in": len(self.new), "known": self.known, "left": len(left)}
+        counts = {"new" if left else "new.in": len(self.new), "newer": self.newer}
+        counts |= {"known": self.known, "left": len(left)}
         folder = home(Path(os.path.commonpath(self.new))) if self.new else ""
         what = [say(f"desk.came.{name}", count=count, folder=folder) for name, count in counts.items() if count]
         came = [many(count, of) for count, of in ((self.count - self.tunes, "file"), (self.tunes, "tune")) if count]
@@ -167,6 +176,8 @@ def _kept(path: str, found: Brought) -> str:
     name, folder = Path(path).name, home(own_folder())
     if found.fault:
         return _not_kept(name, found)
+    if found.older:
+        return say("desk.kept.newer", name=name, title=found.piece.title)
     if found.is_new:
         kept = Path(found.path).name
         return (

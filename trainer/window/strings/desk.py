@@ -72,12 +72,17 @@ WORDS: dict[str, str] = {
     "desk.came": "{files} came: {what}.",
     "desk.came.new": "{count} new on your shelf",
     "desk.came.new.in": "{count} new on your shelf, in {folder}",
+    "desk.came.newer": "{count} newer, the older off your shelf",
     "desk.came.known": "{count} there already",
     "desk.came.left": "{count} not brought",
     "desk.came.which": "{said} Not brought: {names}; the Desk says why.",
     "desk.came.more": "{names} and {count} more",
     "desk.kept": "{name} lies on your shelf from now on, in {folder}.",
     "desk.kept.as": "{name} lies on your shelf from now on, as {kept} in {folder}.",
+    "desk.kept.newer": (
+        "{name} has taken the place of the {title} that lay on your shelf; its takes stay, and ctrl z at the Desk puts "
+        "the older one back."
+    ),
     "desk.kept.before": "{name} lay on your shelf already, as “{title}”: nothing was copied.",
     "desk.off": "take off the shelf",
     "desk.off.undo": "put back the last",
