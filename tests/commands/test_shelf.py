@@ -91,3 +91,26 @@ def test_of_a_book_each_tune_is_brought_and_one_that_cannot_be_read_is_named(
     assert [line.partition(":")[0] for line in said.out.splitlines()] == [
         "Evening at the Weir lies on the shelf", "Dawn lies on the shelf",
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize("by_hand", [False, True])
+def test_a_book_is_taken_off_and_put_back_as_a_whole(
+    home: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], by_hand: bool
+) -> None:
+    """Each of hundreds of tunes had to be taken off alone."""
+    folder = own_folder() if by_hand else tmp_path
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / "evening.abc").write_text(f"{TUNE}\nX:2\nT:Dawn\nK:C\nC4|\n")
+    assert main(["shelf"] if by_hand else ["shelf", "bring", str(folder / "evening.abc")]) == 0
+    files = set(own_folder().rglob("*.abc"))
+    assert len(files) == 2 + by_hand
+    capsys.readouterr()
+    assert main(["shelf", "take-off", "Evening"]) == 0
+    assert capsys.readouterr().out.startswith(f"All of Evening is off the shelf, {len(files)} files, and lies in ")
+    assert main(["shelf", "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert (told["shelf"], len(told["off"])) == ([], 2)
+    assert main(["shelf", "put-back", "Evening"]) == 0
+    assert set(own_folder().rglob("*.abc")) == files
+    assert main(["shelf", "take-off", "Dawn"]) == 0
+    assert len(list(own_folder().rglob("*.abc"))) == len(files) - 1

@@ -22,8 +22,13 @@ def add(parser: argparse.ArgumentParser) -> None:
     does = parser.add_subparsers(dest="does", metavar="WHAT", parser_class=type(parser))
     for name, names, says, meant in (
         ("bring", "FILE", "copy music to the shelf", "a file of music, a book of ABC tunes, or a folder of them"),
-        ("take-off", "PIECE", "take pieces of your own off the shelf; their takes stay", "its title or its file"),
-        ("put-back", "PIECE", "put back what was taken off", "its title or its file"),
+        (
+            "take-off",
+            "PIECE",
+            "take pieces of your own off the shelf; their takes stay",
+            "its title or its file, or the name of a book",
+        ),
+        ("put-back", "PIECE", "put back what was taken off", "its title or its file, or the name of a book"),
     ):
         one = does.add_parser(name, help=says, description=says[0].upper() + says[1:] + ".")
         one.add_argument("names", nargs="+", metavar=names, help=meant)
@@ -69,15 +74,26 @@ def _bring(what: str | Tune) -> str:
 
 
 def _take_off(name: str) -> str:
-    from trainer.scores.offshelf import on, take_off
+    from trainer.scores.library import own_folder
+    from trainer.scores.offshelf import off_folder, on, take_off, whole_book
 
+    book = whole_book(name, own_folder())
+    if book:
+        for one in book:
+            take_off(one)
+        return f"All of {name} is off the shelf, {many(len(book), 'file')}, and lies in {off_folder()}; its takes stay."
     place = on(name)
     return f"{place.name} is off the shelf and lies at {take_off(place)}; its takes stay."
 
 
 def _put_back(name: str) -> str:
-    from trainer.scores.offshelf import off, put_back
+    from trainer.scores.offshelf import off, off_folder, put_back, whole_book
 
+    book = whole_book(name, off_folder())
+    if book:
+        for one in book:
+            put_back(one)
+        return f"All of {name} is on the shelf again: {many(len(book), 'file')}."
     place = off(name)
     return f"{place.name} is on the shelf again: {put_back(place)}"
 

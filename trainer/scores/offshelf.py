@@ -6,9 +6,11 @@ Nothing is deleted. Takes of the piece stay, for the journal holds the music of 
 from __future__ import annotations
 
 from collections.abc import Iterable
+from contextlib import suppress
 from pathlib import Path
 
 from trainer.music.pitch import MusicError
+from trainer.scores.books import tunes_in
 from trainer.scores.library import Entry, Shelf, describe, find, own_folder, plain
 from trainer.scores.musicfiles import TAKEN_OFF, moved, music_files
 
@@ -49,8 +51,15 @@ def put_back(path: str | Path) -> Path:
 
 
 def taken_off() -> list[Entry]:
-    """What lies off the shelf, by title; a file that cannot be read with its fault."""
-    return sorted((describe(one.path) for one in music_files(off_folder())), key=lambda one: one.title)
+    """What lies off the shelf, by title, a file that cannot be read with its fault; a book is its tunes."""
+    found = (one.path for one in music_files(off_folder()) if not _is_book(one.path))
+    return sorted(map(describe, found), key=lambda one: one.title)
+
+
+def _is_book(path: str) -> bool:
+    with suppress(MusicError):
+        return bool(tunes_in(path))
+    return False
 
 
 def off(name: str) -> Path:
@@ -75,10 +84,26 @@ def on(name: str) -> Path:
     MusicError
         When nothing there is called so, or several files are.
     """
+    found = _called(name, _own())
+    return _one(name, found) if found else find(name)
+
+
+def whole_book(name: str, place: Path) -> list[Path]:
+    """The files of the book, or folder, of that name in the folder of the shelf or the one beside it: what lies in it,
+    and the book itself where that lies there; none where a single piece is called so.
+    """
+    entries = taken_off() if place == off_folder() else _own()
+    if _called(name, entries):
+        return []
+    wanted, files = plain(name), [Path(one.path) for one in music_files(place)]
+    inside = sorted(one for one in files if one.parent != place and plain(one.parent.name) == wanted)
+    return [*inside, *(one for one in files if plain(one.stem) == wanted)] if inside and wanted else []
+
+
+def _own() -> list[Entry]:
     shelf = Shelf()
     shelf.refresh()
-    found = _called(name, [one for one in (*shelf.entries, *shelf.faults) if not one.bundled])
-    return _one(name, found) if found else find(name)
+    return [one for one in (*shelf.entries, *shelf.faults) if not one.bundled]
 
 
 def _called(name: str, entries: Iterable[Entry]) -> list[Path]:
