@@ -146,6 +146,31 @@ def test_instrument_after_instrument_is_heard_through_the_same_clients(
     assert len(made) <= 1
 
 
+def test_a_server_that_takes_no_more_ports_is_asked_again_by_the_same_client(
+    jack: str, piano: Callable[[str], Any], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    class Full:
+        """A client of a server that has no port left."""
+
+        def open_virtual_port(self, name: str) -> None:
+            raise RuntimeError("JACK error creating virtual port")
+
+    piano("Test Piano")
+    backend, made = over_jack(), []
+    assert isinstance(backend, JackBackend)
+
+    def new() -> Full:
+        made.append(Full())
+        return made[-1]
+
+    for name, value in (("_in", new), ("_idle_ins", []), ("_clients", []), ("_bare", {})):
+        monkeypatch.setattr(backend, name, value)
+    for _ in range(3):
+        with pytest.raises(PortRefused, match=r"takes no more ports\."):
+            backend.open_input("Test Piano:keys", lambda data, delta: None)
+    assert len(made) == 1
+
+
 def test_a_program_that_ends_leaves_no_port_behind(jack: str, piano: Callable[[str], Any]) -> None:
     """For each client that ends without a word the server waits five seconds, and whoever comes next waits, too."""
     piano("Test Piano")

@@ -77,11 +77,9 @@ def _take_off(name: str) -> str:
     from trainer.scores.library import own_folder
     from trainer.scores.offshelf import off_folder, on, take_off, whole_book
 
-    book = whole_book(name, own_folder())
-    if book:
-        for one in book:
-            take_off(one)
-        return f"All of {name} is off the shelf, {many(len(book), 'file')}, and lies in {off_folder()}; its takes stay."
+    files = _each(take_off, whole_book(name, own_folder()))
+    if files:
+        return f"All of {name} is off the shelf, {many(files, 'file')}, and lies in {off_folder()}; its takes stay."
     place = on(name)
     return f"{place.name} is off the shelf and lies at {take_off(place)}; its takes stay."
 
@@ -89,13 +87,18 @@ def _take_off(name: str) -> str:
 def _put_back(name: str) -> str:
     from trainer.scores.offshelf import off, off_folder, put_back, whole_book
 
-    book = whole_book(name, off_folder())
-    if book:
-        for one in book:
-            put_back(one)
-        return f"All of {name} is on the shelf again: {many(len(book), 'file')}."
+    files = _each(put_back, whole_book(name, off_folder()))
+    if files:
+        return f"All of {name} is on the shelf again: {many(files, 'file')}."
     place = off(name)
     return f"{place.name} is on the shelf again: {put_back(place)}"
+
+
+def _each(does: Callable[[Path], Path], book: Sequence[Path]) -> int:
+    """Do it with every file of a book; how many there are."""
+    for one in book:
+        does(one)
+    return len(book)
 
 
 def _list(as_json: bool) -> int:

@@ -32,7 +32,7 @@ from trainer.listening.wire import (
 # Names a user may put into KEYFARER_MIDI to choose the driver, in the order they are tried.
 DRIVERS = ("coremidi", "windows", "alsa", "jack", "pygame")
 _DRIVER_WORDS = {
-    "coremidi": "Core MIDI", "windows": "Windows MIDI", "alsa": "ALSA", "jack": "JACK", "pygame": "PortMidi",
+    "coremidi": "Core MIDI", "windows": "Windows MIDI", "alsa": "ALSA", "pygame": "PortMidi",
 }  # fmt: skip
 
 

@@ -2,8 +2,8 @@
 
 All is asked through one client, which stays open until the program ends, as every client does: closing one can crash
 it. The library stops the thread that tells the client of changes wherever that is, and takes ports out of the list it
-walks along, without a lock (jack2 1.9.22, `JackPosixThread::Kill`, `JackClient::PortUnRegister`); one close in some
-thousands, more of them on a crowded machine, hits it at the wrong moment.
+walks along, without a lock (jack2 1.9.22, `JackPosixThread::Kill`, `JackClient::PortUnRegister`); one close in a
+thousand or two hits it at the wrong moment, on a crowded machine one in some hundreds.
 """
 
 from __future__ import annotations

@@ -45,6 +45,8 @@ class JackBackend:
         self._clients: list[Any] = []
         self._idle_ins: list[_Kept] = []
         self._idle_outs: list[_Kept] = []
+        # A client whose port was refused tries again at the next look: one made for each would use up the server.
+        self._bare: dict[str, Any] = {}
         # Whose port is joined to which of ours, and what is to be parted once the server answers.
         self._joined: dict[str, str] = {}
         self._heard: dict[str, FetchedInput] = {}
@@ -119,17 +121,21 @@ class JackBackend:
 
     def _opened(self, new: Callable[[], Any], label: str, there: Callable[[], list[str]]) -> _Kept:
         # By its label alone the port is known: the server may give the client another name than it was asked for.
-        label = f"{label} {os.getpid()}.{next(_numbers)}"
+        name = f"{label} {os.getpid()}.{next(_numbers)}"
+        client = self._bare.pop(label, None)
         try:
             with hushed():
-                client = new()
-                leave(client)
-                self._clients.append(client)
-                client.open_virtual_port(label)
+                if client is None:
+                    client = new()
+                    leave(client)
+                    self._clients.append(client)
+                client.open_virtual_port(name)
         except (OSError, ValueError, RuntimeError) as refusal:
+            if client is not None:
+                self._bare[label] = client
             raise PortRefused("The JACK server takes no more ports.") from refusal
         for port in there():
-            if port.endswith(f":{label}"):
+            if port.endswith(f":{name}"):
                 return _Kept(client, port)
         raise PortRefused("The JACK server takes no more ports.")
 
