@@ -25,7 +25,7 @@ def main(folder: Path | None = None) -> int:
     from trainer.music.transpose import plan
     from trainer.scores import library, reading
     from trainer.session import Session
-    from trainer.window.still import picture_of_copy, picture_of_stand
+    from trainer.window.house.still import picture_of_copy, picture_of_stand
 
     place = folder or Path.cwd() / "pictures"
     place.mkdir(parents=True, exist_ok=True)

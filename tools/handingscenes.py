@@ -16,8 +16,8 @@ from trainer.journal.store import Journal
 from trainer.music.transpose import plan
 from trainer.scores.library import find
 from trainer.scores.reading import read
-from trainer.window.handingpage import HandingPage
-from trainer.window.house import House
+from trainer.window.house.house import House
+from trainer.window.studio.handingpage import HandingPage
 
 
 def _own(house: House) -> None:

@@ -34,16 +34,16 @@ from trainer.music.keys import Key
 from trainer.music.transpose import plan
 from trainer.scores.library import find
 from trainer.scores.reading import read
-from trainer.window.desk import Desk
-from trainer.window.house import House
-from trainer.window.keys import Keys
-from trainer.window.keysview import HABITS, VIEWS, WEEKS
+from trainer.window.desk.desk import Desk
+from trainer.window.desk.workpage import WorkPage
+from trainer.window.house.house import House
+from trainer.window.house.still import house_of
+from trainer.window.keys.keys import Keys
+from trainer.window.keys.keysview import HABITS, VIEWS, WEEKS
 from trainer.window.settings import Settings
-from trainer.window.setup import Setup
-from trainer.window.singer import SingerScreen
-from trainer.window.singerview import BEFORE_PAGES
-from trainer.window.still import house_of
-from trainer.window.workpage import WorkPage
+from trainer.window.setup.setup import Setup
+from trainer.window.singer.singer import SingerScreen
+from trainer.window.singer.singerview import BEFORE_PAGES
 
 SIZES = ((960, 600), (1280, 800), (1920, 1080))
 LARGEST = (3840, 2160)

@@ -28,10 +28,10 @@ from trainer.listening.replay import read_take
 from trainer.music.transpose import plan
 from trainer.scores.library import bundled_folder, find
 from trainer.scores.reading import read
-from trainer.window.desk import Desk
-from trainer.window.house import House
+from trainer.window.desk.desk import Desk
+from trainer.window.house.house import House
 from trainer.window.practice import Wish, written_tempo
-from trainer.window.stand import Stand
+from trainer.window.stand.stand import Stand
 
 
 @contextlib.contextmanager

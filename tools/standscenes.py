@@ -8,7 +8,7 @@ from tools.staging import play, slips, stand_of
 from trainer.coaching.sighttest import TWO_MINUTES
 from trainer.listening.clock import now
 from trainer.session import A_TEMPO, PRIMA_VISTA
-from trainer.window.house import House
+from trainer.window.house.house import House
 from trainer.window.practice import LOOKING
 
 PIECE, KEY = "petzold-minuet-in-g", "Eb"

@@ -24,7 +24,7 @@ from trainer.scores.library import bundled_folder, find
 from trainer.scores.preparing import Print
 from trainer.scores.reading import read
 from trainer.scores.writing import to_musicxml
-from trainer.window import fonts
+from trainer.window.paint import fonts
 
 _SVG = "{http://www.w3.org/2000/svg}"
 

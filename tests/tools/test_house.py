@@ -13,9 +13,16 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
-DRAWN = re.search(r"## The house\n.*?```\n(.*?)```", (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8"), re.S)
-# Floors from the top down, the rooms of one floor side by side.
-FLOORS = [re.findall(r"\w+", line) for line in DRAWN[1].splitlines()] if DRAWN is not None else []
+
+
+def drawn_under(title: str) -> list[list[str]]:
+    """Floors from the top down, the rooms of one floor side by side."""
+    drawn = re.search(rf"## {title}\n.*?```\n(.*?)```", (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8"), re.S)
+    return [re.findall(r"\w+", line) for line in drawn[1].splitlines()] if drawn is not None else []
+
+
+FLOORS = drawn_under("The house")
+IN_THE_WINDOW = drawn_under("The window")
 # Known to no other room, wherever it is imported.
 KEPT_IN = {
     "music21": {"scores"},
@@ -61,6 +68,25 @@ def test_arrows_run_only_downward() -> None:
         if module.startswith("trainer.") and room_of(path) in floor:
             one, other = room_of(path), module.split(".")[1]
             assert one == other or floor[one] < floor[other], f"{path.relative_to(ROOT)} imports {module}"
+
+
+def test_in_the_window_what_works_for_another_stands_under_it() -> None:
+    window = ROOT / "trainer" / "window"
+    floor = {room: at for at, rooms in enumerate(IN_THE_WINDOW) for room in rooms}
+    rooms = {path.relative_to(window).parts[0].removesuffix(".py") for path in window.rglob("*.py")}
+    assert rooms - {"__init__"} == floor.keys()
+    for path in window.rglob("*.py"):
+        one = path.relative_to(window).parts[0].removesuffix(".py")
+        for found in drawn_on(ast.parse(path.read_text(encoding="utf-8"))):
+            for whole in (f"{found.module}.{alias.name}" for alias in found.names):
+                if whole.startswith("trainer.window."):
+                    other = whole.split(".")[2]
+                    assert one == other or floor[one] < floor[other], f"{path.relative_to(ROOT)} imports {whole}"
+
+
+def test_a_file_of_the_window_has_a_name_of_its_own() -> None:
+    window = [path.stem for path in (ROOT / "trainer" / "window").rglob("*.py") if "strings" not in path.parts]
+    assert [name for name in set(window) - {"__init__"} if window.count(name) > 1] == []
 
 
 @pytest.mark.parametrize("package", KEPT_IN)

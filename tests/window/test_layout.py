@@ -10,8 +10,8 @@ import pytest
 from pygame import Rect
 
 from tools import pictures, staging
-from trainer.window.canvas import SOLID, Box
-from trainer.window.house import House
+from trainer.window.house.house import House
+from trainer.window.paint.canvas import SOLID, Box
 from trainer.window.settings import Settings
 
 SCENES = {scene.name: scene for scene in pictures.SCENES}

@@ -9,7 +9,7 @@ import pytest
 
 from trainer import folders
 from trainer.app import build
-from trainer.window.opening import settings_of
+from trainer.window.house.opening import settings_of
 from trainer.window.settings import OWN, Settings, forget, load, save
 
 

@@ -12,7 +12,8 @@ _BUILT = re.compile(r'f"([a-z_]+\.(?:[a-z_-]+\.)*)\{')
 
 
 def sources() -> str:
-    return "\n".join(path.read_text(encoding="utf-8") for path in sorted(ROOM.glob("*.py")))
+    files = [path for path in sorted(ROOM.rglob("*.py")) if path.parent.name != "strings"]
+    return "\n".join(path.read_text(encoding="utf-8") for path in files)
 
 
 def test_no_table_hides_the_words_of_another() -> None:

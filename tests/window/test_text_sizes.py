@@ -11,10 +11,10 @@ import pytest
 from pygame import Rect
 
 from tools import pictures, staging
-from trainer.window.canvas import SOLID, Box, Canvas
-from trainer.window.controls import Controls
-from trainer.window.house import House
-from trainer.window.keysview import VIEWS
+from trainer.window.house.house import House
+from trainer.window.keys.keysview import VIEWS
+from trainer.window.paint.canvas import SOLID, Box, Canvas
+from trainer.window.paint.controls import Controls
 from trainer.window.settings import Settings
 
 SCENES = {scene.name: scene for scene in pictures.SCENES}

@@ -46,9 +46,9 @@ def rekeyed() -> tuple[list[float], list[float]]:
     """
     # These set the drivers that need no screen.
     from tools import staging
+    from trainer.window.house.still import house_of
     from trainer.window.practice import Wish
-    from trainer.window.stand import Stand
-    from trainer.window.still import house_of
+    from trainer.window.stand.stand import Stand
 
     with staging.home():
         house = house_of((1920, 1080))

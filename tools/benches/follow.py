@@ -27,7 +27,7 @@ from trainer.music.keys import Key
 from trainer.music.piece import Bar, KeyChange, Note, Piece
 from trainer.music.pitch import SpelledPitch
 from trainer.music.transpose import plan, transposed
-from trainer.window.sparing import spare
+from trainer.window.house.sparing import spare
 
 # Folders of the corpus with keyboard music, reductions of chamber music, songs and tunes.
 FOLDERS = ("joplin", "mozart/k545", "mozart/k155", "mozart/k156", "mozart/k458", "haydn/opus1no1", "haydn/opus74no1",

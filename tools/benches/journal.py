@@ -35,7 +35,7 @@ from trainer.music.keys import CIRCLE_MAJOR, Key
 from trainer.music.piece import LEFT, Bar, KeyChange, Note, Piece, sorted_notes
 from trainer.music.transpose import Transposition, plan, transposed
 from trainer.session import Summary
-from trainer.window import keyfacts
+from trainer.window.keys import keyfacts
 
 PLAYER = "Simulated player"
 TAKES_A_DAY = 36

@@ -76,11 +76,11 @@ def run(argv: list[str]) -> int:
 
 def openings() -> None:
     """In a real window: open every bundled piece twice, print the seconds of the second time, engraved and drawn."""
-    from trainer.window import jobs
-    from trainer.window.house import House
+    from trainer.window.house.house import House
     from trainer.window.practice import Wish, written_tempo
     from trainer.window.settings import Settings
-    from trainer.window.stand import Stand
+    from trainer.window.stand.stand import Stand
+    from trainer.window.workroom import jobs
 
     house = House(Settings(), (1920, 1080))
     house.open_window()

@@ -73,7 +73,7 @@ class _Heard(SimpleQueue[Any]):
 
 def window(folder: Path) -> None:
     """The real window, a recorded take playing itself four times as fast."""
-    import trainer.window.house as house
+    import trainer.window.house.house as house
 
     house.SimpleQueue = _Heard  # type: ignore[attr-defined]
     take = next((Path(__file__).parents[2] / "exercises" / "takes").glob("*.mid"))
@@ -84,7 +84,7 @@ def window(folder: Path) -> None:
 
 def busy(folder: Path) -> None:
     """The same on a machine that has no time: every frame takes a third of a second."""
-    import trainer.window.house as house
+    import trainer.window.house.house as house
 
     draw = house.House.draw
 

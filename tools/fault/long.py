@@ -26,7 +26,7 @@ ROOT = Path(__file__).resolve().parents[2]
 PRESSES_AN_HOUR = 3600
 SIZE = (1280, 800)
 GROWTH = 0.05
-# Faces of text stay open, a hundred and twenty-eight of them at most (trainer/window/fonts.py).
+# Faces of text stay open, a hundred and twenty-eight of them at most (trainer/window/paint/fonts.py).
 FACES = (".ttf", ".otf")
 LOOKS = 20
 
@@ -78,11 +78,11 @@ def main() -> int:
 
     from trainer.listening.press import Press, Release
     from trainer.music.transpose import plan
-    from trainer.window.desk import Desk
-    from trainer.window.house import House
+    from trainer.window.desk.desk import Desk
+    from trainer.window.house.house import House
     from trainer.window.practice import Wish, written_tempo
     from trainer.window.settings import Settings
-    from trainer.window.stand import Stand
+    from trainer.window.stand.stand import Stand
 
     seed, count, an_hour = (int(word) for word in sys.argv[1:4])
     dice = random.Random(seed)

@@ -38,7 +38,7 @@ def add(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     """Open the window and stay until it is closed."""
     _import_pygame()
-    from trainer.window.opening import open_window
+    from trainer.window.house.opening import open_window
 
     if not _has_screen():
         raise CannotDo(

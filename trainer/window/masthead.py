@@ -9,14 +9,14 @@ from typing import TYPE_CHECKING
 
 from pygame import Rect
 
-from trainer.window import fonts, layout
-from trainer.window.canvas import RIGHT, SOLID, Canvas
-from trainer.window.controls import Control, Controls
+from trainer.window.paint import fonts, layout
+from trainer.window.paint.canvas import RIGHT, SOLID, Canvas
+from trainer.window.paint.controls import Control, Controls
 from trainer.window.rooms import KEYS
 from trainer.window.strings import say
 
 if TYPE_CHECKING:
-    from trainer.window.house import House
+    from trainer.window.house.house import House
 
 
 @dataclass(frozen=True)

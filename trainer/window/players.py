@@ -10,7 +10,7 @@ from trainer.music.pitch import MusicError
 from trainer.window import settings as kept
 
 if TYPE_CHECKING:
-    from trainer.window.house import House
+    from trainer.window.house.house import House
 
 
 def known(house: House) -> list[str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
@@ -323,7 +323,7 @@ class Practice:
             return mark
         return replace(mark, note=self.wish.part[mark.note])
 
-    def whole_moves(self, moves: list[Move] | tuple[Move, ...]) -> list[Move]:
+    def whole_moves(self, moves: Sequence[Move]) -> list[Move]:
         """Moves of the session, their notes counted in the whole piece."""
         part = self.wish.part
         return [replace(move, origin=part[move.origin], goal=part[move.goal]) for move in moves]

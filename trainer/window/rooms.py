@@ -19,16 +19,16 @@ def _later(module: str, name: str) -> Callable[[], type[Screen]]:
 
 
 ROOMS: dict[str, Callable[[], type[Screen]]] = {
-    "desk": _later("desk", "Desk"),
-    "stand": _later("stand", "Stand"),
-    "copy": _later("copy", "Copy"),
-    "keys": _later("keys", "Keys"),
-    "sight": _later("sightpage", "SightPage"),
-    "sheet": _later("sheetpage", "SheetPage"),
-    "work": _later("workpage", "WorkPage"),
-    "handing": _later("handingpage", "HandingPage"),
-    "studio": _later("studiopage", "StudioPage"),
-    "singer": _later("singer", "SingerScreen"),
-    "setup": _later("setup", "Setup"),
+    "desk": _later("desk.desk", "Desk"),
+    "stand": _later("stand.stand", "Stand"),
+    "copy": _later("copy.copy", "Copy"),
+    "keys": _later("keys.keys", "Keys"),
+    "sight": _later("desk.sightpage", "SightPage"),
+    "sheet": _later("desk.sheetpage", "SheetPage"),
+    "work": _later("desk.workpage", "WorkPage"),
+    "handing": _later("studio.handingpage", "HandingPage"),
+    "studio": _later("studio.studiopage", "StudioPage"),
+    "singer": _later("singer.singer", "SingerScreen"),
+    "setup": _later("setup.setup", "Setup"),
 }
 KEYS = {"f1": "desk", "f2": "keys", "f3": "singer", "f4": "setup"}

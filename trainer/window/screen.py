@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING, TypeVar
 import pygame
 
 from trainer.listening.press import Event
-from trainer.window.canvas import Canvas
-from trainer.window.controls import Controls
+from trainer.window.paint.canvas import Canvas
+from trainer.window.paint.controls import Controls
 from trainer.window.strings import say
 
 if TYPE_CHECKING:
-    from trainer.window.house import House
+    from trainer.window.house.house import House
 
 NEVER = math.inf
 

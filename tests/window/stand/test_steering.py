@@ -1,0 +1,49 @@
+"""Again, next and stop from the keys themselves, never mistaken for playing."""
+
+from __future__ import annotations
+
+from tests.music.tunes import tune
+from trainer.listening.press import Pedal, Press, Release
+from trainer.window.stand.steering import AGAIN, NEXT, STOP, Steering
+
+
+def steering(notes: str = "G4 A4 B4") -> Steering:
+    return Steering(21, 108, tune("G", notes))
+
+
+def test_the_outermost_keys_steer() -> None:
+    keys = steering()
+    assert keys.hear(Press(0.0, 21)) == (AGAIN, False)
+    assert keys.hear(Release(0.1, 21)) == ("", False)
+    assert keys.hear(Press(1.0, 108)) == (NEXT, False)
+
+
+def test_the_soft_pedal_stops_once_a_stroke() -> None:
+    keys = steering()
+    assert keys.hear(Pedal(0.0, "soft", 100)) == (STOP, False)
+    assert keys.hear(Pedal(0.1, "soft", 120)) == ("", True)
+    assert keys.hear(Pedal(0.2, "soft", 0)) == ("", True)
+    assert keys.hear(Pedal(0.3, "soft", 90)) == (STOP, False)
+    assert keys.hear(Pedal(1.0, "sustain", 127)) == ("", True)
+
+
+def test_while_other_keys_are_down_nothing_steers() -> None:
+    keys = steering()
+    assert keys.hear(Press(0.0, 67)) == ("", True)
+    assert keys.hear(Press(2.0, 21)) == ("", True)
+    assert keys.hear(Pedal(2.1, "soft", 127)) == ("", True)
+
+
+def test_in_the_middle_of_playing_nothing_steers() -> None:
+    keys = steering()
+    keys.hear(Press(0.0, 67))
+    keys.hear(Release(0.1, 67))
+    assert keys.hear(Press(0.2, 108)) == ("", True)
+
+
+def test_a_piece_that_comes_near_a_key_keeps_it() -> None:
+    assert set(steering("G4 C8").keys) == {21}
+    assert set(steering("C1 G4").keys) == {108}
+    assert steering("A0 C8").keys == {}
+    low = steering("A0 C8")
+    assert low.hear(Press(0.0, 21)) == ("", True)

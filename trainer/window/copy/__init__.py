@@ -1,0 +1,1 @@
+"""The Marked copy: a take at its end, and what to do next."""

@@ -1,0 +1,1 @@
+"""The engraved page and the pencil on it."""

@@ -1,0 +1,1 @@
+"""What all screens are drawn of: boxes, text, signs, controls, and where they lie."""

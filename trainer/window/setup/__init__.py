@@ -1,0 +1,1 @@
+"""Setup: the piano, its sound, the page, practice, players and the journal."""

@@ -1,0 +1,1 @@
+"""Singer: tonight's key, the set list, the warm-up."""

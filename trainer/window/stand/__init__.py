@@ -1,0 +1,1 @@
+"""The Stand: the piece in its written key, played in another."""

@@ -1,0 +1,253 @@
+"""What the second process does: reading, engraving, composing. What draws it imports late, to start quickly."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from time import monotonic
+from typing import TYPE_CHECKING, Any
+
+from trainer.music.keys import Key
+from trainer.music.packed import packed
+from trainer.music.piece import Piece
+from trainer.music.pitch import Interval
+from trainer.music.transpose import transposed
+from trainer.scores import cache
+from trainer.scores.engraving import MAKE, Engraved, System, engrave, kept
+from trainer.scores.library import Entry, Shelf, find
+from trainer.scores.look import Look
+from trainer.window.workroom.fingered import Fingered, Whose, fingered, own_shown, said_for
+from trainer.window.workroom.fitting import (
+    Room,
+    Size,
+    Waiting,
+    begun,
+    by_itself,
+    fitting,
+    further,
+    is_long,
+    standing_of,
+)
+from trainer.window.workroom.inking import Ink, inked
+
+# What of a look gives way until a piece fits, or grows with it.
+_FITTED = ("staff_px", "ribbon_px", "stacked", "expression")
+
+# The shelf is read for so long before others have their turn.
+_WHILE_S = 1.0
+
+if TYPE_CHECKING:
+    from trainer.coaching.schedule import Suggestion
+    from trainer.following.ground import Compass
+    from trainer.following.marks import Settled
+    from trainer.following.timing import Timing
+    from trainer.journal.values import KeptTake
+    from trainer.session import Summary
+
+
+def warm() -> None:
+    """Load what engraving needs before it is asked for."""
+    import pygame  # noqa: F401 (to unpack pictures)
+    import resvg_py  # noqa: F401
+    import verovio  # noqa: F401
+
+    # Every page in every size is kept: once a start the oldest go.
+    cache.tidy()
+
+
+def shelved(at_once: bool = False) -> tuple[list[Entry], str, int]:
+    """The shelf, read for a while where files are new or changed, or else all of it at once; which folder of it cannot
+    be read and why; how many files are still to be read. Whoever plays meanwhile does not wait for a great book.
+    """
+    shelf, end = Shelf(), monotonic() + _WHILE_S
+    shelf.refresh(None if at_once else lambda *_: monotonic() < end)
+    return shelf.entries, shelf.trouble, shelf.waiting
+
+
+def piece_at(path: str) -> Piece:
+    """The piece in a file."""
+    from trainer.scores.reading import read
+
+    return read(path)
+
+
+def left_out_at(path: str) -> str:
+    """What of a file is not read, in a sentence, or empty."""
+    from trainer.scores.reading import left_out
+
+    return left_out(path)
+
+
+def shelf_piece(name: str) -> Piece:
+    """A piece by its name on the shelf."""
+    return piece_at(str(find(name)))
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """A piece laid out, and what is drawn of it.
+
+    Parameters
+    ----------
+    engraved : Engraved
+        A system whose ink is there comes without its drawing.
+    ink : dict of system index to Ink
+        Of those that are to be seen first; `drawn` makes the others.
+    whole : bool
+        Whether these are all systems of the piece, or only those that are looked at.
+    fingered : Fingered
+    """
+
+    engraved: Engraved
+    ink: dict[int, Ink]
+    whole: bool = True
+    fingered: Fingered = field(default_factory=Fingered)
+
+
+def engraved(piece: Piece, look: Look, near: int = 0, first: int = 1) -> Drawn:
+    """A piece laid out, and the ink of its `first` systems from the one that holds the bar at the index `near`, and of
+    the one before that.
+    """
+    return _first_drawn(engrave(piece, look), near, first)
+
+
+def _first_drawn(found: Engraved, near: int, first: int, whole: bool = True) -> Drawn:
+    here = found.system_of_bar(near)
+    ink = {at: inked(found.systems[at]) for at in range(max(0, here - 1), min(here + first, len(found.systems)))}
+    # The window has no use for a drawing once it has its ink.
+    systems = tuple(replace(one, svg="") if at in ink else one for at, one in enumerate(found.systems))
+    return Drawn(Engraved(systems, found.look), ink, whole)
+
+
+def drawn(systems: Sequence[System]) -> list[Ink]:
+    """The ink of some systems."""
+    return [inked(system) for system in systems]
+
+
+def glimpsed(
+    piece: Piece, look: Look, move: Interval, hand_size: str, near: int = 0, first: int = 1, whose: Whose | None = None
+) -> Drawn:
+    """A piece laid out in the key it is moved to, with the fingers of that key, drawn as `engraved` does."""
+    here, known = fingered(piece, move, hand_size, whose)
+    drawn_ = engraved(transposed(here, move), own_shown(look, known), near, first)
+    return replace(drawn_, fingered=known)
+
+
+def copied(piece: Piece, look: Look, move: Interval, whose: Whose, near: int = 0, first: int = 1) -> Drawn:
+    """A piece laid out as written, without fingers but the player's own for the key it is moved to, drawn as `engraved`
+    does: the marks have the room.
+    """
+    known = said_for(piece, move, whose)
+    if known.said:
+        notes = (replace(note, finger=known.said.get(i)) for i, note in enumerate(piece.notes))
+        piece, look = replace(piece, notes=tuple(notes)), own_shown(replace(look, fingers=True), known)
+    return replace(engraved(piece, look, near, first), fingered=known)
+
+
+def copied_ahead(piece: Piece, look: Look, move: Interval, whose: Whose) -> None:
+    """Lay out what `copied` will be asked for: it is kept on disk, and nothing of it is handed over."""
+    copied(piece, look, move, whose)
+
+
+def fitted(
+    piece: Piece,
+    look: Look,
+    room: Room,
+    move: Interval,
+    hand_size: str,
+    near: int = 0,
+    waiting: Waiting | None = None,
+    whose: Whose | None = None,
+    every: bool = False,
+) -> Drawn:
+    """A piece laid out so that its systems stand in a room, and the ink of those round the bar `near`.
+
+    Tall systems are made smaller; a piece that stands there as a whole larger, and one of which a single system has
+    room. The fingers are those of the key it is moved to (see `fingered`): the hand plays there, whatever the eye
+    reads. How large it is drawn is found once for the piece, so that another key neither waits for it nor moves the
+    page, unless its fingers need room.
+
+    Where the player is `waiting` a long piece that was not laid out before comes as the systems that are seen alone.
+    """
+    # Where every note bears a finger that needs the same room in every key.
+    terms = (MAKE, look, room, *(["every"] if every else []))
+    name = cache.name_for("fitted", json.dumps(packed(piece)), repr(terms))
+    found = cache.fetch(name)
+    size: dict[str, Any] | None = found if isinstance(found, dict) and found.keys() == {*_FITTED, "fits"} else None
+    here, known = fingered(piece, move, hand_size, whose, every)
+    # While fingers are said none said asks for another layout.
+    shown = look if every else own_shown(look, known)
+    if waiting is not None and is_long(piece):
+        settled = _sized_as(shown, size) if size is not None else None
+        if settled is None or kept(here, settled) is None:
+
+            def sized(cut: Piece, on: Look | None) -> Size:
+                if waiting.size is not None:
+                    return own_shown(waiting.size[0], known) if not every else waiting.size[0], waiting.size[1]
+                return (settled, room.slots) if settled is not None else by_itself(cut, on or shown, room)
+
+            seen = begun(here, room, sized, near, waiting)
+            if seen is not None:
+                return replace(_first_drawn(seen, near, room.slots, whole=False), fingered=known)
+    if size is None:
+        plain = here if every else piece
+        settled = fitting(plain, look, room)
+        size = {one: getattr(settled, one) for one in _FITTED} | {"fits": standing_of(plain, settled, room)}
+        cache.keep(name, size)
+    settled = _sized_as(shown, size)
+    if standing_of(here, settled, room) < size["fits"]:
+        settled = fitting(here, shown, room)
+    return replace(engraved(here, settled, near, room.slots), fingered=known)
+
+
+def gone_on(
+    piece: Piece,
+    look: Look,
+    last: tuple[int, int],
+    slots: int,
+    move: Interval,
+    hand_size: str,
+    whose: Whose | None = None,
+    every: bool = False,
+) -> Drawn:
+    """Of a page of which only some systems are there those that follow the `last`, given by its first bar and its last,
+    and the ink of them; fingers as `fitted` has them.
+    """
+    here, known = fingered(piece, move, hand_size, whose, every)
+    found = further(here, look if every else own_shown(look, known), last, slots)
+    return replace(_first_drawn(found, last[1] + 1, slots + 1, whole=False), fingered=known)
+
+
+def _sized_as(look: Look, size: dict[str, Any]) -> Look:
+    return replace(look, **{one: size[one] for one in _FITTED})
+
+
+def pattern_of(kind: str, key: Key, hands: str) -> Piece:
+    """A pattern in a key."""
+    from trainer.scores.patterns import pattern
+
+    return pattern(kind, key, hands)
+
+
+def piece_of(suggestion: Suggestion, seed: int) -> Piece:
+    """The piece of a suggestion: a pattern in its key, from the shelf, or composed from a seed."""
+    if suggestion.pattern:
+        return pattern_of(suggestion.pattern, suggestion.key, suggestion.hands)
+    if suggestion.name:
+        return shelf_piece(suggestion.name)
+    from trainer.coaching.fresh import composed
+    from trainer.coaching.schedule import page_key
+
+    written = suggestion.written or page_key(suggestion.key)
+    return composed(suggestion.level, written, suggestion.hands, 8, seed, suggestion.tempo)
+
+
+def marked_again(kept: KeptTake, compass: Compass) -> tuple[Settled, Summary, Timing | None]:
+    """What a take that was cut off comes to: its marks, its figures, its pulse."""
+    from trainer.session import heard_again
+
+    session = heard_again(kept, compass)
+    assert session.settled is not None
+    assert session.summary is not None
+    return session.settled, session.summary, session.timing

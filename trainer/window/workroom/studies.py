@@ -1,0 +1,180 @@
+"""Jobs of the second process that look into a piece or the journal: chords, drills, a sheet, the page for a lesson.
+Nothing here draws.
+"""
+
+from __future__ import annotations
+
+import re
+import secrets
+from collections.abc import Sequence
+from dataclasses import replace
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from trainer.music.piece import Piece
+from trainer.music.transpose import Transposition, transposed
+
+if TYPE_CHECKING:
+    from trainer.coaching.students import Student
+    from trainer.hands.own import Remark
+    from trainer.scores.harmony import Correction, Harmony
+    from trainer.window.settings import Settings
+    from trainer.window.workroom.fingered import Whose
+
+# What a file may not be called by, on one system or another.
+_FORBIDDEN = re.compile(r'[\\/:*?"<>|\x00-\x1f]+')
+_LONGEST_NAME = 120
+
+
+def chords_of(piece: Piece, folder: str) -> tuple[Harmony, ...]:
+    """The chords of a piece, the player's own corrections (``harmony.toml`` in the folder) above what is found."""
+    from trainer.scores.harmony import corrected
+
+    return corrected(*chords_found(piece, folder))
+
+
+def chords_found(piece: Piece, folder: str) -> tuple[tuple[Harmony, ...], tuple[Correction, ...]]:
+    """The chords of a piece as they are found, and what the player has said of them."""
+    from trainer.coaching import corrections
+    from trainer.scores.harmony import harmonies
+
+    return harmonies(piece), corrections.load(Path(folder), piece)
+
+
+def chord_kept(piece: Piece, folder: str, change: Correction) -> tuple[Correction, ...]:
+    """Keep a correction of the player's (with an empty figure: take it away); all that is said of the piece then."""
+    from trainer.coaching import corrections
+
+    corrections.keep(Path(folder), piece, change)
+    return corrections.load(Path(folder), piece)
+
+
+def finger_kept(piece: Piece, plan: Transposition, whose: Whose, note: int, finger: int) -> None:
+    """Keep a finger of the player's for a note in a key, 0 to take it away."""
+    from trainer.coaching import ownfingers
+
+    ownfingers.keep(Path(whose.folder), piece, plan.target, note, finger, whose.player)
+
+
+def finger_seen(piece: Piece, plan: Transposition, hand_size: str, whose: Whose, note: int) -> Remark | None:
+    """What there is to know of a finger the player has said of a note."""
+    from trainer.coaching import ownfingers
+    from trainer.hands.own import remark
+    from trainer.window.workroom.fingered import laid_with
+
+    expected = transposed(piece, plan.interval)
+    found = laid_with(piece, expected, hand_size, ownfingers.load(Path(whose.folder), piece, whose.player))
+    return remark(expected, note, found.target[piece.notes[note].hand], hand_size)
+
+
+def skeleton_at(path: str, folder: str) -> Piece:
+    """Only the harmony of the piece in a file: bass and close chords; no symbols, which would name the written key."""
+    from trainer.scores.harmony import skeleton
+    from trainer.scores.reading import read
+
+    piece = read(path)
+    return replace(skeleton(piece, chords_of(piece, folder)), chords=())
+
+
+def clef_line(move: Transposition, hand: str) -> Piece:
+    """A fresh line to be read in the clef that a move asks for."""
+    from trainer.coaching.clefdrill import clef_drill
+
+    return clef_drill(move, secrets.randbelow(2**31), hand=hand)[1]
+
+
+def printed(path: str, move: Transposition, folder: str, wished: Settings, work: str = "") -> str:
+    """Set a piece on paper for one key, with what the settings name of a sheet; the path of the PDF.
+
+    `folder` is the journal's, where corrected chords and the player's own fingers are kept; `work` what is set of the
+    piece, in words.
+    """
+    from trainer.coaching import ownfingers
+    from trainer.coaching.sheets import Wishes, sheet
+    from trainer.scores.printing import save
+    from trainer.scores.reading import read
+    from trainer.window.sheetfolder import folder_of
+
+    into = folder_of(wished.sheets)
+    piece = read(path)
+    wishes = Wishes(
+        wished.sheet_syllables, wished.sheet_answers, wished.sheet_blank, wished.minor, wished.hand_size, wished.paper,
+        chords_of(piece, folder) if wished.sheet_chords else (), work,
+        ownfingers.load(Path(folder), piece, wished.player),
+    )  # fmt: skip
+    place = into / f"{as_name(f'{piece.title} - {move.target.name}')}.pdf"
+    save(sheet(piece, (move,), wishes), place, wished.paper)
+    return str(place)
+
+
+def written_out(path: str, move: Transposition, folder: str, wished: Settings) -> str:
+    """The music alone in a key, as MusicXML beside the sheets; the path of the file."""
+    from trainer.coaching import ownfingers
+    from trainer.hands.changes import served_there
+    from trainer.music.transpose import transposed
+    from trainer.scores.plain import write_whole
+    from trainer.scores.reading import read
+    from trainer.scores.writing import to_musicxml
+    from trainer.window.sheetfolder import folder_of
+
+    place = folder_of(wished.sheets)
+    piece = read(path)
+    own = ownfingers.load(Path(folder), piece, wished.player)
+    expected = served_there(piece, transposed(piece, move.interval), wished.hand_size, own)
+    place /= f"{as_name(f'{piece.title} - {move.target.name}')}.musicxml"
+    write_whole(place, to_musicxml(expected).encode(), private=False)
+    return str(place)
+
+
+def lesson_printed(journal: str, player: str, everyone: bool, wished: Settings) -> str:
+    """The page for a player's lesson on paper, or the studio's page and everybody's; the path of the PDF."""
+    from datetime import datetime
+
+    from trainer.coaching.assignments import load
+    from trainer.coaching.lesson import everybody, lesson
+    from trainer.journal.store import Journal
+    from trainer.scores.printing import save
+    from trainer.window.sheetfolder import folder_of
+
+    into, now = folder_of(wished.sheets), datetime.now().astimezone()
+    with Journal(journal, strict=True) as kept:
+        work = load(kept.path.parent)
+        terms = now, None, work, wished.paper, wished.minor, wished.letters
+        document = everybody(kept, *terms) if everyone else lesson(kept, player, *terms)
+    place = into / f"{as_name(document.title)}.pdf"
+    save(document, place, wished.paper)
+    return str(place)
+
+
+def students_of(journal: str, players: Sequence[str], minor: str) -> list[Student]:
+    """Everybody at a glance, since a week ago."""
+    from datetime import datetime
+
+    from trainer.coaching.assignments import load
+    from trainer.coaching.students import students
+    from trainer.journal.store import Journal
+
+    with Journal(journal, strict=True) as kept:
+        return students(kept, players, datetime.now().astimezone(), None, load(kept.path.parent), minor)
+
+
+def exported(journal: str, player: str, folder: str) -> int:
+    """A player's takes as CSV and JSON in a folder; how many there are."""
+    from trainer.journal.export import take_numbers, write_csv, write_json, written_whole
+    from trainer.journal.store import Journal
+
+    with Journal(journal, strict=True) as kept:
+        numbers = take_numbers(kept, player)
+        if not numbers:
+            return 0
+        place = Path(folder)
+        for name, write in (("takes.csv", write_csv), ("takes.json", write_json)):
+            takes = (kept.take(number) for number in numbers)
+            written_whole(place / name, partial(write, takes), folders=True)
+    return len(numbers)
+
+
+def as_name(title: str) -> str:
+    """A title as the name of a file."""
+    return _FORBIDDEN.sub("-", title)[:_LONGEST_NAME].strip(" .")
