@@ -50,7 +50,7 @@ import pygame
 from tools import staging
 from trainer.listening.clock import now
 from trainer.listening.press import Press
-from trainer.window.house import House
+from trainer.window.house.house import House
 from trainer.window.settings import Settings
 
 def main():
