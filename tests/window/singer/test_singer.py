@@ -384,6 +384,27 @@ def test_a_song_that_cannot_be_found_is_said_in_a_sentence(house: House) -> None
     assert house.notice.words.endswith((".", "?"))
 
 
+def test_a_song_whose_file_is_no_longer_on_the_shelf_says_so_in_the_list(house: House, tmp_path: pathlib.Path) -> None:
+    mine = tmp_path / "mine.musicxml"
+    mine.write_bytes(pathlib.Path(screen(house).entries[0].path).read_bytes())
+    songs = setlist.Song(str(mine), "Mine", "G"), setlist.Song("aura-lee", "Aura Lee", "Eb")
+    evening = setlist.Occasion("Evening", date.today() + timedelta(days=9), songs)
+    setlist.save(screen(house).set_list.folder, setlist.SetLists((), (evening,)))
+    house.go("desk")
+    house.go("singer")
+    said = turned_to(house, SET_LIST)
+    assert "listed.0.gone" not in said
+    assert "Mine" in said["days.0"]
+    mine.unlink()
+    house.go("desk")
+    house.go("singer")
+    said = turned_to(house, SET_LIST)
+    assert said["listed.0.gone"] == "no longer on the shelf"
+    assert "listed.1.gone" not in said
+    assert said["listed.1.ready"] == "to be begun"
+    assert "Mine" not in said["days.0"], "nobody practises what is not there"
+
+
 def test_a_set_list_that_is_no_toml_does_not_stop_the_screen(house: House) -> None:
     (screen(house).set_list.folder / setlist.FILE).write_text("[[occasion", encoding="utf-8")
     screen(house).read()

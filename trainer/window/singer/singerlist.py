@@ -39,6 +39,7 @@ class SetListPage:
         self.lists = SetLists()
         self.ready: list[Readiness] = []
         self.chosen = 0
+        self._gone: tuple[Song, ...] = ()
 
     @property
     def folder(self) -> Path:
@@ -63,13 +64,20 @@ class SetListPage:
         from trainer.coaching.tonight import ready
 
         self.ready = []
+        self._gone = ()
         house = self._house
         try:
             self.lists = setlist.load(self.folder)
+            if self.occasion is not None:
+                self._gone = tuple(song for song in self.occasion.songs if _is_gone(song))
             if house.journal is not None and self.occasion is not None:
                 self.ready = ready(house.journal, house.player, self.occasion, date.today())
         except (MusicError, JournalError) as trouble:
             house.say(str(trouble))
+
+    def is_gone(self, song: Song) -> bool:
+        """Whether its file was taken off the shelf, or lies there no more."""
+        return song in self._gone
 
     def pick(self, at: int) -> None:
         self.chosen = at
@@ -164,3 +172,9 @@ class SetListPage:
                 self._house.say(one.fault)
 
         self._house.workroom.ask(singing.opened, [song], then=done, failed=self._screen.failed)
+
+
+def _is_gone(song: Song) -> bool:
+    """Of a song named otherwise than by its whole path the shelf says so when it is opened."""
+    path = Path(song.piece)
+    return path.is_absolute() and not path.exists()

@@ -36,7 +36,8 @@ def lay(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: Rect) ->
     _lay_listed(screen, canvas, controls, listed)
     if tasks.height > 3 * u:
         minutes = share_of(screen.house.settings.minutes)
-        _lay_days(canvas, tasks, until(occasion, screen.set_list.ready, date.today(), minutes))
+        there = [one for one in screen.set_list.ready if not screen.set_list.is_gone(one.song)]
+        _lay_days(canvas, tasks, until(occasion, there, date.today(), minutes))
     label, off = say("singer.list.start"), say("singer.list.off")
     wide = controls.button_width(label, "return")
     controls.button("list.start", Rect(foot.left, foot.top, wide, foot.height), label, screen.set_list.start,
@@ -103,7 +104,10 @@ def _lay_listed(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: 
         canvas.words(f"listed.{at}", above, song.title, size=1.1, least=0.7)
         canvas.words(f"listed.{at}.singer", below, song.singer, style=fonts.ITALIC, size=0.92, colour="graphite")
         canvas.words(f"listed.{at}.key", key, _key_words(song.key, letters), size=1.0, least=0.6)
-        if at < len(screen.set_list.ready):
+        if screen.set_list.is_gone(song):
+            canvas.words(f"listed.{at}.gone", ready.union(share), say("singer.list.gone"), style=fonts.ITALIC, size=1.0,
+                         colour="graphite", least=0.7)  # fmt: skip
+        elif at < len(screen.set_list.ready):
             one = screen.set_list.ready[at]
             canvas.words(f"listed.{at}.ready", ready, one.words, style=fonts.ITALIC, size=1.0, colour="graphite",
                          least=0.7)  # fmt: skip

@@ -53,6 +53,7 @@ WORDS: dict[str, str] = {
         "then the occasion is given its name and its day here."
     ),
     "singer.list.invent": "Try it with an invented concert",
+    "singer.list.gone": "no longer on the shelf",
     "singer.list.start": "To the stand",
     "singer.list.off": "Off the list",
     "singer.list.order": "← → in the list: earlier, later",
