@@ -8,7 +8,7 @@ import pytest
 
 from trainer import folders
 from trainer.journal import files
-from trainer.scores import library
+from trainer.scores.shelf import library
 from trainer.window import settings
 
 

@@ -23,7 +23,8 @@ def main(folder: Path | None = None) -> int:
     from trainer.listening.press import Press
     from trainer.listening.replay import read_take
     from trainer.music.transpose import plan
-    from trainer.scores import library, reading
+    from trainer.scores import reading
+    from trainer.scores.shelf import library
     from trainer.session import Session
     from trainer.window.house.still import picture_of_copy, picture_of_stand
 

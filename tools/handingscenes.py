@@ -14,8 +14,8 @@ from trainer.following.marks import SIGNATURE
 from trainer.journal.handover import hand_over
 from trainer.journal.store import Journal
 from trainer.music.transpose import plan
-from trainer.scores.library import find
 from trainer.scores.reading import read
+from trainer.scores.shelf.library import find
 from trainer.window.house.house import House
 from trainer.window.studio.handingpage import HandingPage
 

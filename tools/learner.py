@@ -356,7 +356,8 @@ def write_midi(take: Take, path: str | Path) -> None:
 
 def main(argv: list[str] | None = None) -> int:
     from trainer.music.transpose import plan, transposed
-    from trainer.scores import library, reading
+    from trainer.scores import reading
+    from trainer.scores.shelf import library
 
     parser = argparse.ArgumentParser(description="Make a learner's take of a piece.")
     parser.add_argument("piece")

@@ -32,8 +32,8 @@ from trainer.listening.clock import now
 from trainer.listening.press import Press
 from trainer.music.keys import Key
 from trainer.music.transpose import plan
-from trainer.scores.library import find
 from trainer.scores.reading import read
+from trainer.scores.shelf.library import find
 from trainer.window.desk.desk import Desk
 from trainer.window.desk.workpage import WorkPage
 from trainer.window.house.house import House

@@ -34,7 +34,7 @@ from trainer.journal.values import SIGHT as SIGHT_TAKE
 from trainer.music.keys import Key
 from trainer.music.piece import Piece
 from trainer.music.transpose import plan, transposed
-from trainer.scores import library
+from trainer.scores.shelf import library
 from trainer.session import PRIMA_VISTA, SENZA_MISURA, Session
 
 TAKES_EACH = 2

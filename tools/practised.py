@@ -24,8 +24,8 @@ from trainer.journal.values import SIGHT
 from trainer.music.piece import Piece
 from trainer.music.solfege import HELPS
 from trainer.music.transpose import plan
-from trainer.scores.library import find
 from trainer.scores.reading import read
+from trainer.scores.shelf.library import find
 from trainer.session import PRIMA_VISTA
 
 PLAYER = "Mira Holm"

@@ -26,8 +26,8 @@ from trainer.listening.clock import now
 from trainer.listening.press import Press, Release
 from trainer.listening.replay import read_take
 from trainer.music.transpose import plan
-from trainer.scores.library import bundled_folder, find
 from trainer.scores.reading import read
+from trainer.scores.shelf.library import bundled_folder, find
 from trainer.window.desk.desk import Desk
 from trainer.window.house.house import House
 from trainer.window.practice import Wish, written_tempo

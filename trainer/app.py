@@ -55,7 +55,7 @@ def _look_for_slip(word: str) -> None:
     meant = near(word, COMMANDS, 0.72)
     if not meant or Path(word).exists():
         return
-    from trainer.scores import library
+    from trainer.scores.shelf import library
 
     try:
         library.find(word)

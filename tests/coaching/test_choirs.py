@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.scores.test_choir import ALTO, BASS, SOPRANO, TENOR, abc
+from tests.scores.notation.test_choir import ALTO, BASS, SOPRANO, TENOR, abc
 from trainer.coaching.accompany import suit_all
 from trainer.coaching.choirs import at_the_edge, choir_of
 from trainer.coaching.voices import CHORAL, VOICES

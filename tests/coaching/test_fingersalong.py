@@ -15,8 +15,8 @@ from trainer.journal.store import Journal
 from trainer.music.keys import Key
 from trainer.music.piece import Piece
 from trainer.music.pitch import MusicError
-from trainer.scores.library import find, own_folder
 from trainer.scores.reading import read
+from trainer.scores.shelf.library import find, own_folder
 
 E_FLAT, G = Key.parse("Eb"), Key.parse("G")
 ADA = Assignment("aura-lee", "Aura Lee", ("Eb",), ("Ada Winter", "Ben Holm"))

@@ -20,7 +20,7 @@ from trainer.journal.errors import JournalError
 from trainer.journal.handover import hand_over, waiting
 from trainer.journal.store import Journal
 from trainer.music.pitch import MusicError
-from trainer.scores.library import own_folder
+from trainer.scores.shelf.library import own_folder
 
 TUNE = "X:1\nT:Evening\nM:4/4\nL:1/4\nK:G\nGABc|d2B2|A2G2|]\n"
 ADA = Assignment("aura-lee", "Aura Lee", ("Eb",), ("Ada Winter",))

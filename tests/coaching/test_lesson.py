@@ -28,9 +28,10 @@ from trainer.journal.store import Journal
 from trainer.journal.values import TakeRow
 from trainer.listening.press import Press
 from trainer.music.transpose import plan, transposed
-from trainer.scores import library, reading
-from trainer.scores.papers import PAPERS
-from trainer.scores.printing import (
+from trainer.scores import reading
+from trainer.scores.engraving.systems import Place
+from trainer.scores.paper.papers import PAPERS
+from trainer.scores.paper.printing import (
     Block,
     Document,
     Heading,
@@ -42,7 +43,7 @@ from trainer.scores.printing import (
     to_html,
     to_pdf,
 )
-from trainer.scores.systems import Place
+from trainer.scores.shelf import library
 from trainer.session import Session
 
 NOW = datetime.now().astimezone()

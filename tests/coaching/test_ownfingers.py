@@ -12,8 +12,8 @@ from trainer.coaching.ownfingers import FILE, alike, keep, keep_all, load
 from trainer.hands.own import NOBODYS
 from trainer.music.keys import Key
 from trainer.music.pitch import MusicError
-from trainer.scores.library import find
 from trainer.scores.reading import from_bytes, read
+from trainer.scores.shelf.library import find
 
 TUNE = tune("C", "C4 E4 G4 C5 B4 D5 G4 C5")
 E_FLAT, D = Key.parse("Eb"), Key.parse("D")

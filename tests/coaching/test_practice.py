@@ -13,7 +13,7 @@ from trainer.coaching.repertoire import Offer
 from trainer.journal.store import Journal
 from trainer.journal.summary import by_key, sights
 from trainer.music.keys import Key
-from trainer.scores import library
+from trainer.scores.shelf import library
 
 START = datetime(2026, 3, 2, 18, tzinfo=UTC)
 

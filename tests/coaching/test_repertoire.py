@@ -17,7 +17,7 @@ from trainer.coaching.path import FREE, HOLDING, OPENING, Place, load
 from trainer.coaching.repertoire import STUCK_TAKES, Offer, Repertoire, offers
 from trainer.journal.store import Journal
 from trainer.music.keys import Key
-from trainer.scores.library import bundled_folder, describe, find
+from trainer.scores.shelf.library import bundled_folder, describe, find
 
 FIVE = tune("C", "C4 D4 E4 F4 G4 F4 E4 D4 C4 D4 E4 F4 G4 E4 C4 C4")
 START = datetime(2026, 3, 2, 18, tzinfo=UTC)

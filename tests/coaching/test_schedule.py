@@ -24,8 +24,8 @@ from trainer.journal.erasing import erase_takes
 from trainer.journal.store import Journal
 from trainer.music.keys import Key
 from trainer.music.piece import Piece
-from trainer.scores.library import describe, find
 from trainer.scores.reading import read
+from trainer.scores.shelf.library import describe, find
 
 FIVE = tune("C", "C4 D4 E4 F4 G4 F4 E4 D4 C4 D4 E4 F4 G4 E4 C4 C4")
 OTHER = replace(tune("D", "D4 E4 F#4 G4 A4 G4 F#4 E4 D4 E4 F#4 G4 A4 F#4 D4 D4"), title="Other tune")

@@ -28,7 +28,8 @@ from trainer.coaching.setlist import (
 from trainer.coaching.voices import Span
 from trainer.music.keys import Key
 from trainer.music.pitch import MusicError
-from trainer.scores import library, reading
+from trainer.scores import reading
+from trainer.scores.shelf import library
 
 TODAY = date(2027, 2, 6)
 SONG = Song("aura-lee", "Aura Lee", "Eb", "Ida Holm")

@@ -23,10 +23,10 @@ from trainer.music.compass import LEVELS
 from trainer.music.keys import TWENTY_FOUR, Key
 from trainer.music.piece import Note, Piece, Verse, Word
 from trainer.music.transpose import plan
-from trainer.scores import library, reading
-from trainer.scores.engraving import Look, engrave
+from trainer.scores import reading
+from trainer.scores.engraving.engraving import Look, engrave
 from trainer.scores.harmony import harmonies
-from trainer.scores.printing import (
+from trainer.scores.paper.printing import (
     Block,
     Boxes,
     Columns,
@@ -41,6 +41,7 @@ from trainer.scores.printing import (
     text_width_mm,
     to_pdf,
 )
+from trainer.scores.shelf import library
 
 PIECE = reading.read(library.find("aura-lee"))
 MOVES = [plan(PIECE.key, "Eb"), plan(PIECE.key, "F#")]

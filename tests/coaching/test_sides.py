@@ -20,7 +20,8 @@ from trainer.following.marks import OCTAVE, STEP, WRONG
 from trainer.journal.reading import Reading
 from trainer.journal.store import Journal
 from trainer.journal.summary import Slice, Stretch
-from trainer.scores import library, reading
+from trainer.scores import reading
+from trainer.scores.shelf import library
 
 NOW = datetime.now().astimezone()
 SINCE = (NOW - timedelta(days=28)).date()

@@ -15,7 +15,8 @@ from trainer.coaching.warmup import BARS, Tonight, warm_up
 from trainer.journal.store import Journal
 from trainer.music.keys import Key
 from trainer.music.transpose import plan
-from trainer.scores import library, reading
+from trainer.scores import reading
+from trainer.scores.shelf import library
 
 NOW = datetime.now().astimezone()
 PIECE = reading.read(library.find("aura-lee"))

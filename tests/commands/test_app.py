@@ -16,7 +16,7 @@ from trainer.app import COMMANDS, build, main
 from trainer.commands.asking import EXAMPLES, Parser
 from trainer.listening.press import Press
 from trainer.listening.replay import write_take
-from trainer.scores.writing import to_musicxml
+from trainer.scores.engraving.writing import to_musicxml
 
 
 def test_help_names_every_command(capsys: pytest.CaptureFixture[str]) -> None:

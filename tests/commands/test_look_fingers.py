@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from trainer.app import main
-from trainer.scores.library import bundled_folder
+from trainer.scores.shelf.library import bundled_folder
 
 KEYS = ["title", "written_key", "key_confidence", "level", "compass", "hands", "bars", "notes", "notes_played", "meter",
         "range", "chromatic", "shifts", "keys"]  # fmt: skip

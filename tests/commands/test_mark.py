@@ -14,7 +14,8 @@ from trainer.journal.store import Journal
 from trainer.listening.press import Event, Press
 from trainer.listening.replay import read_take, write_take
 from trainer.music.transpose import plan, transposed
-from trainer.scores import library, reading
+from trainer.scores import reading
+from trainer.scores.shelf import library
 from trainer.session import Session
 from trainer.window import settings
 

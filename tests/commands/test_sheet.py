@@ -12,8 +12,8 @@ from music21 import converter
 
 from trainer.app import main
 from trainer.music.transpose import plan, transposed
-from trainer.scores.library import find
 from trainer.scores.reading import read
+from trainer.scores.shelf.library import find
 
 
 def text_of(path: pathlib.Path) -> str:

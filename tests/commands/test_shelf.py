@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from trainer.app import main
-from trainer.scores.library import own_folder
+from trainer.scores.shelf.library import own_folder
 
 TUNE = "X:1\nT:Evening at the Weir\nM:4/4\nL:1/4\nK:G\nG A B c|d4|\n"
 

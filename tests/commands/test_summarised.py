@@ -14,7 +14,8 @@ from trainer.commands import summarised
 from trainer.journal.store import Journal
 from trainer.listening.press import Press
 from trainer.music.transpose import plan
-from trainer.scores import library, reading
+from trainer.scores import reading
+from trainer.scores.shelf import library
 from trainer.session import Session
 
 NOW = datetime(2026, 3, 2, 18, tzinfo=UTC)

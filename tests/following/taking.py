@@ -8,7 +8,8 @@ from fractions import Fraction
 from trainer.listening.press import Press
 from trainer.music.piece import Note, Piece
 from trainer.music.transpose import plan
-from trainer.scores import library, reading
+from trainer.scores import reading
+from trainer.scores.shelf import library
 from trainer.session import Session
 
 # Of a bar's index and a note's index, how far from the note keys are struck: none, one or several.

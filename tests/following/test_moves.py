@@ -20,8 +20,8 @@ from trainer.music.keys import Key
 from trainer.music.piece import LEFT, Bar, KeyChange, Note, Piece
 from trainer.music.pitch import SpelledPitch
 from trainer.music.transpose import plan, transposed
-from trainer.scores.library import find
 from trainer.scores.reading import read
+from trainer.scores.shelf.library import find
 
 # A strain that stands three times, far apart, and something else between.
 STRAIN = "C4 E4 D4 G4 F4 A4 G4 C5"

@@ -14,8 +14,8 @@ from trainer.music.keys import Key
 from trainer.music.piece import BOTH, LEFT, Piece
 from trainer.music.piece import RIGHT as RIGHT_HAND
 from trainer.music.transpose import plan
-from trainer.scores.library import find
 from trainer.scores.reading import read
+from trainer.scores.shelf.library import find
 
 HERE = plan(Key.parse("C"), "+0")
 

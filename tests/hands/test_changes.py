@@ -11,8 +11,8 @@ from trainer.hands.places import places, too_wide
 from trainer.music.keys import Key
 from trainer.music.piece import LEFT, RIGHT, Piece
 from trainer.music.transpose import interval_between, plan, transposed
-from trainer.scores.library import find
 from trainer.scores.reading import read
+from trainer.scores.shelf.library import find
 
 SCALE = "C4/1 D4/2 E4/3 F4/1 G4/2 A4/3 B4/4 C5/5 B4/4 A4/3 G4/2 F4/1 E4/3 D4/2 C4/1"
 

@@ -16,8 +16,8 @@ from trainer.music.keys import Key
 from trainer.music.piece import LEFT, RIGHT, Piece
 from trainer.music.pitch import SpelledPitch
 from trainer.music.transpose import plan, transposed
-from trainer.scores.library import find
 from trainer.scores.reading import read
+from trainer.scores.shelf.library import find
 
 SCALE = "C4 D4 E4 F4 G4 A4 B4 C5"
 MINUET = read(find("petzold-minuet-in-g"))

@@ -31,7 +31,8 @@ from trainer.journal.packing import (
 from trainer.journal.tally import PieceLabels, canonical
 from trainer.listening.press import Pedal, Press, Release
 from trainer.music.keys import ALL_SIGNATURES, TWENTY_FOUR, Key
-from trainer.scores import library, reading
+from trainer.scores import reading
+from trainer.scores.shelf import library
 
 # A busy machine draws slowly; that is no fault.
 calm = settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.too_slow])

@@ -10,7 +10,7 @@ from trainer.hands.changes import laid, served
 from trainer.hands.own import OwnFingers, lie
 from trainer.music.keys import TWENTY_FOUR, Key
 from trainer.music.piece import LEFT, RIGHT, Piece
-from trainer.scores.patterns import pattern
+from trainer.scores.composing.patterns import pattern
 
 
 def scale(key: Key, hand: str) -> Piece:

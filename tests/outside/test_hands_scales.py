@@ -23,7 +23,7 @@ from trainer.hands.fingering import finger
 from trainer.hands.keyboard import is_black
 from trainer.music.keys import TWENTY_FOUR, Key
 from trainer.music.piece import LEFT, RIGHT
-from trainer.scores.scalefingers import MELODIC, NATURAL, scale_fingers
+from trainer.scores.composing.scalefingers import MELODIC, NATURAL, scale_fingers
 
 MAJOR_STEPS = (0, 2, 4, 5, 7, 9, 11)
 HARMONIC_STEPS = (0, 2, 3, 5, 7, 8, 11)

@@ -12,7 +12,7 @@ from tests.outside.references import chosen, folk_tunes, our_tune, ours
 from trainer.music.compass import LEVELS, compass, level
 from trainer.music.keys import Key
 from trainer.music.piece import Piece
-from trainer.scores.keyfinding import PROFILES, correlations, durations, find_key
+from trainer.scores.notation.keyfinding import PROFILES, correlations, durations, find_key
 
 SCORES = [*chosen("*/bwv*.mxl", 10, 9_000), *chosen("ryansMammoth/*.abc", 4), *chosen("ciconia/*.mxl", 1)]
 TUNES = [tune for book in ("altdeu10", "ballad10") for tune in folk_tunes(book, 8)]

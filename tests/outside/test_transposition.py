@@ -14,10 +14,10 @@ from trainer.music.keys import ALL_SIGNATURES, MAX_ACCIDENTALS, Key
 from trainer.music.piece import Piece
 from trainer.music.pitch import Interval, SpelledPitch
 from trainer.music.transpose import OCTAVES, interval_between, transposed
-from trainer.scores.library import bundled_folder
-from trainer.scores.preparing import Print
+from trainer.scores.engraving.writing import to_musicxml
+from trainer.scores.notation.preparing import Print
 from trainer.scores.reading import read
-from trainer.scores.writing import to_musicxml
+from trainer.scores.shelf.library import bundled_folder
 
 BUNDLED = sorted(bundled_folder().rglob("*.musicxml"))
 # Folk songs, rags and quartets, each with its own kind of accidentals.

@@ -13,7 +13,7 @@ import pytest
 from trainer.hands.fingering import finger_piece
 from trainer.music.compass import LEVELS, level
 from trainer.music.piece import LEFT, RIGHT, Piece
-from trainer.scores.choir import lines_above
+from trainer.scores.notation.choir import lines_above
 from trainer.scores.reading import read
 
 FILES = sorted((Path(__file__).parents[2] / "exercises").glob("*/*.musicxml"))

@@ -18,9 +18,9 @@ import pytest
 from tests.scores.making import note, piece, score, xml_note
 from trainer.music.pitch import MusicError
 from trainer.scores import guarding
-from trainer.scores.library import Shelf
+from trainer.scores.engraving.writing import to_musicxml
 from trainer.scores.reading import from_bytes, read
-from trainer.scores.writing import to_musicxml
+from trainer.scores.shelf.library import Shelf
 
 BILLION = (
     '<?xml version="1.0"?><!DOCTYPE score-partwise [<!ENTITY a0 "ha">'

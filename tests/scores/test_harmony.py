@@ -14,9 +14,10 @@ from trainer.music.keys import Key
 from trainer.music.piece import LEFT, RIGHT, Bar, KeyChange, Note, Piece, Word, sorted_notes
 from trainer.music.pitch import MusicError, SpelledPitch
 from trainer.music.transpose import plan, transposed
-from trainer.scores import library, reading
+from trainer.scores import reading
 from trainer.scores.harmony import Correction, corrected, harmonies, numeral_of, skeleton
 from trainer.scores.numerals import DOMINANT, LOW_SIXTH, SUBDOMINANT, TABLE, TONIC, of_keys, parse
+from trainer.scores.shelf import library
 
 
 def chords(key: str, *rows: str) -> Piece:

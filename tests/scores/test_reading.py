@@ -24,8 +24,8 @@ from trainer.music.piece import Piece
 from trainer.music.pitch import Interval, MusicError
 from trainer.music.transpose import transposed
 from trainer.scores import reading
+from trainer.scores.engraving.writing import to_musicxml
 from trainer.scores.reading import from_bytes, left_out, read
-from trainer.scores.writing import to_musicxml
 
 ATTRIBUTES = (
     "<attributes><divisions>{d}</divisions><key><fifths>{k}</fifths></key>"

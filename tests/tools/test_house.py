@@ -23,6 +23,7 @@ def drawn_under(title: str) -> list[list[str]]:
 
 FLOORS = drawn_under("The house")
 IN_THE_WINDOW = drawn_under("The window")
+IN_THE_SCORES = drawn_under("Scores")
 # Known to no other room, wherever it is imported.
 KEPT_IN = {
     "music21": {"scores"},
@@ -70,23 +71,25 @@ def test_arrows_run_only_downward() -> None:
             assert one == other or floor[one] < floor[other], f"{path.relative_to(ROOT)} imports {module}"
 
 
-def test_in_the_window_what_works_for_another_stands_under_it() -> None:
-    window = ROOT / "trainer" / "window"
-    floor = {room: at for at, rooms in enumerate(IN_THE_WINDOW) for room in rooms}
-    rooms = {path.relative_to(window).parts[0].removesuffix(".py") for path in window.rglob("*.py")}
-    assert rooms - {"__init__"} == floor.keys()
-    for path in window.rglob("*.py"):
-        one = path.relative_to(window).parts[0].removesuffix(".py")
+@pytest.mark.parametrize(("room", "floors"), [("window", IN_THE_WINDOW), ("scores", IN_THE_SCORES)])
+def test_within_a_room_what_works_for_another_folder_stands_under_it(room: str, floors: list[list[str]]) -> None:
+    top = ROOT / "trainer" / room
+    floor = {folder: at for at, folders in enumerate(floors) for folder in folders}
+    folders = {path.relative_to(top).parts[0].removesuffix(".py") for path in top.rglob("*.py")}
+    assert folders - {"__init__"} == floor.keys()
+    for path in top.rglob("*.py"):
+        one = path.relative_to(top).parts[0].removesuffix(".py")
         for found in drawn_on(ast.parse(path.read_text(encoding="utf-8"))):
             for whole in (f"{found.module}.{alias.name}" for alias in found.names):
-                if whole.startswith("trainer.window."):
+                if whole.startswith(f"trainer.{room}."):
                     other = whole.split(".")[2]
                     assert one == other or floor[one] < floor[other], f"{path.relative_to(ROOT)} imports {whole}"
 
 
-def test_a_file_of_the_window_has_a_name_of_its_own() -> None:
-    window = [path.stem for path in (ROOT / "trainer" / "window").rglob("*.py") if "strings" not in path.parts]
-    assert [name for name in set(window) - {"__init__"} if window.count(name) > 1] == []
+@pytest.mark.parametrize("room", ["window", "scores"])
+def test_a_file_has_a_name_of_its_own_in_its_room(room: str) -> None:
+    names = [path.stem for path in (ROOT / "trainer" / room).rglob("*.py") if "strings" not in path.parts]
+    assert [name for name in set(names) - {"__init__"} if names.count(name) > 1] == []
 
 
 @pytest.mark.parametrize("package", KEPT_IN)

@@ -18,8 +18,8 @@ from trainer.journal.store import Journal
 from trainer.journal.values import FINISHED
 from trainer.listening.press import Release
 from trainer.music.transpose import plan
-from trainer.scores.library import Shelf, find
 from trainer.scores.reading import read
+from trainer.scores.shelf.library import Shelf, find
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
 WAIT_S = 60.0

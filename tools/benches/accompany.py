@@ -15,9 +15,9 @@ from trainer.coaching.voices import voice
 from trainer.music.clefs import TREBLE, reading
 from trainer.music.piece import Piece
 from trainer.music.transpose import by_semitones, transposed
-from trainer.scores import library
 from trainer.scores import reading as scores
 from trainer.scores.harmony import harmonies
+from trainer.scores.shelf import library
 
 BARS = 300
 ROUNDS = 60

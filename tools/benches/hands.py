@@ -68,8 +68,8 @@ def _wander(count: int, above: tuple[int, ...], hand: str = RIGHT) -> Piece:
 def _shelf() -> None:
     """Shares of fingers kept by the bundled pieces in the other eleven keys, by level."""
     from trainer.music.compass import LEVELS, level
-    from trainer.scores.library import bundled_folder
     from trainer.scores.reading import read
+    from trainer.scores.shelf.library import bundled_folder
 
     kept: dict[str, list[float]] = {name: [] for name in LEVELS}
     for path in sorted(bundled_folder().rglob("*.musicxml")):

@@ -66,7 +66,7 @@ def _switching(expected: Piece, take: Take) -> Pairs:
     import partitura
     from parangonar.mismatch import SwitchingOuterHMMMatcher
 
-    from trainer.scores.writing import to_musicxml
+    from trainer.scores.engraving.writing import to_musicxml
 
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "expected.musicxml"

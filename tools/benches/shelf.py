@@ -80,10 +80,10 @@ def _long_score(home: Path, bars: int) -> None:
     from music21 import converter
 
     from trainer import folders
-    from trainer.scores.engraving import Look, engrave
-    from trainer.scores.picturing import picture
+    from trainer.scores.engraving.engraving import Look, engrave
+    from trainer.scores.engraving.picturing import picture
+    from trainer.scores.engraving.writing import to_musicxml
     from trainer.scores.reading import from_bytes, read
-    from trainer.scores.writing import to_musicxml
 
     piece = made_up(bars, 1, "Long")
     place = home / "long.musicxml"
@@ -114,7 +114,7 @@ def _long_take(bars: int) -> None:
 
     import mido
 
-    from trainer.scores import midi
+    from trainer.scores.midi import midi
 
     dice, file = random.Random(4), mido.MidiFile(ticks_per_beat=480)
     for low in (60, 36):
@@ -141,8 +141,8 @@ def _long_take(bars: int) -> None:
 def _long_lines() -> None:
     """Documents that a reader may be tempted to go over again for each sign: four times as long, how much slower."""
     from trainer.music.pitch import SpelledPitch
+    from trainer.scores.engraving.writing import to_musicxml
     from trainer.scores.reading import from_bytes
-    from trainer.scores.writing import to_musicxml
 
     def keys(letters: int) -> bytes:
         return f"X:1\nL:1/8\nK:C\nc4|{'[K:D]c[K:none]d|' * (letters // 16)}\n".encode()
@@ -162,8 +162,8 @@ def _long_lines() -> None:
 
 def _book(count: int) -> None:
     """A book of tunes laid among the player's own pieces."""
-    from trainer.scores.books import folder_of
-    from trainer.scores.library import Shelf, own_folder
+    from trainer.scores.shelf.books import folder_of
+    from trainer.scores.shelf.library import Shelf, own_folder
 
     dice = random.Random(5)
     lines = "|".join("".join(dice.choices("DEFGABcdefg", k=8)) for _ in range(16))
@@ -180,8 +180,8 @@ def _book(count: int) -> None:
 
 
 def _many_files(home: Path, count: int) -> None:
-    from trainer.scores.library import Shelf, answers, find, own_folder
-    from trainer.scores.writing import to_musicxml
+    from trainer.scores.engraving.writing import to_musicxml
+    from trainer.scores.shelf.library import Shelf, answers, find, own_folder
 
     folder = own_folder()
     folder.mkdir(parents=True)

@@ -14,8 +14,9 @@ from trainer.coaching.lesson import lesson
 from trainer.coaching.lesson import studio as studio_page
 from trainer.journal.handover import hand_over, take_in
 from trainer.journal.store import Journal
-from trainer.scores import library, reading
-from trainer.scores.printing import to_html, to_pdf
+from trainer.scores import reading
+from trainer.scores.paper.printing import to_html, to_pdf
+from trainer.scores.shelf import library
 
 
 def run(argv: Sequence[str]) -> int:

@@ -33,7 +33,7 @@ from trainer.journal.handover import hand_over
 from trainer.journal.store import Journal
 from trainer.listening.press import Press
 from trainer.music.transpose import plan
-from trainer.scores.library import bundled_folder
+from trainer.scores.shelf.library import bundled_folder
 from trainer.session import Session
 
 ROOT = Path(__file__).resolve().parents[2]

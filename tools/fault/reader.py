@@ -82,8 +82,8 @@ def music(place: Path) -> float:
     from trainer.listening.press import Press
     from trainer.music.compass import level
     from trainer.music.transpose import plan
-    from trainer.scores.library import describe
     from trainer.scores.reading import read
+    from trainer.scores.shelf.library import describe
     from trainer.session import Session
 
     piece = read(place)

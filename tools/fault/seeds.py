@@ -15,8 +15,8 @@ from trainer.listening.press import Press, Release
 from trainer.listening.replay import write_take
 from trainer.music.piece import Piece
 from trainer.music.transpose import plan, transposed
-from trainer.scores.library import bundled_folder
 from trainer.scores.reading import read
+from trainer.scores.shelf.library import bundled_folder
 from trainer.session import Session
 
 MUSICXML, MXL, MIDI, ABC, HUMDRUM = "MusicXML", ".mxl", "MIDI", "ABC", "Humdrum"

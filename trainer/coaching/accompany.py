@@ -20,7 +20,7 @@ from trainer.music.keys import Key
 from trainer.music.piece import Note, Piece
 from trainer.music.pitch import MusicError, SpelledPitch
 from trainer.music.transpose import OCTAVE, Transposition, by_semitones, transposed
-from trainer.scores.patterns import pattern
+from trainer.scores.composing.patterns import pattern
 
 # A note this many semitones outside the tessitura has no comfort left.
 REACH = 5.0

@@ -35,7 +35,7 @@ _LARGEST = 24_000_000
 
 def own_music(assignments: Iterable[Assignment]) -> list[Path]:
     """The files of pieces that are set and do not come along, which a student needs too."""
-    from trainer.scores.library import bundled_folder, find
+    from trainer.scores.shelf.library import bundled_folder, find
 
     found: dict[Path, None] = {}
     for one in assignments:
@@ -64,7 +64,7 @@ def packed(files: Iterable[Path]) -> tuple[list[dict[str, str]], list[Path]]:
 
 def named_for_student(one: Assignment) -> Assignment:
     """A piece of the teacher's own is named by its file alone: its place on this computer is nothing to another."""
-    from trainer.scores.library import find
+    from trainer.scores.shelf.library import find
 
     with suppress(MusicError):
         if own_music([one]) and (called := _called(find(one.piece))) != one.piece:
@@ -74,7 +74,7 @@ def named_for_student(one: Assignment) -> Assignment:
 
 def _called(path: Path) -> str:
     """What a piece is called at the student's, where one that comes along may bear the name of the file."""
-    from trainer.scores.library import bundled_folder, plain
+    from trainer.scores.shelf.library import bundled_folder, plain
 
     bundled = {plain(one.stem) for one in bundled_folder().rglob("*.musicxml")}
     return f"{path.stem} (own)" if plain(path.stem) in bundled else path.stem
@@ -90,7 +90,7 @@ def keep(document: Mapping[str, Any], where: str) -> list[str]:
     MusicError
         When a piece cannot be read or written; then none is kept.
     """
-    from trainer.scores.library import own_folder
+    from trainer.scores.shelf.library import own_folder
 
     found = [(entry, *_unpacked(entry)) for entry in Entry.each(document, BLOCK, where)]
     fresh = []
@@ -108,7 +108,7 @@ def keep(document: Mapping[str, Any], where: str) -> list[str]:
 
 
 def _unpacked(entry: Entry) -> tuple[str, bytes]:
-    from trainer.scores.musicfiles import ENDINGS
+    from trainer.scores.shelf.musicfiles import ENDINGS
 
     name = entry.text("name")
     # A name and nothing else: it must not lead out of the folder.

@@ -231,7 +231,7 @@ def read_entry(entry: Entry) -> Assignment:
 
 def _as_printed(name: str) -> tuple[str, Key | None, str]:
     """The title a piece bears itself, its key, and its hand if it has one; nothing where the shelf does not have it."""
-    from trainer.scores import library
+    from trainer.scores.shelf import library
 
     try:
         place = library.find(name)

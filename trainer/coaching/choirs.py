@@ -12,8 +12,8 @@ from trainer.coaching.accompany import Part, Suits, in_semitones, line_of
 from trainer.coaching.voices import CHORAL, Voice, voice
 from trainer.music.piece import HANDS, Note, Piece
 from trainer.music.pitch import MusicError
-from trainer.scores.choir import is_mans
-from trainer.scores.parting import voice_kind
+from trainer.scores.notation.choir import is_mans
+from trainer.scores.notation.parting import voice_kind
 
 # What is asked for in place of a voice.
 CHOIR = "choir"

@@ -64,8 +64,8 @@ def take_up(folder: Path, came: Iterable[Fingers], given: Iterable[Assignment], 
     They hold in place of what was said of the same notes before, and of what cannot stand beside them in a chord: the
     teacher's is the later word.
     """
-    from trainer.scores.library import find
     from trainer.scores.reading import read as piece_in
+    from trainer.scores.shelf.library import find
 
     came, fresh = list(came), 0
     for one in given:

@@ -31,7 +31,7 @@ def next_seed(journal: Journal) -> int:
 
 def composed(level: str, written: Key, hands: str, bars: int, seed: int, tempo: float | None = None) -> Piece:
     """A fresh piece by seed, at a tempo in quarters a minute (its own when left out)."""
-    from trainer.scores.composing import Request, compose
+    from trainer.scores.composing.composing import Request, compose
 
     for tried in range(SEEDS_TRIED):
         # Not every seed makes a piece; the next ones tried are far from those of other drawings.
@@ -50,11 +50,12 @@ def piece_of(suggestion: Suggestion, journal: Journal) -> Piece:
         When the piece cannot be read any more.
     """
     if suggestion.pattern:
-        from trainer.scores.patterns import pattern
+        from trainer.scores.composing.patterns import pattern
 
         return pattern(suggestion.pattern, suggestion.key, suggestion.hands)
     if suggestion.name:
-        from trainer.scores import library, reading
+        from trainer.scores import reading
+        from trainer.scores.shelf import library
 
         return reading.read(library.find(suggestion.name))
     written = suggestion.written

@@ -34,9 +34,9 @@ from trainer.music.piece import Piece, hands_named
 from trainer.music.pitch import MusicError
 from trainer.music.solfege import LA_BASED
 from trainer.music.transpose import transposed
-from trainer.scores.drawing import laid_over
-from trainer.scores.engraving import Engraved, Look, engrave
-from trainer.scores.printing import (
+from trainer.scores.engraving.drawing import laid_over
+from trainer.scores.engraving.engraving import Engraved, Look, engrave
+from trainer.scores.paper.printing import (
     GUTTER_MM,
     Block,
     Columns,

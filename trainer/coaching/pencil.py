@@ -7,7 +7,7 @@ from html import escape
 from trainer.following import marks
 from trainer.music.piece import Note
 from trainer.music.pitch import SIGNS
-from trainer.scores.systems import Place
+from trainer.scores.engraving.systems import Place
 
 PENCIL = "#2C5A8C"
 _FACE = "STIXGeneral, 'STIX Two Text', serif"

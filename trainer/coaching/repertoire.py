@@ -21,7 +21,7 @@ from trainer.music.pitch import MusicError
 from trainer.music.transpose import plan
 
 if TYPE_CHECKING:
-    from trainer.scores.library import Entry
+    from trainer.scores.shelf.library import Entry
 
 # How far back a piece counts as played.
 MEMORY_DAYS = 60

@@ -17,11 +17,12 @@ from trainer.music.keys import Key
 from trainer.music.piece import BOTH, LEFT, RIGHT, Piece
 from trainer.music.solfege import LA_BASED, syllable
 from trainer.music.transpose import Transposition, plan, transposed
-from trainer.scores.drawing import drawn_apart, laid_over, numeral_drawn, without_notes
-from trainer.scores.engraving import Engraved, Look, engrave
+from trainer.scores.composing.patterns import pattern
+from trainer.scores.engraving.drawing import drawn_apart, laid_over, numeral_drawn, without_notes
+from trainer.scores.engraving.engraving import Engraved, Look, engrave
+from trainer.scores.engraving.systems import System
 from trainer.scores.harmony import Harmony
-from trainer.scores.patterns import pattern
-from trainer.scores.printing import (
+from trainer.scores.paper.printing import (
     GUTTER_MM,
     MUSIC_GAP_MM,
     STAFF_MM,
@@ -38,7 +39,6 @@ from trainer.scores.printing import (
     text_height_mm,
     text_width_mm,
 )
-from trainer.scores.systems import System
 
 FOOT = "Keyfarer · a teacher's word stands above this sheet"
 # Pixels of a staff in the engraver's picture; only proportions matter on paper.

@@ -16,7 +16,7 @@ from trainer.music.passage import passage
 from trainer.music.piece import Bar, KeyChange, Piece
 from trainer.music.pitch import MusicError
 from trainer.music.transpose import Transposition, transposed
-from trainer.scores.patterns import pattern
+from trainer.scores.composing.patterns import pattern
 
 PENTASCALE = "pentascale"
 CADENCE = "cadence"

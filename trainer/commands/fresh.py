@@ -28,9 +28,9 @@ def add(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    from trainer.scores.composing import Request, compose
+    from trainer.scores.composing.composing import Request, compose
+    from trainer.scores.engraving.writing import to_musicxml
     from trainer.scores.plain import write_whole
-    from trainer.scores.writing import to_musicxml
 
     out = file_named(args.out, ENDINGS)
     seed = secrets.randbelow(1_000_000) if args.seed is None else args.seed

@@ -14,7 +14,7 @@ from trainer.music.compass import LEVELS
 from trainer.music.solfege import DO_BASED, LA_BASED
 from trainer.music.transpose import OCTAVES
 from trainer.refusal import CannotDo
-from trainer.scores.papers import PAPERS
+from trainer.scores.paper.papers import PAPERS
 
 if TYPE_CHECKING:
     from trainer.hands.own import OwnFingers
@@ -89,7 +89,7 @@ def run(args: argparse.Namespace) -> int:
         document = sheet(piece, moves, wishes)
         name = f"{piece.title} - {', '.join(move.target.name for move in moves)}"
     path = out or Path(re.sub(r'[\\/:*?"<>|\x00-\x1f]+', "-", name)[:120].strip(" .") + ".pdf")
-    from trainer.scores.printing import save
+    from trainer.scores.paper.printing import save
 
     save(document, path, args.paper)
     print(path)
@@ -99,8 +99,8 @@ def run(args: argparse.Namespace) -> int:
 def _music(args: argparse.Namespace, piece: Piece | None, own: OwnFingers, out: Path) -> int:
     from trainer.hands.changes import served_there
     from trainer.music.transpose import transposed
+    from trainer.scores.engraving.writing import to_musicxml
     from trainer.scores.plain import write_whole
-    from trainer.scores.writing import to_musicxml
 
     besides = args.path or args.answers or args.blank or args.syllables or args.harmony
     if piece is None or len(set(args.to)) != 1 or besides:

@@ -13,8 +13,8 @@ from trainer.journal.values import many
 from trainer.music.pitch import MusicError
 
 if TYPE_CHECKING:
-    from trainer.scores.books import Tune
-    from trainer.scores.library import Entry
+    from trainer.scores.shelf.books import Tune
+    from trainer.scores.shelf.library import Entry
 
 
 def add(parser: argparse.ArgumentParser) -> None:
@@ -38,7 +38,7 @@ def run(args: argparse.Namespace) -> int:
     if args.does is None:
         return _list(args.json)
     if args.does == "bring":
-        from trainer.scores.keeping import unfolded
+        from trainer.scores.shelf.keeping import unfolded
 
         return _done(_bring, unfolded(args.names))
     return _done(_take_off if args.does == "take-off" else _put_back, args.names)
@@ -58,8 +58,8 @@ def _done(what: Callable[[Any], str], names: Sequence[Any]) -> int:
 
 
 def _bring(what: str | Tune) -> str:
-    from trainer.scores.keeping import brought, name_of
-    from trainer.scores.library import own_folder
+    from trainer.scores.shelf.keeping import brought, name_of
+    from trainer.scores.shelf.library import own_folder
 
     found = brought(what)
     if found.fault:
@@ -74,8 +74,8 @@ def _bring(what: str | Tune) -> str:
 
 
 def _take_off(name: str) -> str:
-    from trainer.scores.library import own_folder
-    from trainer.scores.offshelf import off_folder, on, take_off, whole_book
+    from trainer.scores.shelf.library import own_folder
+    from trainer.scores.shelf.offshelf import off_folder, on, take_off, whole_book
 
     files = _each(take_off, whole_book(name, own_folder()))
     if files:
@@ -85,7 +85,7 @@ def _take_off(name: str) -> str:
 
 
 def _put_back(name: str) -> str:
-    from trainer.scores.offshelf import off, off_folder, put_back, whole_book
+    from trainer.scores.shelf.offshelf import off, off_folder, put_back, whole_book
 
     files = _each(put_back, whole_book(name, off_folder()))
     if files:
@@ -103,8 +103,8 @@ def _each(does: Callable[[Path], Path], book: Sequence[Path]) -> int:
 
 def _list(as_json: bool) -> int:
     from trainer.commands.summarised import table
-    from trainer.scores.library import Shelf, own_folder
-    from trainer.scores.offshelf import off_folder, taken_off
+    from trainer.scores.shelf.library import Shelf, own_folder
+    from trainer.scores.shelf.offshelf import off_folder, taken_off
 
     shelf = Shelf()
     shelf.refresh()

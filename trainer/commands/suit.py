@@ -194,7 +194,8 @@ def _of(kind: Voice | None) -> Span:
 
 
 def _sounds_already(name: str) -> bool:
-    from trainer.scores import library, reading
+    from trainer.scores import reading
+    from trainer.scores.shelf import library
 
     return reading.is_transposing(library.find(name))
 

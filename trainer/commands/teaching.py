@@ -16,7 +16,7 @@ from trainer.journal.values import many
 from trainer.music.pitch import MusicError
 from trainer.music.solfege import DO_BASED, LA_BASED
 from trainer.refusal import CannotDo
-from trainer.scores.papers import PAPERS
+from trainer.scores.paper.papers import PAPERS
 
 ENDINGS = (".pdf", ".html")
 
@@ -129,7 +129,7 @@ def assignments(journal: Journal, args: argparse.Namespace) -> int:
 
 def tell_absent(pieces: Iterable[str], where: str) -> None:
     """Say which pieces that are set cannot be played here yet, and what to do about it."""
-    from trainer.scores.library import own_folder
+    from trainer.scores.shelf.library import own_folder
 
     for piece in pieces:
         print(
@@ -161,7 +161,7 @@ def _give(journal: Journal, out: Path, player: str | None) -> None:
 def _withdraw(folder: Path, name: str, player: str | None) -> None:
     from trainer.coaching.assignments import load
     from trainer.coaching.work import withdraw
-    from trainer.scores.library import plain
+    from trainer.scores.shelf.library import plain
 
     found = [one for one in load(folder) if plain(name) in map(plain, (one.piece, one.title, one.known_as))]
     mine = [one for one in found if player is None or one.is_for(player)]
@@ -178,7 +178,7 @@ def _withdraw(folder: Path, name: str, player: str | None) -> None:
 def report(journal: Journal, player: Callable[[], str], args: argparse.Namespace) -> int:
     from trainer.coaching.assignments import load
     from trainer.coaching.lesson import everybody, lesson, studio
-    from trainer.scores.printing import save
+    from trainer.scores.paper.printing import save
 
     out = file_named(args.out, ENDINGS)
     now, since = datetime.now().astimezone(), _day(args.since)

@@ -19,7 +19,8 @@ def piece_of(name: str, written: str | None) -> Piece:
     """The piece of a file or of the shelf, in the key said to be written; what is not read of it goes to the error
     stream, one sentence.
     """
-    from trainer.scores import library, reading
+    from trainer.scores import reading
+    from trainer.scores.shelf import library
 
     place = library.find(name)
     piece = reading.read(place, key=Key.parse(written) if written else None)

@@ -213,7 +213,7 @@ def write_midi(takes: Iterable[KeptTake], folder: Path) -> int:
 
 def _write_one_midi(kept: KeptTake, folder: Path) -> None:
     from trainer.listening.replay import write_take
-    from trainer.scores.writing import to_musicxml
+    from trainer.scores.engraving.writing import to_musicxml
 
     stem = f"take-{kept.row.id:06d}-{_plain_name(kept.row.target)}-{_plain_name(kept.row.title)}"
     part = folder / f"{stem}.part"

@@ -11,8 +11,8 @@ from trainer.music.packed import packed, unpacked
 from trainer.music.piece import KeyChange, Piece
 from trainer.music.pitch import MusicError
 from trainer.scores import cache, guarding
-from trainer.scores.choir import MOST_SUNG
-from trainer.scores.written import Score
+from trainer.scores.notation.choir import MOST_SUNG
+from trainer.scores.notation.written import Score
 
 PARTS = ("piano", "voice", "all")
 
@@ -69,9 +69,9 @@ def left_out(path: str | Path) -> str:
     """What of a file `read` leaves out or guesses, a sentence each: parts of a score for many, the bars of a recording,
     parts of a great choir, verses, further tunes; empty where it is whole.
     """
-    from trainer.scores.parting import choose, lines_of
-    from trainer.scores.players import others_left_out
-    from trainer.scores.verses import MOST_VERSES
+    from trainer.scores.notation.parting import choose, lines_of
+    from trainer.scores.notation.players import others_left_out
+    from trainer.scores.notation.verses import MOST_VERSES
 
     place = Path(path)
     content = guarding.recognise(guarding.load(place), place.name)
@@ -105,7 +105,7 @@ def _unshown(name: str, lines: int) -> str:
 
 
 def _guessed(data: bytes, name: str) -> str:
-    from trainer.scores.midi import is_free, others_left_out, sung_parts
+    from trainer.scores.midi.midi import is_free, others_left_out, sung_parts
 
     lines = sung_parts(data)
     said = [others_left_out(data, name), _unshown(name, lines) if lines > MOST_SUNG else ""]
@@ -121,11 +121,11 @@ def from_bytes(data: bytes, name: str, *, key: Key | None = None, parts: str = "
     """Read a file's content; `name` is for the title of untitled music and for what is said when it fails."""
     content = guarding.recognise(data, name)
     if content.kind == guarding.MIDI:
-        from trainer.scores.midi import from_midi
+        from trainer.scores.midi.midi import from_midi
 
         piece = from_midi(content.data, name, key)
     else:
-        from trainer.scores.assembling import to_piece
+        from trainer.scores.notation.assembling import to_piece
 
         piece = to_piece(_score(content, name), name, parts)
         if key is not None:
@@ -136,14 +136,14 @@ def from_bytes(data: bytes, name: str, *, key: Key | None = None, parts: str = "
 def _score(content: guarding.Content, name: str) -> Score:
     """The document as written, whichever of the text formats it is in."""
     if content.kind == guarding.ABC:
-        from trainer.scores import abctune
+        from trainer.scores.abc import abctune
 
         return abctune.parse(content.text, name)
     if content.kind == guarding.HUMDRUM:
-        from trainer.scores import humdrum
+        from trainer.scores.humdrum import humdrum
 
         return humdrum.parse(content.text, name)
-    from trainer.scores.musicxml import parse
+    from trainer.scores.musicxml.musicxml import parse
 
     return parse(content.text, name)
 

@@ -11,7 +11,7 @@ from trainer.music.keys import Key
 from trainer.music.piece import BOTH, RIGHT, Piece
 from trainer.music.pitch import Interval, MusicError, SpelledPitch
 from trainer.music.solfege import LA_BASED, syllable
-from trainer.scores.patterns import pattern
+from trainer.scores.composing.patterns import pattern
 from trainer.sounding.model import model
 from trainer.sounding.voice import Schedule, Sounded
 

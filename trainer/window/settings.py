@@ -11,7 +11,7 @@ from trainer import folders
 from trainer.hands.position import HAND_SIZES, MEDIUM
 from trainer.music.pitch import MusicError
 from trainer.music.solfege import HELPS
-from trainer.scores.papers import PAPERS
+from trainer.scores.paper.papers import PAPERS
 from trainer.scores.plain import write_plain
 
 # In bytes; settings never come near it.

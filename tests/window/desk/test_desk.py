@@ -27,9 +27,9 @@ from trainer.listening.press import Press
 from trainer.music.keys import Key
 from trainer.music.piece import BOTH, RIGHT
 from trainer.music.transpose import plan, transposed
-from trainer.scores.library import Entry, Shelf, find
-from trainer.scores.patterns import pattern
+from trainer.scores.composing.patterns import pattern
 from trainer.scores.reading import read
+from trainer.scores.shelf.library import Entry, Shelf, find
 from trainer.session import Summary
 from trainer.window.copy.advice import advise
 from trainer.window.copy.copy import Copy

@@ -21,9 +21,9 @@ from trainer.listening.press import Press
 from trainer.music.keys import Key
 from trainer.music.transpose import plan
 from trainer.refusal import CannotDo
-from trainer.scores import library
-from trainer.scores.library import Entry, Shelf, find, own_folder
-from trainer.scores.offshelf import off_folder
+from trainer.scores.shelf import library
+from trainer.scores.shelf.library import Entry, Shelf, find, own_folder
+from trainer.scores.shelf.offshelf import off_folder
 from trainer.window.desk import shelving
 from trainer.window.desk.desk import Desk
 from trainer.window.house import opening

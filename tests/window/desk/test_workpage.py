@@ -17,8 +17,8 @@ from tools import staging
 from trainer.coaching import assignments
 from trainer.coaching.schedule import SET_WORK
 from trainer.music.pitch import MusicError
-from trainer.scores.library import find
 from trainer.scores.reading import read
+from trainer.scores.shelf.library import find
 from trainer.window.desk.desk import Desk
 from trainer.window.desk.deskwork import Terms
 from trainer.window.desk.workpage import WorkPage

@@ -16,10 +16,10 @@ from trainer.listening.clock import now
 from trainer.listening.press import Press
 from trainer.music.piece import Piece
 from trainer.music.transpose import plan
-from trainer.scores.engraving import Engraved, Look, engrave, stretch
+from trainer.scores.engraving.engraving import Engraved, Look, engrave, stretch
 from trainer.scores.harmony import harmonies
-from trainer.scores.library import find
 from trainer.scores.reading import read
+from trainer.scores.shelf.library import find
 from trainer.window.copy.copy import Copy
 from trainer.window.house.still import house_of
 from trainer.window.page.chordrow import entries

@@ -14,10 +14,10 @@ from tools import staging
 from trainer.listening.clock import now
 from trainer.listening.press import Press
 from trainer.music.piece import Piece
-from trainer.scores import engraving
-from trainer.scores.engraving import Staff
-from trainer.scores.library import find
+from trainer.scores.engraving import engraving
+from trainer.scores.engraving.engraving import Staff
 from trainer.scores.reading import read
+from trainer.scores.shelf.library import find
 from trainer.window.house.house import House
 from trainer.window.house.still import house_of
 from trainer.window.page import folding

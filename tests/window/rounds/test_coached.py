@@ -36,8 +36,8 @@ from trainer.music.keys import Key
 from trainer.music.piece import Piece
 from trainer.music.solfege import HELPS
 from trainer.music.transpose import plan
-from trainer.scores.library import find
 from trainer.scores.reading import read
+from trainer.scores.shelf.library import find
 from trainer.session import A_TEMPO, PRIMA_VISTA, SENZA_MISURA
 from trainer.window.copy.advice import advise
 from trainer.window.copy.copy import Copy

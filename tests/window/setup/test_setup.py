@@ -28,8 +28,8 @@ from trainer.listening.press import Event, Pedal, Press, Release
 from trainer.music.keys import Key
 from trainer.music.pitch import MusicError
 from trainer.music.transpose import plan
-from trainer.scores.library import find
 from trainer.scores.reading import read
+from trainer.scores.shelf.library import find
 from trainer.sounding.tapping import LEAD_IN, TAPS, TEMPO, Tapping
 from trainer.window import settings as kept
 from trainer.window.house.house import House

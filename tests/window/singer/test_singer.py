@@ -19,9 +19,9 @@ from trainer.listening.press import Press, Release
 from trainer.music.keys import Key
 from trainer.music.pitch import SpelledPitch
 from trainer.music.transpose import plan
-from trainer.scores.library import Shelf, find, own_folder
+from trainer.scores.engraving.writing import to_musicxml
 from trainer.scores.reading import read
-from trainer.scores.writing import to_musicxml
+from trainer.scores.shelf.library import Shelf, find, own_folder
 from trainer.window.barwords import time_words
 from trainer.window.desk.desk import Desk
 from trainer.window.house.house import House

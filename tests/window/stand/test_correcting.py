@@ -13,7 +13,7 @@ import pytest
 from tools import staging
 from trainer.coaching import corrections
 from trainer.listening.press import Press, Release
-from trainer.scores.library import Shelf, find
+from trainer.scores.shelf.library import Shelf, find
 from trainer.window.house.house import House
 from trainer.window.house.still import house_of
 from trainer.window.practice import ENDED, PLAYING

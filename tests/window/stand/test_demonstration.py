@@ -11,8 +11,8 @@ from tools import staging
 from trainer.journal.store import Journal
 from trainer.listening.clock import now
 from trainer.listening.press import Press
-from trainer.scores.library import find
 from trainer.scores.reading import read
+from trainer.scores.shelf.library import find
 from trainer.window.house.house import House
 from trainer.window.house.still import house_of
 from trainer.window.practice import ENDED

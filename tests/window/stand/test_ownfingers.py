@@ -17,8 +17,8 @@ from trainer.coaching import ownfingers
 from trainer.listening.typing import KEYS
 from trainer.music.piece import LEFT, RIGHT
 from trainer.music.transpose import plan
-from trainer.scores.library import Shelf
 from trainer.scores.reading import from_bytes
+from trainer.scores.shelf.library import Shelf
 from trainer.window.copy.copy import Copy
 from trainer.window.house.house import House
 from trainer.window.house.still import house_of

@@ -17,8 +17,8 @@ from tools import staging
 from trainer.music.clefs import SEVEN, Clef
 from trainer.music.keys import MAJOR, Key
 from trainer.music.piece import Word
-from trainer.scores.library import Shelf, find
 from trainer.scores.reading import read
+from trainer.scores.shelf.library import Shelf, find
 from trainer.window.desk import deskwork
 from trainer.window.desk.desk import Desk
 from trainer.window.desk.deskview import WAYS

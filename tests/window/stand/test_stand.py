@@ -22,10 +22,10 @@ from trainer.listening.clock import now
 from trainer.listening.press import Press, Release
 from trainer.music.piece import LEFT, Piece
 from trainer.music.piece import RIGHT as RIGHT_HAND
-from trainer.scores import engraving
-from trainer.scores.engraving import Engraved, Look
-from trainer.scores.library import describe, find
-from trainer.scores.writing import to_musicxml
+from trainer.scores.engraving import engraving
+from trainer.scores.engraving.engraving import Engraved, Look
+from trainer.scores.engraving.writing import to_musicxml
+from trainer.scores.shelf.library import describe, find
 from trainer.session import A_TEMPO, PRIMA_VISTA, SENZA_MISURA, Session
 from trainer.window.house.house import House
 from trainer.window.house.still import house_of

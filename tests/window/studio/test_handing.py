@@ -20,8 +20,8 @@ from trainer.coaching.work import work_of
 from trainer.journal.handover import hand_over
 from trainer.journal.store import Journal
 from trainer.music.keys import Key
-from trainer.scores.library import find
 from trainer.scores.reading import read
+from trainer.scores.shelf.library import find
 from trainer.window import viewing
 from trainer.window.desk.desk import Desk
 from trainer.window.house.house import House

@@ -12,10 +12,10 @@ import pytest
 
 from trainer import folders
 from trainer.scores import cache
-from trainer.scores.engraving import Look, engrave
-from trainer.scores.library import find
-from trainer.scores.picturing import picture
+from trainer.scores.engraving.engraving import Look, engrave
+from trainer.scores.engraving.picturing import picture
 from trainer.scores.reading import read
+from trainer.scores.shelf.library import find
 from trainer.window.page.music import score_of
 from trainer.window.paint.theme import DAY, NIGHT
 from trainer.window.workroom import inking, jobs

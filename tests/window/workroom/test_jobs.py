@@ -12,12 +12,12 @@ from tools import staging
 from trainer.coaching import ownfingers
 from trainer.music.piece import Piece, Word
 from trainer.music.transpose import by_semitones
-from trainer.scores import engraving, svg
-from trainer.scores.engraving import Look, engrave
-from trainer.scores.library import find
-from trainer.scores.preparing import Print
+from trainer.scores.engraving import engraving, svg
+from trainer.scores.engraving.engraving import Look, engrave
+from trainer.scores.engraving.writing import to_musicxml
+from trainer.scores.notation.preparing import Print
 from trainer.scores.reading import read
-from trainer.scores.writing import to_musicxml
+from trainer.scores.shelf.library import find
 from trainer.window.workroom import fitting, jobs
 from trainer.window.workroom.fingered import Whose, fingered
 from trainer.window.workroom.fitting import Room, Waiting

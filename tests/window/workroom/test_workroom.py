@@ -18,7 +18,7 @@ from tools import staging
 from trainer.journal.store import Journal
 from trainer.music.keys import Key
 from trainer.music.pitch import MusicError
-from trainer.scores.library import Shelf
+from trainer.scores.shelf.library import Shelf
 from trainer.window.desk.desk import Desk
 from trainer.window.house.house import House
 from trainer.window.house.still import house_of

@@ -11,8 +11,8 @@ from pygame import Rect
 
 from trainer.listening.clock import now
 from trainer.listening.press import Event
-from trainer.scores.engraving import Look
-from trainer.scores.verses import verses_in
+from trainer.scores.engraving.engraving import Look
+from trainer.scores.notation.verses import verses_in
 from trainer.window import masthead
 from trainer.window.copy import copyview, curve
 from trainer.window.copy.advice import advise

@@ -21,8 +21,8 @@ from trainer.window.workroom.workroom import told
 
 if TYPE_CHECKING:
     from trainer.music.piece import Piece
-    from trainer.scores.books import Tune
-    from trainer.scores.keeping import Brought
+    from trainer.scores.shelf.books import Tune
+    from trainer.scores.shelf.keeping import Brought
     from trainer.window.desk.desk import Desk
     from trainer.window.house.house import House
 
@@ -34,7 +34,7 @@ def bring(desk: Desk, paths: Sequence[str]) -> None:
     """Keep files on the shelf. One alone is played; several, or the tunes of a book, fill the shelf, and the Desk says
     why some did not.
     """
-    from trainer.scores.keeping import unfolded
+    from trainer.scores.shelf.keeping import unfolded
 
     if len(paths) == 1:
         desk.house.say(say("desk.reading", name=Path(paths[0]).name))
@@ -50,7 +50,7 @@ def bring(desk: Desk, paths: Sequence[str]) -> None:
 
 def _bring_one(desk: Desk, path: str) -> None:
     """Read a file, keep it on the shelf and play it: in the key it was played in last, else as written."""
-    from trainer.scores.keeping import brought
+    from trainer.scores.shelf.keeping import brought
 
     desk.reading = Path(path).name
     desk.house.say(say("desk.reading", name=desk.reading))
@@ -104,7 +104,7 @@ class _Several:
         self._next()
 
     def _next(self) -> None:
-        from trainer.scores.keeping import brought, name_of
+        from trainer.scores.shelf.keeping import brought, name_of
 
         if not self.waiting:
             self._told()
@@ -171,7 +171,7 @@ def last_played(house: House, piece: Piece) -> Transposition:
 
 def _kept(path: str, found: Brought) -> str:
     """Where a file dropped lies from now on, in a sentence; empty where it was dropped from there."""
-    from trainer.scores.library import own_folder
+    from trainer.scores.shelf.library import own_folder
 
     name, folder = Path(path).name, home(own_folder())
     if found.fault:
@@ -193,6 +193,6 @@ def _kept(path: str, found: Brought) -> str:
 
 
 def _not_kept(name: str, found: Brought) -> str:
-    from trainer.scores.library import own_folder
+    from trainer.scores.shelf.library import own_folder
 
     return say("desk.not-kept", name=name, folder=home(own_folder()), why=found.fault.lower())

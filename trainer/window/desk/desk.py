@@ -11,7 +11,7 @@ from trainer.journal.errors import JournalError
 from trainer.music.keys import Key
 from trainer.music.piece import BOTH, HANDS, LEFT, RIGHT
 from trainer.music.transpose import OCTAVES, Transposition, by_semitones, interval_between
-from trainer.scores.library import Entry, Shelf, answers
+from trainer.scores.shelf.library import Entry, Shelf, answers
 from trainer.window import players
 from trainer.window.desk import bringing, deskview, deskwork
 from trainer.window.desk.cutoff import CutOff

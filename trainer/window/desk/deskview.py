@@ -25,7 +25,7 @@ from trainer.window.paint.controls import Controls
 from trainer.window.strings import key_in, key_name, say
 
 if TYPE_CHECKING:
-    from trainer.scores.library import Entry
+    from trainer.scores.shelf.library import Entry
     from trainer.window.desk.desk import Desk
 
 ANY = ""

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from trainer.coaching.assignments import Assignment, Progress
     from trainer.music.piece import Piece
     from trainer.music.transpose import Transposition
-    from trainer.scores.library import Entry
+    from trainer.scores.shelf.library import Entry
     from trainer.window.desk.desk import Desk
 
 # Ways to practise a piece besides those of `trainer.session.MODES`: its harmonic skeleton, reading by clef.
@@ -88,7 +88,7 @@ def start(desk: Desk, drill: str, entry: Entry, move: Transposition, hands: str)
 
 def _named(entry: Entry) -> str:
     """A piece as work names it: one that comes along by its name, so that it means the same on another computer."""
-    from trainer.scores.library import bundled_folder
+    from trainer.scores.shelf.library import bundled_folder
 
     place = Path(entry.path)
     return place.stem if place.is_relative_to(bundled_folder()) else entry.path
@@ -167,7 +167,7 @@ def withdraw(desk: Desk, work: Assignment) -> None:
 
 def absent(title: str) -> str:
     """What is said when the music of set work is asked for and is not there."""
-    from trainer.scores.library import own_folder
+    from trainer.scores.shelf.library import own_folder
 
     return say("desk.set.absent", title=title, path=home(own_folder()))
 

@@ -6,7 +6,7 @@ from functools import partial
 
 from pygame import Rect
 
-from trainer.scores.papers import PAPERS
+from trainer.scores.paper.papers import PAPERS
 from trainer.window import masthead
 from trainer.window.desk.desk import Desk
 from trainer.window.paint import fonts, layout, titled

@@ -17,7 +17,7 @@ from trainer.window.workroom import jobs
 if TYPE_CHECKING:
     from pygame import Rect
 
-    from trainer.scores.library import Entry
+    from trainer.scores.shelf.library import Entry
     from trainer.window.desk.desk import Desk
     from trainer.window.house.house import House
     from trainer.window.paint.canvas import Canvas
@@ -79,7 +79,7 @@ class Shelving:
 
     def take_off(self) -> None:
         """Take the piece chosen off the shelf; one quiet line says what undoes it."""
-        from trainer.scores import offshelf
+        from trainer.scores.shelf import offshelf
 
         desk, entry = self.desk, self.desk.entry
         if entry is None or entry.bundled:
@@ -101,7 +101,7 @@ class Shelving:
 
     def put_back(self) -> None:
         """Put back what was taken off last."""
-        from trainer.scores import offshelf
+        from trainer.scores.shelf import offshelf
 
         if not self.gone:
             return

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from trainer.coaching.assignments import Assignment
     from trainer.coaching.schedule import Suggestion
     from trainer.coaching.setlist import Occasion
-    from trainer.scores.library import Entry
+    from trainer.scores.shelf.library import Entry
     from trainer.window.house.house import House
 
 # Minutes into which all fits that may come next.

@@ -21,7 +21,7 @@ from trainer.window.house.house import LEAST, House
 
 if TYPE_CHECKING:
     from trainer.listening.replay import Replay
-    from trainer.scores.keeping import Brought
+    from trainer.scores.shelf.keeping import Brought
     from trainer.window.practice import Wish
 
 _USUAL = (1280, 800)
@@ -127,8 +127,8 @@ def _given(args: argparse.Namespace) -> Given:
     if not words:
         return Given()
     from trainer.coaching.handing import kind_of
-    from trainer.scores.keeping import brought, unfolded
-    from trainer.scores.library import find
+    from trainer.scores.shelf.keeping import brought, unfolded
+    from trainer.scores.shelf.library import find
 
     if len(words) > 1 or os.path.isdir(words[0]) or (absent is None and kind_of(Path(words[0]))):
         return Given(files=[os.path.abspath(word) for word in words])

@@ -13,7 +13,7 @@ from trainer.music.keys import Key
 from trainer.music.piece import BOTH, Piece
 from trainer.music.pitch import MusicError
 from trainer.music.transpose import plan
-from trainer.scores.library import Entry, Shelf
+from trainer.scores.shelf.library import Entry, Shelf
 from trainer.window import players
 from trainer.window.desk.shelving import shelve
 from trainer.window.desk.todays import play, todays

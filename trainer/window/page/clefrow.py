@@ -7,7 +7,7 @@ from pygame import Rect
 from trainer.music.clefs import BASS, TREBLE, Clef, ClefReading, reading
 from trainer.music.piece import LEFT, Piece
 from trainer.music.transpose import Transposition
-from trainer.scores.clefs import clefs as written_clefs
+from trainer.scores.notation.clefs import clefs as written_clefs
 from trainer.window.page.music import Score
 from trainer.window.paint.canvas import Canvas
 from trainer.window.paint.shapes import sign

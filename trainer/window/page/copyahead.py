@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from pygame import Rect
 
-from trainer.scores.engraving import Look
+from trainer.scores.engraving.engraving import Look
 from trainer.window import masthead
 from trainer.window.paint import layout
 from trainer.window.paint.canvas import Canvas

@@ -11,8 +11,8 @@ import numpy
 import pygame
 
 from trainer.music.piece import Piece
-from trainer.scores.engraving import Engraved
-from trainer.scores.systems import FingerPlace
+from trainer.scores.engraving.engraving import Engraved
+from trainer.scores.engraving.systems import FingerPlace
 from trainer.window.page.pencil import Mask, Spot
 from trainer.window.paint.theme import Colour, Theme
 from trainer.window.workroom.fitting import standing

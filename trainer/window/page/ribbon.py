@@ -15,7 +15,7 @@ from pygame import Rect
 
 from trainer.music.piece import LEFT, Piece
 from trainer.music.solfege import HELPS, degree_label, do_of, syllable
-from trainer.scores.drawing import drawn_apart
+from trainer.scores.engraving.drawing import drawn_apart
 from trainer.window.paint import fonts
 from trainer.window.strings import letter_name
 

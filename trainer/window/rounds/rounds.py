@@ -20,7 +20,7 @@ from trainer.music.keys import Key
 from trainer.music.piece import Piece
 from trainer.music.pitch import MusicError
 from trainer.music.transpose import plan
-from trainer.scores.library import bundled_folder
+from trainer.scores.shelf.library import bundled_folder
 from trainer.session import A_TEMPO, PRIMA_VISTA, SENZA_MISURA, Record
 from trainer.window import barwords
 from trainer.window.copy.advice import of_all

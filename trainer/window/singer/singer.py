@@ -15,7 +15,7 @@ from trainer.listening.press import Event, Press
 from trainer.music.keys import Key
 from trainer.music.piece import Piece
 from trainer.music.transpose import Transposition, plan
-from trainer.scores.library import Entry, Shelf, answers
+from trainer.scores.shelf.library import Entry, Shelf, answers
 from trainer.window.desk.shelving import shelve
 from trainer.window.paint.canvas import Canvas
 from trainer.window.paint.controls import Controls

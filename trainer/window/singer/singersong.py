@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
-from trainer.scores.library import Entry, describe
+from trainer.scores.shelf.library import Entry, describe
 
 if TYPE_CHECKING:
     from trainer.window.practice import Wish

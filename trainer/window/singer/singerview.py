@@ -23,7 +23,7 @@ from trainer.window.singer.singerwords import PAGES, short_key
 from trainer.window.strings import letter_name, say
 
 if TYPE_CHECKING:
-    from trainer.scores.library import Entry
+    from trainer.scores.shelf.library import Entry
     from trainer.window.singer.singer import SingerScreen
 
 # Parts of the screen that stand before its pages where there is no room for all.

@@ -9,7 +9,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from trainer.music.piece import Piece
-from trainer.scores.engraving import Engraved
+from trainer.scores.engraving.engraving import Engraved
 from trainer.window.page import music
 from trainer.window.page.music import Score
 from trainer.window.workroom import jobs

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from trainer.music.piece import HANDS
 from trainer.music.transpose import by_semitones
-from trainer.scores.verses import verses_in
+from trainer.scores.notation.verses import verses_in
 from trainer.session import MODES, PRIMA_VISTA, SENZA_MISURA
 from trainer.window import barwords
 from trainer.window.practice import COUNTING, ENDED, LOOKING, LOOPS, PLAYING, READY, Practice

@@ -11,7 +11,7 @@ from trainer.listening.clock import now
 from trainer.listening.press import Press
 from trainer.music.piece import Piece
 from trainer.music.pitch import Interval
-from trainer.scores.engraving import Look
+from trainer.scores.engraving.engraving import Look
 from trainer.session import PRIMA_VISTA
 from trainer.window.page import music
 from trainer.window.page.chordrow import Chords

@@ -7,7 +7,7 @@ from dataclasses import replace
 from pygame import Rect
 
 from trainer.music.transpose import Transposition
-from trainer.scores.look import Look
+from trainer.scores.engraving.look import Look
 from trainer.window.page import clefrow
 from trainer.window.paint import layout
 from trainer.window.paint.canvas import Canvas

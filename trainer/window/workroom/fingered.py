@@ -13,7 +13,7 @@ from trainer.music.piece import Piece
 from trainer.music.pitch import Interval, MusicError
 from trainer.music.transpose import transposed
 from trainer.scores import cache
-from trainer.scores.look import Look
+from trainer.scores.engraving.look import Look
 
 if TYPE_CHECKING:
     from trainer.hands.changes import Laid

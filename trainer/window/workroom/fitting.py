@@ -9,9 +9,9 @@ from math import ceil
 
 from trainer.music.passage import passage
 from trainer.music.piece import Piece
-from trainer.scores.engraving import Engraved, engrave, heights, in_pixels, stretch
-from trainer.scores.look import Look
-from trainer.scores.systems import System
+from trainer.scores.engraving.engraving import Engraved, engrave, heights, in_pixels, stretch
+from trainer.scores.engraving.look import Look
+from trainer.scores.engraving.systems import System
 
 # A layout that does not fit is tried again at most so often.
 _TRIES = 4

@@ -15,8 +15,8 @@ import numpy
 from numpy.typing import NDArray
 
 from trainer.scores import cache
-from trainer.scores.picturing import picture
-from trainer.scores.systems import System
+from trainer.scores.engraving.picturing import picture
+from trainer.scores.engraving.systems import System
 
 Alpha = NDArray[numpy.uint8]
 _HEAD = struct.Struct(">II")

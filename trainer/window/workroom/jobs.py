@@ -14,9 +14,9 @@ from trainer.music.piece import Piece
 from trainer.music.pitch import Interval
 from trainer.music.transpose import transposed
 from trainer.scores import cache
-from trainer.scores.engraving import MAKE, Engraved, System, engrave, kept
-from trainer.scores.library import Entry, Shelf, find
-from trainer.scores.look import Look
+from trainer.scores.engraving.engraving import MAKE, Engraved, System, engrave, kept
+from trainer.scores.engraving.look import Look
+from trainer.scores.shelf.library import Entry, Shelf, find
 from trainer.window.workroom.fingered import Fingered, Whose, fingered, own_shown, said_for
 from trainer.window.workroom.fitting import (
     Room,
@@ -225,7 +225,7 @@ def _sized_as(look: Look, size: dict[str, Any]) -> Look:
 
 def pattern_of(kind: str, key: Key, hands: str) -> Piece:
     """A pattern in a key."""
-    from trainer.scores.patterns import pattern
+    from trainer.scores.composing.patterns import pattern
 
     return pattern(kind, key, hands)
 

@@ -95,7 +95,8 @@ class Opened:
 
 def opened(songs: Sequence[Song]) -> list[Opened]:
     """The songs' pieces, each with the move it is to be played with."""
-    from trainer.scores import library, reading
+    from trainer.scores import reading
+    from trainer.scores.shelf import library
 
     found = []
     for song in songs:

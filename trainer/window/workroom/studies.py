@@ -92,7 +92,7 @@ def printed(path: str, move: Transposition, folder: str, wished: Settings, work:
     """
     from trainer.coaching import ownfingers
     from trainer.coaching.sheets import Wishes, sheet
-    from trainer.scores.printing import save
+    from trainer.scores.paper.printing import save
     from trainer.scores.reading import read
     from trainer.window.sheetfolder import folder_of
 
@@ -113,9 +113,9 @@ def written_out(path: str, move: Transposition, folder: str, wished: Settings) -
     from trainer.coaching import ownfingers
     from trainer.hands.changes import served_there
     from trainer.music.transpose import transposed
+    from trainer.scores.engraving.writing import to_musicxml
     from trainer.scores.plain import write_whole
     from trainer.scores.reading import read
-    from trainer.scores.writing import to_musicxml
     from trainer.window.sheetfolder import folder_of
 
     place = folder_of(wished.sheets)
@@ -134,7 +134,7 @@ def lesson_printed(journal: str, player: str, everyone: bool, wished: Settings) 
     from trainer.coaching.assignments import load
     from trainer.coaching.lesson import everybody, lesson
     from trainer.journal.store import Journal
-    from trainer.scores.printing import save
+    from trainer.scores.paper.printing import save
     from trainer.window.sheetfolder import folder_of
 
     into, now = folder_of(wished.sheets), datetime.now().astimezone()

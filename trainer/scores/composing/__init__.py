@@ -1,0 +1,1 @@
+"""Music made here: fresh pieces by rule, and patterns in any key."""

@@ -1,0 +1,1 @@
+"""A piece onto the page: written as MusicXML, engraved system by system."""

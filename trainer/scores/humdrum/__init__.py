@@ -1,0 +1,1 @@
+"""Humdrum: **kern spines to parts and bars as written."""

@@ -1,0 +1,1 @@
+"""The shelf: the pieces that come along and the player's own."""
