@@ -9,7 +9,7 @@ from pathlib import Path
 
 from tools import studio
 from trainer import folders
-from trainer.coaching.assignments import Assignment, add
+from trainer.coaching.work.assignments import Assignment, add
 from trainer.following.marks import SIGNATURE
 from trainer.journal.handover import hand_over
 from trainer.journal.store import Journal

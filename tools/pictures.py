@@ -25,8 +25,8 @@ os.environ["SDL_VIDEODRIVER"] = os.environ["SDL_AUDIODRIVER"] = "dummy"
 from tools import handingscenes, practised, standscenes, studio
 from tools.staging import first_desk, home, play, slips, stand_of
 from tools.standscenes import KEY, PIECE
-from trainer.coaching.sight import Rating
-from trainer.coaching.sighttest import Result
+from trainer.coaching.sight.sight import Rating
+from trainer.coaching.sight.sighttest import Result
 from trainer.following.marks import SIGNATURE
 from trainer.listening.clock import now
 from trainer.listening.press import Press

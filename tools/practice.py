@@ -22,11 +22,11 @@ if __name__ == "__main__":
     sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 from tools.learner import BEGINNER, Profile, simulate
-from trainer.coaching.cells import learn
-from trainer.coaching.fresh import piece_of
-from trainer.coaching.repertoire import Offer, offers
-from trainer.coaching.schedule import SIGHT, WARM_UP, Suggestion, today
-from trainer.coaching.sighttest import TWO_MINUTES, SightTest, compose
+from trainer.coaching.path.cells import learn
+from trainer.coaching.sight.fresh import piece_of
+from trainer.coaching.sight.sighttest import TWO_MINUTES, SightTest, compose
+from trainer.coaching.today.repertoire import Offer, offers
+from trainer.coaching.today.schedule import SIGHT, WARM_UP, Suggestion, today
 from trainer.journal.store import Journal
 from trainer.journal.tally import canonical
 from trainer.journal.values import PATTERN, PIECE

@@ -14,9 +14,9 @@ from functools import cache
 from pathlib import Path
 
 from tools.studio import play
-from trainer.coaching import setlist
-from trainer.coaching.cells import learn
-from trainer.coaching.sighttest import TWO_MINUTES, SightTest, compose
+from trainer.coaching.path.cells import learn
+from trainer.coaching.sight.sighttest import TWO_MINUTES, SightTest, compose
+from trainer.coaching.singers import setlist
 from trainer.following.marks import SIGNATURE
 from trainer.journal import files
 from trainer.journal.store import Journal

@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import partial
 
 from tools.staging import play, slips, stand_of
-from trainer.coaching.sighttest import TWO_MINUTES
+from trainer.coaching.sight.sighttest import TWO_MINUTES
 from trainer.listening.clock import now
 from trainer.session import A_TEMPO, PRIMA_VISTA
 from trainer.window.house.house import House

@@ -7,7 +7,9 @@ from typing import Any
 
 import pytest
 
-from trainer.coaching import assignments, path, setlist
+from trainer.coaching.path import path
+from trainer.coaching.singers import setlist
+from trainer.coaching.work import assignments
 from trainer.music.pitch import MusicError
 
 LONG = ["x" * 5000, "word " * 1000, "a\\nb"]

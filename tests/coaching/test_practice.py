@@ -7,9 +7,9 @@ from pathlib import Path
 
 from tools.benches.journal import a_day, fill
 from tools.practice import practise
-from trainer.coaching.cells import cells
-from trainer.coaching.path import FREE, HOLDING, OPENING, load
-from trainer.coaching.repertoire import Offer
+from trainer.coaching.path.cells import cells
+from trainer.coaching.path.path import FREE, HOLDING, OPENING, load
+from trainer.coaching.today.repertoire import Offer
 from trainer.journal.store import Journal
 from trainer.journal.summary import by_key, sights
 from trainer.music.keys import Key

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from tests.journal.played import play
-from trainer.coaching.report import report
+from trainer.coaching.progress.report import report
 from trainer.commands import summarised
 from trainer.journal.store import Journal
 from trainer.listening.press import Press

@@ -9,8 +9,8 @@ import pytest
 
 from tests.journal.played import play
 from trainer.app import main
-from trainer.coaching import along
-from trainer.coaching.assignments import FILE
+from trainer.coaching.work import along
+from trainer.coaching.work.assignments import FILE
 from trainer.journal.store import Journal
 
 NOW = datetime.now().astimezone()

@@ -9,9 +9,9 @@ import pytest
 
 from tests.journal.played import play, seized
 from trainer.app import main
-from trainer.coaching import cells as coaching_cells
-from trainer.coaching import comeback
-from trainer.coaching.cells import cells, learn
+from trainer.coaching.path import cells as coaching_cells
+from trainer.coaching.path import comeback
+from trainer.coaching.path.cells import cells, learn
 from trainer.following.marks import RIGHT, Mark, Settled
 from trainer.journal import comingback, files
 from trainer.journal.store import Journal

@@ -22,9 +22,9 @@ import pytest
 from tests.journal.played import SCALE, play, seized
 from tests.music.tunes import tune
 from trainer.app import main
-from trainer.coaching import cells as coaching_cells
-from trainer.coaching.cells import cells, learn
-from trainer.coaching.path import Place
+from trainer.coaching.path import cells as coaching_cells
+from trainer.coaching.path.cells import cells, learn
+from trainer.coaching.path.path import Place
 from trainer.journal import files, unlearned
 from trainer.journal.erasing import erase_everything, erase_player, erase_takes
 from trainer.journal.errors import JournalError

@@ -14,7 +14,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from tests.journal.played import SCALE, play
-from trainer.coaching.cells import cells, learn, played_of
+from trainer.coaching.path.cells import cells, learn, played_of
 from trainer.following.ground import ANY
 from trainer.following.marks import CAUSES, MISSED, RIGHT, Mark, Settled
 from trainer.journal import rescue

@@ -20,8 +20,8 @@ from types import SimpleNamespace
 import pytest
 
 from tests.journal.played import SCALE, patience, play
-from trainer.coaching.cells import hold_help, learn
-from trainer.coaching.fresh import next_seed
+from trainer.coaching.path.cells import hold_help, learn
+from trainer.coaching.sight.fresh import next_seed
 from trainer.following.marks import RIGHT, SIGNATURE, Finding, Mark, Move, Settled
 from trainer.journal import erasing, files, processes, rescue, schema, store
 from trainer.journal.erasing import erase_takes

@@ -18,9 +18,9 @@ from music21 import key as m21key
 from music21 import pitch as m21pitch
 
 from tests.outside.references import work
-from trainer.coaching.accompany import plain_line, suit, voice_line
-from trainer.coaching.instruments import Concert, Written, concert, instrument, part_for
-from trainer.coaching.voices import Span, voice
+from trainer.coaching.singers.accompany import plain_line, suit, voice_line
+from trainer.coaching.singers.instruments import Concert, Written, concert, instrument, part_for
+from trainer.coaching.singers.voices import Span, voice
 from trainer.music.chordsymbol import transposed_symbol
 from trainer.music.clefs import ALTO, BARITONE, BASS, MEZZO, SEVEN, SOPRANO, TENOR, TREBLE, Clef, clef_for, reading
 from trainer.music.keys import Key

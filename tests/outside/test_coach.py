@@ -15,9 +15,9 @@ from random import Random
 
 import pytest
 
-from trainer.coaching import memory
-from trainer.coaching.habits import JUST_NOTICEABLE
-from trainer.coaching.sight import PRIOR_MEAN, PRIOR_SPREAD, Answer, Rating, estimate
+from trainer.coaching.path import memory
+from trainer.coaching.progress.habits import JUST_NOTICEABLE
+from trainer.coaching.sight.sight import PRIOR_MEAN, PRIOR_SPREAD, Answer, Rating, estimate
 from trainer.journal.bands import CLUSTER, SURE, difference_band, mean_band, share_band, student
 
 scipy_stats = pytest.importorskip("scipy.stats")

@@ -7,9 +7,9 @@ from datetime import UTC, datetime, timedelta
 from random import Random
 from statistics import median
 
-from trainer.coaching.cells import Cell, after_take
-from trainer.coaching.path import FREE, HOLDING, NEW, OPENING, Place, Played, load
-from trainer.coaching.sight import TEMPI, Answer, Item, Rating, chance, choose, estimate
+from trainer.coaching.path.cells import Cell, after_take
+from trainer.coaching.path.path import FREE, HOLDING, NEW, OPENING, Place, Played, load
+from trainer.coaching.sight.sight import TEMPI, Answer, Item, Rating, chance, choose, estimate
 from trainer.journal.bands import CLUSTER
 from trainer.music.compass import LEVELS
 from trainer.music.keys import TWENTY_FOUR, Key

@@ -16,7 +16,7 @@ import pytest
 
 from tests.scores.making import note, piece, score, xml_note
 from trainer import folders
-from trainer.coaching.accompany import voice_line
+from trainer.coaching.singers.accompany import voice_line
 from trainer.music.keys import Key
 from trainer.music.packed import packed, unpacked
 from trainer.music.passage import passage

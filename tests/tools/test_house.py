@@ -24,6 +24,7 @@ def drawn_under(title: str) -> list[list[str]]:
 FLOORS = drawn_under("The house")
 IN_THE_WINDOW = drawn_under("The window")
 IN_THE_SCORES = drawn_under("Scores")
+IN_THE_COACH = drawn_under("The coach")
 # Known to no other room, wherever it is imported.
 KEPT_IN = {
     "music21": {"scores"},
@@ -71,7 +72,9 @@ def test_arrows_run_only_downward() -> None:
             assert one == other or floor[one] < floor[other], f"{path.relative_to(ROOT)} imports {module}"
 
 
-@pytest.mark.parametrize(("room", "floors"), [("window", IN_THE_WINDOW), ("scores", IN_THE_SCORES)])
+@pytest.mark.parametrize(
+    ("room", "floors"), [("window", IN_THE_WINDOW), ("scores", IN_THE_SCORES), ("coaching", IN_THE_COACH)]
+)
 def test_within_a_room_what_works_for_another_folder_stands_under_it(room: str, floors: list[list[str]]) -> None:
     top = ROOT / "trainer" / room
     floor = {folder: at for at, folders in enumerate(floors) for folder in folders}
@@ -86,7 +89,7 @@ def test_within_a_room_what_works_for_another_folder_stands_under_it(room: str, 
                     assert one == other or floor[one] < floor[other], f"{path.relative_to(ROOT)} imports {whole}"
 
 
-@pytest.mark.parametrize("room", ["window", "scores"])
+@pytest.mark.parametrize("room", ["window", "scores", "coaching"])
 def test_a_file_has_a_name_of_its_own_in_its_room(room: str) -> None:
     names = [path.stem for path in (ROOT / "trainer" / room).rglob("*.py") if "strings" not in path.parts]
     assert [name for name in set(names) - {"__init__"} if names.count(name) > 1] == []

@@ -10,8 +10,8 @@ from fractions import Fraction
 from functools import partial
 from typing import Any
 
-from trainer.coaching.accompany import suit, voice_line
-from trainer.coaching.voices import voice
+from trainer.coaching.singers.accompany import suit, voice_line
+from trainer.coaching.singers.voices import voice
 from trainer.music.clefs import TREBLE, reading
 from trainer.music.piece import Piece
 from trainer.music.transpose import by_semitones, transposed

@@ -20,11 +20,11 @@ from fractions import Fraction
 from functools import cache
 from pathlib import Path
 
-from trainer.coaching import cells as coaching
-from trainer.coaching.habits import habits
-from trainer.coaching.minutes import minutes_left, rest_line
-from trainer.coaching.progress import key_looks
-from trainer.coaching.schedule import today
+from trainer.coaching.path import cells as coaching
+from trainer.coaching.progress.habits import habits
+from trainer.coaching.progress.progress import key_looks
+from trainer.coaching.today.minutes import minutes_left, rest_line
+from trainer.coaching.today.schedule import today
 from trainer.following.marks import AS_WRITTEN, OCTAVE, RIGHT, SIGNATURE, STEP, WRONG, Mark, Settled
 from trainer.journal import files
 from trainer.journal.store import Journal

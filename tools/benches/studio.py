@@ -10,8 +10,8 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 from tools.studio import names, studio
-from trainer.coaching.lesson import lesson
-from trainer.coaching.lesson import studio as studio_page
+from trainer.coaching.paper.lesson import lesson
+from trainer.coaching.paper.lesson import studio as studio_page
 from trainer.journal.handover import hand_over, take_in
 from trainer.journal.store import Journal
 from trainer.scores import reading

@@ -114,7 +114,10 @@ def take(place: Path) -> None:
 
 def toml(place: Path) -> None:
     """The same text as set list, assignments, corrections and path: one of the four may take it."""
-    from trainer.coaching import assignments, corrections, path, setlist
+    from trainer.coaching.own import corrections
+    from trainer.coaching.path import path
+    from trainer.coaching.singers import setlist
+    from trainer.coaching.work import assignments
 
     folder = place.parent / "toml"
     folder.mkdir(exist_ok=True)

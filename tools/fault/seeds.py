@@ -82,7 +82,7 @@ def of_kind(kind: str) -> tuple[bytes, ...]:
     if kind == HUMDRUM:
         return tuple(text.encode() for text in _HUMDRUM)
     if kind == TOML:
-        from trainer.coaching import path
+        from trainer.coaching.path import path
 
         return (*(text.encode() for text in _TOML), Path(path.__file__).with_name(path.FILE).read_bytes())
     if kind == SETTINGS:

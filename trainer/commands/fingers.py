@@ -44,7 +44,7 @@ def add(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    from trainer.coaching import ownfingers
+    from trainer.coaching.own import ownfingers
     from trainer.hands.changes import changes
     from trainer.hands.own import remark
     from trainer.journal.files import where

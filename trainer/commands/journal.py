@@ -11,7 +11,7 @@ from datetime import date, datetime
 from pathlib import Path
 
 from trainer import folders
-from trainer.coaching.comeback import finish, take_back
+from trainer.coaching.path.comeback import finish, take_back
 from trainer.commands import merging, summarised, teaching
 from trainer.commands.asking import named, whole
 from trainer.commands.sliplines import lines, whole_take
@@ -195,7 +195,7 @@ def _whose(args: argparse.Namespace, journal: Journal) -> str:
 
 
 def _summary(args: argparse.Namespace) -> int:
-    from trainer.coaching.report import report
+    from trainer.coaching.progress.report import report
 
     with _opened(args) as journal:
         found = report(journal, _player(args, journal), datetime.now().astimezone(), _counted("--days", args.days))
@@ -287,7 +287,7 @@ def _sure(args: argparse.Namespace, question: str, unasked: str, left: str) -> N
 
 
 def _picture(args: argparse.Namespace) -> int:
-    from trainer.coaching.progress import PICTURES, picture
+    from trainer.coaching.progress.progress import PICTURES, picture
     from trainer.journal.charts import FORMATS, rendered
     from trainer.scores.plain import write_whole
 
@@ -332,7 +332,7 @@ def _where(args: argparse.Namespace) -> int:
 
 def _route(args: argparse.Namespace) -> int:
     """The path in use; with ``--edit`` its table where the coach looks for a teacher's own."""
-    from trainer.coaching import path as route
+    from trainer.coaching.path import path as route
 
     folder = _path(args).parent
     try:

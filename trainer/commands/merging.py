@@ -8,8 +8,8 @@ from collections.abc import Callable
 from pathlib import Path
 
 from trainer import folders
-from trainer.coaching import handing
-from trainer.coaching.comeback import take_back
+from trainer.coaching.path.comeback import take_back
+from trainer.coaching.work import handing
 from trainer.commands.teaching import tell_absent
 from trainer.commands.wishes import keyboard_of
 from trainer.journal import files

@@ -59,8 +59,8 @@ def add(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    from trainer.coaching import corrections, ownfingers
-    from trainer.coaching.sheets import Wishes, booklet, sheet
+    from trainer.coaching.own import corrections, ownfingers
+    from trainer.coaching.paper.sheets import Wishes, booklet, sheet
     from trainer.hands.own import NOBODYS
     from trainer.journal.files import where
     from trainer.scores.harmony import harmonies
@@ -76,7 +76,7 @@ def run(args: argparse.Namespace) -> int:
         return _music(args, piece, own, out)
     wishes = Wishes(args.syllables, args.answers, args.blank, args.minor, args.hand, args.paper, chords, own=own)
     if args.path:
-        from trainer.coaching.path import load as path_in
+        from trainer.coaching.path.path import load as path_in
 
         document = booklet(path_in(where().parent), piece, args.level, wishes)
         name = f"{piece.title} - the path" if piece else "The path"

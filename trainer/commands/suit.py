@@ -8,7 +8,7 @@ import re
 from collections.abc import Sequence
 from typing import Any
 
-from trainer.coaching.accompany import (
+from trainer.coaching.singers.accompany import (
     Line,
     Part,
     Suits,
@@ -21,8 +21,8 @@ from trainer.coaching.accompany import (
     too_wide,
     voice_line,
 )
-from trainer.coaching.choirs import CHOIR, Member, at_the_edge, choir_of
-from trainer.coaching.instruments import (
+from trainer.coaching.singers.choirs import CHOIR, Member, at_the_edge, choir_of
+from trainer.coaching.singers.instruments import (
     Concert,
     Instrument,
     Written,
@@ -32,7 +32,7 @@ from trainer.coaching.instruments import (
     sounding_span,
     writing_for,
 )
-from trainer.coaching.voices import CAUTION, Span, Voice, voice
+from trainer.coaching.singers.voices import CAUTION, Span, Voice, voice
 from trainer.commands.asking import console
 from trainer.commands.wishes import piece_of
 from trainer.music.keys import Key

@@ -1,4 +1,4 @@
-"""``keyfarer journal summary`` in words: the figures of `trainer.coaching.report` for the screen."""
+"""``keyfarer journal summary`` in words: the figures of `trainer.coaching.progress.report` for the screen."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ WIDE = 100
 # Values of a facet asked less often than this are not told one by one.
 LEAST_ASKED = 20
 MOST = 5
-# A note is told to come late from this many times the pulse of its take on (see `trainer.coaching.habits`).
+# A note is told to come late from this many times the pulse of its take on (see `trainer.coaching.progress.habits`).
 NOTICEABLY = 1.025
 _FIFTHS = ("none", "one fifth", "two fifths", "three fifths", "four fifths", "five fifths", "six fifths")
 
@@ -39,7 +39,7 @@ def lines(found: Mapping[str, Any]) -> Iterator[str]:
 
 def _facets(found: Mapping[str, Any]) -> Iterator[str]:
     """Right by hand and degree; the ways into a note, and the causes, that cost most."""
-    from trainer.coaching.progress import CAUSE_WORDS
+    from trainer.coaching.progress.progress import CAUSE_WORDS
 
     yield from _listed("Right by hand", [f"{name} {_right(one)}" for name, one in sorted(found["hands"].items())])
     asked = {name: one for name, one in found["degrees"].items() if one["n"] >= LEAST_ASKED}

@@ -63,7 +63,7 @@ def hand(journal: Journal, player: str, args: argparse.Namespace) -> int:
 
 def named(folder: Path) -> tuple[str, ...] | None:
     """Whom the work that is set names, withdrawn or not; None where none is. Work may come before a first take."""
-    from trainer.coaching.assignments import everything
+    from trainer.coaching.work.assignments import everything
 
     set_ = everything(folder)
     return tuple(dict.fromkeys(name for one in set_ for name in one.players)) if set_ else None
@@ -73,8 +73,9 @@ def forget(path: Path, player: str) -> None:
     """Take the name of somebody who has left out of the work that is set and out of the settings of this computer, and
     their own fingers with it.
     """
-    from trainer.coaching import ownfingers, work
-    from trainer.coaching.assignments import FILE
+    from trainer.coaching.own import ownfingers
+    from trainer.coaching.work import work
+    from trainer.coaching.work.assignments import FILE
     from trainer.journal import files
     from trainer.window import settings
 
@@ -94,8 +95,8 @@ def forget(path: Path, player: str) -> None:
 
 
 def assignments(journal: Journal, args: argparse.Namespace) -> int:
-    from trainer.coaching.assignments import EXAMPLE, FILE, load
-    from trainer.coaching.work import absent, unknown_names, work_of
+    from trainer.coaching.work.assignments import EXAMPLE, FILE, load
+    from trainer.coaching.work.work import absent, unknown_names, work_of
 
     folder = journal.path.parent
     if args.out and Path(args.out).suffix.lower() != ".toml":
@@ -140,7 +141,7 @@ def tell_absent(pieces: Iterable[str], where: str) -> None:
 
 
 def _give(journal: Journal, out: Path, player: str | None) -> None:
-    from trainer.coaching.work import give
+    from trainer.coaching.work.work import give
 
     given = give(journal, out, player)
     back = f", {given.withdrawn} of it withdrawn" if given.withdrawn else ""
@@ -159,8 +160,8 @@ def _give(journal: Journal, out: Path, player: str | None) -> None:
 
 
 def _withdraw(folder: Path, name: str, player: str | None) -> None:
-    from trainer.coaching.assignments import load
-    from trainer.coaching.work import withdraw
+    from trainer.coaching.work.assignments import load
+    from trainer.coaching.work.work import withdraw
     from trainer.scores.shelf.library import plain
 
     found = [one for one in load(folder) if plain(name) in map(plain, (one.piece, one.title, one.known_as))]
@@ -176,8 +177,8 @@ def _withdraw(folder: Path, name: str, player: str | None) -> None:
 
 
 def report(journal: Journal, player: Callable[[], str], args: argparse.Namespace) -> int:
-    from trainer.coaching.assignments import load
-    from trainer.coaching.lesson import everybody, lesson, studio
+    from trainer.coaching.paper.lesson import everybody, lesson, studio
+    from trainer.coaching.work.assignments import load
     from trainer.scores.paper.printing import save
 
     out = file_named(args.out, ENDINGS)

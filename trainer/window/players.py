@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 def known(house: House) -> list[str]:
     """Their names, in the order they came; whoever sits here now is among them."""
-    from trainer.coaching.assignments import load
+    from trainer.coaching.work.assignments import load
 
     names: list[str] = []
     if house.journal is not None:

@@ -13,9 +13,10 @@ import pytest
 from tests.journal.played import play
 from tests.window.rounds.test_coached import stand_of
 from tools import staging
-from trainer.coaching import assignments, setlist
-from trainer.coaching.cells import cells, learn
-from trainer.coaching.schedule import SET_WORK, Suggestion
+from trainer.coaching.path.cells import cells, learn
+from trainer.coaching.singers import setlist
+from trainer.coaching.today.schedule import SET_WORK, Suggestion
+from trainer.coaching.work import assignments
 from trainer.following.ground import Compass
 from trainer.following.marks import Settled
 from trainer.following.timing import Timing

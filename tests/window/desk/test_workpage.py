@@ -14,8 +14,8 @@ import pytest
 from tests.journal.played import play
 from tests.window.desk.test_desk import struck
 from tools import staging
-from trainer.coaching import assignments
-from trainer.coaching.schedule import SET_WORK
+from trainer.coaching.today.schedule import SET_WORK
+from trainer.coaching.work import assignments
 from trainer.music.pitch import MusicError
 from trainer.scores.reading import read
 from trainer.scores.shelf.library import find

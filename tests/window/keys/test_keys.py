@@ -16,9 +16,9 @@ from pygame import Rect
 
 from tests.journal.played import play
 from tools import practised, staging
-from trainer.coaching import habits
-from trainer.coaching.habits import Trend
-from trainer.coaching.schedule import SIGHT
+from trainer.coaching.progress import habits
+from trainer.coaching.progress.habits import Trend
+from trainer.coaching.today.schedule import SIGHT
 from trainer.journal.tally import canonical
 from trainer.listening.clock import now
 from trainer.listening.press import Press

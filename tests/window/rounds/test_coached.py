@@ -16,14 +16,15 @@ import pytest
 
 from tests.journal.played import patience
 from tools import staging
-from trainer.coaching import cells, minutes
-from trainer.coaching.assignments import Assignment
-from trainer.coaching.cells import Cell, Learned, help_for
-from trainer.coaching.path import HOLDING, OPENING, Place
-from trainer.coaching.schedule import Suggestion
-from trainer.coaching.sighttest import FIVE_MINUTES, TWO_MINUTES, Form
-from trainer.coaching.sightwords import reached
-from trainer.coaching.warmup import Step, some_bars
+from trainer.coaching.path import cells
+from trainer.coaching.path.cells import Cell, Learned, help_for
+from trainer.coaching.path.path import HOLDING, OPENING, Place
+from trainer.coaching.sight.sighttest import FIVE_MINUTES, TWO_MINUTES, Form
+from trainer.coaching.sight.sightwords import reached
+from trainer.coaching.singers.warmup import Step, some_bars
+from trainer.coaching.today import minutes
+from trainer.coaching.today.schedule import Suggestion
+from trainer.coaching.work.assignments import Assignment
 from trainer.journal import unlearned
 from trainer.journal.erasing import erase_takes
 from trainer.journal.files import BRIEF_S

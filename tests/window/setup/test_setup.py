@@ -15,9 +15,10 @@ import pytest
 from tests.journal.played import play
 from tools import staging
 from trainer import folders
-from trainer.coaching import assignments, ownfingers
-from trainer.coaching.cells import help_for
-from trainer.coaching.path import Place
+from trainer.coaching.own import ownfingers
+from trainer.coaching.path.cells import help_for
+from trainer.coaching.path.path import Place
+from trainer.coaching.work import assignments
 from trainer.journal import files
 from trainer.journal.errors import JournalError
 from trainer.listening.backends import NoBackend

@@ -13,8 +13,8 @@ import pytest
 
 from tools import practised, staging
 from trainer import folders
-from trainer.coaching import setlist
-from trainer.coaching.voices import Span, voice
+from trainer.coaching.singers import setlist
+from trainer.coaching.singers.voices import Span, voice
 from trainer.listening.press import Press, Release
 from trainer.music.keys import Key
 from trainer.music.pitch import SpelledPitch

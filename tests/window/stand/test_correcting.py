@@ -11,7 +11,7 @@ import pygame
 import pytest
 
 from tools import staging
-from trainer.coaching import corrections
+from trainer.coaching.own import corrections
 from trainer.listening.press import Press, Release
 from trainer.scores.shelf.library import Shelf, find
 from trainer.window.house.house import House

@@ -13,7 +13,7 @@ import pytest
 
 from tests.window.stand.test_correcting import notice, press, strike
 from tools import staging
-from trainer.coaching import ownfingers
+from trainer.coaching.own import ownfingers
 from trainer.listening.typing import KEYS
 from trainer.music.piece import LEFT, RIGHT
 from trainer.music.transpose import plan

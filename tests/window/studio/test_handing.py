@@ -14,9 +14,10 @@ from tests.journal.played import play
 from tests.window.desk.test_desk import struck
 from tools import staging
 from trainer import folders
-from trainer.coaching import assignments, ownfingers
-from trainer.coaching.schedule import SET_WORK
-from trainer.coaching.work import work_of
+from trainer.coaching.own import ownfingers
+from trainer.coaching.today.schedule import SET_WORK
+from trainer.coaching.work import assignments
+from trainer.coaching.work.work import work_of
 from trainer.journal.handover import hand_over
 from trainer.journal.store import Journal
 from trainer.music.keys import Key

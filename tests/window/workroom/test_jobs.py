@@ -9,7 +9,7 @@ from dataclasses import replace
 import pytest
 
 from tools import staging
-from trainer.coaching import ownfingers
+from trainer.coaching.own import ownfingers
 from trainer.music.piece import Piece, Word
 from trainer.music.transpose import by_semitones
 from trainer.scores.engraving import engraving, svg

@@ -25,8 +25,8 @@ from trainer.window.workroom import jobs
 
 # What takes long to import and is not needed to draw the first frame is imported where it is used.
 if TYPE_CHECKING:
-    from trainer.coaching.assignments import Assignment, Progress
-    from trainer.coaching.schedule import Suggestion
+    from trainer.coaching.today.schedule import Suggestion
+    from trainer.coaching.work.assignments import Assignment, Progress
     from trainer.journal.values import TakeRow
     from trainer.music.piece import Piece
     from trainer.window.house.house import House

@@ -16,7 +16,7 @@ from trainer.window.strings import key_name, say
 from trainer.window.workroom import studies
 
 if TYPE_CHECKING:
-    from trainer.coaching.assignments import Assignment, Progress
+    from trainer.coaching.work.assignments import Assignment, Progress
     from trainer.music.piece import Piece
     from trainer.music.transpose import Transposition
     from trainer.scores.shelf.library import Entry
@@ -96,8 +96,8 @@ def _named(entry: Entry) -> str:
 
 def known(desk: Desk, entry: Entry, move: Transposition, hands: str) -> Progress | None:
     """How far is what is set already of a piece in a key and for these hands; None too where that cannot be read."""
-    from trainer.coaching import assignments
-    from trainer.coaching.work import work_of
+    from trainer.coaching.work import assignments
+    from trainer.coaching.work.work import work_of
 
     house = desk.house
     wanted = (_named(entry), (move.target.short,), hands)
@@ -117,8 +117,8 @@ def set_work(desk: Desk, entry: Entry, move: Transposition, hands: str, terms: T
 
     It is to be played from now on: what reached the goal earlier on this day is not taken for it.
     """
-    from trainer.coaching import assignments
-    from trainer.coaching.work import withdraw, work_of
+    from trainer.coaching.work import assignments
+    from trainer.coaching.work.work import withdraw, work_of
 
     house, day = desk.house, date.today()
     whose = () if terms.everyone else (house.player,)
@@ -153,7 +153,7 @@ def set_work(desk: Desk, entry: Entry, move: Transposition, hands: str, terms: T
 
 def withdraw(desk: Desk, work: Assignment) -> None:
     """Take back what is set for whoever sits at the Desk; where it is set for everyone, for everyone."""
-    from trainer.coaching import work as working
+    from trainer.coaching.work import work as working
 
     house = desk.house
     try:

@@ -116,7 +116,7 @@ class Shelving:
 
     def _is_set(self, path: str) -> bool:
         """Whether the piece is set as work for somebody here."""
-        from trainer.coaching.assignments import load
+        from trainer.coaching.work.assignments import load
 
         try:
             return any(one.piece == path for one in load(self.desk.house.journal_file.parent))

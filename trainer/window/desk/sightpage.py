@@ -7,8 +7,8 @@ from functools import partial
 
 from pygame import Rect
 
-from trainer.coaching.sighttest import FIVE_MINUTES, TWO_MINUTES, Result
-from trainer.coaching.sightwords import reached
+from trainer.coaching.sight.sighttest import FIVE_MINUTES, TWO_MINUTES, Result
+from trainer.coaching.sight.sightwords import reached
 from trainer.window import masthead
 from trainer.window.paint import fonts, layout
 from trainer.window.paint.canvas import TOP, Canvas

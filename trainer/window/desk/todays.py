@@ -14,9 +14,9 @@ from trainer.music.pitch import MusicError
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from trainer.coaching.assignments import Assignment
-    from trainer.coaching.schedule import Suggestion
-    from trainer.coaching.setlist import Occasion
+    from trainer.coaching.singers.setlist import Occasion
+    from trainer.coaching.today.schedule import Suggestion
+    from trainer.coaching.work.assignments import Assignment
     from trainer.scores.shelf.library import Entry
     from trainer.window.house.house import House
 
@@ -48,9 +48,9 @@ def todays(house: House, entries: Sequence[Entry]) -> Todays:
     journal = house.journal
     if journal is None:
         return Todays([])
-    from trainer.coaching.minutes import minutes_left
-    from trainer.coaching.repertoire import offers
-    from trainer.coaching.schedule import today, waiting
+    from trainer.coaching.today.minutes import minutes_left
+    from trainer.coaching.today.repertoire import offers
+    from trainer.coaching.today.schedule import today, waiting
 
     player, at, given = house.player, datetime.now().astimezone(), house.settings.minutes
     try:
@@ -72,7 +72,7 @@ def todays(house: House, entries: Sequence[Entry]) -> Todays:
 
 def _occasion(house: House) -> Occasion | None:
     """The next occasion of the set lists; a file that cannot be understood is told, and today goes on without."""
-    from trainer.coaching import setlist
+    from trainer.coaching.singers import setlist
 
     try:
         return setlist.load(house.journal_file.parent).next(date.today())
@@ -83,7 +83,7 @@ def _occasion(house: House) -> Occasion | None:
 
 def _work(house: House) -> tuple[Assignment, ...]:
     """What is set; a file that cannot be understood is told, and today goes on without."""
-    from trainer.coaching import assignments
+    from trainer.coaching.work import assignments
 
     try:
         return assignments.load(house.journal_file.parent)

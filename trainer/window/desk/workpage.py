@@ -21,7 +21,7 @@ from trainer.window.screen import Screen
 from trainer.window.strings import key_name, say
 
 if TYPE_CHECKING:
-    from trainer.coaching.assignments import Assignment
+    from trainer.coaching.work.assignments import Assignment
     from trainer.window.house.house import House
 
 # What may be asked for: days until then, takes, share right in a hundred, least tempo.

@@ -278,7 +278,7 @@ class House:
 
     def open_journal(self) -> None:
         """Begin to keep takes."""
-        from trainer.coaching.comeback import take_back
+        from trainer.coaching.path.comeback import take_back
         from trainer.journal.files import BRIEF_S
         from trainer.journal.store import Journal
 

@@ -25,7 +25,7 @@ _PORTS_S = 1.0
 # Imported after the first frame; the last is what numpy itself imports when the first take is made ready.
 _LATER = (
     "trainer.window.rounds.rounds", "trainer.window.copy.copy", "trainer.journal.store", "trainer.listening.ports",
-    "trainer.sounding.opening", "trainer.coaching.schedule", "numpy.ma",
+    "trainer.sounding.opening", "trainer.coaching.today.schedule", "numpy.ma",
 )  # fmt: skip
 
 

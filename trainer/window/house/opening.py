@@ -126,7 +126,7 @@ def _given(args: argparse.Namespace) -> Given:
         raise CannotDo(f"There is no file '{absent}': put a title of several words in quotes, or name files alone.")
     if not words:
         return Given()
-    from trainer.coaching.handing import kind_of
+    from trainer.coaching.work.handing import kind_of
     from trainer.scores.shelf.keeping import brought, unfolded
     from trainer.scores.shelf.library import find
 

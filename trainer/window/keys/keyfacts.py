@@ -59,10 +59,10 @@ def read(journal: Journal, player: str, now: datetime, minor: str = LA_BASED) ->
     minor : str
         Syllables in minor: ``la`` or ``do`` based.
     """
-    from trainer.coaching import habits
-    from trainer.coaching.cells import cells
-    from trainer.coaching.progress import key_looks
-    from trainer.coaching.sides import SIDES_DAYS, sides
+    from trainer.coaching.path.cells import cells
+    from trainer.coaching.progress import habits
+    from trainer.coaching.progress.progress import key_looks
+    from trainer.coaching.progress.sides import SIDES_DAYS, sides
     from trainer.journal.summary import by_week, causes_by_week, sights
 
     journal.flush()

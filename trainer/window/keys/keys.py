@@ -30,7 +30,7 @@ from trainer.window.studio import lessonpage
 from trainer.window.workroom import jobs
 
 if TYPE_CHECKING:
-    from trainer.coaching.schedule import Suggestion
+    from trainer.coaching.today.schedule import Suggestion
     from trainer.listening.press import Event
     from trainer.window.house.house import House
     from trainer.window.practice import Wish
@@ -114,7 +114,7 @@ class Keys(Screen):
     @property
     def due(self) -> Suggestion | None:
         """What today's list asks for first in the chosen key; its five fingers have a button of their own."""
-        from trainer.coaching.schedule import SIGHT
+        from trainer.coaching.today.schedule import SIGHT
 
         return next(
             (

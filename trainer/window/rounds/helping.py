@@ -14,8 +14,8 @@ from trainer.music.solfege import HELPS
 from trainer.window.strings import key_in, say
 
 if TYPE_CHECKING:
-    from trainer.coaching.cells import Learned
-    from trainer.coaching.path import Place
+    from trainer.coaching.path.cells import Learned
+    from trainer.coaching.path.path import Place
     from trainer.music.piece import Piece
     from trainer.window.house.house import House
     from trainer.window.practice import Wish
@@ -71,7 +71,7 @@ class Helping:
 
     def for_take(self, wish: Wish) -> str:
         """The help a take about to begin is played with."""
-        from trainer.coaching.path import Place
+        from trainer.coaching.path.path import Place
 
         self._holding = None
         hands = wish.piece.hands[0] if len(wish.piece.hands) == 1 else wish.hands
@@ -87,8 +87,8 @@ class Helping:
 
     def _first(self, wish: Wish, hands: str) -> str | None:
         """What a piece newly put on the stand begins with; None: as it is set."""
-        from trainer.coaching.cells import help_for
-        from trainer.coaching.path import Place
+        from trainer.coaching.path.cells import help_for
+        from trainer.coaching.path.path import Place
 
         journal, player = self.house.journal, self.house.player
         if journal is None or self.house.rounds.demonstrating:
@@ -148,7 +148,7 @@ class Helping:
 
     def _hold(self, shown: str) -> str:
         """Tell the journal; gives what went wrong, else empty."""
-        from trainer.coaching.cells import hold_help
+        from trainer.coaching.path.cells import hold_help
 
         assert self.house.journal is not None
         self._holding = None

@@ -42,7 +42,7 @@ class Learning:
 
     def resume(self) -> None:
         """What the path has not learned from when the program ended, or could not while its file was broken, waits."""
-        from trainer.coaching.comeback import unlearned as waiting
+        from trainer.coaching.path.comeback import unlearned as waiting
 
         if self.house.journal is not None:
             self.unlearned += [(row, self.house.outer_keys, True) for row in waiting(self.house.journal)]
@@ -53,7 +53,7 @@ class Learning:
         While the journal cannot be written they wait: `is_behind` says when it is worth trying again. While the path
         cannot be read they wait for the next take, or the next start.
         """
-        from trainer.coaching.cells import learn
+        from trainer.coaching.path.cells import learn
 
         journal, said = self.house.journal, ""
         while journal is not None and self.unlearned:

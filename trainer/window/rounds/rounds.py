@@ -33,8 +33,8 @@ from trainer.window.strings import key_in, say
 from trainer.window.workroom import jobs
 
 if TYPE_CHECKING:
-    from trainer.coaching.schedule import Suggestion
-    from trainer.coaching.sighttest import Form, Result
+    from trainer.coaching.sight.sighttest import Form, Result
+    from trainer.coaching.today.schedule import Suggestion
     from trainer.window.house.house import House
     from trainer.window.rounds.sighting import Sighting
 
@@ -181,7 +181,7 @@ class Rounds(Learning):
 
     def _rest(self) -> str:
         """A line about a rest, once in each stretch of playing; mostly empty."""
-        from trainer.coaching.minutes import rest_line
+        from trainer.coaching.today.minutes import rest_line
 
         journal, player = self.house.journal, self.house.player
         if journal is None or self.demonstrating:
@@ -277,10 +277,10 @@ class Rounds(Learning):
 
     def offer(self, suggestion: Suggestion, failed: Callable[[Exception], None]) -> None:
         """Make what the coach offers ready and put it on the stand; a reading at sight begins the short test."""
-        from trainer.coaching.fresh import next_seed
-        from trainer.coaching.schedule import SET_LIST, SIGHT
-        from trainer.coaching.setlist import way_to
-        from trainer.coaching.sighttest import TWO_MINUTES
+        from trainer.coaching.sight.fresh import next_seed
+        from trainer.coaching.sight.sighttest import TWO_MINUTES
+        from trainer.coaching.singers.setlist import way_to
+        from trainer.coaching.today.schedule import SET_LIST, SIGHT
 
         if suggestion.kind == SIGHT:
             self.start_sighting(TWO_MINUTES)

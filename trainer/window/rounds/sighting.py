@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from trainer.coaching.sighttest import Form, Reading, Result, SightTest, compose
+from trainer.coaching.sight.sighttest import Form, Reading, Result, SightTest, compose
 from trainer.journal import files
 from trainer.journal.errors import JournalError
 from trainer.music.transpose import plan

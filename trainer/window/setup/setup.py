@@ -224,7 +224,8 @@ class Setup(Screen):
 
     def erase(self) -> None:
         """Erase this player: takes, all learned from them, set work, own fingers, settings; another one sits down."""
-        from trainer.coaching import ownfingers, work
+        from trainer.coaching.own import ownfingers
+        from trainer.coaching.work import work
         from trainer.journal.erasing import erase_player
         from trainer.window import settings as kept
 

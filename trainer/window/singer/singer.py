@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 
 import pygame
 
-from trainer.coaching.choirs import CHOIR
-from trainer.coaching.instruments import Concert, Written, part_for, playing_from
-from trainer.coaching.setlist import Singer
-from trainer.coaching.voices import VOICES, Span, Voice
+from trainer.coaching.singers.choirs import CHOIR
+from trainer.coaching.singers.instruments import Concert, Written, part_for, playing_from
+from trainer.coaching.singers.setlist import Singer
+from trainer.coaching.singers.voices import VOICES, Span, Voice
 from trainer.listening.press import Event, Press
 from trainer.music.keys import Key
 from trainer.music.piece import Piece
@@ -30,7 +30,7 @@ from trainer.window.workroom.workroom import told
 
 # What takes long to import and is not needed to draw the first frame is imported where it is used.
 if TYPE_CHECKING:
-    from trainer.coaching.accompany import Suits
+    from trainer.coaching.singers.accompany import Suits
     from trainer.window.house.house import House
     from trainer.window.workroom.singing import Suited
 

@@ -7,8 +7,8 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trainer.coaching import setlist
-from trainer.coaching.setlist import Occasion, Readiness, SetLists, Singer, Song
+from trainer.coaching.singers import setlist
+from trainer.coaching.singers.setlist import Occasion, Readiness, SetLists, Singer, Song
 from trainer.journal.errors import JournalError
 from trainer.music.pitch import MusicError
 from trainer.window.singer.singerwords import voice_named
@@ -61,7 +61,7 @@ class SetListPage:
 
     def read(self) -> None:
         """The set lists, and how ready their songs are."""
-        from trainer.coaching.tonight import ready
+        from trainer.coaching.singers.tonight import ready
 
         self.ready = []
         self._gone = ()

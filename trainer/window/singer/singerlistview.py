@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from pygame import Rect
 
-from trainer.coaching.setlist import Day, share_of, until
+from trainer.coaching.singers.setlist import Day, share_of, until
 from trainer.music.keys import Key
 from trainer.music.pitch import MusicError
 from trainer.window.paint import fonts, layout

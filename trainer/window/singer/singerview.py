@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from pygame import Rect
 
-from trainer.coaching.voices import CAUTION
+from trainer.coaching.singers.voices import CAUTION
 from trainer.music.keys import Key
 from trainer.music.pitch import SpelledPitch
 from trainer.window import masthead

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from trainer.coaching.setlist import Song, own_way
+from trainer.coaching.singers.setlist import Song, own_way
 from trainer.journal.errors import JournalError
 from trainer.journal.values import PATTERN
 
 # What takes long to import and is not needed to draw the first frame is imported where it is used.
 if TYPE_CHECKING:
-    from trainer.coaching.warmup import Step
+    from trainer.coaching.singers.warmup import Step
     from trainer.window.singer.singer import SingerScreen
     from trainer.window.workroom.singing import Opened
 
@@ -66,8 +66,8 @@ class WarmUpPage:
             self._house.workroom.ask(singing.opened, list(self.songs), then=self._opened, failed=self._screen.failed)
 
     def _opened(self, found: list[Opened]) -> None:
-        from trainer.coaching.tonight import slips_by_bar
-        from trainer.coaching.warmup import Tonight
+        from trainer.coaching.singers.tonight import slips_by_bar
+        from trainer.coaching.singers.warmup import Tonight
         from trainer.window.workroom import singing
 
         house = self._house

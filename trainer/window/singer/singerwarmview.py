@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from pygame import Rect
 
-from trainer.coaching.instruments import Concert, part_for, sounding_span
+from trainer.coaching.singers.instruments import Concert, part_for, sounding_span
 from trainer.music.keys import Key
 from trainer.window import barwords
 from trainer.window.paint import fonts, layout, titled

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from pygame import Rect
 
-from trainer.coaching.choirs import CHOIR
-from trainer.coaching.instruments import INSTRUMENTS
-from trainer.coaching.voices import VOICES
+from trainer.coaching.singers.choirs import CHOIR
+from trainer.coaching.singers.instruments import INSTRUMENTS
+from trainer.coaching.singers.voices import VOICES
 from trainer.music.keys import Key
 from trainer.music.pitch import SpelledPitch
 from trainer.window.paint import fonts

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import pygame
 from pygame import Rect
 
-from trainer.coaching.ownfingers import alike, refusal, remarked
+from trainer.coaching.own.ownfingers import alike, refusal, remarked
 from trainer.hands.own import Remark, lie, objection
 from trainer.listening.clock import now
 from trainer.listening.typing import is_letter

@@ -22,7 +22,7 @@ from trainer.window.studio import handingview
 
 # What takes long to import and is not needed to draw the first frame is imported where it is used.
 if TYPE_CHECKING:
-    from trainer.coaching.handing import Come, Taken
+    from trainer.coaching.work.handing import Come, Taken
     from trainer.window.house.house import House
     from trainer.window.workroom.errands import Asked, Out
 
@@ -82,7 +82,7 @@ class HandingPage(Screen):
         self.entered()
 
     def _count(self) -> None:
-        from trainer.coaching import handing
+        from trainer.coaching.work import handing
         from trainer.journal.handover import waiting
 
         house = self.house
@@ -214,7 +214,7 @@ class HandingPage(Screen):
 
         Whoever plays is not led away: what came of it is then one quiet line.
         """
-        from trainer.coaching import handing
+        from trainer.coaching.work import handing
         from trainer.window.workroom import errands
 
         ours = {one: found for one in given if (found := handing.ours_in(one))}
@@ -267,7 +267,7 @@ class HandingPage(Screen):
                 self.ask(asks)
 
     def _take(self, rows: Sequence[Row], asked: Sequence[Asked]) -> None:
-        from trainer.coaching.handing import PLAYED
+        from trainer.coaching.work.handing import PLAYED
         from trainer.window.workroom import errands
 
         if not rows or not self.able:
@@ -296,8 +296,8 @@ class HandingPage(Screen):
 
     def _take_the_name(self, rows: Sequence[Row]) -> None:
         """Whoever has no name here and has not played yet bears the one their teacher knows them by."""
-        from trainer.coaching import ownfingers
-        from trainer.coaching.handing import WORK
+        from trainer.coaching.own import ownfingers
+        from trainer.coaching.work.handing import WORK
 
         names = {name for row in rows if row.come.kind == WORK for name in row.come.names}
         if self.house.settings.player or len(names) != 1 or self.here != [NOBODY_NAMED] or self.played[1]:
@@ -311,7 +311,7 @@ class HandingPage(Screen):
 
     def _show(self, taken: Taken) -> None:
         """The keys of whose takes were taken in; the Desk with the work."""
-        from trainer.coaching.handing import PLAYED
+        from trainer.coaching.work.handing import PLAYED
 
         if taken.kind != PLAYED:
             self.house.go("desk")
@@ -324,7 +324,7 @@ class HandingPage(Screen):
 
     def ask(self, row: Row) -> None:
         """Ask who a name is here; the likeliest stands there first."""
-        from trainer.coaching.handing import PLAYED, alike, free_name
+        from trainer.coaching.work.handing import PLAYED, alike, free_name
 
         name = row.come.names[0]
         self.asked, self.who, self.part = row, 0, 0

@@ -20,7 +20,7 @@ from trainer.window.places import home
 from trainer.window.strings import say
 
 if TYPE_CHECKING:
-    from trainer.coaching.handing import Come, Taken
+    from trainer.coaching.work.handing import Come, Taken
     from trainer.window.studio.handingpage import HandingPage, Row
 
 PARTS = ("handing.in", "handing.out")
@@ -118,7 +118,7 @@ def _lay_block(
 
 
 def _lay_in(page: HandingPage, canvas: Canvas, controls: Controls, rect: Rect) -> None:
-    from trainer.coaching.handing import PLAYED
+    from trainer.coaching.work.handing import PLAYED
 
     u = canvas.unit
     if page.asked is not None:
@@ -170,7 +170,7 @@ def _lay_row(canvas: Canvas, at: int, rect: Rect, row: Row) -> None:
 
 
 def _title(come: Come) -> str:
-    from trainer.coaching.handing import PLAYED
+    from trainer.coaching.work.handing import PLAYED
 
     if come.trouble:
         return come.path.name
@@ -192,7 +192,7 @@ def _said(row: Row) -> str:
 
 def result(taken: Taken, brief: bool = False) -> str:
     """What came of a file, in a sentence; a `brief` one does not say what enter does."""
-    from trainer.coaching.handing import PLAYED
+    from trainer.coaching.work.handing import PLAYED
 
     if taken.kind == PLAYED:
         name = "moved" if taken.moved else "none" if not taken.fresh else "known" if taken.known else ""
@@ -219,7 +219,7 @@ def troubled(come: Come, why: str) -> Come:
 
 
 def _lay_question(page: HandingPage, row: Row, canvas: Canvas, controls: Controls, rect: Rect) -> None:
-    from trainer.coaching.handing import PLAYED
+    from trainer.coaching.work.handing import PLAYED
 
     u = canvas.unit
     is_played = row.come.kind == PLAYED

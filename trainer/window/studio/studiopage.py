@@ -21,7 +21,7 @@ from trainer.window.strings import say
 from trainer.window.studio import lessonpage
 
 if TYPE_CHECKING:
-    from trainer.coaching.students import Student
+    from trainer.coaching.paper.students import Student
     from trainer.window.house.house import House
 
 # In units: a row, the buttons, the air above them.
@@ -161,7 +161,7 @@ def _week(one: Student) -> str:
     if one.last is None:
         return say("studio.never")
     if one.right is None:
-        from trainer.coaching.students import SINCE_DAYS
+        from trainer.coaching.paper.students import SINCE_DAYS
 
         since = date.today() - timedelta(days=SINCE_DAYS)
         return say("studio.nothing", day=f"{since.day} {since:%B}")

@@ -8,9 +8,9 @@ from datetime import date
 from pathlib import Path
 
 from trainer import folders
-from trainer.coaching import handing
-from trainer.coaching.assignments import everything
-from trainer.coaching.handing import Come, Taken
+from trainer.coaching.work import handing
+from trainer.coaching.work.assignments import everything
+from trainer.coaching.work.handing import Come, Taken
 from trainer.journal import files
 from trainer.journal.errors import JournalError
 from trainer.journal.handover import SUFFIX, hand_over

@@ -101,7 +101,7 @@ def said_for(piece: Piece, move: Interval, whose: Whose) -> Fingered:
 
 def _own(piece: Piece, whose: Whose | None) -> tuple[OwnFingers, str]:
     """The player's own fingers, and why they could not be read."""
-    from trainer.coaching import ownfingers
+    from trainer.coaching.own import ownfingers
     from trainer.hands.own import NOBODYS
 
     if whose is None:

@@ -38,7 +38,7 @@ _FITTED = ("staff_px", "ribbon_px", "stacked", "expression")
 _WHILE_S = 1.0
 
 if TYPE_CHECKING:
-    from trainer.coaching.schedule import Suggestion
+    from trainer.coaching.today.schedule import Suggestion
     from trainer.following.ground import Compass
     from trainer.following.marks import Settled
     from trainer.following.timing import Timing
@@ -236,8 +236,8 @@ def piece_of(suggestion: Suggestion, seed: int) -> Piece:
         return pattern_of(suggestion.pattern, suggestion.key, suggestion.hands)
     if suggestion.name:
         return shelf_piece(suggestion.name)
-    from trainer.coaching.fresh import composed
-    from trainer.coaching.schedule import page_key
+    from trainer.coaching.sight.fresh import composed
+    from trainer.coaching.today.schedule import page_key
 
     written = suggestion.written or page_key(suggestion.key)
     return composed(suggestion.level, written, suggestion.hands, 8, seed, suggestion.tempo)

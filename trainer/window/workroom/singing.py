@@ -7,11 +7,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from trainer.coaching.accompany import Line, Suits, ease_of, suit, suit_all, voice_line
-from trainer.coaching.choirs import at_the_edge, choir_of
-from trainer.coaching.setlist import Song, way_to
-from trainer.coaching.voices import Span, Voice
-from trainer.coaching.warmup import Step, Tonight, warm_up
+from trainer.coaching.singers.accompany import Line, Suits, ease_of, suit, suit_all, voice_line
+from trainer.coaching.singers.choirs import at_the_edge, choir_of
+from trainer.coaching.singers.setlist import Song, way_to
+from trainer.coaching.singers.voices import Span, Voice
+from trainer.coaching.singers.warmup import Step, Tonight, warm_up
 from trainer.music.piece import Piece
 from trainer.music.pitch import MusicError
 from trainer.music.transpose import Transposition

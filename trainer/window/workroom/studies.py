@@ -16,7 +16,7 @@ from trainer.music.piece import Piece
 from trainer.music.transpose import Transposition, transposed
 
 if TYPE_CHECKING:
-    from trainer.coaching.students import Student
+    from trainer.coaching.paper.students import Student
     from trainer.hands.own import Remark
     from trainer.scores.harmony import Correction, Harmony
     from trainer.window.settings import Settings
@@ -36,7 +36,7 @@ def chords_of(piece: Piece, folder: str) -> tuple[Harmony, ...]:
 
 def chords_found(piece: Piece, folder: str) -> tuple[tuple[Harmony, ...], tuple[Correction, ...]]:
     """The chords of a piece as they are found, and what the player has said of them."""
-    from trainer.coaching import corrections
+    from trainer.coaching.own import corrections
     from trainer.scores.harmony import harmonies
 
     return harmonies(piece), corrections.load(Path(folder), piece)
@@ -44,7 +44,7 @@ def chords_found(piece: Piece, folder: str) -> tuple[tuple[Harmony, ...], tuple[
 
 def chord_kept(piece: Piece, folder: str, change: Correction) -> tuple[Correction, ...]:
     """Keep a correction of the player's (with an empty figure: take it away); all that is said of the piece then."""
-    from trainer.coaching import corrections
+    from trainer.coaching.own import corrections
 
     corrections.keep(Path(folder), piece, change)
     return corrections.load(Path(folder), piece)
@@ -52,14 +52,14 @@ def chord_kept(piece: Piece, folder: str, change: Correction) -> tuple[Correctio
 
 def finger_kept(piece: Piece, plan: Transposition, whose: Whose, note: int, finger: int) -> None:
     """Keep a finger of the player's for a note in a key, 0 to take it away."""
-    from trainer.coaching import ownfingers
+    from trainer.coaching.own import ownfingers
 
     ownfingers.keep(Path(whose.folder), piece, plan.target, note, finger, whose.player)
 
 
 def finger_seen(piece: Piece, plan: Transposition, hand_size: str, whose: Whose, note: int) -> Remark | None:
     """What there is to know of a finger the player has said of a note."""
-    from trainer.coaching import ownfingers
+    from trainer.coaching.own import ownfingers
     from trainer.hands.own import remark
     from trainer.window.workroom.fingered import laid_with
 
@@ -79,7 +79,7 @@ def skeleton_at(path: str, folder: str) -> Piece:
 
 def clef_line(move: Transposition, hand: str) -> Piece:
     """A fresh line to be read in the clef that a move asks for."""
-    from trainer.coaching.clefdrill import clef_drill
+    from trainer.coaching.paper.clefdrill import clef_drill
 
     return clef_drill(move, secrets.randbelow(2**31), hand=hand)[1]
 
@@ -90,8 +90,8 @@ def printed(path: str, move: Transposition, folder: str, wished: Settings, work:
     `folder` is the journal's, where corrected chords and the player's own fingers are kept; `work` what is set of the
     piece, in words.
     """
-    from trainer.coaching import ownfingers
-    from trainer.coaching.sheets import Wishes, sheet
+    from trainer.coaching.own import ownfingers
+    from trainer.coaching.paper.sheets import Wishes, sheet
     from trainer.scores.paper.printing import save
     from trainer.scores.reading import read
     from trainer.window.sheetfolder import folder_of
@@ -110,7 +110,7 @@ def printed(path: str, move: Transposition, folder: str, wished: Settings, work:
 
 def written_out(path: str, move: Transposition, folder: str, wished: Settings) -> str:
     """The music alone in a key, as MusicXML beside the sheets; the path of the file."""
-    from trainer.coaching import ownfingers
+    from trainer.coaching.own import ownfingers
     from trainer.hands.changes import served_there
     from trainer.music.transpose import transposed
     from trainer.scores.engraving.writing import to_musicxml
@@ -131,8 +131,8 @@ def lesson_printed(journal: str, player: str, everyone: bool, wished: Settings) 
     """The page for a player's lesson on paper, or the studio's page and everybody's; the path of the PDF."""
     from datetime import datetime
 
-    from trainer.coaching.assignments import load
-    from trainer.coaching.lesson import everybody, lesson
+    from trainer.coaching.paper.lesson import everybody, lesson
+    from trainer.coaching.work.assignments import load
     from trainer.journal.store import Journal
     from trainer.scores.paper.printing import save
     from trainer.window.sheetfolder import folder_of
@@ -151,8 +151,8 @@ def students_of(journal: str, players: Sequence[str], minor: str) -> list[Studen
     """Everybody at a glance, since a week ago."""
     from datetime import datetime
 
-    from trainer.coaching.assignments import load
-    from trainer.coaching.students import students
+    from trainer.coaching.paper.students import students
+    from trainer.coaching.work.assignments import load
     from trainer.journal.store import Journal
 
     with Journal(journal, strict=True) as kept:

@@ -1,0 +1,109 @@
+"""What holds a player up: said of a key on today's list, and to the teacher with the keys and what may help."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from tests.journal.played import SCALE, play
+from trainer.coaching.path.cells import Cell, learn
+from trainer.coaching.path.path import FREE, HOLDING, OPENING, Place, Played, load
+from trainer.coaching.today import waiting
+from trainer.coaching.today.repertoire import STUCK_TAKES
+from trainer.coaching.today.schedule import WARM_UP, today
+from trainer.coaching.today.waiting import fell_back, for_the_lesson, held_up, is_stuck, longest_stuck, slower, state_of
+from trainer.following.marks import STEP
+from trainer.journal.store import Journal
+from trainer.music.names import GERMAN
+
+RULES = load(None).rules
+
+
+@pytest.fixture
+def journal(tmp_path: Path) -> Iterator[Journal]:
+    with Journal(tmp_path / "journal.sqlite") as made:
+        play(made, "D", piece=SCALE, player="Ada")
+        yield made
+
+
+def cell(key: str, state: str = OPENING, since: int = 3, recent: int = 3) -> Cell:
+    taken = Played(0, 0.8, 1.0, None, "all", False)
+    return Cell(Place("pentachord", key, "right"), state, since, recent=(taken,) * recent)
+
+
+def stuck(key: str) -> Cell:
+    return cell(key, since=STUCK_TAKES, recent=5)
+
+
+def fallen(key: str) -> Cell:
+    return cell(key, since=1, recent=4)
+
+
+def test_only_a_key_that_is_being_opened_is_stuck_or_has_fallen_back() -> None:
+    assert is_stuck(stuck("D"))
+    assert not is_stuck(cell("D", since=STUCK_TAKES - 1))
+    assert not is_stuck(cell("D", HOLDING, STUCK_TAKES))
+    assert fell_back(fallen("D"))
+    assert not fell_back(cell("D", since=3, recent=3))
+    assert not fell_back(cell("D", FREE, since=1, recent=4))
+    assert [state_of(one) for one in (fallen("D"), cell("D"), cell("D", HOLDING))] == [
+        "opening again",
+        OPENING,
+        HOLDING,
+    ]
+
+
+def test_what_is_asked_of_a_stuck_key_has_the_figures_of_the_path() -> None:
+    assert slower(RULES) == "slower, for 3 takes running at 90%"
+
+
+@pytest.mark.parametrize("why", [stuck, fallen])
+def test_no_new_key_is_explained_where_it_is_not_the_usual_course(why: Callable[[str], Cell]) -> None:
+    assert held_up([cell("D"), cell("E"), why("A")], RULES) == "no new key while 3 are opening"
+    assert held_up([cell("D"), cell("E"), cell("A")], RULES) == "", "three at once are the usual course"
+    assert held_up([cell("D"), why("A"), cell("E", HOLDING)], RULES) == "", "a new one comes"
+
+
+def test_the_teacher_is_told_the_keys_in_their_own_letters(journal: Journal, monkeypatch: pytest.MonkeyPatch) -> None:
+    known = {one.place: one for one in (cell("D"), fallen("Bb"), stuck("A"), cell("E", HOLDING))}
+    monkeypatch.setattr(waiting, "cells", lambda *_: known)
+    assert for_the_lesson(journal, "Ada", GERMAN) == [
+        "No new key while 3 are opening: A-Dur (pentachord), B-Dur (pentachord). "
+        "Slower, one hand, or an easier tune there first."
+    ]
+    monkeypatch.setattr(waiting, "cells", lambda *_: {})
+    assert for_the_lesson(journal, "Ada") == []
+
+
+def test_one_key_alone_is_said_of_one() -> None:
+    assert held_up([stuck("A")], replace(RULES, most_opening=1)) == "no new key while 1 is opening"
+
+
+def test_the_warm_up_is_in_the_listed_key_that_has_been_opening_for_longest() -> None:
+    cells = (cell("C", HOLDING, 40), stuck("D"), cell("E"), cell("Ab", since=3 * STUCK_TAKES))
+    known = {one.place: one for one in cells}
+    asked = [one.place for one in cells]
+    held = longest_stuck(asked, known)
+    assert held is not None
+    assert held.short == "Ab"
+    held = longest_stuck(asked[:3], known)
+    assert held is not None
+    assert held.short == "D"
+    assert longest_stuck([asked[0], asked[2], Place("open", "D", "right")], known) is None
+
+
+def test_who_is_stuck_finds_the_five_fingers_of_that_key_at_the_head_of_the_list(tmp_path: Path) -> None:
+    begin = datetime(2026, 11, 2, 17, tzinfo=UTC)
+    with Journal(tmp_path / "stuck.sqlite") as made:
+        for take in range(2 * STUCK_TAKES):
+            when = begin + timedelta(days=take // 2, minutes=take)
+            for key, slips in (("C", {}), ("Eb", dict.fromkeys(range(0, 16, 4), STEP))):
+                play(made, key, piece=SCALE, player="Ben", slips=slips, began=when)
+                learn(made, made.takes("Ben", 1)[0].id, when)
+        listed = today(made, "Ben", 30, begin + timedelta(days=STUCK_TAKES))
+    assert (listed[0].kind, listed[0].key.short) == (WARM_UP, "Eb")
+    assert listed[0].why == "to make the position sure first"

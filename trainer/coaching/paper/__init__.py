@@ -1,0 +1,1 @@
+"""Pages for students: sheets, cards, the page for a lesson, the studio."""

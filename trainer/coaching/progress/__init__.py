@@ -1,0 +1,1 @@
+"""What a player has come to, in figures and in words."""

@@ -1,0 +1,1 @@
+"""Prima vista: the rating, fresh pieces, the test."""

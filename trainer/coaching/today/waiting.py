@@ -1,0 +1,64 @@
+"""What holds a player up on the path, and how it is said: keys that stay open long, keys that fell back."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from trainer.coaching.path.cells import Cell, cells
+from trainer.coaching.path.path import OPENING, Place, Rules, load
+from trainer.coaching.today.repertoire import STUCK_TAKES
+from trainer.journal.store import Journal
+from trainer.journal.values import many
+from trainer.music.keys import Key
+from trainer.music.names import ENGLISH, key_name
+
+
+def is_stuck(cell: Cell) -> bool:
+    """Whether a key has been opening for long: something else is wanted than the same once more."""
+    return cell.state == OPENING and cell.since >= STUCK_TAKES
+
+
+def longest_stuck(places: Iterable[Place], known: Mapping[Place, Cell]) -> Key | None:
+    """Of the keys of some places the one that has been opening for longest, if one has for long: the five fingers of it
+    are the warm-up that serves most.
+    """
+    stuck = [known[place] for place in places if place in known and is_stuck(known[place])]
+    return Key.parse(max(stuck, key=lambda cell: cell.since).place.key) if stuck else None
+
+
+def fell_back(cell: Cell) -> bool:
+    """Whether a key held before, and has to be opened again."""
+    return cell.state == OPENING and len(cell.recent) > cell.since
+
+
+def state_of(cell: Cell) -> str:
+    """``opening``, ``holding``, ``free``, and ``opening again``."""
+    return f"{cell.state} again" if fell_back(cell) else cell.state
+
+
+def slower(rules: Rules) -> str:
+    """What is asked of a key that has been opening for long: ``slower, for 3 takes running at 90%``."""
+    return f"slower, for {many(rules.holding_takes, 'take')} running at {rules.holding_accuracy:.0%}"
+
+
+def held_up(known: Iterable[Cell], rules: Rules) -> str:
+    """Why no new key comes, where it is not the usual course: ``no new key while 5 are opening``; else empty."""
+    opening = [cell for cell in known if cell.state == OPENING]
+    if len(opening) < rules.most_opening or not any(is_stuck(cell) or fell_back(cell) for cell in opening):
+        return ""
+    return f"no new key while {len(opening)} {'is' if len(opening) == 1 else 'are'} opening"
+
+
+def for_the_lesson(journal: Journal, player: str, letters: str = ENGLISH) -> list[str]:
+    """The same for the teacher, with the keys and what may help; nothing where nothing is out of the usual.
+
+    Raises
+    ------
+    MusicError
+        When the teacher's own path cannot be understood.
+    """
+    known = cells(journal, player).values()
+    said = held_up(known, load(journal.path.parent).rules)
+    places = sorted(cell.place for cell in known if is_stuck(cell) or fell_back(cell))
+    keys = ", ".join(dict.fromkeys(f"{key_name(Key.parse(one.key), letters)} ({one.level})" for one in places))
+    return [f"{said[:1].upper()}{said[1:]}: {keys}. Slower, one hand, or an easier tune there first."] if said else []
