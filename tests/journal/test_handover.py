@@ -13,8 +13,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from tests.journal.played import play
+from trainer.journal.erasing import erase_takes
 from trainer.journal.errors import JournalError
-from trainer.journal.handover import MAGIC, hand_over, is_hand_over, sealed, take_in
+from trainer.journal.handover import MAGIC, hand_over, is_hand_over, sealed, take_in, waiting
 from trainer.journal.packing import opened, squeezed
 from trainer.journal.store import Journal
 from trainer.journal.summary import by_facet, whole
@@ -59,6 +60,19 @@ def test_everything_arrives_and_counts_alike(student: Journal, teacher: Journal,
         assert (ours.title, ours.target, ours.accuracy, ours.began) == (
             theirs.title, theirs.target, theirs.accuracy, theirs.began)  # fmt: skip
         assert teacher.take(ours.id).settled == student.take(theirs.id).settled
+
+
+def test_what_is_played_after_erasing_is_handed_over(
+    student: Journal, teacher: Journal, tmp_path: pathlib.Path
+) -> None:
+    """The number of an erased take may be given to the next one, which is new all the same."""
+    play(student, "D", player="Ada")
+    take_in(teacher, hand_over(student, "Ada", tmp_path / "one.handover").path)
+    erase_takes(student, [student.takes("Ada", limit=1)[0].id])
+    play(student, "A", player="Ada")
+    assert waiting(student, "Ada") == (1, 3)
+    assert take_in(teacher, hand_over(student, "Ada", tmp_path / "two.handover").path).fresh == 1
+    assert [row.target for row in teacher.takes("Ada", limit=1)] == ["A"]
 
 
 def test_read_twice_counts_once(student: Journal, teacher: Journal, tmp_path: pathlib.Path) -> None:

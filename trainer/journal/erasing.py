@@ -108,6 +108,7 @@ def _drop(db: sqlite3.Connection, which: str, value: int) -> None:
         db.execute(f"DELETE FROM {table} WHERE take IN (SELECT id FROM take WHERE {which})", (value,))
     db.execute(f"DELETE FROM take WHERE {which}", (value,))
     db.execute("DELETE FROM piece WHERE id NOT IN (SELECT piece FROM take)")
+    whose.reopen(db)
 
 
 def _scrub(journal: Journal) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
 
 from trainer.journal.recounting import count_all
@@ -20,6 +21,16 @@ def forget(db: sqlite3.Connection, number: int) -> None:
     db.execute("DELETE FROM fact WHERE name IN (?, ?, ?)", names)
     db.execute("DELETE FROM fact WHERE name LIKE ?", (f"player mark % {number}",))
     db.execute("DELETE FROM fact WHERE name LIKE ? AND value = ?", (f"{READ}%", str(number)))
+
+
+def reopen(db: sqlite3.Connection) -> None:
+    """Takes were erased: the numbers after the last one left are given anew, and nothing of these was handed over."""
+    last = db.execute("SELECT coalesce(max(id), 0) FROM take").fetchone()[0]
+    for name, value in db.execute("SELECT name, value FROM fact WHERE name LIKE 'handed over %'").fetchall():
+        told = json.loads(value)
+        if told["upto"] > last:
+            told["upto"] = last
+            db.execute("UPDATE fact SET value = ? WHERE name = ?", (json.dumps(told), name))
 
 
 def enter(db: sqlite3.Connection, number: int, mark: str) -> None:
