@@ -15,7 +15,7 @@ from trainer.following.timing import Click, Timing, timing
 from trainer.hands.position import five_finger
 from trainer.journal.values import PIECE
 from trainer.listening.clock import now
-from trainer.listening.press import Event, Press
+from trainer.listening.press import Event, Pedal, Press
 from trainer.music.compass import OPEN, level
 from trainer.music.piece import BOTH, Piece
 from trainer.music.solfege import LA_BASED, do_of
@@ -193,6 +193,8 @@ class Practice:
         self.minor = minor
         self.compass = compass
         self.make_record = record
+        # How far down each pedal is, from take to take.
+        self.pedals: dict[str, int] = {}
         self._fresh()
 
     def _fresh(self) -> None:
@@ -296,8 +298,12 @@ class Practice:
 
     def hear(self, event: Event) -> Mark | None:
         """One event on the house's clock; gives the mark of a press, its note counted in the whole piece."""
+        if isinstance(event, Pedal):
+            self.pedals[event.pedal] = event.value
         if isinstance(event, Press) and self.began is None:
             self.began = event.at
+            for pedal in [Pedal(event.at, name, value) for name, value in self.pedals.items() if value]:
+                self.hear(pedal)
         if self.began is None or self.phase == ENDED:
             return None
         if isinstance(event, Press):

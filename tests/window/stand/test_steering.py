@@ -34,6 +34,13 @@ def test_while_other_keys_are_down_nothing_steers() -> None:
     assert keys.hear(Pedal(2.1, "soft", 127)) == ("", True)
 
 
+def test_a_key_whose_release_was_lost_does_not_end_the_steering() -> None:
+    keys = steering()
+    keys.hear(Press(0.0, 67))
+    assert keys.hear(Press(30.0, 21)) == (AGAIN, False)
+    assert keys.hear(Pedal(60.0, "soft", 127)) == (STOP, False)
+
+
 def test_in_the_middle_of_playing_nothing_steers() -> None:
     keys = steering()
     keys.hear(Press(0.0, 67))

@@ -22,6 +22,7 @@ class PlayedOn(Practice):
 
     def __init__(self, before: Practice) -> None:
         super().__init__(before.wish, before.minor, before.make_record, before.compass)
+        self.pedals = before.pedals
         self.before: Practice | None = before
 
     @property

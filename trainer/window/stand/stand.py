@@ -268,7 +268,8 @@ class Stand(Screen):
                 self.orders.steer(wish)
             if not playing:
                 return
-        if self.practice is not None and not self.glimpsing:
+        # Nothing is played while the glimpse is shown; what is let go then is let go.
+        if self.practice is not None and not (self.glimpsing and isinstance(event, Press)):
             self._play_on(self.practice, event)
 
     def _play_on(self, practice: Practice, event: Event) -> None:

@@ -17,6 +17,7 @@ from trainer.sounding.voice import together
 from trainer.window.practice import COUNTING, LOOKING, PLAYING, READY, Practice
 from trainer.window.screen import NEVER
 from trainer.window.settings import SILENT_BARS
+from trainer.window.stand.steering import RINGS_S
 
 if TYPE_CHECKING:
     from trainer.window.stand.stand import Stand
@@ -230,7 +231,7 @@ class Pace:
         self._measure(moment)
         if practice.finished and practice.last_at is not None:
             left = practice.last_at + QUIET_END_S - moment
-            if left <= 0 and not self._stand.down:
+            if left <= 0 and (not self._stand.down or moment >= practice.last_at + RINGS_S):
                 self.over()
                 return NEVER
             return max(0.05, left)

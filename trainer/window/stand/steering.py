@@ -18,6 +18,8 @@ STOP = "stop"
 APART = 7
 # And only after this much silence.
 PAUSE_S = 0.35
+# A string rings no longer: a key that seems down so long after the last stroke was let go, and that was lost (ours).
+RINGS_S = 12.0
 _PEDAL_DOWN = 64
 
 
@@ -56,7 +58,7 @@ class Steering:
     def hear(self, event: Event) -> tuple[str, bool]:
         """What an event asks for (empty for nothing), and whether the session should hear it."""
         if isinstance(event, Press):
-            alone = not self._down and event.at - self._last >= PAUSE_S
+            alone = self._is_quiet(event.at)
             self._down.add(event.pitch)
             wish = self.keys.get(event.pitch, "") if alone else ""
             if wish:
@@ -79,5 +81,7 @@ class Steering:
         struck = down and not self._pedal
         self._pedal = down
         # A pedal pressed while keys sound belongs to the music.
-        quiet = not self._down and event.at - self._last >= PAUSE_S
-        return (STOP, False) if struck and quiet else ("", True)
+        return (STOP, False) if struck and self._is_quiet(event.at) else ("", True)
+
+    def _is_quiet(self, at: float) -> bool:
+        return at - self._last >= (RINGS_S if self._down else PAUSE_S)
