@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from trainer.commands.asking import Parser, near, open_streams
-from trainer.music.pitch import MusicError
+from trainer.music.pitch import MusicError, shortened
 from trainer.refusal import CannotDo
 
 # Order as shown in the help; each is a module of trainer.commands with `add(parser)` and `run(args) -> int`.
@@ -114,8 +114,12 @@ def main(words: Sequence[str] | None = None) -> int:
         _print_no_more()
         return 0
     except OSError as why:
-        # What names a file is no trouble of the output.
-        if why.filename is not None or why.errno not in _UNWRITTEN:
+        if why.filename is not None:
+            # A name too long for this disk, a folder that may not be looked into.
+            said = f"{shortened(why.filename, 80)} cannot be reached ({why.strerror}): name another."
+            print(f"keyfarer: {said}", file=sys.stderr)
+            return 2
+        if why.errno not in _UNWRITTEN:
             raise
         _print_no_more()
         said = f"What there is to say could not be written ({why.strerror}): make room, or send it elsewhere."

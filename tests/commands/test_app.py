@@ -190,6 +190,26 @@ def test_what_cannot_be_written_is_said_in_a_sentence(words: str) -> None:
     )
 
 
+LONG = "a" * 300  # no disk has room for such a name
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        f"mark ode-to-joy {LONG}.mid --to Eb", f"sheet ode-to-joy --to A --out {LONG}.pdf", f"fresh --out {LONG}.xml",
+        f"journal list --journal {LONG}", f"journal path --journal {LONG}/journal.sqlite", f"journal merge {LONG}",
+        f"look {LONG}.abc",
+    ],
+)  # fmt: skip
+def test_a_file_that_cannot_be_reached_is_said_in_a_sentence(
+    words: str, home: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(words.split()) == 2
+    said = capsys.readouterr().err
+    assert said.startswith("keyfarer: ")
+    assert said.count("\n") == 1
+
+
 @pytest.mark.skipif(os.name != "posix", reason="a shell's way to close a stream")
 @pytest.mark.parametrize("closed", [">&-", "2>&-", ">&- 2>&-"])
 def test_a_stream_that_is_closed_stops_no_command(closed: str) -> None:

@@ -52,6 +52,17 @@ def test_each_that_cannot_be_done_is_said_in_a_sentence_and_the_others_are_done(
     assert "weir.abc is off the shelf" in said.out
 
 
+def test_a_name_no_disk_can_hold_keeps_no_other_file_from_being_brought(
+    home: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    mine = tmp_path / "weir.abc"
+    mine.write_text(TUNE)
+    assert main(["shelf", "bring", "a" * 300 + ".abc", str(mine)]) == 2
+    said = capsys.readouterr()
+    assert said.err.count("\n") == 1
+    assert "Evening at the Weir lies on the shelf" in said.out
+
+
 def test_a_file_on_the_shelf_that_cannot_be_read_is_listed_with_its_reason(
     home: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

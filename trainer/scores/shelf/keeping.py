@@ -70,7 +70,7 @@ def brought(what: str | Path | Tune) -> Brought:
         folder, find_older = books.folder_of(what.book, own_folder()), partial(books.older, what, own_folder())
         return _kept(Path(what.book), data, folder, what.name, piece, find_older)
     place = Path(what)
-    if place.is_dir():
+    if os.path.isdir(place):
         raise MusicError(f"The folder '{place.name}' holds no music: bring files of {guarding.KINDS}.")
     tunes_in(place)
     piece = read(place)
