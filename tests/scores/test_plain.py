@@ -22,6 +22,13 @@ def test_written_and_read(tmp_path: pathlib.Path) -> None:
     assert found["a"] == "ä"
 
 
+def test_the_mark_some_editors_put_before_a_text_is_no_part_of_it(tmp_path: pathlib.Path) -> None:
+    (tmp_path / "x.toml").write_text("# Mine.\na = 1\n", encoding="utf-8-sig")
+    found = read_plain(tmp_path / "x.toml")
+    assert found is not None
+    assert found["a"] == 1
+
+
 @pytest.mark.parametrize("text", [b"a = ", b"[[x", b"\xff", b"a = 1\na = 2", b"a = " + b"[" * 5000])
 def test_damaged_files_are_refused_by_name(tmp_path: pathlib.Path, text: bytes) -> None:
     (tmp_path / "x.toml").write_bytes(text)

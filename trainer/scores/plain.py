@@ -45,7 +45,8 @@ def read_plain(path: Path, largest: int = LARGEST) -> TOMLDocument | None:
             raise MusicError(f"{path.name} cannot be read, for it is not a file: take it away.")
         if path.stat().st_size > largest:
             raise MusicError(f"{path.name} is too large to be written by hand: take the right file.")
-        return parse(path.read_text(encoding="utf-8"))
+        # Some editors put the mark of UTF-8 before it.
+        return parse(path.read_text(encoding="utf-8-sig"))
     except FileNotFoundError:
         return None
     except ParseError as error:

@@ -162,6 +162,8 @@ def test_a_teacher_may_edit_the_path(tmp_path: Path) -> None:
     )
     assert load(tmp_path).rules.holding_accuracy == 0.80
     assert load(tmp_path).places[0].key == "G"
+    own.write_text(usual, encoding="utf-8-sig")
+    assert load(tmp_path).places == ROUTE.places, "as some editors save it, with the mark of UTF-8"
     own.write_text("".join(line for line in usual.splitlines(keepends=True) if not line.startswith("waits")))
     assert load(tmp_path).rules == RULES, "a copy of a path that did not ask for time yet"
     for wrong, said in (

@@ -123,7 +123,7 @@ def load(folder: Path | None = None) -> Route:
         try:
             if own.stat().st_size > LARGEST:
                 raise MusicError("it is too large to be written by hand")
-            return read(own.read_text(encoding="utf-8"))
+            return read(own.read_text(encoding="utf-8-sig"))
         except RecursionError as why:
             raise MusicError(f"{own} is brackets in brackets: correct it, or remove it for the usual path.") from why
         except (OSError, ValueError, ArithmeticError, KeyError, TypeError, IndexError, AttributeError) as why:
