@@ -11,7 +11,7 @@ import pytest
 from tests.music.tunes import tune
 from trainer.music.piece import Bar, Piece
 from trainer.music.pitch import MusicError
-from trainer.sounding.click import ACCENT, BEAT, SUBDIVISION, click
+from trainer.sounding.click import ACCENT, BEAT, SUBDIVISION, ClickTrack, click
 from trainer.sounding.voice import HIGH_BLOCK, LOW_BLOCK, PERCUSSION
 
 FOUR_BARS = replace(tune("C", " ".join(["C4"] * 16)), tempo=120.0)
@@ -67,6 +67,31 @@ def test_before_a_pickup_the_missing_beats_are_counted_too(
     assert track.begins == pytest.approx(float(-first))
     accents = [beat.onset for beat in track.beats if beat.weight == ACCENT and beat.onset >= 0]
     assert accents == [pickup, pickup + Fraction(4 * meter[0], meter[1])]
+
+
+def accents(track: ClickTrack) -> list[Fraction]:
+    return [beat.onset for beat in track.beats if beat.weight == ACCENT and beat.onset >= 0]
+
+
+@pytest.mark.parametrize("numbers", [(0, 1, 2, 0, 1, 2, 2, 3, 4), (1, 2, 3, 1, 2, 3, 3, 4, 5)])
+def test_a_pickup_is_no_first_beat_where_a_repeat_comes_back_to_it(numbers: tuple[int, ...]) -> None:
+    """``|:G|cccc|c3:|:G|cccc|c3|``, its pickup numbered or not: the first beats are those after each."""
+    lengths = (1, 4, 3, 1, 4, 3, 1, 4, 3)
+    onsets = [Fraction(sum(lengths[:at])) for at in range(len(lengths))]
+    bars = tuple(Bar(n, on, Fraction(q)) for n, on, q in zip(numbers, onsets, lengths, strict=True))
+    piece = replace(tune("C", " ".join(["C4"] * 24)), bars=bars, tempo=60.0)
+    assert accents(click(piece)) == [1, 5, 9, 13, 17, 21]
+    assert accents(click(piece, (3, 5))) == [9, 13]
+    assert click(piece, (3, 5)).counted == (1, 2, 3, 4, 1, 2, 3)
+
+
+def test_a_last_bar_that_ends_early_begins_with_its_first_beat() -> None:
+    whole = metered((3, 4), 3, Fraction(1))
+    bars = (*whole.bars[:-1], replace(whole.bars[-1], length=Fraction(2)))
+    piece = replace(tune("C", " ".join(["C4"] * 9)), bars=bars, tempo=60.0)
+    track = click(piece, (3, 3))
+    assert track.counted == (1, 2, 3)
+    assert accents(track) == [7]
 
 
 @pytest.mark.parametrize(("beats", "counted"), [(27, (1, 2, 3, 4)), (3, (1, 2, 3)), (1, (1,))])

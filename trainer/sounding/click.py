@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -95,17 +96,18 @@ def click(
     start = piece.bars[bars[0]].onset if bars else Fraction(0)
     course = TempoMap(piece, tempo, speed)
     first = chosen[0]
-    ahead = _count_in(first, count_in, subdivision)
+    absent = _absent(piece.bars)[bars[0] if bars else 0 :] or [Fraction(0)]
+    ahead = _count_in(first, count_in, subdivision, absent[0])
     rate = course.rate(start)
     lead = -float(ahead[0][0]) * 60.0 / rate if ahead else 0.0
     began = course.seconds(start)
     beats = [Beat(lead + float(onset) * 60.0 / rate, onset, weight) for onset, weight in ahead]
     if through:
         clicked, pause = silent
-        for place, bar in enumerate(chosen):
+        for place, (bar, missing) in enumerate(zip(chosen, absent, strict=False)):
             if pause and place % (clicked + pause) >= clicked:
                 continue
-            for onset, weight in _strokes(bar, subdivision, _missing(bar) if place == 0 else Fraction(0)):
+            for onset, weight in _strokes(bar, subdivision, missing):
                 beats.append(Beat(lead + course.seconds(start + onset) - began, start + onset, weight))
     return ClickTrack(tuple(beats), lead, tuple(_counted(ahead)))
 
@@ -114,9 +116,16 @@ def _whole(bar: Bar) -> Fraction:
     return Fraction(4 * bar.meter[0], bar.meter[1])
 
 
-def _missing(bar: Bar) -> Fraction:
-    """What a first bar lacks of a whole one: the rest before a pickup."""
-    return max(_whole(bar) - bar.length, Fraction(0))
+def _absent(bars: Sequence[Bar]) -> list[Fraction]:
+    """Of each bar what is not there before it, of a whole one: the rest before a pickup, also where a repeat comes
+    back to it, and what stands in the bar before where a repeat divides a bar. A bar that ends early lacks nothing.
+    """
+    found: list[Fraction] = []
+    for at, bar in enumerate(bars):
+        lacks = max(_whole(bar) - bar.length, Fraction(0))
+        goes_on = at > 0 and not found[-1] and bars[at - 1].length == lacks
+        found.append(lacks if at == 0 or not bar.number or goes_on else Fraction(0))
+    return found
 
 
 def _strokes(bar: Bar, subdivision: int, missing: Fraction = Fraction(0)) -> list[tuple[Fraction, int]]:
@@ -131,11 +140,11 @@ def _strokes(bar: Bar, subdivision: int, missing: Fraction = Fraction(0)) -> lis
     return found
 
 
-def _count_in(first: Bar, bars: int, subdivision: int) -> list[tuple[Fraction, int]]:
+def _count_in(first: Bar, bars: int, subdivision: int, missing: Fraction) -> list[tuple[Fraction, int]]:
     """Strokes before onset 0 of the first bar: whole bars, then the beats a pickup lacks; without a meter four a bar,
     however long that is.
     """
-    whole, missing = _whole(first), _missing(first)
+    whole = _whole(first)
     if first.symbol == UNSHOWN:
         whole = Fraction(max(min(int(whole), _UNMETERED), 1))
     found = []
