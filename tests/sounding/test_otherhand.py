@@ -13,6 +13,7 @@ from trainer.listening.clock import now
 from trainer.music.piece import BOTH, LEFT, RIGHT, Note, Piece, sorted_notes
 from trainer.music.pitch import SpelledPitch
 from trainer.sounding.otherhand import Waiting, in_time
+from trainer.sounding.voice import Schedule
 
 
 def duet() -> Piece:
@@ -29,6 +30,13 @@ def test_in_time_is_the_other_hand_alone() -> None:
     assert [note.pitch for note in in_time(duet(), LEFT).notes] == [72, 72, 72]
     assert in_time(duet(), BOTH).notes == ()
     assert in_time(tune("C", "C4"), RIGHT).notes == ()
+
+
+def test_in_time_is_silent_in_bars_where_the_other_hand_rests() -> None:
+    piece = duet()
+    resting = replace(piece, notes=tuple(note for note in piece.notes if note.hand == RIGHT or note.onset >= 4))
+    assert in_time(resting, RIGHT, (0, 0)) == Schedule(())
+    assert [note.at for note in in_time(resting, RIGHT, (1, 1)).notes] == [0.0, 0.5]
 
 
 def test_waiting_plays_up_to_the_next_note_of_the_practised_hand() -> None:

@@ -16,7 +16,7 @@ OTHER = {RIGHT: LEFT, LEFT: RIGHT}
 
 
 def in_time(piece: Piece, practised: str, bars: tuple[int, int] | None = None, tempo: float | None = None) -> Schedule:
-    """The other hand as a schedule whose 0 is the first bar; empty when there is no other hand.
+    """The other hand as a schedule whose 0 is the first bar; empty when there is no other hand, or it rests.
 
     Parameters
     ----------
@@ -26,7 +26,10 @@ def in_time(piece: Piece, practised: str, bars: tuple[int, int] | None = None, t
         ``right`` or ``left``; ``both`` leaves nothing to play.
     """
     other = OTHER.get(practised)
-    if other is None or other not in piece.hands:
+    first, last = bars or (0, len(piece.bars))
+    if other is None or not any(
+        note.hand == other and first <= piece.bar_index(note.onset) <= last for note in piece.notes
+    ):
         return Schedule(())
     return model(piece, other, bars, tempo)
 

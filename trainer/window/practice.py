@@ -21,6 +21,7 @@ from trainer.music.piece import BOTH, Piece
 from trainer.music.solfege import LA_BASED, do_of
 from trainer.music.transpose import Transposition, transposed
 from trainer.session import PRIMA_VISTA, SENZA_MISURA, Record, Session
+from trainer.sounding.tempo import FASTEST, SLOWEST
 
 TEMPO_STEPS = (
     30, 33, 36, 40, 44, 48, 52, 56, 60, 63, 66, 69, 72, 76, 80, 84, 88, 92, 96, 100, 104, 108, 112, 116, 120, 126, 132,
@@ -151,9 +152,10 @@ class Wish:
         return self.piece.bars[0].beat_quarters if self.piece.bars else Fraction(1)
 
     def stepped_tempo(self, by: int) -> Wish:
-        """One metronome step faster or slower."""
-        at = min(range(len(TEMPO_STEPS)), key=lambda i: abs(TEMPO_STEPS[i] - self.tempo))
-        return replace(self, tempo=float(TEMPO_STEPS[max(0, min(len(TEMPO_STEPS) - 1, at + by))]))
+        """Metronome steps faster or slower, as far as the click goes."""
+        steps = [step for step in TEMPO_STEPS if SLOWEST <= step * self.beat <= FASTEST]
+        at = min(range(len(steps)), key=lambda i: abs(steps[i] - self.tempo))
+        return replace(self, tempo=float(steps[max(0, min(len(steps) - 1, at + by))]))
 
 
 def written_tempo(piece: Piece) -> float:
@@ -331,8 +333,7 @@ class Practice:
 
     def whole_moves(self, moves: Sequence[Move]) -> list[Move]:
         """Moves of the session, their notes counted in the whole piece."""
-        part = self.wish.part
-        return [replace(move, origin=part[move.origin], goal=part[move.goal]) for move in moves]
+        return [replace(move, origin=self.wish.part[move.origin], goal=self.wish.part[move.goal]) for move in moves]
 
     def whole_missed(self, settled: Settled) -> list[int]:
         return [self.wish.part[note] for note in settled.missed]

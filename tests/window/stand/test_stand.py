@@ -33,7 +33,7 @@ from trainer.window.page import ribbon
 from trainer.window.page.music import Score
 from trainer.window.page.turning import shown_systems, slot_corners
 from trainer.window.paint import layout
-from trainer.window.practice import ENDED, PLAYING, READY, TEMPO_STEPS, Practice, written_tempo
+from trainer.window.practice import COUNTING, ENDED, PLAYING, READY, TEMPO_STEPS, Practice, written_tempo
 from trainer.window.settings import Settings
 from trainer.window.stand import standmargin, standtime, standview
 from trainer.window.stand.stand import Stand
@@ -620,6 +620,21 @@ def test_the_tempo_is_told_by_the_note_that_is_felt_as_the_beat(
     piece = replace(wish.piece, bars=bars, tempo=quarters)
     stand.practice.wish = replace(wish, piece=piece, mode=A_TEMPO, tempo=written_tempo(piece))
     assert said in standview.mode_words(stand).replace("\u00a0", " ")
+
+
+@pytest.mark.parametrize(("meter", "quarters"), [((2, 1), 90.0), ((3, 32), 20.0)])
+def test_no_tempo_is_chosen_that_the_click_cannot_go(house: House, meter: tuple[int, int], quarters: float) -> None:
+    stand = staging.stand_of(house, "aura-lee", "Eb")
+    assert stand.practice is not None
+    wish = stand.practice.wish
+    bars = tuple(replace(bar, meter=meter) for bar in wish.piece.bars)
+    piece = replace(wish.piece, bars=bars, tempo=quarters)
+    for by in (1, -1):
+        stand.play(replace(wish, piece=piece, mode=A_TEMPO, tempo=written_tempo(piece)))
+        for _ in TEMPO_STEPS:
+            stand.orders.tempo(by)
+        stand.again()
+        assert stand.practice.phase == COUNTING
 
 
 def test_the_computer_keyboard_plays(house: House) -> None:
