@@ -61,3 +61,15 @@ def test_every_name_the_developers_page_gives_stands_in_the_code() -> None:
     given = set(re.findall(r"`([A-Za-z_]\w*(?:\.\w+)+|_\w+)`", DEVELOPERS)) - files
     assert len(given) > 100
     assert [name for name in sorted(given) if not name.endswith(".py") and name.split(".")[-1] not in known] == []
+
+
+def test_a_name_given_with_its_file_stands_in_that_file() -> None:
+    texts: dict[str, str] = {}
+    for path in sources():
+        texts[path.stem] = texts.get(path.stem, "") + path.read_text(encoding="utf-8")
+    given = set(re.findall(r"`(?:\w+\.)*(\w+)\.(\w+)`", DEVELOPERS))
+    # A room and its file, a table and its column.
+    others = {("music", "likeness"), ("piece", "body")}
+    told = {(file, name) for file, name in given - others if file in texts and name not in ("py", "toml", "txt")}
+    assert len(told) > 50
+    assert [pair for pair in sorted(told) if not re.search(rf"\b{pair[1]}\b", texts[pair[0]])] == []
