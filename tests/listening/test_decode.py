@@ -18,6 +18,26 @@ def test_layered_sounds_on_two_channels_count_once() -> None:
     assert keyboard.hear((0x91, 60, 0), 1.501) == [Release(1.501, 60)]
 
 
+def test_a_chord_layered_over_a_slow_cable_counts_once() -> None:
+    """All its keys on the one channel, then all on the other: a message takes a MIDI cable a millisecond."""
+    keyboard = Keyboard()
+    chord = (48, 52, 55, 60, 64, 67, 72, 76, 79, 84)
+    told = [(status, pitch) for status in (0x90, 0x91) for pitch in chord]
+    heard = [keyboard.hear((status, pitch, 80), 1.0 + 0.001 * at) for at, (status, pitch) in enumerate(told)]
+    assert [len(events) for events in heard] == [1] * 10 + [0] * 10
+
+
+def test_a_piano_heard_by_cable_and_by_radio_counts_once() -> None:
+    keyboard = Keyboard()
+    told = [(at, 0x90, 80 * on, "cable") for at, on in ((1.0, 1), (1.05, 0), (1.09, 1), (1.2, 0))]
+    told += [(at + 0.03, status, velocity, "radio") for at, status, velocity, _ in told]
+    heard = [keyboard.hear((status, 60, velocity), at, port) for at, status, velocity, port in sorted(told)]
+    assert [event for events in heard for event in events if isinstance(event, Press)] == [
+        Press(1.0, 60, 80), Press(1.09, 60, 80)
+    ]  # fmt: skip
+    assert keyboard.down == ()
+
+
 def test_a_quick_repetition_is_two_presses() -> None:
     keyboard = Keyboard()
     assert keyboard.hear((0x90, 60, 80), 1.0)

@@ -19,8 +19,11 @@ DATA_BYTES = {0x80: 2, 0x90: 2, 0xA0: 2, 0xB0: 2, 0xC0: 1, 0xD0: 1, 0xE0: 2}
 PEDALS = {64: "sustain", 66: "sostenuto", 67: "soft"}
 SILENCERS = frozenset({120, 123, 124, 125, 126, 127})
 RESET = 121
-# One key cannot be struck twice in so short a time; two layered sounds, or one piano on two cables, can send it twice.
+# One key cannot be struck twice in so short a time.
 DOUBLED_S = 0.005
+# Two layered sounds, or one piano on two cables, send a stroke twice: ten keys on two channels take a MIDI cable 20 ms,
+# a cable beside the radio is sooner by some more (ours). No hand strikes a key again so soon.
+APART_S = 0.04
 
 
 class Bytes:
@@ -98,8 +101,9 @@ class Keyboard:
         return tuple(sorted(self._held))
 
     def _press(self, pitch: int, velocity: int, at: float, source: Hashable) -> list[Event]:
-        doubled = pitch in self._held and at - self._struck[pitch] <= DOUBLED_S
-        self._held.setdefault(pitch, {})[source] = None
+        holders = self._held.setdefault(pitch, {})
+        doubled = bool(holders) and at - self._struck[pitch] <= (DOUBLED_S if source in holders else APART_S)
+        holders[source] = None
         if doubled:
             return []
         self._struck[pitch] = at
