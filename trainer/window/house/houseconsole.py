@@ -26,6 +26,8 @@ class Console:
     controls : Controls or None
         Those of the frame last laid.
     pointer : (int, int) or None
+    pointing : bool
+        Whether the pointer was moved since a key was struck: what it only happens to rest on is not lit.
     seen : bool
         Whether the keyboard has been used to move the focus: only then is the focus drawn.
     selected : bool
@@ -36,6 +38,7 @@ class Console:
         self.house = house
         self.controls: Controls | None = None
         self.pointer: tuple[int, int] | None = None
+        self.pointing = False
         self.seen = False
         self.selected = False
         self._focus: dict[str, str] = {}
@@ -80,7 +83,7 @@ class Console:
                 self.selected = False
             self._swallowed = False
         elif event.type == pygame.MOUSEMOTION:
-            self.pointer = event.pos
+            self.pointer, self.pointing = event.pos, True
         elif event.type == pygame.MOUSEBUTTONDOWN and event.button == 1:
             self._click(event.pos)
         elif event.type == pygame.MOUSEBUTTONUP and event.button == 1:
@@ -137,6 +140,7 @@ class Console:
 
     def _key_down(self, event: pygame.event.Event) -> None:
         assert self.house.screen is not None
+        self.pointing = False
         name = key_name(event)
         if getattr(event, "repeated", False) and not self._steps(name):
             return
@@ -268,7 +272,7 @@ class Console:
     def _click(self, point: tuple[int, int]) -> None:
         assert self.house.screen is not None
         assert self.controls is not None
-        self.pointer = point
+        self.pointer, self.pointing = point, True
         # Who points needs no ring, and enter is the screen's own.
         self.seen = False
         pitch = self.house.screen.touched(point)

@@ -118,8 +118,9 @@ class Pane:
         assert self.surface is not None
         canvas = Canvas(self.surface.get_size(), house.theme, house.settings.scale / 100, self._kept)
         name = house.screen.name
+        pointer = console.pointer if console.pointing else None
         controls = Controls(
-            canvas, console.focused(name), console.pointer, console.seen, console.selected, console.firsts(name)
+            canvas, console.focused(name), pointer, console.seen, console.selected, console.firsts(name)
         )
         house.screen.lay(canvas, controls)
         return canvas, controls
