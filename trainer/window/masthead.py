@@ -35,7 +35,7 @@ def parts(
 ) -> Rect:  # fmt: skip
     """Where there is no room for all parts of a screen: one at a time, their names above. Returns the part's room.
 
-    At the right end of the line stand `links`; where there is no room for one its key does the same.
+    At the right end of the line stand `links`, as many as have room; a screen lays the others at its foot.
     """
     u = canvas.unit
     line = Rect(rect.left, rect.top, rect.width, round(1.5 * u))
@@ -55,17 +55,24 @@ def parts(
         x += controls.key_width("t")
         controls.keycap("part.next", x, line.centery, "t")
     controls.order("part.next", "t", partial(choose, (at + 1) % len(names)))
-    right = line.right
-    for link in links:
-        wide = canvas.width(link.words, fonts.ROMAN, 0.95) + controls.key_width(link.key) + 4
-        if right - wide < x + u:
-            controls.order(link.name, link.key, link.act)
-            continue
-        controls.link(link.name, Rect(right - wide, line.top, wide, line.height), link.words, link.act, key=link.key,
-                      align=RIGHT)  # fmt: skip
-        right -= wide + round(1.1 * u)
+    free = Rect(x + round(u), line.top, max(0, line.right - x - round(u)), line.height)
+    _lay_links(canvas, controls, free, links)
     top = line.bottom + round(0.4 * u)
     return Rect(rect.left, top, rect.width, rect.bottom - top)
+
+
+def _lay_links(canvas: Canvas, controls: Controls, line: Rect, links: Sequence[Link]) -> int:
+    """Lay links at the right end of a line, the first outermost, as many as have room; returns where they begin."""
+    right, placed = line.right, []
+    for link in links:
+        wide = canvas.width(link.words, fonts.ROMAN, 0.95) + controls.key_width(link.key) + 4
+        if right - wide >= line.left:
+            placed.append((link, Rect(right - wide, line.top, wide, line.height)))
+            right -= wide + round(1.1 * canvas.unit)
+    # Laid from the right, gone through from the left.
+    for link, place in reversed(placed):
+        controls.link(link.name, place, link.words, link.act, key=link.key, align=RIGHT)
+    return placed[-1][1].left if placed else line.right
 
 
 def is_tight(rect: Rect, canvas: Canvas) -> bool:
@@ -112,3 +119,24 @@ def lay_quiet(canvas: Canvas, places: layout.Sheet, words: str) -> None:
     """The quiet line at the foot; with large text it may take two lines."""
     canvas.words("quiet", places.quiet, words, style=fonts.ITALIC, size=0.95, colour="graphite",
                  lines=2, least=0.6)  # fmt: skip
+
+
+def lay_foot(
+    canvas: Canvas, controls: Controls, places: layout.Sheet, said: Sequence[str], links: Sequence[Link]
+) -> None:
+    """The quiet line with links at its right end: of `said` the first that keeps its size beside them, else the last.
+
+    Where there is no room for a link its key does the same.
+    """
+    u, rect = canvas.unit, places.quiet
+    lines, air = 2 if rect.height > 2 * u else 1, round(1.2 * u)
+    least = round(canvas.width(said[-1], fonts.ITALIC, 0.95) * (1 if lines == 1 else 0.6)) + air
+    line = Rect(rect.left + least, rect.top, max(0, rect.width - least), rect.height)
+    left = _lay_links(canvas, controls, line, links)
+    for link in links:
+        if controls.named(link.name) is None:
+            controls.order(link.name, link.key, link.act)
+    free = Rect(rect.left, rect.top, rect.width - (rect.right - left + air if left < rect.right else 0), rect.height)
+    fits = (one for one in said if canvas.lines(one, fonts.ITALIC, 0.88, free.width) <= lines)
+    words = next(fits, said[-1])
+    canvas.words("quiet", free, words, style=fonts.ITALIC, size=0.95, colour="graphite", lines=lines, least=0.6)

@@ -353,3 +353,25 @@ def test_the_lines_of_the_habits_stand_evenly(size: tuple[int, int]) -> None:
     assert len(lines) > 3
     assert max(gaps) - min(gaps) <= 1
     house.close()
+
+
+@pytest.mark.parametrize(
+    ("size", "scale"),
+    [((1280, 800), 100), ((1024, 768), 100), ((1366, 768), 110), ((960, 600), 100), ((1080, 1920), 100),
+     ((1280, 800), 150)],
+)  # fmt: skip
+@pytest.mark.parametrize("several", [True, False])
+def test_all_that_can_be_done_here_stands_on_the_screen_with_its_key(
+    house: House, size: tuple[int, int], scale: int, several: bool
+) -> None:
+    house.pane.surface = pygame.Surface(size, 0, 32)
+    house.settings = replace(house.settings, scale=scale)
+    screen(house).several = several
+    house.notice = None
+    canvas, _ = house.laid()
+    caps = [box.text for box in canvas.boxes if box.name.endswith(".cap.text")]
+    wanted = ["l", "u", "i", "y", "a"] if several else ["l", "i"]
+    assert [key for key in wanted if caps.count(key) != 1] == []
+    (quiet,) = [box for box in canvas.boxes if box.name == "quiet"]
+    assert quiet.text.startswith("← → ↑ ↓ choose a key")
+    assert not quiet.cut

@@ -168,12 +168,17 @@ class Keys(Screen):
         self.view = at
 
     @property
-    def papers(self) -> list[Link]:
-        """What can be printed here: the page for the lesson; where several play, everybody's too."""
-        found = [Link("keys.lesson", say("keys.lesson"), "l", partial(lessonpage.print_page, self.house, False))]
-        if self.several:
-            found.append(Link("keys.studio", say("keys.studio"), "u", partial(self.house.go, "studio")))
-        return [*found, Link("keys.handing", say("keys.handing"), "i", partial(self.house.go, "handing"))]
+    def links(self) -> list[Link]:
+        """What else can be done here: the page for the lesson, handing over; where several play, everybody's too."""
+        lesson = Link("keys.lesson", say("keys.lesson"), "l", partial(lessonpage.print_page, self.house, False))
+        handing = Link("keys.handing", say("keys.handing"), "i", partial(self.house.go, "handing"))
+        if not self.several:
+            return [lesson, handing]
+        return [
+            lesson, Link("keys.studio", say("keys.studio"), "u", partial(self.house.go, "studio")), handing,
+            Link("player", say("keys.player"), "y", self.next_player),
+            Link("everybody", say("keys.everybody"), "a", self.print_all),
+        ]  # fmt: skip
 
     def next_player(self) -> None:
         """The keys of the next who plays here, who sits here from now on."""

@@ -41,13 +41,19 @@ _TITLE = 1.3
 def lay(keys: Keys, canvas: Canvas, controls: Controls) -> None:
     """Lay the circle with the key and the weeks beside it, or one of the three where there is no room."""
     places = masthead.lay(keys.house, canvas, controls, "keys", _title(keys, canvas))
-    if keys.several:
-        controls.order("player", "y", keys.next_player)
-        controls.order("everybody", "a", keys.print_all)
-    if not keys.house.notice:
-        masthead.lay_quiet(canvas, places, f"{say('keys.next') if keys.several else ''}{say('keys.quiet')}")
-    if masthead.is_tight(places.body, canvas):
-        rest = _lay_views(keys, canvas, controls, places.body, VIEWS)
+    _lay_body(keys, canvas, controls, places.body)
+    further = [link for link in keys.links if controls.named(link.name) is None]
+    if keys.house.notice:
+        for link in further:
+            controls.order(link.name, link.key, link.act)
+    else:
+        said = [say(f"keys.quiet{much}") for much in ("", ".short", ".brief")]
+        masthead.lay_foot(canvas, controls, places, said, further)
+
+
+def _lay_body(keys: Keys, canvas: Canvas, controls: Controls, body: Rect) -> None:
+    if masthead.is_tight(body, canvas):
+        rest = _lay_views(keys, canvas, controls, body, VIEWS)
         if VIEWS[keys.view] == CIRCLE:
             _lay_round(keys, canvas, controls, rest)
         elif VIEWS[keys.view] == KEY:
@@ -55,7 +61,7 @@ def lay(keys: Keys, canvas: Canvas, controls: Controls) -> None:
         else:
             _lay_growth(keys, canvas, rest, stacked=False)
         return
-    u, body = canvas.unit, places.body
+    u = canvas.unit
     legend = round(1.5 * u)
     if layout.is_tall(canvas):
         _lay_over(keys, canvas, controls, body, legend)
@@ -110,7 +116,7 @@ def _lay_views(keys: Keys, canvas: Canvas, controls: Controls, rect: Rect, views
         keys.turn_to(VIEWS.index(views[to]))
 
     controls.order("keys.page", "e", keys.show_page)
-    return masthead.parts(canvas, controls, rect, [f"keys.view.{one}" for one in views], at, turn, keys.papers)
+    return masthead.parts(canvas, controls, rect, [f"keys.view.{one}" for one in views], at, turn, keys.links)
 
 
 def _lay_side(keys: Keys, canvas: Canvas, controls: Controls, rest: Rect) -> None:

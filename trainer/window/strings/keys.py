@@ -54,8 +54,11 @@ WORDS: dict[str, str] = {
         "← → ↑ ↓ choose a key · under it: the level that holds, and right notes a minute · a pale band says how far "
         "a figure may be off"
     ),
+    "keys.quiet.short": "← → ↑ ↓ choose a key · under it: its level, right notes a minute",
+    "keys.quiet.brief": "← → ↑ ↓ choose a key",
     "keys.whose": "Keys of {player}",
-    "keys.next": "y the next player · a everybody’s pages · ",
+    "keys.player": "next player",
+    "keys.everybody": "everybody’s pages",
     "keys.start": "Play {title}",
     "keys.start.pattern": "Play the five fingers",
     "keys.pentascale": "Five fingers",
