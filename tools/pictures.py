@@ -47,6 +47,7 @@ from trainer.window.singer.singerview import BEFORE_PAGES
 
 SIZES = ((960, 600), (1280, 800), (1920, 1080))
 LARGEST = (3840, 2160)
+UPRIGHT = (1080, 1920)
 
 
 @dataclass(frozen=True)
@@ -355,6 +356,7 @@ def looks() -> Iterator[tuple[str, tuple[int, int], Callable[[Settings], Setting
     for wide, high in SIZES:
         yield f"{wide}x{high}", (wide, high), lambda settings: settings
     yield "3840x2160", LARGEST, lambda settings: settings
+    yield "1080x1920", UPRIGHT, lambda settings: settings
     yield "1280x800-night", SIZES[1], lambda settings: replace(settings, night=True)
     yield "1280x800-text-200", SIZES[1], lambda settings: replace(settings, scale=200)
     yield "1280x800-text-80", SIZES[1], lambda settings: replace(settings, scale=80)

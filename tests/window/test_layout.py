@@ -19,10 +19,13 @@ LOOKS = {
     "least": ((960, 600), Settings()),
     "usual": ((1280, 800), Settings()),
     "large": ((1920, 1080), Settings()),
+    "upright": (pictures.UPRIGHT, Settings()),
     "four-k-night": ((3840, 2160), Settings(night=True)),
     "small-text": ((1280, 800), Settings(scale=80)),
     "large-text": ((1280, 800), Settings(scale=200)),
 }
+# In an upright window these fill it: a player finds what there is at a size to read, not in one half.
+FULL_UPRIGHT = ("singer", "singer-wide-line", "singer-set-list", "keys", "setup")
 # With the largest text titles may be shortened; all else is said whole.
 MAY_BE_CUT = (
     "head.title", "head.about", "head.written", "shelf.", "recent.", "today.", "card.", "copy.title", "advice.",
@@ -39,7 +42,8 @@ def own_home() -> Iterator[None]:
 @pytest.fixture(scope="module", params=list(LOOKS))
 def houses(request: pytest.FixtureRequest) -> dict[str, House]:
     size, settings = LOOKS[request.param]
-    few = {name: SCENES[name] for name in ("desk", "stand-take", "copy")}
+    names = ("desk", "stand-take", "copy")
+    few = {name: SCENES[name] for name in ((*names, *FULL_UPRIGHT) if request.param == "upright" else names)}
     chosen = SCENES if request.param in ("usual", "large-text") else few
     built = {}
     for name, scene in chosen.items():
@@ -91,13 +95,28 @@ def test_words_are_said_whole_at_usual_sizes(houses: dict[str, House]) -> None:
 
 
 def test_what_is_needed_while_playing_is_large_enough(houses: dict[str, House]) -> None:
-    """Nothing a player needs while playing is smaller than a fortieth of the window's height."""
+    """Nothing a player needs while playing is smaller than a fortieth of the window's height, upright a sixtieth of
+    its width."""
     needed = ("head.key", "head.place", "ribbon.", "margin.figure.0", "head.mode")
     for name, house in houses.items():
         assert house.canvas is not None
         if not name.startswith("stand"):
             continue
-        least = house.canvas.size[1] / 40 * min(1.0, house.canvas.scale)
+        wide, high = house.canvas.size
+        least = (high / 40 if wide > high else wide / 60) * min(1.0, house.canvas.scale)
         for box in boxes(house):
             if box.name.startswith(needed) and box.extent is not None:
                 assert box.extent.height >= least * 0.92, f"{name}: {box.name} is {box.extent.height} of {least} pixels"
+
+
+def test_an_upright_window_is_filled(houses: dict[str, House]) -> None:
+    """Both halves of every quarter of its height say something, its very foot aside."""
+    for name, house in houses.items():
+        assert house.canvas is not None
+        wide, high = house.canvas.size
+        if high < wide or name not in FULL_UPRIGHT:
+            continue
+        said = [box.rect if box.extent is None else box.extent for box in boxes(house) if box.name != "head.rule"]
+        for row, column in itertools.product(range(4), range(2)):
+            part = Rect(column * wide // 2, row * high // 4, wide // 2, high // 4)
+            assert any(one.colliderect(part) for one in said), f"{name}: nothing stands in {part}"

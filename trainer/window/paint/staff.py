@@ -22,6 +22,8 @@ _FLAT_PLACES = (4, 1, 5, 2, 6, 3, 7)
 _TOP_LINE = {G_CLEF: SpelledPitch("F", 0, 5).steps, F_CLEF: SpelledPitch("A", 0, 3).steps}
 # How far a clef reaches above the top line and below the lowest, in letter steps.
 _CLEF_REACH = {G_CLEF: (3, 4), F_CLEF: (1, 1)}
+# Of bars on a staff, in staff spaces: the clef with its air, and a bar with an accidental before its head.
+_CLEF_WIDE, _BAR_WIDE = 3.6, 3.4
 # The line a clef stands on, counted from the top one.
 _CLEF_LINE = {G_CLEF: 3, F_CLEF: 1}
 
@@ -106,7 +108,9 @@ def lay_bars(
     above, below = _CLEF_REACH[clef]
     highest = max(*(bar.high.steps + 3 for bar in bars), top_line + above)
     lowest = min(*(bar.low.steps - 2 for bar in bars), top_line - 8 - below)
-    space = min(room.height / ((highest - lowest) / 2), 1.0 * u)
+    # As large as leaves a head its accidental and its ledger lines beside the next one.
+    abreast = rect.width / (_CLEF_WIDE + _BAR_WIDE * (len(bars) + 0.35))
+    space = min(room.height / ((highest - lowest) / 2), max(1.0 * u, min(abreast, 1.7 * u)))
     used = (highest - lowest) / 2 * space
     # The top line's place in the picture: what stands above it has its room.
     top = (room.height - used) / 2 + (highest - top_line) / 2 * space
@@ -116,7 +120,7 @@ def lay_bars(
 
     tones = {token: hexed(canvas.colour(token)) for token in ("ink", "graphite", "brass", "rule", "wash", "blue")}
     high, low = y(band[1]) - space / 2, y(band[0]) + space / 2
-    first = 3.6 * space
+    first = _CLEF_WIDE * space
     body = f'<rect x="0" y="{high:.1f}" width="{rect.width}" height="{low - high:.1f}" fill="{tones["wash"]}"/>'
     for edge in (high, low):
         dash = f'stroke="{tones["brass"]}" stroke-width="1" stroke-dasharray="5 4"'

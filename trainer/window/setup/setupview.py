@@ -39,29 +39,43 @@ def lay(screen: Setup, canvas: Canvas, controls: Controls) -> None:
         body = masthead.parts(canvas, controls, places.body, names, screen.part, partial(setattr, screen, "part"))
         sections[screen.part](screen, canvas, controls, body)
     else:
-        left, right = layout.columns(places.body, [0, 0], round(2.6 * u))
-        # The lower sections have more to say.
-        upper = round(min(13.9 * u, places.body.height - (_BETWEEN + _LOWER) * u))
-        for column, pair in ((left, (0, 2)), (right, (1, 3))):
-            for place, at in zip(layout.rows(column, [upper, 0], round(_BETWEEN * u)), pair, strict=True):
-                head = Rect(place.left, place.top, place.width, round(1.5 * u))
-                canvas.words(f"setup.{at}.head", head, say(f"setup.{SECTIONS[at]}"), style=fonts.ITALIC, size=1.15,
-                             colour="brass")  # fmt: skip
-                canvas.rule(f"setup.{at}.rule", Rect(place.left, head.bottom, place.width, 1))
-                top = head.bottom + round(0.7 * u)
-                room = Rect(place.left, top, place.width, place.bottom - top)
-                sections[at](screen, canvas, controls, room)
+        for at, place in enumerate(_sections(canvas, places.body)):
+            head = Rect(place.left, place.top, place.width, round(1.5 * u))
+            canvas.words(f"setup.{at}.head", head, say(f"setup.{SECTIONS[at]}"), style=fonts.ITALIC, size=1.15,
+                         colour="brass")  # fmt: skip
+            canvas.rule(f"setup.{at}.rule", Rect(place.left, head.bottom, place.width, 1))
+            top = head.bottom + round(0.7 * u)
+            room = Rect(place.left, top, place.width, place.bottom - top)
+            sections[at](screen, canvas, controls, room)
     if not screen.house.notice:
         masthead.lay_quiet(canvas, places, screen.quiet())
+
+
+def _sections(canvas: Canvas, body: Rect) -> list[Rect]:
+    """Where the sections stand, in their order: two beside two, or all under each other in a tall window."""
+    u = canvas.unit
+    if layout.is_tall(canvas):
+        return layout.rows(body, [0, 0, 0, 0], round(_BETWEEN * u))
+    # The lower sections have more to say.
+    upper = round(min(13.9 * u, body.height - (_BETWEEN + _LOWER) * u))
+    left, right = layout.columns(body, [0, 0], round(2.6 * u))
+    pairs = (layout.rows(column, [upper, 0], round(_BETWEEN * u)) for column in (left, right))
+    return [place for pair in zip(*pairs, strict=True) for place in pair]
+
+
+def _measures(canvas: Canvas) -> tuple[float, float, float]:
+    """How high a field is, the most air under it, both in units, and the size of its value: more in a tall window."""
+    return (3.1, 1.0, 1.25) if layout.is_tall(canvas) else (2.65, 0.6, 1.1)
 
 
 def _lay_fields(canvas: Canvas, controls: Controls, rect: Rect, shown: Sequence[Field], below: float) -> Rect:
     """Fields in rows of two, a little closer where `below` units under them would not fit; returns what is left."""
     u = canvas.unit
-    high, size = round(2.65 * u), 1.1
-    across = 2 if rect.width < 40 * u else 3
+    tall, most, size = _measures(canvas)
+    high = round(tall * u)
+    across = 2 if rect.width < 40 * u or layout.is_tall(canvas) else 3
     rows = -(-len(shown) // across)
-    gap = round(max(0.15 * u, min(0.6 * u, (rect.height - below * u - rows * high) / rows)))
+    gap = round(max(0.15 * u, min(most * u, (rect.height - below * u - rows * high) / rows)))
     for at, one in enumerate(shown):
         row, column = divmod(at, across)
         line = Rect(rect.left, rect.top + row * (high + gap), rect.width, high)
@@ -139,13 +153,14 @@ def _lay_act(
 
 def _lay_player(screen: Setup, canvas: Canvas, controls: Controls, rect: Rect) -> None:
     u = canvas.unit
-    high = round(2.65 * u)
-    air = round(max(0.15 * u, min(0.6 * u, (rect.height - 2 * high - 4.2 * u) / 3)))
+    tall, most, size = _measures(canvas)
+    high = round(tall * u)
+    air = round(max(0.15 * u, min(most * u, (rect.height - 2 * high - 4.2 * u) / 3)))
     who, _, place, _, orders, _, sheets = layout.rows(rect, [high, air, round(2.4 * u), air, round(1.8 * u), air, high])
     left, right = layout.columns(who, [0, 0], round(1.6 * u))
     one, into = fields(screen, "player")
     controls.choice("player", left, say("setup.player.who"), one.shown, one.at,
-                    lambda at: screen.switch(screen.players[at]), key=one.key, size=1.1)  # fmt: skip
+                    lambda at: screen.switch(screen.players[at]), key=one.key, size=size)  # fmt: skip
     add = say("setup.player.add"), screen.add_player
     _lay_entry(canvas, controls, right, "fresh", screen.fresh, screen.type_name, "n", say("setup.player.new"), add)
     shown = screen.house.trouble or say("setup.where", path=home(screen.journal_path))
@@ -166,7 +181,7 @@ def _lay_player(screen: Setup, canvas: Canvas, controls: Controls, rect: Rect) -
         x += wide + round(0.6 * u)
     left, right = layout.columns(sheets, [0, 0], round(1.6 * u))
     controls.choice("sheets", left, say("setup.sheets"), into.shown, into.at,
-                    lambda at: into.choose(into.values[at]), key=into.key, size=1.1)  # fmt: skip
+                    lambda at: into.choose(into.values[at]), key=into.key, size=size)  # fmt: skip
     use = say("setup.sheets.use"), screen.use_folder
     _lay_entry(
         canvas, controls, right, "folder", screen.folder, screen.type_folder, "w", say("setup.sheets.other"), use

@@ -36,7 +36,7 @@ def lay(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: Rect) ->
         return
     letters = screen.house.settings.letters
     tight = rect.height < 22 * u
-    figured = 0 if tight else min(round(11.0 * u), round(rect.height * 0.40))
+    figured = 0 if tight else min(round((20.0 if layout.is_tall(canvas) else 11.0) * u), round(rect.height * 0.40))
     air = round((0.3 if tight else 0.6) * u)
     said = round((1.7 if tight else 2.4) * u)
     head, _, figure, listed, _, why, _, foot = layout.rows(
@@ -162,7 +162,8 @@ def _lay_ranked(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: 
         lay_share(canvas, f"ranked.{at}.voice", voice, one.fit)
         lay_share(canvas, f"ranked.{at}.hands", hands, one.ease)
 
-    high = round(min(1.75 * u, max(1.45 * u, listed.height / len(suited.keys))))
+    most = 2.2 if layout.is_tall(canvas) else 1.75
+    high = round(min(most * u, max(1.45 * u, listed.height / len(suited.keys))))
     controls.rows("ranked", listed, len(suited.keys), screen.at, high, draw, screen.pick_key, screen.start,
                   partial(screen.step_key, -1), partial(screen.step_key, 1))  # fmt: skip
 

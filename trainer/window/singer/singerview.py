@@ -20,7 +20,7 @@ from trainer.window.paint.canvas import TOP, Canvas
 from trainer.window.paint.controls import Control, Controls
 from trainer.window.singer import singerkeysview, singerlistview, singerwarmview
 from trainer.window.singer.singerwords import PAGES, short_key
-from trainer.window.strings import letter_name, say
+from trainer.window.strings import key_name, letter_name, say
 
 if TYPE_CHECKING:
     from trainer.scores.shelf.library import Entry
@@ -28,6 +28,10 @@ if TYPE_CHECKING:
 
 # Parts of the screen that stand before its pages where there is no room for all.
 BEFORE_PAGES = 3
+# From so many units on the fields of the singer stand beside each other, and a song has room for who wrote it.
+_WIDE = 34
+# How much of a tall window's height the songs take.
+_SONGS = 0.34
 
 
 def lay(screen: SingerScreen, canvas: Canvas, controls: Controls) -> None:
@@ -40,6 +44,15 @@ def lay(screen: SingerScreen, canvas: Canvas, controls: Controls) -> None:
         before = ("singer.song", "singer.singer", "singer.staff")
         body = masthead.parts(canvas, controls, places.body, [*before, *names], screen.part, screen.to_part)
         (_lay_songs, _lay_singer, singerkeysview.lay_staff, *pages)[screen.part](screen, canvas, controls, body)
+    elif layout.is_tall(canvas):
+        # Songs over the singer over the page, each as wide as the window.
+        songs, _, singer, _, below = layout.rows(
+            places.body, [round(places.body.height * _SONGS), round(0.8 * u), round(6.4 * u), round(0.9 * u), 0]
+        )
+        _lay_songs(screen, canvas, controls, songs)
+        _lay_singer(screen, canvas, controls, singer)
+        body = masthead.parts(canvas, controls, below, names, screen.page, screen.turn_to)
+        pages[screen.page](screen, canvas, controls, body)
     else:
         left, right = layout.columns(places.body, [round(places.body.width * 0.315), 0], round(2.0 * u))
         _lay_choice(screen, canvas, controls, left)
@@ -70,6 +83,7 @@ def _lay_songs(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: R
                    afresh=True, among=("songs", len(shown), screen.song, screen.pick_song))  # fmt: skip
     letters = screen.house.settings.letters
     alike = _alike(tuple((entry.title, entry.composer) for entry in shown))
+    roomy = rect.width > _WIDE * u
     if not shown:
         said = say("desk.shelf.unfound", words=screen.find) if screen.entries else say("desk.shelf.reading")
         canvas.words("songs.none", listed, said, size=1.05, lines=4, stand=TOP)
@@ -77,8 +91,9 @@ def _lay_songs(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: R
 
     def draw(at: int, row: Rect) -> None:
         inner = row.inflate(-round(1.0 * u), 0)
-        name = short_key(Key.parse(shown[at].key), letters)
-        wide = canvas.width("D♭", fonts.ROMAN, 1.0) + round(0.6 * u)
+        written = Key.parse(shown[at].key)
+        name = key_name(written, letters) if roomy else short_key(written, letters)
+        wide = canvas.width("B♭ major" if roomy else "D♭", fonts.ROMAN, 1.0) + round(0.6 * u)
         key = Rect(inner.right - wide, inner.top, wide, inner.height)
         canvas.words(f"songs.{at}.key", key, name, size=1.0, colour="graphite", align=AT_RIGHT)
         title = Rect(inner.left, inner.top, inner.width - wide, inner.height)
@@ -87,12 +102,13 @@ def _lay_songs(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: R
         if shown[at].title in alike:
             beside = _told_apart(shown[at], alike)
             taken = min(taken, round(title.width * 0.6))
-        elif shown[at].sung:
-            kind = say(f"shelf.{shown[at].sung}")
-            beside = kind if taken + canvas.width(kind, fonts.ITALIC, 0.92) <= title.width else ""
+        else:
+            by = shown[at].composer if roomy else ""
+            said = " · ".join(word for word in (by, say(f"shelf.{shown[at].sung}") if shown[at].sung else "") if word)
+            beside = said if taken + canvas.width(said, fonts.ITALIC, 0.92) <= title.width else ""
         if beside:
-            by = Rect(title.left + taken, title.top, title.width - taken, title.height)
-            canvas.words(f"songs.{at}.by", by, beside, style=fonts.ITALIC, size=0.92, colour="graphite", least=0.6)
+            after = Rect(title.left + taken, title.top, title.width - taken, title.height)
+            canvas.words(f"songs.{at}.by", after, beside, style=fonts.ITALIC, size=0.92, colour="graphite", least=0.6)
             title.width = taken
         titled.lay(canvas, f"songs.{at}", title, shown[at].title, size=1.05)
 
@@ -119,7 +135,7 @@ def _lay_singer(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: 
     canvas.panel("singer.ground", rect, "faint", "rule", 0.6)
     inner = rect.inflate(-round(1.5 * u), -round(1.0 * u))
     inner.height = min(inner.height, round(9.0 * u))
-    who, _, ends, _, foot = layout.rows(inner, [0, round(0.4 * u), round(2.6 * u), round(0.4 * u), round(1.6 * u)])
+    who, ends, foot = _singer_places(inner, u)
     # A name left with esc is not being typed any more.
     naming = screen.naming if controls.focus == "name" else None
     if naming is None:
@@ -149,6 +165,16 @@ def _lay_singer(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: 
         if left + wide <= foot.right:
             place = Rect(left, foot.top, wide, foot.height)
             controls.button("keep", place, keep, screen.name_singer, key="k", size=0.95)
+
+
+def _singer_places(rect: Rect, u: float) -> tuple[Rect, Rect, Rect]:
+    """Where the singer's name, the ends of the tessitura and the buttons stand."""
+    if rect.width > _WIDE * u:
+        fields, _, foot = layout.rows(rect, [0, round(0.5 * u), round(1.6 * u)])
+        who, ends = layout.columns(fields, [0, 0], round(1.6 * u))
+        return who, ends, foot
+    who, _, ends, _, foot = layout.rows(rect, [0, round(0.4 * u), round(2.6 * u), round(0.4 * u), round(1.6 * u)])
+    return who, ends, foot
 
 
 def _lay_end(screen: SingerScreen, controls: Controls, rect: Rect, end: tuple[str, SpelledPitch, bool, str]) -> None:
