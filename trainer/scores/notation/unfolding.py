@@ -40,7 +40,8 @@ class Signs:
 
 
 def playing_order(bars: Sequence[Signs]) -> list[int]:
-    """Indices of the written bars in the order they are played. After D.C. or D.S. repeats are not taken again.
+    """Indices of the written bars in the order they are played. After D.C. or D.S. repeats are not taken again,
+    but those of a coda that comes only now are.
 
     >>> first, last = Signs(ending=(1,), new_ending=True, end=True), Signs(ending=(2,), new_ending=True)
     >>> playing_order([Signs(), first, last, Signs()])
@@ -49,13 +50,13 @@ def playing_order(bars: Sequence[Signs]) -> list[int]:
     order: list[int] = []
     at = section = 0
     turn = 1
-    jumped = False
+    jumped = again = False  # sent back; among bars that were played before
     while at < len(bars) and len(order) < _MOST_PASSES * len(bars):
         bar = bars[at]
         past_endings = turn > 1 and at > 0 and bool(bars[at - 1].ending) and not bar.ending
         if at != section and (bar.start or past_endings):
             section, turn = at, 1
-        if bar.ending and not _plays(bars, at, turn, jumped):
+        if bar.ending and not _plays(bars, at, turn, again):
             at = _after_ending(bars, at)
             continue
         order.append(at)
@@ -64,9 +65,11 @@ def playing_order(bars: Sequence[Signs]) -> list[int]:
         if jumped and bar.to_coda:
             coda = next((i for i in range(len(bars)) if bars[i].coda and i > at), None)
             if coda is not None:
-                at = coda
+                again = coda in order
+                at = section = coda
+                turn = 1
                 continue
-        if bar.end and not jumped:
+        if bar.end and not again:
             if turn < _passes(bars, at):
                 turn += 1
                 at = section
@@ -74,15 +77,15 @@ def playing_order(bars: Sequence[Signs]) -> list[int]:
             if not bar.ending or not _more_endings(bars, at):
                 section, turn = at + 1, 1
         if (bar.da_capo or bar.dal_segno) and not jumped:
-            jumped = True
+            jumped = again = True
             at = 0 if bar.da_capo else next((i for i in range(at, -1, -1) if bars[i].segno), 0)
             continue
         at += 1
     return order
 
 
-def _plays(bars: Sequence[Signs], at: int, turn: int, jumped: bool) -> bool:
-    if jumped:
+def _plays(bars: Sequence[Signs], at: int, turn: int, again: bool) -> bool:
+    if again:
         return not _more_endings(bars, at)
     chain = _chain(bars, at)
     if len(chain) > 1 and not any(1 in bars[start].ending for start in chain):
