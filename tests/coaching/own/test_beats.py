@@ -9,7 +9,7 @@ from itertools import accumulate
 import pytest
 
 from tests.music.tunes import tune
-from trainer.coaching.beats import onsets_of, place_of
+from trainer.coaching.own.beats import onsets_of, place_of
 from trainer.music.piece import Bar, Piece
 
 
