@@ -19,6 +19,7 @@ from trainer.window.copy.advice import advise
 from trainer.window.copy.advised import Advice
 from trainer.window.copy.finished import Finished
 from trainer.window.copy.playback import Playback
+from trainer.window.copy.spacing import gaps
 from trainer.window.page import copyahead, music, sheetmusic
 from trainer.window.page.drawing import Drawing
 from trainer.window.page.marking import Marking, of_notes
@@ -295,14 +296,9 @@ class Copy(Screen):
         if self.marking is None or self._tone != tone or not self._blind.isdisjoint(drawn):
             self._mark(tone)
         assert self.marking is not None
-        # What is written under the last system needs air before the foot, as far as there is any.
-        last = shown[-1]
-        lowest = max((stroke.rect.bottom for stroke in self.marking.strokes[last]), default=0)
-        used = sum(heights[at] for at in shown) + max(0, lowest - heights[last])
-        least = (1.0 - _OVER) * min(heights[at] for at in shown)
-        air = min(canvas.unit * _MOST_AIR, max(least, (rect.height - used) / max(1, len(shown))))
-        y = rect.top + air / 2
-        for at in shown:
+        airs = self._airs(canvas, shown, heights, rect.height)
+        y = rect.top + airs[0]
+        for at, air in zip(shown, airs[1:], strict=True):
             system = score.systems[at]
             corner = (rect.left, round(y))
             sheetmusic.lay_system(canvas, at, system, corner)
@@ -314,6 +310,21 @@ class Copy(Screen):
             assert self.playback is not None
             self.playback.lay_bar(canvas, controls, at, score, corner)
             self._lay_place(canvas, at, score, corner)
+
+    def _airs(self, canvas: Canvas, shown: Sequence[int], heights: Sequence[int], room: int) -> list[float]:
+        """The air over, between and under the systems of a page, as far as there is any: what is written over the
+        first keeps clear of the head, what is written under the last of the foot.
+        """
+        assert self.marking is not None
+        reach = []
+        for at in shown:
+            strokes = self.marking.strokes[at]
+            over = max((-stroke.rect.top for stroke in strokes), default=0)
+            under = max((stroke.rect.bottom for stroke in strokes), default=0) - heights[at]
+            reach.append((max(0.0, over), max(0.0, under)))
+        spare = room - sum(heights[at] for at in shown)
+        least = (1.0 - _OVER) * min(heights[at] for at in shown)
+        return gaps(reach, spare, canvas.unit * _MOST_AIR, least)
 
     def _lay_place(self, canvas: Canvas, at: int, score: Score, corner: tuple[int, int]) -> None:
         """The hairline where the play-back is."""
