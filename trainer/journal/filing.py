@@ -50,9 +50,15 @@ def keep_unmarked(db: sqlite3.Connection, take: int | None, events: bytes) -> No
     db.execute("DELETE FROM live WHERE take = ?", (take,))
 
 
-# A take counts for the cost of transposing when at least half of what is written was played right, and when the
-# player, not the click, set the pace.
-_COUNTS = "state = 'finished' AND mode <> 'a tempo' AND pace > 0 AND right * 2 >= notes"
+def _counts(of: str = "") -> str:
+    """What makes a take count for the cost of transposing: at least half of what is written was played right, and the
+    player, not the click, set the pace.
+    """
+    return f"{of}state = 'finished' AND {of}mode <> 'a tempo' AND {of}pace > 0 AND {of}right * 2 >= {of}notes"
+
+
+# The same in questions to takes `t`.
+_COUNTS, BASELINE = _counts(), _counts("t.")
 BASELINE_TAKES = 5
 
 

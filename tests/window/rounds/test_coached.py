@@ -14,7 +14,7 @@ from typing import Any
 
 import pytest
 
-from tests.journal.played import patience
+from tests.journal.played import patience, play
 from tools import staging
 from trainer.coaching.path import cells
 from trainer.coaching.path.cells import Cell, Learned, help_for
@@ -883,3 +883,18 @@ def test_a_hand_alone_is_measured_against_the_same_hand_as_written(house: House)
     assert cost("Eb", "both") == pytest.approx(1.0, abs=0.05)
     assert cost("F", "right") is None
     assert cost("Eb", "right") == pytest.approx(1.0, abs=0.05)
+
+
+def test_a_take_to_the_click_is_no_measure_of_what_transposing_costs(house: House) -> None:
+    """The click set its pace: the journal says nothing of the cost by it, and so does the margin."""
+    stand = staging.stand_of(house, "three-bells", "Eb")
+    assert stand.practice is not None
+    piece = stand.practice.wish.piece
+    play(journal_of(house), "F", piece=piece, beat=2.0, mode=A_TEMPO, player=house.player)
+    play_through(stand)
+    assert journal_of(house).takes(limit=1)[0].cost is None
+    assert house.rounds.cost_of(stand.practice) is None
+    play(journal_of(house), "F", piece=piece, beat=0.5, player=house.player)
+    stand.again()
+    play_through(stand)
+    assert house.rounds.cost_of(stand.practice) is not None

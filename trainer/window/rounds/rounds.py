@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from trainer.following.marks import right_of
 from trainer.journal.errors import JournalError
+from trainer.journal.filing import BASELINE
 from trainer.journal.packing import piece_key
 from trainer.journal.values import LOOP, PATTERN, PIECE
 from trainer.journal.values import SIGHT as SIGHT_TAKE
@@ -213,11 +214,13 @@ class Rounds(Learning):
         return written / (pulse * wish.quarters / wish.tempo) if written else None
 
     def _written_pace(self, piece: Piece, hands: str) -> float | None:
-        """Quarters a minute of the last take in which these hands of the player played the piece as written."""
+        """Quarters a minute of the last take in which these hands of the player played the piece as written, and set
+        the pace themselves.
+        """
         journal = self.house.journal
         if journal is None:
             return None
-        asked = "p.name = ? AND m.key = ? AND t.hands = ? AND t.target = t.written AND t.pace IS NOT NULL"
+        asked = f"p.name = ? AND m.key = ? AND t.hands = ? AND t.target = t.written AND {BASELINE}"
         try:
             rows = journal.rows(f"{asked} ORDER BY t.id DESC LIMIT 1", (self.house.player, piece_key(piece), hands))
         except JournalError:
