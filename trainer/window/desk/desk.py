@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import date
 from typing import TYPE_CHECKING
 
 import pygame
@@ -33,6 +34,8 @@ if TYPE_CHECKING:
     from trainer.window.practice import Wish
 
 _RECENT = 6
+# How often a Desk that is left open looks whether another day has begun.
+_DAY_S = 60.0
 
 
 class Desk(Screen):
@@ -58,6 +61,12 @@ class Desk(Screen):
         self.cut_off.look()
         if self.house.ready:
             self.reread()
+
+    def tick(self, now: float) -> float:
+        """After midnight today's list is that of another day."""
+        if self._day != date.today():
+            self._renew()
+        return _DAY_S
 
     def opened(self) -> None:
         self.entered()
@@ -204,6 +213,7 @@ class Desk(Screen):
                 self.suggested = asked.index((one.title, one.key, one.hands))
 
     def _today(self) -> list[Suggestion]:
+        self._day = date.today()
         found = todays(self.house, self.entries)
         self.spare, self.waiting = found.spare, found.waiting
         return found.offered
