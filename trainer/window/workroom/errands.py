@@ -76,7 +76,7 @@ def taken_in(journal: str, asked: Sequence[Asked], playing: str) -> list[Taken |
 def played_out(journal: str, player: str, everything_: bool, sheets: str) -> Out:
     """A hand-over of a player's takes, beside the sheets, under a name of its own."""
     place, again = folder_of(sheets), 1
-    while (path := place / f"{as_name(_dated(player, again))}{SUFFIX}").exists():
+    while (path := place / f"{as_name(player, _dated(again))}{SUFFIX}").exists():
         again += 1
     with Journal(journal, strict=True) as kept:
         made = hand_over(kept, player, path, everything=everything_)
@@ -93,7 +93,7 @@ def work_out(journal: str, players: Sequence[str], sheets: str) -> Out:
         for player in players:
             if not any(one.is_for(player) for one in set_):
                 continue
-            path = place / f"{as_name(f'Work for {_dated(player)}')}{handing.WORK_SUFFIX}"
+            path = place / f"{as_name(f'Work for {player}', _dated())}{handing.WORK_SUFFIX}"
             given = handing.give(kept, path, player)
             count += given.pieces
             fingers += given.fingers
@@ -102,5 +102,5 @@ def work_out(journal: str, players: Sequence[str], sheets: str) -> Out:
     return Out(tuple(made), count, tuple(left), fingers)
 
 
-def _dated(player: str, again: int = 1) -> str:
-    return f"{player} {date.today()}{f' ({again})' if again > 1 else ''}"
+def _dated(again: int = 1) -> str:
+    return f" {date.today()}{f' ({again})' if again > 1 else ''}"

@@ -24,7 +24,8 @@ if TYPE_CHECKING:
 
 # What a file may not be called by, on one system or another.
 _FORBIDDEN = re.compile(r'[\\/:*?"<>|\x00-\x1f]+')
-_LONGEST_NAME = 120
+# In bytes, for titles in any letters: with its ending a name may have 255.
+_LONGEST_NAME = 180
 
 
 def chords_of(piece: Piece, folder: str) -> tuple[Harmony, ...]:
@@ -103,7 +104,7 @@ def printed(path: str, move: Transposition, folder: str, wished: Settings, work:
         chords_of(piece, folder) if wished.sheet_chords else (), work,
         ownfingers.load(Path(folder), piece, wished.player),
     )  # fmt: skip
-    place = into / f"{as_name(f'{piece.title} - {move.target.name}')}.pdf"
+    place = into / f"{as_name(piece.title, f' - {move.target.name}')}.pdf"
     save(sheet(piece, (move,), wishes), place, wished.paper)
     return str(place)
 
@@ -122,7 +123,7 @@ def written_out(path: str, move: Transposition, folder: str, wished: Settings) -
     piece = read(path)
     own = ownfingers.load(Path(folder), piece, wished.player)
     expected = served_there(piece, transposed(piece, move.interval), wished.hand_size, own)
-    place /= f"{as_name(f'{piece.title} - {move.target.name}')}.musicxml"
+    place /= f"{as_name(piece.title, f' - {move.target.name}')}.musicxml"
     write_whole(place, to_musicxml(expected).encode(), private=False)
     return str(place)
 
@@ -175,6 +176,8 @@ def exported(journal: str, player: str, folder: str) -> int:
     return len(numbers)
 
 
-def as_name(title: str) -> str:
-    """A title as the name of a file."""
-    return _FORBIDDEN.sub("-", title)[:_LONGEST_NAME].strip(" .")
+def as_name(title: str, after: str = "") -> str:
+    """A title as the name of a file; of a long one as much as there is room for before what comes `after` it."""
+    room = _LONGEST_NAME - len(after.encode())
+    fitting = _FORBIDDEN.sub("-", title).encode(errors="replace")[:room].decode(errors="ignore")
+    return f"{fitting.strip()}{after}".strip(" .")
