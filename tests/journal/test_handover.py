@@ -13,9 +13,11 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from tests.journal.played import play
-from trainer.journal.erasing import erase_takes
+from trainer.coaching.fresh import next_seed
+from trainer.journal import files
+from trainer.journal.erasing import erase_player, erase_takes
 from trainer.journal.errors import JournalError
-from trainer.journal.handover import MAGIC, hand_over, is_hand_over, sealed, take_in, waiting
+from trainer.journal.handover import MAGIC, hand_over, head_of, is_hand_over, is_read, sealed, take_in, waiting
 from trainer.journal.packing import opened, squeezed
 from trainer.journal.store import Journal
 from trainer.journal.summary import by_facet, whole
@@ -73,6 +75,34 @@ def test_what_is_played_after_erasing_is_handed_over(
     assert waiting(student, "Ada") == (1, 3)
     assert take_in(teacher, hand_over(student, "Ada", tmp_path / "two.handover").path).fresh == 1
     assert [row.target for row in teacher.takes("Ada", limit=1)] == ["A"]
+
+
+def test_a_journal_that_was_damaged_and_saved_is_still_that_of_the_same_player(
+    teacher: Journal, tmp_path: pathlib.Path
+) -> None:
+    """Its players' marks, the files it has read and the pieces it has composed are saved, too."""
+    place = tmp_path / "home.sqlite"
+    with Journal(place) as student:
+        play(student, "C", player="Ben")
+        play(student, "D", player="Ada")
+        erase_player(student, "Ben")
+        play(student, "Eb", player="Ada")
+        take_in(teacher, hand_over(student, "Ada", tmp_path / "one.handover").path, "Ada Winter")
+        seal = head_of(student, tmp_path / "one.handover").seal
+        next_seed(student)
+        files.back_up(place)
+        second = next_seed(student)
+    raw = bytearray(place.read_bytes())
+    for at in range(5000, len(raw), 997):
+        raw[at] ^= 0x40
+    place.write_bytes(raw)
+    with Journal(place) as student:
+        assert "damaged" in student.trouble
+        assert is_read(student, seal)
+        assert next_seed(student) >= second
+        play(student, "F", player="Ada")
+        taken = take_in(teacher, hand_over(student, "Ada", tmp_path / "two.handover").path)
+    assert (taken.player, taken.fresh) == ("Ada Winter", 1)
 
 
 def test_read_twice_counts_once(student: Journal, teacher: Journal, tmp_path: pathlib.Path) -> None:

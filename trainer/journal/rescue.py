@@ -86,20 +86,42 @@ def rescue(path: Path) -> str:
     with contextlib.closing(files.connect(part)) as db:
         schema.upgrade(db)
         for source in (kept, backup):
-            with contextlib.suppress(*files.DATABASE_ERRORS, *GARBLED):
-                saved += merge(db, source, salvage=source == kept)
+            with contextlib.suppress(*files.DATABASE_ERRORS, *GARBLED), opened(source, salvage=source == kept) as found:
+                saved += merge_open(db, found, None)
+        # What the backup remembers is sound.
+        for source in (backup, kept):
+            with contextlib.suppress(*files.DATABASE_ERRORS, *GARBLED), opened(source, salvage=source == kept) as found:
+                _remember(db, found)
     files.put_in_place(part, path)
     sources = "it and from the backup" if backup.exists() else "it"
     were = f"{many(saved, 'take')} {'was' if saved == 1 else 'were'}"
     return f"The journal was damaged; {were} saved from {sources}, and the damaged file is kept as {kept}."
 
 
-def merge(db: sqlite3.Connection, other: Path, *, salvage: bool = False) -> int:
+def _remember(db: sqlite3.Connection, source: sqlite3.Connection) -> None:
+    """Take over what a journal remembers beside its takes: by which marks players are known, which files were read, how
+    many pieces were composed. Numbers of takes say nothing here, and what was still to be learned from may be by now.
+    """
+    players = {str(was): str(number) for was, number in _matched(db, source, "player", "name").items()} | {"0": "0"}
+    for name, value in readable_rows(source, "fact"):
+        what, _, number = str(name).rpartition(" ")
+        if what.startswith("player ") and number in players:
+            name = f"{what} {players[number]}"
+        elif what == "read" and value in players:
+            value = players[value]
+        elif name != "drawn" or not str(value).isdecimal():
+            continue
+        db.execute("INSERT OR IGNORE INTO fact VALUES (?, ?)", (name, value))
+        if name == "drawn":
+            db.execute("UPDATE fact SET value = ?1 WHERE name = 'drawn' AND CAST(value AS INTEGER) < ?1", (int(value),))
+
+
+def merge(db: sqlite3.Connection, other: Path) -> int:
     """Take in from another journal everything this one does not have; returns the number of takes taken in.
 
-    Parameters and errors are those of `opened`.
+    Errors are those of `opened`.
     """
-    with opened(other, salvage=salvage) as source:
+    with opened(other) as source:
         return merge_open(db, source, None)
 
 
