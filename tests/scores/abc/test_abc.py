@@ -35,6 +35,12 @@ def test_an_accidental_holds_to_the_end_of_its_bar() -> None:
     assert names(tune("_B B =B B|B4|", "F")) == "Bb4 Bb4 B4 B4 Bb4"
 
 
+@pytest.mark.parametrize("body", ["c4- & E4 | c4 & F4|", "E4 & c4- | F4 & c4|", "^c4- & E4 | c4 & F4|"])
+def test_a_tie_belongs_to_its_own_voice_of_an_overlay(body: str) -> None:
+    found = tune(f"D4-|D4|{body}")
+    assert [note.length for note in found.notes if note.pitch.letter == "C"] == [8]
+
+
 @pytest.mark.parametrize(("carry", "read"), [("pitch", "F#4 F#5 F#4"), ("octave", "F#4 F5 F#4"), ("not", "F#4 F5 F4")])
 def test_how_far_an_accidental_reaches_may_be_said(carry: str, read: str) -> None:
     assert names(tune("^F f F z|", head=f"I:propagate-accidentals {carry}\n")) == read

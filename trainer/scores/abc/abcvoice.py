@@ -73,7 +73,7 @@ class Voice:
         self.layer = 1
         self.carry = carry
         self.accidentals: dict[str, int] = {}
-        self.ties: dict[str, SpelledPitch] = {}
+        self.ties: dict[int, dict[str, SpelledPitch]] = {}  # of each layer
         self.ending: tuple[int, ...] = ()
         self.next_meter: Meter | None = None
         self.struck = _Struck()
@@ -233,12 +233,12 @@ class Voice:
             return
         whole = _times(times)
         lengths = [self._length(one[3]) * whole for one in found]
-        ties, self.ties = self.ties, {}
+        ties = self.ties.pop(self.layer, {})
         notes = [self._written(one, length, ties) for one, length in zip(found, lengths, strict=True)]
         for note, one in zip(notes, found, strict=True):
             if one[4] or tied:
                 note.tie_start = True
-                self.ties[one[1] + one[2]] = note.pitch
+                self.ties.setdefault(self.layer, {})[one[1] + one[2]] = note.pitch
         notes[0].ornament, notes[0].signs = self.ornament, self.signs
         max(notes, key=lambda note: note.pitch.midi).finger = self.finger  # it is drawn over the chord
         self.ornament, self.finger, self.signs = "", None, []
