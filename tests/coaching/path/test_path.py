@@ -154,6 +154,20 @@ def test_level_reached_is_the_highest_that_holds() -> None:
     assert reached["G"] == ""
 
 
+def test_a_path_may_ask_for_more_takes_running_than_the_usual_one(tmp_path: Path) -> None:
+    usual = (Path(__file__).resolve().parents[3] / "trainer/coaching/path/path.toml").read_text(encoding="utf-8")
+    (tmp_path / PATH_FILE).write_text(usual.replace("takes = 3", "takes = 8"), encoding="utf-8")
+    route = load(tmp_path)
+    cell = Cell(Place("pentachord", "D", "right"))
+    said = []
+    for day in range(16):
+        learned = after_take(cell, take(0.96, day=day), route, datetime(2026, 1, 5, 12, tzinfo=UTC))
+        assert learned is not None
+        cell = learned.after
+        said.append(cell.state)
+    assert (said.index(HOLDING), said.index(FREE)) == (7, 15)
+
+
 def test_a_teacher_may_edit_the_path(tmp_path: Path) -> None:
     usual = (Path(__file__).resolve().parents[3] / "trainer/coaching/path/path.toml").read_text(encoding="utf-8")
     own = tmp_path / PATH_FILE
@@ -170,6 +184,9 @@ def test_a_teacher_may_edit_the_path(tmp_path: Path) -> None:
         (usual.replace('level = "open"', 'level = "wide"', 1), "'wide' is no level"),
         (usual.replace('keys = ["F#"]', 'keys = ["H"]', 1), "'H' is not a key"),
         (usual.replace("[counts]", "[count]"), "'counts' is missing"),
+        (usual.replace("accuracy = 0.90", "accuracy = 90"), r"accuracy under \[holding\] is 90, not 0 to 1"),
+        (usual.replace("takes = 2", "takes = 0"), r"takes under \[help\] is 0, not 1 to 100"),
+        (usual.replace("days = 2", "days = 4"), r"days under \[free\] is 4, not 0 to 3"),
         ("[[step", "cannot be used"),
     ):
         own.write_text(wrong)

@@ -13,7 +13,6 @@ from trainer.coaching.path import memory
 from trainer.coaching.path.path import (
     HOLDING,
     NEW,
-    REMEMBERED,
     STATES,
     Place,
     Played,
@@ -52,7 +51,7 @@ class Cell:
     due : date or None
         The day of the next review.
     recent : tuple of Played
-        The newest last, at most `REMEMBERED`.
+        The newest last, at most `Rules.remembered`.
     """
 
     place: Place
@@ -196,7 +195,7 @@ def after_take(before: Cell, take: Played, route: Route, now: datetime) -> Learn
     """
     if not counts(take, route.rules) or (before.recent and take.day < before.recent[-1].day):
         return None
-    recent = (*before.recent, take)[-REMEMBERED:]
+    recent = (*before.recent, take)[-route.rules.remembered :]
     since = before.since + 1
     state = moved(before.state, recent[-since:], route.rules)
     changed = state != before.state and before.state != NEW

@@ -25,8 +25,9 @@ STATES = (NEW, OPENING, HOLDING, FREE)
 FILE = "path.toml"
 # In bytes; the path that comes along has some four thousand.
 LARGEST = 200_000
-# How many takes of a cell are remembered for its moves.
+# How many takes of a cell are remembered for its moves, where the rules do not look at more; and what they may ask for.
 REMEMBERED = 6
+_MOST_TAKES = 100
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -68,6 +69,11 @@ class Rules:
     help_takes: int
     help_accuracy: float
     help_below: float
+
+    @property
+    def remembered(self) -> int:
+        """How many takes of a cell the rules look at."""
+        return max(REMEMBERED, self.holding_takes, self.free_takes, self.help_takes)
 
 
 @dataclass(frozen=True)
@@ -170,27 +176,41 @@ def _step(row: Mapping[str, Any]) -> Step:
 
 
 def _rules(table: Mapping[str, Any]) -> Rules:
-    counts, holding, free, back, helping = (table[n] for n in ("counts", "holding", "free", "back", "help"))
+    def number(section: str, name: str, least: float, most: float) -> float:
+        """What no take or no number of takes could reach is refused: no key would ever move on."""
+        value = float(table[section][name])
+        if not least <= value <= most:
+            raise MusicError(f"{name} under [{section}] is {value:g}, not {least:g} to {most:g}")
+        return value
+
+    def share(section: str, name: str) -> float:
+        return number(section, name, 0, 1)
+
+    def takes(section: str) -> int:
+        return int(number(section, "takes", 1, _MOST_TAKES))
+
+    counts, holding, free = (table[name] for name in ("counts", "holding", "free"))
     if free["help"] not in HELPS:
         raise MusicError(f"'{shortened(free['help'])}' is no help: {', '.join(HELPS)}")
+    free_takes = takes("free")
     return Rules(
-        least_played=float(counts["least_played"]),
+        least_played=share("counts", "least_played"),
         most_opening=int(counts["most_opening"]),
-        holding_takes=int(holding["takes"]),
-        holding_accuracy=float(holding["accuracy"]),
+        holding_takes=takes("holding"),
+        holding_accuracy=share("holding", "accuracy"),
         holding_cost=float(holding["cost"]),
-        free_takes=int(free["takes"]),
-        free_days=int(free["days"]),
-        free_accuracy=float(free["accuracy"]),
+        free_takes=free_takes,
+        free_days=int(number("free", "days", 0, free_takes)),
+        free_accuracy=share("free", "accuracy"),
         free_cost=float(free["cost"]),
         # A teacher's copy of an older path has none.
         free_waits=float(free.get("waits", 1.0)),
         free_help=free["help"],
-        free_below=float(back["free_below"]),
-        holding_below=float(back["holding_below"]),
-        help_takes=int(helping["takes"]),
-        help_accuracy=float(helping["accuracy"]),
-        help_below=float(helping["below"]),
+        free_below=share("back", "free_below"),
+        holding_below=share("back", "holding_below"),
+        help_takes=takes("help"),
+        help_accuracy=share("help", "accuracy"),
+        help_below=share("help", "below"),
     )
 
 
