@@ -314,6 +314,16 @@ def test_a_transposing_part_stands_in_the_key_that_sounds(interval: tuple[int, i
     assert [word.text.replace("b", "♭") for word in found.chords] == [found.key.tonic.sign_name]
 
 
+def test_music_without_a_signature_stands_in_none_until_one_comes() -> None:
+    plain = ATTRIBUTES.format(d=1, k=0, b=4, more="").replace("<key><fifths>0</fifths></key>", "")
+    bars = [f'<measure number="1">{plain}{xml_note("C4", 4)}</measure>', bar(2, xml_note("F4", 4))]
+    bars.append(
+        f'<measure number="3"><attributes><key><fifths>3</fifths></key></attributes>{xml_note("A4", 4)}</measure>'
+    )
+    found = from_bytes(score("".join(bars)), "x")
+    assert [(change.onset, change.key.name) for change in found.keys] == [(0, "C major"), (8, "A major")]
+
+
 def test_a_transposition_that_begins_in_the_piece_takes_the_key_along() -> None:
     to_clarinet = "<attributes><transpose><diatonic>-1</diatonic><chromatic>-2</chromatic></transpose></attributes>"
     document = score(bar(1, xml_note("D4", 4), k=2) + bar(2, to_clarinet, xml_note("E4", 4)))

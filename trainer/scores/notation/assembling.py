@@ -393,8 +393,6 @@ def _keys(
 
 
 def _first_key(parts: Sequence[Part]) -> tuple[int, str] | None:
-    for part in parts:
-        for bar in part.bars:
-            if bar.keys:
-                return bar.keys[0][1], bar.keys[0][2]
-    return None
+    """The one that is printed where the notes begin: one that comes later says nothing of what stands before it."""
+    firsts = (next((bar.keys for bar in part.bars if bar.keys or bar.notes), []) for part in parts)
+    return next((keys[0][1:] for keys in firsts if keys), None)
