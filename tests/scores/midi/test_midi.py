@@ -105,6 +105,33 @@ def test_an_empty_signature_is_not_believed_and_a_full_one_is() -> None:
         file.tracks[0].pop(0)
 
 
+def in_a_row(*runs: tuple[str, str]) -> bytes:
+    """Scales one after the other, eight quarters each, every one under the signature that is printed before it."""
+    track = mido.MidiTrack()
+    for tonic, printed in runs:
+        track.append(mido.MetaMessage("key_signature", key=printed))
+        for pitch in [*Key.parse(tonic).scale, Key.parse(tonic).degree(8)]:
+            track += [
+                mido.Message("note_on", note=pitch.midi),
+                mido.Message("note_on", note=pitch.midi, velocity=0, time=480),
+            ]
+    out = io.BytesIO()
+    mido.MidiFile(tracks=[track]).save(file=out)
+    return out.getvalue()
+
+
+def test_a_signature_that_changes_is_read_where_it_changes() -> None:
+    found = from_bytes(in_a_row(("C", "C"), ("Db", "Db"), ("f#", "F#m")), "x.mid")
+    assert [(change.onset, change.key.short) for change in found.keys] == [(0, "C"), (8, "Db"), (16, "f#")]
+    assert all(
+        found.key_at(note.onset).alteration_of(note.pitch.letter) == note.pitch.alteration for note in found.notes
+    )
+    again = from_bytes(in_a_row(("C", "C"), ("Db", "C"), ("D", "C")), "x.mid")
+    assert len(again.keys) == 1, "the empty one, written again and again, is none"
+    asked = from_bytes(in_a_row(("C", "C"), ("Db", "Db")), "x.mid", key=Key.parse("E"))
+    assert [change.key.short for change in asked.keys] == ["E"], "the player's word stands above the file's"
+
+
 def test_the_mode_of_a_signature_is_told_by_the_notes() -> None:
     for path in PIECES:
         piece = read(path)

@@ -7,8 +7,9 @@ Source of the format: *Standard MIDI Files 1.0* (MIDI Manufacturers Association)
 from __future__ import annotations
 
 import io
+from bisect import bisect_right
 from collections import Counter, defaultdict
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
@@ -58,7 +59,7 @@ def from_midi(data: bytes, name: str, key: Key | None = None) -> Piece:
     ----------
     key : Key or None
         The key to spell in. Without it the key is found from the notes. A signature
-        in the file is believed unless it is the empty one, which most programs write unasked.
+        in the file is believed unless it is the empty one and no other follows, which most programs write unasked.
 
     Raises
     ------
@@ -71,7 +72,8 @@ def from_midi(data: bytes, name: str, key: Key | None = None) -> Piece:
     playing = iter(_hands([one for one in sounded if one.track not in singing], meta))
     hands = [RIGHT if one.track in singing else next(playing) for one in sounded]
     bars = _bars(meta, per_quarter, _in_quarters(max(onset + length for onset, length in timed)))
-    found, sure = _key(sounded, timed, meta, key)
+    keys, sure = _keys(sounded, timed, _printed(meta, per_quarter), key)
+    standing = _standing(keys)
     lines: dict[int, list[int]] = defaultdict(list)
     begun: dict[int, dict[int, Fraction]] = defaultdict(dict)
     for index, (one, (onset, _)) in enumerate(zip(sounded, timed, strict=True)):
@@ -82,8 +84,8 @@ def from_midi(data: bytes, name: str, key: Key | None = None) -> Piece:
         mine = lines[at]
         lasting = unpedalled((hands[i], timed[i][0], sounded[i].midi, timed[i][1]) for i in mine)
         return tuple(
-            Note(f"n{i + 1}", spell(sounded[i].midi, found), _in_quarters(timed[i][0]), _in_quarters(length), hands[i],
-                 staff=2 if hands[i] == LEFT else 1)
+            Note(f"n{i + 1}", spell(sounded[i].midi, standing(timed[i][0])), _in_quarters(timed[i][0]),
+                 _in_quarters(length), hands[i], staff=2 if hands[i] == LEFT else 1)
             for i, length in ((mine[place], length) for place, length in lasting)
         )  # fmt: skip
 
@@ -100,7 +102,7 @@ def from_midi(data: bytes, name: str, key: Key | None = None) -> Piece:
         singers=those,
         lyrics=voices[0].words if voices else (),
         bars=bars,
-        keys=(KeyChange(Fraction(0), found),),
+        keys=keys,
         tempo=tempi[0][1] if tempi else 120.0,  # the Standard MIDI File's own default
         tempi=tempi,
         key_confidence=sure,
@@ -311,22 +313,50 @@ def _with_upbeat(bars: list[Bar]) -> tuple[Bar, ...]:
     return tuple(replace(bar, number=number) for number, bar in enumerate([upbeat, *bars[1:]]))
 
 
-def _key(
-    sounded: Sequence[Sounded], timed: Sequence[tuple[int, int]], meta: _Meta, wish: Key | None
-) -> tuple[Key, float]:
+def _printed(meta: _Meta, per_quarter: int) -> list[tuple[Fraction, Key]]:
+    """The signatures of the file, each where it takes the place of another; the first stands from the beginning."""
+    found: list[tuple[Fraction, Key]] = []
+    for tick, key in meta.keys:
+        onset = _quarters(tick, per_quarter) if found else Fraction(0)
+        # Tracks that say another at the same time are those of instruments that transpose.
+        if not found or (onset > found[-1][0] and key != found[-1][1]):
+            found.append((onset, key))
+    return found
+
+
+def _standing(keys: Sequence[KeyChange]) -> Callable[[int], Key]:
+    """The key that stands at a place, which is counted in `PARTS`."""
+    starts = [int(change.onset * PARTS) for change in keys]
+    return lambda place: keys[max(bisect_right(starts, place) - 1, 0)].key
+
+
+def _keys(
+    sounded: Sequence[Sounded],
+    timed: Sequence[tuple[int, int]],
+    printed: Sequence[tuple[Fraction, Key]],
+    wish: Key | None,
+) -> tuple[tuple[KeyChange, ...], float]:
+    """The keys of the piece, and how sure the first is."""
     if wish is not None:
-        return wish, 1.0
+        return (KeyChange(Fraction(0), wish),), 1.0
     plain = Key.parse("C")
     notes = [
         Note("", spell(one.midi, plain), _in_quarters(onset), _in_quarters(length))
         for one, (onset, length) in zip(sounded, timed, strict=True)
     ]
-    printed = meta.keys[0][1] if meta.keys else None
-    if printed is None or not printed.signature:
-        return find_key(notes)
-    if printed.is_minor:
-        return printed, 1.0  # nobody writes minor into a file without meaning it; major stands there by default
-    return find_mode(notes, printed.signature)
+    if len(printed) < 2 and not any(key.signature for _, key in printed):
+        found, sure = find_key(notes)
+        return (KeyChange(Fraction(0), found),), sure
+    changes: list[KeyChange] = []
+    first = 1.0
+    for (onset, key), (end, _) in zip(printed, [*printed[1:], (None, None)], strict=True):
+        if not key.is_minor:  # nobody writes minor into a file without meaning it; major stands there by default
+            here = [note for note in notes if onset <= note.onset and (end is None or note.onset < end)]
+            key, sure = find_mode(here, key.signature)
+            first = first if changes else sure
+        if not changes or changes[-1].key != key:
+            changes.append(KeyChange(onset, key))
+    return tuple(changes), first
 
 
 def _title(meta: _Meta) -> str:
