@@ -132,6 +132,18 @@ def test_a_signature_that_changes_is_read_where_it_changes() -> None:
     assert [change.key.short for change in asked.keys] == ["E"], "the player's word stands above the file's"
 
 
+def test_until_a_tempo_is_said_a_file_goes_at_the_usual_one() -> None:
+    track = mido.MidiTrack()
+    for said in (None, 1_000_000):
+        track += [] if said is None else [mido.MetaMessage("set_tempo", tempo=said)]
+        for _ in range(4):
+            track += [mido.Message("note_on", note=60), mido.Message("note_off", note=60, time=480)]
+    out = io.BytesIO()
+    mido.MidiFile(tracks=[track]).save(file=out)
+    found = from_bytes(out.getvalue(), "x.mid")
+    assert (found.tempo, found.tempi) == (120, ((0, 120), (4, 60)))
+
+
 def test_the_mode_of_a_signature_is_told_by_the_notes() -> None:
     for path in PIECES:
         piece = read(path)

@@ -37,6 +37,8 @@ _NOTE_LIMIT = 20_000
 # Every key by each hand.
 _AT_ONCE_LIMIT = 256
 _MIDDLE_C = 60
+# Quarters a minute until a file says something else: the format's own.
+_USUAL_TEMPO = 120.0
 # Of a quarter: so little off their note some programs write words.
 _WORD_NEAR = 8
 
@@ -95,6 +97,8 @@ def from_midi(data: bytes, name: str, key: Key | None = None) -> Piece:
     ]
     sung, those = over_the_piano(voices)
     tempi = tuple((_quarters(tick, per_quarter), round(tempo, 3)) for tick, tempo in meta.tempi)
+    if not tempi or tempi[0][0] > 0:
+        tempi = ((Fraction(0), _USUAL_TEMPO), *tempi)
     return Piece(
         title="" if 0 in singing else _title(meta),
         notes=line(PLAYED),
@@ -103,7 +107,7 @@ def from_midi(data: bytes, name: str, key: Key | None = None) -> Piece:
         lyrics=voices[0].words if voices else (),
         bars=bars,
         keys=keys,
-        tempo=tempi[0][1] if tempi else 120.0,  # the Standard MIDI File's own default
+        tempo=tempi[0][1],
         tempi=tempi,
         key_confidence=sure,
     )
