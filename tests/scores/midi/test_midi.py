@@ -144,6 +144,15 @@ def test_until_a_tempo_is_said_a_file_goes_at_the_usual_one() -> None:
     assert (found.tempo, found.tempi) == (120, ((0, 120), (4, 60)))
 
 
+def test_of_a_file_of_several_pieces_the_first_is_read() -> None:
+    file = mido.MidiFile(type=2, tracks=[mido.MidiTrack() for _ in range(3)])
+    for track, key in zip(file.tracks[1:], (60, 67), strict=True):
+        track += [mido.Message("note_on", note=key), mido.Message("note_off", note=key, time=480)]
+    out = io.BytesIO()
+    file.save(file=out)
+    assert [note.midi for note in from_bytes(out.getvalue(), "x.mid").notes] == [60]
+
+
 def test_the_mode_of_a_signature_is_told_by_the_notes() -> None:
     for path in PIECES:
         piece = read(path)

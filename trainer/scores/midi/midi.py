@@ -135,7 +135,10 @@ def _music(data: bytes, name: str) -> tuple[list[Sounded], _Meta, int]:
 def _collect(file: MidiFile) -> tuple[list[Sounded], _Meta]:
     meta = _Meta([], [], [], {}, {})
     sounded: list[Sounded] = []
-    for number, track in enumerate(file.tracks):
+    tracks = list(enumerate(file.tracks))
+    if file.type == 2:  # each track is a piece of its own, and the first is read
+        tracks = [one for one in tracks if any(message.type == "note_on" for message in one[1])][:1]
+    for number, track in tracks:
         tick = 0
         down: dict[tuple[int, int], list[Sounded]] = defaultdict(list)
         for message in track:
