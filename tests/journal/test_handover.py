@@ -13,7 +13,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from tests.journal.played import play
-from trainer.coaching.fresh import next_seed
+from trainer.coaching.sight.fresh import next_seed
 from trainer.journal import files
 from trainer.journal.erasing import erase_player, erase_takes
 from trainer.journal.errors import JournalError
