@@ -12,9 +12,9 @@ from tests.following.taking import taken
 from tests.music.tunes import tune
 from trainer.following.follower import Follower
 from trainer.following.ground import Ground
-from trainer.following.marks import BRUSHED, HESITATED, RIGHT, SKIPPED, WENT_BACK, Mark, Settled
+from trainer.following.marks import BRUSHED, HESITATED, REPEATED, RIGHT, SKIPPED, WENT_BACK, Mark, Settled
 from trainer.following.settling import settled
-from trainer.following.story import HIT, Step
+from trainer.following.story import AGAIN, HIT, Step
 from trainer.listening.press import Press
 from trainer.music.keys import Key
 from trainer.music.piece import LEFT, Bar, KeyChange, Note, Piece
@@ -316,3 +316,18 @@ def test_a_wait_is_told_by_how_much_longer_it_was_than_the_music_asked_for() -> 
     settled = taken("ode-to-joy", "A", when=lambda at, _: 0.6 * at + 3.0 * (at >= 16)).finish()
     (move,) = [move for move in settled.moves if move.kind == HESITATED]
     assert move.seconds == pytest.approx(3.0, abs=0.05)
+
+
+@pytest.mark.parametrize(("then", "waits"), [(0.6, 0), (3.0, 1)])
+def test_a_key_struck_again_after_a_stop_is_told_once(then: float, waits: int) -> None:
+    """Somebody stops, strikes the same once more and goes on in time; a wait after that is one all the same."""
+    order = [*range(12), 11, *range(12, 24)]
+    presses = take(order, {12: 1.5, 13: then})
+    step: Step | None = None
+    steps = []
+    for press, note in enumerate(order):
+        step = Step(step, press, note, AGAIN if press == 12 else HIT, 0, note, False)
+        steps.append(step)
+    told = settled(Ground(WRITTEN, EXPECTED, "both"), presses, steps)
+    assert [mark.press for mark in told.marks if mark.cause == REPEATED] == [12]
+    assert [(move.kind, move.goal) for move in told.moves] == [(HESITATED, 12)] * waits

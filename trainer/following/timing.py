@@ -190,10 +190,15 @@ def _local(rates: Sequence[float]) -> list[float]:
     return [median(rates[max(0, i - WINDOW) : i + WINDOW + 1]) for i in range(len(rates))]
 
 
+def is_wait(gap: float, due: float) -> bool:
+    """Whether a gap is out of proportion to the one due, both in seconds."""
+    return gap > WAIT_RATIO * due and gap - due > WAIT_S
+
+
 def _hesitation(a: Sounded, b: Sounded, onsets: list[float], tempo: float) -> Hesitation | None:
     due = (onsets[b.moment] - onsets[a.moment]) * tempo
     gap = b.at - a.last
-    if gap > WAIT_RATIO * due and gap - due > WAIT_S and b.presses:
+    if is_wait(gap, due) and b.presses:
         # Both hands waited, whichever came first: told, and drawn, at the upper note.
         before, after = (max((note for _, note in one.presses), default=-1) for one in (a, b))
         return Hesitation(b.at, before if before >= 0 else after, after, gap, due)
