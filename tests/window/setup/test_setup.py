@@ -217,6 +217,24 @@ def test_export_writes_this_player_s_takes(house: House) -> None:
     assert str(Path(folder).name) in house.notice.words
 
 
+def test_an_export_leaves_out_what_is_damaged_and_no_other_takes_its_place(house: House) -> None:
+    assert house.journal is not None
+    play(house.journal, "D", player="Ada")
+    bad = house.journal.takes("Ada", limit=1)[0].id
+    with house.journal.changing() as db:
+        db.execute("UPDATE playing SET events = ? WHERE take = ?", (b"torn", bad))
+    for name in ("Ada", "Ben"):
+        play(house.journal, "G", player=name)
+        house.switch(name)
+        screen(house).export()
+        assert house.notice is not None
+        assert ("Damaged and left out: 1." in house.notice.words) == (name == "Ada")
+    made = sorted(screen(house).journal_path.parent.glob("export-*/takes.json"))
+    told = [json.loads(path.read_text(encoding="utf-8"))["takes"] for path in made]
+    assert [{take["player"] for take in takes} for takes in told] == [{"Ada"}, {"Ben"}]
+    assert bad not in {take["take"] for take in told[0]}
+
+
 def test_nothing_is_erased_without_being_asked(house: House) -> None:
     setup = screen(house)
     assert house.journal is not None

@@ -13,6 +13,7 @@ import pygame
 from trainer.journal.errors import JournalError
 from trainer.listening.press import Event, Press
 from trainer.music.pitch import MusicError
+from trainer.scores.plain import free
 from trainer.sounding import tapping
 from trainer.window import players, sheetfolder
 from trainer.window.paint.canvas import Canvas
@@ -208,11 +209,13 @@ class Setup(Screen):
         journal = self.house.journal
         if journal is None or not self.house.flushed():
             return
-        folder = self.journal_path.parent / f"export-{date.today().isoformat()}"
+        # Another player's of the same day stays.
+        folder = free(self.journal_path.parent, f"export-{date.today().isoformat()}")
 
-        def done(count: int) -> None:
+        def done(written: tuple[int, int]) -> None:
+            count, damaged = written
             said = say("setup.exported", count=count, folder=home(folder)) if count else say("setup.exported.none")
-            self.house.say(said, 20.0)
+            self.house.say(f"{said} {say('setup.exported.damaged', count=damaged)}" if damaged else said, 20.0)
 
         self.house.workroom.ask(
             studies.exported, str(self.journal_path), self.house.player, str(folder), then=done,

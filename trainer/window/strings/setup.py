@@ -85,6 +85,7 @@ WORDS: dict[str, str] = {
     "setup.export": "Export",
     "setup.exported": "Written to {folder}, as CSV and as JSON; takes: {count}.",
     "setup.exported.none": "There are no takes to export yet.",
+    "setup.exported.damaged": "Damaged and left out: {count}.",
     "setup.export.failed": "The takes could not be written: try once more.",
     "setup.erase": "Erase …",
     "setup.erase.ask": (

@@ -160,20 +160,19 @@ def students_of(journal: str, players: Sequence[str], minor: str) -> list[Studen
         return students(kept, players, datetime.now().astimezone(), None, load(kept.path.parent), minor)
 
 
-def exported(journal: str, player: str, folder: str) -> int:
-    """A player's takes as CSV and JSON in a folder; how many there are."""
-    from trainer.journal.export import take_numbers, write_csv, write_json, written_whole
+def exported(journal: str, player: str, folder: str) -> tuple[int, int]:
+    """A player's takes as CSV and JSON in a folder; how many these are, and how many are damaged and left out."""
+    from trainer.journal.export import readable, take_numbers, write_csv, write_json, written_whole
     from trainer.journal.store import Journal
 
+    damaged: list[int] = []
     with Journal(journal, strict=True) as kept:
         numbers = take_numbers(kept, player)
-        if not numbers:
-            return 0
-        place = Path(folder)
-        for name, write in (("takes.csv", write_csv), ("takes.json", write_json)):
-            takes = (kept.take(number) for number in numbers)
-            written_whole(place / name, partial(write, takes), folders=True)
-    return len(numbers)
+        for name, write in (("takes.csv", write_csv), ("takes.json", write_json)) if numbers else ():
+            damaged.clear()
+            takes = readable(kept, numbers, damaged)
+            written_whole(Path(folder) / name, partial(write, takes), folders=True)
+    return len(numbers) - len(damaged), len(damaged)
 
 
 def as_name(title: str, after: str = "") -> str:
