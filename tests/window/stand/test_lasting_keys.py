@@ -82,3 +82,4 @@ def test_a_release_that_was_lost_does_not_keep_a_take_from_ending(house: House) 
     assert practice_of(stand).phase == PLAYING
     stand.tick(last + 20.0)
     assert practice_of(stand).phase == ENDED
+    assert stand.down == set()

@@ -38,7 +38,10 @@ def test_a_key_whose_release_was_lost_does_not_end_the_steering() -> None:
     keys = steering()
     keys.hear(Press(0.0, 67))
     assert keys.hear(Press(30.0, 21)) == (AGAIN, False)
-    assert keys.hear(Pedal(60.0, "soft", 127)) == (STOP, False)
+    assert keys.hear(Release(30.1, 21)) == ("", False)
+    keys.hear(Press(31.0, 69))
+    keys.hear(Release(31.1, 69))
+    assert keys.hear(Pedal(32.0, "soft", 127)) == (STOP, False)
 
 
 def test_in_the_middle_of_playing_nothing_steers() -> None:

@@ -231,7 +231,9 @@ class Pace:
         self._measure(moment)
         if practice.finished and practice.last_at is not None:
             left = practice.last_at + QUIET_END_S - moment
-            if left <= 0 and (not self._stand.down or moment >= practice.last_at + RINGS_S):
+            if moment >= practice.last_at + RINGS_S:
+                self._stand.down.clear()
+            if left <= 0 and not self._stand.down:
                 self.over()
                 return NEVER
             return max(0.05, left)

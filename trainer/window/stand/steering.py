@@ -84,4 +84,6 @@ class Steering:
         return (STOP, False) if struck and self._is_quiet(event.at) else ("", True)
 
     def _is_quiet(self, at: float) -> bool:
-        return at - self._last >= (RINGS_S if self._down else PAUSE_S)
+        if at - self._last >= RINGS_S:
+            self._down.clear()
+        return not self._down and at - self._last >= PAUSE_S
