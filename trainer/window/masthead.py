@@ -122,12 +122,16 @@ def lay_quiet(canvas: Canvas, places: layout.Sheet, words: str) -> None:
 
 
 def lay_foot(
-    canvas: Canvas, controls: Controls, places: layout.Sheet, said: Sequence[str], links: Sequence[Link]
+    house: House, canvas: Canvas, controls: Controls, places: layout.Sheet, said: Sequence[str], links: Sequence[Link]
 ) -> None:
     """The quiet line with links at its right end: of `said` the first that keeps its size beside them, else the last.
 
-    Where there is no room for a link its key does the same.
+    Where there is no room for a link, or the house has something to say, its key does the same.
     """
+    if house.notice:
+        for link in links:
+            controls.order(link.name, link.key, link.act)
+        return
     u, rect = canvas.unit, places.quiet
     lines, air = 2 if rect.height > 2 * u else 1, round(1.2 * u)
     least = round(canvas.width(said[-1], fonts.ITALIC, 0.95) * (1 if lines == 1 else 0.6)) + air

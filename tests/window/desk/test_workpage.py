@@ -234,3 +234,18 @@ def test_the_sheet_that_goes_home_says_what_is_set(house: House) -> None:
     # Another key is not set.
     desk.target = 3
     assert "Left hand first" not in front()
+
+
+@pytest.mark.parametrize("size", [(1024, 768), (1080, 1920), (960, 600), (1280, 800)])
+def test_the_way_to_set_work_stands_on_the_desk_beside_where_the_piece_is_moved(
+    house: House, size: tuple[int, int]
+) -> None:
+    house.pane.surface = pygame.Surface(size, 0, 32)
+    desk = desk_of(house)
+    assert desk.entry is not None
+    for at in range(len(desk.targets(desk.entry))):
+        desk.target = at
+        canvas, _ = house.laid()
+        found = {box.name: box for box in canvas.boxes}
+        assert found["set.cap.text"].text == "s"
+        assert not found["card.moved"].cut

@@ -344,7 +344,7 @@ def _lay_orders(desk: Desk, canvas: Canvas, controls: Controls, foot: Rect, move
     left = start.left
     # Places are given away from the right, the main button's first; laid, and so tabbed through, from the left.
     orders: list[tuple[str, str, Callable[[], None], Rect | None]] = []
-    for name, key, act, least in (("print", "p", desk.choose_sheet, 8), ("set", "s", desk.choose_work, 10)):
+    for name, key, act, least in (("print", "p", desk.choose_sheet, 8), ("set", "s", desk.choose_work, 7)):
         wide = controls.button_width(say(f"desk.{name}"), key, 0.95)
         place = Rect(left - wide - round(0.7 * u), foot.top, wide, foot.height)
         room = place.left - foot.left > least * u

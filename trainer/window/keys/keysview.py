@@ -43,12 +43,8 @@ def lay(keys: Keys, canvas: Canvas, controls: Controls) -> None:
     places = masthead.lay(keys.house, canvas, controls, "keys", _title(keys, canvas))
     _lay_body(keys, canvas, controls, places.body)
     further = [link for link in keys.links if controls.named(link.name) is None]
-    if keys.house.notice:
-        for link in further:
-            controls.order(link.name, link.key, link.act)
-    else:
-        said = [say(f"keys.quiet{much}") for much in ("", ".short", ".brief")]
-        masthead.lay_foot(canvas, controls, places, said, further)
+    said = [say(f"keys.quiet{much}") for much in ("", ".short", ".brief")]
+    masthead.lay_foot(keys.house, canvas, controls, places, said, further)
 
 
 def _lay_body(keys: Keys, canvas: Canvas, controls: Controls, body: Rect) -> None:

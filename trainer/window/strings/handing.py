@@ -24,8 +24,9 @@ WORDS: dict[str, str] = {
     "handing.give.work": "A file for the student",
     "handing.where": (
         "Each becomes a file in {path}. Nothing is sent by itself: give the file along by mail, by messenger or on a "
-        "stick. e shows the folder."
+        "stick."
     ),
+    "handing.folder": "show the folder",
     "handing.writing": "Writing the file …",
     "handing.made.played": "{takes} of {player} lie at {path}: give that file to your teacher. e shows the folder.",
     "handing.made.work": "{pieces} of work for {player} lie at {path}: give that file along. e shows the folder.",

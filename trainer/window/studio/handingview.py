@@ -39,11 +39,10 @@ def lay(page: HandingPage, canvas: Canvas, controls: Controls) -> None:
         left, right = layout.columns(body, [round(body.width * 0.4), 0], round(2.6 * u))
         _lay_out(page, canvas, controls, _headed(canvas, "handing.out", left))
         _lay_in(page, canvas, controls, _headed(canvas, "handing.in", right))
-    controls.order("folder", "e", page.show_folder)
+    links = [masthead.Link("folder", say("handing.folder"), "e", page.show_folder)]
     if len(page.here) > 1:
-        controls.order("player", "y", page.next_player)
-    if not page.house.notice:
-        masthead.lay_quiet(canvas, places, say("handing.quiet"))
+        links.append(masthead.Link("player", say("keys.player"), "y", page.next_player))
+    masthead.lay_foot(page.house, canvas, controls, places, [say("handing.quiet"), ""], links)
 
 
 def _headed(canvas: Canvas, name: str, rect: Rect) -> Rect:
