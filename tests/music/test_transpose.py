@@ -214,3 +214,9 @@ def test_two_octaves_are_the_furthest() -> None:
 def test_the_tonic_of_the_other_mode_keeps_its_spelling_as_long_as_seven_accidentals_do() -> None:
     assert [plan(Key.parse("C"), wish).target.short for wish in ("c#", "ab", "g#")] == ["C#", "Ab", "Ab"]
     assert [plan(Key.parse("a"), wish).target.short for wish in ("Db", "Cb")] == ["c#", "b"]
+
+
+def test_what_no_accidental_can_say_is_written_on_the_next_letter() -> None:
+    written = tune("Cb", "F4 C##5 Bbbb4")
+    moved = transposed(written, plan(Key.parse("Cb"), "C#").interval)
+    assert [n.pitch.name for n in moved.notes] == ["Fx4", "Dx5", "Bb4"]

@@ -10,7 +10,7 @@ from fractions import Fraction
 from trainer.music.chordsymbol import transposed_symbol
 from trainer.music.keys import MAX_ACCIDENTALS, Key
 from trainer.music.piece import KeyChange, Note, Piece
-from trainer.music.pitch import Interval, MusicError
+from trainer.music.pitch import SIGNS, Interval, MusicError, SpelledPitch
 
 NEAREST = "nearest"
 UP = "up"
@@ -192,7 +192,14 @@ def transposed(piece: Piece, interval: Interval) -> Piece:
         return extra[max(bisect_right(starts, onset) - 1, 0)] if len(extra) > 1 else extra[0]
 
     def moved(line: tuple[Note, ...]) -> tuple[Note, ...]:
-        return tuple(replace(note, pitch=note.pitch + by(note.onset)) for note in line)
+        return tuple(replace(note, pitch=_writable(note.pitch + by(note.onset))) for note in line)
 
     chords = tuple(replace(word, text=transposed_symbol(word.text, by(word.onset))) for word in piece.chords)
     return replace(piece, notes=moved(piece.notes), sung=moved(piece.sung), keys=tuple(keys), chords=chords)
+
+
+def _writable(pitch: SpelledPitch) -> SpelledPitch:
+    """The pitch, or where there is no accidental for it the same key of the piano on the next letter."""
+    while pitch.alteration not in SIGNS:
+        pitch = SpelledPitch.from_steps(pitch.steps + (1 if pitch.alteration > 0 else -1), pitch.midi)
+    return pitch
