@@ -85,6 +85,15 @@ def test_a_later_page_says_whose_it_is_and_apostrophes_are_those_of_print() -> N
         assert "the teacher’s ear" in text
 
 
+def test_the_count_of_pages_stands_on_the_page_under_a_title_without_end_too() -> None:
+    title = "Old song with many words in its title " * 9
+    blocks = (Heading(title), NewPage(), Text("more"), NewPage(f"Part of {title}"), Text("a"), NewPage(), Text("b"))
+    lows: list[float] = []
+    for page in pages(to_pdf(Document(title, blocks, "the teacher's word stands above it"))):
+        page.extract_text(visitor_text=lambda said, at, *more: lows.append(at[5]) if said.strip() else None)
+    assert min(lows) > 5 / 25.4 * 72, "as far from the edge as a printer prints"
+
+
 def test_pdf_is_vector_with_embedded_faces() -> None:
     piece = reading.read(library.find("aura-lee"))
     systems = engrave(piece, Look(width_px=900, staff_px=40)).systems

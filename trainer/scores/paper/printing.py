@@ -15,7 +15,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from trainer.music.pitch import MusicError
+from trainer.music.pitch import MusicError, shortened
 from trainer.scores.paper.papers import PAPERS
 
 MARGIN_MM = 17.0
@@ -31,6 +31,8 @@ FACE = "STIXGeneral"
 _LONG = 40
 # Cells of so few letters are kept on one line.
 _SHORT = 16
+# Of a title at the foot of a page: two lines, below which the page ends.
+_FOOT_LETTERS = 100
 # Signs the text faces do not have, and what is printed instead.
 _NO_GLYPH = {"𝄪": "×", "𝄫": "♭♭"}
 
@@ -163,6 +165,7 @@ def _data(document: Document, paper: str) -> str:
     pictures: list[str] = []
     value = {
         "title": document.title,
+        "short": shortened(document.title, _FOOT_LETTERS),
         "foot": document.foot,
         "width": width,
         "height": height,
@@ -227,7 +230,7 @@ def _plain(block: Block, pictures: list[str]) -> dict[str, Any]:
         case Together(blocks):
             return {"kind": "together", "blocks": [_plain(one, pictures) for one in blocks]}
         case NewPage(title):
-            return {"kind": "page", "title": title}
+            return {"kind": "page", "title": shortened(title, _FOOT_LETTERS)}
 
 
 def page_count(document: Document, paper: str = "a4") -> int:
