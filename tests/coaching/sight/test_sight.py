@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from fractions import Fraction
 from pathlib import Path
 
 import pytest
 
-from tests.journal.played import play
+from tests.journal.played import SCALE, play
 from trainer.coaching.path.cells import learn
 from trainer.coaching.sight.sight import Item, Rating
 from trainer.coaching.sight.sighttest import FIVE_MINUTES, TWO_MINUTES, Form, Reading, SightTest, compose, rating_of
+from trainer.coaching.today.schedule import page_key
 from trainer.journal.store import Journal
 from trainer.journal.summary import sights
 from trainer.music.compass import level
 from trainer.music.keys import Key
+from trainer.music.piece import KeyChange
 
 NOW = datetime(2026, 3, 2, 18, tzinfo=UTC)
 
@@ -56,6 +60,23 @@ def test_a_form_keeps_to_its_minutes_and_begins_with_the_baseline(journal: Journ
         assert reading.look_s == 30.0
     assert len({reading.item.target for reading in seen}) == len(seen), "every key once"
     assert len({reading.seed for reading in seen}) == len(seen), "every piece is another"
+
+
+@pytest.mark.parametrize("keys", [("a", "C", "F", "G"), ("C", "F")])
+def test_a_reading_keeps_the_mode_of_its_page_and_is_in_another_key(tmp_path: Path, keys: tuple[str, ...]) -> None:
+    """Where the keys of a mode are all read, one comes again: E minor is not read in F major, nor C as it stands."""
+    with Journal(tmp_path / "few.sqlite") as few:
+        for key in keys:
+            page = replace(SCALE, keys=(KeyChange(Fraction(0), page_key(Key.parse(key))),))
+            number = play(few, key, piece=page, player="Ada", began=NOW - timedelta(days=3)).id
+            assert number is not None
+            learn(few, number)
+        for _ in range(12):
+            test = SightTest(few, "Ada", FIVE_MINUTES, NOW)
+            while (reading := test.next()) is not None:
+                test.silent(reading)
+                assert reading.item.target.mode == reading.item.written.mode
+                assert reading.baseline or reading.item.target != reading.item.written
 
 
 def test_pieces_of_one_test_are_never_those_of_another(journal: Journal) -> None:

@@ -149,8 +149,12 @@ class SightTest:
     def _telling(self, base: Item) -> Item:
         """Matched to the baseline in everything but the target key, which is the one that tells most."""
         done = {reading.item.target for reading, _ in self._done}
-        matched = [replace(base, target=item.target) for item in self._items() if item.level == base.level]
-        fresh = [item for item in matched if item.target not in done and item.target.mode == base.written.mode]
+        targets = (item.target for item in self._items() if item.level == base.level)
+        # In the mode of the page, which transposing keeps, and not as the page stands.
+        matched = [
+            replace(base, target=key) for key in targets if key.mode == base.written.mode and key != base.written
+        ]
+        fresh = [item for item in matched if item.target not in done]
         return choose(self._rested(fresh or matched), self.rating, self._rng)
 
     def _rested(self, items: list[Item]) -> list[Item]:
