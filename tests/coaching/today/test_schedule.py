@@ -334,6 +334,20 @@ def test_the_set_list_takes_half_when_an_occasion_is_near(journal: Journal) -> N
     assert "today" in mine[0].why
 
 
+@pytest.mark.parametrize("key", ["-3", "+m2", "H"])
+def test_a_song_whose_key_cannot_be_told_keeps_nothing_else_off_the_list(journal: Journal, key: str) -> None:
+    """A set list may say an interval, of a piece that has left the shelf."""
+    practise(journal, "D", 0)
+    for songs, expected in (
+        ((Song("gone", "Gone", key), Song("three", "Three", "C")), ["Three"]),
+        ((Song("gone", "Gone", key),), []),
+    ):
+        occasion = Occasion("Choir evening", START.date() + timedelta(days=5), songs)
+        listed = today(journal, "Ada", 30, START + timedelta(days=3), shelf=SHELF, occasion=occasion)
+        assert [s.title for s in listed if s.kind == "set list"] == expected
+        assert len(listed) > len(expected)
+
+
 def test_a_song_of_the_set_list_is_not_asked_for_a_second_time_as_due_or_new(journal: Journal) -> None:
     """It stood on one list as due, to be gone on with or new, and again for the concert."""
     songs = (Song("five", "tune", "A"), Song("three", "Three", "C"))

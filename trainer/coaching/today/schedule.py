@@ -354,6 +354,9 @@ class _Plan:
         takes = self.journal.takes(self.player, limit=500)
         by_title = {offer.title.casefold(): offer for offer in self.shelf}
         written = {title: offer.written for title, offer in by_title.items()}
+        # An interval leads nowhere from a piece that is not on the shelf.
+        keys = {song: target_of(song.key, by_title.get(song.title.casefold())) for song in occasion.songs}
+        occasion = replace(occasion, songs=tuple(song for song in occasion.songs if keys[song]))
         ready = [readiness(song, takes, today_, written.get(song.title.casefold())) for song in occasion.songs]
         plan = until(occasion, ready, today_, share_of(minutes))
         tasks = plan[0].tasks if plan else tuple(Task(song, 0) for song in occasion.songs)
@@ -361,9 +364,8 @@ class _Plan:
         found = []
         for task in tasks:
             offer = by_title.get(task.song.title.casefold())
-            key = target_of(task.song.key, offer)
-            if key is None:
-                continue
+            key = keys[task.song]
+            assert key is not None
             length = task.minutes or (SLACK * offer.quarters / offer.tempo if offer else 3.0)
             why = f"{occasion.name} is {when}; {words.get(task.song, 'to be begun')}"
             level, hands = (offer.level, offer.hands) if offer else ("", BOTH)
