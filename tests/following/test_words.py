@@ -30,6 +30,7 @@ from trainer.music.names import GERMAN
 from trainer.music.piece import BOTH, LEFT, RIGHT, Bar, Note, Piece
 from trainer.music.pitch import SpelledPitch
 from trainer.music.transpose import plan, transposed
+from trainer.scores.reading import from_bytes
 
 WRITTEN = tune("F", "F4 A4 Bb4 C5 B4 D5 E5 F5")
 EXPECTED = transposed(WRITTEN, plan(WRITTEN.key, "C").interval)  # C E F G F# A B C
@@ -83,6 +84,12 @@ def test_the_first_note_of_an_upbeat_has_no_beat_to_be_told() -> None:
     assert say_move(Move(m.WENT_BACK, 1.0, 3, 1), upbeat) == "went back from bar 1, beat 2 to the upbeat, beat 4"
     assert say_move(Move(m.SKIPPED, 1.0, 0, 6), upbeat) == "skipped from the upbeat to bar 2, beat 1"
     assert say_move(Move(m.WENT_BACK, 1.0, 0, 0), upbeat) == "began again with the upbeat"
+
+
+def test_after_a_repeat_that_divides_a_bar_beats_are_counted_on() -> None:
+    halves = from_bytes(b"X:1\nM:4/4\nL:1/4\nK:C\nC|DEFG|ABc:|d|edcB|A4|]\n", "halves.abc")
+    said = [say_beat(halves, at) for at, note in enumerate(halves.notes) if note.pitch.name in ("C4", "D5")]
+    assert said == ["the upbeat", "the upbeat, beat 4", "bar 2 (second time), beat 4", "bar 3, beat 2"]
 
 
 def test_a_bar_played_again_is_told_by_its_time_round() -> None:

@@ -213,8 +213,9 @@ class Ground(Texts):
         """How good a place each moment is to start from, as a log weight: start of piece, bar, beat, elsewhere."""
         strength = np.zeros(self.size)
         for at, moment in enumerate(self.expected.moments):
-            beat = self.expected.beat_at(moment.onset)
-            strength[at] = 1.0 if at == 0 else 0.5 if beat == 1 else 0.0 if beat.denominator == 1 else -0.5
+            beat, begins = self.expected.beat_at(moment.onset), self.expected.bar_at(moment.onset).onset
+            first = moment.onset == begins  # of what a repeat divides too
+            strength[at] = 1.0 if at == 0 else 0.5 if first else 0.0 if beat.denominator == 1 else -0.5
         return strength
 
     def _alike(self) -> list[Ints]:

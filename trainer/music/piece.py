@@ -316,13 +316,23 @@ class Piece:
             return ""
         return f" ({_TIMES[times]} time)" if times in _TIMES else f" (time {times})"
 
+    @cached_property
+    def begun(self) -> tuple[Fraction, ...]:
+        """Quarters of its whole bar that are over as each bar begins: those before a pickup, each time it comes, and
+        those before a repeat's sign that divides a bar.
+        """
+        found: list[Fraction] = []
+        for at, bar in enumerate(self.bars):
+            lacks = max(Fraction(4 * bar.meter[0], bar.meter[1]) - bar.length, Fraction(0))
+            goes_on = at > 0 and not found[-1] and self.bars[at - 1].length == lacks
+            found.append(lacks if at == 0 or not bar.number or goes_on else Fraction(0))
+        return tuple(found)
+
     def beat_at(self, onset: Fraction) -> Fraction:
         """Beat within the bar, from 1, in the bar's felt beats; a pickup counts from the bar's end."""
         index = self.bar_index(onset)
         bar = self.bars[index]
-        full = Fraction(4 * bar.meter[0], bar.meter[1])
-        short = full - bar.length if index == 0 and bar.length < full else Fraction(0)
-        return (onset - bar.onset + short) / bar.beat_quarters + 1
+        return (onset - bar.onset + self.begun[index]) / bar.beat_quarters + 1
 
     @cached_property
     def length(self) -> Fraction:

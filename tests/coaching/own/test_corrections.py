@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pathlib
 from fractions import Fraction
+from itertools import pairwise
 
 import pytest
 
@@ -11,6 +12,7 @@ from tests.music.tunes import tune
 from trainer.coaching.own.corrections import FILE, keep, load
 from trainer.music.pitch import MusicError
 from trainer.scores.harmony import Correction
+from trainer.scores.reading import from_bytes
 
 TUNE = tune("C", "C4 E4 G4 C5 B4 D5 G4 C5")
 
@@ -27,6 +29,17 @@ def test_kept_replaced_and_taken_away(tmp_path: pathlib.Path) -> None:
     assert load(tmp_path, TUNE) == ()
     keep(tmp_path, TUNE, Correction(Fraction(0), "vi"))
     assert load(tmp_path, TUNE) == (Correction(Fraction(0), "vi"),)
+
+
+def test_the_halves_of_a_bar_that_a_repeat_divides_are_told_apart(tmp_path: pathlib.Path) -> None:
+    piece = from_bytes(b"X:1\nT:Halves\nM:4/4\nL:1/4\nK:C\nG2|CEGE|C2:|G2|C4|]\n", "halves.abc")
+    half = next(bar for one, bar in pairwise(piece.bars) if bar.number == one.number == 2)
+    keep(tmp_path, piece, Correction(half.onset, "V"))
+    assert load(tmp_path, piece) == (Correction(half.onset, "V"),)
+    assert 'beat = "3"' in (tmp_path / FILE).read_text(encoding="utf-8")
+    upbeats = [bar.onset for bar in piece.bars if not bar.number]
+    keep(tmp_path, piece, Correction(upbeats[0], "V7"))
+    assert {one.onset for one in load(tmp_path, piece)} == {half.onset, *upbeats}
 
 
 def test_other_pieces_and_comments_are_left_alone(tmp_path: pathlib.Path) -> None:

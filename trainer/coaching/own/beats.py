@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from fractions import Fraction
-from itertools import pairwise
 
 from trainer.music.piece import Piece
 from trainer.music.pitch import MusicError
@@ -39,26 +38,20 @@ def beat_words(beat: Fraction) -> str:
 
 def place_of(piece: Piece, onset: Fraction) -> tuple[int, Fraction]:
     """The printed number of the bar an onset lies in, and the beat in it."""
-    at = piece.bar_index(onset)
-    bar = piece.bars[at]
-    return bar.number, (onset - bar.onset + _before(piece, at)) / bar.beat_quarters + 1
+    index = piece.bar_index(onset)
+    bar = piece.bars[index]
+    return bar.number, (onset - bar.onset + _before(piece, index)) / bar.beat_quarters + 1
 
 
 def onsets_of(piece: Piece, number: int, beat: Fraction) -> Iterator[Fraction]:
     """The onsets of a beat wherever the bar of that number is played, in every repeat."""
-    for at, bar in enumerate(piece.bars):
+    for index, bar in enumerate(piece.bars):
         if bar.number == number:
-            onset = bar.onset + (beat - 1) * bar.beat_quarters - _before(piece, at)
+            onset = bar.onset + (beat - 1) * bar.beat_quarters - _before(piece, index)
             if bar.onset <= onset < bar.onset + bar.length:
                 yield onset
 
 
-def _before(piece: Piece, at: int) -> Fraction:
-    """What of a bar that a repeat divides stands before its second half, which bears the same number."""
-    bar, bars = piece.bars[at], piece.bars
-    whole = Fraction(4 * bar.meter[0], bar.meter[1])
-    # The first half follows the bar before it; to the second a repeat comes back from further on, too.
-    if bar.length >= whole or not at or bars[at - 1].number == bar.number - 1:
-        return Fraction(0)
-    halves = (one for one in pairwise(bars) if one[0].number == one[1].number == bar.number)
-    return whole - bar.length if any(one.length + other.length == whole for one, other in halves) else Fraction(0)
+def _before(piece: Piece, index: int) -> Fraction:
+    """Quarters of a bar that stand before the sign of a repeat which divides it; a pickup is counted by itself."""
+    return piece.begun[index] if index and piece.bars[index].number else Fraction(0)
