@@ -143,6 +143,9 @@ def test_endings_jumps_and_what_a_repeat_parts() -> None:
     assert names(tune("G|C D E F|1 G3:|2 c4|]")) == "G4 C4 D4 E4 F4 G4 G4 C4 D4 E4 F4 C5"
     assert names(tune("C4|!fine!D4|E4!D.C.!|")) == "C4 D4 E4 C4 D4"
     assert names(tune('C4|!segno!D4 "Fine"|E4|"D.S."')) == "C4 D4 E4 D4"
+    assert names(tune("C4|!fine!D4|E4!D.C.alfine!|")) == "C4 D4 E4 C4 D4"
+    assert names(tune("C4|!segno!D4!coda!|E4!D.S.alcoda!|!coda!F4|")) == "C4 D4 E4 D4 F4"
+    assert names(tune('C4|D4 "Fine"|E4|"D. C. al Fine"')) == "C4 D4 E4 C4 D4"
     assert names(tune("|::C4::|D4::E4:|")) == "C4 C4 C4 D4 D4 E4 E4"
     assert [bar.number for bar in tune("G|C4|D3:|A|E4|F3:|").bars] == [0, 1, 2, 0, 1, 2, 2, 3, 4, 2, 3, 4]
 

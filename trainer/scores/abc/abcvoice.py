@@ -223,10 +223,10 @@ class Voice:
             # At the start of a bar it is the coda; within it, it sends the player there.
             self.bar.signs.coda |= not self.at
             self.bar.signs.to_coda |= bool(self.at)
-        elif name in _JUMPS:
+        elif jump := _JUMPS.get(name) or _JUMPS.get(name[:4]):  # as of D.C.alfine
             # Nobody is sent back by the beginning of a bar: there the bar before is meant.
             before = name != "fine" and not self.at and bool(self.bars)
-            read_words(_JUMPS[name], (self.bars[-1] if before else self.bar).signs)
+            read_words(jump, (self.bars[-1] if before else self.bar).signs)
 
     def _strike(self, found: list[tuple[str, ...]], times: str, tied: str) -> None:
         if not found:

@@ -128,7 +128,7 @@ def quarters_a_minute(element: ET.Element) -> float | None:
 
 
 def read_words(text: str, signs: Signs) -> None:
-    plain = re.sub(r"[^a-z ]", "", text.lower()).strip()
+    plain = re.sub(r"[^a-z ]", "", re.sub(r"\bd\. +(?=[cs]\b)", "d", text.lower())).strip()
     if re.match(r"(dc|da capo)\b", plain):
         signs.da_capo = True
     elif re.match(r"(ds|dal segno)\b", plain):
