@@ -170,8 +170,10 @@ def chord_symbol(element: ET.Element) -> str:
     kind = element.find("kind")
     if not root or kind is None or (kind.text or "") == "none":
         return ""
-    text = kind.get("text")
-    suffix = text if text is not None else KIND_TEXT.get((kind.text or "").strip(), "")
+    known, text = KIND_TEXT.get((kind.text or "").strip()), kind.get("text")
+    # With symbols the text is what follows them: the 7 of a half-diminished chord.
+    plain = text if known is None or kind.get("use-symbols") != "yes" else None
+    suffix = plain if plain is not None else known or ""
     for degree in element.iterfind("degree"):
         said = _degree(degree)
         suffix += said if said not in suffix else ""
