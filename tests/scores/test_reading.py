@@ -578,6 +578,12 @@ def test_degrees_of_a_chord_symbol_are_said_once() -> None:
         (harmony("<kind text='7'>dominant</kind>", (3, 0, "subtract")), "C7no3"),
         (harmony("<kind use-symbols='yes' text='7'>half-diminished</kind>"), "Cm7b5"),
         (harmony("<kind use-symbols='yes' text='7'>major-seventh</kind>"), "Cmaj7"),
+        (
+            harmony("<kind text='7sus'>dominant</kind>", (4, 0, "add")).replace(
+                "<degree>", "<degree print-object='no'>"
+            ),
+            "C7sus",
+        ),
         (harmony("<kind use-symbols='yes' text=''>minor</kind>", (9, 0, "add")), "Cmadd9"),
     ):
         assert [w.text for w in from_bytes(score(bar(1, chord, xml_note("C4", 4))), "x").chords] == [said]

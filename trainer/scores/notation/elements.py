@@ -175,6 +175,8 @@ def chord_symbol(element: ET.Element) -> str:
     plain = text if known is None or kind.get("use-symbols") != "yes" else None
     suffix = plain if plain is not None else known or ""
     for degree in element.iterfind("degree"):
+        if plain is not None and degree.get("print-object") == "no":
+            continue  # the text says it
         said = _degree(degree)
         suffix += said if said not in suffix else ""
     bass = named(element.findtext("bass/bass-step"), element.findtext("bass/bass-alter"))
