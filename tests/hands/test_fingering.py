@@ -70,6 +70,12 @@ def test_a_chromatic_neighbour_inside_the_position_takes_the_finger_of_its_lette
     assert list(found.values()) == [1, 2, 3, 4, 4, 5]
 
 
+@pytest.mark.parametrize("hand", [RIGHT, LEFT])
+def test_a_letter_struck_with_its_own_sharp_takes_two_fingers(hand: str) -> None:
+    found = finger_piece(one_hand("C", hand, "C4 D4 F4+F#4 G4"), hand)
+    assert len(set(list(found.values())[2:4])) == 2
+
+
 def test_printed_fingers_place_the_position() -> None:
     assert list(finger_piece(piece("C", right="C4/2 D4 E4"), RIGHT).values()) == [2, 3, 4]
 

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from trainer.hands import effort
 from trainer.hands.effort import Table
 from trainer.hands.position import MEDIUM, scale_of
-from trainer.hands.slices import Slice, of_keys, of_notes
+from trainer.hands.slices import Slice, is_clustered, of_keys, of_notes
 from trainer.music.keys import Key
 from trainer.music.piece import LEFT, RIGHT, Note, Piece
 from trainer.music.pitch import LETTERS, SpelledPitch
@@ -130,7 +130,7 @@ def in_position(notes: Sequence[tuple[int, Note]], key: Key, hand: str) -> dict[
     """
     steps = [note.pitch.steps for _, note in notes]
     low, high = min(steps), max(steps)
-    if high - low > 4:
+    if high - low > 4 or is_clustered(notes):
         return None
     sign = -1 if hand == LEFT else 1
     printed = {note.finger - sign * note.pitch.steps for _, note in notes if note.finger}

@@ -128,6 +128,12 @@ def neighbours(key: int, other: int) -> bool:
     return is_black(key) == is_black(other) and 0 < abs(key - other) <= _ONE_THUMB
 
 
+def is_clustered(notes: Iterable[tuple[int, Note]]) -> bool:
+    """Whether a letter is struck together with its own sharp or flat, which takes two fingers."""
+    struck = {(note.onset, note.pitch.steps, note.midi) for _, note in notes if not note.grace}
+    return len(struck) > len({(onset, steps) for onset, steps, _ in struck})
+
+
 def _slice(
     keys: dict[int, list[int]],
     struck: set[int],
