@@ -326,6 +326,13 @@ def test_minor_is_sung_as_the_teacher_wishes(journal: Journal) -> None:
     assert "do, E: a step too high" in words(lesson(journal, "Cleo Reed", NOW, minor="do"))
 
 
+def test_a_lesson_that_is_still_to_come_was_today(journal: Journal) -> None:
+    """The computer's clock was ahead as something was played, and the last lesson is given by a slip of the pen."""
+    play(journal, "F#", piece=PIECE, player="Ada Winter", began=NOW + timedelta(days=30))
+    text = to_html(lesson(journal, "Ada Winter", NOW, since=(NOW + timedelta(days=9)).date()))
+    assert "1 take on 1 day" in text
+
+
 def test_a_week_without_playing_is_said(journal: Journal) -> None:
     assert "Nothing was played since then." in words(lesson(journal, "Ben Frost", NOW))
 

@@ -88,7 +88,8 @@ def lesson(
     minor, letters : str
         Syllables in minor, ``la`` or ``do`` based; names of notes and keys, ``english`` or ``german``.
     """
-    start = since or now.date() - timedelta(days=SINCE_DAYS)
+    # A clock that was ahead, or a slip of the pen, may name a day that is still to come.
+    start = min(since or now.date() - timedelta(days=SINCE_DAYS), now.date())
     rows = takes_since(journal, player, start)
     found = slips(journal, rows, minor=minor, letters=letters)
     shown: list[Block] = [_shown(slip, letters) for slip in found]
