@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -96,15 +95,15 @@ def click(
     start = piece.bars[bars[0]].onset if bars else Fraction(0)
     course = TempoMap(piece, tempo, speed)
     first = chosen[0]
-    absent = _absent(piece.bars)[bars[0] if bars else 0 :] or [Fraction(0)]
-    ahead = _count_in(first, count_in, subdivision, absent[0])
+    begun = piece.begun[bars[0] if bars else 0 :] or (Fraction(0),)
+    ahead = _count_in(first, count_in, subdivision, begun[0])
     rate = course.rate(start)
     lead = -float(ahead[0][0]) * 60.0 / rate if ahead else 0.0
     began = course.seconds(start)
     beats = [Beat(lead + float(onset) * 60.0 / rate, onset, weight) for onset, weight in ahead]
     if through:
         clicked, pause = silent
-        for place, (bar, missing) in enumerate(zip(chosen, absent, strict=False)):
+        for place, (bar, missing) in enumerate(zip(chosen, begun, strict=False)):
             if pause and place % (clicked + pause) >= clicked:
                 continue
             for onset, weight in _strokes(bar, subdivision, missing):
@@ -114,18 +113,6 @@ def click(
 
 def _whole(bar: Bar) -> Fraction:
     return Fraction(4 * bar.meter[0], bar.meter[1])
-
-
-def _absent(bars: Sequence[Bar]) -> list[Fraction]:
-    """Of each bar what is not there before it, of a whole one: the rest before a pickup, also where a repeat comes
-    back to it, and what stands in the bar before where a repeat divides a bar. A bar that ends early lacks nothing.
-    """
-    found: list[Fraction] = []
-    for at, bar in enumerate(bars):
-        lacks = max(_whole(bar) - bar.length, Fraction(0))
-        goes_on = at > 0 and not found[-1] and bars[at - 1].length == lacks
-        found.append(lacks if at == 0 or not bar.number or goes_on else Fraction(0))
-    return found
 
 
 def _strokes(bar: Bar, subdivision: int, missing: Fraction = Fraction(0)) -> list[tuple[Fraction, int]]:
