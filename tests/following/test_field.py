@@ -10,7 +10,7 @@ from tests.music.tunes import tune
 from trainer.following.field import Anchor, Field, Heard, Rival
 from trainer.following.ground import Ground
 from trainer.following.model import MODEL
-from trainer.following.story import HIT, SLIP, Line, Step
+from trainer.following.story import Line
 from trainer.music.transpose import plan, transposed
 
 WRITTEN = tune("C", "C4 E4 D4 G4 F4 A4 G4 C5 " * 12)
@@ -76,24 +76,3 @@ def test_the_like_passages_near_the_place_left_are_those_a_jump_could_reach(mome
         field.hear(Heard(press, ground.pitch[75], 0.6 * press, line, line, MODEL.jump))
     found = field.nearer(Rival(-1.0, moment, 1, 75, -2.0))
     assert [(rival.goal, rival.moment - rival.goal) for rival in found] == [(19, moment - 75), (27, moment - 75)]
-
-
-@pytest.mark.parametrize("cost", [-3.0, -0.05])
-def test_what_fits_costs_a_distant_story_no_more_than_a_right_press(cost: float) -> None:
-    """The likeliest story makes slip after slip where the player is not, or is as right as it ever is."""
-    ground = Ground(WRITTEN, EXPECTED, "both")
-    field = Field(ground)
-    told = Line(0.0, 5, (0, 0), 0, 0, 0, 0.0, 0.6, None)
-
-    def hear(press: int, pitch: int, cost: float) -> float:
-        nonlocal told
-        heard = Heard(press, pitch, 0.6 * press, told, told, -9.0)
-        kind = HIT if cost > -1.0 else SLIP
-        told = told.scored(told.score + cost)
-        told.step = Step(None, press, 5, kind, 0, 5, False)
-        return max((rival.score for rival in field.hear(heard, cost=cost)), default=0.0)
-
-    for press in range(20):
-        hear(press, 127, -0.2)
-    found = [hear(20 + press, ground.pitch[40 + press], cost) for press in range(3)]
-    assert found[2] - found[1] >= (-0.3 if cost < -1.0 else -0.1)

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from trainer.following.ground import GRID, Floats, Ground, Ints, row_by_row
 from trainer.following.model import LIVE, MODEL, Search
-from trainer.following.story import HIT, Line
+from trainer.following.story import Line
 
 Jumps = NDArray[np.int64]
 NEVER = -1e9
@@ -120,7 +120,7 @@ class Field:
         self.sunk = 0.0
         self.recent: deque[Heard] = deque(maxlen=MODEL.field_memory)
         self.entry = Entry(NEVER, 0, -1)
-        self.usual = -0.8  # what a right press lately cost the main story
+        self.usual = -0.8  # what a press lately cost the main story
         self.everywhere = -log(max(ground.size, 1))
         self.far = self.everywhere + MODEL.goal_far
         self.likelier = _likelier(self.far)
@@ -131,21 +131,14 @@ class Field:
         self.anchor: Anchor | None = None
         self.begun = True  # whether the piece has been begun in earnest, or only tried, or not at all
 
-    def hear(self, heard: Heard, floor: float = NEVER, cost: float = NEVER) -> list[Rival]:
-        """Take one press and give the likeliest distant stories that end with it, from a floor up, best first.
-
-        `cost` is what the press cost the main story: where it fits, a distant one pays no more than that, or than a
-        right press of the main one lately, however badly that fares now.
-        """
+    def hear(self, heard: Heard, floor: float = NEVER) -> list[Rival]:
+        """Take one press and give the likeliest distant stories that end with it, from a floor up, best first."""
         ground = self.ground
         waited = 1.0
         if self.recent:
             waited = heard.at - self.recent[-1].at
-            last = heard.best.step
-            if last is not None and last.kind == HIT and not last.jumped:
-                paid = heard.best.score - self.recent[-1].best.score
-                self.usual += 0.1 * (min(max(paid, -3.0), 0.0) - self.usual)
-        fits = max(self.usual, min(cost, 0.0))
+            cost = heard.best.score - self.recent[-1].best.score
+            self.usual += 0.1 * (min(max(cost, -3.0), 0.0) - self.usual)
         self.recent.append(heard)
         before = self.sunk
         self.sunk += MODEL.field_misfit
@@ -169,7 +162,7 @@ class Field:
         leap |= jump < _jumped(heard.press - MODEL.field_memory + 1)
         np.copyto(total, enter, where=leap)
         np.copyto(jump, found + _jumped(self.entry.since), where=leap)
-        total += fits
+        total += self.usual
         self.score[found] = total - self.sunk
         self.jump[found] = jump
         self._slip_in(heard, pitch)
@@ -180,7 +173,7 @@ class Field:
             if score < floor:
                 break
             since, goal = divmod(int(jump[at]), 1 << _GOAL)
-            rivals.append(Rival(score, int(found[at]), since, goal, float(enter[at]) + fits))
+            rivals.append(Rival(score, int(found[at]), since, goal, float(enter[at]) + self.usual))
             total[at] = -inf
         return rivals
 

@@ -142,12 +142,8 @@ class Tracker:
         home = heard if away is None else heard._replace(jump=jump + MODEL.replace)
         self.beam.hear(press, pitch, at)
         floor = self.best.score - self.search.promote
-        step, cost = self.best.step, self.best.score - before.score
-        right = None if step is None or step.kind != HIT else step.shift
         rivals = [
-            (field, field.hear(one, floor, cost if field.shift == right else NEVER))
-            for field, one in ((away, heard), (self.field, home))
-            if field is not None
+            (field, field.hear(one, floor)) for field, one in ((away, heard), (self.field, home)) if field is not None
         ]
         self._left = self.search.again
         for field, found in rivals:
