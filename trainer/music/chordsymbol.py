@@ -14,16 +14,16 @@ _NOTE = r"([A-G])(##|bb|[#b♯♭x𝄪𝄫]?)"
 # What may stand after the root; a word such as "Coda" or "Fine" holds something else and is left alone.
 _QUALITY = (
     r"((?:[Mm]aj|[Mm]in|MAJ|MIN|MA|MI|Ma|Mi|[Dd]im|[Aa]ug|[Ss]us|[Aa]dd|omit|no|alt|dom|mi|ma|M|m|o(?=7)"
-    r"|[-‐‑–−+°ø△Δ^]|[#b♯♭]|\d+|[(), ]|/\d)*)"
+    r"|[-‐‑–−+°º˚øØ∅△Δ∆^]|[#b♯♭]|\d+|[(), ]|/[#b♯♭]?\d)*)"
 )
 _SYMBOL = re.compile(rf"{_NOTE}{_QUALITY}(?:/{_NOTE})?")
 _ALTERATIONS = {"": 0, "#": 1, "♯": 1, "b": -1, "♭": -1, "##": 2, "x": 2, "𝄪": 2, "bb": -2, "𝄫": -2}
 # Spellings of one thing, for `ChordSymbol.thirds`: J is major (of the seventh), m minor, o diminished, h half of it.
 _SPELLINGS = (
     (r"[(), ]", ""), ("♭", "b"), ("♯", "#"), ("[‐‑–−]", "-"), (r"(?i:omit|no)\d+", ""), (r"(?i:add)[#b]?\d+", ""),
-    (r"6/?9", "6"), (r"[△Δ^](?!\d)", "J7"), (r"Maj|maj|MAJ|Ma|MA|ma|M(?!i|I)|[△Δ^]", "J"),
-    (r"Min|min|MIN|Mi|MI|mi|^-", "m"), ("[Dd]im|°", "o"),
-    ("[Aa]ug", "+"), ("ø", "h"), (r"(?<=\d)-(?=\d)", "b"), (r"(?<=\d)\+(?=\d)", "#"), ("JJ", "J"),
+    (r"6/?9", "6"), (r"[△Δ∆^](?!\d)", "J7"), (r"Maj|maj|MAJ|Ma|MA|ma|M(?!i|I)|[△Δ∆^]", "J"),
+    (r"Min|min|MIN|Mi|MI|mi|^-", "m"), ("[Dd]im|[°º˚]", "o"),
+    ("[Aa]ug", "+"), ("[øØ∅]", "h"), (r"(?<=\d)-(?=\d)", "b"), (r"(?<=\d)\+(?=\d)", "#"), ("JJ", "J"),
     (r"mJ(?!\d)", "mJ7"),
 )  # fmt: skip
 _MAJOR_THIRD, _MINOR_THIRD = 4, -3
