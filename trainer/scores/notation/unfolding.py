@@ -95,7 +95,8 @@ def _plays(bars: Sequence[Signs], at: int, turn: int, again: bool) -> bool:
     if turn in bars[at].ending:
         return True
     # A pass that no bracket names takes the last one.
-    return not _more_endings(bars, at) and turn > max(bars[at].ending) and len(chain) > 1
+    named = any(turn in bars[start].ending for start in chain)
+    return not _more_endings(bars, at) and turn > max(bars[at].ending) and len(chain) > 1 and not named
 
 
 def _after_ending(bars: Sequence[Signs], at: int) -> int:
