@@ -87,9 +87,13 @@ def test_the_first_note_of_an_upbeat_has_no_beat_to_be_told() -> None:
 
 
 def test_after_a_repeat_that_divides_a_bar_beats_are_counted_on() -> None:
-    halves = from_bytes(b"X:1\nM:4/4\nL:1/4\nK:C\nC|DEFG|ABc:|d|edcB|A4|]\n", "halves.abc")
+    halves = from_bytes(b"X:1\nM:4/4\nL:1/4\nK:C\nC|DEFG|ABc:|:d|efga|A3:|]\n", "halves.abc")
     said = [say_beat(halves, at) for at, note in enumerate(halves.notes) if note.pitch.name in ("C4", "D5")]
-    assert said == ["the upbeat", "the upbeat, beat 4", "bar 2 (second time), beat 4", "bar 3, beat 2"]
+    upbeat = ["the upbeat", "the upbeat, beat 4"]
+    assert said == [*upbeat, "bar 2 (second time), beat 4", "bar 2 (third time), beat 4"]
+    apart = replace(halves, bars=tuple(replace(bar, number=at) for at, bar in enumerate(halves.bars)))
+    again = next(at for at, note in enumerate(apart.notes) if note.pitch.name == "D5")
+    assert say_beat(apart, again) == "bar 6, beat 1", "short bars with numbers of their own are bars of their own"
 
 
 def test_a_bar_played_again_is_told_by_its_time_round() -> None:

@@ -319,12 +319,15 @@ class Piece:
     @cached_property
     def begun(self) -> tuple[Fraction, ...]:
         """Quarters of its whole bar that are over as each bar begins: those before a pickup, each time it comes, and
-        those before a repeat's sign that divides a bar.
+        those before a repeat's sign that divides a bar, whose halves have one number.
         """
         found: list[Fraction] = []
+        divided: set[int] = set()
         for at, bar in enumerate(self.bars):
             lacks = max(Fraction(4 * bar.meter[0], bar.meter[1]) - bar.length, Fraction(0))
-            goes_on = at > 0 and not found[-1] and self.bars[at - 1].length == lacks
+            before = self.bars[at - 1]
+            goes_on = at > 0 and not found[-1] and before.length == lacks and bar.number in {before.number, *divided}
+            divided |= {bar.number} if goes_on else set()
             found.append(lacks if at == 0 or not bar.number or goes_on else Fraction(0))
         return tuple(found)
 
