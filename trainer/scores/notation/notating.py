@@ -142,7 +142,8 @@ def _beam(chords: list[Chord], bar: Bar) -> None:
     5/8, 7/8 and the like two and two, the odd one with the last.
     """
     beat = min(bar.beat_quarters, Fraction(3, 2) if bar.meter[1] > 2 else Fraction(1))
-    pairs = max(bar.meter[0] // 2, 1) if beat < 1 else 0
+    # A beat of three stands by itself, however short.
+    pairs = max(bar.meter[0] // 2, 1) if beat < 1 and beat.numerator != 3 else 0
     if pairs:
         beat *= 2
     wide = {(4, 4): Fraction(2), (2, 2): Fraction(2), (3, 4): Fraction(3), (2, 4): Fraction(2),
