@@ -52,6 +52,7 @@ def bars(text: str) -> list[Signs]:
     (". S T K[ ] DS", [0, 1, 2, 3, 4, 3, 4, 5, 1, 2, 3, 4, 5]),
     ("[ ] F DC", [0, 1, 0, 1, 2, 3, 0, 1, 2]),
     ("[ 1] 2 DC", [0, 1, 0, 2, 3, 0, 2, 3]),
+    ("[ 13] 2] DC", [0, 1, 0, 2, 0, 1, 3, 0, 1, 3]),
 ])  # fmt: skip
 def test_playing_order(text: str, order: list[int]) -> None:
     assert playing_order(bars(text)) == order

@@ -85,10 +85,12 @@ def playing_order(bars: Sequence[Signs]) -> list[int]:
 
 
 def _plays(bars: Sequence[Signs], at: int, turn: int, again: bool) -> bool:
-    if again:
-        return not _more_endings(bars, at)
     chain = _chain(bars, at)
-    if len(chain) > 1 and not any(1 in bars[start].ending for start in chain):
+    in_order = len(chain) > 1 and not any(1 in bars[start].ending for start in chain)
+    if again:
+        last = chain[-1] if in_order else max(chain, key=lambda start: (max(bars[start].ending), start))
+        return last <= at < _after_ending(bars, last)
+    if in_order:
         # Brackets that leave out the first time are numbered wrongly: taken in their order no bar is lost.
         begins = chain[min(turn, len(chain)) - 1]
         return begins <= at < _after_ending(bars, begins)
