@@ -214,6 +214,20 @@ def test_in_time_the_first_key_asks_for_the_count_in_and_is_no_take(house: House
     assert len(practice.presses) == 1, "the first note, a little early"
 
 
+@pytest.mark.parametrize("mode", [A_TEMPO, PRIMA_VISTA])
+def test_a_count_in_that_is_stopped_begins_again_with_the_next_key(house: House, mode: str) -> None:
+    stand, player = stand_of(house, mode=mode)
+    assert stand.practice is not None
+    stand.again()
+    assert stand.practice.phase == COUNTING
+    stand.stop()
+    assert not player.playing
+    assert stand.practice.phase == READY
+    strike(house, stand.practice.wish.expected.notes[0].midi)
+    assert stand.practice.phase == COUNTING
+    assert player.playing
+
+
 def test_in_time_the_margin_says_that_the_music_goes_on(house: House) -> None:
     stand, player = stand_of(house, mode=A_TEMPO)
     stand.again()

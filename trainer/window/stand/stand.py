@@ -16,7 +16,7 @@ from trainer.sounding.otherhand import Waiting
 from trainer.window.paint import keyboard, layout
 from trainer.window.paint.canvas import Canvas
 from trainer.window.paint.controls import Controls
-from trainer.window.practice import COUNTING, ENDED, LOOKING, PLAYING, Practice, Wish
+from trainer.window.practice import COUNTING, ENDED, LOOKING, PLAYING, READY, Practice, Wish
 from trainer.window.screen import NEVER, Screen
 from trainer.window.stand import standsize, standview
 from trainer.window.stand.amending import Amending
@@ -67,8 +67,7 @@ class Stand(Screen):
         self.down: set[int] = set()
         self.slips: list[tuple[str, str]] = []
         self.hearing = Hearing(self.house)
-        self.correcting = Correcting(self)
-        self.fingering = OwnFingers(self)
+        self.correcting, self.fingering = Correcting(self), OwnFingers(self)
         self.steering = Steering(*self.house.outer_keys)
 
     def entered(self) -> None:
@@ -146,8 +145,7 @@ class Stand(Screen):
             self._put_down()
             self.practice.again()
             self._clean()
-        mode = self.practice.wish.mode
-        if mode in (A_TEMPO, PRIMA_VISTA):
+        if self.practice.wish.mode in (A_TEMPO, PRIMA_VISTA):
             self.pace.count_in(ear)
         elif ear:
             self._set_ear()
@@ -178,6 +176,8 @@ class Stand(Screen):
         if self.waiting is not None:
             self.waiting.stop()
         if self.practice.phase == ENDED or not self.practice.presses:
+            if self.practice.phase == COUNTING:
+                self.practice.phase = READY  # nobody counts any more
             if self.practice.settled is not None or self.house.rounds.rounded(self.practice):
                 self.house.notice = None
                 self.house.go("copy")
@@ -241,6 +241,8 @@ class Stand(Screen):
         self.other_hand()
         if self.practice is not None:
             self.steering.expected = self.practice.wish.expected
+            if self.glimpsing and self.practice.phase != ENDED:
+                self.glimpse(True)
         self.page.mark_afresh()
 
     waiting: Waiting | None = None  # the other hand in senza misura
@@ -383,10 +385,8 @@ class Stand(Screen):
     def glimpse(self, shown: bool) -> None:
         """Show the page in the key to play, or no more; the take will say that it was looked at."""
         practice = self.practice
-        if practice is None or practice.wish.mode == PRIMA_VISTA:
-            return
-        self.glimpsing = shown
-        if not shown:
+        self.glimpsing = shown and practice is not None and practice.wish.mode != PRIMA_VISTA
+        if not self.glimpsing or practice is None:
             return
         practice.glimpsed = True
         take = practice.record

@@ -276,10 +276,14 @@ class Page(BesidePage):
         assert self._stand.practice is not None
         if self.glimpse is not None or self.score is None:
             return
-        wish = self._stand.practice.wish
+        wish, page = self._stand.practice.wish, self.score
         expected = wish.expected
 
         def done(result: Drawn) -> None:
+            practice = self._stand.practice
+            if self.score is not page or practice is None or practice.wish.expected is not expected:
+                # Another key, size or piece came meanwhile.
+                return
             score = self.glimpse = music.score_of(expected, result)
             Drawing(self.house, score, "glimpse.ink", partial(self._near, score), partial(self._drawn, score)).go_on()
 
