@@ -31,7 +31,7 @@ from trainer.music.piece import BOTH, LEFT, Note, Piece
 from trainer.music.piece import RIGHT as RIGHT_HAND
 from trainer.music.pitch import SpelledPitch
 from trainer.music.solfege import LA_BASED, syllable
-from trainer.music.transpose import plan
+from trainer.music.transpose import by_semitones
 
 # Semitones in words, 1 to 12.
 _DISTANCES = ("", "a semitone", "a whole tone", "a minor third", "a major third", "a fourth", "a tritone", "a fifth",
@@ -180,7 +180,7 @@ def say_stretch(stretch: Stretch, written: Piece, expected: Piece, language: str
         return f"the hand lay {way} for {count} notes"
     if stretch.offset % 12 == 0:
         return f"{count} notes {way}"
-    key = plan(expected.key_at(start), f"{stretch.offset:+d}").target
+    key = by_semitones(expected.key_at(start), stretch.offset).target
     return f"{count} notes {way}, in {key_name(key, language)}"
 
 

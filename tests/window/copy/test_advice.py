@@ -13,8 +13,9 @@ from tests.counting import growth
 from tests.following.taking import QUARTER_S, as_it_stands, even, shelf, taken
 from tests.following.test_outside import OTHER, SCALE, around
 from trainer.following.marks import RIGHT, WENT_BACK, Mark, Move
-from trainer.following.stretches import gone_past
+from trainer.following.stretches import gone_past, stretches
 from trainer.following.timing import Click, timing
+from trainer.following.words import say_stretch
 from trainer.listening.press import Press
 from trainer.music.piece import RIGHT as RIGHT_HAND
 from trainer.music.piece import Note
@@ -203,6 +204,22 @@ def test_a_piece_that_slid_elsewhere_is_practised_across_the_change(away: int, s
     assert first.words == f"Bars 13 to 32 {says}: play across the change, bars 12 to 14 alone."
     assert first.wish.loop == (11, 13)
     assert "hand" not in words(others)
+
+
+@pytest.mark.parametrize(
+    ("away", "says", "told"),
+    [
+        (-36, "lay in another octave", "3 octaves too low"),
+        (36, "lay in another octave", "3 octaves too high"),
+        (-25, "lay in A♭ major", "25 semitones too low, in A♭ major"),
+    ],
+)
+def test_so_is_one_of_which_a_part_lay_further_off_than_a_key_can_be_asked_for(away: int, says: str, told: str) -> None:
+    take = take_of(taken(ODE, "A", lambda bar, _: [away if 8 <= bar < 16 else 0]))
+    first, *_ = advise(take, "english")
+    assert f"{says}: play across the change" in first.words
+    (lay,) = stretches(take.piece, take.settled)
+    assert say_stretch(lay, take.piece, take.expected).endswith(told)
 
 
 def test_keys_struck_twice_have_advice() -> None:

@@ -13,7 +13,7 @@ from trainer.following.words import distance
 from trainer.music.keys import MAJOR, MAX_ACCIDENTALS, MINOR, Key
 from trainer.music.piece import BOTH, LEFT
 from trainer.music.pitch import MusicError
-from trainer.music.transpose import Transposition, plan
+from trainer.music.transpose import Transposition, by_semitones, plan
 from trainer.session import A_TEMPO
 from trainer.window import barwords
 from trainer.window.copy.advised import Advice, often, slower
@@ -183,7 +183,7 @@ def _stretches(take: Finished, wish: Wish, runs: Sequence[Stretch], letters: str
             words = say(name, where=there, bars=where, count=count, hand=say(f"hand.{run.hand}"))
             yield Advice(words, replace(slower(take), loop=(first, last), hands=hands), 1.6 * count)
         else:
-            played = plan(take.plan.target, f"{run.offset:+d}").target
+            played = by_semitones(take.plan.target, run.offset).target
             name = "advice.stretch.octave" if run.offset % 12 == 0 else "advice.stretch.key"
             # What began elsewhere changed where it came home.
             begun = piece.moment_of[ends[0]] == 0
@@ -219,7 +219,7 @@ def of_all(findings: Sequence[marks.Finding], wished: Transposition, letters: st
     if shift % 12 == 0:
         count, way = abs(shift) // 12, "high" if shift > 0 else "low"
         return say("advice.octave.one" if count == 1 else "advice.octave", count=count, way=way)
-    played = plan(target, f"{shift:+d}").target
+    played = by_semitones(target, shift).target
     if any(one.kind == marks.PIANO_TRANSPOSES for one in findings):
         name = "advice.transposes"
     elif shift == -wished.interval.semitones:
