@@ -10,7 +10,7 @@ import pytest
 from trainer import folders
 from trainer.app import build
 from trainer.window.house.opening import settings_of
-from trainer.window.settings import OWN, Settings, forget, load, save
+from trainer.window.settings import OWN, Settings, forget, load, players, save
 
 
 @pytest.fixture(autouse=True)
@@ -50,6 +50,27 @@ def test_damage_gives_the_defaults(text: str) -> None:
     assert load() == Settings()
     save(Settings(player="Ada", night=True))
     assert load("Ada").night
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        '{"piano_transposes": 500}',
+        '{"piano_transposes": -13}',
+        '{"click_offset_ms": 1%s}' % ("0" * 400),
+        '{"player": "\\ud800", "players": {"\\udfff": {}}}',
+    ],
+)
+def test_what_no_piano_and_no_name_can_be_gives_the_defaults(text: str) -> None:
+    (folders.settings() / "settings.json").write_text(text)
+    assert load() == Settings()
+    assert players() == []
+
+
+def test_what_setup_can_find_is_kept_to_its_ends() -> None:
+    for mine in (Settings(piano_transposes=-12, click_offset_ms=250), Settings(piano_transposes=12, player="Ödön 雪")):
+        save(mine)
+        assert load() == mine
 
 
 def test_a_size_asked_for_is_a_window_also_after_an_evening_in_full_screen() -> None:

@@ -86,6 +86,11 @@ _ALLOWED: dict[str, tuple[Any, ...]] = {
 }  # fmt: skip
 
 
+# How far from 0 the numbers are that Setup finds by listening, either way: a piano moves its keys by an octave at most,
+# and nobody's taps lie a second from the click (ours).
+FARTHEST = {"piano_transposes": 12, "click_offset_ms": 1000}
+
+
 # What belongs to a player and not to the room: each player of one folder has these for themselves.
 OWN = (
     "syllables", "letters", "scale", "night", "help", "margin", "click_offset_ms", "steering",
@@ -120,7 +125,7 @@ def scale_beside(scale: int, by: int) -> int:
 def players() -> list[str]:
     """Everybody who has settings of their own, by name."""
     found = _read().get("players")
-    return [name for name in found if name] if isinstance(found, dict) else []
+    return [name for name in found if name and _is_text(name)] if isinstance(found, dict) else []
 
 
 def _read() -> dict[str, Any]:
@@ -140,9 +145,19 @@ def _checked(found: dict[str, Any]) -> Settings:
         value = found.get(field.name)
         default = getattr(Settings(), field.name)
         allowed = _ALLOWED.get(field.name)
-        if type(value) is type(default) and (allowed is None or value in allowed):
+        if type(value) is type(default) and (allowed is None or value in allowed) and _is_sound(field.name, value):
             kept[field.name] = value
     return Settings(**kept)
+
+
+def _is_sound(name: str, value: Any) -> bool:
+    """Whether a value can be worked with: a number near enough, a text that can be written down."""
+    return abs(value) <= FARTHEST[name] if name in FARTHEST else not isinstance(value, str) or _is_text(value)
+
+
+def _is_text(value: str) -> bool:
+    """Whether a text holds whole letters: a file may name halves of them."""
+    return not any("\ud800" <= letter <= "\udfff" for letter in value)
 
 
 def forget(player: str) -> None:

@@ -126,6 +126,25 @@ def test_one_middle_c_finds_the_piano_s_transpose_function(house: House) -> None
     assert house.notice.words == "What the piano sends lies 3 semitones lower; that is taken off from now on."
 
 
+def test_who_sits_down_is_not_asked_whether_to_erase_what_was_meant_of_another(house: House) -> None:
+    setup = screen(house)
+    setup.ask_erase()
+    setup.switch("Ben")
+    assert not setup.asking
+    press(house, "\x7f")
+    assert house.journal is not None
+    assert set(house.journal.players()) == {"Ada", "Ben"}
+
+
+def test_taps_of_one_player_are_not_kept_as_those_of_the_next(house: House) -> None:
+    setup = screen(house)
+    setup.tap()
+    setup.tick(now())
+    setup.switch("Ben")
+    assert not setup.clicking
+    assert not house.sound.player.playing
+
+
 def test_a_single_semitone_is_one(house: House) -> None:
     setup = screen(house)
     setup.find()

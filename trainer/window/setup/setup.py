@@ -20,6 +20,7 @@ from trainer.window.paint.canvas import Canvas
 from trainer.window.paint.controls import Controls
 from trainer.window.places import home
 from trainer.window.screen import NEVER, Screen
+from trainer.window.settings import FARTHEST
 from trainer.window.setup import setupview
 from trainer.window.strings import letter_name, say
 from trainer.window.workroom import studies
@@ -28,8 +29,6 @@ if TYPE_CHECKING:
     from trainer.window.house.house import House
 
 MIDDLE_C = 60
-# A piano moves its keys by at most an octave.
-FARTHEST = 12
 _LOOK_S = 1.0
 _FRAME_S = 1 / 30
 
@@ -109,7 +108,7 @@ class Setup(Screen):
     def _found(self, sent: int) -> None:
         """What middle C sends tells how far the piano moves its keys."""
         moved = sent - MIDDLE_C
-        if abs(moved) > FARTHEST:
+        if abs(moved) > FARTHEST["piano_transposes"]:
             self.house.say(say("setup.found.far"))
             return
         self.finding = False
@@ -162,6 +161,9 @@ class Setup(Screen):
     def switch(self, name: object) -> None:
         """Another player sits down: their own settings."""
         assert isinstance(name, str)
+        # What was begun was meant for whoever sat here.
+        self.asking = False
+        self._stop_clicking()
         self.house.switch(name)
         self._read_players()
         self.house.say(say("setup.switched", player=self.house.player))
