@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from trainer.window.house.house import House
 
 NEVER = math.inf
+# How often a screen that is left open looks whether another day has begun.
+DAY_S = 60.0
 
 
 class Screen:

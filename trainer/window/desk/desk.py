@@ -20,7 +20,7 @@ from trainer.window.desk.shelving import Shelving, shelve
 from trainer.window.desk.todays import play, todays
 from trainer.window.paint.canvas import Canvas
 from trainer.window.paint.controls import Controls
-from trainer.window.screen import Screen
+from trainer.window.screen import DAY_S, Screen
 from trainer.window.strings import say
 from trainer.window.workroom import jobs
 
@@ -34,8 +34,6 @@ if TYPE_CHECKING:
     from trainer.window.practice import Wish
 
 _RECENT = 6
-# How often a Desk that is left open looks whether another day has begun.
-_DAY_S = 60.0
 
 
 class Desk(Screen):
@@ -66,7 +64,7 @@ class Desk(Screen):
         """After midnight today's list is that of another day."""
         if self._day != date.today():
             self._renew()
-        return _DAY_S
+        return DAY_S
 
     def opened(self) -> None:
         self.entered()
