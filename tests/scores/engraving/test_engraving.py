@@ -152,6 +152,14 @@ def test_the_second_engraving_comes_from_the_cache(
         engrave(minuet, replace(LOOK, staff_px=44))
 
 
+@pytest.mark.usefixtures("home")
+def test_a_page_twice_as_large_is_not_the_small_one_that_was_kept(minuet: Piece) -> None:
+    small, large = (engrave(minuet, Look(width_px=450 * times, staff_px=28 * times)) for times in (1, 2))
+    assert [system.width for system in large.systems] == [2 * system.width for system in small.systems]
+    first, same = small.systems[0].staves[0], large.systems[0].staves[0]
+    assert round(same.bottom - same.top) == 2 * round(first.bottom - first.top)
+
+
 def test_pages_travel_between_processes() -> None:
     made = piece(note("a", "C5", 0, 4))
     with ProcessPoolExecutor(1, get_context("spawn")) as pool:

@@ -141,7 +141,8 @@ def kept(piece: Piece, look: Look) -> Engraved | None:
 
 def _name(piece: Piece, look: Look) -> str:
     signs = [look.bar_numbers, look.fingers, look.chords, look.words, look.expression, look.ending, look.verse]
-    options = [MAKE, look.ink, sorted(look.colours.items()), *signs]
+    # Verovio's lengths are shares of a staff: twice as large on twice as wide a page they are the same.
+    options = [MAKE, look.staff_px, look.ink, sorted(look.colours.items()), *signs]
     return cache.name_for("engraved", json.dumps([packed(piece), options, _options(look, _AS_FULL)]))
 
 
