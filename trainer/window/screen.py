@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, TypeVar
 
 import pygame
@@ -90,3 +90,17 @@ class Screen:
 
 
 OneScreen = TypeVar("OneScreen", bound=Screen)
+Answer = TypeVar("Answer")
+
+
+def awaited(house: House, then: Callable[[Answer], None]) -> Callable[[Answer], None]:
+    """What becomes of an answer that leads to another screen: nothing, once who asked has gone elsewhere, or somebody
+    else has sat down. Nobody is called away from what they do by then.
+    """
+    screen, player = house.screen, house.player
+
+    def come(answer: Answer) -> None:
+        if house.screen is screen and house.player == player:
+            then(answer)
+
+    return come

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -20,7 +20,7 @@ from trainer.window.desk.shelving import Shelving, shelve
 from trainer.window.desk.todays import play, todays
 from trainer.window.paint.canvas import Canvas
 from trainer.window.paint.controls import Controls
-from trainer.window.screen import DAY_S, Screen
+from trainer.window.screen import DAY_S, Screen, awaited
 from trainer.window.strings import say
 from trainer.window.workroom import jobs
 
@@ -264,13 +264,22 @@ class Desk(Screen):
         def read(piece: Piece) -> None:
             from trainer.window.practice import Wish, written_tempo
 
-            self.reading = ""
             chosen = hands if hands == BOTH or hands in piece.hands else BOTH
             self.play(Wish(piece, moved, chosen, mode, written_tempo(piece), name=entry.path))
             if not entry.bundled:
                 self.tell_left_out(entry.path)
 
-        self.house.workroom.ask(jobs.piece_at, entry.path, then=read, failed=self.failed)
+        self.house.workroom.ask(jobs.piece_at, entry.path, then=self.once_read(read), failed=self.failed)
+
+    def once_read(self, then: Callable[[Piece], None]) -> Callable[[Piece], None]:
+        """What becomes of the piece that is being read."""
+        waited = awaited(self.house, then)
+
+        def read(piece: Piece) -> None:
+            self.reading = ""
+            waited(piece)
+
+        return read
 
     def choose_sheet(self) -> None:
         """What of the chosen piece is to be printed."""

@@ -70,7 +70,6 @@ def start(desk: Desk, drill: str, entry: Entry, move: Transposition, hands: str)
     def made(piece: Piece) -> None:
         from trainer.window.practice import Wish, written_tempo
 
-        desk.reading = ""
         chosen = hands if hands == BOTH or hands in piece.hands else BOTH
         desk.play(Wish(piece, move, chosen, tempo=written_tempo(piece), name=f"{drill}: {entry.path}"))
         # What the drill is about is shown; its key puts it away.
@@ -79,11 +78,11 @@ def start(desk: Desk, drill: str, entry: Entry, move: Transposition, hands: str)
 
     if drill == HARMONY:
         job, given = studies.skeleton_at, (entry.path, str(house.journal_file.parent))
-        house.workroom.ask(job, *given, then=made, failed=desk.failed)
+        house.workroom.ask(job, *given, then=desk.once_read(made), failed=desk.failed)
     else:
         # A line for both hands is read from the upper staff.
         line_hand = RIGHT if hands == BOTH else hands
-        house.workroom.ask(studies.clef_line, move, line_hand, then=made, failed=desk.failed)
+        house.workroom.ask(studies.clef_line, move, line_hand, then=desk.once_read(made), failed=desk.failed)
 
 
 def _named(entry: Entry) -> str:

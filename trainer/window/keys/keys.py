@@ -24,7 +24,7 @@ from trainer.window.keys.keyfacts import Found, read
 from trainer.window.masthead import Link
 from trainer.window.paint.canvas import Canvas
 from trainer.window.paint.controls import Controls
-from trainer.window.screen import DAY_S, Screen
+from trainer.window.screen import DAY_S, Screen, awaited
 from trainer.window.strings import say
 from trainer.window.studio import lessonpage
 from trainer.window.workroom import jobs
@@ -166,7 +166,8 @@ class Keys(Screen):
             stand = self.house.screen_of(Stand)
             stand.play(Wish(piece, plan(piece.key, key.short), tempo=written_tempo(piece), name=entry.path))
 
-        self.house.workroom.ask(jobs.piece_at, entry.path, then=made, failed=self.house.unable("desk.unreadable"))
+        then, failed = awaited(self.house, made), self.house.unable("desk.unreadable")
+        self.house.workroom.ask(jobs.piece_at, entry.path, then=then, failed=failed)
 
     def pattern(self, kind: str) -> None:
         self.house.rounds.play_pattern(kind, self.chosen, BOTH)

@@ -29,6 +29,7 @@ from trainer.window.copy.finished import Finished, finished
 from trainer.window.practice import READY, Practice, Wish, felt_tempo, written_tempo
 from trainer.window.rounds.fewerkeys import FewerKeys
 from trainer.window.rounds.learning import Learning
+from trainer.window.screen import awaited
 from trainer.window.stand.stand import Stand
 from trainer.window.strings import key_in, say
 from trainer.window.workroom import jobs
@@ -274,9 +275,8 @@ class Rounds(Learning):
         def made(piece: Piece) -> None:
             self.stand().play(Wish(piece, plan(piece.key, "+0"), hands, tempo=written_tempo(piece), kind=PATTERN))
 
-        self.house.workroom.ask(
-            jobs.pattern_of, kind, key, hands, then=made, failed=self.house.unable("desk.unreadable")
-        )
+        then, failed = awaited(self.house, made), self.house.unable("desk.unreadable")
+        self.house.workroom.ask(jobs.pattern_of, kind, key, hands, then=then, failed=failed)
 
     def offer(self, suggestion: Suggestion, failed: Callable[[Exception], None]) -> None:
         """Make what the coach offers ready and put it on the stand; a reading at sight begins the short test."""
@@ -309,7 +309,7 @@ class Rounds(Learning):
         except JournalError as trouble:
             failed(trouble)
             return
-        self.house.workroom.ask(jobs.piece_of, suggestion, seed, then=made, failed=failed)
+        self.house.workroom.ask(jobs.piece_of, suggestion, seed, then=awaited(self.house, made), failed=failed)
 
     # The test at sight
 

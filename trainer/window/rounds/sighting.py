@@ -55,9 +55,16 @@ class Sighting:
             self._show(self._test.result())
             return
 
+        screen, player = self.house.screen, self.house.player
+
         def made(piece: Piece) -> None:
-            if not self._over:
+            if self._over:
+                return
+            if self.house.screen is screen and self.house.player == player:
                 self._put(piece, reading)
+            else:
+                # Who went elsewhere meanwhile has left the test.
+                self.house.rounds.leave_sighting()
 
         self.house.workroom.ask(compose, reading, then=made, failed=self._failed)
 

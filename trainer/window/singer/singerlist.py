@@ -11,6 +11,7 @@ from trainer.coaching.singers import setlist
 from trainer.coaching.singers.setlist import Occasion, Readiness, SetLists, Singer, Song
 from trainer.journal.errors import JournalError
 from trainer.music.pitch import MusicError
+from trainer.window.screen import awaited
 from trainer.window.singer.singerwords import voice_named
 from trainer.window.strings import say
 
@@ -171,7 +172,8 @@ class SetListPage:
             else:
                 self._house.say(one.fault)
 
-        self._house.workroom.ask(singing.opened, [song], then=done, failed=self._screen.failed)
+        then = awaited(self._house, done)
+        self._house.workroom.ask(singing.opened, [song], then=then, failed=self._screen.failed)
 
 
 def _is_gone(song: Song) -> bool:
