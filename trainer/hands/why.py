@@ -19,7 +19,7 @@ _COUNTED = ("no", "one", "two", "three", "four", "five", "six", "seven")
 
 def why(wish: Transposition, expected: Piece, figures: Ease) -> str:
     """Why a piece lies as it does in a key: where the hand lies, what the eye reads, how far, which fingers stay."""
-    if not wish.interval.semitones:
+    if not wish.interval.semitones and not wish.interval.steps:
         return f"the written key: {signature_words(wish.target)}"
     hand = expected.hands[0] if expected.hands else "right"
     here, there = five_finger(wish.target, hand), five_finger(wish.written, hand)
