@@ -192,3 +192,14 @@ def test_kinds_are_told_by_content() -> None:
     assert guarding.recognise(b"RIFF\x20\0\0\0RMIDdata\x10\0\0\0" + track(b""), "x").data.startswith(b"MThd")
     assert guarding.recognise(b"X:1\nK:C\nCDE", "x.xml").kind == guarding.ABC
     assert guarding.recognise(b"!!!COM: Anon\n**kern\n4c\n*-\n", "x.xml").kind == guarding.HUMDRUM
+
+
+@pytest.mark.parametrize("declared", ["UTF-16LE", "utf16", "UTF_16", "utf-32"])
+@pytest.mark.parametrize("after", ["", " "])
+def test_a_score_saved_anew_in_utf_8_may_still_say_that_it_is_wider(declared: str, after: str) -> None:
+    said = f'<?xml version="1.0" encoding="{declared}"?>{GOOD.decode().partition("?>")[2]}{after}'
+    assert guarding.recognise(said.encode(), "x").text == said
+
+
+def test_a_tune_whose_lines_end_as_on_old_macs_is_read() -> None:
+    assert len(from_bytes(b"X:1\rT:x\rM:4/4\rL:1/4\rK:C\rCDEF|\r", "x.abc").notes) == 4

@@ -81,6 +81,8 @@ def recognise(data: bytes, name: str) -> Content:
     if data[:2] == b"PK":
         data = _unpacked(data, name)
     text = _text(data, name)
+    if "\n" not in text:
+        text = text.replace("\r", "\n")  # as Macs once ended lines
     kind = _kind_of(text)
     if kind is None and re.search(r"^X:\s*\d", text[:20_000], re.MULTILINE):
         raise MusicError(f"'{name}' is an ABC tune that names no key: add a line like 'K:C' before its notes.")
@@ -162,7 +164,9 @@ def _text(data: bytes, name: str) -> str:
         raise MusicError(f"'{name}' is not music that can be read here: export it as {KINDS}.")
     found = re.match(rb"\s*<\?xml[^>]*?encoding\s*=\s*[\"']([A-Za-z0-9._-]+)[\"']", data[:200])
     declared = found[1].decode().lower() if found is not None else ""
-    for encoding in (declared, "utf-8") if _CHARACTER_SET.match(declared) and declared != "utf-16" else ("utf-8",):
+    # That it was found says that a sign is one byte: what is declared wider was saved anew since.
+    wide = re.match(r"utf[-_]?(16|32)", declared) is not None
+    for encoding in (declared, "utf-8") if _CHARACTER_SET.match(declared) and not wide else ("utf-8",):
         try:
             return data.decode(encoding)
         except (UnicodeDecodeError, LookupError, ValueError):
