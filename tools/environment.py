@@ -6,6 +6,7 @@ import hashlib
 import os
 import pathlib
 import platform
+import re
 import shutil
 import subprocess
 import sys
@@ -79,11 +80,12 @@ def prepare(kind: str = "run") -> pathlib.Path:
     pathlib.Path
         The environment's interpreter.
     """
-    if python().exists() and any(is_installed(each) for each in {kind, "test"}):
+    outgrown = _is_outgrown()
+    if python().exists() and not outgrown and any(is_installed(each) for each in {kind, "test"}):
         if not midi_is_here():
             _build_midi()
         return python()
-    if not _works([str(python())], _version_of(python())):
+    if outgrown or not _works([str(python())], _version_of(python())):
         command = interpreter()
         print(f"Making Keyfarer's own environment in {PLACE.name}/ (once) …", flush=True)
         made = subprocess.run([*command, "-m", "venv", "--clear", str(PLACE)])
@@ -184,6 +186,14 @@ def _marker(kind: str) -> pathlib.Path:
 def _stamp(kind: str) -> str:
     asked = (ROOT / "pyproject.toml").read_bytes() + (LOCKS / f"{kind}.txt").read_bytes() + str(ROOT).encode()
     return hashlib.sha256(asked).hexdigest()
+
+
+def _is_outgrown() -> bool:
+    """Whether its Python is no longer the one it was made with: an upgraded system's finds no packages there."""
+    settings = PLACE / "pyvenv.cfg"
+    told = settings.read_text(encoding="utf-8", errors="replace") if settings.exists() else ""
+    made = re.search(r"^version(?:_info)? *= *(\d+)\.(\d+)", told, re.MULTILINE)
+    return made is not None and (int(made[1]), int(made[2])) != _version_of(python())
 
 
 def _version_of(executable: pathlib.Path) -> tuple[int, int]:

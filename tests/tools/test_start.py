@@ -145,6 +145,20 @@ def test_it_is_made_anew_when_what_it_needs_changes(
     assert len(asked) == 4
 
 
+@pytest.mark.parametrize(("made_with", "again"), [("version = 3.12.4", False), ("version_info = 3.11.2", True)])
+def test_it_is_made_anew_when_the_systems_python_is_another(
+    environment: ModuleType, asked: list[list[str]], monkeypatch: pytest.MonkeyPatch, made_with: str, again: bool
+) -> None:
+    """`python3` of a system that was upgraded looks for packages where none were installed."""
+    monkeypatch.setattr(environment, "midi_is_here", lambda: True)
+    environment.prepare()
+    asked.clear()
+    (environment.PLACE / "pyvenv.cfg").write_text(f"home = /usr/bin\n{made_with}\n", encoding="utf-8")
+    environment.prepare()
+    assert any("venv" in command and "--clear" in command for command in asked) == again
+    assert bool(asked) == again
+
+
 def test_where_there_is_no_wheel_midi_is_built_once_it_can_be(
     environment: ModuleType,
     asked: list[list[str]],
