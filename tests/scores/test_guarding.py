@@ -18,6 +18,7 @@ import pytest
 from tests.scores.making import note, piece, score, xml_note
 from trainer.music.pitch import MusicError
 from trainer.scores import guarding
+from trainer.scores.engraving.engraving import Look, engrave
 from trainer.scores.engraving.writing import to_musicxml
 from trainer.scores.reading import from_bytes, read
 from trainer.scores.shelf.library import Shelf
@@ -203,3 +204,15 @@ def test_a_score_saved_anew_in_utf_8_may_still_say_that_it_is_wider(declared: st
 
 def test_a_tune_whose_lines_end_as_on_old_macs_is_read() -> None:
     assert len(from_bytes(b"X:1\rT:x\rM:4/4\rL:1/4\rK:C\rCDEF|\r", "x.abc").notes) == 4
+
+
+@pytest.mark.parametrize("sign", ["\x01", "\x0b", "\x1b", "\ufffe"])
+@pytest.mark.parametrize(("kind", "text"), [
+    ("abc", "X:1\nT:Slow{0}ly\nM:4/4\nL:1/4\nK:C\nCDEF|\nw: la{0} le li lo\n"),
+    ("krn", "!!!OTL: Slow{0}ly\n**kern\t**text\n*M4/4\t*\n4c\tla{0}\n4d\tle\n4e\tli\n4f\tlo\n*-\t*-\n"),
+])  # fmt: skip
+def test_signs_no_page_can_say_do_not_keep_a_tune_from_being_engraved(kind: str, text: str, sign: str) -> None:
+    made = from_bytes(text.format(sign).encode(), f"x.{kind}")
+    assert (made.title, [word.text for word in made.lyrics]) == ("Slow ly", ["la", "le", "li", "lo"])
+    assert from_bytes(to_musicxml(made).encode(), "x.musicxml").lyrics == made.lyrics
+    assert len(engrave(made, Look(width_px=500, staff_px=28, words=True)).places) == 4

@@ -23,6 +23,8 @@ _MOST_ENTRIES = 2000
 _CHARACTER_SET = re.compile(
     r"utf[-_]?(8|16|32)|(us-)?ascii|iso[-_]?(8859|2022)|latin|windows-|cp\d|koi8|(x-)?mac|shift|euc|gb|big5"
 )
+# Signs no page can say (XML 1.0, "Char").
+_UNSAYABLE = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff]")
 
 
 @dataclass(frozen=True)
@@ -91,7 +93,7 @@ def recognise(data: bytes, name: str) -> Content:
     _sized(kind, len(data), name)
     if kind == MUSICXML and "<!ENTITY" in text:
         raise MusicError(f"'{name}' defines entities, which no score needs: export it again as plain MusicXML.")
-    return Content(kind, data, text)
+    return Content(kind, data, text if kind == MUSICXML else _UNSAYABLE.sub(" ", text))
 
 
 def _sized(kind: str, size: int, name: str) -> None:
