@@ -200,6 +200,18 @@ def test_melody_and_bass_hardly_ever_go_in_octaves_or_fifths_from_bar_to_bar() -
     assert sum(parallels(piece) > 0 for piece in pieces) <= 2
 
 
+@pytest.mark.parametrize(
+    ("key", "meter", "bars", "seed"),
+    [("e", "12/8", 16, 831410), ("A", "9/8", 28, 109239), ("Eb", "5/4", 16, 190493), ("d#", "5/4", 28, 979490)],
+)
+def test_no_hand_holds_a_note_that_the_other_raises(key: str, meter: str, bars: int, seed: int) -> None:
+    """Three strokes of E sharp over E, found among some hundred pieces."""
+    piece = compose(Request(OPEN, Key.parse(key), meter, bars, BOTH, seed))
+    for moment in piece.moments:
+        held = [note for note in piece.notes if note.onset <= moment.onset < note.end]
+        assert len({note.pitch.letter for note in held}) == len({(n.pitch.letter, n.pitch.alteration) for n in held})
+
+
 def test_what_counts_as_parallel() -> None:
     piece = compose(Request(OPEN, Key.parse("C"), "4/4", 4, BOTH, 1))
     bars = piece.bars[:2]

@@ -91,7 +91,9 @@ def compose(request: Request) -> Piece:
     for tried in range(_TRIES):
         composer = _Composer(request, rng, style)
         piece = composer.piece()
-        if piece is not None and level(piece) == request.level and _coloured(piece, request):
+        if piece is None or level(piece) != request.level:
+            continue
+        if _coloured(piece, request) and not grates(piece):
             # What follows differs in its notes only: else the styles that go wrong most would be rare.
             style = composer.style
             found.append((parallels(piece), tried, piece))
@@ -121,6 +123,17 @@ def parallels(piece: Piece) -> int:
             same_way = (melody[other] - left) * (bass[other] - bass[one]) > 0
             count += same_way and (left - bass[one]) % 12 == (melody[other] - bass[other]) % 12 in (0, 7)
     return count
+
+
+def grates(piece: Piece) -> bool:
+    """Whether the hands hold a letter against itself, raised in one of them: E and E sharp."""
+    plain = {letter: piece.key.alteration_of(letter) for letter in "CDEFGAB"}
+    raised = [note for note in piece.notes if note.pitch.alteration != plain[note.pitch.letter]]
+    return any(
+        one.pitch.letter == other.pitch.letter and one.pitch.alteration != other.pitch.alteration
+        and one.hand != other.hand and one.onset < other.end and other.onset < one.end
+        for one in raised for other in piece.notes
+    )  # fmt: skip
 
 
 def _check(request: Request) -> None:
