@@ -323,12 +323,13 @@ class Piece:
         """
         found: list[Fraction] = []
         divided: set[int] = set()
+        pickups = {(bar.number, bar.length) for bar in self.bars[:1]}
         for at, bar in enumerate(self.bars):
             lacks = max(Fraction(4 * bar.meter[0], bar.meter[1]) - bar.length, Fraction(0))
             before = self.bars[at - 1]
             goes_on = at > 0 and not found[-1] and before.length == lacks and bar.number in {before.number, *divided}
             divided |= {bar.number} if goes_on else set()
-            found.append(lacks if at == 0 or not bar.number or goes_on else Fraction(0))
+            found.append(lacks if not bar.number or (bar.number, bar.length) in pickups or goes_on else Fraction(0))
         return tuple(found)
 
     def beat_at(self, onset: Fraction) -> Fraction:
