@@ -193,7 +193,12 @@ def _is_outgrown() -> bool:
     settings = PLACE / "pyvenv.cfg"
     told = settings.read_text(encoding="utf-8", errors="replace") if settings.exists() else ""
     made = re.search(r"^version(?:_info)? *= *(\d+)\.(\d+)", told, re.MULTILINE)
-    return made is not None and (int(made[1]), int(made[2])) != _version_of(python())
+    if made is None:
+        return False
+    # Mostly the file itself is called by its version; to ask it costs a start of Python.
+    called = re.fullmatch(r"python(\d+)\.(\d+)", python().resolve().name)
+    now = (int(called[1]), int(called[2])) if called is not None else _version_of(python())
+    return (int(made[1]), int(made[2])) != now
 
 
 def _version_of(executable: pathlib.Path) -> tuple[int, int]:

@@ -12,6 +12,7 @@ from music21 import converter
 
 from trainer.app import main
 from trainer.music.transpose import plan, transposed
+from trainer.scores.engraving.writing import to_musicxml
 from trainer.scores.reading import read
 from trainer.scores.shelf.library import find
 
@@ -56,6 +57,18 @@ def test_without_a_name_the_file_is_called_after_the_piece(
     monkeypatch.chdir(tmp_path)
     assert main(["sheet", "aura-lee", "--to", "Eb", "--paper", "letter"]) == 0
     assert [p.name for p in tmp_path.iterdir()] == ["Aura Lee - E♭ major.pdf"]
+
+
+def test_sheets_of_a_long_title_keep_their_keys_apart(
+    tmp_path: pathlib.Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    long = replace(read(find("ode-to-joy")), title="Ode an die Freude, ein Fragment " * 8)
+    (tmp_path / "long.musicxml").write_text(to_musicxml(long), encoding="utf-8")
+    for key in ("Eb", "F#"):
+        assert main(["sheet", "long.musicxml", "--to", key]) == 0
+    found = sorted(path.stem[-8:] for path in tmp_path.glob("*.pdf"))
+    assert found == ["E♭ major", "F♯ major"]
 
 
 def test_the_path_as_a_booklet_in_html(tmp_path: pathlib.Path, home: pathlib.Path) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import re
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,12 +14,13 @@ from trainer.music.solfege import DO_BASED, LA_BASED
 from trainer.music.transpose import OCTAVES
 from trainer.refusal import CannotDo
 from trainer.scores.paper.papers import PAPERS
+from trainer.scores.plain import as_name
 
 if TYPE_CHECKING:
     from trainer.hands.own import OwnFingers
     from trainer.music.piece import Piece
 
-# As in `scores.printing`, which takes its time to import.
+# As in `scores.paper.printing`, which takes its time to import.
 ENDINGS = (".pdf", ".html")
 MUSIC = ".musicxml"
 
@@ -79,7 +79,7 @@ def run(args: argparse.Namespace) -> int:
         from trainer.coaching.path.path import load as path_in
 
         document = booklet(path_in(where().parent), piece, args.level, wishes)
-        name = f"{piece.title} - the path" if piece else "The path"
+        name = as_name(piece.title, " - the path") if piece else "The path"
     elif piece is None:
         raise CannotDo("Say what to print: name a PIECE and a key (--to Eb), or the path (--path).")
     else:
@@ -87,8 +87,8 @@ def run(args: argparse.Namespace) -> int:
             raise CannotDo("Say in which keys it is to be played: --to Eb, once for each key.")
         moves = [planned(piece.key, wish, args.octave) for wish in dict.fromkeys(args.to)]
         document = sheet(piece, moves, wishes)
-        name = f"{piece.title} - {', '.join(move.target.name for move in moves)}"
-    path = out or Path(re.sub(r'[\\/:*?"<>|\x00-\x1f]+', "-", name)[:120].strip(" .") + ".pdf")
+        name = as_name(piece.title, f" - {', '.join(move.target.name for move in moves)}")
+    path = out or Path(f"{name}.pdf")
     from trainer.scores.paper.printing import save
 
     save(document, path, args.paper)

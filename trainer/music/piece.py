@@ -63,7 +63,7 @@ class Note:
     staff : int
         1 upper, 2 lower, as written (cross-staff notes may differ from the hand).
     signs : tuple of str
-        How it is played: articulations, a fermata, ends of slurs; what each says is in `scores.expressing`.
+        How it is played: articulations, a fermata, ends of slurs; what each says is in `scores.notation.expressing`.
     """
 
     id: str
@@ -205,11 +205,11 @@ class Piece:
         Indices in `notes` of the line that is sung, where it is also played.
     sung : tuple of Note
         What is sung over the piano part that alone is in `notes`: everybody's line in voices of its own (`singer_of`),
-        on the staves over the piano's, 1 at the top (`scores.choir`).
+        on the staves over the piano's, 1 at the top (`scores.notation.choir`).
     singers : tuple of Singer
         Whose those lines are.
     directions : tuple of Word
-        Dynamics, hairpins and words between the staves (`scores.expressing`).
+        Dynamics, hairpins and words between the staves (`scores.notation.expressing`).
     at_pitch : bool
         The line that is sung, the first one's, says its octave itself.
     verses : tuple of Verse

@@ -6,6 +6,7 @@ TOML 1.0 (toml.io), read and written by tomlkit because it keeps comments and or
 from __future__ import annotations
 
 import os
+import re
 import tempfile
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
@@ -23,6 +24,10 @@ if TYPE_CHECKING:
 
 # In bytes: a thousand assignments.
 LARGEST = 200_000
+# What a file may not be called by, on one system or another.
+_FORBIDDEN = re.compile(r'[\\/:*?"<>|\x00-\x1f]+')
+# In bytes, for titles in any letters: with its ending a name may have 255.
+_LONGEST_NAME = 180
 
 
 def read_plain(path: Path, largest: int = LARGEST) -> TOMLDocument | None:
@@ -147,6 +152,16 @@ def free(folder: Path, name: str) -> Path:
     stem, ending = os.path.splitext(name)
     names = (name if number == 1 else f"{stem} {number}{ending}" for number in count(1))
     return next(folder / one for one in names if not os.path.lexists(folder / one))
+
+
+def as_name(title: str, after: str = "") -> str:
+    """A title as the name of a file; of a long one as much as there is room for before what comes `after` it."""
+    return f"{_cut(title, _LONGEST_NAME - len(after.encode()))}{_cut(after, _LONGEST_NAME)}".strip(" .")
+
+
+def _cut(text: str, most: int) -> str:
+    """So many bytes of a text at the most, without what no name may hold."""
+    return _FORBIDDEN.sub("-", text).encode(errors="replace")[: max(most, 0)].decode(errors="ignore").rstrip()
 
 
 class Entry:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from datetime import date
 from typing import TYPE_CHECKING, TypeVar
 
 import pygame
@@ -17,8 +18,8 @@ if TYPE_CHECKING:
     from trainer.window.house.house import House
 
 NEVER = math.inf
-# How often a screen that is left open looks whether another day has begun.
-DAY_S = 60.0
+# How often one that is left open looks whether another day has begun.
+_LOOK_S = 60.0
 
 
 class Screen:
@@ -89,18 +90,40 @@ class Screen:
         self.house.open_files(paths)
 
 
+class Dated(Screen):
+    """One that shows what is due today: left open over midnight it shows what is due on the new day."""
+
+    def __init__(self, house: House) -> None:
+        super().__init__(house)
+        self._day = date.today()
+
+    def new_day(self) -> None:
+        """Another day has begun."""
+        raise NotImplementedError
+
+    def tick(self, now: float) -> float:
+        if self._day != date.today():
+            self._day = date.today()
+            self.new_day()
+        return _LOOK_S
+
+
 OneScreen = TypeVar("OneScreen", bound=Screen)
 Answer = TypeVar("Answer")
 
 
-def awaited(house: House, then: Callable[[Answer], None]) -> Callable[[Answer], None]:
-    """What becomes of an answer that leads to another screen: nothing, once who asked has gone elsewhere, or somebody
-    else has sat down. Nobody is called away from what they do by then.
+def awaited(
+    house: House, then: Callable[[Answer], None], gone: Callable[[], None] = lambda: None
+) -> Callable[[Answer], None]:
+    """What becomes of an answer that leads to another screen: only `gone`, once who asked has gone elsewhere, or
+    somebody else has sat down. Nobody is called away from what they do by then.
     """
     screen, player = house.screen, house.player
 
     def come(answer: Answer) -> None:
         if house.screen is screen and house.player == player:
             then(answer)
+        else:
+            gone()
 
     return come

@@ -1,4 +1,4 @@
-"""Screens that are left open over midnight: the Desk, Keys, the Singer."""
+"""Screens that are left open over midnight: the Desk, Keys, the Singer, the studio."""
 
 from __future__ import annotations
 
@@ -13,14 +13,17 @@ from tests.journal.played import play
 from tools import staging
 from trainer.coaching.singers import setlist
 from trainer.listening.clock import now
-from trainer.window.desk import desk, todays
+from trainer.window import screen
+from trainer.window.desk import todays
 from trainer.window.desk.desk import Desk
 from trainer.window.house.house import House
 from trainer.window.house.still import house_of
 from trainer.window.keys import keys
 from trainer.window.keys.keys import Keys
-from trainer.window.singer import singer, singerlist
+from trainer.window.singer import singerlist
 from trainer.window.singer.singer import SingerScreen
+from trainer.window.studio.studiopage import StudioPage
+from trainer.window.workroom import studies
 
 # Lets some days pass, as these modules have it.
 Passing = Callable[[int], None]
@@ -42,7 +45,7 @@ def pass_days(monkeypatch: pytest.MonkeyPatch) -> Passing:
             moved = datetime.now(tz) + later
             return cls(*moved.timetuple()[:6])
 
-    dated: tuple[ModuleType, ...] = (desk, keys, singer, singerlist)
+    dated: tuple[ModuleType, ...] = (screen, singerlist)
     for module in dated:
         monkeypatch.setattr(module, "date", Day)
     timed: tuple[ModuleType, ...] = (todays, keys)
@@ -113,3 +116,21 @@ def test_a_singer_left_open_overnight_shows_the_songs_of_the_next_occasion_as_th
     pass_days(1)
     shown.tick(now())
     assert [one.song for one in shown.set_list.ready] == list(next_.songs)
+
+
+def test_so_does_the_studio(house: House, pass_days: Passing, monkeypatch: pytest.MonkeyPatch) -> None:
+    shown = house.screen_of(StudioPage)
+    house.show(shown)
+    looked: list[str] = []
+
+    def look(*_: object) -> list[object]:
+        looked.append("at everybody")
+        return []
+
+    monkeypatch.setattr(studies, "students_of", look)
+    shown.tick(now())
+    assert looked == []
+    pass_days(1)
+    shown.tick(now())
+    shown.tick(now())
+    assert looked == ["at everybody"]

@@ -8,8 +8,8 @@ import pytest
 
 from tests.journal.played import play
 from trainer.journal.store import Journal
+from trainer.scores.plain import as_name
 from trainer.window.workroom.errands import played_out
-from trainer.window.workroom.studies import as_name
 
 
 @pytest.mark.parametrize("letter", ["a", "é", "名", "🎹"])

@@ -63,7 +63,7 @@ def students(
 ) -> list[Student]:
     """Some players, in their order; who has work set and has not played yet may be among them.
 
-    Parameters are those of `coaching.lesson.lesson`.
+    Parameters are those of `coaching.paper.lesson.lesson`.
     """
     start = since or now.date() - timedelta(days=SINCE_DAYS)
     return [_student(journal, player, now.date(), start, assignments, minor) for player in players]

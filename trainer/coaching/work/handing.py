@@ -198,7 +198,7 @@ def take(
     Raises
     ------
     JournalError, MusicError
-        When it cannot be taken in, as `journal.handover.take_in` and `coaching.work.given_here`.
+        When it cannot be taken in, as `journal.handover.take_in` and `coaching.work.work.given_here`.
     """
     if kind_of(path) == PLAYED:
         taken = handover.take_in(journal, path, called, same_as)
@@ -229,7 +229,7 @@ def _here(journal: Journal, whom: str | None, playing: str) -> Callable[[str], s
 
 
 def give(journal: Journal, path: Path, player: str) -> work.Given:
-    """Write the work set for a player to a file, as `coaching.work.give`; it is no news where it was made."""
+    """Write the work set for a player to a file, as `coaching.work.work.give`; it is no news where it was made."""
     given = work.give(journal, path, player)
     handover.note_read(journal, _seal_of(path))
     return given

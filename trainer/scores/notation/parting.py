@@ -176,7 +176,7 @@ def _differ(one: Verses | None, other: Verses | None) -> bool:
 
 
 def voice_kind(name: str) -> str:
-    """Which voice of a choir a part is called: a name of `coaching.voices.VOICES`, or empty.
+    """Which voice of a choir a part is called: a name of `coaching.singers.voices.VOICES`, or empty.
 
     >>> [voice_kind(name) for name in ("Sopran", "A2", "T. 1", "Bassi", "Bassoon", "Alto saxophone")]
     ['soprano', 'contralto', 'tenor', 'bass', '', '']

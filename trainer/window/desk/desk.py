@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from datetime import date
 from typing import TYPE_CHECKING
 
 import pygame
@@ -20,7 +19,7 @@ from trainer.window.desk.shelving import Shelving, shelve
 from trainer.window.desk.todays import play, todays
 from trainer.window.paint.canvas import Canvas
 from trainer.window.paint.controls import Controls
-from trainer.window.screen import DAY_S, Screen, awaited
+from trainer.window.screen import Dated, awaited
 from trainer.window.strings import say
 from trainer.window.workroom import jobs
 
@@ -36,7 +35,7 @@ if TYPE_CHECKING:
 _RECENT = 6
 
 
-class Desk(Screen):
+class Desk(Dated):
     """See `screens`: today, recent takes, shelf."""
 
     key = "f1"
@@ -60,11 +59,8 @@ class Desk(Screen):
         if self.house.ready:
             self.reread()
 
-    def tick(self, now: float) -> float:
-        """After midnight today's list is that of another day."""
-        if self._day != date.today():
-            self._renew()
-        return DAY_S
+    def new_day(self) -> None:
+        self._renew()
 
     def opened(self) -> None:
         self.entered()
@@ -211,7 +207,6 @@ class Desk(Screen):
                 self.suggested = asked.index((one.title, one.key, one.hands))
 
     def _today(self) -> list[Suggestion]:
-        self._day = date.today()
         found = todays(self.house, self.entries)
         self.spare, self.waiting = found.spare, found.waiting
         return found.offered

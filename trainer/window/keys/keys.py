@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import datetime
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -24,7 +24,7 @@ from trainer.window.keys.keyfacts import Found, read
 from trainer.window.masthead import Link
 from trainer.window.paint.canvas import Canvas
 from trainer.window.paint.controls import Controls
-from trainer.window.screen import DAY_S, Screen, awaited
+from trainer.window.screen import Dated, awaited
 from trainer.window.strings import say
 from trainer.window.studio import lessonpage
 from trainer.window.workroom import jobs
@@ -36,7 +36,7 @@ if TYPE_CHECKING:
     from trainer.window.practice import Wish
 
 
-class Keys(Screen):
+class Keys(Dated):
     """See `screens`: the circle, the chosen key, sight speed and cost of transposing."""
 
     key = "f2"
@@ -57,7 +57,6 @@ class Keys(Screen):
         self.down: frozenset[int] = frozenset()
 
     def entered(self) -> None:
-        self._day = date.today()
         self.entries = Shelf().entries
         self.found = Found()
         self.down = frozenset()
@@ -84,11 +83,8 @@ class Keys(Screen):
     def opened(self) -> None:
         self.entered()
 
-    def tick(self, now: float) -> float:
-        """After midnight what is due, and what is still known, is that of another day."""
-        if self._day != date.today():
-            self.entered()
-        return DAY_S
+    def new_day(self) -> None:
+        self.entered()
 
     def heard(self, event: Event) -> None:
         from trainer.listening.press import Press, Release

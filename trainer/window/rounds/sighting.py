@@ -10,6 +10,7 @@ from trainer.journal.errors import JournalError
 from trainer.music.transpose import plan
 from trainer.session import PRIMA_VISTA
 from trainer.window.practice import Practice, Wish
+from trainer.window.screen import awaited
 from trainer.window.strings import key_name, say
 
 if TYPE_CHECKING:
@@ -55,18 +56,16 @@ class Sighting:
             self._show(self._test.result())
             return
 
-        screen, player = self.house.screen, self.house.player
-
         def made(piece: Piece) -> None:
-            if self._over:
-                return
-            if self.house.screen is screen and self.house.player == player:
+            if not self._over:
                 self._put(piece, reading)
-            else:
-                # Who went elsewhere meanwhile has left the test.
+
+        def gone() -> None:
+            # Who went elsewhere meanwhile has left the test.
+            if not self._over:
                 self.house.rounds.leave_sighting()
 
-        self.house.workroom.ask(compose, reading, then=made, failed=self._failed)
+        self.house.workroom.ask(compose, reading, then=awaited(self.house, made, gone), failed=self._failed)
 
     def _put(self, piece: Piece, reading: Reading) -> None:
         """A reading on the stand, to be looked at."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import date
 from typing import TYPE_CHECKING
 
 import pygame
@@ -20,7 +19,7 @@ from trainer.scores.shelf.library import Entry, Shelf, answers
 from trainer.window.desk.shelving import shelve
 from trainer.window.paint.canvas import Canvas
 from trainer.window.paint.controls import Controls
-from trainer.window.screen import DAY_S, Screen
+from trainer.window.screen import Dated
 from trainer.window.singer import singerview
 from trainer.window.singer.singerlist import SetListPage
 from trainer.window.singer.singersong import InHand
@@ -43,7 +42,7 @@ LOWEST, HIGHEST = 36, 88
 _USUAL_PLAYER = "clarinet in B flat"
 
 
-class SingerScreen(Screen):
+class SingerScreen(Dated):
     """See `screens`: singer's tessitura and voice line, keys that fit, set list, warm-up."""
 
     key = "f3"
@@ -119,17 +118,14 @@ class SingerScreen(Screen):
 
     def read(self) -> None:
         """The set list, and with it what the warm-up is made from."""
-        self._day = date.today()
         self.set_list.read()
         self.warm_up.forget()
         self.consider()
         self._warm_again()
 
-    def tick(self, now: float) -> float:
-        """After midnight the next occasion may be another."""
-        if self._day != date.today():
-            self.read()
-        return DAY_S
+    def new_day(self) -> None:
+        """The next occasion may be another."""
+        self.read()
 
     def _warm_again(self) -> None:
         if PAGES[self.page] == WARM_UP:

@@ -1,7 +1,7 @@
 """Correcting the chords under the staff, on the Stand: one chord is framed, and the player says what it is.
 
 The numeral is typed, or named from the keys held on the piano in the key that is played. What is kept goes to
-``harmony.toml`` (`coaching.corrections`) and stands at once under the staff and in the harmony drill.
+``harmony.toml`` (`coaching.own.corrections`) and stands at once under the staff and in the harmony drill.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """Fingers of one's own, on the Stand: one note is framed, and the player says which finger takes it.
 
-While it is on every note bears its finger. What is said goes to ``fingers.toml`` (`coaching.ownfingers`), for the
+While it is on every note bears its finger. What is said goes to ``fingers.toml`` (`coaching.own.ownfingers`), for the
 player and the key that is played, and stands at once beside the note; the fingers around it follow a moment later.
 """
 

@@ -67,7 +67,8 @@ class Stand(Screen):
         self.down: set[int] = set()
         self.slips: list[tuple[str, str]] = []
         self.hearing = Hearing(self.house)
-        self.correcting, self.fingering = Correcting(self), OwnFingers(self)
+        self.correcting = Correcting(self)
+        self.fingering = OwnFingers(self)
         self.steering = Steering(*self.house.outer_keys)
 
     def entered(self) -> None:

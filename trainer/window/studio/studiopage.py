@@ -16,7 +16,7 @@ from trainer.window.paint import fonts, layout, titled
 from trainer.window.paint.canvas import RIGHT as AT_RIGHT
 from trainer.window.paint.canvas import TOP, Canvas
 from trainer.window.paint.controls import Controls
-from trainer.window.screen import Screen
+from trainer.window.screen import Dated
 from trainer.window.strings import say
 from trainer.window.studio import lessonpage
 
@@ -30,7 +30,7 @@ _ROW, _FOOT, _AIR = 2.95, 2.0, 0.6
 _NAME, _READABLE = 0.22, 0.8
 
 
-class StudioPage(Screen):
+class StudioPage(Dated):
     """See `screens`: for a teacher, between two lessons."""
 
     name = "studio"
@@ -50,6 +50,9 @@ class StudioPage(Screen):
 
     def opened(self) -> None:
         self.entered()
+
+    def new_day(self) -> None:
+        self._read()
 
     def _read(self) -> None:
         """Look at everybody anew, elsewhere; until then their names stand there, with what was read last."""

@@ -16,8 +16,8 @@ from trainer.journal.errors import JournalError
 from trainer.journal.handover import SUFFIX, hand_over
 from trainer.journal.store import Journal
 from trainer.music.pitch import MusicError
+from trainer.scores.plain import as_name
 from trainer.window.sheetfolder import folder_of
-from trainer.window.workroom.studies import as_name
 
 # A backup no older than this is good enough before files are taken in.
 _BACKED_UP_S = 600.0

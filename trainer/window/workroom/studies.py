@@ -4,7 +4,6 @@ Nothing here draws.
 
 from __future__ import annotations
 
-import re
 import secrets
 from collections.abc import Sequence
 from dataclasses import replace
@@ -14,6 +13,7 @@ from typing import TYPE_CHECKING
 
 from trainer.music.piece import Piece
 from trainer.music.transpose import Transposition, transposed
+from trainer.scores.plain import as_name
 
 if TYPE_CHECKING:
     from trainer.coaching.paper.students import Student
@@ -21,11 +21,6 @@ if TYPE_CHECKING:
     from trainer.scores.harmony import Correction, Harmony
     from trainer.window.settings import Settings
     from trainer.window.workroom.fingered import Whose
-
-# What a file may not be called by, on one system or another.
-_FORBIDDEN = re.compile(r'[\\/:*?"<>|\x00-\x1f]+')
-# In bytes, for titles in any letters: with its ending a name may have 255.
-_LONGEST_NAME = 180
 
 
 def chords_of(piece: Piece, folder: str) -> tuple[Harmony, ...]:
@@ -173,10 +168,3 @@ def exported(journal: str, player: str, folder: str) -> tuple[int, int]:
             takes = readable(kept, numbers, damaged)
             written_whole(Path(folder) / name, partial(write, takes), folders=True)
     return len(numbers) - len(damaged), len(damaged)
-
-
-def as_name(title: str, after: str = "") -> str:
-    """A title as the name of a file; of a long one as much as there is room for before what comes `after` it."""
-    room = _LONGEST_NAME - len(after.encode())
-    fitting = _FORBIDDEN.sub("-", title).encode(errors="replace")[:room].decode(errors="ignore")
-    return f"{fitting.strip()}{after}".strip(" .")
