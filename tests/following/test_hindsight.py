@@ -347,3 +347,19 @@ def test_a_note_struck_before_going_back_is_looked_for_anew() -> None:
     marks = player.settled().marks
     assert (marks[stray].note, marks[stray].cause) == (5, m.WRONG)
     assert {mark.cause for mark in marks if mark.press != stray} == {m.RIGHT}
+
+
+@pytest.mark.parametrize("beat", range(6, 14))
+def test_a_slip_that_holds_a_chord_up_is_told_for_the_note_it_is_likeliest_for_not_the_first_found(beat: int) -> None:
+    """After a long wait a key beside the chord's upper note, then the chord, its lower notes first."""
+    player = Player(piece(TUNE, CHORDS), "Eb")
+    player.beats(0, beat)
+    player.at += 3.0
+    keys = player.keys(beat)
+    beside = next(key for key in (keys[-1] + 1, keys[-1] - 1) if key not in (*keys, *player.keys(beat - 1)))
+    slip = player.strike(beside, wait=0.5)
+    player.strike(*sorted(keys))
+    player.beats(beat + 1, 16)
+    told = player.settled().marks[slip].note
+    assert told is not None
+    assert player.expected.notes[told].midi == keys[-1]

@@ -10,7 +10,7 @@ from statistics import median
 from trainer.following.diagnosis import fits
 from trainer.following.ground import Ground
 from trainer.following.marks import WRONG
-from trainer.following.model import MODEL
+from trainer.following.model import MODEL, SLIP_FAR
 from trainer.following.rough import NOWHERE
 from trainer.following.story import AGAIN, BRUSH, HIT, NOTHING, SLIP, Step
 from trainer.listening.press import Press
@@ -158,14 +158,33 @@ def _looked_for(ground: Ground, presses: list[Press], steps: list[Step]) -> list
                 break
             if later.kind != HIT:
                 continue
-            away, since = pitch - ground.pitch[later.note], presses[later.press].at - at
-            if not later.shift and later.note not in struck and since >= MODEL.notices and abs(away) < FAR:
+            since = presses[later.press].at - at
+            meant = _likeliest(ground, presses, told, later, pitch, struck) if since >= MODEL.notices else None
+            if meant is not None:
                 if later.place == place if together else _held_up(ground, presses, told, index, later):
-                    told[index] = step._replace(note=later.note, kind=SLIP)
+                    told[index] = step._replace(note=meant, kind=SLIP)
                 break
             if not together:
                 break
     return told
+
+
+def _likeliest(
+    ground: Ground, presses: list[Press], steps: list[Step], found: Step, pitch: int, struck: set[int]
+) -> int | None:
+    """The note a key was likeliest struck for, of those whose right keys came in one gesture with the one found."""
+    at = presses[found.press].at
+    chord = [
+        one.note
+        for one in steps[found.press : found.press + CLOSE]
+        if one.kind == HIT
+        and one.place == found.place
+        and not one.shift
+        and one.note not in struck
+        and presses[one.press].at - at < MODEL.near
+        and abs(pitch - ground.pitch[one.note]) < FAR
+    ]
+    return max(chord, key=lambda n: ground.share[n].get(pitch - ground.pitch[n], SLIP_FAR), default=None)
 
 
 def _last_right(steps: list[Step], index: int) -> Step | None:
