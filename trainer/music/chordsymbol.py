@@ -6,6 +6,7 @@ Source of the form: letter, accidental, quality, ``/bass``; common practice of l
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from trainer.music.pitch import Interval, SpelledPitch
@@ -17,6 +18,9 @@ _QUALITY = (
     r"|[-‐‑–−+°º˚øØ∅△Δ∆^]|[#b♯♭]|\d+|[(), ]|/[#b♯♭]?\d)*)"
 )
 _SYMBOL = re.compile(rf"{_NOTE}{_QUALITY}(?:/{_NOTE})?")
+# The same by German letters: H is B natural, B is B flat, -is and -es alter, a small letter is a minor chord.
+_GERMAN_NOTE = r"([A-Ha-h](?:is)?|[CDFGcdfg]es|[AEae]s)"
+_GERMAN_SYMBOL = re.compile(rf"{_GERMAN_NOTE}{_QUALITY}(?:/{_GERMAN_NOTE})?")
 _ALTERATIONS = {"": 0, "#": 1, "♯": 1, "b": -1, "♭": -1, "##": 2, "x": 2, "𝄪": 2, "bb": -2, "𝄫": -2}
 # Spellings of one thing, for `ChordSymbol.thirds`: J is major (of the seventh), m minor, o diminished, h half of it.
 _SPELLINGS = (
@@ -98,6 +102,39 @@ def transposed_symbol(text: str, interval: Interval) -> str:
     """
     symbol = parse(text)
     return text if symbol is None else symbol.transposed(interval).text
+
+
+def is_german(symbols: Iterable[str]) -> bool:
+    """Whether chord symbols are named by German letters: one of them could be no other (``H7``, ``Es``, ``Fism``).
+
+    >>> is_german(["G", "Hm", "B"]), is_german(["Asus4", "B7"]), is_german(["Fine", "Es geht"])
+    (True, False, False)
+    """
+    return any(text[:1].isupper() and parse(text) is None and from_german(text) != text for text in symbols)
+
+
+def from_german(text: str) -> str:
+    """A chord symbol by German letters in English ones; other words come back as they are.
+
+    Common practice of German songbooks, no single source; the letters as in `trainer.music.names`.
+
+    >>> [from_german(text) for text in ("H7", "B", "Fism/Cis", "Es", "Asus4", "d7", "Coda")]
+    ['B7', 'Bb', 'F#m/C#', 'Eb', 'Asus4', 'Dm7', 'Coda']
+    """
+    match = _GERMAN_SYMBOL.fullmatch(text.strip())
+    if not match:
+        return text
+    root, quality, bass = match[1], match[2], match[3]
+    minor = "m" if root[0].islower() and not quality.startswith(("m", "o", "°", "dim")) else ""
+    said = _english(root) + minor + quality + (f"/{_english(bass)}" if bass else "")
+    return text if parse(said) is None else said
+
+
+def _english(note: str) -> str:
+    letter, ending = note[0].upper(), note[1:].lower()
+    if ending:
+        return letter + ("#" if ending == "is" else "b")
+    return {"H": "B", "B": "Bb"}.get(letter, letter)
 
 
 def _simple(pitch: SpelledPitch) -> SpelledPitch:

@@ -139,6 +139,12 @@ def test_chord_symbols_of_every_spelling_are_kept() -> None:
     assert [word.text for word in found.chords] == said
 
 
+def test_chord_symbols_by_german_letters_are_read_as_such_where_one_can_be_no_other() -> None:
+    body = '"G"G4|"Hm"D4|"B"F4|"Es/B"G4|"Fis7"E4|"d"A4|"^Hm"A4|'
+    assert [word.text for word in tune(body).chords] == ["G", "Bm", "Bb", "Eb/Bb", "F#7", "Dm"]
+    assert [word.text for word in tune('"B"B4|"Asus4"A4|"^H"D4|').chords] == ["B", "Asus4"]
+
+
 def test_endings_jumps_and_what_a_repeat_parts() -> None:
     assert names(tune("G|C D E F|1 G3:|2 c4|]")) == "G4 C4 D4 E4 F4 G4 G4 C4 D4 E4 F4 C5"
     assert names(tune("C4|!fine!D4|E4!D.C.!|")) == "C4 D4 E4 C4 D4"

@@ -11,6 +11,7 @@ import re
 from collections.abc import Iterator
 from itertools import pairwise, takewhile
 
+from trainer.music.chordsymbol import from_german, is_german
 from trainer.music.piece import LEFT
 from trainer.music.pitch import MusicError
 from trainer.scores.abc import abcbook
@@ -23,6 +24,7 @@ _LONGEST_TUNE = 40_000
 _MOST_VOICES = 32
 _ENDING = re.compile(r"\s*\[?(\d[\d,-]*)")
 _FIELD = re.compile(r"([A-Za-z+]):(?![|:])(.*)")
+_QUOTED = re.compile(r'"([^"\n]+)"')
 _WORDS = re.compile(r"([wW]):(.*)")
 
 
@@ -38,7 +40,7 @@ def parse(text: str, name: str) -> Score:
     size = len(book.head) + len(book.tunes[0])
     if size > _LONGEST_TUNE:
         raise MusicError(f"'{name}' holds a tune of {size // 1000} kB: save one tune alone, or as MusicXML.")
-    tune = _Tune(name)
+    tune = _Tune(name, is_german(_QUOTED.findall(book.tunes[0])))
     for line in (*book.head.split("\n"), *book.tunes[0].split("\n")):
         tune.read(line)
     return tune.score()
@@ -47,8 +49,9 @@ def parse(text: str, name: str) -> Score:
 class _Tune:
     """The tune while its lines are read: the head, and one `Voice` for each voice."""
 
-    def __init__(self, name: str) -> None:
+    def __init__(self, name: str, german: bool) -> None:
         self.name = name
+        self.german = german  # its chord symbols are named by German letters
         self.about: dict[str, str] = {}
         # What the head of the file says about all its tunes.
         self.about_all: dict[str, str] = {}
@@ -131,6 +134,8 @@ class _Tune:
 
     def _music(self, line: str) -> None:
         self._put_words()
+        if self.german:
+            line = _QUOTED.sub(lambda symbol: f'"{from_german(symbol[1])}"', line)
         place = 0
         while place < len(line):
             token = TOKEN.match(line, place)
