@@ -10,10 +10,10 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from trainer.following.follower import Follower
-from trainer.following.ground import ANY, Compass
 from trainer.following.marks import RIGHT, Mark, Move, Settled
 from trainer.following.timing import Click, Timing, timing
 from trainer.following.words import say
+from trainer.hands.keyboard import ANY, Compass
 from trainer.journal.values import KeptTake
 from trainer.listening.press import Event, Press
 from trainer.music.names import ENGLISH

@@ -14,6 +14,8 @@ import pytest
 from tests.journal.played import SCALE
 from trainer.app import COMMANDS, build, main
 from trainer.commands.asking import EXAMPLES, Parser
+from trainer.journal import files
+from trainer.journal.store import Journal
 from trainer.listening.press import Press
 from trainer.listening.replay import write_take
 from trainer.scores.engraving.writing import to_musicxml
@@ -37,6 +39,30 @@ def test_a_slip_in_a_command_is_seen_before_the_window_opens(capsys: pytest.Capt
 def test_the_version_is_said(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["--version"]) == 0
     assert capsys.readouterr().out.startswith("keyfarer ")
+
+
+# Each takes a good part of a second to load.
+HEAVY = {"matplotlib", "music21", "numpy", "pygame", "typst", "verovio"}
+
+
+def loaded(code: str) -> set[str]:
+    """The heavy packages a program of its own has loaded at its end."""
+    code += "; import sys; print(*sys.modules, file=sys.stderr)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, encoding="utf-8", check=True)
+    return HEAVY.intersection(done.stderr.split())
+
+
+@pytest.mark.parametrize("name", sorted(COMMANDS.keys() - {"mark", "suit"}))
+def test_no_help_waits_for_what_it_does_not_need(name: str) -> None:
+    assert loaded(f"from trainer.app import build; build([{name!r}, '--help'])") == set()
+
+
+@pytest.mark.usefixtures("home")
+@pytest.mark.parametrize("words", [["shelf"], ["journal", "list"]])
+def test_a_list_waits_for_no_music_and_no_arrays(words: list[str]) -> None:
+    with Journal(files.where()):
+        pass
+    assert loaded(f"from trainer.app import main; assert main({words}) == 0") == set()
 
 
 def parsers(words: list[str]) -> Iterator[Parser]:

@@ -310,16 +310,6 @@ def test_minor_is_sung_from_la_or_from_do(tmp_path: Path, capsys: pytest.Capture
         assert set(line.replace(",", " ").split()) & {"la", "ti", "do", "re", "me"} <= of
 
 
-def test_start_up_of_help_is_light() -> None:
-    """No command's help waits for music21, verovio, pygame or matplotlib."""
-    import subprocess
-    import sys
-
-    code = "import sys; from trainer.app import build; build(['--help']); print(sorted(sys.modules))"
-    out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
-    assert not any(f"'{heavy}'" in out for heavy in ("music21", "verovio", "pygame", "matplotlib"))
-
-
 def test_notes_and_keys_are_named_by_the_letters_of_setup(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     piece = reading.read(library.find(PIECE))
     expected = transposed(piece, plan(piece.key, "Eb").interval)

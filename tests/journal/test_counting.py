@@ -15,8 +15,8 @@ from hypothesis import strategies as st
 
 from tests.journal.played import SCALE, play
 from trainer.coaching.path.cells import cells, learn, played_of
-from trainer.following.ground import ANY
 from trainer.following.marks import CAUSES, MISSED, RIGHT, Mark, Settled
+from trainer.hands.keyboard import ANY
 from trainer.journal import rescue
 from trainer.journal.columns import columns_of
 from trainer.journal.counting import Counting, facts

@@ -9,7 +9,6 @@ from pathlib import Path
 
 from trainer import folders
 from trainer.coaching.path.comeback import take_back
-from trainer.coaching.work import handing
 from trainer.commands.teaching import tell_absent
 from trainer.commands.wishes import keyboard_of
 from trainer.journal import files
@@ -73,6 +72,8 @@ def _taken(journal: Journal, file: Path, args: argparse.Namespace) -> str:
     """Take in one file; the sentence that says what came of it."""
     if not file.is_file():
         raise JournalError(f"There is no file {file}: name a hand-over, a journal, or a teacher's .toml file.")
+    from trainer.coaching.work import handing
+
     kind = handing.kind_of(file)
     if kind or file.suffix.lower() == handing.WORK_SUFFIX:
         from trainer.window import settings

@@ -6,8 +6,7 @@ import argparse
 import sys
 from collections.abc import Iterable
 
-from trainer.following.ground import ANY, Compass
-from trainer.hands.keyboard import KEYBOARDS
+from trainer.hands.keyboard import ANY, KEYBOARDS, Compass
 from trainer.listening.press import Press
 from trainer.music.keys import Key
 from trainer.music.names import LANGUAGES
@@ -54,8 +53,7 @@ def keyboard_of(keys: int | None = None) -> Compass:
     """The lowest and the highest key of a keyboard of so many keys, else of the one in Setup."""
     from trainer.window.settings import load
 
-    board = KEYBOARDS[keys or load().keys]
-    return board.lowest, board.highest
+    return KEYBOARDS[keys or load().keys].compass
 
 
 def played_on(keyboard: Compass, presses: Iterable[Press]) -> Compass:

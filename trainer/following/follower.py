@@ -24,7 +24,7 @@ from collections.abc import Sequence
 from trainer.following.course import along
 from trainer.following.diagnosis import Habits, displaced, fits, weigh
 from trainer.following.findings import findings
-from trainer.following.ground import ANY, Compass, Ground
+from trainer.following.ground import Ground
 from trainer.following.marks import (
     EXTRA,
     REPEATED,
@@ -40,6 +40,7 @@ from trainer.following.retelling import EVERY, retold, steps_of
 from trainer.following.settling import settled, where_it_lay
 from trainer.following.story import AGAIN, BRUSH, HIT, NEITHER, NOTHING, ORNAMENT, Line, Step
 from trainer.following.tracker import Tracker
+from trainer.hands.keyboard import ANY, Compass
 from trainer.listening.press import Press
 from trainer.music.piece import BOTH, Piece
 

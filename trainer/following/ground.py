@@ -8,20 +8,18 @@ from collections.abc import Sequence
 from fractions import Fraction
 from functools import lru_cache
 from itertools import pairwise
-from math import inf
 
 import numpy as np
 from numpy.typing import NDArray
 
 from trainer.following.diagnosis import slip_shares
 from trainer.following.texts import Texts
+from trainer.hands.keyboard import ANY, Compass
 from trainer.music.keys import Key
 from trainer.music.piece import BOTH, LEFT, RIGHT, Piece
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
-Compass = tuple[float, float]  # the lowest and the highest key the player has
-ANY: Compass = (-inf, inf)
 GRID = 48  # parts of a beat told apart
 _KEYS = 400  # no key of the piece lies further from another, however far the take is displaced
 NO_SLIP = -1e9  # log share of what is no slip

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass
 
-from trainer.following.ground import ANY, Compass
 from trainer.following.marks import ONE_HAND, Settled
+from trainer.hands.keyboard import ANY, Compass
 from trainer.music.piece import BOTH, Piece
 from trainer.music.transpose import Transposition
 

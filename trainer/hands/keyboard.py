@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from math import inf
 
 WHITE_WIDTH = 23.5
 OCTAVE = 7 * WHITE_WIDTH
@@ -26,6 +27,10 @@ _WHITES_BELOW = (0, 1, 1, 2, 2, 3, 4, 4, 5, 5, 6, 6)
 _C_TO_E = 3 * WHITE_WIDTH / 5
 _F_TO_B = 4 * WHITE_WIDTH / 7
 LOWEST_PIANO_KEY = 21
+
+# The lowest and the highest key the player has; who does not say has them all.
+Compass = tuple[float, float]
+ANY: Compass = (-inf, inf)
 
 
 def is_black(midi: int) -> bool:
@@ -99,6 +104,11 @@ class Keyboard:
     def width_mm(self) -> float:
         """From the left edge of the lowest key to the right edge of the highest."""
         return centre(self.highest) - centre(self.lowest) + WHITE_WIDTH
+
+    @property
+    def compass(self) -> tuple[int, int]:
+        """Its lowest and its highest key."""
+        return self.lowest, self.highest
 
     def holds(self, midi: int) -> bool:
         return self.lowest <= midi <= self.highest

@@ -7,11 +7,11 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
 
-from trainer.following.ground import ANY, Compass
 from trainer.following.marks import RIGHT, Mark, Move, Settled
 from trainer.following.outside import CHORD_S, TELLING, is_other_music
 from trainer.following.reach import MOST
 from trainer.following.timing import Click, Timing, timing
+from trainer.hands.keyboard import ANY, Compass
 from trainer.hands.position import five_finger
 from trainer.journal.values import PIECE
 from trainer.listening.clock import now

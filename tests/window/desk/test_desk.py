@@ -17,9 +17,9 @@ from trainer.coaching.path.cells import cells, learn
 from trainer.coaching.singers import setlist
 from trainer.coaching.today.schedule import SET_WORK, Suggestion
 from trainer.coaching.work import assignments
-from trainer.following.ground import Compass
 from trainer.following.marks import Settled
 from trainer.following.timing import Timing
+from trainer.hands.keyboard import Compass
 from trainer.journal.store import Journal
 from trainer.journal.unlearned import noted
 from trainer.journal.values import FINISHED, KeptTake

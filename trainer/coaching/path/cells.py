@@ -22,8 +22,8 @@ from trainer.coaching.path.path import (
     load,
     moved,
 )
-from trainer.following.ground import ANY, Compass
 from trainer.following.reach import reach
+from trainer.hands.keyboard import ANY, Compass
 from trainer.journal import unlearned
 from trainer.journal.errors import JournalError
 from trainer.journal.store import Journal

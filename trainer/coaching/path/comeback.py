@@ -5,9 +5,9 @@ from __future__ import annotations
 import contextlib
 
 from trainer.coaching.path.cells import learn
-from trainer.following.ground import ANY, Compass
 from trainer.following.marks import Settled
 from trainer.following.timing import Timing
+from trainer.hands.keyboard import ANY, Compass
 from trainer.journal import comingback, files
 from trainer.journal.errors import JournalError
 from trainer.journal.store import Journal

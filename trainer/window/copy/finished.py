@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from functools import cached_property
 
-from trainer.following.ground import ANY, Compass
 from trainer.following.marks import HESITATED, RIGHT, Settled
 from trainer.following.outside import bounded
 from trainer.following.reach import Reach, reach
 from trainer.following.timing import Timing, timing
+from trainer.hands.keyboard import ANY, Compass
 from trainer.journal.values import LOOP, PATTERN, PIECE, KeptTake
 from trainer.listening.press import Event, Press
 from trainer.music.piece import Piece

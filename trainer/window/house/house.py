@@ -154,8 +154,7 @@ class House:
     @property
     def outer_keys(self) -> tuple[int, int]:
         """The lowest and the highest key of the player's piano."""
-        board = KEYBOARDS[self.settings.keys]
-        return board.lowest, board.highest
+        return KEYBOARDS[self.settings.keys].compass
 
     # What is made when first needed
 

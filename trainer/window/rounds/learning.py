@@ -7,7 +7,7 @@ import math
 import time
 from typing import TYPE_CHECKING
 
-from trainer.following.ground import Compass
+from trainer.hands.keyboard import Compass
 from trainer.journal import files, unlearned
 from trainer.journal.errors import JournalError
 from trainer.journal.values import TakeRow

@@ -39,9 +39,9 @@ _WHILE_S = 1.0
 
 if TYPE_CHECKING:
     from trainer.coaching.today.schedule import Suggestion
-    from trainer.following.ground import Compass
     from trainer.following.marks import Settled
     from trainer.following.timing import Timing
+    from trainer.hands.keyboard import Compass
     from trainer.journal.values import KeptTake
     from trainer.session import Summary
 
