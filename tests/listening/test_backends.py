@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import signal
 import subprocess
 import sys
@@ -18,7 +17,7 @@ import pytest
 from tools.servers import ended, jack_started
 from trainer.listening import jack as jack_itself
 from trainer.listening.backends import DRIVERS, NoBackend, Probe, PygameBackend, open_backend
-from trainer.listening.jack import JACK_HANGS, hushed
+from trainer.listening.jack import JACK_HANGS
 from trainer.listening.ports import Ports
 from trainer.listening.press import Pedal, Press, Release
 from trainer.listening.wire import Hear, OpenPort, PortRefused
@@ -201,21 +200,6 @@ def test_the_driver_can_be_chosen(monkeypatch: pytest.MonkeyPatch, library: Libr
     monkeypatch.setenv("KEYFARER_MIDI", "pygame")
     assert open_backend().words == "PortMidi"
     assert "pygame" in DRIVERS
-
-
-def test_what_libraries_complain_of_stays_quiet_and_stderr_comes_back(capfd: pytest.CaptureFixture[str]) -> None:
-    def complain() -> None:
-        for _ in range(50):
-            with hushed():
-                os.write(2, b"complaint")
-
-    threads = [threading.Thread(target=complain) for _ in range(4)]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
-    os.write(2, b"heard again")
-    assert capfd.readouterr().err == "heard again"
 
 
 def test_the_library_of_jack_is_found_in_a_folder_of_any_name(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -35,7 +35,7 @@ KEPT_IN = {
     "fsrs": {"coaching"},
     "sqlite3": {"coaching", "journal"},
     "rich": {"commands"},
-    "pygame": {"commands", "listening", "sounding", "window"},
+    "pygame": {"listening", "sounding", "window"},
 }
 
 

@@ -8,6 +8,7 @@ import os
 import sys
 
 from trainer.commands.asking import named
+from trainer.listening.quiet import load_pygame
 from trainer.music.piece import BOTH, HANDS
 from trainer.refusal import CannotDo
 
@@ -37,7 +38,7 @@ def add(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Open the window and stay until it is closed."""
-    _import_pygame()
+    load_pygame()
     from trainer.window.house.opening import open_window
 
     if not _has_screen():
@@ -49,19 +50,6 @@ def run(args: argparse.Namespace) -> int:
     if args.size and not _is_size(args.size):
         raise CannotDo(f"'{args.size}' is not a size: write width and height in pixels, like 1280x800.")
     return open_window(args)
-
-
-def _import_pygame() -> None:
-    """Import pygame without setuptools: it asks there for files of its own and finds them without, 0.1 s sooner."""
-    import trainer.window  # noqa: F401 (sets what pygame reads when it is imported)
-
-    if "pkg_resources" in sys.modules:
-        return
-    sys.modules["pkg_resources"] = None  # type: ignore[assignment]
-    try:
-        import pygame  # noqa: F401
-    finally:
-        del sys.modules["pkg_resources"]
 
 
 def _has_screen() -> bool:

@@ -13,8 +13,9 @@ import time
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from trainer.listening.jack import CLIENT, JACK_HANGS, hangs, hushed
+from trainer.listening.jack import CLIENT, JACK_HANGS, hangs
 from trainer.listening.jackports import over_jack
+from trainer.listening.quiet import hushed, load_pygame
 from trainer.listening.wire import (
     POLL_S,
     QUEUED,
@@ -157,7 +158,7 @@ class PygameBackend:
     words = _DRIVER_WORDS["pygame"]
 
     def __init__(self) -> None:
-        os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
+        load_pygame()
         import mido
 
         self._mido = mido.Backend("mido.backends.pygame", load=True)

@@ -8,7 +8,6 @@ thousand or two hits it at the wrong moment, on a crowded machine one in some hu
 
 from __future__ import annotations
 
-import contextlib
 import ctypes
 import errno
 import os
@@ -16,10 +15,10 @@ import pathlib
 import re
 import threading
 import time
-from collections.abc import Iterator
 from typing import Any
 
 from trainer.listening.clock import now
+from trainer.listening.quiet import hushed
 
 CLIENT = "keyfarer"
 JACK_HANGS = "The JACK server does not answer: start it anew."
@@ -35,28 +34,6 @@ ROUND_S = 0.25
 STILL_S = 3.0
 # A change of the graph is taken over at the beginning of a round, the next or one after it where that was missed.
 _ROUNDS_OF_A_CHANGE = 3
-
-# Two threads at once would each put back what the other had put there.
-_HUSH = threading.RLock()
-
-
-@contextlib.contextmanager
-def hushed() -> Iterator[None]:
-    """Keep C libraries from writing on stderr: what they complain of is told in our own words."""
-    with _HUSH:
-        try:
-            kept = os.dup(2)
-            hole = os.open(os.devnull, os.O_WRONLY)
-        except OSError:
-            yield
-            return
-        os.dup2(hole, 2)
-        try:
-            yield
-        finally:
-            os.dup2(kept, 2)
-            os.close(kept)
-            os.close(hole)
 
 
 def _library() -> ctypes.CDLL | None:

@@ -13,7 +13,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from trainer.listening.jack import JACK_HANGS, JackLinks, answers, hangs, hushed, leave, links, our_name
+from trainer.listening.jack import JACK_HANGS, JackLinks, answers, hangs, leave, links, our_name
+from trainer.listening.quiet import hushed
 from trainer.listening.wire import QUEUED, FetchedInput, Hear, PortRefused, RtmidiPort, closed, no_port
 
 _numbers = itertools.count(1)

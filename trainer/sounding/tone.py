@@ -7,7 +7,6 @@ where it belongs to the sample, however busy the program is.
 
 from __future__ import annotations
 
-import os
 import threading
 import time
 from bisect import bisect_left
@@ -15,7 +14,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from trainer.listening.clock import now
-from trainer.listening.jack import hushed
+from trainer.listening.quiet import hushed, load_pygame
 from trainer.sounding.samples import HIGHEST, LOWEST, RATE, SECONDS, sample, tone
 from trainer.sounding.voice import PERCUSSION, Sounded
 
@@ -63,7 +62,7 @@ class ToneVoice:
     lag_s = 2 * BUFFER / RATE
 
     def __init__(self) -> None:
-        os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
+        load_pygame()
         import pygame
 
         self._mixer = pygame.mixer

@@ -3,8 +3,10 @@
 import os
 import sys
 
-# Before pygame is imported anywhere: it would greet on the console.
-os.environ.setdefault("PYGAME_HIDE_SUPPORT_PROMPT", "1")
+from trainer.listening.quiet import hide_greeting
+
+# Before pygame is imported anywhere.
+hide_greeting()
 
 # A window painted by the processor goes to an X server directly: through OpenGL without a graphics card every frame
 # costs 20 times as much and 120 MB. (Wayland has no other way than OpenGL.)

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy
 from numpy.typing import NDArray
 
+from trainer.listening.quiet import load_pygame
 from trainer.scores import cache
 from trainer.scores.engraving.picturing import picture
 from trainer.scores.engraving.systems import System
@@ -67,6 +68,7 @@ def inked(system: System) -> Ink:
 
 def _drawn(png: bytes) -> Ink:
     """The ink of a picture on see-through ground."""
+    load_pygame()
     import pygame
 
     alpha = pygame.surfarray.array_alpha(pygame.image.load(io.BytesIO(png), "system.png"))

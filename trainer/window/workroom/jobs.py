@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from time import monotonic
 from typing import TYPE_CHECKING, Any
 
+from trainer.listening.quiet import load_pygame
 from trainer.music.keys import Key
 from trainer.music.packed import packed
 from trainer.music.piece import Piece
@@ -48,7 +49,7 @@ if TYPE_CHECKING:
 
 def warm() -> None:
     """Load what engraving needs before it is asked for."""
-    import pygame  # noqa: F401 (to unpack pictures)
+    load_pygame()  # to unpack pictures
     import resvg_py  # noqa: F401
     import verovio  # noqa: F401
 
