@@ -333,6 +333,15 @@ def test_a_lesson_that_is_still_to_come_was_today(journal: Journal) -> None:
     assert "1 take on 1 day" in text
 
 
+def test_nor_does_the_studio_page_look_back_to_a_day_still_to_come(journal: Journal) -> None:
+    play(journal, "F#", piece=PIECE, player="Ada Winter", began=NOW + timedelta(minutes=5))
+    page = studio_page(journal, NOW, since=(NOW + timedelta(days=9)).date())
+    assert f"since {NOW.day} {NOW:%B %Y}" in words(page)
+    table = next(b for b in flat(page.blocks) if isinstance(b, Table))
+    assert table.rows[0][:2] == ("Ada Winter", "today")
+    assert table.rows[0][4] == "1"
+
+
 def test_a_week_without_playing_is_said(journal: Journal) -> None:
     assert "Nothing was played since then." in words(lesson(journal, "Ben Frost", NOW))
 

@@ -14,7 +14,7 @@ from statistics import fmean
 
 from trainer.coaching.paper.days import strip
 from trainer.coaching.paper.pencil import pencil
-from trainer.coaching.paper.students import SINCE_DAYS, minutes_of, students, takes_since
+from trainer.coaching.paper.students import last_lesson, minutes_of, students, takes_since
 from trainer.coaching.progress.habits import habits, trends
 from trainer.coaching.progress.sides import SIDES_DAYS, Side, sides
 from trainer.coaching.progress.worth import Slip, slips
@@ -88,8 +88,7 @@ def lesson(
     minor, letters : str
         Syllables in minor, ``la`` or ``do`` based; names of notes and keys, ``english`` or ``german``.
     """
-    # A clock that was ahead, or a slip of the pen, may name a day that is still to come.
-    start = min(since or now.date() - timedelta(days=SINCE_DAYS), now.date())
+    start = last_lesson(now.date(), since)
     rows = takes_since(journal, player, start)
     found = slips(journal, rows, minor=minor, letters=letters)
     shown: list[Block] = [_shown(slip, letters) for slip in found]
@@ -125,7 +124,7 @@ def studio(
     minor: str = LA_BASED,
 ) -> Document:
     """One page over all students: who practised, what is done, where to look."""
-    start = since or now.date() - timedelta(days=SINCE_DAYS)
+    start = last_lesson(now.date(), since)
     lines = [
         (
             one.player, _ago((now.date() - one.last).days) if one.last else "never", str(one.days),

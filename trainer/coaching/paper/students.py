@@ -17,7 +17,7 @@ from trainer.journal.values import FINISHED, TakeRow
 from trainer.music.solfege import LA_BASED
 
 # From one lesson to the next.
-SINCE_DAYS = 7
+_SINCE_DAYS = 7
 # So many pieces that are late are named.
 _TOLD = 3
 
@@ -53,6 +53,14 @@ class Student:
     look: str
 
 
+def last_lesson(today: date, given: date | None = None) -> date:
+    """The day a page looks back to: the one given, else a week ago.
+
+    A clock that was ahead, or a slip of the pen, may name a day that is still to come: that is today.
+    """
+    return min(given or today - timedelta(days=_SINCE_DAYS), today)
+
+
 def students(
     journal: Journal,
     players: Sequence[str],
@@ -65,7 +73,7 @@ def students(
 
     Parameters are those of `coaching.paper.lesson.lesson`.
     """
-    start = since or now.date() - timedelta(days=SINCE_DAYS)
+    start = last_lesson(now.date(), since)
     return [_student(journal, player, now.date(), start, assignments, minor) for player in players]
 
 

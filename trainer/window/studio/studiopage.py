@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date, timedelta
+from datetime import date
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -164,8 +164,8 @@ def _week(one: Student) -> str:
     if one.last is None:
         return say("studio.never")
     if one.right is None:
-        from trainer.coaching.paper.students import SINCE_DAYS
+        from trainer.coaching.paper.students import last_lesson
 
-        since = date.today() - timedelta(days=SINCE_DAYS)
+        since = last_lesson(date.today())
         return say("studio.nothing", day=f"{since.day} {since:%B}")
     return say("studio.played", days=many(one.days, "day"), minutes=round(one.minutes), right=f"{one.right:.0%}")
