@@ -47,6 +47,15 @@ def test_a_whole_take_and_a_part_of_it(piece: Piece) -> None:
     assert part.share == pytest.approx(len(in_bars(piece, 0, 3)) / len(piece.notes))
 
 
+def test_who_leaves_out_the_last_bar_has_not_played_the_whole() -> None:
+    """Also where it holds one note, and most of the piece was played."""
+    quarters = tune("C", "C4 D4 E4 F4 G4")
+    found = [reach(quarters, HERE, BOTH, played(list(range(notes)))) for notes in (4, 5)]
+    assert [(one.last, one.is_whole, one.is_most) for one in found if one is not None] == [
+        (0, False, True), (1, True, True),
+    ]  # fmt: skip
+
+
 def test_three_quarters_of_the_notes_are_most_of_a_piece() -> None:
     quarters = tune("C", "C4 D4 E4 F4")
     found = [reach(quarters, HERE, BOTH, played(list(range(notes)))) for notes in (2, 3)]

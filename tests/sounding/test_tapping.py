@@ -35,6 +35,15 @@ def test_a_double_tap_and_a_missed_one_do_no_harm() -> None:
     assert found.taps == TAPS - 3
 
 
+def test_of_two_taps_at_every_beat_the_nearer_counts() -> None:
+    tapping = tapped(0.02, 0.0)
+    for number in range(LEAD_IN, LEAD_IN + TAPS):
+        tapping.hear(Press(100.0 + number * 60.0 / TEMPO + 0.15, 60))
+    found = tapping.result()
+    assert found is not None
+    assert found.seconds == pytest.approx(0.02)
+
+
 def test_too_few_or_beatless_taps_give_nothing() -> None:
     assert tapped(0.0, 0.01, missing=TAPS - ENOUGH + 1).result() is None
     rng = random.Random(3)

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from tests.journal.played import play
-from trainer.coaching.path.cells import Cell, Learned, believed, cells, learn
+from trainer.coaching.path.cells import Cell, Learned, believed, cells, learn, played_of
 from trainer.coaching.path.path import FILE, FREE, HOLDING, NEW, OPENING, Place, Played
 from trainer.journal import unlearned
 from trainer.journal.store import Journal
@@ -71,6 +71,15 @@ def test_a_damaged_cell_is_as_if_it_were_new_and_the_others_stay(
     with journal.changing() as db:
         db.execute(f"UPDATE cell SET {column} = ? WHERE key = 'Eb'", (value,))
     assert [place.key for place in cells(journal, "Ada")] == ["D"]
+
+
+def test_of_a_take_accuracy_and_stops_to_think_for_each_bar_are_remembered(journal: Journal) -> None:
+    take = play(journal, "Eb", player="Ada", began=NOW)
+    assert take.id is not None
+    kept = journal.take(take.id)
+    assert (played_of(kept).accuracy, played_of(kept).waits) == (1.0, 0.0)
+    stopped = replace(kept, row=replace(kept.row, hesitations=2))
+    assert played_of(stopped).waits == 2 / len(kept.piece.bars)
 
 
 def test_of_a_day_later_than_tomorrow_a_take_counts_as_of_yesterday() -> None:

@@ -139,6 +139,13 @@ def test_other_takes_do_not_count(other: Take) -> None:
     assert (key.tried, key.best) == (0, None)
 
 
+def test_a_look_at_the_transposed_page_is_all_the_help() -> None:
+    looked = Take(help="bars", glimpsed=True)
+    allowed = {help_: replace(WORK, help=help_, times=1) for help_ in ("bars", "all")}
+    found = {help_: progress(work, [looked], TODAY).keys[0].reached for help_, work in allowed.items()}
+    assert found == {"bars": 0, "all": 1}
+
+
 def test_more_help_than_needed_is_less_help_given() -> None:
     assert progress(replace(WORK, times=1), [Take(help="none")], TODAY).keys[0].reached == 1
 

@@ -6,6 +6,7 @@ import hashlib
 from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
+from random import Random
 from typing import Any
 
 import pytest
@@ -19,9 +20,13 @@ from trainer.music.pitch import MusicError, SpelledPitch
 from trainer.music.solfege import degree
 from trainer.scores.composing import melody
 from trainer.scores.composing.composing import _FORMS, Request, compose, parallels
-from trainer.scores.composing.lefthand import STYLES, TWO_PART
+from trainer.scores.composing.lefthand import STYLES, TWO_PART, WALTZ, Span, Upper, accompany
+from trainer.scores.composing.progressions import Chord
 from trainer.scores.composing.rhythms import METERS
 from trainer.scores.engraving.writing import to_musicxml
+
+# A melody that holds its tonic.
+ALONE = Upper((Fraction(0),), (0,))
 
 requests = st.builds(
     Request,
@@ -191,6 +196,18 @@ def test_every_left_hand_of_every_level_comes_up() -> None:
             made.add((len(left), max(sum(one.onset == note.onset for one in left) for note in left)))
         assert len(made) >= len(STYLES[name])
     assert TWO_PART in STYLES[OPEN]
+
+
+def test_a_left_hand_in_one_position_has_the_bass_below_its_chords() -> None:
+    meter = METERS["3/4"]
+    played = accompany(WALTZ, HEXACHORD, meter, [Span(Fraction(0), meter.bar, Chord((0, 2, 4)))], ALONE, Random(1))
+    assert [(one.onset, one.degrees) for one in played] == [(0, (0,)), (1, (2, 4)), (2, (2, 4))]
+
+
+def test_of_a_seventh_chord_the_fifth_is_left_out_where_three_others_lie_under_the_hand() -> None:
+    meter = METERS["3/4"]
+    played = accompany(WALTZ, HEXACHORD, meter, [Span(Fraction(0), meter.bar, Chord((4, 6, 1, 3)))], ALONE, Random(1))
+    assert [one.degrees for one in played] == [(-1,), (3, 4), (3, 4)]
 
 
 def test_melody_and_bass_hardly_ever_go_in_octaves_or_fifths_from_bar_to_bar() -> None:

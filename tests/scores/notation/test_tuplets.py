@@ -55,6 +55,10 @@ def said(found: list[Chord]) -> str:
         (("1", "5/3", "7/3", "3"), "rquarter [3 quarter quarter quarter] rquarter"),
         (("0", "4/3", "8/3", "4"), "[3 half half half]"),
         (("0", "4/3", "2"), "[3 half quarter] rhalf"),
+        # A value of a triplet over the middle of the beat, after half of another.
+        (("0", "1/6", "2/3", "1"), "[3 16th eighth. eighth] rquarter rhalf"),
+        # Out of one triplet over a beat into the next.
+        (("0", "5/3", "8/3", "4"), "quarter~ [3 quarter eighth~] [3 quarter eighth~] quarter"),
         # Triplets within a triplet are all counted in ninths.
         (("0", "2/3", "8/9", "10/9", "4/3", "2"), "[9 eighth. 16th 16th 16th eighth.] rhalf"),
     ],

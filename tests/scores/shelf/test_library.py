@@ -18,6 +18,7 @@ from trainer.music.pitch import MusicError
 from trainer.scores import reading
 from trainer.scores.engraving.writing import to_musicxml
 from trainer.scores.shelf import library
+from trainer.scores.shelf.keeping import brought
 from trainer.scores.shelf.library import Shelf, answers, bundled_folder, describe, find
 
 
@@ -208,6 +209,16 @@ def test_a_folder_that_cannot_be_read_is_told_and_what_lay_in_it_is_not_forgotte
     assert again.trouble == ""
     # Known from before, without being read again.
     assert str(place) in {entry.path for entry in again.entries}
+
+
+def test_what_is_brought_from_the_shelf_itself_lies_where_it_lies(own: Path) -> None:
+    """Also where the same music lies there once more, before it or after it."""
+    data = find("ode-to-joy").read_bytes()
+    places = [library.own_folder() / name for name in ("a.musicxml", "b.musicxml")]
+    for place in places:
+        place.parent.mkdir(parents=True, exist_ok=True)
+        place.write_bytes(data)
+    assert [brought(place).path for place in places] == [str(place) for place in places]
 
 
 def test_where_what_comes_along_is_not_there_that_is_told(own: Path, monkeypatch: pytest.MonkeyPatch) -> None:
