@@ -531,18 +531,26 @@ def test_following_advice_puts_it_on_the_stand() -> None:
         assert house.screen.practice.wish.hands == wish.hands
 
 
-def test_an_unsteady_take_is_to_be_played_in_time() -> None:
+@pytest.mark.parametrize(
+    ("waits", "said"),
+    [
+        # Seven times a long wait; and no beat as long as the one before.
+        ([2.4, *[0.4] * 10], "You waited 7 times: in time at 84"),
+        ([0.65, 0.5, 0.375, 0.5, 0.65, 0.375, 0.375], "The pulse wavered: once more at "),
+    ],
+)
+def test_who_waits_and_whose_pulse_wavers_are_to_play_in_time(waits: list[float], said: str) -> None:
     house = house_of((1280, 800))
     stand = staging.stand_of(house, "ode-to-joy", "Ab")
     assert stand.practice is not None
     at = 0.0
     for index, note in enumerate(stand.practice.wish.expected.notes):
-        at += 2.4 if index and index % 11 == 0 else 0.4
+        at += waits[index % len(waits)] if index else 0.4
         house.hear(Press(at, note.midi, 64), now())
     stand.stop()
     assert house.rounds.last is not None
-    found = advice.advise(house.rounds.last, "english")
-    assert any(one.wish.mode == A_TEMPO for one in found)
+    found = [one for one in advice.advise(house.rounds.last, "english") if one.words.startswith(said)]
+    assert [one.wish.mode for one in found] == [A_TEMPO]
 
 
 def test_hands_that_fall_apart_are_to_be_brought_together() -> None:
