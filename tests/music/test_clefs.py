@@ -45,7 +45,7 @@ def test_reading_in_the_clef_gives_exactly_the_transposed_note(
     head = SpelledPitch.from_steps(step, 0)
     pitch = SpelledPitch(head.letter, accidental, head.octave)
     expected = pitch + move.interval
-    assert how.staff_step(expected) == pitch.steps - clef.bottom.steps
+    assert expected.steps - 7 * how.octaves - how.clef.bottom.steps == pitch.steps - clef.bottom.steps
     assert how.reads_as(expected.letter, accidental) == expected.alteration
 
 

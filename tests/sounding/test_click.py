@@ -123,10 +123,6 @@ def test_some_bars_at_their_own_tempo() -> None:
     assert [beat.at for beat in track.beats] == pytest.approx([float(n) for n in range(8)])
 
 
-def test_a_count_in_alone() -> None:
-    assert all(beat.onset < 0 for beat in click(FOUR_BARS, through=False, count_in=2).beats)
-
-
 @pytest.mark.parametrize("wish", [{"subdivision": 5}, {"count_in": -1}, {"silent": (0, 2)}, {"tempo": 9000.0}])
 def test_what_makes_no_sense_is_refused(wish: dict[str, Any]) -> None:
     with pytest.raises(MusicError):

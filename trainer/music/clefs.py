@@ -85,10 +85,6 @@ class ClefReading:
             ("".join(letter for letter, _ in of), by) for by, of in groupby(self.changed, key=lambda one: one[1])
         )
 
-    def staff_step(self, pitch: SpelledPitch) -> int:
-        """Where a played pitch stands on the imagined staff: steps above the bottom line, the octave allowed for."""
-        return pitch.steps - 7 * self.octaves - self.clef.bottom.steps
-
     def reads_as(self, letter: str, accidental: int) -> int:
         """The alteration to play where an accidental is printed before a head named `letter` in the imagined clef.
 

@@ -59,18 +59,16 @@ def click(
     piece: Piece,
     bars: tuple[int, int] | None = None,
     tempo: float | None = None,
-    speed: float = 1.0,
     *,
     count_in: int = 1,
     subdivision: int = 1,
     silent: tuple[int, int] = (0, 0),
-    through: bool = True,
 ) -> ClickTrack:
     """The click for a piece or some bars of it.
 
     Parameters
     ----------
-    piece, bars, tempo, speed
+    piece, bars, tempo
         As in `trainer.sounding.model.model`.
     count_in : int
         Bars counted before the start; before a pickup also the beats its bar lacks.
@@ -79,8 +77,6 @@ def click(
     silent : (int, int)
         After so many bars with the click, so many without, over and over: a test of the inner pulse. The count-in
         always sounds.
-    through : bool
-        False for a count-in alone.
 
     Raises
     ------
@@ -93,7 +89,7 @@ def click(
         raise MusicError("Count in 0 to 4 bars, and let at least one bar click before the silent ones.")
     chosen = (passage(piece, bars) if bars else piece).bars or (Bar(1, Fraction(0), piece.length),)
     start = piece.bars[bars[0]].onset if bars else Fraction(0)
-    course = TempoMap(piece, tempo, speed)
+    course = TempoMap(piece, tempo)
     first = chosen[0]
     begun = piece.begun[bars[0] if bars else 0 :] or (Fraction(0),)
     ahead = _count_in(first, count_in, subdivision, begun[0])
@@ -101,13 +97,12 @@ def click(
     lead = -float(ahead[0][0]) * 60.0 / rate if ahead else 0.0
     began = course.seconds(start)
     beats = [Beat(lead + float(onset) * 60.0 / rate, onset, weight) for onset, weight in ahead]
-    if through:
-        clicked, pause = silent
-        for place, (bar, missing) in enumerate(zip(chosen, begun, strict=False)):
-            if pause and place % (clicked + pause) >= clicked:
-                continue
-            for onset, weight in _strokes(bar, subdivision, missing):
-                beats.append(Beat(lead + course.seconds(start + onset) - began, start + onset, weight))
+    clicked, pause = silent
+    for place, (bar, missing) in enumerate(zip(chosen, begun, strict=False)):
+        if pause and place % (clicked + pause) >= clicked:
+            continue
+        for onset, weight in _strokes(bar, subdivision, missing):
+            beats.append(Beat(lead + course.seconds(start + onset) - began, start + onset, weight))
     return ClickTrack(tuple(beats), lead, tuple(_counted(ahead)))
 
 

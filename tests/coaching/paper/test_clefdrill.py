@@ -7,7 +7,6 @@ import pytest
 from trainer.coaching.paper.clefdrill import HIGHEST, LOWEST, clef_drill
 from trainer.music.keys import Key
 from trainer.music.piece import LEFT, RIGHT
-from trainer.music.pitch import MusicError
 from trainer.music.transpose import Transposition, plan, transposed
 
 MOVES = [plan(Key.parse(w), t) for w, t in (("C", "D"), ("Bb", "G"), ("e", "g"), ("F#", "E"), ("C", "C#"))]
@@ -39,9 +38,3 @@ def test_accidentals_stand_only_where_they_read_differently() -> None:
                 assert sound.pitch.letter in dict(how.changed)
                 met.add(sound.pitch.letter)
     assert met == {"F", "C"}
-
-
-@pytest.mark.parametrize("bars", [0, 65])
-def test_bounds(bars: int) -> None:
-    with pytest.raises(MusicError, match="from 1 to 64"):
-        clef_drill(MOVES[0], 1, bars)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import shutil
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
 
@@ -117,8 +116,7 @@ def test_a_large_import_shows_progress_and_can_be_stopped_and_taken_up_again(own
     assert shelf.waiting == 5
     later = Shelf()
     assert later.waiting == 5
-    with ThreadPoolExecutor(1) as pool:
-        assert later.refresh(executor=pool)
+    assert later.refresh()
     assert len([entry for entry in later.entries if not entry.bundled]) == 8
 
 

@@ -8,29 +8,22 @@ from fractions import Fraction
 from trainer.music.clefs import BASS, TREBLE, ClefReading, reading
 from trainer.music.keys import Key
 from trainer.music.piece import RIGHT, Bar, KeyChange, Note, Piece
-from trainer.music.pitch import MusicError, SpelledPitch
+from trainer.music.pitch import SpelledPitch
 from trainer.music.transpose import Transposition
 
-MOST_BARS = 64
+BARS = 8
 # Of four notes this share carries an accidental that reads differently in the imagined clef.
 ACCIDENTALS = 0.2
 # Heads keep within the staff and one ledger line on either side: steps from the bottom line.
 LOWEST, HIGHEST = -2, 10
 
 
-def clef_drill(move: Transposition, seed: int, bars: int = 8, hand: str = RIGHT) -> tuple[ClefReading, Piece]:
+def clef_drill(move: Transposition, seed: int, hand: str = RIGHT) -> tuple[ClefReading, Piece]:
     """A line to be read in the imagined clef, and how to read it. The same seed gives the same line.
 
     The piece is in the written key, in quarter notes of 4/4, mostly by step; what is to be played is the piece
     transposed by the move, as with any piece.
-
-    Raises
-    ------
-    MusicError
-        When the number of bars is out of bounds.
     """
-    if not 1 <= bars <= MOST_BARS:
-        raise MusicError(f"A drill has from 1 to {MOST_BARS} bars: choose so many.")
     clef = TREBLE if hand == RIGHT else BASS
     how = reading(clef, move)
     draw = random.Random(f"{seed} {move.interval.short} {move.written.short} {hand}")
@@ -39,14 +32,14 @@ def clef_drill(move: Transposition, seed: int, bars: int = 8, hand: str = RIGHT)
     at = min(tonics, key=lambda step: abs(step - (low + high) / 2))
     home = at
     notes: list[Note] = []
-    for index in range(4 * bars - 3):
-        last = index == 4 * bars - 4
+    for index in range(4 * BARS - 3):
+        last = index == 4 * BARS - 4
         at = home if last else at
         accidental = 0 if last or not index else _accidental(draw, how, move, at)
         notes.append(_head(index, at, accidental, move.written, hand, Fraction(4 if last else 1)))
         step = draw.choice((-1, 1, -1, 1, -2, 2, -3, 3, 0))
         at = at + step if low <= at + step <= high else at - step
-    rows = tuple(Bar(i + 1, Fraction(4 * i), Fraction(4)) for i in range(bars))
+    rows = tuple(Bar(i + 1, Fraction(4 * i), Fraction(4)) for i in range(BARS))
     piece = Piece(
         f"Read in the {how.clef.name} clef", tuple(notes), rows, (KeyChange(Fraction(0), move.written),),
         source=f"drill, seed {seed}", licence="CC0-1.0",

@@ -9,7 +9,6 @@ import os
 import re
 import unicodedata
 from collections.abc import Callable, Iterable
-from concurrent.futures import Executor
 from functools import lru_cache
 from pathlib import Path
 from typing import NamedTuple
@@ -170,17 +169,13 @@ class Shelf:
         self.entries = sorted((e for e in found if not e.fault and not e.tunes), key=place)
         self.faults = sorted((e for e in found if e.fault), key=lambda e: e.path)
 
-    def refresh(
-        self, progress: Callable[[int, int], bool | None] | None = None, executor: Executor | None = None
-    ) -> bool:
+    def refresh(self, progress: Callable[[int, int], bool | None] | None = None) -> bool:
         """Read what is new or changed.
 
         Parameters
         ----------
         progress : callable of (done, total)
             Called after every file; return False to stop. What is read by then is kept.
-        executor : Executor or None
-            Where to read; a window gives a process pool so that frames never wait.
 
         Returns
         -------
@@ -194,30 +189,26 @@ class Shelf:
         for path in gone:
             del self._known[path]
         asked = [path for path, _ in self._unread]
-        finished = self._read(progress, executor, bool(gone))
+        finished = self._read(progress, bool(gone))
         if finished and any(self._present[path].tunes for path in asked):
             # Its tunes lie there now.
             self._look(closely=True)
-            finished = self._read(progress, executor)
+            finished = self._read(progress)
         return finished
 
-    def _read(
-        self, progress: Callable[[int, int], bool | None] | None, executor: Executor | None, forgot: bool = False
-    ) -> bool:
-        total = len(self._unread)
-        jobs = list(self._unread)
-        paths, bundled = [job[0] for job in jobs], [job[1] for job in jobs]
-        described = executor.map(_looked_at, paths, bundled) if executor else map(_looked_at, paths, bundled)
+    def _read(self, progress: Callable[[int, int], bool | None] | None, forgot: bool = False) -> bool:
+        jobs = self._unread
+        total = len(jobs)
         finished = True
-        for done, entry in enumerate(described, start=1):
+        for done, (path, bundled) in enumerate(jobs, start=1):
+            entry = _looked_at(path, bundled)
             self._present[entry.path] = self._known[entry.path] = entry
             if done % _KEEP_EVERY == 0:
                 _keep(self._known)
             if progress is not None and progress(done, total) is False and done < total:
                 finished = False
                 break
-        self._unread = jobs if not finished else []
-        self._unread = [job for job in self._unread if job[0] not in self._present]
+        self._unread = [job for job in jobs if job[0] not in self._present]
         if total or forgot:
             _keep(self._known)
             cache.tidy()

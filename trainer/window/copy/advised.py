@@ -9,6 +9,9 @@ from trainer.window.copy.finished import Finished
 from trainer.window.practice import Wish
 from trainer.window.strings import say
 
+# Steps of the metronome (ours).
+_SLOWER = 4
+
 
 @dataclass(frozen=True)
 class Advice:
@@ -31,14 +34,14 @@ def often(count: int) -> str:
     return say(("copy.once", "copy.twice")[count - 1]) if count <= 2 else say("copy.often", count=count)
 
 
-def slower(take: Finished, by: int = 4) -> Wish:
-    """The same with the click, metronome steps slower than it was played, and than the tempo on the Stand.
+def slower(take: Finished) -> Wish:
+    """The same with the click, some steps of the metronome slower than it was played, and than the tempo on the Stand.
 
     Without a click that tempo says nothing of how fast it went; and where the metronome has no slower step, it is
     better left out.
     """
     wish, pulse = take.wish, take.timing.pulse_bpm
     if wish.mode == A_TEMPO or pulse is None:
-        return replace(wish.stepped_tempo(-by), mode=A_TEMPO)
-    timed = replace(wish, tempo=min(wish.tempo, pulse)).stepped_tempo(-by)
+        return replace(wish.stepped_tempo(-_SLOWER), mode=A_TEMPO)
+    timed = replace(wish, tempo=min(wish.tempo, pulse)).stepped_tempo(-_SLOWER)
     return replace(timed, mode=A_TEMPO) if timed.tempo < pulse else wish
