@@ -13,6 +13,7 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
 
+from trainer.music.counted import listed
 from trainer.refusal import CannotDo
 
 if TYPE_CHECKING:
@@ -149,7 +150,7 @@ def file_named(given: str | None, endings: Sequence[str]) -> Path | None:
     if given is None:
         return None
     out = Path(given)
-    ends = f"that ends in {_listed(endings, 'or')}"
+    ends = f"that ends in {listed(endings, 'or')}"
     if not given.strip():
         raise CannotDo(f"--out names no file: name one {ends}.")
     if out.is_dir():
@@ -230,18 +231,14 @@ def in_words(message: str) -> str:
         values = [value.strip().strip("'\"") for value in choice[3].split(",")]
         meant = near(word, values)
         if len(values) > _FEW:
-            hint = f"did you mean {meant}" if meant else f"there are {_listed(values, 'and')}"
+            hint = f"did you mean {meant}" if meant else f"there are {listed(values)}"
             return f"'{word}' is unknown: {hint}"
-        return f"{name} takes {_listed(values, 'or')}, not '{word}'"
+        return f"{name} takes {listed(values, 'or')}, not '{word}'"
     one_of = _ONE_OF.fullmatch(message)
     if one_of:
-        return f"still to be said: {_listed(one_of[1].split(), 'or')}"
+        return f"still to be said: {listed(one_of[1].split(), 'or')}"
     for pattern, words in _SAID:
         found = re.fullmatch(pattern, message)
         if found:
             return words.format(*found.groups())
     return message
-
-
-def _listed(values: Sequence[str], last: str) -> str:
-    return f"{', '.join(values[:-1])} {last} {values[-1]}" if len(values) > 1 else values[0]

@@ -21,7 +21,8 @@ from trainer.journal import files
 from trainer.journal.errors import JournalError
 from trainer.journal.export import row_json, take_json, take_numbers
 from trainer.journal.store import Journal
-from trainer.journal.values import FINISHED, TakeRow, many
+from trainer.journal.values import FINISHED, TakeRow
+from trainer.music.counted import many
 from trainer.music.names import key_name
 from trainer.music.piece import hands_named
 from trainer.music.pitch import MusicError

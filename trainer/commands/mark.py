@@ -15,9 +15,9 @@ from trainer.following.marks import RIGHT, right_of
 from trainer.following.rhythm import say_time
 from trainer.following.words import say_together
 from trainer.hands.keyboard import KEYBOARDS
-from trainer.journal.values import many
 from trainer.listening.press import Press
 from trainer.listening.replay import read_take
+from trainer.music.counted import many
 from trainer.music.names import ENGLISH, key_name
 from trainer.music.piece import HANDS
 from trainer.music.solfege import DO_BASED, LA_BASED

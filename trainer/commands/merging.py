@@ -15,7 +15,7 @@ from trainer.journal import files
 from trainer.journal.errors import JournalError
 from trainer.journal.handover import SUFFIX
 from trainer.journal.store import Journal
-from trainer.journal.values import many
+from trainer.music.counted import many
 from trainer.music.pitch import MusicError
 from trainer.refusal import CannotDo
 

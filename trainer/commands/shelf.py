@@ -9,7 +9,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from trainer.journal.values import many
+from trainer.music.counted import many
 from trainer.music.pitch import MusicError
 
 if TYPE_CHECKING:

@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 from trainer.following.marks import EXTRA, MISSED, RIGHT, Move, Settled, right_of
 from trainer.listening.press import Press
+from trainer.music.counted import many
 from trainer.music.names import ENGLISH, keys_in
 from trainer.music.piece import BOTH, Piece
 from trainer.music.solfege import LA_BASED
@@ -147,7 +148,7 @@ def _not_played(
                 yield move.at, Line("before the beginning", move.kind, f"{begun[1]} keys, then begun again")
             continue
         words, count = say_move(move, written), len(past.get(move, ()))
-        words += f", {count} note{'s' if count > 1 else ''} left out" if count else ""
+        words += f", {many(count, 'note')} left out" if count else ""
         yield move.at, Line(say_bar(written, written.notes[move.goal].onset), move.kind, words)
     skipped = {note for notes in past.values() for note in notes}
     bars: dict[tuple[int, str], list[int]] = {}

@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from trainer.journal.values import many
+from trainer.music.counted import many
 from trainer.music.pitch import Interval
 
 WIDE = 100

@@ -12,7 +12,7 @@ from trainer.commands.asking import file_named
 from trainer.commands.wishes import add_letters, letters_of
 from trainer.journal.handover import SUFFIX, hand_over
 from trainer.journal.store import Journal
-from trainer.journal.values import many
+from trainer.music.counted import many
 from trainer.music.pitch import MusicError
 from trainer.music.solfege import DO_BASED, LA_BASED
 from trainer.refusal import CannotDo

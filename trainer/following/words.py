@@ -26,6 +26,7 @@ from trainer.following.marks import (
 from trainer.following.stretches import Stretch
 from trainer.following.timing import Timing
 from trainer.music import names
+from trainer.music.counted import many
 from trainer.music.names import ENGLISH, GERMAN, key_name
 from trainer.music.piece import BOTH, LEFT, Note, Piece
 from trainer.music.piece import RIGHT as RIGHT_HAND
@@ -227,10 +228,9 @@ def say_together(timing: Timing) -> str:
     said = []
     if timing.hands_apart:
         hand = leading(timing)
-        plural = "" if timing.hands_met == 1 else "s"
         first = f", the {hand} first" if hand else ", now the one first, now the other"
-        said.append(f"hands apart at {len(timing.hands_apart)} of {timing.hands_met} place{plural}{first}")
+        said.append(f"hands apart at {len(timing.hands_apart)} of {many(timing.hands_met, 'place')}{first}")
     if timing.rolled:
-        said.append(f"{len(timing.rolled)} chord{'s' if len(timing.rolled) > 1 else ''} rolled")
+        said.append(f"{many(len(timing.rolled), 'chord')} rolled")
     words = "; ".join(said)
     return f"{words[0].upper()}{words[1:]}." if words else ""

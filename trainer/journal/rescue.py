@@ -16,7 +16,8 @@ from trainer.journal import files, packing, schema
 from trainer.journal.errors import JournalError
 from trainer.journal.filing import Sums
 from trainer.journal.tally import PieceLabels
-from trainer.journal.values import EPOCH, FINISHED, PLAYING, local, many
+from trainer.journal.values import EPOCH, FINISHED, PLAYING, local
+from trainer.music.counted import many
 from trainer.music.pitch import MusicError
 
 # What rows that passed SQLite's check but were changed all the same may lead to.

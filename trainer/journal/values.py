@@ -27,15 +27,6 @@ SIGHT = "sight"
 NOBODY_NAMED = "Player"
 
 
-def many(count: int, noun: str, more: str = "") -> str:
-    """A count with its noun.
-
-    >>> many(1, "take"), many(0, "take"), many(2, "press", "presses")
-    ('1 take', '0 takes', '2 presses')
-    """
-    return f"{count} {noun if count == 1 else more or f'{noun}s'}"
-
-
 class Summary(Protocol):
     """The figures of a take, as the session works them out."""
 

@@ -13,6 +13,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import groupby
 
+from trainer.music.counted import listed
 from trainer.music.keys import Key
 from trainer.music.pitch import ALTERATION_WORDS, SIGNS, Interval, SpelledPitch, pitch_from_fifths
 from trainer.music.transpose import Transposition
@@ -121,12 +122,8 @@ class ClefReading:
         for letters, by in self.groups:
             read, way = "" if said else "read ", "higher" if by > 0 else "lower"
             example = _example(self, letters[0], by)
-            said.append(f"before {_listed(letters)} {read}{_AMOUNTS[abs(by)]} {way}: {example}")
+            said.append(f"before {listed(letters)} {read}{_AMOUNTS[abs(by)]} {way}: {example}")
         return f"Accidentals {'; '.join(said)}." if said else ""
-
-
-def _listed(letters: str) -> str:
-    return letters[0] if len(letters) == 1 else f"{', '.join(letters[:-1])} and {letters[-1]}"
 
 
 def _example(how: ClefReading, letter: str, by: int) -> str:

@@ -23,8 +23,8 @@ def letter_name(pitch: SpelledPitch, letters: str = ENGLISH) -> str:
 
     >>> letter_name(SpelledPitch.parse("Bb4"), GERMAN), letter_name(SpelledPitch.parse("B4"), GERMAN)
     ('B', 'H')
-    >>> [letter_name(SpelledPitch.parse(name), GERMAN) for name in ("Eb4", "F#4", "Abb4")]
-    ['Es', 'Fis', 'Asas']
+    >>> [letter_name(SpelledPitch.parse(name), GERMAN) for name in ("Eb4", "F#4", "Abb4", "G##4")]
+    ['Es', 'Fis', 'Asas', 'Gisis']
     """
     if letters != GERMAN:
         return pitch.sign_name

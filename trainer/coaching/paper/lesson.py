@@ -27,7 +27,8 @@ from trainer.following.words import say_bar
 from trainer.journal.errors import JournalError
 from trainer.journal.store import Journal
 from trainer.journal.summary import minutes_by_day
-from trainer.journal.values import TakeRow, many
+from trainer.journal.values import TakeRow
+from trainer.music.counted import many
 from trainer.music.keys import Key
 from trainer.music.names import ENGLISH, key_in, key_name, keys_in
 from trainer.music.piece import Piece, hands_named

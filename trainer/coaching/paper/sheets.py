@@ -13,6 +13,7 @@ from trainer.hands.own import NOBODYS, OwnFingers
 from trainer.hands.position import CAUTION, MEDIUM, five_finger
 from trainer.hands.why import PIANO, beyond, signature_words
 from trainer.music.compass import HEXACHORD, LEVELS, OPEN, PENTACHORD, TRICHORD, level
+from trainer.music.counted import many
 from trainer.music.keys import Key
 from trainer.music.piece import BOTH, LEFT, RIGHT, Piece
 from trainer.music.solfege import LA_BASED, syllable
@@ -299,7 +300,7 @@ def _changed(found: Changes) -> list[Block]:
     lines = list(dict.fromkeys(lines))
     more = len(lines) - _SPOTS
     if more > 0:
-        lines[_SPOTS:] = [f"And {more} more {'place' if more == 1 else 'places'}."]
+        lines[_SPOTS:] = [f"And {many(more, 'more place')}."]
     return [Text("Fingers that change, the costliest first:", "italic"), *(Text(line, "small") for line in lines)]
 
 

@@ -8,7 +8,7 @@ from trainer.coaching.path.cells import Cell, cells
 from trainer.coaching.path.path import OPENING, Place, Rules, load
 from trainer.coaching.today.repertoire import STUCK_TAKES
 from trainer.journal.store import Journal
-from trainer.journal.values import many
+from trainer.music.counted import many
 from trainer.music.keys import Key
 from trainer.music.names import ENGLISH, key_name
 

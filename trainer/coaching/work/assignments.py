@@ -29,7 +29,7 @@ from pathlib import Path
 from typing import Any
 
 from trainer.coaching.work.reached import InKey, Taken, in_key
-from trainer.journal.values import many
+from trainer.music.counted import many
 from trainer.music.keys import Key
 from trainer.music.names import ENGLISH, key_name
 from trainer.music.piece import BOTH, HANDS

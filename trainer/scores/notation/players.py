@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from trainer.music.counted import listed, many
 from trainer.scores.notation.parting import choose, names_keyboard, names_soloist, unread
 from trainer.scores.notation.written import Part
 
@@ -43,5 +44,5 @@ def _called(called: Sequence[str], some: Sequence[int]) -> str:
     shown = list(dict.fromkeys(names))[:_NAMED]
     beyond = sum(one not in shown for one in names)
     if beyond:
-        return f"{', '.join(shown)} and {beyond} other{'s' if beyond > 1 else ''}"
-    return shown[0] if len(shown) == 1 else f"{', '.join(shown[:-1])} and {shown[-1]}"
+        shown.append(many(beyond, "other"))
+    return listed(shown)

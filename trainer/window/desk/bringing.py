@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trainer.journal.errors import JournalError
-from trainer.journal.values import many
+from trainer.music.counted import many
 from trainer.music.keys import Key
 from trainer.music.pitch import Interval, MusicError
 from trainer.music.transpose import Transposition, plan

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from pygame import Rect
 
 from trainer.hands.position import widest
-from trainer.journal.values import many
+from trainer.music.counted import many
 from trainer.window import masthead
 from trainer.window.paint import fonts, layout
 from trainer.window.paint.canvas import TOP, Canvas

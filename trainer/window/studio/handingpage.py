@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 import pygame
 
 from trainer.journal.errors import JournalError
-from trainer.journal.values import NOBODY_NAMED, many
+from trainer.journal.values import NOBODY_NAMED
+from trainer.music.counted import many
 from trainer.music.pitch import MusicError
 from trainer.window import players, sheetfolder, viewing
 from trainer.window.desk.deskwork import LONG_S

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from pygame import Rect
 
-from trainer.journal.values import many
+from trainer.music.counted import many
 from trainer.window import masthead, players
 from trainer.window.days import day_words
 from trainer.window.paint import fonts, layout, titled
