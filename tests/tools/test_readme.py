@@ -73,3 +73,21 @@ def test_a_name_given_with_its_file_stands_in_that_file() -> None:
     told = {(file, name) for file, name in given - others if file in texts and name not in ("py", "toml", "txt")}
     assert len(told) > 50
     assert [pair for pair in sorted(told) if not re.search(rf"\b{pair[1]}\b", texts[pair[0]])] == []
+
+
+def test_a_name_given_with_all_its_rooms_leads_to_its_file() -> None:
+    texts = [README, DEVELOPERS, *(path.read_text(encoding="utf-8") for path in sources())]
+    given = {name for text in texts for name in re.findall(r"`(trainer(?:\.\w+)+)", text)}
+    assert len(given) > 10
+
+    def leads(name: str) -> bool:
+        """Whether it is a folder, a file, or what is named in one."""
+        place, parts = ROOT, name.split(".")
+        while parts and (place / parts[0]).is_dir():
+            place /= parts.pop(0)
+        if not parts:
+            return True
+        file = place / f"{parts.pop(0)}.py"
+        return file.exists() and set(parts) <= set(re.findall(r"\w+", file.read_text(encoding="utf-8")))
+
+    assert [name for name in sorted(given) if not leads(name)] == []

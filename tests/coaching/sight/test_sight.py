@@ -211,3 +211,17 @@ def test_a_key_read_lately_has_a_rest(journal: Journal) -> None:
         assert key not in asked[-3:], "four keys are open: none comes again before the others"
         asked.append(key)
     assert set(asked) == {"D", "Eb", "F", "A"}
+
+
+def test_how_long_a_reading_takes() -> None:
+    """Eight bars of 4/4 at 96 are 20 seconds of music, before them a bar of count-in and the look."""
+    item = Item("pentachord", "right", Key.parse("C"), Key.parse("D"), 96.0, bars=8)
+    reading = Reading(item, 1, baseline=False, look_s=30.0)
+    assert reading.music_minutes == pytest.approx(20 / 60)
+    assert reading.seconds == pytest.approx(30 + 2.5 + 20)
+
+
+def test_the_width_of_a_rating_is_told_in_its_points() -> None:
+    rating = Rating(2.0, 0.25)
+    assert rating.points == 700
+    assert 500 + 100 * rating.high == pytest.approx(rating.points + rating.give, abs=0.5)

@@ -215,6 +215,13 @@ def test_work_for_somebody_unknown_among_several_is_asked_about(teacher: Journal
     assert load(student.path.parent)[0].players == ("Tom",)
 
 
+def test_of_work_for_somebody_who_plays_here_nothing_is_asked(teacher: Journal, student: Journal, post: Path) -> None:
+    for player in ("Ada Winter", "Tom"):
+        play(student, player=player)
+    handing.give(teacher, post / "work.toml", "Ada Winter")
+    assert not handing.look(student, post / "work.toml", ["Ada Winter", "Tom"]).ask
+
+
 def test_a_free_name() -> None:
     assert [handing.free_name("Ada", here) for here in ([], ["Ada"], ["Ada", "Ada B."])] == ["Ada", "Ada B.", "Ada C."]
 
