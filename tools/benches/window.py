@@ -80,7 +80,7 @@ def openings() -> None:
     from trainer.window.practice import Wish, written_tempo
     from trainer.window.settings import Settings
     from trainer.window.stand.stand import Stand
-    from trainer.window.workroom import jobs
+    from trainer.window.workroom import pieces
 
     house = House(Settings(), (1920, 1080))
     house.open_window()
@@ -96,7 +96,7 @@ def openings() -> None:
         for piece in PIECES:
             stand.page.score = None
             began = time.perf_counter()
-            house.workroom.ask(jobs.piece_at, str(piece), then=put, failed=refuse)
+            house.workroom.ask(pieces.piece_at, str(piece), then=put, failed=refuse)
             while stand.page.score is None or house.workroom.waiting:
                 house.workroom.collect()
                 if stand.practice is not None:

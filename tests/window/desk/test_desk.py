@@ -42,7 +42,7 @@ from trainer.window.practice import Wish
 from trainer.window.singer.singer import SingerScreen
 from trainer.window.stand.stand import Stand
 from trainer.window.strings import say
-from trainer.window.workroom import jobs
+from trainer.window.workroom import pieces
 
 
 @pytest.fixture
@@ -239,14 +239,14 @@ def test_a_take_cut_off_gets_its_own_marks_though_another_player_sat_down_meanwh
     house: House, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     number = cut_off(house)
-    marked = jobs.marked_again
+    marked = pieces.marked_again
 
     def marked_slowly(kept: KeptTake, compass: Compass) -> tuple[Settled, Summary, Timing | None]:
         house.change(player="Ben")
         house.go("desk")
         return marked(kept, compass)
 
-    monkeypatch.setattr(jobs, "marked_again", marked_slowly)
+    monkeypatch.setattr(pieces, "marked_again", marked_slowly)
     struck(house, pygame.K_f, "f")
     assert house.journal is not None
     assert house.journal.row(number).right == 8
@@ -275,14 +275,14 @@ def test_who_plays_while_a_take_cut_off_is_being_marked_stays_on_the_stand(
     house: House, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     number = cut_off(house)
-    marked = jobs.marked_again
+    marked = pieces.marked_again
 
     def marked_slowly(kept: KeptTake, compass: Compass) -> tuple[Settled, Summary, Timing | None]:
         staging.stand_of(house, "ode-to-joy", "D")
         house.hear(Press(now(), 66, 64), now())
         return marked(kept, compass)
 
-    monkeypatch.setattr(jobs, "marked_again", marked_slowly)
+    monkeypatch.setattr(pieces, "marked_again", marked_slowly)
     struck(house, pygame.K_f, "f")
     assert house.screen is not None
     assert house.screen.name == "stand"
@@ -297,7 +297,7 @@ def test_a_take_that_another_window_marked_meanwhile_is_learned_from_once(
     house: House, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     number = cut_off(house, notes=-1)
-    marked = jobs.marked_again
+    marked = pieces.marked_again
 
     def marked_twice(kept: KeptTake, compass: Compass) -> tuple[Settled, Summary, Timing | None]:
         found = marked(kept, compass)
@@ -307,7 +307,7 @@ def test_a_take_that_another_window_marked_meanwhile_is_learned_from_once(
             assert learn(other, number) is not None
         return found
 
-    monkeypatch.setattr(jobs, "marked_again", marked_twice)
+    monkeypatch.setattr(pieces, "marked_again", marked_twice)
     struck(house, pygame.K_f, "f")
     assert house.journal is not None
     assert [len(cell.recent) for cell in cells(house.journal, house.player).values()] == [1]

@@ -33,7 +33,7 @@ from trainer.window.house.still import house_of
 from trainer.window.practice import Wish
 from trainer.window.stand.stand import Stand
 from trainer.window.studio.handingpage import HandingPage
-from trainer.window.workroom import jobs
+from trainer.window.workroom import pieces
 
 ROOT = pathlib.Path(__file__).resolve().parents[3]
 NOT_MUSIC = {
@@ -330,7 +330,7 @@ def test_a_shelf_of_many_new_files_is_read_in_turns_and_at_once_where_nothing_ca
     """Whoever played waited for a page until the last file was read."""
     with staging.home():
         book_of(own_folder() / "evening.abc", *(f"D E F G|{letter}4|" for letter in "ABcde"))
-        monkeypatch.setattr(jobs, "_WHILE_S", 0.0)
+        monkeypatch.setattr(pieces, "_WHILE_S", 0.0)
         turns: list[tuple[bool, int]] = []
 
         def counted(at_once: bool = False) -> tuple[list[Entry], str, int]:
@@ -338,8 +338,8 @@ def test_a_shelf_of_many_new_files_is_read_in_turns_and_at_once_where_nothing_ca
             turns.append((at_once, found[2]))
             return found
 
-        shelved = jobs.shelved
-        monkeypatch.setattr(jobs, "shelved", counted)
+        shelved = pieces.shelved
+        monkeypatch.setattr(pieces, "shelved", counted)
         house = house_of((1280, 800))
         Shelf([]).refresh()
         shelving.shelve(house, lambda entries: turns.append((False, -len([one for one in entries if not one.bundled]))))

@@ -1,6 +1,9 @@
-"""How large the window opens."""
+"""How large the window opens, and what it waits for."""
 
 from __future__ import annotations
+
+import subprocess
+import sys
 
 import pygame
 import pytest
@@ -23,3 +26,11 @@ def test_the_window_is_no_larger_than_the_screen_unless_asked_to_be(
 ) -> None:
     monkeypatch.setattr(pygame.display, "get_desktop_sizes", lambda: [screen])
     assert opening._size(asked) == size
+
+
+def test_the_first_frame_waits_for_no_engraver_and_no_follower() -> None:
+    """What lays pages out and what follows is loaded behind it, or in the second process."""
+    code = "import sys, trainer.window.house.opening; print(*sys.modules)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, encoding="utf-8", check=True)
+    later = ("music21", "verovio", "trainer.scores.engraving", "trainer.scores.notation", "trainer.following.follower")
+    assert [name for name in done.stdout.split() if name.startswith(later)] == []

@@ -25,7 +25,7 @@ from trainer.window.house.still import house_of
 from trainer.window.paint.canvas import Canvas
 from trainer.window.setup.setup import Setup
 from trainer.window.strings import say
-from trainer.window.workroom import jobs, studies, workroom
+from trainer.window.workroom import jobs, pieces, studies, workroom
 from trainer.window.workroom.workroom import WorkLost, Workroom
 
 SIZE = (1280, 800)
@@ -297,7 +297,7 @@ def test_a_shelf_that_cannot_be_read_is_told_as_that(
 ) -> None:
     """Not by a programmer's word, nor as though a piece had been chosen."""
     house = house_of(SIZE)
-    monkeypatch.setattr(jobs, "shelved", refuse(trouble))
+    monkeypatch.setattr(pieces, "shelved", refuse(trouble))
     monkeypatch.setattr(f"trainer.window.{screen}.{screen}.Shelf", lambda: SimpleNamespace(entries=[]))
     house.ready = True
     house.go(screen)
@@ -319,7 +319,7 @@ def test_a_folder_of_the_shelf_that_cannot_be_read_is_told_at_the_desk_as_long_a
     house = house_of(SIZE)
     known = Shelf().entries
     trouble = ["The folder /mnt/music cannot be read."]
-    monkeypatch.setattr(jobs, "shelved", lambda: (known, trouble[0], 0))
+    monkeypatch.setattr(pieces, "shelved", lambda: (known, trouble[0], 0))
     house.ready = True
     for _ in range(2):
         house.go("desk")
@@ -338,7 +338,7 @@ def test_a_folder_of_the_shelf_that_cannot_be_read_is_told_at_the_desk_as_long_a
 def test_what_fails_elsewhere_is_told_in_a_sentence(monkeypatch: pytest.MonkeyPatch) -> None:
     """A pattern, a take that plays itself, an export: each job's own sentence, or that of the table."""
     house = house_of(SIZE)
-    for module, name in ((jobs, "pattern_of"), (jobs, "shelf_piece"), (studies, "exported")):
+    for module, name in ((pieces, "pattern_of"), (pieces, "shelf_piece"), (studies, "exported")):
         monkeypatch.setattr(module, name, refuse(KeyError("n12")))
     setup = house.screen_of(Setup)
     told = []

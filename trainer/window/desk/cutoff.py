@@ -15,7 +15,7 @@ from trainer.window.paint import banner
 from trainer.window.paint.canvas import Canvas
 from trainer.window.paint.controls import Controls
 from trainer.window.strings import key_name, say
-from trainer.window.workroom import jobs
+from trainer.window.workroom import pieces
 
 if TYPE_CHECKING:
     from trainer.following.marks import Settled
@@ -79,7 +79,7 @@ class CutOff:
         self.house.say(say("cut.marking"), 60.0)
         # By then another player may have sat down, with a take of their own.
         done = partial(self._marked, row)
-        self.house.workroom.ask(jobs.marked_again, kept, self.house.outer_keys, then=done, failed=self._failed)
+        self.house.workroom.ask(pieces.marked_again, kept, self.house.outer_keys, then=done, failed=self._failed)
 
     def _marked(self, row: TakeRow, found: tuple[Settled, Summary, Timing | None]) -> None:
         self._marking = False

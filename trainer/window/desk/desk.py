@@ -21,7 +21,7 @@ from trainer.window.paint.canvas import Canvas
 from trainer.window.paint.controls import Controls
 from trainer.window.screen import Dated, awaited
 from trainer.window.strings import say
-from trainer.window.workroom import jobs
+from trainer.window.workroom import pieces
 
 # What takes long to import and is not needed to draw the first frame is imported where it is used.
 if TYPE_CHECKING:
@@ -238,7 +238,7 @@ class Desk(Dated):
             if said:
                 self.house.say(f"{before} {said}".strip(), deskwork.LONG_S)
 
-        self.house.workroom.ask(jobs.left_out_at, path, then=told, failed=self.failed)
+        self.house.workroom.ask(pieces.left_out_at, path, then=told, failed=self.failed)
 
     def failed(self, trouble: Exception) -> None:
         self.reading = ""
@@ -264,7 +264,7 @@ class Desk(Dated):
             if not entry.bundled:
                 self.tell_left_out(entry.path)
 
-        self.house.workroom.ask(jobs.piece_at, entry.path, then=self.once_read(read), failed=self.failed)
+        self.house.workroom.ask(pieces.piece_at, entry.path, then=self.once_read(read), failed=self.failed)
 
     def once_read(self, then: Callable[[Piece], None]) -> Callable[[Piece], None]:
         """What becomes of the piece that is being read."""

@@ -12,7 +12,7 @@ from trainer.window.desk.deskwork import LONG_S
 from trainer.window.paint import banner
 from trainer.window.places import home
 from trainer.window.strings import say
-from trainer.window.workroom import jobs
+from trainer.window.workroom import pieces
 
 if TYPE_CHECKING:
     from pygame import Rect
@@ -44,9 +44,9 @@ def shelve(house: House, then: Callable[[list[Entry]], None]) -> None:
                 go_on(waiting)
             else:
                 # Where nothing of it can be kept on disk each turn would begin anew.
-                house.workroom.ask(jobs.shelved, True, then=read, failed=failed)
+                house.workroom.ask(pieces.shelved, True, then=read, failed=failed)
 
-        house.workroom.ask(jobs.shelved, then=read, failed=failed)
+        house.workroom.ask(pieces.shelved, then=read, failed=failed)
 
     def failed(_: Exception) -> None:
         tell(say("desk.shelf.unread"))

@@ -27,7 +27,7 @@ from trainer.window.paint.controls import Controls
 from trainer.window.screen import Dated, awaited
 from trainer.window.strings import say
 from trainer.window.studio import lessonpage
-from trainer.window.workroom import jobs
+from trainer.window.workroom import pieces
 
 if TYPE_CHECKING:
     from trainer.coaching.today.schedule import Suggestion
@@ -163,7 +163,7 @@ class Keys(Dated):
             stand.play(Wish(piece, plan(piece.key, key.short), tempo=written_tempo(piece), name=entry.path))
 
         then, failed = awaited(self.house, made), self.house.unable("desk.unreadable")
-        self.house.workroom.ask(jobs.piece_at, entry.path, then=then, failed=failed)
+        self.house.workroom.ask(pieces.piece_at, entry.path, then=then, failed=failed)
 
     def pattern(self, kind: str) -> None:
         self.house.rounds.play_pattern(kind, self.chosen, BOTH)

@@ -32,7 +32,7 @@ from trainer.window.rounds.learning import Learning
 from trainer.window.screen import awaited
 from trainer.window.stand.stand import Stand
 from trainer.window.strings import key_in, say
-from trainer.window.workroom import jobs
+from trainer.window.workroom import pieces
 
 if TYPE_CHECKING:
     from trainer.coaching.sight.sighttest import Form, Result
@@ -276,7 +276,7 @@ class Rounds(Learning):
             self.stand().play(Wish(piece, plan(piece.key, "+0"), hands, tempo=written_tempo(piece), kind=PATTERN))
 
         then, failed = awaited(self.house, made), self.house.unable("desk.unreadable")
-        self.house.workroom.ask(jobs.pattern_of, kind, key, hands, then=then, failed=failed)
+        self.house.workroom.ask(pieces.pattern_of, kind, key, hands, then=then, failed=failed)
 
     def offer(self, suggestion: Suggestion, failed: Callable[[Exception], None]) -> None:
         """Make what the coach offers ready and put it on the stand; a reading at sight begins the short test."""
@@ -309,7 +309,7 @@ class Rounds(Learning):
         except JournalError as trouble:
             failed(trouble)
             return
-        self.house.workroom.ask(jobs.piece_of, suggestion, seed, then=awaited(self.house, made), failed=failed)
+        self.house.workroom.ask(pieces.piece_of, suggestion, seed, then=awaited(self.house, made), failed=failed)
 
     # The test at sight
 
@@ -350,7 +350,9 @@ class Rounds(Learning):
             self.house.say(say("stand.watching"), events[-1].at - events[0].at)
             self.house.start_replay(Replay(events))
 
-        self.house.workroom.ask(jobs.shelf_piece, BUNDLED_PIECE, then=read, failed=self.house.unable("desk.unreadable"))
+        self.house.workroom.ask(
+            pieces.shelf_piece, BUNDLED_PIECE, then=read, failed=self.house.unable("desk.unreadable")
+        )
 
     def end_demonstration(self) -> None:
         """Stop what plays itself, if it does."""

@@ -1,15 +1,13 @@
-"""What the second process does: reading, engraving, composing. What draws it imports late, to start quickly."""
+"""Jobs of the second process that lay pieces out and draw them. What draws it imports late, to start quickly."""
 
 from __future__ import annotations
 
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from time import monotonic
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from trainer.listening.quiet import load_pygame
-from trainer.music.keys import Key
 from trainer.music.packed import packed
 from trainer.music.piece import Piece
 from trainer.music.pitch import Interval
@@ -17,7 +15,6 @@ from trainer.music.transpose import transposed
 from trainer.scores import cache
 from trainer.scores.engraving.engraving import MAKE, Engraved, System, engrave, kept
 from trainer.scores.engraving.look import Look
-from trainer.scores.shelf.library import Entry, Shelf, find
 from trainer.window.workroom.fingered import Fingered, Whose, fingered, own_shown, said_for
 from trainer.window.workroom.fitting import (
     Room,
@@ -35,17 +32,6 @@ from trainer.window.workroom.inking import Ink, inked
 # What of a look gives way until a piece fits, or grows with it.
 _FITTED = ("staff_px", "ribbon_px", "stacked", "expression")
 
-# The shelf is read for so long before others have their turn.
-_WHILE_S = 1.0
-
-if TYPE_CHECKING:
-    from trainer.coaching.today.schedule import Suggestion
-    from trainer.following.marks import Settled
-    from trainer.following.timing import Timing
-    from trainer.hands.keyboard import Compass
-    from trainer.journal.values import KeptTake
-    from trainer.session import Summary
-
 
 def warm() -> None:
     """Load what engraving needs before it is asked for."""
@@ -55,34 +41,6 @@ def warm() -> None:
 
     # Every page in every size is kept: once a start the oldest go.
     cache.tidy()
-
-
-def shelved(at_once: bool = False) -> tuple[list[Entry], str, int]:
-    """The shelf, read for a while where files are new or changed, or else all of it at once; which folder of it cannot
-    be read and why; how many files are still to be read. Whoever plays meanwhile does not wait for a great book.
-    """
-    shelf, end = Shelf(), monotonic() + _WHILE_S
-    shelf.refresh(None if at_once else lambda *_: monotonic() < end)
-    return shelf.entries, shelf.trouble, shelf.waiting
-
-
-def piece_at(path: str) -> Piece:
-    """The piece in a file."""
-    from trainer.scores.reading import read
-
-    return read(path)
-
-
-def left_out_at(path: str) -> str:
-    """What of a file is not read, in a sentence, or empty."""
-    from trainer.scores.reading import left_out
-
-    return left_out(path)
-
-
-def shelf_piece(name: str) -> Piece:
-    """A piece by its name on the shelf."""
-    return piece_at(str(find(name)))
 
 
 @dataclass(frozen=True)
@@ -222,33 +180,3 @@ def gone_on(
 
 def _sized_as(look: Look, size: dict[str, Any]) -> Look:
     return replace(look, **{one: size[one] for one in _FITTED})
-
-
-def pattern_of(kind: str, key: Key, hands: str) -> Piece:
-    """A pattern in a key."""
-    from trainer.scores.composing.patterns import pattern
-
-    return pattern(kind, key, hands)
-
-
-def piece_of(suggestion: Suggestion, seed: int) -> Piece:
-    """The piece of a suggestion: a pattern in its key, from the shelf, or composed from a seed."""
-    if suggestion.pattern:
-        return pattern_of(suggestion.pattern, suggestion.key, suggestion.hands)
-    if suggestion.name:
-        return shelf_piece(suggestion.name)
-    from trainer.coaching.sight.fresh import composed
-    from trainer.coaching.today.schedule import page_key
-
-    written = suggestion.written or page_key(suggestion.key)
-    return composed(suggestion.level, written, suggestion.hands, 8, seed, suggestion.tempo)
-
-
-def marked_again(kept: KeptTake, compass: Compass) -> tuple[Settled, Summary, Timing | None]:
-    """What a take that was cut off comes to: its marks, its figures, its pulse."""
-    from trainer.session import heard_again
-
-    session = heard_again(kept, compass)
-    assert session.settled is not None
-    assert session.summary is not None
-    return session.settled, session.summary, session.timing
