@@ -26,7 +26,8 @@ class Reach:
         Of the notes asked for those between the first and the last moment reached, 0-1; 0 when a hand that was asked
         for was silent. Printed notes are counted: who does not take a repeat has played the piece all the same.
     is_whole : bool
-        Whether it went from the first bar with notes to the last, those of a silent hand aside.
+        Whether it went from the first bar with notes to the last, those of a silent hand aside; a repeat need not be
+        taken.
     """
 
     first: int
@@ -81,4 +82,8 @@ def reach(piece: Piece, plan: Transposition, hands: str, settled: Settled, compa
     theirs = [piece.notes[index].onset for index in asked if piece.notes[index].hand not in silent] or [low, high]
     first, last, start, end = (piece.bar_index(onset) for onset in (low, high, theirs[0], theirs[-1]))
     share = 0.0 if silent else _share(piece, within, asked)
-    return Reach(first, last, share, first <= start and last >= end)
+    # The first bar and the last on the page, whichever time round.
+    heard = {piece.notes[index].id for index in within}
+    begun, ended = ({piece.notes[at].id for at in asked if piece.bar_index(piece.notes[at].onset) == bar} & heard
+                    for bar in (start, end))  # fmt: skip
+    return Reach(first, last, share, bool(first <= start or begun) and bool(last >= end or ended))

@@ -29,6 +29,7 @@ from trainer.following.marks import (
 )
 from trainer.following.model import MODEL
 from trainer.following.outside import after_the_end, bounded, without
+from trainer.following.repeats import Repeats
 from trainer.following.runs import RUN, runs_of
 from trainer.following.story import AGAIN, HIT, NOTHING, ORNAMENT, Step
 from trainer.following.texts import Texts
@@ -71,7 +72,8 @@ def settled(ground: Ground, presses: list[Press], steps: list[Step]) -> Settled:
         # Slips are told by how far they lie from what was meant there, as though the whole had lain at home.
         presses = [replace(press, pitch=press.pitch - lay.shift) for press in presses]
         steps = [step._replace(shift=step.shift - lay.shift) if step.note >= 0 else step for step in steps]
-    steps = in_hindsight(ground, presses, steps)
+    repeats = Repeats(ground.expected)
+    steps = in_hindsight(ground, presses, repeats.first_times(steps))
     runs = runs_of(ground, lay.texts, presses, steps)
     brushed = _brushed(ground, presses, steps)
 
@@ -96,10 +98,12 @@ def settled(ground: Ground, presses: list[Press], steps: list[Step]) -> Settled:
     _, habits = tell(Habits(), {})
     marks, _ = tell(habits, {})
     marks, _ = tell(habits, leanings(ground, marks))
-    moves = sorted([*_moves(ground, presses, steps), *_waits(ground, presses, marks)], key=lambda move: move.at)
+    gone = [move for move in _moves(ground, presses, steps) if not repeats.is_none_taken(move)]
+    moves = sorted([*gone, *_waits(ground, presses, marks)], key=lambda move: move.at)
     other = after_the_end(ground, presses, marks, moves, runs)
     # What other music struck makes up for nothing that was left out.
-    missed = _missed(ground, marks[:other], steps[:other])
+    let_off = repeats.let_off(steps[:other])
+    missed = tuple(note for note in _missed(ground, marks[:other], steps[:other]) if note not in let_off)
     told = without(Settled(tuple(marks), missed, tuple(moves), found), presses, other)
     return bounded(ground.written, presses, told)
 
