@@ -253,3 +253,35 @@ def test_bars_are_told_in_felt_beats() -> None:
     told = measured(replace(piece.with_notes(dotted), bars=bars), [1.0 * at for at in range(4)])
     assert [round(bpm) for _, bpm in told.bars] == [60, 60]
     assert told.pulse_bpm == pytest.approx(60.0)
+
+
+def test_a_hand_a_whole_beat_late_is_apart_from_the_other_and_one_that_is_put_right_is_not() -> None:
+    """The left hand comes when the right one is at its next note already; elsewhere a wrong key of it is put right."""
+    piece = tune("C", TUNE)
+    bass = [
+        Note(f"b{n}", SpelledPitch.parse("C3"), Fraction(2 * n), Fraction(2), hand="left", staff=2) for n in range(6)
+    ]
+    piece = piece.with_notes([*piece.notes, *bass])
+    struck = sorted((0.6 * float(n.onset) + 0.601 * (n.hand == "left"), at) for at, n in enumerate(piece.notes))
+    presses = [Press(at, piece.notes[index].midi) for at, index in struck]
+    told = timing(piece, presses, [Mark(at, index, RIGHT) for at, (_, index) in enumerate(struck)])
+    assert [apart.seconds for apart in told.hands_apart] == [pytest.approx(-0.601)] * 6
+    assert say_together(told) == "Hands apart at 6 of 6 places, the right first."
+    assert told.pulse_bpm == pytest.approx(100.0)
+    wrong = [(0.6 * float(n.onset), at) for at, n in enumerate(piece.notes) if n.hand == "left"]
+    order = sorted([(at, index, RIGHT) for at, index in struck] + [(at, index, STEP) for at, index in wrong])
+    presses = [Press(at, piece.notes[index].midi) for at, index, _ in order]
+    told = timing(piece, presses, [Mark(at, index, cause) for at, (_, index, cause) in enumerate(order)])
+    assert told.hands_apart == ()
+
+
+def test_a_trill_that_begins_with_the_upper_note_puts_no_hands_apart() -> None:
+    bass = Note("b", SpelledPitch.parse("C3"), Fraction(0), Fraction(4), hand="left", staff=2)
+    trill = Note("t", SpelledPitch.parse("D5"), Fraction(0), Fraction(4), ornament="trill")
+    piece = tune("C", "C4 E4 G4 C5 E5").with_notes(
+        [bass, trill, Note("m", SpelledPitch.parse("C5"), *2 * [Fraction(4)])]
+    )
+    presses = [Press(at, SpelledPitch.parse(name).midi) for at, name in ((0.0, "C3"), (0.0, "E5"), (0.09, "D5"))]
+    marks = [Mark(0, 0, RIGHT), Mark(1, None, RIGHT), Mark(2, 1, RIGHT), Mark(3, 2, RIGHT)]
+    told = timing(piece, [*presses, Press(2.0, 72)], marks)
+    assert (told.hands_met, told.hands_apart) == (0, ())

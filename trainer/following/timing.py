@@ -107,11 +107,16 @@ class Timing:
 
 @dataclass
 class Sounded:
-    """One moment as played once: its first press and every right press of it."""
+    """One moment as played once: its first press and every right press of it.
+
+    Right keys that came so late that the moment was over lie in `late`, unless the note had been struck wrongly before.
+    """
 
     moment: int
     at: float
     presses: list[tuple[float, int]] = field(default_factory=list)
+    late: list[tuple[float, int]] = field(default_factory=list)
+    tried: set[int] = field(default_factory=set)
 
     @property
     def last(self) -> float:
@@ -173,15 +178,23 @@ def passes(piece: Piece, presses: Sequence[Press], marks: Sequence[Mark]) -> lis
         recent = next((s for s in current[-3:] if s.moment == moment), None)
         if recent is not None:
             late = press.at - recent.last >= TOGETHER_S
-            if mark.cause == RIGHT and not late:
+            if mark.cause != RIGHT:
+                recent.tried.add(mark.note)
+            elif not late:
                 recent.presses.append((press.at, mark.note))
+            elif mark.note not in recent.tried:
+                recent.late.append((press.at, mark.note))
             if recent is current[-1] or not late or mark.note not in (note for _, note in recent.presses):
                 continue
             # A key of an earlier moment that was right once and is so again: the player has gone back.
         if current and not 0 < moment - current[-1].moment <= 6:
             found.append(current)
             current = []
-        current.append(Sounded(moment, press.at, [(press.at, mark.note)] if mark.cause == RIGHT else []))
+        right = mark.cause == RIGHT
+        begun = Sounded(
+            moment, press.at, [(press.at, mark.note)] if right else [], tried=set() if right else {mark.note}
+        )
+        current.append(begun)
     return [*found, current]
 
 
@@ -222,16 +235,19 @@ def _bars(
 
 
 def _together(piece: Piece, rounds: list[list[Sounded]]) -> list[Apart]:
-    """How far apart the hands were, wherever both struck. Grace notes go before the beat and do not count."""
+    """How far apart the hands were, wherever both struck.
+
+    Grace notes go before the beat and do not count, nor what an ornament may begin with another note than its own.
+    """
     met = []
     for sounded in (s for played in rounds for s in played):
         first: dict[str, float] = {}
-        for at, number in sounded.presses:
+        for at, number in (*sounded.presses, *sounded.late):
             note = piece.notes[number]
-            if not note.grace:
+            if not note.grace and not note.ornament:
                 first[note.hand] = min(at, first.get(note.hand, at))
         if len(first) == 2:
-            met.append(Apart(sounded.presses[0][1], first[RIGHT_HAND] - first[LEFT]))
+            met.append(Apart((*sounded.presses, *sounded.late)[0][1], first[RIGHT_HAND] - first[LEFT]))
     return met
 
 
