@@ -9,7 +9,7 @@ from fractions import Fraction
 import pytest
 
 from tests.music.tunes import tune
-from trainer.following.marks import RIGHT, STEP, Mark
+from trainer.following.marks import REPEATED, RIGHT, STEP, Mark
 from trainer.following.timing import Click, Timing, timing
 from trainer.following.words import say_together
 from trainer.listening.press import Press
@@ -285,3 +285,20 @@ def test_a_trill_that_begins_with_the_upper_note_puts_no_hands_apart() -> None:
     marks = [Mark(0, 0, RIGHT), Mark(1, None, RIGHT), Mark(2, 1, RIGHT), Mark(3, 2, RIGHT)]
     told = timing(piece, [*presses, Press(2.0, 72)], marks)
     assert (told.hands_met, told.hands_apart) == (0, ())
+
+
+@pytest.mark.parametrize(("first", "found", "then", "waits"), [
+    (STEP, 0.7, 0.6, 0), (STEP, 4.0, 0.6, 1), (STEP, 0.7, 4.0, 1), (RIGHT, 4.0, 0.6, 0), (RIGHT, 4.0, 3.0, 1)
+])  # fmt: skip
+def test_who_puts_a_slip_right_or_strikes_a_key_again_and_goes_on_in_time_does_not_wait_as_well(
+    first: str, found: float, then: float, waits: int
+) -> None:
+    """The fifth note: struck wrongly and then rightly, or twice; seconds to the second time, and on to the sixth."""
+    piece = tune("C", TUNE)
+    struck = [(0.6 * at + (found + then - 0.6) * (at > 4), at, RIGHT) for at in range(12)]
+    struck[4] = (2.4, 4, first)
+    struck.insert(5, (2.4 + found, 4, RIGHT if first == STEP else REPEATED))
+    presses = [Press(at, piece.notes[note].midi) for at, note, _ in struck]
+    told = timing(piece, presses, [Mark(at, note, cause) for at, (_, note, cause) in enumerate(struck)])
+    assert len(told.hesitations) == waits
+    assert told.pulse_bpm == pytest.approx(100.0)

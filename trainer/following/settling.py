@@ -33,7 +33,7 @@ from trainer.following.repeats import Repeats
 from trainer.following.runs import RUN, runs_of
 from trainer.following.story import AGAIN, HIT, NOTHING, ORNAMENT, Step
 from trainer.following.texts import Texts
-from trainer.following.timing import Hesitation, is_wait, timing
+from trainer.following.timing import timing
 from trainer.listening.press import Press
 
 FEW = 2  # moments left out that make a jump ahead a skip
@@ -270,23 +270,6 @@ def _passed(ground: Ground, playing: set[int], came: int, went: int) -> int:
 
 
 def _waits(ground: Ground, presses: list[Press], marks: list[Mark]) -> list[Move]:
-    """Hesitations as moves.
-
-    Who stops, strikes the same once more and then goes on in time is told that, and not a wait as well.
-    """
-    again = [
-        (ground.moment[mark.note], presses[mark.press].at)
-        for mark in marks
-        if mark.note is not None and mark.cause == REPEATED
-    ]
-
-    def taken_up(wait: Hesitation) -> bool:
-        gaps = [
-            wait.at - at
-            for moment, at in again
-            if moment == ground.moment[wait.origin] and wait.at - wait.seconds < at < wait.at
-        ]
-        return bool(gaps) and not is_wait(min(gaps), wait.due)
-
-    waits = [wait for wait in timing(ground.expected, presses, marks).hesitations if not taken_up(wait)]
+    """Hesitations as moves."""
+    waits = timing(ground.expected, presses, marks).hesitations
     return [Move(HESITATED, wait.at, wait.origin, wait.note, wait.beyond) for wait in waits]

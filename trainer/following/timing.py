@@ -156,7 +156,7 @@ def timing(
         pulse_bpm=median(bpm for _, bpm in bars) if bars else None,
         bars=bars,
         steadiness=max(0.0, 1.0 - median(steady)) if steady else None,
-        hesitations=tuple(wait for wait in waits if wait is not None),
+        hesitations=_hesitations(piece, presses, marks, [(a.moment, w) for (a, _), w in zip(gaps, waits, strict=True)]),
         hands_apart=tuple(met for met in together if abs(met.seconds) > APART_S),
         hands_met=len(together),
         rolled=_rolled(piece, rounds),
@@ -203,7 +203,7 @@ def _local(rates: Sequence[float]) -> list[float]:
     return [median(rates[max(0, i - WINDOW) : i + WINDOW + 1]) for i in range(len(rates))]
 
 
-def is_wait(gap: float, due: float) -> bool:
+def _is_wait(gap: float, due: float) -> bool:
     """Whether a gap is out of proportion to the one due, both in seconds."""
     return gap > WAIT_RATIO * due and gap - due > WAIT_S
 
@@ -211,11 +211,45 @@ def is_wait(gap: float, due: float) -> bool:
 def _hesitation(a: Sounded, b: Sounded, onsets: list[float], tempo: float) -> Hesitation | None:
     due = (onsets[b.moment] - onsets[a.moment]) * tempo
     gap = b.at - a.last
-    if is_wait(gap, due) and b.presses:
+    if _is_wait(gap, due) and b.presses:
         # Both hands waited, whichever came first: told, and drawn, at the upper note.
         before, after = (max((note for _, note in one.presses), default=-1) for one in (a, b))
         return Hesitation(b.at, before if before >= 0 else after, after, gap, due)
     return None
+
+
+def _hesitations(
+    piece: Piece, presses: Sequence[Press], marks: Sequence[Mark], waits: Sequence[tuple[int, Hesitation | None]]
+) -> tuple[Hesitation, ...]:
+    """The waits that are told, of those after moments.
+
+    Who stops, strikes the same once more and goes on in time is told that, and no wait; so is who puts a slip right.
+    """
+    again: list[tuple[int, float]] = []
+    mended: list[tuple[int, float]] = []
+    tried: set[int] = set()
+    for press, mark in zip(presses, marks, strict=True):
+        if mark.note is None:
+            continue
+        if mark.cause == REPEATED:
+            again.append((piece.moment_of[mark.note], press.at))
+        elif mark.cause != RIGHT:
+            tried.add(mark.note)
+        elif mark.note in tried:
+            tried.discard(mark.note)
+            mended.append((piece.moment_of[mark.note], press.at))
+
+    def explained(here: int, wait: Hesitation) -> bool:
+        begun = wait.at - wait.seconds
+        struck, put_right = (
+            [at for one, at in some if one == here and begun < at < wait.at] for some in (again, mended)
+        )
+        if struck and not _is_wait(wait.at - max(struck), wait.due):
+            return True
+        in_time = put_right and not _is_wait(wait.at - max(put_right), wait.due)
+        return bool(in_time) and not _is_wait(min(put_right) - begun, wait.due)
+
+    return tuple(wait for here, wait in waits if wait is not None and not explained(here, wait))
 
 
 def _bars(
