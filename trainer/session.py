@@ -11,8 +11,9 @@ from typing import Protocol
 
 from trainer.following.follower import Follower
 from trainer.following.marks import RIGHT, Mark, Move, Settled
+from trainer.following.stretches import double_of
 from trainer.following.timing import Click, Timing, timing
-from trainer.following.words import say
+from trainer.following.words import say, say_doubled
 from trainer.hands.keyboard import ANY, Compass
 from trainer.journal.values import KeptTake
 from trainer.listening.press import Event, Press
@@ -177,6 +178,9 @@ class Session:
         """
         whole, pressed = self.whole, self.presses[mark.press].pitch
         heard = self._follower.heard(whole.findings)
+        twice = double_of(self.presses, whole.marks or self.marks, mark.press)
+        if twice is not None:
+            return say_doubled(twice, self.written, heard, minor=self.minor, language=letters)
         return say(whole.as_told(mark), self.written, heard, minor=self.minor, language=letters, pressed=pressed)
 
     def so_far(self) -> Settled:

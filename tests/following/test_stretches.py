@@ -244,3 +244,13 @@ def test_a_long_take_that_lies_elsewhere_again_and_again_is_looked_through_once(
         return lambda: stretches(piece, settled)
 
     assert growth(telling, 1200) < 5
+
+
+def test_few_keys_doubled_at_the_octave_are_told_as_that_and_not_as_keys_that_are_not_written() -> None:
+    """The last note of the left hand, with its octave below."""
+    piece = shelf("aura-lee")
+    last = max(at for at, note in enumerate(piece.notes) if note.hand == "left")
+    session = taken(piece, "Bb", lambda _, at: [0, -12] if at == last else [0])
+    (extra,) = (mark for mark in session.finish().marks if mark.cause == m.EXTRA)
+    assert session.words(extra) == "bar 16, left hand: do, B flat: doubled at the octave"
+    assert told(session) == [("bar 16, left hand", "extra", "do, B flat: doubled at the octave")]

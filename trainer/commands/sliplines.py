@@ -50,8 +50,8 @@ def lines(
     """
     from trainer.following.findings import meant
     from trainer.following.outside import false_start
-    from trainer.following.stretches import stretches
-    from trainer.following.words import say, say_bar, say_place, say_stretch
+    from trainer.following.stretches import doubled, stretches
+    from trainer.following.words import say, say_bar, say_doubled, say_place, say_stretch
 
     heard = meant(expected, settled.findings)
     runs = stretches(written, settled)
@@ -68,14 +68,18 @@ def lines(
         # What was not the piece yet is told once, with where it began.
         told = [one for one in told if one[0] >= back.at]
         said |= {mark.press for mark in settled.marks[:before]}
-    bar = ""
+    bar, twice = "", doubled(presses, settled)
     for mark in settled.marks:
         press = presses[mark.press]
         if mark.note is not None:
             bar = say_bar(written, written.notes[mark.note].onset)
         if mark.cause != RIGHT and mark.press not in said and not settled.is_of_all(mark):
-            place = say_place(written, mark.note) if mark.note is not None else bar
-            words = say(settled.as_told(mark), written, heard, minor=minor, language=letters, pressed=press.pitch)
+            note = twice.get(mark.press, mark.note)
+            place = say_place(written, note) if note is not None else bar
+            if note is not None and mark.press in twice:
+                words = say_doubled(note, written, heard, minor=minor, language=letters)
+            else:
+                words = say(settled.as_told(mark), written, heard, minor=minor, language=letters, pressed=press.pitch)
             told.append((press.at, Line(place, mark.cause, words)))
     told += _not_played(written, expected, presses, settled, begun, minor, letters)
     for _, line in sorted(told, key=lambda pair: pair[0]):

@@ -127,15 +127,18 @@ def gone_past(piece: Piece, settled: Settled) -> tuple[tuple[Move, tuple[int, ..
 
 def doubled(presses: Sequence[Press], settled: Settled) -> dict[int, int]:
     """Indices of the presses that answer no note but double, an octave off, a right key struck with them: its note."""
-    found: dict[int, int] = {}
-    for at, mark in enumerate(settled.marks):
-        if mark.cause != EXTRA:
-            continue
-        around = settled.marks[max(at - _NEAR, 0) : at + _NEAR + 1]
-        press = presses[mark.press]
-        for other in around:
-            far = abs(presses[other.press].pitch - press.pitch)
-            with_it = abs(presses[other.press].at - press.at) <= MODEL.brush_window
-            if other.cause == RIGHT and other.note is not None and far == 12 and with_it:
-                found[mark.press] = other.note
-    return found
+    found = ((mark.press, double_of(presses, settled.marks, at)) for at, mark in enumerate(settled.marks))
+    return {press: note for press, note in found if note is not None}
+
+
+def double_of(presses: Sequence[Press], marks: Sequence[Mark], at: int) -> int | None:
+    """The note that the press of the mark at this index doubles, an octave off; None when it doubles none."""
+    if marks[at].cause != EXTRA:
+        return None
+    press = presses[marks[at].press]
+    for other in marks[max(at - _NEAR, 0) : at + _NEAR + 1]:
+        far = abs(presses[other.press].pitch - press.pitch)
+        with_it = abs(presses[other.press].at - press.at) <= MODEL.brush_window
+        if other.cause == RIGHT and other.note is not None and far == 12 and with_it:
+            return other.note
+    return None

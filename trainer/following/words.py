@@ -124,6 +124,13 @@ def say(
     return f"{say_place(expected, mark.note)}: {what}"
 
 
+def say_doubled(note: int, written: Piece, expected: Piece, *, minor: str = LA_BASED, language: str = ENGLISH) -> str:
+    """One line about a key that doubles a right one struck with it."""
+    meant = expected.notes[note]
+    sung = syllable(meant.pitch, expected.key_at(meant.onset), minor)
+    return f"{say_place(written, note)}: {sung}, {letter_name(meant.pitch, language)}: doubled at the octave"
+
+
 def played_for(mark: Mark, expected: Piece) -> SpelledPitch:
     """The key that sounded for a note, spelled as the mark's cause has it."""
     assert mark.note is not None
