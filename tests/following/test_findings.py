@@ -10,7 +10,7 @@ from tests.following.taking import shelf, taken
 from tests.music.tunes import tune
 from trainer.following import marks as m
 from trainer.listening.press import Press
-from trainer.music.piece import LEFT, Note
+from trainer.music.piece import LEFT, RIGHT, Note
 from trainer.music.pitch import SpelledPitch
 from trainer.music.transpose import plan
 from trainer.session import Session
@@ -109,3 +109,13 @@ def test_a_key_brushed_that_is_no_note_does_not_bring_in_the_other_hand() -> Non
     done = session.finish()
     assert any(mark.note is None for mark in done.marks)
     assert [one.words for one in done.findings] == ["Only the right hand played."]
+
+
+@pytest.mark.parametrize(("asked", "played"), [(LEFT, RIGHT), (RIGHT, LEFT)])
+def test_who_plays_the_hand_that_was_not_asked_for_is_told_so(asked: str, played: str) -> None:
+    both = taken(MINUET, "A", lambda bar, n: [0] if MINUET.notes[n].hand == played else [], bars=range(8))
+    session = Session(MINUET, both.plan, hands=asked)
+    for press in both.presses:
+        session.hear(press)
+    words = f"Only the {played} hand played, where the {asked} was asked for."
+    assert [one.words for one in session.finish().findings] == [words]

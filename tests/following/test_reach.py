@@ -13,6 +13,7 @@ from trainer.following.reach import hands_played, reach
 from trainer.music.keys import Key
 from trainer.music.piece import BOTH, LEFT, Piece
 from trainer.music.piece import RIGHT as RIGHT_HAND
+from trainer.music.pitch import SpelledPitch
 from trainer.music.transpose import plan
 from trainer.scores.reading import read
 from trainer.scores.shelf.library import find
@@ -77,6 +78,19 @@ def test_a_silent_hand_is_none_of_the_piece_unless_the_other_was_asked_for(piece
     assert right is not None
     assert right.share == 1.0
     assert LEFT in piece.hands
+
+
+def test_a_hand_whose_every_note_is_on_a_key_of_the_other_is_not_silent() -> None:
+    """Four notes, the last of them for both hands, which is the only one of the left."""
+    right = tune("C", "E4 D4 C4 C4")
+    unison = replace(right.notes[3], id="u", hand=LEFT)
+    shared, low = (replace(unison, pitch=SpelledPitch.parse(name)) for name in ("C4", "C3"))
+    for left, plays in ((shared, True), (low, False)):
+        both = right.with_notes([*right.notes, left])
+        settled = played([at for at, note in enumerate(both.notes) if note.hand == RIGHT_HAND])
+        found = reach(both, HERE, BOTH, settled)
+        assert found is not None
+        assert bool(found.share) == plays
 
 
 def test_nothing_meant_for_a_note_reaches_nothing(piece: Piece) -> None:

@@ -279,7 +279,7 @@ def test_a_trill_that_begins_with_the_upper_note_puts_no_hands_apart() -> None:
     bass = Note("b", SpelledPitch.parse("C3"), Fraction(0), Fraction(4), hand="left", staff=2)
     trill = Note("t", SpelledPitch.parse("D5"), Fraction(0), Fraction(4), ornament="trill")
     piece = tune("C", "C4 E4 G4 C5 E5").with_notes(
-        [bass, trill, Note("m", SpelledPitch.parse("C5"), *2 * [Fraction(4)])]
+        [bass, trill, Note("m", SpelledPitch.parse("C5"), Fraction(4), Fraction(4))]
     )
     presses = [Press(at, SpelledPitch.parse(name).midi) for at, name in ((0.0, "C3"), (0.0, "E5"), (0.09, "D5"))]
     marks = [Mark(0, 0, RIGHT), Mark(1, None, RIGHT), Mark(2, 1, RIGHT), Mark(3, 2, RIGHT)]

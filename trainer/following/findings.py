@@ -90,12 +90,12 @@ def _other_key(ground: Ground, presses: Sequence[Press], steps: Sequence[Step], 
 
 
 def only_hand(ground: Ground, steps: Sequence[Step]) -> int | None:
-    """The one hand that played where both were asked for and have notes; None when both played.
+    """The one hand that played where the other was asked for, too, or alone, and has notes; None when it played.
 
     A few presses that were thought the other hand's do not make it play.
     """
     tied = [step.note for step in steps if step.note >= 0]
-    if len(tied) < ENOUGH or not all(ground.asked):
+    if len(tied) < ENOUGH:
         return None
     played = Counter(ground.hand[note] for note in tied)
     low, high = ground.moment[min(tied)], ground.moment[max(tied)] + 1
@@ -108,4 +108,8 @@ def only_hand(ground: Ground, steps: Sequence[Step]) -> int | None:
 
 def _one_hand(ground: Ground, steps: Sequence[Step]) -> list[Finding]:
     hand = only_hand(ground, steps)
-    return [] if hand is None else [Finding(ONE_HAND, f"Only the {('right', 'left')[hand]} hand played.", 0)]
+    if hand is None:
+        return []
+    played, other = (("right", "left"), ("left", "right"))[hand]
+    words = f"Only the {played} hand played" + ("." if ground.asked[hand] else f", where the {other} was asked for.")
+    return [Finding(ONE_HAND, words, 0)]

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from trainer.following.marks import ONE_HAND, Settled
 from trainer.hands.keyboard import ANY, Compass
-from trainer.music.piece import BOTH, Piece
+from trainer.music.piece import BOTH, LEFT, RIGHT, Piece
 from trainer.music.transpose import Transposition
 
 # Less than this share of a piece says nothing of the rest (ours).
@@ -77,7 +77,13 @@ def reach(piece: Piece, plan: Transposition, hands: str, settled: Settled, compa
         return None
     low, high = (piece.notes[end].onset for end in (min(tied), max(tied)))
     within = [index for index in asked if low <= piece.notes[index].onset <= high]
-    silent = {piece.notes[index].hand for index in within} - hands_played(piece, settled)
+    # On a key that both hands have at once one of them is enough.
+    right, left = (
+        {(piece.notes[at].onset, piece.notes[at].midi) for at in within if piece.notes[at].hand == hand}
+        for hand in (RIGHT, LEFT)
+    )
+    own = {hand for hand, keys in ((RIGHT, right - left), (LEFT, left - right)) if keys}
+    silent = own - hands_played(piece, settled)
     # A silent hand that has the upbeat or the last bar for itself makes the other's take no shorter.
     theirs = [piece.notes[index].onset for index in asked if piece.notes[index].hand not in silent] or [low, high]
     first, last, start, end = (piece.bar_index(onset) for onset in (low, high, theirs[0], theirs[-1]))

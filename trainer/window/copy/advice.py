@@ -10,14 +10,15 @@ from itertools import islice, takewhile
 from trainer.following import marks
 from trainer.following.stretches import Stretch, doubled, gone_past, stretches
 from trainer.following.words import distance
-from trainer.music.keys import MAJOR, MAX_ACCIDENTALS, MINOR, Key
+from trainer.music.keys import MAX_ACCIDENTALS
 from trainer.music.piece import BOTH, LEFT
 from trainer.music.pitch import MusicError
 from trainer.music.transpose import Transposition, by_semitones, plan
 from trainer.session import A_TEMPO
 from trainer.window import barwords
-from trainer.window.copy.advised import Advice, often, slower
+from trainer.window.copy.advised import OFTEN, Advice, often, slower
 from trainer.window.copy.finished import Finished, in_earnest
+from trainer.window.copy.keywise import of_same, of_signs
 from trainer.window.copy.pacing import of_hands, of_pulse
 from trainer.window.copy.takenfor import added, wrong_alike
 from trainer.window.practice import Wish
@@ -33,8 +34,7 @@ _CLEAN = 0.95
 _ENOUGH, _ENOUGH_SHARE = 4, 1 / 3
 # Notes of one hand displaced alike that are worth a word: a run, by its definition.
 _RUN = 3
-# Notes of one cause that are more than chance, and by cause what they weigh each (ours).
-_OFTEN = 3
+# Notes of one cause that are more than chance weigh each, by cause (ours).
 _OFTEN_WEIGHTS = {marks.STEP: 1.0, marks.BRUSHED: 0.9, marks.REPEATED: 0.8, marks.OCTAVE: 0.7}
 # Causes that have advice of their own, and the share of a hand's slips from which on one of them tells enough (ours).
 _TOLD = (marks.SIGNATURE, marks.ACCIDENTAL, marks.AS_WRITTEN, marks.DISPLACED, marks.MISSED, *_OFTEN_WEIGHTS)
@@ -84,7 +84,7 @@ def _all(take: Finished, letters: str) -> Iterator[Advice]:
         return
     counted = len(take.settled.marks) + len(take.settled.missed)
     runs = stretches(take.piece, take.settled)
-    if take.right < _ENOUGH or (take.right < _ENOUGH_SHARE * counted and not runs):
+    if not runs and take.right < max(_ENOUGH, _ENOUGH_SHARE * counted):
         yield Advice(say("advice.too-little"), wish, 1.0)
         return
     wrong = slips(take)
@@ -105,19 +105,20 @@ def _all(take: Finished, letters: str) -> Iterator[Advice]:
     hand = list(_hand(take, wish, rest, max(wrong_alike(take, rest, letters).values(), default=0)))
     yield from hand
     left_out = [note for note, cause in rest if cause == marks.MISSED]
-    if len(left_out) >= _OFTEN and not hand:
+    if len(left_out) >= OFTEN and not hand:
         yield Advice(say("advice.missed", count=len(left_out)), slower(take), 0.9 * len(left_out))
     in_time = [*of_pulse(take), *of_hands(take)]
     yield from in_time
     amiss = [*back, *in_time]
     rolled = len(take.timing.rolled)
-    if rolled >= _OFTEN:
+    if rolled >= OFTEN:
         yield Advice(say("advice.rolled", count=rolled), slower(take), 0.2 * rolled)
     accuracy = take.right / max(1, counted)
     if not take.is_most and take.reach is not None:
         # However clean a part is, it says nothing of the rest.
         part = say("advice.whole", bars=barwords.reached(take.piece, take.reach))
-        yield Advice(part if take.reach.share else say("advice.both"), wish, 2.0)
+        silent = say("advice.both") if take.hands == BOTH else say("advice.asked", hand=say(f"hand.{take.hands}"))
+        yield Advice(part if take.reach.share else silent, wish, 2.0)
     elif accuracy >= _CLEAN and not amiss:
         onward = _next_key(take)
         if onward is not None:
@@ -130,12 +131,7 @@ def _causes(take: Finished, wish: Wish, rest: list[tuple[int, str]], letters: st
     """What was done again and again, wherever it was."""
     causes = Counter(cause for _, cause in rest)
     keys = {"key": key_name(take.plan.target, letters), "written": key_name(take.plan.written, letters)}
-    forgotten = causes[marks.SIGNATURE]
-    if forgotten >= 2:
-        # C major and A minor have no signature that could be forgotten.
-        which = "advice.signature" if take.plan.target.signature else "advice.signature.none"
-        words = say(which, often=often(forgotten), **keys)
-        yield Advice(words, wish, 1.4 * forgotten, pattern="pentascale")
+    yield from of_signs(take, wish, rest, letters)
     if causes[marks.ACCIDENTAL] >= 2:
         words = say("advice.accidental", often=often(causes[marks.ACCIDENTAL]), **keys)
         yield Advice(words, slower(take), 1.4 * causes[marks.ACCIDENTAL])
@@ -143,28 +139,16 @@ def _causes(take: Finished, wish: Wish, rest: list[tuple[int, str]], letters: st
         count = causes[marks.AS_WRITTEN]
         yield Advice(say("advice.as-written", count=count), slower(take), 1.2 * count)
     for cause, weight in _OFTEN_WEIGHTS.items():
-        if causes[cause] >= _OFTEN:
+        if causes[cause] >= OFTEN:
             name = "octave-off" if cause == marks.OCTAVE else cause
             yield Advice(say(f"advice.{name}", count=causes[cause]), slower(take), weight * causes[cause])
-    yield from _same(take, wish, rest, letters)
+    yield from of_same(take, wish, rest, letters)
     twice = len(doubled(take.presses, take.settled))
     nowhere = unplaced(take) - twice
-    if twice >= _OFTEN:
+    if twice >= OFTEN:
         yield Advice(say("advice.doubled", count=twice), wish, 0.8 * twice)
-    if nowhere >= _OFTEN:
+    if nowhere >= OFTEN:
         yield Advice(say("advice.extra", count=nowhere), slower(take), 0.8 * nowhere)
-
-
-def _same(take: Finished, wish: Wish, rest: list[tuple[int, str]], letters: str) -> Iterator[Advice]:
-    """One note of the key played as the same other one, again and again."""
-    target = take.plan.target
-    for taken, count in wrong_alike(take, rest, letters).most_common(1):
-        if count >= _OFTEN:
-            parallel = Key(target.letter, target.alteration, MAJOR if target.is_minor else MINOR)
-            keys = {"key": key_name(target, letters), "other": key_name(parallel, letters)}
-            name, pattern, weight = ("mode", "pentascale", 2.2) if taken.mode else ("same", "", 1.3)
-            words = say(f"advice.{name}", right=taken.right, played=taken.played, often=often(count), **keys)
-            yield Advice(words, wish, weight * count, pattern=pattern)
 
 
 def _stretches(take: Finished, wish: Wish, runs: Sequence[Stretch], letters: str) -> Iterator[Advice]:
@@ -198,7 +182,7 @@ def _skipped(take: Finished, wish: Wish, past: Sequence[tuple[marks.Move, tuple[
     piece = take.piece
     for move, notes in sorted(past, key=lambda one: -len(one[1]))[:1]:
         came, went = _bars_of(take, move)
-        if len(notes) >= _OFTEN:
+        if len(notes) >= OFTEN:
             loop = (came, min(went, came + _ACROSS))
             where = {"origin": barwords.bar_of(piece, came), "goal": barwords.bar_of(piece, went)}
             words = say("advice.skipped", bars=barwords.bars(piece, *loop), **where)

@@ -11,6 +11,8 @@ from trainer.window.strings import say
 
 # Steps of the metronome (ours).
 _SLOWER = 4
+# Notes of one cause that are more than chance (ours).
+OFTEN = 3
 
 
 @dataclass(frozen=True)

@@ -80,6 +80,7 @@ WORDS: dict[str, str] = {
     "advice.back.bar": "You went back {often} from {where}: play across it, {bars} alone.",
     "advice.displaced": "The {hand} hand lay {distance} too {way} for {count} notes: find its five keys first.",
     "advice.signature": "The signature of {key} was forgotten {often}: play its five-finger pattern first.",
+    "advice.signature.later": "The signature of {key} was forgotten {often}: say its signs, then those bars slower.",
     "advice.signature.none": "Signs of {written} came along {often}: play the five fingers of {key} first.",
     "advice.places": "{count} of {met} places",
     "advice.places.all": "all {met} places",
@@ -111,5 +112,6 @@ WORDS: dict[str, str] = {
     "advice.too-little": "Too little was right to advise on: once more from the beginning, as slowly as you like.",
     "advice.whole": "That was {bars}: now the whole piece.",
     "advice.both": "One hand was silent: now both together.",
+    "advice.asked": "The {hand} hand was asked for, and the other played: now the {hand} hand.",
     "advice.again": "Once more, to make it sure.",
 }
