@@ -6,7 +6,7 @@ import pytest
 
 from tests.music.tunes import tune
 from trainer.following.follower import Follower
-from trainer.following.marks import DISPLACED, RIGHT, WENT_BACK, Mark
+from trainer.following.marks import DISPLACED, EXTRA, RIGHT, WENT_BACK, Mark
 from trainer.listening.press import Press
 from trainer.music.piece import Piece
 from trainer.music.transpose import plan, transposed
@@ -69,3 +69,11 @@ def test_a_left_out_note_is_missed(pair: tuple[Piece, Piece]) -> None:
     del presses[7]
     follower, _ = follow(pair, presses)
     assert follower.settle().missed == (7,)
+
+
+def test_bars_of_rest_alone_can_be_played_over() -> None:
+    """A loop over bars in which no hand has a note."""
+    rest = tune("F", "")
+    follower, first = follow((rest, rest), played([60, 62, 64, 65]))
+    assert follower.settle().marks == tuple(first)
+    assert {mark.cause for mark in first} == {EXTRA}

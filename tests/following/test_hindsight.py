@@ -363,3 +363,39 @@ def test_a_slip_that_holds_a_chord_up_is_told_for_the_note_it_is_likeliest_for_n
     told = player.settled().marks[slip].note
     assert told is not None
     assert player.expected.notes[told].midi == keys[-1]
+
+
+def heard(written: Piece, presses: Sequence[Press]) -> list[str]:
+    """The final causes of presses of a piece played as it is written."""
+    follower = Follower(written, written)
+    for press in presses:
+        follower.hear(press)
+    return [mark.cause for mark in follower.settle().marks]
+
+
+def test_a_chord_that_was_right_and_is_struck_again_at_once_or_at_the_end_is_struck_again() -> None:
+    written = piece(TUNE, CHORDS)
+    plain = [Press(BEAT_S * float(note.onset), note.midi) for note in written.notes]
+    twice = [Press(press.at + 0.25, press.pitch) for press in plain if press.at == BEAT_S * 6]
+    causes = heard(written, sorted([*plain, *twice], key=lambda press: press.at))
+    assert [at for at, cause in enumerate(causes) if cause == m.REPEATED] == [21, 22, 23]
+    assert causes.count(m.RIGHT) == len(plain)
+    last = [Press(press.at + 1.2, press.pitch) for press in plain if press.at == BEAT_S * 15]
+    assert heard(written, [*plain, *last])[-6:] == [m.RIGHT] * 3 + [m.REPEATED] * 3
+
+
+@pytest.mark.parametrize(("first", "kinds"), [((0, 1, 2), AGAIN), ((0, 2), HIT)])
+def test_a_chord_struck_anew_to_put_in_what_was_left_out_is_right_both_times(
+    first: tuple[int, ...], kinds: str
+) -> None:
+    written = piece(TUNE, CHORDS)
+    notes = [*range(9), *(9 + note for note in first), 9, 10, 11, *range(12, 18)]
+    anew = 9 + len(first)
+    presses, steps = list[Press](), list[Step]()
+    for at, note in enumerate(notes):
+        onset = BEAT_S * float(written.notes[note].onset)
+        presses.append(Press(onset + 0.2 * (anew <= at < anew + 3), written.notes[note].midi))
+        steps.append(Step(steps[-1] if steps else None, at, note, HIT, 0, written.moment_of[note], at == anew))
+    told = in_hindsight(Ground(written, written, BOTH), presses, steps)
+    assert {step.kind for step in told[anew : anew + 3]} == {kinds}
+    assert {step.kind for step in [*told[:anew], *told[anew + 3 :]]} == {HIT}

@@ -119,6 +119,8 @@ class Follower:
     def settle(self) -> Settled:
         """The final verdicts, everything known; may be called again after more presses."""
         if self._settled is None or self._settled[0] != len(self.presses):
+            if not self.ground.size:
+                return Settled(tuple(self.first), (), ())
             steps = along(self._tracker, self.presses, retold(self._tracker, self._kept, self.presses))
             self._settled = len(self.presses), settled(self.ground, self.presses, steps)
         return self._settled[1]

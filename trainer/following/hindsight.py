@@ -5,6 +5,7 @@ While a take is played each press is told by what came before it; what a press w
 
 from __future__ import annotations
 
+from itertools import groupby
 from statistics import median
 
 from trainer.following.diagnosis import fits
@@ -20,6 +21,7 @@ LONG = 24  # presses that may be struck while a long note is held
 LATELY = 12  # presses that tell the tempo before one
 HELD_UP = 1.5  # times the wait due, from which on a player has been held up (our guess)
 EARLY = 0.5  # of the wait due, before which a key struck by itself was not yet meant for the next note (tuned)
+STILL = 0.75  # of the wait due, before which a moment still lasts (ours)
 CLOSE = 8  # presses before and after one that may have been meant together with it
 
 
@@ -29,7 +31,8 @@ def in_hindsight(ground: Ground, presses: list[Press], steps: list[Step]) -> lis
     steps = _put_right(ground, presses, _fumbled(ground, presses, steps))
     steps = _looked_for(ground, presses, steps)
     steps = _while_held(ground, presses, steps)
-    return _for_the_first_time(ground, presses, _nearest_its_chord(ground, presses, steps))
+    steps = _for_the_first_time(ground, presses, _nearest_its_chord(ground, presses, steps))
+    return _for_nothing(ground, presses, steps)
 
 
 def _untimely(ground: Ground, presses: list[Press], steps: list[Step]) -> list[Step]:
@@ -293,3 +296,31 @@ def _for_the_first_time(ground: Ground, presses: list[Press], steps: list[Step])
             told[index] = step._replace(kind=HIT)
         sounded.add(step.note)
     return told
+
+
+def _for_nothing(ground: Ground, presses: list[Press], steps: list[Step]) -> list[Step]:
+    """Steps in which what is struck anew is struck again, where everything of it had been right at once.
+
+    Who puts a slip right, or a note left out, strikes the others of the moment anew as well, and rightly; who stops may
+    begin again with it.
+    """
+    again: set[int] = set()
+    moments = [ground.moment[step.note] if step.note >= 0 else NOWHERE for step in steps]
+    for moment, group in groupby(range(len(steps)), key=moments.__getitem__):
+        here = [steps[at] for at in group]
+        amiss = moment == NOWHERE or any(presses[one.press].pitch != ground.pitch[one.note] for one in here)
+        struck = [one.note for one in here]
+        anew = next((at for at, note in enumerate(struck) if note in struck[:at]), 0)
+        if amiss or not anew or not set(struck) <= set(struck[:anew]):
+            continue
+        if here[-1] is steps[-1] or _early(ground, presses, here[0], here[anew]):
+            again |= {one.press for one in here[anew:]}
+    return [step._replace(kind=AGAIN) if step.press in again and step.kind == HIT else step for step in steps]
+
+
+def _early(ground: Ground, presses: list[Press], first: Step, step: Step) -> bool:
+    """Whether a key of a moment, begun with another step, is struck well before the next moment is due."""
+    moment = ground.moment[first.note]
+    lasts = ground.onset[min(moment + 1, ground.size - 1)] - ground.onset[moment]
+    since = presses[step.press].at - presses[first.press].at
+    return since < STILL * lasts * tempo_before(ground, presses, first)
