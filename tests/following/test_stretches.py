@@ -12,7 +12,7 @@ from tests.counting import growth
 from tests.following.taking import shelf, taken
 from trainer.commands.sliplines import lines
 from trainer.following import marks as m
-from trainer.following.stretches import doubled, gone_past, stretches
+from trainer.following.stretches import Stretch, doubled, gone_past, stretches
 from trainer.listening.press import Press
 from trainer.music.piece import BOTH, LEFT, RIGHT, Note, Piece
 from trainer.music.pitch import SpelledPitch
@@ -254,3 +254,35 @@ def test_few_keys_doubled_at_the_octave_are_told_as_that_and_not_as_keys_that_ar
     (extra,) = (mark for mark in session.finish().marks if mark.cause == m.EXTRA)
     assert session.words(extra) == "bar 16, left hand: do, B flat: doubled at the octave"
     assert told(session) == [("bar 16, left hand", "extra", "do, B flat: doubled at the octave")]
+
+
+def a_step_high(session: Session, notes: range, note: int) -> list[int]:
+    """A key of the scale too high for some notes: a tone or a semitone."""
+    if note not in notes:
+        return [0]
+    expected = session.expected
+    meant = expected.notes[note].pitch
+    above = SpelledPitch.from_steps(meant.steps + 1, 0)
+    return [SpelledPitch(above.letter, expected.key.alteration_of(above.letter), above.octave).midi - meant.midi]
+
+
+def test_a_hand_one_key_of_the_scale_off_is_told_once_now_a_tone_now_a_semitone() -> None:
+    plain = taken("mary-had-a-little-lamb", "F")
+    session = taken("mary-had-a-little-lamb", "F", lambda _, note: a_step_high(plain, range(7, 15), note))
+    (one,) = stretches(session.written, session.finish())
+    assert (one.cause, one.offset, len(one.presses)) == (m.STEP, 1, 8)
+    assert told(session) == [("bars 3 to 5", "step", "the hand lay a step too high for 8 notes")]
+    alone = take_of_steps("r1 r2 r2 r1 r2 r0 r0 r0")
+    assert [(one.cause, one.presses) for one in alone] == [(m.STEP, (0, 1, 2, 3, 4))]
+
+
+def take_of_steps(struck: str) -> tuple[Stretch, ...]:
+    """The stretches of keys such as ``r1``, each a step off or right."""
+    offsets = [int(one[1:]) for one in struck.split()]
+    marks = [m.Mark(at, at, m.STEP if off else m.RIGHT, offset=off) for at, off in enumerate(offsets)]
+    return stretches(one_by_one(*[RIGHT] * len(marks)), m.Settled(tuple(marks), (), ()))
+
+
+@pytest.mark.parametrize("struck", ["r1 r2 r0 r2 r1 r2", "r1 r2 r-1 r2 r1 r2", "r2 r2 r2 r2 r2", "r1 r2 r1 r2"])
+def test_steps_among_right_notes_both_ways_of_one_note_or_few_are_no_stretch(struck: str) -> None:
+    assert take_of_steps(struck) == ()

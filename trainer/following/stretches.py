@@ -9,13 +9,26 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from trainer.following.marks import AS_WRITTEN, BRUSHED, DISPLACED, EXTRA, REPEATED, RIGHT, SKIPPED, Mark, Move, Settled
+from trainer.following.marks import (
+    AS_WRITTEN,
+    BRUSHED,
+    DISPLACED,
+    EXTRA,
+    REPEATED,
+    RIGHT,
+    SKIPPED,
+    STEP,
+    Mark,
+    Move,
+    Settled,
+)
 from trainer.following.model import MODEL
 from trainer.listening.press import Press
 from trainer.music.piece import BOTH, Piece
 
 # Notes of one hand that lie at one interval and are told as one (ours).
 LONG = 5
+_STEP = 2  # semitones of a step, at the most
 _NEAR = 8  # presses before and after one that may have been struck together with it
 
 
@@ -26,9 +39,9 @@ class Stretch:
     Parameters
     ----------
     cause : str
-        ``as-written`` or ``displaced``.
+        ``as-written``, ``displaced``, or ``step``: a hand one key of the scale off, now a tone and now a semitone.
     offset : int
-        Semitones from what was asked for (in a take that lay elsewhere, from what was meant there).
+        Semitones from what was asked for (in a take that lay elsewhere, from what was meant there); of steps 1 or -1.
     hand : str
         ``right`` or ``left``, or ``both`` where both lay so at the same time.
     presses, notes : tuple of int
@@ -69,24 +82,37 @@ def _of_hand(piece: Piece, settled: Settled, hand: str) -> Iterator[Stretch]:
         if mark.note is not None and mark.cause not in (BRUSHED, REPEATED) and piece.notes[mark.note].hand == hand
     ]
     run: list[Mark] = []
-    strange = 0
+    strange, uneven, whole = 0, False, True
     for mark in [*mine, None]:
-        if mark is not None and run and _is_off(settled, mark) and mark.offset == run[0].offset:
-            run.append(mark)
-            strange = 0
-            continue
+        if mark is not None and run and _is_off(settled, mark):
+            alike = mark.offset == run[0].offset and not uneven
+            # Steps among right notes are misread one by one, and what lay at one interval for long is no row of steps.
+            by_steps = (uneven or len(run) < LONG) and whole and _is_next_step(run[-1], mark)
+            if alike or by_steps:
+                run.append(mark)
+                strange, uneven = 0, not alike
+                continue
         strange += 1
-        if mark is not None and run and strange < 2:
+        if mark is not None and run and strange < 2 and not uneven:
+            whole = False
             continue
-        cause = Counter(one.cause for one in run).most_common(1)[0][0] if run else RIGHT
-        if len(run) >= LONG and cause in (AS_WRITTEN, DISPLACED):
+        cause = STEP if uneven else Counter(one.cause for one in run).most_common(1)[0][0] if run else RIGHT
+        if len(run) >= LONG and (uneven or cause in (AS_WRITTEN, DISPLACED)):
+            offset = (1 if run[0].offset > 0 else -1) if uneven else run[0].offset
             notes = tuple(one.note for one in run if one.note is not None)
-            yield Stretch(cause, run[0].offset, hand, tuple(one.press for one in run), notes)
-        run, strange = ([mark], 0) if mark is not None and _is_off(settled, mark) else ([], 0)
+            yield Stretch(cause, offset, hand, tuple(one.press for one in run), notes)
+        run = [mark] if mark is not None and _is_off(settled, mark) else []
+        strange, uneven, whole = 0, False, True
 
 
 def _is_off(settled: Settled, mark: Mark) -> bool:
     return mark.cause != RIGHT and mark.offset != 0 and not settled.is_of_all(mark)
+
+
+def _is_next_step(before: Mark, mark: Mark) -> bool:
+    """Whether two slips lie one key of the scale off the same way, the one a tone, the other a semitone or alike."""
+    steps = all(one.cause in (STEP, DISPLACED) and abs(one.offset) <= _STEP for one in (before, mark))
+    return steps and before.offset * mark.offset > 0
 
 
 def _with_other_hand(piece: Piece, settled: Settled, one: Stretch) -> Stretch:
@@ -94,6 +120,8 @@ def _with_other_hand(piece: Piece, settled: Settled, one: Stretch) -> Stretch:
 
     So does the press right before and right after it, where it lay as far off too.
     """
+    if one.cause == STEP:
+        return one
     first, last = one.presses[0], one.presses[-1]
     others = []
     for mark in settled.marks[max(first - 1, 0) : last + 2]:

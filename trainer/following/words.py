@@ -183,10 +183,11 @@ def say_stretch(stretch: Stretch, written: Piece, expected: Piece, language: str
     start = expected.notes[min(stretch.notes)].onset
     if stretch.cause == AS_WRITTEN:
         return f"{count} notes played as written, in {key_name(written.key_at(start), language)}"
-    way = f"{distance(stretch.offset)} too {'high' if stretch.offset > 0 else 'low'}"
+    far = "a step" if stretch.cause == STEP else distance(stretch.offset)
+    way = f"{far} too {'high' if stretch.offset > 0 else 'low'}"
     if stretch.hand != BOTH:
         return f"the hand lay {way} for {count} notes"
-    if stretch.offset % 12 == 0:
+    if stretch.offset % 12 == 0 or stretch.cause == STEP:
         return f"{count} notes {way}"
     key = by_semitones(expected.key_at(start), stretch.offset).target
     return f"{count} notes {way}, in {key_name(key, language)}"

@@ -6,6 +6,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from tests.following.taking import shelf, taken
+from tests.following.test_stretches import a_step_high
 from tests.music.tunes import tune
 from tests.window.copy.test_advice import advice_of
 from trainer.music.keys import Key
@@ -49,3 +50,10 @@ def test_who_plays_the_hand_that_was_not_asked_for_is_sent_to_the_other() -> Non
         session.hear(press)
     first, *_ = advice_of(session)
     assert first.words == "The left hand was asked for, and the other played: now the left hand."
+
+
+def test_a_hand_a_step_off_is_to_find_its_keys_first() -> None:
+    plain = taken("mary-had-a-little-lamb", "F")
+    first, *_ = advice_of(taken("mary-had-a-little-lamb", "F", lambda _, note: a_step_high(plain, range(7, 15), note)))
+    assert first.words == "The right hand lay a step too high for 8 notes: find its five keys first."
+    assert first.pattern == "pentascale"

@@ -154,7 +154,7 @@ def _causes(take: Finished, wish: Wish, rest: list[tuple[int, str]], letters: st
 def _stretches(take: Finished, wish: Wish, runs: Sequence[Stretch], letters: str) -> Iterator[Advice]:
     """Bars that lay in another key, or one hand of them as written; a hand displaced is told by itself."""
     piece = take.piece
-    told = [run for run in runs if run.cause == marks.AS_WRITTEN or run.hand == BOTH]
+    told = [run for run in runs if run.cause == marks.AS_WRITTEN or (run.hand == BOTH and run.cause != marks.STEP)]
     for run in sorted(told, key=lambda one: -len(one.presses))[:1]:
         ends = (min(run.notes), max(run.notes))
         first, last = (piece.bar_index(piece.notes[end].onset) for end in ends)
@@ -305,16 +305,18 @@ def _displaced(take: Finished, wish: Wish, runs: Sequence[Stretch]) -> Iterator[
     piece = take.piece
     said = {note for run in runs for note in run.notes}
     lay = Counter(
-        (piece.notes[mark.note].hand, mark.offset)
+        (piece.notes[mark.note].hand, distance(mark.offset), mark.offset > 0)
         for mark in take.settled.marks
         if mark.note is not None and mark.note not in said and mark.cause == marks.DISPLACED
     )
     for run in runs:
-        if run.hand != BOTH and run.cause == marks.DISPLACED:
-            lay[run.hand, run.offset] += len(run.presses)
-    for (hand, offset), count in lay.most_common(1):
+        far = say("advice.displaced.step") if run.cause == marks.STEP else distance(run.offset)
+        for hand in {piece.notes[note].hand for note in run.notes} if run.cause == marks.STEP else {run.hand} - {BOTH}:
+            if run.cause != marks.AS_WRITTEN:
+                lay[hand, far, run.offset > 0] += sum(piece.notes[note].hand == hand for note in run.notes)
+    for (hand, far, high), count in lay.most_common(1):
         if count >= _RUN:
-            away = {"distance": distance(offset), "way": "high" if offset > 0 else "low"}
+            away = {"distance": far, "way": "high" if high else "low"}
             words = say("advice.displaced", hand=say(f"hand.{hand}"), count=count, **away)
             yield Advice(words, replace(wish, hands=hand), 1.2 * count, pattern="pentascale")
 

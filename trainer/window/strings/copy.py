@@ -79,6 +79,7 @@ WORDS: dict[str, str] = {
     "advice.back": "You went back {often}: go on past a slip, to the end.",
     "advice.back.bar": "You went back {often} from {where}: play across it, {bars} alone.",
     "advice.displaced": "The {hand} hand lay {distance} too {way} for {count} notes: find its five keys first.",
+    "advice.displaced.step": "a step",
     "advice.signature": "The signature of {key} was forgotten {often}: play its five-finger pattern first.",
     "advice.signature.later": "The signature of {key} was forgotten {often}: say its signs, then those bars slower.",
     "advice.signature.none": "Signs of {written} came along {often}: play the five fingers of {key} first.",
