@@ -255,7 +255,7 @@ def lines_above(piece: Piece) -> list[Piece]:
                 lyrics=words.words,
                 verses=tuple(further),
                 at_pitch=one.at_pitch,
-                directions=tuple(word for word in piece.directions if word.place == VOICE and not number),
+                directions=() if number else _told_the_singer(piece),
                 sung=(),
                 singers=(),
             )
@@ -275,17 +275,21 @@ def _staff(piece: Piece, number: int) -> Piece:
     sung, *verses = (
         Verse(number, tuple(words[onset] for onset in sorted(words))) for number, words in sorted(said.items())
     )
-    directions = tuple(replace(word, place="") for word in piece.directions if word.place == VOICE and not on[0])
     return replace(
         piece,
         notes=tuple(replace(note, voice=_stemmed(note, on[0]), staff=1) for note in notes),
         lyrics=sung.words,
         verses=tuple(verses),
         at_pitch=all(piece.singers[singer].at_pitch if singer else piece.at_pitch for singer in on),
-        directions=directions,
+        directions=() if on[0] else _told_the_singer(piece),
         sung=(),
         singers=(),
     )
+
+
+def _told_the_singer(piece: Piece) -> tuple[Word, ...]:
+    """What is said to the first singer, as it stands at that line."""
+    return tuple(replace(word, place="") for word in piece.directions if word.place == VOICE)
 
 
 def _stemmed(note: Note, top: int) -> int:
