@@ -116,6 +116,20 @@ def test_hands_come_from_staves_and_cross_staff_notes_keep_their_hand() -> None:
     assert found[48, Fraction(0)].voice == 1
 
 
+def test_slashes_and_frets_are_no_further_notes() -> None:
+    # MusicXML 4.0: notehead "slash" (rhythms without pitches), clef sign "TAB" (the notes of the other staff, by fret).
+    slash = xml_note("B4", 1, "<notehead>slash</notehead>")
+    found = from_bytes(score(bar(1, slash * 4) + bar(2, xml_note("C4", 4))), "x")
+    assert [(n.pitch.name, n.onset) for n in found.notes] == [("C4", 4)]
+    clefs = '<staves>2</staves><clef number="1"><sign>G</sign></clef><clef number="2"><sign>TAB</sign></clef>'
+    back = "<backup><duration>4</duration></backup>"
+    frets = bar(1, xml_note("E4", 4, "<staff>1</staff>"), back, xml_note("E4", 4, "<staff>2</staff>"), more=clefs)
+    found = from_bytes(score(frets, names=("Guitar",)), "x")
+    assert [(n.pitch.name, n.hand, n.optional) for n in found.notes] == [("E4", "right", False)]
+    alone = '<clef number="1"><sign>TAB</sign></clef>'
+    assert names(xml_note("E4", 4), more=alone) == ["n1"]
+
+
 def test_two_piano_parts_of_one_staff_each_are_two_hands() -> None:
     found = from_bytes(score(bar(1, xml_note("C5", 4)), bar(1, xml_note("C3", 4))), "x")
     assert [(n.midi, n.hand, n.staff) for n in found.notes] == [(48, "left", 2), (72, "right", 1)]

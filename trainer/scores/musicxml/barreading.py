@@ -89,6 +89,16 @@ class PartReader:
                 ) from None
             self.part.bars.append(bar)
             before = bar.number
+        self._leave_out_tablature()
+
+    def _leave_out_tablature(self) -> None:
+        """Where a staff of notes stands beside one of frets, the frets say the same notes again."""
+        frets = {staff for staff, sign in self.part.clefs.items() if sign == "TAB"}
+        noted = {note.staff for bar in self.part.bars for note in bar.notes} - frets
+        if frets and noted:
+            for bar in self.part.bars:
+                bar.notes = [note for note in bar.notes if note.staff in noted]
+            self.part.staves = max(noted)
 
     def _bar(self, measure: ET.Element, before: int) -> WrittenBar:
         printed = re.search(r"\d+", measure.get("number", ""))
@@ -171,7 +181,8 @@ class PartReader:
 
     def _note(self, element: ET.Element, bar: WrittenBar, onset: Fraction, length: Fraction) -> None:
         pitch = element.find("pitch")
-        if pitch is None:
+        # A slash says when to play, and its place on the staff nothing of what.
+        if pitch is None or (element.findtext("notehead") or "").strip() == "slash":
             return
         written = Written(
             id=self.names.name(element.get("id")),
