@@ -93,6 +93,17 @@ def test_the_ink_is_where_the_places_say(page: Engraved) -> None:
             assert max(column) == 255
 
 
+def test_a_treble_clef_is_not_cut_off_where_nothing_else_reaches_as_far() -> None:
+    high = piece(note("a", "A4", 0, 4), note("b", "A4", 4, 4))
+    # A low line with words, whose page says its octave, has a clef with an 8 under it.
+    low = replace(high, notes=(note("a", "A3", 0, 4), note("b", "A3", 4, 4)), at_pitch=True,
+                  lyrics=(Word(Fraction(0), "Ah"),))  # fmt: skip
+    for tune in (high, low):
+        picture = pixels(engrave(tune, Look(700, 40, bar_numbers=False)).png(0))
+        wide, tall = picture.get_size()
+        assert not any(picture.get_at((x, y))[3] for x in range(wide) for y in (0, tall - 1))
+
+
 def test_the_ribbon_has_room_of_its_own(page: Engraved) -> None:
     for index, system in enumerate(page.systems):
         picture = pixels(page.png(index))

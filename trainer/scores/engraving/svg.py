@@ -19,7 +19,9 @@ _SPACE = 180.0
 # Width of note heads in staff spaces, from the metrics of verovio's own music font (Leipzig.xml, h-a-x / 250).
 _HEADS = {"E0A0": 2.18, "E0A2": 1.62, "E0A3": 1.256, "E0A4": 1.256}
 _USUAL_HEAD = 1.256
-_GLYPH_REACH, _MARGIN = 1.6, 0.8  # spaces a glyph may stick out from its place, and the air round a system
+_GLYPH_REACH, _MARGIN = (1.6, 0.9), 0.8  # spaces a glyph may rise and sink from its place, and the air round a system
+# Treble clefs, the second with an 8 under it, reach further than the staff (Leipzig.xml, y and h / 250).
+_REACHES = {"E050": (4.34, 2.62), "E052": (4.34, 3.56)}
 # Of the height of syllables, what they rise over their baseline, with a little air.
 _ASCENT = 0.85
 _NUMBER = r"-?\d+(?:\.\d+)?"
@@ -202,8 +204,7 @@ class _System:
             if not re.fullmatch(r"k\d+", name) or use is None or not found:
                 continue
             size = float(found[3] or 0.72) / 0.72
-            glyph = (use.get(_XLINK) or use.get("href") or "").lstrip("#").split("-")[0]
-            width = _HEADS.get(glyph, _USUAL_HEAD) * _SPACE * size
+            width = _HEADS.get(_glyph(use), _USUAL_HEAD) * _SPACE * size
             x, y = float(found[1]) + width / 2, float(found[2])
             height = _SPACE * size
             reach = _stem(note) or stems.get(id(note)) or (y, y)
@@ -224,8 +225,9 @@ class _System:
             elif tag == "use":
                 found = _MOVE.search(element.get("transform", ""))
                 if found:
-                    size = float(found[3] or 0.72) / 0.72
-                    ys += [float(found[2]) - _GLYPH_REACH * size * _SPACE, float(found[2]) + 0.9 * size * _SPACE]
+                    size, y = float(found[3] or 0.72) / 0.72, float(found[2])
+                    up, down = _REACHES.get(_glyph(element), _GLYPH_REACH)
+                    ys += [y - up * size * _SPACE, y + down * size * _SPACE]
             elif tag == "text" and element.get("y"):
                 ys += [float(element.get("y", 0)) - 1.6 * _SPACE, float(element.get("y", 0)) + 0.4 * _SPACE]
         if self.ribbons:
@@ -322,6 +324,11 @@ class _System:
         holder = ET.SubElement(out, f"{_SVG}g", {"class": "page-margin", "fill": self.ink, "stroke-width": "0"})
         holder.append(self.group)
         return ET.tostring(out, encoding="unicode")
+
+
+def _glyph(use: ET.Element) -> str:
+    """The sign that is drawn, by its code in SMuFL."""
+    return (use.get(_XLINK) or use.get("href") or "").lstrip("#").split("-")[0]
 
 
 def _stem(element: ET.Element) -> tuple[float, float] | None:
