@@ -590,6 +590,7 @@ def test_degrees_of_a_chord_symbol_are_said_once() -> None:
         (harmony("<kind>dominant</kind>", (9, -1, "add"), (5, 1, "alter")), "C7b9#5"),
         (harmony("<kind text='m7b5'>half-diminished</kind>", (5, -1, "alter")), "Cm7b5"),
         (harmony("<kind text='7'>dominant</kind>", (3, 0, "subtract")), "C7no3"),
+        (harmony("<kind text='7omit3'>dominant</kind>", (3, 0, "subtract")), "C7omit3"),
         (harmony("<kind use-symbols='yes' text='7'>half-diminished</kind>"), "Cm7b5"),
         (harmony("<kind use-symbols='yes' text='7'>major-seventh</kind>"), "Cmaj7"),
         (

@@ -178,7 +178,7 @@ def chord_symbol(element: ET.Element) -> str:
         if plain is not None and degree.get("print-object") == "no":
             continue  # the text says it
         said = _degree(degree)
-        suffix += said if said not in suffix else ""
+        suffix += said if said not in suffix.replace("omit", "no") else ""
     bass = named(element.findtext("bass/bass-step"), element.findtext("bass/bass-alter"))
     return root + suffix.strip() + (f"/{bass}" if bass else "")
 
