@@ -125,6 +125,26 @@ def test_close_triads(root: int, steps: tuple[int, ...], right: str, left: str) 
         assert "".join(map(str, found)) == wanted
 
 
+# With the octave: above 2 stands 3 where a fourth is left, 4 where a third is, as in the arpeggios that begin there
+# (Hanon no. 41 and the manuals, from memory). The right hand's second inversion and the left hand's others have two
+# traditions.
+FULL = {
+    RIGHT: ({"1235"}, {"1245"}, {"1235", "1245"}),
+    LEFT: ({"5321", "5421"}, {"5321", "5421"}, {"5321"}),
+}
+
+
+@pytest.mark.parametrize("hand", [RIGHT, LEFT])
+@pytest.mark.parametrize("inversion", range(3), ids=["root", "first inversion", "second inversion"])
+def test_full_triads_in_every_key(inversion: int, hand: str) -> None:
+    for key in TWENTY_FOUR:
+        root = key.tonic.midi - (12 if hand == LEFT else 0)
+        tones = [root + 12 * octave + step for octave in (0, 1) for step in (0, 3 if key.is_minor else 4, 7)]
+        (found,) = finger([tuple(tones[inversion : inversion + 4])], hand)
+        assert isinstance(found, tuple)
+        assert "".join(map(str, found)) in FULL[hand][inversion], key.name
+
+
 # The chromatic scale: the thumb on white keys alone (every manual; from memory).
 @pytest.mark.parametrize("hand", [RIGHT, LEFT])
 def test_the_thumb_keeps_to_white_keys_in_the_chromatic_scale(hand: str) -> None:

@@ -41,13 +41,14 @@ _THIRD_TO_FOURTH = range(3, 6)
 # chord, where the published rule sees the neighbours only, and at the ends of a line, where nothing forces it there.
 FIVE_ON_BLACK_AMONG_WHITE = 2.5
 # Ours, for what the published model leaves out: one finger sliding to another key; the hand leaving the keys; a chord
-# following a chord, and in one the fourth finger or the thumb on black; spans beyond practice, for two notes, for
-# three without the thumb, and held together; a finger exchanged on a held key.
+# following a chord, and in one the fourth finger, less where it has four keys or more, or the thumb on black; spans
+# beyond practice, for two notes, for three without the thumb, and held together; a finger exchanged on a held key.
 SAME_FINGER = 12.0
 LEAP = 12.0
 A_SEMITONE = 0.2
 CHORD_MOVE = 0.5
 FOUR_IN_A_CHORD = 1.0
+FOUR_IN_A_FULL_CHORD = 0.45
 THUMB_ON_BLACK_IN_A_CHORD = 0.5
 BEYOND_PRACTICE = 1.0
 BEYOND_PRACTICE_OF_THREE = 2.0
@@ -157,7 +158,7 @@ def together(keys: tuple[int, ...], black: tuple[bool, ...], scale: float) -> Ta
             table[row] += BEYOND_HAND * rules.beyond_practice(first, second, keys[j] - keys[i], scale)
         for finger, is_black in zip(way, black, strict=True):
             if finger == 3:
-                table[row] += FOUR_IN_A_CHORD
+                table[row] += FOUR_IN_A_FULL_CHORD if last > 2 else FOUR_IN_A_CHORD
             if finger == 0 and is_black and not all(black):
                 table[row] += THUMB_ON_BLACK_IN_A_CHORD
     return table
