@@ -135,6 +135,16 @@ def test_two_piano_parts_of_one_staff_each_are_two_hands() -> None:
     assert [(n.midi, n.hand, n.staff) for n in found.notes] == [(48, "left", 2), (72, "right", 1)]
 
 
+def test_parts_that_are_called_by_a_hand_are_played_by_it_whatever_their_order_and_clef() -> None:
+    left, right = bar(1, xml_note("C3", 4)), bar(1, xml_note("C5", 4))
+    found = from_bytes(score(left, right, names=("Piano left", "Piano right")), "x")
+    assert [(n.midi, n.hand, n.staff) for n in found.notes] == [(48, "left", 2), (72, "right", 1)]
+    # A low tune for the right hand alone stands in the bass clef, and is written and read again.
+    low = piece(note("a", "C3", 0, 4), note("b", "D3", 4, 4))
+    again = from_bytes(to_musicxml(low).encode(), "x")
+    assert again.hands == low.hands == ("right",)
+
+
 def test_staff_numbers_alone_make_two_hands_where_staves_are_never_declared() -> None:
     upper = xml_note("C5", 4, "<voice>1</voice><staff>1</staff>")
     lower = xml_note("C3", 4, "<voice>2</voice><staff>2</staff>")

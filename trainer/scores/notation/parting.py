@@ -48,6 +48,7 @@ _KINDS = {
     }.items()
 }
 _LEFT_NAME = re.compile(r"\b(left|links?|linke|l\.?h|m\.?s|m\.?g|gauche|sinistra)\b", re.I)
+_RIGHT_NAME = re.compile(r"\b(right|rechts?|rechte|r\.?h|m\.?d|droite|destra)\b", re.I)
 
 
 def choose(parts: Sequence[Part], wish: str) -> tuple[list[Part], list[Part]]:
@@ -215,9 +216,7 @@ def _sings_along(part: Part, choir: bool) -> bool:
 def hands_of(parts: Sequence[Part]) -> list[Callable[[int], str]]:
     """For each part, a function from a written note's home staff to the hand that plays it."""
     if len(parts) == 1 and parts[0].staves == 1:
-        clef = parts[0].clefs.get(1, "G")
-        left = clef == "F" if not _LEFT_NAME.search(parts[0].name) else True
-        return [_always(LEFT if left else RIGHT)]
+        return [_always(_named_hand(parts[0]) or (LEFT if parts[0].clefs.get(1) == "F" else RIGHT))]
     found: list[Callable[[int], str]] = []
     upper = (len(parts) + 1) // 2
     for at, part in enumerate(parts):
@@ -225,8 +224,13 @@ def hands_of(parts: Sequence[Part]) -> list[Callable[[int], str]]:
             # Of three staves (organ, or a piano piece on three) the lowest alone is the left hand's.
             found.append(_by_staff(part.staves))
         else:
-            found.append(_always(RIGHT if at < upper else LEFT))
+            found.append(_always(_named_hand(part) or (RIGHT if at < upper else LEFT)))
     return found
+
+
+def _named_hand(part: Part) -> str:
+    """The hand a part is called by, empty for none."""
+    return LEFT if _LEFT_NAME.search(part.name) else RIGHT if _RIGHT_NAME.search(part.name) else ""
 
 
 def _always(hand: str) -> Callable[[int], str]:
