@@ -44,3 +44,17 @@ def test_a_beat_evenly_filled_keeps_its_places(per_quarter: int, grids: list[int
     places = [at * PARTS + step * PARTS // grid for at, grid in enumerate(grids) for step in range(grid)]
     sounded = [Sounded(0, 0, 60, place * per_quarter // PARTS, place * per_quarter // PARTS + 1) for place in places]
     assert [onset for onset, _ in quantised(sounded, per_quarter)] == places
+
+
+@pytest.mark.parametrize("per_quarter", [96, 480, 1024])
+def test_a_beat_half_of_triplets_stays_apart_in_a_file_that_nobody_played(per_quarter: int) -> None:
+    # Sixteenths with a triplet among them, as a notation program writes them: no two of them become a chord.
+    places = [beat * PARTS + at for beat in range(8) for at in (0, 4, 8, 12, 18)]
+
+    def read(late: int) -> list[int]:
+        ticks = [round(place * per_quarter / PARTS) + late * (at % 5 > 0) for at, place in enumerate(places)]
+        return [onset for onset, _ in quantised([Sounded(0, 0, 60, at, at + 5) for at in ticks], per_quarter)]
+
+    assert read(0) == places
+    # Somebody's playing is read no finer than before.
+    assert all(onset % 3 == 0 or onset % 4 == 0 for onset in read(per_quarter // 48))
