@@ -7,6 +7,7 @@ import xml.etree.ElementTree as ET
 
 import pytest
 
+from tests.scores.making import note, piece
 from trainer.scores.engraving.engraving import Look, engrave
 from trainer.scores.reading import read
 from trainer.scores.shelf.library import find
@@ -39,3 +40,18 @@ def test_no_finger_touches_a_stem(name: str) -> None:
                         assert abs(x - at) - size / 4 > 0.35 * SPACE, (name, text.get("x"))
                 checked += 1
     assert checked
+
+
+@pytest.mark.parametrize("ornament", ["trill", "mordent", "turn"])
+def test_an_ornament_stands_over_its_finger_that_that_of_a_lower_voice_pushes_up(ornament: str) -> None:
+    music = piece(note("a", "B5", 0, 2, finger=5, ornament=ornament), note("b", "F4", 0, 2, voice=2, finger=1), bars=1)
+    (system,) = engrave(music, Look(500, 40, ribbon_px=14, expression=True)).systems
+    drawn = ET.fromstring(system.svg)
+    (sign,) = groups(drawn, ornament)
+    place = re.search(r"translate\([-\d.]+,? ([-\d.]+)", next(sign.iter(f"{SVG}use")).get("transform", ""))
+    assert place
+    texts = [text for finger in groups(drawn, "fing") for text in finger.iter(f"{SVG}text")]
+    assert len(texts) == 2
+    # Digits are two thirds of their size high; the stroke of a mordent goes 65 units under its place.
+    for text in texts:
+        assert float(text.get("y", 0)) - 0.66 * 188 > float(place[1]) + (65 if ornament == "mordent" else 0)

@@ -20,8 +20,12 @@ _PLACE = re.compile(r"translate\(\s*-?[\d.]+[ ,]+(-?[\d.]+)")
 # how wide and high a digit is.
 _FREE = 72.0
 _WIDE, _HIGH = 0.5, 0.68
+# How far an ornament reaches under its place, with a little air; how wide and high one may be (Leipzig.xml, at 0.72).
+_ORNAMENTS = {"trill": 40.0, "turn": 40.0, "mordent": 70.0}
+_SIGN_WIDE, _SIGN_HIGH = 311.0, 262.0
 # Fingers at one place further apart than this are not of one chord.
 _APART = 540.0
+_SPOT = re.compile(r"translate\(\s*(-?[\d.]+)[ ,]+(-?[\d.]+)\s*\)")
 _STEM = re.compile(r"M\s*(-?[\d.]+)[ ,]+(-?[\d.]+)\s*L\s*-?[\d.]+[ ,]+(-?[\d.]+)")
 
 # Where it stands, and its text.
@@ -49,6 +53,35 @@ def clear_fingers(measure: ET.Element) -> None:
             text.set("x", f"{x + away:g}")
 
 
+def lift_ornaments(measure: ET.Element) -> None:
+    """Lift the ornaments of a bar off fingers. The engraver sets them by their note alone, where the finger of a lower
+    voice has pushed the note's own up.
+    """
+    fingers = [
+        (float(text.get("x", 0)), float(text.get("y", 0)), _size(text))
+        for group in _by_class(measure, "fing")
+        for text in group.iter(f"{_SVG}text")
+    ]
+    for group, low in ((group, low) for name, low in _ORNAMENTS.items() for group in _by_class(measure, name)):
+        signs = [(use, found) for use in group.iter(f"{_SVG}use") if (found := _SPOT.search(use.get("transform", "")))]
+        if not signs:
+            continue
+        x, y = float(signs[0][1][1]), float(signs[0][1][2])
+        higher = y
+        # From the lowest on: each may lift it into the next.
+        for at, base, size in sorted(fingers, key=lambda finger: -finger[1]):
+            beside = x - size * _WIDE / 2 < at < x + _SIGN_WIDE + size * _WIDE / 2
+            if beside and base - size * _HIGH < higher + low and base > higher - _SIGN_HIGH:
+                higher = base - size * _HIGH - low
+        for use, found in signs if higher < y else ():
+            moved = f"translate({found[1]}, {float(found[2]) + higher - y:g})"
+            use.set("transform", _SPOT.sub(moved, use.get("transform", "")))
+
+
+def _size(text: ET.Element) -> float:
+    return max((float(part.get("font-size", "0px")[:-2]) for part in text.iter(f"{_SVG}tspan")), default=0.0)
+
+
 def _columns(fingers: list[_Finger]) -> list[list[_Finger]]:
     """The fingers of a chord stand over each other and move together; those of the other hand are further away."""
     found: list[list[_Finger]] = []
@@ -71,7 +104,7 @@ def _stem(path: ET.Element) -> tuple[float, float, float] | None:
 
 def _shift(x: float, text: ET.Element, stems: list[tuple[float, float, float]]) -> float:
     """How far a finger must go to the side it stands on to be clear of every stem; 0 when it is."""
-    size = max((float(part.get("font-size", "0px")[:-2]) for part in text.iter(f"{_SVG}tspan")), default=0.0)
+    size = _size(text)
     base, half = float(text.get("y", 0)), size * _WIDE / 2
     found = 0.0
     for at, top, bottom in stems:

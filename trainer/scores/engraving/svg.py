@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from math import ceil
 from typing import NamedTuple
 
-from trainer.scores.engraving.clearing import clear_fingers, lowest_sign, spell_symbols
+from trainer.scores.engraving.clearing import clear_fingers, lift_ornaments, lowest_sign, spell_symbols
 from trainer.scores.engraving.systems import BarPlace, FingerPlace, Place, Staff, System
 
 _SVG = "{http://www.w3.org/2000/svg}"
@@ -145,6 +145,7 @@ class _System:
         self.sung = dict.fromkeys(voiced, 0.0)
         for offset, measure in enumerate(_by_class(group, "measure")):
             clear_fingers(measure)
+            lift_ornaments(measure)
             self._measure(measure, first_bar + offset)
         last = max(self.staff_lines)
         if last in self.ribbons:  # verovio sets words and the signs under the last staff each for itself
