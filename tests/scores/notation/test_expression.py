@@ -473,6 +473,17 @@ def test_what_a_further_part_of_a_hand_is_told_is_shown_where_the_first_is_told_
     ]  # fmt: skip
 
 
+def test_a_dynamic_that_two_parts_of_a_hand_set_a_little_apart_is_printed_once() -> None:
+    """MusicXML 4.0, `offset`: where a sign is drawn; programs move those of crowded parts a little aside."""
+    parts = [
+        bar(1, direction("<dynamics><p/></dynamics>").replace("<offset>0<", f"<offset>{aside}<"), xml_note(pitch, 4))
+        + bar(2, direction("<dynamics><f/></dynamics>"), xml_note(pitch, 4))
+        for pitch, aside in (("C5", 0), ("G4", 0.125), ("C3", 0))
+    ]
+    found = from_bytes(score(*parts, names=("One", "Two", "Three")), "x")
+    assert [(word.onset, word.text, word.place) for word in found.directions] == [(0, "p", ""), (4, "f", "")]
+
+
 def test_a_left_hand_in_a_brace_keeps_what_is_said_to_it_alone() -> None:
     head = "X:1\nT:t\n%%score {(1 2) | 3}\nM:4/4\nL:1/4\nV:1\nV:2\nV:3 clef=bass\nK:C\n"
     music = "V:1\n!f!c d e f|\nV:2\n!mf!E !<(!F !dolce!G !<)!A|\nV:3\n!p!C, !<(!D, E, !<)!F,|\n"

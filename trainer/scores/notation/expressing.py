@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ET
+from bisect import bisect_left
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
@@ -57,6 +58,7 @@ _DOUBLE = dict(pairwise(reversed(VALUES)))
 _LONGEST = 32
 # In quarters.
 _AT_ONCE = Fraction(1, 2)
+_ASIDE = Fraction(1, 4)
 _AGAIN = 4
 _MOST_SLURS = 16
 
@@ -141,18 +143,24 @@ def of_one_hand(parts: Sequence[Said]) -> Said:
     kept: list[tuple[Fraction, tuple[str, str]]] = []
     told: set[tuple[Fraction, tuple[str, str]]] = set()
     for part in parts:
-        levels = {onset for onset, (text, _) in kept if text in DYNAMICS}
+        levels = sorted(onset for onset, (text, _) in kept if text in DYNAMICS)
         taken = list(_spans(kept))
         crossing = [span for span in _spans(part) if any(span[0] < end and begin < span[1] for begin, end in taken)]
         lost = {*((begin, True) for begin, _ in crossing), *((end, False) for _, end in crossing)}
         for onset, (text, place) in part:
             hairpin = text in _KINDS
-            if (hairpin and (onset, text != "!") in lost) or (text in DYNAMICS and onset in levels):
+            if (hairpin and (onset, text != "!") in lost) or (text in DYNAMICS and _is_near(onset, levels)):
                 continue
             if hairpin or (onset, (text, place)) not in told:
                 kept.append((onset, (text, place)))
                 told.add((onset, (text, place)))
     return sorted(kept, key=lambda one: (one[0], one[1][0] in ("<", ">")))
+
+
+def _is_near(onset: Fraction, levels: Sequence[Fraction]) -> bool:
+    """Whether one of some sorted onsets is the same place on the page: programs set a sign a little aside."""
+    at = bisect_left(levels, onset)
+    return any(abs(onset - level) < _ASIDE for level in levels[max(at - 1, 0) : at + 1])
 
 
 def unsaid(told: Said, more: Said) -> list[tuple[Fraction, tuple[str, str]]]:
