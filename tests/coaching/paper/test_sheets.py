@@ -73,6 +73,11 @@ def test_a_key_that_goes_beyond_the_piano_says_so() -> None:
     assert "88 keys" not in words(sheet(deep, [plan(deep.key, "D")]))
 
 
+def test_a_key_on_which_two_voices_begin_is_said_once() -> None:
+    voices = making.piece(making.note("a", "A3", 0, 4, "left"), making.note("b", "A3", 0, 2, "left", voice=2))
+    assert "First notes: left hand G3." in words(sheet(voices, [plan(voices.key, "Bb")]))
+
+
 def test_the_page_as_written_then_every_key() -> None:
     text = words(sheet(PIECE, MOVES))
     for part in ("Aura Lee", "written in G major", "E♭ major", "down a major third, three flats", "F♯ major",

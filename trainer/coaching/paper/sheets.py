@@ -281,7 +281,8 @@ def _first_notes(expected: Piece) -> str:
     for hand in expected.hands:
         notes = [note for note in expected.notes if note.hand == hand]
         first = [note.pitch for note in notes if note.onset == notes[0].onset]
-        names = " and ".join(f"{pitch.sign_name}{pitch.octave}" for pitch in first)
+        # Two voices may begin on one key.
+        names = " and ".join(dict.fromkeys(f"{pitch.sign_name}{pitch.octave}" for pitch in first))
         bar = expected.bar_at(notes[0].onset).number
         later = "" if notes[0].onset == expected.notes[0].onset else f" (bar {bar})"
         said.append(f"{hand} hand {names}{later}")
