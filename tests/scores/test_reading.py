@@ -145,6 +145,17 @@ def test_parts_that_are_called_by_a_hand_are_played_by_it_whatever_their_order_a
     assert again.hands == low.hands == ("right",)
 
 
+def test_of_three_staves_the_upper_two_are_voices_of_one_hand() -> None:
+    back = "<backup><duration>4</duration></backup>"
+    moving = "".join(xml_note(pitch, 1, "<voice>5</voice><staff>2</staff>") for pitch in ("E4", "F4", "G4", "A4"))
+    pedal = xml_note("C2", 4, "<voice>9</voice><staff>3</staff>")
+    held = xml_note("C5", 4, "<voice>1</voice><staff>1</staff>")
+    found = from_bytes(score(bar(1, held, back, moving, back, pedal, more="<staves>3</staves>")), "x")
+    assert {(n.hand, n.voice, n.length) for n in found.notes} == {("right", 1, 4), ("right", 2, 1), ("left", 1, 4)}
+    # What is held stays one note on the page, and is not tied from beat to beat.
+    assert "<tied" not in to_musicxml(found)
+
+
 def test_staff_numbers_alone_make_two_hands_where_staves_are_never_declared() -> None:
     upper = xml_note("C5", 4, "<voice>1</voice><staff>1</staff>")
     lower = xml_note("C3", 4, "<voice>2</voice><staff>2</staff>")

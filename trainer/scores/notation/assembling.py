@@ -210,7 +210,7 @@ def _numbered_by_hand(homes: dict[str, int]) -> bool:
 def _play(part: Part, order: list[int], bars: tuple[Bar, ...], hand_of: Callable[[int], str]) -> list[Note]:
     """The part's notes along the bars as played, ties joined."""
     homes = _homes(part)
-    by_hand = part.staves > 1 and _numbered_by_hand(homes)
+    by_hand = part.staves == 2 and _numbered_by_hand(homes)
     voices = _voice_numbers(part, homes, by_hand)
     held: list[_Held] = []
     sounding: dict[int, list[_Held]] = defaultdict(list)
@@ -262,8 +262,10 @@ def _voice_numbers(part: Part, homes: dict[str, int], by_hand: bool) -> dict[str
                 places[staff].append(note.voice)
     numbers = {}
     for staff, names in places.items():
+        # Of three staves the upper two are one hand's: the voices of the second go on from those of the first.
+        before = sum(len(places[above]) for above in places if above < staff < part.staves)
         for number, name in enumerate(sorted(names, key=lambda v: (not v.isdigit(), int(v) if v.isdigit() else 0, v))):
-            numbers[f"{staff}/{name}" if part.staves > 1 else name] = min(number + 1, LEFT_VOICES)
+            numbers[f"{staff}/{name}" if part.staves > 1 else name] = min(before + number + 1, LEFT_VOICES)
     return numbers
 
 
