@@ -285,6 +285,11 @@ def test_the_pickup_is_bar_nought() -> None:
     assert [(b.number, b.length) for b in from_bytes(document, "x").bars] == [(0, 1), (2, 4)]
 
 
+def test_bars_without_numbers_are_counted() -> None:
+    bars = (bar(1, xml_note("C4", 4)) + bar(2, xml_note("D4", 4))).replace(' number="1"', "").replace(' number="2"', "")
+    assert [one.number for one in from_bytes(score(bars), "x").bars] == [1, 2]
+
+
 def test_a_repeat_plays_the_same_ids_again() -> None:
     document = score(bar(1, xml_note("C4", 4, "", 'id="a"'))
                      + bar(2, xml_note("D4", 4, "", 'id="b"'),

@@ -103,7 +103,9 @@ class PartReader:
     def _bar(self, measure: ET.Element, before: int) -> WrittenBar:
         printed = re.search(r"\d+", measure.get("number", ""))
         plain = printed and measure.get("number", "").strip() == printed[0]
-        bar = WrittenBar(int(printed[0]) if printed and plain and len(printed[0]) < 8 else before)
+        # One that is called X1 is a part of the bar before; where none has a number they are counted.
+        uncounted = before + ("number" not in measure.attrib)
+        bar = WrittenBar(int(printed[0]) if printed and plain and len(printed[0]) < 8 else uncounted)
         bar.signs.ending = self.ending
         self.slurs.new_bar()
         exact = Fraction(0)  # where we are, in true values
