@@ -22,13 +22,8 @@ from trainer.music.solfege import LA_BASED, do_of
 from trainer.music.transpose import Transposition, transposed
 from trainer.session import PRIMA_VISTA, SENZA_MISURA, Record, Session
 from trainer.sounding.tempo import FASTEST, SLOWEST
+from trainer.window.tempi import TEMPO_STEPS, felt_tempo
 
-TEMPO_STEPS = (
-    30, 33, 36, 40, 44, 48, 52, 56, 60, 63, 66, 69, 72, 76, 80, 84, 88, 92, 96, 100, 104, 108, 112, 116, 120, 126, 132,
-    138, 144, 152, 160, 168, 176, 184, 192, 200,
-)  # fmt: skip
-# Bars of a loop, as its key steps through them; 0 is the whole piece.
-LOOPS = (0, 1, 2, 4, 8)
 # Fewer presses are a stray key and no take, unless they are all there is to play (ours).
 FEWEST = 4
 # While a take is played its pulse is that of so many presses, so that the work does not grow with the take.
@@ -54,6 +49,8 @@ class Wish:
         Where the piece came from.
     kind : str
         What it is played for: ``piece``, or ``pattern`` for a pattern or a step of a warm-up, which open no key.
+    start : int
+        Index of the bar it is begun at; a loop has its own.
     """
 
     piece: Piece
@@ -64,6 +61,7 @@ class Wish:
     loop: tuple[int, int] | None = None
     name: str = ""
     kind: str = PIECE
+    start: int = 0
 
     @cached_property
     def expected(self) -> Piece:
@@ -89,12 +87,25 @@ class Wish:
         asked = [self.hands in (BOTH, note.hand) for note in self.piece.notes]
         return self.loop is not None and sum(asked[note] for note in self.part) < MOST * sum(asked)
 
+    @property
+    def bars(self) -> tuple[int, int] | None:
+        """Indices of the first and the last bar to be played; None for the whole piece."""
+        return (self.start, len(self.piece.bars) - 1) if self.loop is None and self.start else self.loop
+
+    @cached_property
+    def begins(self) -> int:
+        """The moment it is begun with: the first from the bar of the start on that holds a note asked for."""
+        notes, moments = self.piece.notes, enumerate(self.piece.moments if self.bars else ())
+        ahead = ((at, one) for at, one in moments if one.onset >= self.span[0])
+        asked = (at for at, one in ahead if any(self.hands in (BOTH, notes[note].hand) for note in one.notes))
+        return next(asked, 0)
+
     @cached_property
     def span(self) -> tuple[Fraction, Fraction]:
         """Onsets between which is played."""
-        if self.loop is None:
+        if self.bars is None:
             return Fraction(0), self.piece.length
-        first, last = (self.piece.bars[at] for at in self.loop)
+        first, last = (self.piece.bars[at] for at in self.bars)
         return first.onset, last.onset + last.length
 
     @cached_property
@@ -129,16 +140,10 @@ class Wish:
         """Keys and fingers of the positions; none for music that travels."""
         return {} if self.level == OPEN else {midi: number for one in self.lying for midi, number in one.items()}
 
-    @cached_property
-    def reach(self) -> tuple[int, int]:
-        """The lowest and the highest key asked for."""
-        notes = [note.midi for note in self.expected.notes if self.hands in (BOTH, note.hand)]
-        return (min(notes), max(notes)) if notes else (60, 72)
-
     def do_keys(self, minor: str) -> frozenset[int]:
         """Keys that are do, about as far as the piece reaches."""
         do = do_of(self.plan.target, minor).midi % 12
-        low, high = self.reach
+        low, high = self.ends or (60, 72)
         return frozenset(midi for midi in range(low - 2, high + 3) if midi % 12 == do)
 
     @property
@@ -161,13 +166,6 @@ class Wish:
 def written_tempo(piece: Piece) -> float:
     """The piece's own tempo in felt beats a minute, on a metronome step."""
     return felt_tempo(piece, piece.tempo)
-
-
-def felt_tempo(piece: Piece, quarters: float) -> float:
-    """A tempo in quarters a minute as felt beats a minute of a piece, on a metronome step."""
-    beat = piece.bars[0].beat_quarters if piece.bars else Fraction(1)
-    tempo = quarters / float(beat)
-    return float(min(TEMPO_STEPS, key=lambda step: abs(step - tempo)))
 
 
 class Practice:
@@ -213,7 +211,7 @@ class Practice:
         self.clicked: float | None = None
         self._after: int | None = None  # how many presses there were when all had been played
         # Where the page lies until a key is struck.
-        self.waits_at = 0
+        self.waits_at = self.wish.begins if self.wish.loop is None else 0
         self.timing = Timing()
         self._timed = 0
         piece = self.wish.piece

@@ -16,9 +16,9 @@ from trainer.window.desk.deskwork import Terms
 from trainer.window.paint import fonts, layout, titled
 from trainer.window.paint.canvas import TOP, Canvas
 from trainer.window.paint.controls import Controls
-from trainer.window.practice import TEMPO_STEPS
 from trainer.window.screen import Screen
 from trainer.window.strings import key_name, say
+from trainer.window.tempi import TEMPO_STEPS
 
 if TYPE_CHECKING:
     from trainer.coaching.work.assignments import Assignment

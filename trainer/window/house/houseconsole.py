@@ -261,7 +261,7 @@ class Console:
     def _move_focus(self, by: int) -> None:
         assert self.house.screen is not None
         assert self.controls is not None
-        names = [control.name for control in self.controls.all if control.rect.width]
+        names = [control.name for control in self.controls.all if control.rect.width and control.ringed]
         if not names:
             return
         self.seen = True
@@ -281,7 +281,8 @@ class Console:
             return
         for control in reversed(self.controls.all):
             if control.rect.collidepoint(point):
-                self.focus(control.name)
+                if control.ringed:
+                    self.focus(control.name)
                 if control.at is None or not control.at(point):
                     control.act()
                 return

@@ -60,6 +60,8 @@ class Control:
         Whether enter acts on it while it shows the focus, before what enter does on the screen.
     main : bool
         The one most wanted: what enter does where nothing else takes it.
+    ringed : bool
+        Whether it can have the focus; what is only pointed at cannot.
     """
 
     name: str
@@ -78,6 +80,7 @@ class Control:
     emptied: Action | None = None
     enters: bool = True
     main: bool = False
+    ringed: bool = True
 
     @property
     def is_list(self) -> bool:

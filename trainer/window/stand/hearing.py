@@ -27,7 +27,7 @@ _NOTHING = "none"
 
 
 def model_of(wish: Wish, settings: Settings) -> Schedule:
-    """The piece as it should sound, by the player's choices: key, hands, speed; the bars of the loop.
+    """The piece as it should sound, by the player's choices: key, hands, speed; the bars to be played.
 
     Raises
     ------
@@ -36,7 +36,7 @@ def model_of(wish: Wish, settings: Settings) -> Schedule:
     """
     piece = wish.piece if settings.model_key == "written" else wish.expected
     hand = wish.hands if settings.model_hand == "practised" else settings.model_hand
-    return model(piece, hand, wish.loop, wish.quarters, settings.model_speed / 100)
+    return model(piece, hand, wish.bars, wish.quarters, settings.model_speed / 100)
 
 
 class Hearing:
@@ -125,8 +125,9 @@ class Hearing:
         self.stop()
         self._said = ""
         if not asked:
-            played = wish.expected
-            self._sung = SungBack(played.with_notes(played.notes[at] for at in wish.part), minor)
+            played, start = wish.expected, wish.span[0]
+            asked_for = (played.notes[at] for at in wish.part)
+            self._sung = SungBack(played.with_notes(note for note in asked_for if note.onset >= start), minor)
 
     def pressed(self, event: Event) -> bool:
         """Hear the player: what sounds stops; True when the press answered what was asked, and is no part of a take."""

@@ -41,6 +41,7 @@ def lay(stand: Stand, canvas: Canvas, controls: Controls, rect: Rect) -> None:
     if amending:
         amending.order(controls)
         return
+    stand.orders.placing.order(controls)
     for name, _, act, key in stand.orders.more():
         if key:
             controls.order(f"more.{name}", key, act)

@@ -44,6 +44,7 @@ def lay(stand: Stand, canvas: Canvas, places: layout.StandPlaces) -> None:
     # Until it is set for the room there is now, systems would lie on each other.
     slots = score.standing(slots, places.music.height, below, stand.place)
     stand.fingering.begin_frame(places.music)
+    stand.orders.placing.begin_frame(places.music)
     if slots == 1 and stand.amending is None:
         shown, corners = _lay_parts(stand, canvas, places, score, below)
     else:
@@ -92,6 +93,7 @@ def _system(
     if system.ink is None:
         return
     line, setting = page.ribbons().of(at), page.setting()
+    stand.orders.placing.lay(system, corner, part)
     if part is None:
         sheetmusic.lay_system(canvas, at, system, corner)
         only: AbstractContextManager[None] = nullcontext()

@@ -10,20 +10,25 @@ from typing import TYPE_CHECKING
 from trainer.music.piece import HANDS
 from trainer.music.transpose import by_semitones
 from trainer.scores.notation.verses import verses_in
-from trainer.session import MODES, PRIMA_VISTA, SENZA_MISURA
+from trainer.session import A_TEMPO, MODES, PRIMA_VISTA, SENZA_MISURA
 from trainer.window import barwords
-from trainer.window.practice import COUNTING, ENDED, LOOKING, LOOPS, PLAYING, READY, Practice
+from trainer.window.practice import COUNTING, ENDED, LOOKING, PLAYING, READY, Practice
+from trainer.window.stand.placing import Placing
 from trainer.window.stand.steering import AGAIN, NEXT, STOP
 from trainer.window.strings import say
 
 if TYPE_CHECKING:
     from trainer.window.stand.stand import Stand
 
+# Bars of a loop, as its key steps through them.
+LOOPS = (1, 2, 4, 8)
 # What a test at sight keeps as it is or does not show: these orders are of no use there, and not offered.
 TESTED = frozenset({"again", "tempo", "rekey", "correct", "finger", "help", "let", "hold", "glimpse", "mode", "loop",
-                    "hands", "listen", "sing", "degrees", "clef", "tone"})  # fmt: skip
+                    "bars", "hands", "listen", "sing", "degrees", "clef", "tone"})  # fmt: skip
 # What helps, and so is not offered at sight before the one take is over.
-HELPING = frozenset({"help", "let", "hold", "glimpse", "listen", "sing", "degrees", "clef", "correct", "finger"})
+HELPING = frozenset(
+    {"help", "let", "hold", "glimpse", "listen", "sing", "degrees", "clef", "correct", "finger", "bars"}
+)
 # Its word in the strings, the key as shown, what it does, the key as pygame names it.
 Order = tuple[str, str, Callable[[], object], str]
 
@@ -39,6 +44,7 @@ class Orders:
     def __init__(self, stand: Stand) -> None:
         self._stand = stand
         self.house = stand.house
+        self.placing = Placing(stand)
 
     @property
     def _practice(self) -> Practice:
@@ -111,8 +117,12 @@ class Orders:
             return
         free = wish.mode == SENZA_MISURA and wish.loop is None and before.phase in (READY, PLAYING) and not before.stray
         place = before.place if free else 0
-        self._stand.change(replace(wish, plan=by_semitones(wish.piece.key, semitones)))
-        if 0 < place < len(wish.piece.moments):
+        timed = wish.mode == A_TEMPO and wish.loop is None and before.phase == PLAYING
+        start = self.placing.here if timed else wish.start
+        self._stand.change(replace(wish, plan=by_semitones(wish.piece.key, semitones), start=start))
+        if timed:
+            self.placing.tell()
+        elif 0 < place < len(wish.piece.moments):
             self._practice.wait_at(place)
             here = barwords.bar_of(wish.piece, wish.piece.bar_index(wish.piece.moments[place].onset))
             self.house.say(say("stand.rekeyed", bar=here), 6)
@@ -120,7 +130,8 @@ class Orders:
     def mode(self) -> None:
         """*Senza misura*, *a tempo*, *prima vista*, round and round."""
         wish = self._practice.wish
-        self._stand.change(replace(wish, mode=MODES[(MODES.index(wish.mode) + 1) % len(MODES)]))
+        mode = MODES[(MODES.index(wish.mode) + 1) % len(MODES)]
+        self._stand.change(replace(wish, mode=mode, start=0 if mode == PRIMA_VISTA else wish.start))
 
     def hands(self) -> None:
         """Both hands, the right, the left, round and round."""
@@ -274,6 +285,7 @@ class Orders:
             ("glimpse", f"{before}g", partial(stand.glimpse, True), ""),
             ("mode", f"{before}m", self.mode, f"{before}m"),
             ("loop", f"{before}l", self.loop, f"{before}l"),
+            ("bars", "pg up pg dn", partial(self.placing.step, 1), "page down"),
             ("hands", f"{before}b", self.hands, f"{before}b"),
             ("listen", f"{before}i", self.listen, f"{before}i"),
             ("ear", f"{before}c", self.cadence, f"{before}c"),
@@ -305,6 +317,7 @@ class Orders:
         two: dict[str, tuple[Callable[[], object], Callable[[], object]]] = {
             "tempo": (partial(self.tempo, 1), partial(self.tempo, -1)),
             "rekey": (partial(self.rekey, -1), partial(self.rekey, 1)),
+            "bars": (partial(self.placing.step, -1), partial(self.placing.step, 1)),
             "tone": (partial(self.rekey, -2), partial(self.rekey, 2)),
             "octave": (partial(shift, -1), partial(shift, 1)),
             "scale": (partial(self.house.scale_step, 1), partial(self.house.scale_step, -1)),

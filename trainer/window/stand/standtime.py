@@ -78,11 +78,11 @@ class Pace:
             # What was said of looking is over.
             self.house.notice = None
         silent = SILENT_BARS[settings.silent]
-        self.track = click(wish.piece, wish.loop, wish.quarters, subdivision=settings.subdivision, silent=silent)
+        self.track = click(wish.piece, wish.bars, wish.quarters, subdivision=settings.subdivision, silent=silent)
         self.course = TempoMap(wish.piece, wish.quarters)
         heard = self.track.schedule
         if settings.other_hand and wish.hands != BOTH:
-            other = in_time(wish.expected, wish.hands, wish.loop, wish.quarters)
+            other = in_time(wish.expected, wish.hands, wish.bars, wish.quarters)
             heard = together(heard, other.later(self.track.begins))
         self.house.sound.player.play(self._stand.hearing.before_count(wish, heard, ear))
 
