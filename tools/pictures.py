@@ -310,6 +310,8 @@ SCENES = (
     Scene("stand-help-held", standscenes.held),
     Scene("stand-test-at-sight", standscenes.test),
     Scene("sheet", _sheet),
+    Scene("sheet-alone", _sheet, Settings(sheet_page="alone")),
+    Scene("sheet-part", _sheet, Settings(sheet_page="part")),
     Scene("work", _work),
     Scene("studio", handingscenes.everybody),
     Scene("studio-alone", handingscenes.alone),

@@ -153,3 +153,21 @@ def test_the_music_alone_bears_the_players_own_fingers(tmp_path: pathlib.Path) -
         piece = read(out)
         beat = next(n for n in piece.notes if n.hand == "right" and n.onset == piece.bars[0].onset + 3)
         assert (beat.pitch.name, beat.finger) == ("Eb4", finger)
+
+
+def test_the_music_alone_and_a_part_are_pages_of_their_own(
+    tmp_path: pathlib.Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert main(["sheet", "aura-lee", "--to", "Eb", "--alone", "--fingers", "every"]) == 0
+    assert main(["sheet", "aura-lee", "--to", "Eb", "--instrument", "Bb clarinet"]) == 0
+    alone, part = (tmp_path / f"Aura Lee - {name}.pdf" for name in ("in E♭ major", "clarinet in B flat in E♭ major"))
+    assert "in E♭ major, down a major third" in text_of(alone)
+    assert "for clarinet in B flat, sounds in E♭ major" in text_of(part)
+    assert "written in" not in text_of(alone) + text_of(part)
+    capsys.readouterr()
+    for words in (["--alone", "--instrument", "flute"], ["--alone", "--blank"], ["--instrument", "oboe", "--answers"],
+                  ["--fingers", "none"], ["--instrument", "viola"], ["--instrument", "zither"]):  # fmt: skip
+        assert main(["sheet", "aura-lee", "--to", "Eb", *words]) == 2
+        assert capsys.readouterr().err.startswith("keyfarer: ")
+    assert len(list(tmp_path.iterdir())) == 2

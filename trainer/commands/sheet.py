@@ -13,7 +13,7 @@ from trainer.music.compass import LEVELS
 from trainer.music.solfege import DO_BASED, LA_BASED
 from trainer.music.transpose import OCTAVES
 from trainer.refusal import CannotDo
-from trainer.scores.paper.papers import PAPERS
+from trainer.scores.paper.papers import FINGERS, PAPERS, PRINTED
 from trainer.scores.plain import as_name
 
 if TYPE_CHECKING:
@@ -38,6 +38,17 @@ def add(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--octave", choices=OCTAVES, default=OCTAVES[0], help="which way to the key (nearest)")
     parser.add_argument("--path", action="store_true", help="a booklet: every key of the path in its order")
     parser.add_argument("--level", choices=LEVELS, help="with --path and no PIECE: one level only (all)")
+    parser.add_argument("--alone", action="store_true", help="the music in the key and nothing else, to play from")
+    parser.add_argument(
+        "--instrument",
+        metavar="NAME",
+        help="the tune as an instrument reads it, to sound in the key: 'clarinet in B flat'",
+    )
+    parser.add_argument(
+        "--fingers",
+        choices=FINGERS,
+        help="with --alone: those printed, as they serve in the key (printed), every, none",
+    )
     parser.add_argument("--answers", action="store_true", help="add the transposed music")
     parser.add_argument("--blank", action="store_true", help="add staves to write the transposition on")
     parser.add_argument("--syllables", action="store_true", help="print syllables under the written music")
@@ -60,7 +71,9 @@ def add(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     from trainer.coaching.own import corrections, ownfingers
+    from trainer.coaching.paper.alone import alone, part
     from trainer.coaching.paper.sheets import Wishes, booklet, sheet
+    from trainer.coaching.singers.instruments import instrument
     from trainer.hands.own import NOBODYS
     from trainer.journal.files import where
     from trainer.scores.harmony import harmonies
@@ -72,6 +85,13 @@ def run(args: argparse.Namespace) -> int:
     piece = piece_of(args.piece, args.written) if args.piece else None
     chords = harmonies(piece, corrections.load(where().parent, piece)) if args.harmony and piece else ()
     own = ownfingers.load(where().parent, piece, load(args.player).player) if piece else NOBODYS
+    if args.fingers and not args.alone:
+        raise CannotDo("--fingers are chosen for music alone in a key: say --alone too, or leave it out.")
+    besides = args.path or args.answers or args.blank
+    if (args.alone and args.instrument) or ((args.alone or args.instrument) and besides):
+        raise CannotDo(
+            "--alone and --instrument are pages of their own: say one of them, without --path, --answers and --blank."
+        )
     if out and out.suffix.lower() == MUSIC:
         return _music(args, piece, own, out)
     wishes = Wishes(args.syllables, args.answers, args.blank, args.minor, args.hand, args.paper, chords, own=own)
@@ -86,8 +106,15 @@ def run(args: argparse.Namespace) -> int:
         if not args.to:
             raise CannotDo("Say in which keys it is to be played: --to Eb, once for each key.")
         moves = [planned(piece.key, wish, args.octave) for wish in dict.fromkeys(args.to)]
-        document = sheet(piece, moves, wishes)
-        name = as_name(piece.title, f" - {', '.join(move.target.name for move in moves)}")
+        keys = ", ".join(move.target.name for move in moves)
+        if args.instrument:
+            player = instrument(args.instrument)
+            document, kind = part(piece, moves, player, wishes), f" - {player.name} in {keys}"
+        elif args.alone:
+            document, kind = alone(piece, moves, wishes, args.fingers or PRINTED), f" - in {keys}"
+        else:
+            document, kind = sheet(piece, moves, wishes), f" - {keys}"
+        name = as_name(piece.title, kind)
     path = out or Path(f"{name}.pdf")
     from trainer.scores.paper.printing import save
 
@@ -102,11 +129,11 @@ def _music(args: argparse.Namespace, piece: Piece | None, own: OwnFingers, out: 
     from trainer.scores.engraving.writing import to_musicxml
     from trainer.scores.plain import write_whole
 
-    besides = args.path or args.answers or args.blank or args.syllables or args.harmony
+    besides = args.instrument or args.path or args.answers or args.blank or args.syllables or args.harmony
     if piece is None or len(set(args.to)) != 1 or besides:
         raise CannotDo(
             f"A {MUSIC} file holds one piece in one key and nothing besides: name a PIECE, say --to once, and leave "
-            "out --path, --answers, --blank, --syllables and --harmony."
+            "out --path, --answers, --blank, --syllables, --harmony and --instrument."
         )
     expected = transposed(piece, planned(piece.key, args.to[0], args.octave).interval)
     write_whole(out, to_musicxml(served_there(piece, expected, args.hand, own)).encode(), private=False)

@@ -11,7 +11,7 @@ from trainer import folders
 from trainer.hands.position import HAND_SIZES, MEDIUM
 from trainer.music.pitch import MusicError
 from trainer.music.solfege import HELPS
-from trainer.scores.paper.papers import PAPERS
+from trainer.scores.paper.papers import FINGERS, PAPERS, PRINTED
 from trainer.scores.plain import write_plain
 
 # In bytes; settings never come near it.
@@ -30,6 +30,8 @@ MODEL_SPEEDS = (100, 75, 50)
 # Strokes of the click a beat, and by name how many bars click before so many silent ones.
 SUBDIVISIONS = (1, 2, 3, 4)
 SILENT_BARS = {"none": (0, 0), "fourth": (3, 1), "half": (2, 2), "other": (1, 1)}
+# What the Desk prints: the page to be transposed, the music alone in the key, a part for an instrument.
+SHEET_PAGES = ("transpose", "alone", "part")
 
 
 @dataclass(frozen=True)
@@ -69,6 +71,11 @@ class Settings:
     sheet_chords: bool = True
     sheet_blank: bool = True
     sheet_answers: bool = True
+    sheet_page: str = "transpose"
+    alone_syllables: bool = False
+    alone_chords: bool = False
+    sheet_fingers: str = PRINTED
+    sheet_instrument: str = "clarinet in B flat"
     paper: str = "a4"
     sheets: str = ""
 
@@ -82,7 +89,7 @@ _ALLOWED: dict[str, tuple[Any, ...]] = {
     "keys": KEYBOARDS, "syllables": SYLLABLES, "sound": SOUNDS, "letters": LETTERS, "scale": SCALES, "help": HELPS,
     "minutes": MINUTES, "hand_size": HAND_SIZES, "ear": EARS, "model_key": MODEL_KEYS, "model_hand": MODEL_HANDS,
     "model_speed": MODEL_SPEEDS, "subdivision": SUBDIVISIONS, "silent": tuple(SILENT_BARS),
-    "paper": tuple(PAPERS),
+    "paper": tuple(PAPERS), "sheet_page": SHEET_PAGES, "sheet_fingers": FINGERS,
 }  # fmt: skip
 
 
@@ -96,6 +103,7 @@ OWN = (
     "syllables", "letters", "scale", "night", "help", "margin", "click_offset_ms", "steering",
     "other_hand", "minutes", "hand_size", "ear", "model_key", "model_hand", "model_speed", "subdivision", "silent",
     "chords", "clef", "voice", "sheet_syllables", "sheet_chords", "sheet_blank", "sheet_answers",
+    "sheet_page", "alone_syllables", "alone_chords", "sheet_fingers", "sheet_instrument",
 )  # fmt: skip
 
 

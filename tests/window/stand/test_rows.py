@@ -250,3 +250,37 @@ def test_a_correction_beside_the_journal_is_shown(tmp_path: pathlib.Path) -> Non
     first = studies.chords_of(piece, str(tmp_path))[0]
     assert first.numeral.figure == "vi"
     assert first.corrected
+
+
+def test_the_desk_prints_the_music_alone_in_the_key_or_a_part_for_an_instrument() -> None:
+    house, _ = desk_with("aura-lee")
+
+    def press(key: str) -> None:
+        _, controls = house.laid()
+        next(control for control in controls.all if control.key == key).act()
+
+    def step(name: str) -> None:
+        _, controls = house.laid()
+        control = controls.named(name)
+        assert control is not None
+        assert control.more is not None
+        control.more()
+
+    press("p")
+    step("sheet_page")
+    _, controls = house.laid()
+    assert controls.named("sheet_answers") is None, "there is nothing to be answered"
+    step("sheet_fingers")
+    press("return")
+    folder = pathlib.Path(os.environ["KEYFARER_HOME"]) / "sheets"
+    (page,) = pypdf.PdfReader(folder / "Aura Lee - in E♭ major.pdf").pages
+    assert "in E♭ major, down a major third" in page.extract_text()
+    assert house.settings.sheet_fingers == "every"
+    press("p")
+    step("sheet_page")
+    step("sheet_instrument")
+    chosen = house.settings.sheet_instrument
+    assert chosen != "clarinet in B flat"
+    press("return")
+    (page,) = pypdf.PdfReader(folder / f"Aura Lee - {chosen} in E♭ major.pdf").pages
+    assert f"for {chosen}, sounds in E♭ major" in " ".join(page.extract_text().split())

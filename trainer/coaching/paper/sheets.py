@@ -130,12 +130,17 @@ def _cautioned(blocks: Sequence[Block]) -> list[Block]:
 
 def _page(piece: Piece, wishes: Wishes, room: float = 0.0) -> list[Block]:
     piece = served(piece, piece, wishes.hand_size, wishes.own)
+    return music_of(piece, f"written in {piece.key.name}", wishes, room)
+
+
+def music_of(piece: Piece, beside: str, wishes: Wishes = _PLAIN, room: float = 0.0) -> list[Block]:
+    """A piece as it is, headed by its title, with syllables and chords where they are wished."""
     engraved = _engraved(piece, wishes.paper, _RIBBON_PX if wishes.syllables else 0, room=room)
     systems = tuple(
         laid_over(system, _written_in(piece, engraved, index, wishes), _NUMERALS_PX if wishes.harmony else 0)
         for index, system in enumerate(engraved.systems)
     )
-    by = ", ".join(part for part in (piece.by, f"written in {piece.key.name}") if part)
+    by = ", ".join(part for part in (piece.by, beside) if part)
     return [Heading(piece.title, 1, by), Music(systems)]
 
 

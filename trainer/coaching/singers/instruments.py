@@ -142,6 +142,10 @@ INSTRUMENTS = (
         for fret, sounds in enumerate(("+m2", "+M2", "+m3", "+M3", "+P4", "+d5", "+P5"), start=1)
     ),
 )
+# Clefs a part can be written in; of the two the engraver takes that with the fewer ledger lines.
+_CLEFS = ("treble", "bass")
+# Who reads shapes of chords, and no line.
+CHORDS_ONLY = "guitar with capo"
 _WORDS = {"♭": " flat", "bb": "b flat", "eb": "e flat", "sax": "saxophone"}
 
 
@@ -170,6 +174,11 @@ def instrument(name: str) -> Instrument:
     near = [row.name for row in INSTRUMENTS if telling & set(_plain(row.name).split())]
     hint = ", ".join(near[:6] or [row.name for row in INSTRUMENTS if row.sounds.fifths][:6])
     raise MusicError(f"'{name}' is not in the table of instruments: try {hint}.")
+
+
+def reads_parts(player: Instrument) -> bool:
+    """Whether a part for an instrument can be written here: a line, in a clef that the engraver writes."""
+    return player.clef in _CLEFS and not player.name.startswith(CHORDS_ONLY)
 
 
 def concert(part: Written[T]) -> Concert[T]:

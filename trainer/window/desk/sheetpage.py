@@ -6,17 +6,28 @@ from functools import partial
 
 from pygame import Rect
 
-from trainer.scores.paper.papers import PAPERS
+from trainer.coaching.singers.instruments import INSTRUMENTS, reads_parts
+from trainer.scores.paper.papers import FINGERS, PAPERS
 from trainer.window import masthead
 from trainer.window.desk.desk import Desk
 from trainer.window.paint import fonts, layout, titled
 from trainer.window.paint.canvas import TOP, Canvas
 from trainer.window.paint.controls import Controls
 from trainer.window.screen import Screen
+from trainer.window.settings import SHEET_PAGES
 from trainer.window.strings import key_name, say
 
-# What may stand on a sheet, as the settings name it, with its key.
-PARTS = (("sheet_syllables", "y"), ("sheet_chords", "d"), ("sheet_blank", "b"), ("sheet_answers", "a"))
+# What is chosen of each page, by its settings, with their keys.
+_KEYS = {"sheet_page": "t", "sheet_syllables": "y", "sheet_chords": "d", "sheet_blank": "b", "sheet_answers": "a",
+         "alone_syllables": "y", "alone_chords": "d",
+         "sheet_fingers": "f", "sheet_instrument": "i", "paper": "o"}  # fmt: skip
+CHOICES = {
+    "transpose": ("sheet_page", "sheet_syllables", "sheet_chords", "sheet_blank", "sheet_answers", "paper"),
+    "alone": ("sheet_page", "sheet_fingers", "alone_syllables", "alone_chords", "paper"),
+    "part": ("sheet_page", "sheet_instrument", "alone_syllables", "paper"),
+}
+# Whose part can be written; those first whose part does not say what sounds.
+READERS = tuple(one.name for one in sorted(INSTRUMENTS, key=lambda one: one.sounds.fifths == 0) if reads_parts(one))
 # In units: the column, the title, what is said under it, a row of choices, the buttons, and the air between them.
 _WIDE, _TITLE, _ABOUT, _FIELD, _FOOT, _AIR = 46, 2.0, 3.0, 3.1, 2.0, 1.2
 
@@ -66,23 +77,24 @@ class SheetPage(Screen):
         key = key_name(move.target, self.house.settings.letters)
         titled.lay(canvas, "sheet.title", title, entry.title, size=1.7, style=fonts.BOLD)
         moved = bool(move.interval.semitones or move.interval.steps)
-        said = say("sheet.about", key=key, moved=move.words) if moved else say("sheet.about.written")
+        page = self.house.settings.sheet_page
+        if page == "transpose":
+            said = say("sheet.about", key=key, moved=move.words) if moved else say("sheet.about.written")
+        else:
+            said = say(f"sheet.about.{page}", key=key, instrument=self.house.settings.sheet_instrument)
         canvas.words("sheet.about", about, said, size=1.15, lines=2, stand=TOP, least=0.7)
 
     def _lay_choices(self, canvas: Canvas, controls: Controls, upper: Rect, lower: Rect) -> None:
-        """Two rows of choices: what is printed besides, and on which paper."""
+        """Two rows of choices: which page, what is printed on it, and on which paper."""
         gap = round(1.4 * canvas.unit)
-        places = [*layout.columns(upper, [0, 0, 0], gap), *layout.columns(lower, [0, 0, 0], gap)[:2]]
-        for (name, key), place in zip(PARTS, places, strict=False):
-            values = (True, False)
-            shown = [say("sheet.yes"), say("sheet.no")]
-            at = values.index(getattr(self.house.settings, name))
-            controls.choice(name, place, say(name.replace("_", ".")), shown, at, partial(self._choose, name, values),
-                            key=key)  # fmt: skip
-        papers = tuple(PAPERS)
-        at = papers.index(self.house.settings.paper)
-        controls.choice("paper", places[-1], say("sheet.paper"), [say(f"sheet.{one}") for one in papers], at,
-                        partial(self._choose, "paper", papers), key="o")  # fmt: skip
+        places = [*layout.columns(upper, [0, 0, 0], gap), *layout.columns(lower, [0, 0, 0], gap)]
+        settings = self.house.settings
+        for name, place in zip(CHOICES[settings.sheet_page], places, strict=False):
+            values, shown = _values(name)
+            chosen = getattr(settings, name)
+            at = values.index(chosen) if chosen in values else 0
+            controls.choice(name, place, say(_label(name)), shown, at, partial(self._choose, name, values),
+                            key=_KEYS[name])  # fmt: skip
 
     def _choose(self, name: str, values: tuple[object, ...], at: int) -> None:
         self.house.change(**{name: values[at]})
@@ -107,3 +119,19 @@ class SheetPage(Screen):
                 place = here
             else:
                 controls.order(name, key, act)
+
+
+def _label(name: str) -> str:
+    return "sheet.paper" if name == "paper" else f"sheet.{name.split('_')[1]}"
+
+
+def _values(name: str) -> tuple[tuple[object, ...], list[str]]:
+    """What may be chosen, and how it is called."""
+    if name == "sheet_instrument":
+        return READERS, list(READERS)
+    if name == "paper":
+        return tuple(PAPERS), [say(f"sheet.{one}") for one in PAPERS]
+    if name in ("sheet_page", "sheet_fingers"):
+        found = SHEET_PAGES if name == "sheet_page" else FINGERS
+        return found, [say(f"{_label(name)}.{one}") for one in found]
+    return (True, False), [say("sheet.yes"), say("sheet.no")]

@@ -87,20 +87,31 @@ def printed(path: str, move: Transposition, folder: str, wished: Settings, work:
     piece, in words.
     """
     from trainer.coaching.own import ownfingers
+    from trainer.coaching.paper.alone import alone, part
     from trainer.coaching.paper.sheets import Wishes, sheet
+    from trainer.coaching.singers.instruments import instrument
     from trainer.scores.paper.printing import save
     from trainer.scores.reading import read
     from trainer.window.sheetfolder import folder_of
 
     into = folder_of(wished.sheets)
     piece = read(path)
+    to_transpose = wished.sheet_page == "transpose"
+    syllables = wished.sheet_syllables if to_transpose else wished.alone_syllables
+    by_degree = wished.sheet_chords if to_transpose else wished.alone_chords
     wishes = Wishes(
-        wished.sheet_syllables, wished.sheet_answers, wished.sheet_blank, wished.minor, wished.hand_size, wished.paper,
-        chords_of(piece, folder) if wished.sheet_chords else (), work,
-        ownfingers.load(Path(folder), piece, wished.player),
+        syllables, wished.sheet_answers, wished.sheet_blank, wished.minor, wished.hand_size, wished.paper,
+        chords_of(piece, folder) if by_degree else (), work, ownfingers.load(Path(folder), piece, wished.player),
     )  # fmt: skip
-    place = into / f"{as_name(piece.title, f' - {move.target.name}')}.pdf"
-    save(sheet(piece, (move,), wishes), place, wished.paper)
+    if wished.sheet_page == "part":
+        player = instrument(wished.sheet_instrument)
+        document, kind = part(piece, (move,), player, wishes), f" - {player.name} in {move.target.name}"
+    elif wished.sheet_page == "alone":
+        document, kind = alone(piece, (move,), wishes, wished.sheet_fingers), f" - in {move.target.name}"
+    else:
+        document, kind = sheet(piece, (move,), wishes), f" - {move.target.name}"
+    place = into / f"{as_name(piece.title, kind)}.pdf"
+    save(document, place, wished.paper)
     return str(place)
 
 
