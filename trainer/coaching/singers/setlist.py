@@ -199,8 +199,12 @@ def _singer(entry: Entry) -> Singer:
 
 
 def _song(entry: Entry) -> Song:
+    from trainer.scores.shelf.moved import at_home
+
     piece = entry.text("piece")
-    return Song(piece, entry.text("title", piece), entry.text("key"), entry.text("singer", ""), entry.text("move", ""))
+    return Song(
+        at_home(piece), entry.text("title", piece), entry.text("key"), entry.text("singer", ""), entry.text("move", "")
+    )
 
 
 def save(folder: Path, lists: SetLists) -> None:

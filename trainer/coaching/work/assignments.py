@@ -195,7 +195,9 @@ def read_entry(entry: Entry) -> Assignment:
             near = get_close_matches(name, _NAMES, 1, 0.75)
             hint = f"did you mean {near[0]}?" if near else f"there are {', '.join(_NAMES)}."
             raise MusicError(f"{entry.where}: '{shortened(name)}' is unknown; {hint}")
-    piece = entry.text("piece")
+    from trainer.scores.shelf.moved import at_home
+
+    piece = at_home(entry.text("piece"))
     players = entry.texts("player", (EVERYONE,))
     keys = entry.texts("keys") or entry.texts("key")
     if not keys:
