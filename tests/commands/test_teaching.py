@@ -5,6 +5,7 @@ from __future__ import annotations
 import pathlib
 from datetime import datetime, timedelta
 
+import pypdf
 import pytest
 
 from tests.journal.played import play
@@ -279,3 +280,14 @@ def test_the_report_and_the_work_name_keys_by_the_letters_asked_for(
         assert there in english
         assert here in german
     assert "♭ major" not in german
+
+
+def test_the_work_of_one_student_is_printed(home: pathlib.Path, capsys: pytest.CaptureFixture[str]) -> None:
+    blocks = [f'[[assignment]]\nplayer = "{name}"\npiece = "{piece}"\nkeys = ["Eb"]\n'
+              for name, piece in (("Ada", "aura-lee"), ("Eve", "three-bells"))]  # fmt: skip
+    (home / "home" / "assignments.toml").write_text("".join(blocks))
+    assert run(capsys, "assignments", "--player", "Ada", "--out", "ada.pdf") == "ada.pdf\n"
+    text = "\n".join(page.extract_text() for page in pypdf.PdfReader("ada.pdf").pages)
+    assert "Work for Ada" in text
+    assert "1. Aura Lee" in text
+    assert "Three Bells" not in text

@@ -50,6 +50,8 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
     "sheet": (
         "keyfarer sheet aura-lee --to Eb --to F# --out work.pdf                two keys on one sheet",
         "keyfarer sheet aura-lee --to Eb --answers --blank --paper letter      with staves to write on",
+        "keyfarer sheet aura-lee --to Eb --alone --fingers none                to play from: nothing to be transposed",
+        "keyfarer sheet aura-lee --to Eb --instrument 'clarinet in B flat'     the tune, to sound in E flat",
         "keyfarer sheet --path --level trichord                                a booklet of the path",
     ),
     "shelf": (
@@ -84,6 +86,7 @@ EXAMPLES: dict[str, tuple[str, ...]] = {
     "journal assignments": (
         "keyfarer journal assignments",
         "keyfarer journal assignments --player 'Ada Winter' --out work.toml",
+        "keyfarer journal assignments --player 'Ada Winter' --out work.pdf",
         "keyfarer journal assignments --player 'Ada Winter' --withdraw aura-lee",
     ),
     "journal report": (

@@ -356,7 +356,7 @@ def _hand_over(args: argparse.Namespace) -> int:
 
 def _assignments(args: argparse.Namespace) -> int:
     with _opened(args, teaching.named(_path(args).parent)) as journal:
-        return teaching.assignments(journal, args)
+        return teaching.assignments(journal, lambda: _whose(args, journal), args)
 
 
 def _report(args: argparse.Namespace) -> int:

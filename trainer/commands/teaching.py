@@ -7,6 +7,7 @@ import sys
 from collections.abc import Callable, Iterable
 from datetime import date, datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from trainer.commands.asking import file_named
 from trainer.commands.wishes import add_letters, letters_of
@@ -17,6 +18,9 @@ from trainer.music.pitch import MusicError
 from trainer.music.solfege import DO_BASED, LA_BASED
 from trainer.refusal import CannotDo
 from trainer.scores.paper.papers import PAPERS
+
+if TYPE_CHECKING:
+    from trainer.music.piece import Piece
 
 ENDINGS = (".pdf", ".html")
 
@@ -29,7 +33,10 @@ def add(what: Callable[[str, str], argparse.ArgumentParser]) -> None:
     work = what("assignments", "the work that is set, and how far it is")
     add_letters(work)
     work.add_argument("--withdraw", metavar="PIECE", help="take back what is set in this piece")
-    work.add_argument("--out", metavar="FILE", help="write it to a .toml file for the student's own computer")
+    work.add_argument(
+        "--out", metavar="FILE", help="write it to a .toml file for the student's own computer, or print it as .pdf"
+    )
+    work.add_argument("--paper", choices=tuple(PAPERS), default="a4", help="for a PDF (a4)")
     report = what("report", "one page for a lesson, as PDF or HTML")
     report.add_argument("--since", metavar="DATE", help="the day of the last lesson, written 2027-02-03 (a week ago)")
     report.add_argument("--everyone", action="store_true", help="a page for every student, after the studio page")
@@ -94,19 +101,22 @@ def forget(path: Path, player: str) -> None:
         print(f"{ownfingers.FILE} may still name {player}: {why}", file=sys.stderr)
 
 
-def assignments(journal: Journal, args: argparse.Namespace) -> int:
+def assignments(journal: Journal, whose: Callable[[], str], args: argparse.Namespace) -> int:
     from trainer.coaching.work.assignments import EXAMPLE, FILE, load
     from trainer.coaching.work.work import absent, unknown_names, work_of
 
     folder = journal.path.parent
-    if args.out and Path(args.out).suffix.lower() != ".toml":
+    prints = bool(args.out) and Path(args.out).suffix.lower() in ENDINGS
+    if args.out and not prints and Path(args.out).suffix.lower() != ".toml":
         raise CannotDo(
             f"'{Path(args.out).name}' would not be known as work, which ends in .toml: name it "
             f"{Path(args.out).with_suffix('.toml').name}."
         )
     if args.withdraw:
         _withdraw(folder, args.withdraw, args.player)
-    if args.out:
+    if prints:
+        _print(journal, whose(), args)
+    elif args.out:
         _give(journal, Path(args.out), args.player)
     if args.withdraw or args.out:
         return 0
@@ -126,6 +136,24 @@ def assignments(journal: Journal, args: argparse.Namespace) -> int:
             if one.assignment.note:
                 print(f"  {one.assignment.note}")
     return 0
+
+
+def _print(journal: Journal, player: str, args: argparse.Namespace) -> None:
+    from trainer.coaching.own import ownfingers
+    from trainer.coaching.paper.sheets import Wishes
+    from trainer.coaching.paper.workbook import workbook
+    from trainer.coaching.work.assignments import load
+    from trainer.coaching.work.work import work_of
+    from trainer.scores.paper.printing import save
+
+    folder, day = journal.path.parent, date.today()
+    work = work_of(journal, player, load(folder), day)
+
+    def wishes(piece: Piece) -> Wishes:
+        return Wishes(paper=args.paper, own=ownfingers.load(folder, piece, player))
+
+    save(workbook(player, work, day, wishes, letters_of(args)), Path(args.out), args.paper)
+    print(args.out)
 
 
 def tell_absent(pieces: Iterable[str], where: str) -> None:

@@ -8,6 +8,7 @@ from datetime import date, timedelta
 from typing import Any
 
 import pygame
+import pypdf
 import pytest
 
 from tests.journal.played import play
@@ -96,6 +97,11 @@ def test_the_whole_way_round(
     assert "1 piece of work for Ada Winter lie" in teacher.notice.words
     assert "1 finger said here inside." in teacher.notice.words
     (file,) = folders.sheets().glob("Work for Ada Winter *.toml")
+    # And on paper, for the music stand at home.
+    struck(teacher, pygame.K_p, "p")
+    (printed,) = folders.sheets().glob("Work for Ada Winter *.pdf")
+    assert "The work lies at" in teacher.notice.words
+    assert "1. Aura Lee" in pypdf.PdfReader(printed).pages[0].extract_text()
     teacher.switch("Mira")
     # At home nobody has given a name yet.
     student = opened(tmp_path / "ada", monkeypatch)

@@ -24,7 +24,7 @@ from trainer.coaching.today.reasons import when_due
 from trainer.coaching.today.repertoire import MOST_A_DAY, TEMPO_SHARE, Offer, Repertoire, target_of
 from trainer.coaching.today.waiting import held_up, is_stuck, longest_stuck, slower, state_of
 from trainer.coaching.work.assignments import DONE, Assignment, Progress
-from trainer.coaching.work.work import asked, work_of
+from trainer.coaching.work.work import asked, in_order, work_of
 from trainer.journal.store import Journal
 from trainer.journal.tally import canonical
 from trainer.music.compass import TRICHORD
@@ -317,8 +317,7 @@ class _Plan:
         """What a teacher set and is not done, one key of each, what is late or wanted first before the rest."""
         today_ = self.now.date()
         undone = [one for one in work_of(self.journal, self.player, assignments, today_) if one.state != DONE]
-        undone.sort(key=lambda one: one.assignment.by or date.max)
-        return [self._for_work(one, today_) for one in undone if one.wanted]
+        return [self._for_work(one, today_) for one in in_order(undone) if one.wanted]
 
     def _for_work(self, found: Progress, today_: date) -> Suggestion:
         one = found.assignment

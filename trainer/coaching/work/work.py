@@ -74,6 +74,11 @@ def _played(journal: Journal, player: str) -> list[_Piece]:
     return [_Piece(int(number), str(title), str(written)) for number, title, written, _ in rows]
 
 
+def in_order(work: Iterable[Progress]) -> list[Progress]:
+    """What is wanted first before the rest; what is wanted on one day, or any day, as it was set."""
+    return sorted(work, key=lambda one: one.assignment.by or date.max)
+
+
 def asked(found: Progress, in_key: InKey, today: date) -> str:
     """``set: 90% right, 1 of 2 times, by Friday 20 February; left hand alone first``."""
     one = found.assignment

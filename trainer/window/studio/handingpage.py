@@ -155,7 +155,7 @@ class HandingPage(Screen):
 
         def done(made: Out) -> None:
             self._count()
-            said = {"takes": many(made.count, "take"), "player": player, "path": home(made.files[0])}
+            said = handingview.told(made, "take", player)
             house.say(say("handing.made.played", **said), LONG_S)
 
         house.say(say("handing.writing"))
@@ -177,7 +177,7 @@ class HandingPage(Screen):
             if not made.files:
                 house.say(say("handing.made.none"))
                 return
-            said = {"pieces": many(made.count, "piece"), "player": player, "path": home(made.files[0])}
+            said = handingview.told(made, "piece", player)
             words = say("handing.made.work", **said)
             if self.everyone:
                 path = home(made.files[0].parent)

@@ -18,10 +18,12 @@ from trainer.window.paint.canvas import TOP, Canvas
 from trainer.window.paint.controls import Controls
 from trainer.window.places import home
 from trainer.window.strings import say
+from trainer.window.studio.workprinting import print_work
 
 if TYPE_CHECKING:
     from trainer.coaching.work.handing import Come, Taken
     from trainer.window.studio.handingpage import HandingPage, Row
+    from trainer.window.workroom.errands import Out
 
 PARTS = ("handing.in", "handing.out")
 # In units: a row of what has come, a block of what goes out (its heading, what there is, its choice and its button).
@@ -40,6 +42,8 @@ def lay(page: HandingPage, canvas: Canvas, controls: Controls) -> None:
         _lay_out(page, canvas, controls, _headed(canvas, "handing.out", left))
         _lay_in(page, canvas, controls, _headed(canvas, "handing.in", right))
     links = [masthead.Link("folder", say("handing.folder"), "e", page.show_folder)]
+    if page.set[0]:
+        links.append(masthead.Link("paper", say("handing.paper"), "p", partial(print_work, page)))
     if len(page.here) > 1:
         links.append(masthead.Link("player", say("keys.player"), "y", page.next_player))
     masthead.lay_foot(page.house, canvas, controls, places, [say("handing.quiet"), ""], links)
@@ -260,3 +264,9 @@ def _lay_question(page: HandingPage, row: Row, canvas: Canvas, controls: Control
 
 def _type(page: HandingPage, text: str) -> None:
     page.fresh = text[:40]
+
+
+def told(made: Out, what: str, player: str) -> dict[str, str]:
+    """What a file that was written holds, whose it is and where it lies."""
+    lie = say("handing.lies" if made.count == 1 else "handing.lie")
+    return {f"{what}s": many(made.count, what), "player": player, "path": home(made.files[0]), "lie": lie}

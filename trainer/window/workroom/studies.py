@@ -115,6 +115,40 @@ def printed(path: str, move: Transposition, folder: str, wished: Settings, work:
     return str(place)
 
 
+def work_printed(journal: str, players: Sequence[str], wished: Settings) -> list[str]:
+    """The work set for some players on paper, a PDF for each who has any left, with the syllables and chords that the
+    settings name of a sheet; their paths.
+    """
+    from datetime import date
+
+    from trainer.coaching.own import ownfingers
+    from trainer.coaching.paper.sheets import Wishes
+    from trainer.coaching.paper.workbook import workbook
+    from trainer.coaching.work.assignments import DONE, load
+    from trainer.coaching.work.work import work_of
+    from trainer.journal.store import Journal
+    from trainer.scores.paper.printing import save
+    from trainer.window.sheetfolder import folder_of
+
+    into, day, made = folder_of(wished.sheets), date.today(), []
+    with Journal(journal, strict=True) as kept:
+        folder = kept.path.parent
+        for player in players:
+            work = [one for one in work_of(kept, player, load(folder), day) if one.state != DONE]
+
+            def wishes(piece: Piece, player: str = player) -> Wishes:
+                chords = chords_of(piece, str(folder)) if wished.sheet_chords else ()
+                own = ownfingers.load(folder, piece, player)
+                return Wishes(wished.sheet_syllables, minor=wished.minor, hand_size=wished.hand_size,
+                              paper=wished.paper, harmony=chords, own=own)  # fmt: skip
+
+            if work:
+                place = into / f"{as_name(f'Work for {player}', f' {day}')}.pdf"
+                save(workbook(player, work, day, wishes, wished.letters), place, wished.paper)
+                made.append(str(place))
+    return made
+
+
 def written_out(path: str, move: Transposition, folder: str, wished: Settings) -> str:
     """The music alone in a key, as MusicXML beside the sheets; the path of the file."""
     from trainer.coaching.own import ownfingers
