@@ -32,7 +32,7 @@ WORDS: dict[str, str] = {
     "handing.lie": "lie",
     "handing.made.played": "{takes} of {player} {lie} at {path}: give that file to your teacher. e shows the folder.",
     "handing.made.work": "{pieces} of work for {player} {lie} at {path}: give that file along. e shows the folder.",
-    "handing.paper": "print the work",
+    "handing.paper": "Print it",
     "handing.paper.doing": "Setting the work on paper …",
     "handing.paper.none": "All that is set is done: nothing is left to print.",
     "handing.paper.one": "The work lies at {path}, to be printed. e shows the folder.",

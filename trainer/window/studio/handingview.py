@@ -42,8 +42,6 @@ def lay(page: HandingPage, canvas: Canvas, controls: Controls) -> None:
         _lay_out(page, canvas, controls, _headed(canvas, "handing.out", left))
         _lay_in(page, canvas, controls, _headed(canvas, "handing.in", right))
     links = [masthead.Link("folder", say("handing.folder"), "e", page.show_folder)]
-    if page.set[0]:
-        links.append(masthead.Link("paper", say("handing.paper"), "p", partial(print_work, page)))
     if len(page.here) > 1:
         links.append(masthead.Link("player", say("keys.player"), "y", page.next_player))
     masthead.lay_foot(page.house, canvas, controls, places, [say("handing.quiet"), ""], links)
@@ -90,7 +88,8 @@ def _lay_out(page: HandingPage, canvas: Canvas, controls: Controls, rect: Rect) 
         several = len(page.here) > 1
         title = say("handing.work.everyone") if several and page.everyone else say("handing.work", player=house.player)
         _lay_block(canvas, controls, work, "work", title, said, whom if several else None,
-                   ("s", page.give_work if pieces or back else None))  # fmt: skip
+                   ("s", page.give_work if pieces or back else None),
+                   ("p", partial(print_work, page)) if pieces else None)  # fmt: skip
         canvas.words("handing.where", note, say("handing.where", path=page.place), style=fonts.ITALIC, size=1.0,
                      colour="graphite", lines=5, stand=TOP, least=0.7)  # fmt: skip
 
@@ -98,10 +97,19 @@ def _lay_out(page: HandingPage, canvas: Canvas, controls: Controls, rect: Rect) 
 def _lay_block(
     canvas: Canvas, controls: Controls, rect: Rect, name: str, title: str, said: str,
     choice: tuple[str, str, list[str], bool, Callable[[int], None]] | None, give: tuple[str, Callable[[], None] | None],
+    paper: tuple[str, Callable[[], None]] | None = None,
 ) -> None:  # fmt: skip
-    """One thing to hand over: whose it is, how much, which of it, and the button where there is anything."""
+    """One thing to hand over: whose it is, how much, which of it, and the button where there is anything; and one that
+    puts it on paper.
+    """
     u = canvas.unit
     head, about, ways = layout.rows(rect, [_HEAD * u, _SAID * u, 0])
+    if paper is not None:
+        letter, print_it = paper
+        wide = controls.button_width(say("handing.paper"), letter)
+        place = Rect(about.right - wide, about.top - round(0.2 * u), wide, round(1.5 * u))
+        controls.button(f"paper.{name}", place, say("handing.paper"), print_it, key=letter)
+        about = Rect(about.left, about.top, place.left - round(0.6 * u) - about.left, about.height)
     canvas.words(f"{name}.head", head, title, size=1.35)
     canvas.words(f"{name}.said", about, said, size=1.1, colour="graphite", lines=2, stand=TOP, least=0.7)
     key, act = give
