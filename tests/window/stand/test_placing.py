@@ -11,6 +11,7 @@ from trainer.following.marks import RIGHT
 from trainer.listening.press import Press
 from trainer.session import A_TEMPO, PRIMA_VISTA, SENZA_MISURA
 from trainer.sounding.voice import Schedule
+from trainer.window.copy.copy import Copy
 from trainer.window.house.house import House
 from trainer.window.house.still import house_of
 from trainer.window.page.turning import shown_systems, slot_corners
@@ -207,3 +208,37 @@ def test_at_sight_a_piece_is_read_from_its_beginning(house: House) -> None:
     assert (stand.place, stand.practice.wish.start) == (0, 0)
     assert house.notice is not None
     assert "beginning" in house.notice.words
+
+
+def test_a_round_of_a_loop_is_told_beside_those_before_it(house: House) -> None:
+    stand = staging.stand_of(house, "au-clair-de-la-lune-first-strain", "Eb", loop=(0, 1), hands="right")
+
+    def round_with(wrong: int) -> str:
+        assert stand.practice is not None
+        wish = stand.practice.wish
+        for number, note in enumerate(wish.part):
+            pitch = wish.expected.notes[note].midi + (6 if number < wrong else 0)
+            house.hear(Press(number * 0.6, pitch, 64), number * 0.6)
+        stand.pace.over()
+        assert house.notice is not None
+        return house.notice.words
+
+    assert round_with(2) == "4 of 6 right in that round."
+    assert round_with(1) == "5 of 6 right in that round; in those before it 4."
+    assert round_with(0) == "6 of 6 right in that round; in those before it 4, 5."
+    # Another loop, or another key, begins anew.
+    stand.orders.rekey(1)
+    assert round_with(0) == "6 of 6 right in that round."
+
+
+def test_again_from_the_marked_copy_begins_at_the_bar_the_take_began_at(house: House) -> None:
+    stand = staging.stand_of(house, "aura-lee", "Eb", mode=SENZA_MISURA)
+    stand.orders.placing.at(5)
+    play_on(house, stand, 5)
+    stand.stop()
+    stand.stop()
+    copy = house.screen
+    assert isinstance(copy, Copy)
+    copy.again()
+    assert house.screen is stand
+    assert (bar_of_place(stand), stand.practice and stand.practice.wish.start) == (5, 5)

@@ -98,7 +98,7 @@ class Copy(Screen):
         """The same once more."""
         take = self.take
         if take is not None:
-            self._to_stand(replace(take.wish, loop=take.loop))
+            self._to_stand(replace(take.wish, loop=take.loop, start=take.start))
 
     def _to_stand(self, wish: Wish) -> None:
         self.house.screen_of(Stand).play(wish)

@@ -41,6 +41,8 @@ class Finished:
         The lowest and the highest key of the player's keyboard.
     verse : int or None
         Which verse of a song lay on the page, by its row from 1; None where that is not known.
+    start : int
+        Index of the bar it was to begin at.
     """
 
     piece: Piece
@@ -61,6 +63,7 @@ class Finished:
     kind: str = PIECE
     compass: Compass = ANY
     verse: int | None = None
+    start: int = 0
 
     @cached_property
     def wish(self) -> Wish:
@@ -118,6 +121,7 @@ def finished(practice: Practice) -> Finished | None:
         kind=wish.kind,
         compass=practice.compass,
         verse=getattr(practice.record, "verse", None),
+        start=wish.start,
     )
 
 

@@ -50,6 +50,8 @@ ROW_LINE_S = 20.0
 REST_LINE_S = 30.0
 # How long the line of a take's end stays.
 ENDED_LINE_S = 7.0
+# Rounds of a loop that are told of beside the last one.
+_ROUNDS = 3
 # How long it stays said that all of a take lies in another key or octave.
 WHOLE_S = 20.0
 
@@ -90,6 +92,9 @@ class Rounds(Learning):
         self.sight_result: tuple[str, Result] | None = None
         # Who has been told to rest in this stretch of playing.
         self._rested = ""
+        # The loop that goes round, and how much was right in each of its rounds.
+        self._looped: Wish | None = None
+        self._right_in: list[int] = []
         # What comes after the piece on the stand: the steps of a warm-up.
         self.row: list[Turn] = []
         # When the step on the stand has had its minutes, on the monotonic clock; None once said, or without a row.
@@ -174,7 +179,20 @@ class Rounds(Learning):
         rest = self._rest()
         missed = len(practice.settled.missed) if practice.settled is not None else 0
         right = right_of(practice.right, len(practice.marks[practice.within]), missed)
-        return (rest, REST_LINE_S) if rest else (say("stand.loop.round", right=right), ENDED_LINE_S)
+        said, before = say("stand.loop.round", right=right), self._rounds_before(practice)
+        if before:
+            said = say("stand.loop.rounds", right=right, before=", ".join(map(str, before)))
+        return (rest, REST_LINE_S) if rest else (said, ENDED_LINE_S)
+
+    def _rounds_before(self, practice: Practice) -> list[int]:
+        """How much was right in the last rounds of this loop before the one that is over, which is then one of them."""
+        wish, loop = practice.wish, self._looped
+        same = loop is not None and loop.piece is wish.piece
+        if not same or loop is None or (loop.loop, loop.plan, loop.hands) != (wish.loop, wish.plan, wish.hands):
+            self._right_in = []
+        self._looped, before = wish, self._right_in[-_ROUNDS:]
+        self._right_in.append(practice.right)
+        return before
 
     def rounded(self, practice: Practice) -> bool:
         """Whether a round of this loop lies marked, and none is being played."""

@@ -48,6 +48,7 @@ WORDS: dict[str, str] = {
     "stand.loop.on": "{bars}, round and round",
     "stand.loop.off": "the whole piece",
     "stand.loop.round": "{right} right in that round.",
+    "stand.loop.rounds": "{right} right in that round; in those before it {before}.",
     "stand.other.on": "The hand that is not practised is played for you.",
     "stand.other.off": "The other hand is silent.",
     "stand.listen": "hear it",
