@@ -15,6 +15,7 @@ from trainer.scores.shelf.library import Entry, Shelf, answers
 from trainer.window import players
 from trainer.window.desk import bringing, deskview, deskwork
 from trainer.window.desk.cutoff import CutOff
+from trainer.window.desk.erasing import Erasing
 from trainer.window.desk.shelving import Shelving, shelve
 from trainer.window.desk.todays import play, todays
 from trainer.window.paint.canvas import Canvas
@@ -44,6 +45,7 @@ class Desk(Dated):
     def __init__(self, house: House) -> None:
         super().__init__(house)
         self.cut_off = CutOff(house)
+        self.erasing = Erasing(self)
         self.shelving = Shelving(self)
         # Files named when the window was opened, brought once the journal is open.
         self.given: Sequence[str] = ()
@@ -56,6 +58,7 @@ class Desk(Dated):
         self._renew()
         self.recent = self._recent()
         self.cut_off.look()
+        self.erasing.leave()
         if self.house.ready:
             self.reread()
 

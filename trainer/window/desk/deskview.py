@@ -47,7 +47,8 @@ def lay(desk: Desk, canvas: Canvas, controls: Controls) -> None:
     places = masthead.lay(desk.house, canvas, controls, "desk")
     u = canvas.unit
     tight = masthead.is_tight(places.body, canvas)
-    body = desk.shelving.lay(canvas, controls, desk.cut_off.lay(canvas, controls, places.body))
+    asked = desk.erasing.lay(canvas, controls, places.body)
+    body = desk.shelving.lay(canvas, controls, desk.cut_off.lay(canvas, controls, asked))
     if tight and not desk.shelving.left:
         body = masthead.parts(canvas, controls, body, PARTS, desk.part, partial(setattr, desk, "part"))
         _lay_part(desk, canvas, controls, body)

@@ -30,7 +30,14 @@ WORDS: dict[str, str] = {
         "Setup it comes."
     ),
     "desk.recent": "recent takes",
-    "desk.recent.enter": "enter, or a second click, opens the marked copy of what is chosen here.",
+    "desk.recent.enter": (
+        "enter, or a second click, opens the marked copy of what is chosen here; delete asks whether to erase it."
+    ),
+    "desk.erase.take": "{title} in {key}, {day} at {time}",
+    "desk.erase.ask": "Erase the take of {take}? It cannot be undone.",
+    "desk.erase.yes": "Erase it",
+    "desk.erase.no": "Leave it",
+    "desk.erase.done": "The take of {take} is erased.",
     "desk.recent.empty": "No take yet. The first one is kept as soon as a key is pressed.",
     "desk.shelf": "the shelf",
     "desk.shelf.none": "No piece matches these filters: choose “any”.",

@@ -1,0 +1,89 @@
+"""A bad take is erased from the Desk."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pygame
+import pytest
+
+from tests.journal.played import play
+from tests.window.desk.test_desk import said, struck
+from tools import staging
+from trainer.window.desk.desk import Desk
+from trainer.window.house.house import House
+from trainer.window.house.still import house_of
+
+
+@pytest.fixture
+def house() -> Iterator[House]:
+    with staging.home():
+        made = house_of((1280, 800))
+        made.open_journal()
+        assert made.journal is not None
+        for key in ("D", "Eb", "F"):
+            play(made.journal, key, player=made.player)
+        made.show(made.screen_of(Desk))
+        made.draw()
+        yield made
+        made.close()
+
+
+def keys_played(house: House) -> list[str]:
+    assert house.journal is not None
+    return [row.target for row in house.journal.takes(house.player, 9)]
+
+
+def test_the_take_chosen_is_erased_once_that_is_said_again_with_another_key(house: House) -> None:
+    desk = house.screen_of(Desk)
+    before = keys_played(house)
+    house.focus("recent")
+    desk.took = 1
+    gone = desk.recent[1]
+    house.draw()
+    assert "delete asks whether to erase it" in said(house)
+    struck(house, pygame.K_DELETE)
+    assert keys_played(house) == before, "nothing is erased unasked"
+    assert f"Erase the take of {gone.title}" in said(house)
+    struck(house, pygame.K_DELETE)
+    assert keys_played(house) == before, "a key struck twice erases nothing"
+    struck(house, pygame.K_d, "d")
+    assert keys_played(house) == [key for key in before if key != gone.target]
+    assert house.notice is not None
+    assert house.notice.words.startswith(f"The take of {gone.title}")
+    assert gone.id not in [row.id for row in desk.recent]
+
+
+def test_it_can_be_left(house: House) -> None:
+    before = keys_played(house)
+    house.focus("recent")
+    house.draw()
+    struck(house, pygame.K_DELETE)
+    assert "Erase the take of" in said(house)
+    struck(house, pygame.K_ESCAPE)
+    assert "Erase the take of" not in said(house)
+    struck(house, pygame.K_d, "d")
+    assert keys_played(house) == before
+    # Who goes away and comes back is not asked any more.
+    house.focus("recent")
+    house.draw()
+    struck(house, pygame.K_DELETE)
+    house.go("keys")
+    house.go("desk")
+    house.draw()
+    assert "Erase the take of" not in said(house)
+
+
+def test_elsewhere_the_key_keeps_its_meaning(house: House) -> None:
+    house.focus("shelf")
+    house.draw()
+    struck(house, pygame.K_DELETE)
+    assert "Erase the take of" not in said(house)
+    assert house.console.controls is not None
+    letters = [control.key for control in house.console.controls.all if control.key]
+    house.focus("recent")
+    house.draw()
+    struck(house, pygame.K_DELETE)
+    asked = {control.key for control in house.console.controls.all if control.name.startswith("erase.")}
+    assert not {"d", "escape"} & set(letters)
+    assert {"d", "escape"} <= asked
