@@ -24,6 +24,7 @@ from trainer.scores.reading import read
 from trainer.scores.shelf.library import Shelf, find, own_folder
 from trainer.window.barwords import time_words
 from trainer.window.desk.desk import Desk
+from trainer.window.desk.sheetpage import SheetPage
 from trainer.window.house.house import House
 from trainer.window.house.still import house_of
 from trainer.window.paint import staff, theme
@@ -223,6 +224,34 @@ def test_at_the_first_opening_the_keys_are_those_of_the_singer_named() -> None:
     assert singer.entry is not None
     assert singer.suited == singing.suited(singer.entry.path, ida.tessitura, None)
     house.close()
+
+
+def test_the_song_is_printed_in_the_key_that_was_found_without_seeking_it_again(house: House) -> None:
+    singer = screen(house)
+    singer.pick_key(2)
+    assert singer.best is not None
+    key = singer.best.key
+    house.draw()
+    struck(house, letters="p")
+    page = house.screen
+    assert isinstance(page, SheetPage)
+    said = texts(house)
+    assert said["sheet.title"] == "Aura Lee"
+    assert key.name in said["sheet.about"]
+    # Back where it was asked for.
+    struck(house, pygame.K_ESCAPE)
+    assert house.screen is singer
+    struck(house, letters="p")
+    struck(house, pygame.K_RETURN)
+    assert list(folders.sheets().glob(f"Aura Lee - {key.name}*.pdf"))
+    desk = house.screen
+    assert isinstance(desk, Desk)
+    assert desk.entry is not None
+    assert (desk.entry.title, desk.transposition(desk.entry)) == ("Aura Lee", singer.best.transposition)
+    # From the Desk itself it goes back there.
+    struck(house, letters="p")
+    struck(house, pygame.K_ESCAPE)
+    assert house.screen is desk
 
 
 def test_both_spans_stand_on_one_staff_and_the_caution_below(house: House) -> None:

@@ -140,8 +140,13 @@ class Desk(Dated):
         if wish is None or wish is self._followed or wish.name not in {entry.path for entry in self.entries}:
             return
         self._followed = wish
-        self.show_path(wish.name)
-        move = wish.plan
+        self.choose(wish.name, wish.plan)
+
+    def choose(self, path: str, move: Transposition) -> None:
+        """Choose the piece of that file, to be moved so."""
+        if not hasattr(self, "entries"):
+            self._begin()
+        self.show_path(path)
         self.target = move.interval.semitones % 12
         ways = [interval_between(move.written, move.target, way) for way in OCTAVES]
         self.octave = ways.index(move.interval) if move.interval in ways else self.octave

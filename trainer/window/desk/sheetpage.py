@@ -37,6 +37,9 @@ class SheetPage(Screen):
 
     name = "sheet"
 
+    def came_from(self, name: str) -> None:
+        self.back = "singer" if name == "singer" else "desk"
+
     @property
     def desk(self) -> Desk:
         """Where the piece and the key were chosen."""
@@ -100,14 +103,14 @@ class SheetPage(Screen):
         self.house.change(**{name: values[at]})
 
     def _lay_ways(self, canvas: Canvas, controls: Controls, rect: Rect) -> None:
-        label, back = say("desk.print"), say("room.desk")
+        label, back = say("desk.print"), say(f"room.{self.back}")
         wide = controls.button_width(label, "return", 1.1) + round(canvas.unit)
         controls.button("print", Rect(rect.left, rect.top, wide, rect.height), label, self.print_it, key="return",
                         main=True, size=1.1)  # fmt: skip
         place = Rect(
             rect.left + wide + round(canvas.unit), rect.top, controls.button_width(back, "escape"), rect.height
         )
-        controls.button("back", place, back, partial(self.house.go, "desk"), key="escape")
+        controls.button("back", place, back, partial(self.house.go, self.back), key="escape")
         more = [("music", say("sheet.music"), "m", self.write_out)]
         if self.desk.sheet:
             more.append(("last", say("sheet.last"), "e", self.desk.show_sheet))

@@ -55,14 +55,16 @@ def lay(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: Rect) ->
     left = foot.left + wide + round(0.6 * u)
     room = min(controls.button_width(put, "a"), foot.right - left)
     controls.button("put", Rect(left, foot.top, room, foot.height), put, screen.set_list.put_down, key="a")
+    more = [("print", say("desk.print"), "p", screen.choose_sheet)]
     if len(suited.lines) > 1:
-        other = _line_named("to", screen, screen.next_line)
+        more.insert(0, ("line", _line_named("to", screen, screen.next_line), "v", screen.other_line))
+    for name, words, cap, act in more:
         left += room + round(0.6 * u)
-        room = controls.button_width(other, "v")
+        room = controls.button_width(words, cap)
         if left + room <= foot.right:
-            controls.button("line", Rect(left, foot.top, room, foot.height), other, screen.other_line, key="v")
+            controls.button(name, Rect(left, foot.top, room, foot.height), words, act, key=cap)
         else:
-            controls.order("line", "v", screen.other_line)
+            controls.order(name, cap, act)
 
 
 def lay_staff(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: Rect) -> None:
