@@ -110,6 +110,15 @@ def _desk_cut_off(house: House) -> None:
     _desk(house)
 
 
+def _desk_erasing(house: House) -> None:
+    """A Desk that asks whether to erase a take."""
+    _desk_with_takes(house)
+    desk = house.screen
+    assert isinstance(desk, Desk)
+    house.focus("recent")
+    desk.erasing.ask()
+
+
 def _desk_own(house: House) -> None:
     """A Desk with music of one's own, of which one was taken off the shelf."""
     _desk_brought(house)
@@ -282,6 +291,7 @@ SCENES = (
     Scene("desk", _desk_with_takes),
     Scene("desk-of-several", _desk_of_several),
     Scene("desk-cut-off", _desk_cut_off),
+    Scene("desk-erasing", _desk_erasing),
     Scene("desk-own", _desk_own),
     Scene("desk-brought", _desk_brought),
     Scene("desk-nothing-found", _desk_nothing_found),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+import pygame
 import pytest
 
 from tools import staging
@@ -242,3 +243,15 @@ def test_again_from_the_marked_copy_begins_at_the_bar_the_take_began_at(house: H
     copy.again()
     assert house.screen is stand
     assert (bar_of_place(stand), stand.practice and stand.practice.wish.start) == (5, 5)
+
+
+def test_the_keys_go_a_bar_on_a_bar_back_and_to_the_beginning(house: House) -> None:
+    stand = staging.stand_of(house, "aura-lee", "Eb", mode=SENZA_MISURA)
+    house.draw()
+    came = []
+    for key in (pygame.K_PAGEDOWN, pygame.K_PAGEDOWN, pygame.K_PAGEDOWN, pygame.K_PAGEUP, pygame.K_HOME):
+        house.handle(pygame.event.Event(pygame.KEYDOWN, key=key, mod=0, unicode="", scancode=key % 500))
+        house.handle(pygame.event.Event(pygame.KEYUP, key=key, mod=0, unicode="", scancode=key % 500))
+        house.draw()
+        came.append(bar_of_place(stand))
+    assert came == [1, 2, 3, 2, 0]
