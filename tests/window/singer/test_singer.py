@@ -10,6 +10,7 @@ from datetime import date, timedelta
 
 import pygame
 import pytest
+from pypdf import PdfReader
 
 from tools import practised, staging
 from trainer import folders
@@ -345,6 +346,34 @@ def test_a_song_goes_on_the_set_list_and_off_again(house: House) -> None:
     singer.set_list.strike()
     assert singer.set_list.occasion is not None
     assert not singer.set_list.occasion.songs
+
+
+def test_the_songs_of_the_set_list_are_printed_each_in_its_key_in_their_order(house: House) -> None:
+    singer = screen(house)
+    day = date.today() + timedelta(days=9)
+    songs = (setlist.Song("three-bells", "Three Bells", "D", "Mrs Halloran"), setlist.Song("gone", "Gone", "C"),
+             setlist.Song("aura-lee", "Aura Lee", "Eb"))  # fmt: skip
+    setlist.save(singer.set_list.folder, setlist.SetLists((), (setlist.Occasion("Vespers", day, songs),)))
+    singer.read()
+    turned_to(house, SET_LIST)
+    struck(house, letters="p")
+    assert house.notice is not None
+    assert "Vespers" in house.notice.words
+    assert "There is no piece 'gone'" in house.notice.words
+    (path,) = folders.sheets().glob("Vespers*.pdf")
+    first, second = (" ".join(page.extract_text().split()) for page in PdfReader(path).pages)
+    assert "Three Bells" in first
+    assert "in D major, for Mrs Halloran" in first
+    assert "Aura Lee" in second
+    assert "in E♭ major" in second
+    # Where none of them is there nothing is printed, and that is said.
+    path.unlink()
+    setlist.save(singer.set_list.folder, setlist.SetLists((), (setlist.Occasion("Vespers", day, songs[1:2]),)))
+    singer.read()
+    turned_to(house, SET_LIST)
+    struck(house, letters="p")
+    assert "There is no piece 'gone'" in house.notice.words
+    assert not list(folders.sheets().glob("Vespers*.pdf"))
 
 
 def test_a_song_from_the_set_list_lies_in_the_octave_that_was_chosen(house: House) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from trainer.coaching.paper.sheets import FOOT, Wishes, music_of
@@ -22,6 +22,24 @@ def alone(piece: Piece, moves: Sequence[Transposition], wishes: Wishes, fingers:
         beside = f"in {move.target.name}, {move.words}" if _moves(move) else f"in {move.target.name}"
         blocks += [*([NewPage()] if blocks else []), *music_of(_there(piece, move, wishes, fingers), beside, wishes)]
     return Document(piece.title, tuple(blocks), FOOT)
+
+
+def songbook(
+    name: str,
+    songs: Sequence[tuple[Piece, Transposition, str]],
+    wishes: Callable[[Piece], Wishes] = lambda piece: Wishes(),
+    fingers: str = PRINTED,
+) -> Document:
+    """The songs of an occasion in their order, each alone in its key and named for its singer; what they stand on is
+    called by `name`.
+    """
+    blocks: list[Block] = []
+    for piece, move, singer in songs:
+        whose = f", for {singer}" if singer else ""
+        wished = wishes(piece)
+        page = music_of(_there(piece, move, wished, fingers), f"in {move.target.name}{whose}", wished)
+        blocks += [*([NewPage()] if blocks else []), *page]
+    return Document(name, tuple(blocks), FOOT)
 
 
 def part(piece: Piece, moves: Sequence[Transposition], player: Instrument, wishes: Wishes) -> Document:

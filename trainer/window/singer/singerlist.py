@@ -11,6 +11,9 @@ from trainer.coaching.singers import setlist
 from trainer.coaching.singers.setlist import Occasion, Readiness, SetLists, Singer, Song
 from trainer.journal.errors import JournalError
 from trainer.music.pitch import MusicError
+from trainer.window.desk.desk import Desk
+from trainer.window.desk.deskwork import LONG_S
+from trainer.window.places import home
 from trainer.window.screen import awaited
 from trainer.window.singer.singerwords import voice_named
 from trainer.window.strings import say
@@ -174,6 +177,24 @@ class SetListPage:
 
         then = awaited(self._house, done)
         self._house.workroom.ask(singing.opened, [song], then=then, failed=self._screen.failed)
+
+    def print_songs(self) -> None:
+        """All songs of the occasion on paper, each in its singer's key; one quiet line says where."""
+        from trainer.window.workroom import studies
+
+        house, occasion = self._house, self.occasion
+        if occasion is None or not occasion.songs:
+            return
+
+        def done(made: tuple[str, list[str]]) -> None:
+            path, faults = made
+            house.screen_of(Desk).sheet = path
+            said = say("singer.list.printed", occasion=occasion.name, path=home(Path(path)))
+            house.say(" ".join([said, *faults]), LONG_S)
+
+        house.say(say("desk.printing", title=occasion.name), LONG_S)
+        given = occasion, str(self.folder), house.settings
+        house.workroom.ask(studies.songs_printed, *given, then=done, failed=self._screen.failed)
 
 
 def _is_gone(song: Song) -> bool:

@@ -46,6 +46,12 @@ def lay(screen: SingerScreen, canvas: Canvas, controls: Controls, rect: Rect) ->
     controls.button("list.off", Rect(left, foot.top, min(controls.button_width(off, "x"), foot.right - left),
                                      foot.height), off, screen.set_list.strike, key="x")  # fmt: skip
     end = left + controls.button_width(off, "x")
+    paper = Rect(end + round(0.6 * u), foot.top, controls.button_width(say("desk.print"), "p"), foot.height)
+    if paper.right <= foot.right:
+        controls.button("list.print", paper, say("desk.print"), screen.set_list.print_songs, key="p")
+        end = paper.right
+    else:
+        controls.order("list.print", "p", screen.set_list.print_songs)
     order = Rect(end + round(u), foot.top, foot.right - end - round(u), foot.height)
     if len(occasion.songs) > 1 and order.width > canvas.width(say("singer.list.order"), fonts.ITALIC, 0.95):
         canvas.words("list.order", order, say("singer.list.order"), style=fonts.ITALIC, size=0.95, colour="graphite",

@@ -37,6 +37,7 @@ WORDS: dict[str, str] = {
     "singer.head.hands": "hands",
     "singer.start": "To the stand in {key}",
     "singer.put-down": "Onto the set list",
+    "singer.list.printed": "The songs of “{occasion}” lie at {path}, each in its key.",
     "singer.put": "{title} is on the list for “{occasion}”.",
     "singer.occasion": "Next occasion",
     "singer.occasion.name": "what the occasion is called",

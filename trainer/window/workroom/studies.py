@@ -12,11 +12,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from trainer.music.piece import Piece
+from trainer.music.pitch import MusicError
 from trainer.music.transpose import Transposition, transposed
 from trainer.scores.plain import as_name
 
 if TYPE_CHECKING:
     from trainer.coaching.paper.students import Student
+    from trainer.coaching.singers.setlist import Occasion
     from trainer.hands.own import Remark
     from trainer.scores.harmony import Correction, Harmony
     from trainer.window.settings import Settings
@@ -113,6 +115,38 @@ def printed(path: str, move: Transposition, folder: str, wished: Settings, work:
     place = into / f"{as_name(piece.title, kind)}.pdf"
     save(document, place, wished.paper)
     return str(place)
+
+
+def songs_printed(occasion: Occasion, folder: str, wished: Settings) -> tuple[str, list[str]]:
+    """The songs of an occasion on paper, each alone in its singer's key, as the settings have music alone; the path of
+    the PDF, and in a sentence each why songs are not in it.
+
+    Raises
+    ------
+    MusicError
+        When none of them is there, or the folder takes no file.
+    """
+    from trainer.coaching.own import ownfingers
+    from trainer.coaching.paper.alone import songbook
+    from trainer.coaching.paper.sheets import Wishes
+    from trainer.scores.paper.printing import save
+    from trainer.window.sheetfolder import folder_of
+    from trainer.window.workroom.singing import opened
+
+    def wishes(piece: Piece) -> Wishes:
+        chords = chords_of(piece, folder) if wished.alone_chords else ()
+        own = ownfingers.load(Path(folder), piece, wished.player)
+        return Wishes(wished.alone_syllables, minor=wished.minor, hand_size=wished.hand_size, paper=wished.paper,
+                      harmony=chords, own=own)  # fmt: skip
+
+    into, found = folder_of(wished.sheets), opened(occasion.songs)
+    faults = [one.fault for one in found if one.fault]
+    songs = [(one.piece, one.move, one.song.singer) for one in found if one.piece is not None and one.move is not None]
+    if not songs:
+        raise MusicError(faults[0])
+    place = into / f"{as_name(occasion.name, f' {occasion.date}')}.pdf"
+    save(songbook(occasion.name, songs, wishes, wished.sheet_fingers), place, wished.paper)
+    return str(place), faults
 
 
 def work_printed(journal: str, players: Sequence[str], wished: Settings) -> list[str]:
