@@ -190,7 +190,8 @@ class SetListPage:
             path, faults = made
             house.screen_of(Desk).sheet = path
             said = say("singer.list.printed", occasion=occasion.name, path=home(Path(path)))
-            house.say(" ".join([said, *faults]), LONG_S)
+            told = " ".join([said, *faults])
+            house.say(told, LONG_S)
 
         house.say(say("desk.printing", title=occasion.name), LONG_S)
         given = occasion, str(self.folder), house.settings
