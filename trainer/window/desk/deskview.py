@@ -49,10 +49,10 @@ def lay(desk: Desk, canvas: Canvas, controls: Controls) -> None:
     tight = masthead.is_tight(places.body, canvas)
     asked = desk.erasing.lay(canvas, controls, places.body)
     body = desk.shelving.lay(canvas, controls, desk.cut_off.lay(canvas, controls, asked))
-    if tight and not desk.shelving.left:
+    if tight and not desk.shelving.left and desk.erasing.row is None:
         body = masthead.parts(canvas, controls, body, PARTS, desk.part, partial(setattr, desk, "part"))
         _lay_part(desk, canvas, controls, body)
-    # Large text leaves no room beside what came and is not there, until that is put away.
+    # Large text leaves no room beside a question, or what came and is not there, until that is put away.
     elif not tight:
         left, right = layout.columns(body, [round(body.width * 0.36), 0], round(1.6 * u))
         # Recent takes give way to a long list of today, down to three.

@@ -71,9 +71,9 @@ class Erasing:
 
     def lay(self, canvas: Canvas, controls: Controls, rect: Rect) -> Rect:
         """Lay the question at the top of `rect`, when there is one; returns the rest."""
-        if controls.focus == "recent" and self.desk.recent:
-            controls.order("erase.ask", ASK_KEY, self.ask)
         if self.row is None:
+            if controls.focus == "recent" and self.desk.recent:
+                controls.order("erase.ask", ASK_KEY, self.ask)
             return rect
         ways = (
             banner.Way("erase.yes", say("desk.erase.yes"), YES_KEY, self.erase),
