@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from trainer.journal.values import many
+from trainer.music.counted import many
 from trainer.window.desk.deskwork import LONG_S
 from trainer.window.places import home
 from trainer.window.strings import say
