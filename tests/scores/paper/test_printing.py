@@ -41,6 +41,7 @@ from trainer.scores.paper.printing import (
     text_width_mm,
     to_html,
     to_pdf,
+    to_pictures,
 )
 from trainer.scores.shelf import library
 
@@ -353,3 +354,13 @@ def test_staves_to_write_on_bear_no_slur_that_comes_from_the_system_before() -> 
     assert len(systems) > 2
     assert "spanning" in systems[1].svg
     assert not [name for name in ("spanning", "slur") if name in without_notes(systems[1])]
+
+
+def test_pages_as_pictures_are_those_of_the_pdf_see_through_where_nothing_is_printed() -> None:
+    pictures = to_pictures(EVERYTHING, "letter", 550)
+    assert len(pictures) == len(pages(to_pdf(EVERYTHING, "letter")))
+    for picture in pictures:
+        page = pygame.image.load(io.BytesIO(picture), "page.png")
+        assert page.get_size() == (425, 550)
+        assert page.get_at((2, 2)).a == 0
+        assert pygame.mask.from_surface(page, 200).count() > 50

@@ -25,6 +25,7 @@ GUTTER_MM = 6.0
 MUSIC_GAP_MM = 3.0
 # Height of a staff on paper: between the usual sizes for piano music and for beginners' books (common practice).
 STAFF_MM = 7.4
+_INCH_MM = 25.4
 TEMPLATE = Path(__file__).with_name("printing.typ")
 FACE = "STIXGeneral"
 # In letters: a column this wide may take the room that is left.
@@ -150,6 +151,20 @@ def to_pdf(document: Document, paper: str = "a4") -> bytes:
     return bytes(_compiler(_is_foreign(data)).compile(format="pdf", sys_inputs={"document": data}))
 
 
+def to_pictures(document: Document, paper: str, high: int) -> tuple[bytes, ...]:
+    """Each page as a PNG `high` pixels high, see-through where nothing is printed.
+
+    Raises
+    ------
+    MusicError
+        For a paper that is not known.
+    """
+    data = _data(document, paper, clear=True)
+    given = {"format": "png", "ppi": high / _paper(paper)[1] * _INCH_MM, "sys_inputs": {"document": data}}
+    pages = _compiler(_is_foreign(data)).compile(**given)
+    return tuple(bytes(page) for page in pages) if isinstance(pages, list) else (bytes(pages),)
+
+
 def _is_foreign(text: str) -> bool:
     """Whether letters stand in it that the program's own faces do not have, as in names of other scripts.
 
@@ -159,8 +174,8 @@ def _is_foreign(text: str) -> bool:
     return any(sign > "\u058f" and sign.isalpha() and not "\u1d00" <= sign <= "\u1fff" for sign in set(text))
 
 
-def _data(document: Document, paper: str) -> str:
-    """What the template is given."""
+def _data(document: Document, paper: str, clear: bool = False) -> str:
+    """What the template is given; `clear` for pages that have no ground of their own."""
     width, height = _paper(paper)
     pictures: list[str] = []
     value = {
@@ -174,6 +189,7 @@ def _data(document: Document, paper: str) -> str:
         "bottom": FOOT_MM,
         "gutter": GUTTER_MM,
         "face": FACE,
+        "clear": clear,
         "blocks": [_plain(block, pictures) for block in document.blocks],
         "pictures": pictures,
     }

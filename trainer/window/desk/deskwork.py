@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from trainer.music.transpose import Transposition
     from trainer.scores.shelf.library import Entry
     from trainer.window.desk.desk import Desk
+    from trainer.window.settings import Settings
 
 # Ways to practise a piece besides those of `trainer.session.MODES`: its harmonic skeleton, reading by clef.
 HARMONY, CLEF = "harmony", "clef"
@@ -176,8 +177,6 @@ def print_sheet(desk: Desk, entry: Entry, move: Transposition, hands: str) -> No
     sheet lies and what shows it.
     """
     house = desk.house
-    found = known(desk, entry, move, hands)
-    work = _on_paper(found, house.player, house.settings.letters) if found is not None else ""
     house.say(say("desk.printing", title=entry.title), LONG_S)
 
     def done(path: str) -> None:
@@ -185,9 +184,17 @@ def print_sheet(desk: Desk, entry: Entry, move: Transposition, hands: str) -> No
         key = key_name(move.target, house.settings.letters)
         house.say(say("desk.printed", key=key, path=home(Path(path))), LONG_S)
 
-    folder = str(house.journal_file.parent)
-    given = entry.path, move, folder, house.settings, work
-    house.workroom.ask(studies.printed, *given, then=done, failed=desk.failed)
+    house.workroom.ask(studies.printed, *on_paper(desk, entry, move, hands), then=done, failed=desk.failed)
+
+
+def on_paper(
+    desk: Desk, entry: Entry, move: Transposition, hands: str
+) -> tuple[str, Transposition, str, Settings, str]:
+    """What the job that sets the piece on paper is given, with what is set of it for these hands."""
+    house = desk.house
+    found = known(desk, entry, move, hands)
+    work = _left_of(found, house.player, house.settings.letters) if found is not None else ""
+    return entry.path, move, str(house.journal_file.parent), house.settings, work
 
 
 def write_out(desk: Desk, entry: Entry, move: Transposition) -> None:
@@ -203,7 +210,7 @@ def write_out(desk: Desk, entry: Entry, move: Transposition) -> None:
     house.workroom.ask(studies.written_out, *given, then=done, failed=desk.failed)
 
 
-def _on_paper(found: Progress, player: str, letters: str) -> str:
+def _left_of(found: Progress, player: str, letters: str) -> str:
     """What is still to be played of what is set, in a sentence for whoever takes the sheet home."""
     one = found.assignment
     left = one.times - max((key.reached for key in found.keys), default=0)

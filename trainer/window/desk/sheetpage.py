@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import partial
+from typing import TYPE_CHECKING
 
 from pygame import Rect
 
@@ -10,12 +11,16 @@ from trainer.coaching.singers.instruments import INSTRUMENTS, reads_parts
 from trainer.scores.paper.papers import FINGERS, PAPERS
 from trainer.window import masthead
 from trainer.window.desk.desk import Desk
+from trainer.window.desk.sheetseen import FOOT, SheetSeen
 from trainer.window.paint import fonts, layout, titled
 from trainer.window.paint.canvas import TOP, Canvas
 from trainer.window.paint.controls import Controls
 from trainer.window.screen import Screen
 from trainer.window.settings import SHEET_PAGES
 from trainer.window.strings import key_name, say
+
+if TYPE_CHECKING:
+    from trainer.window.house.house import House
 
 # What is chosen of each page, by its settings, with their keys.
 _KEYS = {"sheet_page": "t", "sheet_syllables": "y", "sheet_chords": "d", "sheet_blank": "b", "sheet_answers": "a",
@@ -30,12 +35,18 @@ CHOICES = {
 READERS = tuple(one.name for one in sorted(INSTRUMENTS, key=lambda one: one.sounds.fifths == 0) if reads_parts(one))
 # In units: the column, the title, what is said under it, a row of choices, the buttons, and the air between them.
 _WIDE, _TITLE, _ABOUT, _FIELD, _FOOT, _AIR = 46, 2.0, 3.0, 3.1, 2.0, 1.2
+# The least that the choices take beside a page, the air between the two, and the least height of a page under them.
+_COLUMN, _BESIDE, _LEAST = 29, 2.5, 18
 
 
 class SheetPage(Screen):
     """See `screens`: what the Desk prints."""
 
     name = "sheet"
+
+    def __init__(self, house: House) -> None:
+        super().__init__(house)
+        self._seen = SheetSeen(self.desk)
 
     def came_from(self, name: str) -> None:
         self.back = "singer" if name == "singer" else "desk"
@@ -55,22 +66,50 @@ class SheetPage(Screen):
         self.house.go("desk")
         self.desk.write_out()
 
+    def entered(self) -> None:
+        self._seen.forget()
+
     def lay(self, canvas: Canvas, controls: Controls) -> None:
         body = masthead.lay(self.house, canvas, controls, "sheet").body
-        high = _TITLE + _ABOUT + 2 * _FIELD + _FOOT + 4 * _AIR
+        page = self._page_beside(canvas, body)
+        beside = page is not None and not layout.is_tall(canvas)
+        across = 2 if beside else 3
+        down = 6 // across
+        high = _TITLE + _ABOUT + down * _FIELD + _FOOT + (down + 2) * _AIR
+        room = Rect(body)
+        if page is not None and beside:
+            room.width = page.left - body.left - round(_BESIDE * canvas.unit)
         # Large text on a small window has what room there is.
-        with canvas.smaller(min(1.0, body.height / (high * canvas.unit), body.width / (_WIDE * 0.62 * canvas.unit))):
+        with canvas.smaller(min(1.0, room.height / (high * canvas.unit), room.width / (_WIDE * 0.62 * canvas.unit))):
             u = canvas.unit
-            wide = min(body.width, round(_WIDE * u))
-            over = max(0, round((body.height - high * u) * 0.35))
-            column = Rect(body.centerx - wide // 2, body.top + over, wide, round(high * u))
-            high_rows = [round(one * u) for one in (_TITLE, _ABOUT, _FIELD, _FIELD)]
-            title, about, upper, lower, foot, _ = layout.rows(
-                column, [*high_rows, round(_FOOT * u), 0], round(_AIR * u)
+            wide = min(room.width, round(_WIDE * u))
+            over = 0 if page is not None else max(0, round((room.height - high * u) * 0.35))
+            column = Rect(
+                room.left if across == 2 else room.centerx - wide // 2, room.top + over, wide, round(high * u)
             )
+            heights = [round(one * u) for one in (_TITLE, _ABOUT, *[_FIELD] * down, _FOOT)]
+            title, about, *fields, foot, _ = layout.rows(column, [*heights, 0], round(_AIR * u))
             self._lay_head(canvas, title, about)
-            self._lay_choices(canvas, controls, upper, lower)
+            self._lay_choices(canvas, controls, fields, across)
             self._lay_ways(canvas, controls, foot)
+        if page is not None:
+            self._seen.lay(canvas, controls, page)
+
+    def _page_beside(self, canvas: Canvas, body: Rect) -> Rect | None:
+        """Where the page is seen: beside the choices, in an upright window under them; None where there is no room."""
+        u = canvas.unit
+        wide, high = PAPERS[self.house.settings.paper]
+        if layout.is_tall(canvas):
+            above = _TITLE + _ABOUT + 2 * _FIELD + _FOOT + 5 * _AIR
+            room = Rect(body.left, round(body.top + above * u), body.width, round(body.height - (above + FOOT) * u))
+            tall = min(room.height, round(room.width * high / wide))
+            page = Rect(0, 0, round(tall * wide / high), tall)
+            page.midtop = room.midtop
+            return page if tall >= _LEAST * u else None
+        tall = round(body.height - FOOT * u)
+        page = Rect(0, body.top, round(tall * wide / high), tall)
+        page.right = body.right
+        return page if page.left - body.left >= (_COLUMN + _BESIDE) * u else None
 
     def _lay_head(self, canvas: Canvas, title: Rect, about: Rect) -> None:
         entry = self.desk.entry
@@ -87,10 +126,10 @@ class SheetPage(Screen):
             said = say(f"sheet.about.{page}", key=key, instrument=self.house.settings.sheet_instrument)
         canvas.words("sheet.about", about, said, size=1.15, lines=2, stand=TOP, least=0.7)
 
-    def _lay_choices(self, canvas: Canvas, controls: Controls, upper: Rect, lower: Rect) -> None:
-        """Two rows of choices: which page, what is printed on it, and on which paper."""
+    def _lay_choices(self, canvas: Canvas, controls: Controls, rows: list[Rect], across: int) -> None:
+        """Rows of choices: which page, what is printed on it, and on which paper."""
         gap = round(1.4 * canvas.unit)
-        places = [*layout.columns(upper, [0, 0, 0], gap), *layout.columns(lower, [0, 0, 0], gap)]
+        places = [place for row in rows for place in layout.columns(row, [0] * across, gap)]
         settings = self.house.settings
         for name, place in zip(CHOICES[settings.sheet_page], places, strict=False):
             values, shown = _values(name)

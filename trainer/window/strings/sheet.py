@@ -40,5 +40,6 @@ WORDS: dict[str, str] = {
     "sheet.music": "Only the music, as a file",
     "sheet.music.doing": "Writing {title} …",
     "sheet.music.done": "{title} in {key} lies at {path}: any notation program opens it. Repeats are written out.",
+    "sheet.unseen": "How it will look cannot be shown here; it can be printed all the same.",
     "sheet.last": "Look at the last sheet",
 }

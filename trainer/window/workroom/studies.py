@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from trainer.coaching.singers.setlist import Occasion
     from trainer.hands.own import Remark
     from trainer.scores.harmony import Correction, Harmony
+    from trainer.scores.paper.printing import Document
     from trainer.window.settings import Settings
     from trainer.window.workroom.fingered import Whose
 
@@ -88,15 +89,33 @@ def printed(path: str, move: Transposition, folder: str, wished: Settings, work:
     `folder` is the journal's, where corrected chords and the player's own fingers are kept; `work` what is set of the
     piece, in words.
     """
+    from trainer.scores.paper.printing import save
+    from trainer.window.sheetfolder import folder_of
+
+    into = folder_of(wished.sheets)
+    document, name = _on_paper(path, move, folder, wished, work)
+    place = into / f"{name}.pdf"
+    save(document, place, wished.paper)
+    return str(place)
+
+
+def seen_on_paper(
+    path: str, move: Transposition, folder: str, wished: Settings, work: str, high: int
+) -> tuple[bytes, ...]:
+    """What `printed` would print, each page as a picture `high` pixels high, see-through where nothing is printed."""
+    from trainer.scores.paper.printing import to_pictures
+
+    return to_pictures(_on_paper(path, move, folder, wished, work)[0], wished.paper, high)
+
+
+def _on_paper(path: str, move: Transposition, folder: str, wished: Settings, work: str) -> tuple[Document, str]:
+    """A piece as it is printed for one key, and what its file is called."""
     from trainer.coaching.own import ownfingers
     from trainer.coaching.paper.alone import alone, part
     from trainer.coaching.paper.sheets import Wishes, sheet
     from trainer.coaching.singers.instruments import instrument
-    from trainer.scores.paper.printing import save
     from trainer.scores.reading import read
-    from trainer.window.sheetfolder import folder_of
 
-    into = folder_of(wished.sheets)
     piece = read(path)
     to_transpose = wished.sheet_page == "transpose"
     syllables = wished.sheet_syllables if to_transpose else wished.alone_syllables
@@ -112,9 +131,7 @@ def printed(path: str, move: Transposition, folder: str, wished: Settings, work:
         document, kind = alone(piece, (move,), wishes, wished.sheet_fingers), f" - in {move.target.name}"
     else:
         document, kind = sheet(piece, (move,), wishes), f" - {move.target.name}"
-    place = into / f"{as_name(piece.title, kind)}.pdf"
-    save(document, place, wished.paper)
-    return str(place)
+    return document, as_name(piece.title, kind)
 
 
 def songs_printed(occasion: Occasion, folder: str, wished: Settings) -> tuple[str, list[str]]:
