@@ -363,4 +363,4 @@ def test_pages_as_pictures_are_those_of_the_pdf_see_through_where_nothing_is_pri
         page = pygame.image.load(io.BytesIO(picture), "page.png")
         assert page.get_size() == (425, 550)
         assert page.get_at((2, 2)).a == 0
-        assert pygame.mask.from_surface(page, 200).count() > 50
+        assert pygame.mask.from_surface(page, 60).count() > 50
