@@ -99,6 +99,8 @@ def test_a_key_that_does_not_come_to_hold_is_asked_for_slower_and_not_faster(jou
     )
     paces = [repertoire.tempo(repertoire.shelf[0], place, OPENING, slower) for slower in (False, True)]
     assert paces[1] < paces[0]
+    steady = repertoire.tempo(repertoire.shelf[0], place, OPENING, steady=True)
+    assert paces[1] < steady <= paces[0], "what went well is asked for as it was"
 
 
 @pytest.mark.parametrize(("state", "tempo"), [(OPENING, 56.0), (HOLDING, 68.0), (FREE, 80.0)])

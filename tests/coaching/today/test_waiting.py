@@ -10,12 +10,21 @@ from pathlib import Path
 import pytest
 
 from tests.journal.played import SCALE, play
-from trainer.coaching.path.cells import Cell, learn
+from trainer.coaching.path.cells import Cell, cells, learn
 from trainer.coaching.path.path import FREE, HOLDING, OPENING, Place, Played, load
 from trainer.coaching.today import waiting
-from trainer.coaching.today.repertoire import STUCK_TAKES
+from trainer.coaching.today.repertoire import STUCK_TAKES, Offer
 from trainer.coaching.today.schedule import WARM_UP, today
-from trainer.coaching.today.waiting import fell_back, for_the_lesson, held_up, is_stuck, longest_stuck, slower, state_of
+from trainer.coaching.today.waiting import (
+    asked_of,
+    fell_back,
+    for_the_lesson,
+    held_up,
+    is_stuck,
+    longest_stuck,
+    slower,
+    state_of,
+)
 from trainer.following.marks import STEP
 from trainer.journal.store import Journal
 from trainer.music.names import GERMAN
@@ -107,3 +116,39 @@ def test_who_is_stuck_finds_the_five_fingers_of_that_key_at_the_head_of_the_list
         listed = today(made, "Ben", 30, begin + timedelta(days=STUCK_TAKES))
     assert (listed[0].kind, listed[0].key.short) == (WARM_UP, "Eb")
     assert listed[0].why == "to make the position sure first"
+
+
+def test_a_stuck_key_that_went_well_is_not_asked_for_slower() -> None:
+    """``100% right last time; slower`` contradicts itself; and what takes too long would take longer still."""
+    poor = stuck("D")
+    assert asked_of(poor, RULES) == (slower(RULES), -1)
+    well = replace(poor, recent=(*poor.recent, Played(1, 0.95, 1.0, 1.2, "all", False)))
+    assert asked_of(well, RULES) == ("so once more, for 3 takes running at 90%", 0)
+    long = replace(poor, recent=(*poor.recent, Played(1, 0.95, 1.0, 1.72, "all", False)))
+    said = "more fluently: 1.8 times the time of the written key, 1.5 at most"
+    assert asked_of(long, RULES) == (said, 1)
+    assert asked_of(replace(long, since=3), RULES) == (said, 1), "nothing else says why it goes on opening"
+    assert asked_of(cell("D"), RULES) == ("", 1)
+    assert asked_of(replace(long, state=HOLDING), RULES) == ("", 1)
+
+
+def test_who_plays_right_and_too_long_is_asked_for_more_until_the_key_holds(tmp_path: Path) -> None:
+    """Twice as long as in the written key, every note right: asked for slower each day it never came to hold."""
+    shelf = [Offer("five", SCALE.title, SCALE.key, "pentachord", "right", 16.0, 80.0)]
+    begin = datetime(2026, 11, 2, 17, tzinfo=UTC)
+    with Journal(tmp_path / "long.sqlite") as made:
+        play(made, "C", piece=SCALE, player="Ben", began=begin, beat=0.75)
+        tempo, paces = 40.0, []
+        for day in range(2 * STUCK_TAKES):
+            when = begin + timedelta(days=day, hours=1)
+            play(made, "Eb", piece=SCALE, player="Ben", began=when, beat=60 / tempo)
+            learn(made, made.takes("Ben", 1)[0].id, when)
+            listed = today(made, "Ben", 30, when + timedelta(days=1), shelf=shelf, hands=("right",))
+            ours = [one for one in listed if one.key.short == "Eb" and one.kind in ("due", "go on")]
+            if not ours:
+                break
+            tempo = ours[0].tempo or tempo
+            paces.append(tempo)
+        (kept,) = cells(made, "Ben").values()
+    assert kept.state == HOLDING
+    assert paces == sorted(paces)

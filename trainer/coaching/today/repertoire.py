@@ -143,15 +143,15 @@ class Repertoire:
         """With which hands what is played with `hands` is prepared: both, once this player plays with both."""
         return BOTH if any(played == BOTH for *_, played in self._played) else hands
 
-    def tempo(self, offer: Offer, place: Place, state: str, slower: bool = False) -> float:
+    def tempo(self, offer: Offer, place: Place, state: str, slower: bool = False, steady: bool = False) -> float:
         """What is asked for, quarters a minute: by the state of the cell, and by the pace of the last take here.
 
-        `slower`: less than that pace, however it went.
+        `slower`: less than that pace, however it went; `steady`: no more than it, where it went well.
         """
         asked = offer.tempo * TEMPO_SHARE.get(state, TEMPO_SHARE[OPENING])
         pace, accuracy = self._paces.get((offer.title, place.key, place.hands), (asked, SURE))
         if slower or accuracy < UNSURE or pace < asked:
-            pace *= SLOWER if slower or accuracy < UNSURE else FASTER
+            pace *= SLOWER if slower or accuracy < UNSURE else 1.0 if steady else FASTER
             asked = min(asked, max(pace, offer.tempo * SLOWEST_SHARE))
         elif accuracy >= SURE:
             asked = max(asked, min(pace, offer.tempo))

@@ -22,7 +22,7 @@ from trainer.coaching.singers.setlist import Occasion, Task, readiness, share_of
 from trainer.coaching.today.allotting import Allotment
 from trainer.coaching.today.reasons import when_due
 from trainer.coaching.today.repertoire import MOST_A_DAY, TEMPO_SHARE, Offer, Repertoire, target_of
-from trainer.coaching.today.waiting import held_up, is_stuck, longest_stuck, slower, state_of
+from trainer.coaching.today.waiting import asked_of, held_up, longest_stuck, state_of
 from trainer.coaching.work.assignments import DONE, Assignment, Progress
 from trainer.coaching.work.work import asked, in_order, work_of
 from trainer.journal.store import Journal
@@ -161,7 +161,7 @@ def today(
     # One that is left for another day keeps its place before those behind it.
     further = day.in_a_row(later if keep else [])
     ahead = day.fitting([plan.for_cell(cell, AHEAD) for cell in plan.ahead(hands)])
-    played = [*work, *plan.told(first), *home, *keep, *plan.told(more), *further, *ahead, *songs, *sight]
+    played = [*work, *plan.told(first), *home, *keep, *sight, *plan.told(more), *further, *ahead, *songs]
     held = longest_stuck([Place(s.level, canonical(s.key), s.hands) for s in played if s.kind in (DUE, GO_ON)], known)
     found = [
         *([plan.warm_up(held, BOTH, "to make the position sure first") if held else warm[0]] if warm else []),
@@ -257,9 +257,9 @@ class _Plan:
         went = f"{cell.recent[-1].accuracy:.0%} right last time" if cell.recent else ""
         why = went if kind == GO_ON else when_due(cell, self.now.date())
         why += ", a sure beginning" if cell is self.begins else ""
-        stuck = is_stuck(cell)
-        why += f"; {slower(self.path.rules)}" if stuck else ""
-        return self._suggestion(cell.place, kind, f"{state_of(cell)}, {why}", cell.state, stuck)
+        held = asked_of(cell, self.path.rules)
+        why += f"; {held.words}" if held.words else ""
+        return self._suggestion(cell.place, kind, f"{state_of(cell)}, {why}", cell.state, held.faster)
 
     def told(self, listed: Sequence[Suggestion]) -> list[Suggestion]:
         """These, the first key that is being opened with why no new one comes; said once."""
@@ -296,7 +296,7 @@ class _Plan:
             return f"a known key, {place.level} now"
         return "both hands together now" if place.hands == BOTH else f"the {place.hands} hand now"
 
-    def _suggestion(self, place: Place, kind: str, why: str, state: str, stuck: bool = False) -> Suggestion:
+    def _suggestion(self, place: Place, kind: str, why: str, state: str, faster: int = 1) -> Suggestion:
         key = Key.parse(place.key)
         shown = help_for(self.journal, self.player, place, self.known)
         offer = self.repertoire.piece_for(place, key, state)
@@ -305,7 +305,7 @@ class _Plan:
             asked = float(round(FRESH_TEMPO * TEMPO_SHARE.get(state, TEMPO_SHARE[OPENING])))
         else:
             quarters, title = offer.quarters, offer.title
-            asked = self.repertoire.tempo(offer, place, state, stuck)
+            asked = self.repertoire.tempo(offer, place, state, faster < 0, faster == 0)
             if kind == GO_ON and not self.repertoire.is_known(offer, place):
                 why = f"{state}, another tune in this key"
         return Suggestion(

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
+from typing import NamedTuple
 
 from trainer.coaching.path.cells import Cell, cells
 from trainer.coaching.path.path import OPENING, Place, Rules, load
@@ -38,7 +40,35 @@ def state_of(cell: Cell) -> str:
 
 def slower(rules: Rules) -> str:
     """What is asked of a key that has been opening for long: ``slower, for 3 takes running at 90%``."""
-    return f"slower, for {many(rules.holding_takes, 'take')} running at {rules.holding_accuracy:.0%}"
+    return f"slower, {_running(rules)}"
+
+
+def _running(rules: Rules) -> str:
+    return f"for {many(rules.holding_takes, 'take')} running at {rules.holding_accuracy:.0%}"
+
+
+class Wanted(NamedTuple):
+    """What a key that does not come to hold is asked for, in words, and how fast beside its last pace: -1 slower,
+    0 as it was, 1 as any other.
+    """
+
+    words: str = ""
+    faster: int = 1
+
+
+def asked_of(cell: Cell, rules: Rules) -> Wanted:
+    """What would let a key hold: where its notes are right that is not to go slower still."""
+    last = cell.recent[-1] if cell.recent else None
+    if cell.state != OPENING or last is None:
+        return Wanted()
+    is_right = last.accuracy >= rules.holding_accuracy
+    if is_right and last.cost is not None and last.cost > rules.holding_cost:
+        times = math.ceil(10 * last.cost) / 10
+        said = f"more fluently: {times:g} times the time of the written key, {rules.holding_cost:g} at most"
+        return Wanted(said)
+    if not is_stuck(cell):
+        return Wanted()
+    return Wanted(f"so once more, {_running(rules)}", 0) if is_right else Wanted(slower(rules), -1)
 
 
 def held_up(known: Iterable[Cell], rules: Rules) -> str:
