@@ -558,3 +558,25 @@ def test_of_what_a_longer_day_would_ask_for_the_shortest_that_matters_is_named()
 
 def test_a_fresh_piece_is_written_in_an_easy_key_other_than_its_target() -> None:
     assert [page_key(Key.parse(target)).short for target in ("Eb", "C", "f#", "a")] == ["C", "G", "a", "e"]
+
+
+def test_who_plays_the_list_from_its_top_comes_to_the_reading_at_sight(journal: Journal) -> None:
+    """The list is made anew after every take: at its end a reading was never reached, its time went to another key."""
+    for key in ("D", "D", "D", "Eb", "F"):
+        practise(journal, key, 0)
+    route = replace(
+        load(), steps=(Step("pentachord", ("D", "Eb", "F", "A", "Bb", "G", "E", "Ab", "B"), ("right",), ""),)
+    )
+    at, left, kinds = START + timedelta(days=1), 20.0, list[str]()
+    while left > 0 and "sight" not in kinds:
+        listed = today(journal, "Ada", left, at, shelf=SHELF[:1], hands=("right",), route=route)
+        if not listed:
+            break
+        kinds.append(listed[0].kind)
+        for _ in range(2):
+            take = play(journal, listed[0].key.short, piece=FIVE, player="Ada", began=at)
+            assert take.id is not None
+            learn(journal, take.id, at)
+            at += timedelta(seconds=50)
+        left = minutes_left(journal, "Ada", 20, at)
+    assert kinds[-1] == "sight", kinds
