@@ -77,8 +77,11 @@ class Learned:
         said = []
         key, after = self.before.place, self.after
         if self.before.state not in (NEW, after.state):
-            state = "holds" if after.state == HOLDING else f"is {after.state}"
-            said.append(f"{Key.parse(key.key).name}, {key.level}, {hands_named(key.hands)}: it {state} now.")
+            fell = STATES.index(after.state) < STATES.index(self.before.state)
+            state = f"is {after.state} again" if fell else f"is {after.state} now"
+            if after.state == HOLDING:
+                state = "still holds, free no longer" if fell else "holds now"
+            said.append(f"{Key.parse(key.key).name}, {key.level}, {hands_named(key.hands)}: it {state}.")
         if self.before.help != after.help and self.before.state != NEW:
             less = HELPS.index(after.help) > HELPS.index(self.before.help)
             said.append("Fewer syllables next time." if less else "More syllables next time.")
