@@ -463,7 +463,7 @@ def test_no_signature_of_c_major_is_forgotten() -> None:
     words = [one.words for one in advice.advise(take, "english")]
     count = sum(cause == "signature" for _, cause in advice.slips(take))
     assert count > 2
-    assert f"Signs of F major came along {count} times: play the five fingers of C major first." in words
+    assert f"Signs of F major came along {count} times: say the notes of C major, then slower." in words
 
 
 def test_a_signature_forgotten_twice_is_said_as_that() -> None:

@@ -57,3 +57,29 @@ def test_a_hand_a_step_off_is_to_find_its_keys_first() -> None:
     first, *_ = advice_of(taken("mary-had-a-little-lamb", "F", lambda _, note: a_step_high(plain, range(7, 15), note)))
     assert first.words == "The right hand lay a step too high for 8 notes: find its five keys first."
     assert first.pattern == "pentascale"
+
+
+def forgotten(name: str, to: str, letter: str) -> tuple[str, str]:
+    """What is said first of a take without the sign of one letter, and the pattern it begins."""
+    plain = taken(name, to)
+    key = plain.plan.target
+    own, written = key.alteration_of(letter), plain.plan.written.alteration_of(letter)
+    instead = 0 if own else written
+
+    def struck(_: int, at: int) -> list[int]:
+        pitch = plain.expected.notes[at].pitch
+        return [instead - own if (pitch.letter, pitch.alteration) == (letter, own) else 0]
+
+    first, *_ = advice_of(taken(name, to, struck))
+    return first.words.partition(" times: ")[2], first.pattern
+
+
+def test_the_pattern_that_is_to_help_holds_the_sign_that_was_forgotten() -> None:
+    """C sharp is the seventh degree of D major, and B natural that of C: no five fingers hold them."""
+    minuet, six = "petzold-minuet-in-g", "innsbruck-ich-muss-dich-lassen"
+    assert forgotten(minuet, "D", "C") == ("play its scale first.", "scale-one-octave")
+    assert forgotten(minuet, "F", "B") == ("play its five-finger pattern first.", "pentascale")
+    assert forgotten(minuet, "C", "F") == ("play the five fingers of C major first.", "pentascale")
+    # Whose hands do not travel yet has no scale to play.
+    assert forgotten(six, "D", "C") == ("say its signs, then slower.", "")
+    assert forgotten(six, "C", "B") == ("say the notes of C major, then slower.", "")

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from trainer.following import marks
+from trainer.music.compass import OPEN, level
 from trainer.music.keys import MAJOR, MINOR, Key
 from trainer.window.copy.advised import OFTEN, Advice, often, slower
 from trainer.window.copy.finished import Finished
@@ -27,8 +28,23 @@ def of_signs(take: Finished, wish: Wish, rest: list[tuple[int, str]], letters: s
             yield Advice(say("advice.signature.later", often=often(forgotten), **keys), slower(take), 1.4 * forgotten)
             return
         # C major and A minor have no signature that could be forgotten.
-        words = say("advice.signature" if key.signature else "advice.signature.none", often=often(forgotten), **keys)
-        yield Advice(words, wish, 1.4 * forgotten, pattern="pentascale")
+        name = "advice.signature" if key.signature else "advice.signature.none"
+        letters_of = [take.expected.notes[note].pitch.letter for note, cause in rest if cause == marks.SIGNATURE]
+        first = _practised_first(key, letters_of, level(take.piece))
+        words = say(
+            {"pentascale": name, "": f"{name}.signs"}.get(first, f"{name}.scale"), often=often(forgotten), **keys
+        )
+        yield Advice(words, wish if first else slower(take), 1.4 * forgotten, pattern=first)
+
+
+def _practised_first(key: Key, forgotten: Sequence[str], at: str) -> str:
+    """The pattern in which most of the letters forgotten stand: beyond the five fingers the scale, where hands travel
+    already; else none.
+    """
+    five = {key.degree(number).letter for number in range(1, 6)}
+    if 2 * sum(letter in five for letter in forgotten) >= len(forgotten):
+        return "pentascale"
+    return "scale-one-octave" if at == OPEN else ""
 
 
 def of_same(take: Finished, wish: Wish, rest: list[tuple[int, str]], letters: str) -> Iterator[Advice]:
