@@ -464,3 +464,36 @@ def test_who_hurried_without_a_click_is_not_asked_to_do_so_with_one() -> None:
     """Two wrong notes at 240 to the minute: in time then means the tempo asked for, not the quickest click there is."""
     found = after(ODE, "C", lambda _, index: [1 if index in (9, 40) else 0], when=lambda at, _: at * 0.25, tempo=96.0)
     assert any(one.words == "Now in time, with the click at 96." for one in found), words(found)
+
+
+def test_one_long_wait_is_a_place_to_play_across_and_nothing_to_move_on_from() -> None:
+    first, *others = after(ODE, "A", when=lambda at, _: even(at, _) + 20.0 * (at >= 16))
+    assert first.words == "You waited 20 s before bar 5: play across it, bars 4 to 5 alone."
+    assert first.wish.loop == (3, 4)
+    assert "Clean" not in words(others)
+    first, *_ = after(ODE, "A", when=lambda at, _: even(at, _) + 4.0 * (at >= 17))
+    assert first.words == "You waited 4 s in bar 5: play across it, bars 4 to 5 alone."
+    first, *_ = after(ODE, "A", when=lambda at, _: even(at, _) + 1.5 * (at >= 16))
+    assert "Clean enough" in first.words, "a breath"
+
+
+@pytest.mark.parametrize(
+    ("heard_at", "said"),
+    [
+        (lambda due: due - 0.2, "It lay 0.2 s before the click: hear the count-in to its end, then come in with it."),
+        (lambda due: 0.97 * due, "It hurried ahead of the click, by 0.8 s: at 72, each beat waited for."),
+        (lambda due: due + 0.2, "It lay 0.2 s behind the click: at 66, each key prepared before its beat."),
+        # Who stopped and did not catch the click up again is to play across that place, and prepares no key in vain.
+        (lambda due: due + 3.2 * (due >= 20), "You waited 3 s before bar 7: play across it, bars 6 to 7 alone."),
+    ],
+)
+def test_what_lies_off_the_click_is_told_by_why(heard_at: Callable[[float], float], said: str) -> None:
+    session = taken(ODE, "A", when=lambda at, _: heard_at(at * 60 / 72))
+    again = Session(session.written, session.plan)
+    begun = session.presses[0].at
+    for press in session.presses:
+        again.hear(replace(press, at=press.at - begun))
+    again.click = Click(-begun, 72.0)
+    first, *others = advice_of(again, A_TEMPO)
+    assert first.words == said
+    assert "click" not in words(others)

@@ -18,8 +18,12 @@ _UNSTEADY = 0.88
 _WAITS, _MANY_WAITS, _WAITED_BARS = 2, 4, 0.25
 # Hands apart so often, and at this share of the places where both strike, are worth a word (ours).
 _APART, _APART_SHARE = 4, 0.25
+# Seconds from which on one wait alone is no breath but a place that stopped the music (ours).
+_LONG_WAIT_S = 3.0
 # Seconds the middle of a take may lie from the click before that is what to practise (ours).
 _OFF_CLICK_S = 0.15
+# The part of that which waits or a quicker pulse explain where it is them that are to be told (ours).
+_CAUSED = 0.5
 # Moments in another bar than the click that are no chance (ours).
 _ELSEWHERE = 4
 
@@ -28,7 +32,8 @@ def of_pulse(take: Finished) -> Iterator[Advice]:
     """What was amiss with the time of a take: as long as there is anything, it is not to be taken further."""
     wish, timing = take.wish, take.timing
     waits = timing.hesitations
-    if len(waits) >= _WAITS:
+    waited = len(waits) >= _WAITS or any(wait.beyond >= _LONG_WAIT_S for wait in waits)
+    if waited:
         yield _waited(take)
     rhythm = not_kept(take.piece, take.presses, take.settled.marks)
     calm = slower(take)
@@ -54,11 +59,19 @@ def of_pulse(take: Finished) -> Iterator[Advice]:
         timed = wish.stepped_tempo(-2)
         name = "advice.click.elsewhere" if timing.against_click_s is None else "advice.click.partly"
         yield Advice(say(name, tempo=f"{timed.tempo:.0f}"), timed, 2.5)
-    elif abs(off) >= _OFF_CLICK_S:
+    elif abs(off) >= _OFF_CLICK_S and not (waited and sum(wait.beyond for wait in waits) >= _CAUSED * off > 0):
         early, seconds = off < 0, f"{abs(off):.1f}"
         timed = wish if early else wish.stepped_tempo(-2)
-        words = say(f"advice.click.{'early' if early else 'late'}", seconds=seconds, tempo=f"{timed.tempo:.0f}")
+        name = "ahead" if early and _hurried(take, off) else "early" if early else "late"
+        words = say(f"advice.click.{name}", seconds=seconds, tempo=f"{timed.tempo:.0f}")
         yield Advice(words, timed, 2.5)
+
+
+def _hurried(take: Finished, off: float) -> bool:
+    """Whether most of what a take lay before the click was gained on the way: it did not come in too early."""
+    pulse = take.timing.pulse_bpm or take.wish.tempo
+    gained_half_way = (pulse / take.wish.tempo - 1) * take.seconds / 2
+    return gained_half_way >= _CAUSED * -off
 
 
 def _waited(take: Finished) -> Advice:
@@ -78,8 +91,9 @@ def _waited(take: Finished) -> Advice:
     first = max(0, bar - 1)
     at_bar = piece.notes[longest.note].onset == piece.bars[bar].onset
     words = say(
-        "advice.waits.bar" if at_bar else "advice.waits.within",
+        f"advice.{'wait' if len(waits) == 1 else 'waits'}.{'bar' if at_bar else 'within'}",
         often=often(len(waits)),
+        seconds=f"{longest.beyond:.0f}",
         where=barwords.bar_of(piece, bar),
         bars=barwords.bars(piece, first, bar),
     )
