@@ -6,11 +6,12 @@ command all enter by `Session.hear`, so they give the same marks.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Protocol
 
 from trainer.following.follower import Follower
 from trainer.following.marks import RIGHT, Mark, Move, Settled
+from trainer.following.reach import reach
 from trainer.following.stretches import double_of
 from trainer.following.timing import Click, Timing, timing
 from trainer.following.words import say, say_doubled
@@ -48,6 +49,8 @@ class Summary:
         Median pulse in felt beats a minute; None when too little was played to tell.
     seconds : float
         From the first press to the last.
+    share : float or None
+        How far it went, as `trainer.following.reach.Reach.share` tells it; None where that was not looked at.
     """
 
     right: int
@@ -56,6 +59,7 @@ class Summary:
     accuracy: float
     pulse_bpm: float | None
     seconds: float
+    share: float | None = None
 
 
 class Record(Protocol):
@@ -194,7 +198,9 @@ class Session:
             within = self.settled.within
             self.timing = timing(self.written, self.presses[within], self.settled.counted, self.click)
             pulse = self.timing.pulse_bpm
-            self.summary = summarise(self.expected, self.hands, self.compass, self.presses, self.settled, pulse)
+            summary = summarise(self.expected, self.hands, self.compass, self.presses, self.settled, pulse)
+            far = reach(self.written, self.plan, self.hands, self.settled, self.compass)
+            self.summary = replace(summary, share=far.share if far is not None else 0.0)
             if self._record is not None:
                 self._record.finish(self.settled, self.summary, self.timing)
         return self.settled

@@ -19,7 +19,7 @@ from trainer.music.keys import Key
 
 _RESULT_COLUMNS = (
     "right", "played", "notes", "missed", "accuracy", "pulse", "seconds", "quarters", "pace", "cost", "steadiness",
-    "hesitations",
+    "hesitations", "share",
 )  # fmt: skip
 
 
@@ -28,7 +28,7 @@ def result_values(settled: Settled, summary: Summary, timing: Timing | None, fou
     return (
         summary.right, summary.played, summary.written, len(settled.missed), summary.accuracy, summary.pulse_bpm,
         summary.seconds, found.quarters, found.pace, None, timing.steadiness if timing else None,
-        len(timing.hesitations) if timing else None,
+        len(timing.hesitations) if timing else None, summary.share,
     )  # fmt: skip
 
 
@@ -51,10 +51,11 @@ def keep_unmarked(db: sqlite3.Connection, take: int | None, events: bytes) -> No
 
 
 def _counts(of: str = "") -> str:
-    """What makes a take count for the cost of transposing: at least half of what is written was played right, and the
-    player, not the click, set the pace.
+    """What makes a take count for the cost of transposing: at least half of what is written was played right, by every
+    hand asked for, and the player, not the click, set the pace.
     """
-    return f"{of}state = 'finished' AND {of}mode <> 'a tempo' AND {of}pace > 0 AND {of}right * 2 >= {of}notes"
+    played = f"{of}right * 2 >= {of}notes AND ifnull({of}share, 1) > 0"
+    return f"{of}state = 'finished' AND {of}mode <> 'a tempo' AND {of}pace > 0 AND {played}"
 
 
 # The same in questions to takes `t`.

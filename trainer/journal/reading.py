@@ -22,7 +22,7 @@ TITLE = "coalesce(t.title, m.title)"
 _COLUMNS = (
     f"t.id, p.name, {TITLE}, m.key, t.began, t.zone, t.written, t.target, t.key, t.interval, t.level, t.hands, t.mode, "
     "t.tempo, t.help, t.glimpsed, t.kind, t.state, t.right, t.played, t.notes, t.missed, t.accuracy, t.pulse, "
-    "t.seconds, t.pace, t.cost, t.steadiness, t.hesitations, t.verse"
+    "t.seconds, t.pace, t.cost, t.steadiness, t.hesitations, t.verse, t.share"
 )
 # A take that lay elsewhere as a whole has hardly a note right: only such poor ones are looked at for it.
 _POOR = 0.5

@@ -66,8 +66,12 @@ _VERSE = "ALTER TABLE take ADD COLUMN verse INTEGER"
 # Under which title it was played, for the same music may have several; NULL in takes of before: as its piece is filed.
 _TITLE = "ALTER TABLE take ADD COLUMN title TEXT"
 
+# How far it went in its piece, see `trainer.following.reach`: 0 where a hand asked for was silent; NULL in takes of
+# before.
+_SHARE = "ALTER TABLE take ADD COLUMN share REAL"
+
 # Step n takes a journal from version n to n + 1.
-STEPS = (_FIRST, _VERSE, _TITLE)
+STEPS = (_FIRST, _VERSE, _TITLE, _SHARE)
 VERSION = len(STEPS)
 
 

@@ -42,6 +42,8 @@ class Summary(Protocol):
     def pulse_bpm(self) -> float | None: ...
     @property
     def seconds(self) -> float: ...
+    @property
+    def share(self) -> float | None: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +61,8 @@ class TakeRow:
         (None also in the written key, and where the player has not played the piece in it).
     verse : int or None
         Of a song, which of its verses lay on the page, by its row from 1.
+    share : float or None
+        How far it went in its piece, 0 where a hand asked for was silent; None in takes of before format 4.
     """
 
     id: int
@@ -90,13 +94,17 @@ class TakeRow:
     steadiness: float | None
     hesitations: int | None
     verse: int | None = None
+    share: float | None = None
 
     @property
     def is_most(self) -> bool:
-        """Whether keys struck and notes left out add up to most of the piece: less is a part of it, however clean.
+        """Whether it went through most of the piece with the hands asked for: less is a part of it, however clean.
 
-        Of a loop the notes are those of its bars: it is a part by its kind.
+        In takes of before format 4 keys struck and notes left out add up to most of it. Of a loop the notes are those
+        of its bars: it is a part by its kind.
         """
+        if self.share is not None:
+            return self.kind != LOOP and self.share >= MOST
         return self.kind != LOOP and (self.played or 0) + (self.missed or 0) >= MOST * self.notes
 
 

@@ -189,6 +189,10 @@ def test_the_best_of_takes_that_lay_elsewhere_is_no_figure(journal: Journal) -> 
     session.finish()
     (table,) = [block for block in flat(lesson(journal, "Cleo Marsh", NOW).blocks) if isinstance(block, Table)]
     assert [row[4] for row in table.rows] == ["elsewhere"]
+    # Nor does it pull the studio's figure down, as nought of a hundred right.
+    assert students(journal, ["Cleo Marsh"], NOW)[0].right is None
+    play(journal, "Bb", piece=PIECE, player="Cleo Marsh", began=NOW)
+    assert students(journal, ["Cleo Marsh"], NOW)[0].right == 1.0
 
 
 def test_no_two_slips_from_one_bar(journal: Journal) -> None:

@@ -35,7 +35,7 @@ class Student:
     minutes : float
         Of playing.
     right : float or None
-        Mean share of notes right, 0 to 1; None where nothing was played.
+        Mean share of notes right, 0 to 1, of takes in their key and octave; None where there is none.
     done, work : int
         Pieces of work that are done, of those set.
     look : str
@@ -85,7 +85,7 @@ def _student(
     mine = work_of(journal, player, assignments, today)
     return Student(
         player, last[0].began.date() if last else None, len({row.began.date() for row in rows}), minutes_of(rows),
-        len(rows), accuracy_of(rows) if rows else None, sum(one.state == DONE for one in mine), len(mine),
+        len(rows), accuracy_of(journal, rows), sum(one.state == DONE for one in mine), len(mine),
         _look(journal, player, today, start, mine, minor),
     )  # fmt: skip
 
@@ -119,6 +119,8 @@ def minutes_of(rows: Sequence[TakeRow]) -> float:
     return sum(row.seconds or 0.0 for row in rows) / 60
 
 
-def accuracy_of(rows: Sequence[TakeRow]) -> float:
-    """Mean share of notes right, of takes there are."""
-    return fmean(row.accuracy or 0.0 for row in rows)
+def accuracy_of(journal: Journal, rows: Sequence[TakeRow]) -> float | None:
+    """Mean share of notes right, of takes that lay in their key and octave; None where there are none."""
+    elsewhere = journal.elsewhere(rows)
+    here = [row.accuracy or 0.0 for row in rows if row.id not in elsewhere]
+    return fmean(here) if here else None
