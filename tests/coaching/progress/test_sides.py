@@ -57,6 +57,18 @@ def test_the_left_hand_and_flat_keys_are_told_on_the_page_for_the_lesson(journal
     assert "The left hand by itself first, in every key." in page
 
 
+def test_a_hand_that_plays_alone_already_is_to_go_slower(journal: Journal) -> None:
+    for hand, every in (("right", 3), ("left", len(PIECE.notes))):
+        only = PIECE.only_hand(hand)
+        for ago in range(20):
+            play(journal, "D", piece=only, player="Ben", slips=dict.fromkeys(range(0, len(only.notes), every), STEP),
+                 began=NOW - timedelta(days=ago % 6, minutes=ago), hands=hand)  # fmt: skip
+    page = words(lesson(journal, "Ben", NOW))
+    assert "The right hand is harder: " in page
+    assert "The right hand slower, in every key." in page
+    assert "by itself first" not in page
+
+
 def test_the_studio_says_where_to_look_when_no_single_habit_stands_out(journal: Journal) -> None:
     # Other notes slip in each take, in one way and another.
     for ago in range(12):

@@ -27,11 +27,11 @@ from trainer.following.words import say_bar
 from trainer.journal.errors import JournalError
 from trainer.journal.store import Journal
 from trainer.journal.summary import minutes_by_day
-from trainer.journal.values import TakeRow
+from trainer.journal.values import PATTERN, TakeRow
 from trainer.music.counted import many
 from trainer.music.keys import Key
 from trainer.music.names import ENGLISH, key_in, key_name, keys_in
-from trainer.music.piece import Piece, hands_named
+from trainer.music.piece import BOTH, Piece, hands_named
 from trainer.music.pitch import MusicError
 from trainer.music.solfege import LA_BASED
 from trainer.music.transpose import transposed
@@ -101,7 +101,10 @@ def lesson(
     lately = min(start, now.date() - timedelta(days=SIDES_DAYS))
     weaker = sides(journal, player, lately)
     harder = _harder(journal, player, now.date(), weaker, lately, minor)
-    week = _suggested(journal, player, now, found, work, letters, weaker)
+    alone = bool(rows) and all(row.hands != BOTH for row in rows if row.kind != PATTERN)
+    week = _suggested(
+        journal, player, now, found, work, letters, [side.work_alone if alone else side.work for side in weaker[:1]]
+    )
     beside = f"{_day(now.date())} {now.year}, since {_day(start)}"
     for pieces, lines, hard, works in _ROOMS:
         blocks: list[Block] = [
@@ -310,9 +313,8 @@ def _noted(one: Assignment, letters: str) -> str:
 
 def _suggested(
     journal: Journal, player: str, now: datetime, found: Sequence[Slip], work: Sequence[Progress], letters: str,
-    weaker: Sequence[Side],
+    lines: list[str],
 ) -> list[Block]:  # fmt: skip
-    lines = [side.work for side in weaker[:1]]
     if found:
         worst = found[0]
         note = worst.piece.notes[worst.note]

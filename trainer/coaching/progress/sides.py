@@ -60,6 +60,11 @@ class Side:
             return f"A tune in {self.harder.removesuffix(' keys')} each day, its five fingers first."
         return f"The five fingers of each {self.harder.removesuffix('s')} before its tune."
 
+    @property
+    def work_alone(self) -> str:
+        """The same where each hand is played by itself already."""
+        return self.work.replace("by itself first", "slower")
+
 
 def sides(journal: Reading, player: str, since: date) -> list[Side]:
     """The harder sides since a day, the widest difference first."""
