@@ -497,3 +497,11 @@ def test_what_lies_off_the_click_is_told_by_why(heard_at: Callable[[float], floa
     first, *others = advice_of(again, A_TEMPO)
     assert first.words == said
     assert "click" not in words(others)
+
+
+def test_who_stops_before_the_end_is_to_play_to_it_before_anything_else() -> None:
+    first, *others = after(ODE, "A", bars=range(14))
+    assert first.words == "That was bars 1 to 14 of 16: now the whole piece."
+    assert "Clean enough" not in words(others)
+    session = taken(ODE, "A", bars=range(14))
+    assert "faster" not in words(advice_of(session, A_TEMPO))

@@ -114,7 +114,7 @@ def _all(take: Finished, letters: str) -> Iterator[Advice]:
     if rolled >= OFTEN:
         yield Advice(say("advice.rolled", count=rolled), slower(take), 0.2 * rolled)
     accuracy = take.right / max(1, counted)
-    if not take.is_most and take.reach is not None:
+    if take.reach is not None and not take.is_whole:
         # However clean a part is, it says nothing of the rest.
         part = say("advice.whole", bars=barwords.reached(take.piece, take.reach))
         silent = say("advice.both") if take.hands == BOTH else say("advice.asked", hand=say(f"hand.{take.hands}"))
@@ -224,7 +224,7 @@ def _always(take: Finished, wish: Wish, accuracy: float, amiss: list[Advice]) ->
         if not offered and timed.tempo <= _AS_FAST * pulse:
             offered = True
             yield Advice(say("advice.in-time", tempo=f"{timed.tempo:.0f}"), timed, 0.8)
-    elif accuracy >= _CLEAN and take.is_most and not amiss:
+    elif accuracy >= _CLEAN and take.is_whole and not amiss:
         faster = wish.stepped_tempo(2)
         yield Advice(say("advice.faster", tempo=f"{faster.tempo:.0f}"), faster, 1.5)
     yield Advice(say("advice.again"), wish, 0.5)

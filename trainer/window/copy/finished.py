@@ -90,6 +90,11 @@ class Finished:
         """Whether most of the piece was played: less says nothing of the rest."""
         return self.reach is not None and self.reach.is_most and not self.part
 
+    @property
+    def is_whole(self) -> bool:
+        """Whether all of the piece was played with the hands asked for: only then there is somewhere to go on to."""
+        return self.is_most and self.reach is not None and self.reach.is_whole
+
 
 def finished(practice: Practice) -> Finished | None:
     """A practice's take at its end; None when nothing was played."""
