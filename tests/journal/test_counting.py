@@ -22,7 +22,7 @@ from trainer.journal.columns import columns_of
 from trainer.journal.counting import Counting, facts
 from trainer.journal.erasing import erase_takes
 from trainer.journal.store import Journal
-from trainer.journal.summary import by_facet, whole
+from trainer.journal.summary import by_facet, by_key, whole
 from trainer.journal.tally import LONGEST_LATE, PieceLabels
 from trainer.listening.press import Press
 from trainer.music.keys import Key
@@ -174,6 +174,8 @@ def test_a_take_all_of_it_in_another_octave_is_practice_but_no_heap_of_slips(tmp
         assert whole(journal, "Ada").minutes > 0
         play(journal, "Eb", player="Ada")
         assert whole(journal, "Ada").accuracy == 1.0
+        # Nor do its seconds make the notes of the others slower: 16 of them in 7.5 s.
+        assert by_key(journal, "Ada")["Eb"].per_minute == pytest.approx(128)
         assert [one.value for one in by_facet(journal, "Ada", "cause")] == [RIGHT]
         with Journal(tmp_path / "other.sqlite") as other:
             assert rescue.merge(other.db, journal.path) == 2
@@ -187,12 +189,15 @@ def test_a_journal_that_counted_such_takes_is_counted_anew_once(tmp_path: Path) 
     with Journal(tmp_path / "journal.sqlite") as journal:
         elsewhere(journal)
         play(journal, "G", player="Ada")
-        sums = "SELECT facet, value, n, right, timed FROM tally ORDER BY 1, 2", "SELECT takes, right, played FROM daily"
+        sums = (
+            "SELECT facet, value, n, right, timed FROM tally ORDER BY 1, 2",
+            "SELECT takes, right, played, aside > 0 FROM daily",
+        )
         wanted = [journal.ask(one) for one in sums]
         # As an earlier program left it.
         with journal.changing() as db:
             db.execute("DELETE FROM fact")
-            db.execute("UPDATE daily SET played = played + 16 WHERE key = 'Eb'")
+            db.execute("UPDATE daily SET played = played + 16, aside = 0 WHERE key = 'Eb'")
             db.execute("INSERT INTO tally SELECT player, facet, week, 'Eb', 'octave', 16, 0, 0, 0 FROM tally "
                        "WHERE facet = 'cause'")  # fmt: skip
         assert [journal.ask(one) for one in sums] != wanted

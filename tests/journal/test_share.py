@@ -42,7 +42,7 @@ def played(journal: Journal, piece: Piece, to: str, notes: list[int], beat: floa
     for index in notes:
         note = session.expected.notes[index]
         # A repeat that is left out takes no time.
-        at += beat * float(min(note.onset - before, 4))
+        at += beat * min(float(note.onset - before), 4.0)
         before = note.onset
         session.hear(Press(at, note.midi, 64))
     session.finish()

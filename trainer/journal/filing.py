@@ -143,7 +143,7 @@ def file_anew(
 
 
 _key = cache(Key.parse)
-# (player, day, key), the first of the nine sums meant, what is added to it and to those after it
+# (player, day, key), the first of the ten sums meant, what is added to it and to those after it
 _More = tuple[tuple[int, int, str], int, tuple[float, ...]]
 
 
@@ -186,9 +186,10 @@ class Sums:
         """What a take adds to its day; one whose notes are not counted was practice, but neither right nor wrong."""
         # Adding to a number is what refuses a text.
         sums = [sign, *(sign * (0 + values[name]) for name in self.OF_TAKE[3:])]
+        aside = 0.0
         if not counted:
-            sums[2:5] = 0, 0, 0
-        return (values["player"], values["day"], values["key"]), 0, tuple(sums)
+            sums[2:5], aside = (0, 0, 0), sums[1]
+        return (values["player"], values["day"], values["key"]), 0, (*sums, 0, 0.0, 0.0, aside)
 
     def cost(self, when: tuple[int, int, str], cost: float, sign: int = 1) -> None:
         """Add a cost of transposing to its (player, day, key)."""
@@ -199,7 +200,7 @@ class Sums:
         return when, 6, (sign, sign * log, sign * log * log)
 
     def _add(self, when: tuple[int, int, str], start: int, more: tuple[float, ...]) -> None:
-        sums = self._daily.setdefault(when, [0] * 9)
+        sums = self._daily.setdefault(when, [0] * 10)
         for at, value in enumerate(more, start):
             sums[at] += value
 
@@ -215,10 +216,11 @@ class Sums:
             sorted(self._tally),  # as the table lies on the disk
         )
         db.executemany(
-            "INSERT INTO daily VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO UPDATE SET "
+            "INSERT INTO daily VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO UPDATE SET "
             "takes = takes + excluded.takes, seconds = seconds + excluded.seconds, right = right + excluded.right, "
             "played = played + excluded.played, missed = missed + excluded.missed, "
             "quarters = quarters + excluded.quarters, costs = costs + excluded.costs, "
-            "cost_log = cost_log + excluded.cost_log, cost_square = cost_square + excluded.cost_square",
+            "cost_log = cost_log + excluded.cost_log, cost_square = cost_square + excluded.cost_square, "
+            "aside = aside + excluded.aside",
             [(*when, *sums) for when, sums in self._daily.items()],
         )

@@ -1,8 +1,8 @@
 """Counts and paces made by an earlier rule, made anew once.
 
-Takes that lay altogether in another octave or key used to be counted note by note, and of a hand alone the other hand's
-notes used to shorten the way from note to note. A journal that holds such takes is put right when it is opened first;
-which rules it follows is written in it.
+Takes that lay altogether in another octave or key used to be counted note by note, and their time as time for right
+notes; of a hand alone the other hand's notes used to shorten the way from note to note. A journal that holds such takes
+is put right when it is opened first; which rules it follows is written in it.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from trainer.journal.tally import PieceLabels
 from trainer.journal.values import FINISHED
 from trainer.music.piece import BOTH
 
-_COUNTS, _PACES = "elsewhere not counted", "pace of the hand alone"
+_COUNTS, _PACES, _ASIDE = "elsewhere not counted", "pace of the hand alone", "time elsewhere apart"
 
 
 def count_anew(db: sqlite3.Connection) -> None:
@@ -29,7 +29,7 @@ def count_anew(db: sqlite3.Connection) -> None:
     """
     with contextlib.suppress(*files.DATABASE_ERRORS):
         follows = {name for (name,) in db.execute("SELECT name FROM fact")}
-        if not {_COUNTS, _PACES} <= follows:
+        if not {_COUNTS, _PACES, _ASIDE} <= follows:
             _in_one_step(db, follows)
 
 
@@ -38,9 +38,9 @@ def _in_one_step(db: sqlite3.Connection, follows: set[str]) -> None:
     try:
         if _PACES not in follows:
             _pace_anew(db)
-        if _COUNTS not in follows and _holds_any(db):
+        if not {_COUNTS, _ASIDE} <= follows and _holds_any(db):
             count_all(db)
-        db.executemany("INSERT OR REPLACE INTO fact VALUES (?, 'yes')", [(_COUNTS,), (_PACES,)])
+        db.executemany("INSERT OR REPLACE INTO fact VALUES (?, 'yes')", [(_COUNTS,), (_PACES,), (_ASIDE,)])
         db.execute("COMMIT")
     except BaseException:
         if db.in_transaction:

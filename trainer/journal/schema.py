@@ -67,8 +67,8 @@ _VERSE = "ALTER TABLE take ADD COLUMN verse INTEGER"
 _TITLE = "ALTER TABLE take ADD COLUMN title TEXT"
 
 # How far it went in its piece, see `trainer.following.reach`: 0 where a hand asked for was silent; NULL in takes of
-# before.
-_SHARE = "ALTER TABLE take ADD COLUMN share REAL"
+# before. And of each day the seconds of takes that lay elsewhere, in which no note could be right.
+_SHARE = "ALTER TABLE take ADD COLUMN share REAL; ALTER TABLE daily ADD COLUMN aside REAL NOT NULL DEFAULT 0"
 
 # Step n takes a journal from version n to n + 1.
 STEPS = (_FIRST, _VERSE, _TITLE, _SHARE)

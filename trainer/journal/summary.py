@@ -30,6 +30,8 @@ from trainer.journal.values import EPOCH
 from trainer.music.keys import TWENTY_FOUR, Key
 
 FIRST_MONDAY = date(1969, 12, 29)
+# Minutes that rounding may leave of none.
+_NO_TIME = 1e-6
 _KEYS = frozenset(key.short for key in TWENTY_FOUR)
 _PLAYER = "player = (SELECT id FROM player WHERE name = ?)"
 
@@ -65,6 +67,8 @@ class Stretch:
     ----------
     cost : tuple of float or None
         (cost, low, high) of transposing; None when fewer than two takes have one.
+    aside : float
+        Of the minutes those of takes that lay in another octave or key as a whole.
     """
 
     takes: int
@@ -74,6 +78,7 @@ class Stretch:
     missed: int
     pace: float | None
     cost: tuple[float, float, float] | None
+    aside: float = 0.0
 
     @property
     def accuracy(self) -> float | None:
@@ -86,21 +91,23 @@ class Stretch:
 
     @property
     def per_minute(self) -> float | None:
-        """Notes right a minute."""
-        return self.right / self.minutes if self.minutes else None
+        """Notes right a minute of playing in the key and octave asked for."""
+        minutes = self.minutes - self.aside
+        return self.right / minutes if minutes > _NO_TIME else None
 
 
 _SUMS = (
     "sum(takes), sum(seconds), sum(right), sum(played), sum(missed), sum(quarters), sum(costs), sum(cost_log), "
-    "sum(cost_square)"
+    "sum(cost_square), sum(aside)"
 )
 
 
 def _stretch(sums: Iterable[Any]) -> Stretch:
-    takes, seconds, right, played, missed, quarters, costs, logs, squares = (value or 0 for value in sums)
+    takes, seconds, right, played, missed, quarters, costs, logs, squares, aside = (value or 0 for value in sums)
     band = mean_band(costs, logs, squares)
     cost = (math.exp(band[0]), math.exp(band[1]), math.exp(band[2])) if band else None
-    return Stretch(takes, seconds / 60, right, played, missed, 60 * quarters / seconds if seconds else None, cost)
+    pace = 60 * quarters / seconds if seconds else None
+    return Stretch(takes, seconds / 60, right, played, missed, pace, cost, aside / 60)
 
 
 def _days(since: date | None) -> int:
