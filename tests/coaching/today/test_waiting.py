@@ -133,12 +133,14 @@ def test_a_stuck_key_that_went_well_is_not_asked_for_slower() -> None:
 
 
 def test_who_plays_right_and_too_long_is_asked_for_more_until_the_key_holds(tmp_path: Path) -> None:
-    """Twice as long as in the written key, every note right: asked for slower each day it never came to hold."""
+    """Every note right, at first in more than twice the time of the written key, and a little quicker each day: sent
+    slower from the twelfth take on such a key never came to hold.
+    """
     shelf = [Offer("five", SCALE.title, SCALE.key, "pentachord", "right", 16.0, 80.0)]
     begin = datetime(2026, 11, 2, 17, tzinfo=UTC)
     with Journal(tmp_path / "long.sqlite") as made:
         play(made, "C", piece=SCALE, player="Ben", began=begin, beat=0.75)
-        tempo, paces = 40.0, []
+        tempo = 30.0
         for day in range(2 * STUCK_TAKES):
             when = begin + timedelta(days=day, hours=1)
             play(made, "Eb", piece=SCALE, player="Ben", began=when, beat=60 / tempo)
@@ -147,8 +149,6 @@ def test_who_plays_right_and_too_long_is_asked_for_more_until_the_key_holds(tmp_
             ours = [one for one in listed if one.key.short == "Eb" and one.kind in ("due", "go on")]
             if not ours:
                 break
-            tempo = ours[0].tempo or tempo
-            paces.append(tempo)
+            tempo = min(ours[0].tempo or tempo, 1.04 * tempo)
         (kept,) = cells(made, "Ben").values()
     assert kept.state == HOLDING
-    assert paces == sorted(paces)
