@@ -11,8 +11,11 @@ import pytest
 
 from tests.following.taking import QUARTER_S, even, shelf, taken
 from tests.music.tunes import tune
+from trainer.following.marks import RIGHT, Mark
 from trainer.following.rhythm import DOTTED, EVEN, drift, not_kept, say_time
+from trainer.listening.press import Press
 from trainer.music.piece import Note
+from trainer.music.pitch import SpelledPitch
 
 MINUET = "petzold-minuet-in-g"
 
@@ -103,3 +106,15 @@ def test_a_tempo_that_changes_on_the_page_is_no_drift() -> None:
     assert session.timing is not None
     assert drift(session.timing.bars) is not None
     assert say_time(piece, session.presses, session.finish().marks, session.timing.bars) == ""
+
+
+def test_even_notes_with_a_small_note_before_each_beat_are_even() -> None:
+    piece = tune("C", " ".join(["C4 D4 E4 F4 G4 F4 E4 D4"] * 4))
+    eighths = [replace(note, onset=note.onset / 2, length=Fraction(1, 2)) for note in piece.notes]
+    small = [
+        Note(f"g{at}", SpelledPitch.parse("A4"), Fraction(at), Fraction(0), grace=True, optional=True)
+        for at in range(16)
+    ]
+    piece = piece.with_notes([*eighths, *small])
+    presses = [Press(float(note.onset) * 0.6 - 0.09 * note.grace, note.midi) for note in piece.notes]
+    assert not_kept(piece, presses, [Mark(at, at, RIGHT) for at in range(len(presses))]) is None

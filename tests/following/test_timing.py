@@ -93,6 +93,40 @@ def test_early_and_late_against_the_click() -> None:
     assert told.against_click_s == pytest.approx(0.0)
 
 
+@pytest.mark.parametrize("begins", [-0.18, 0.0])
+def test_small_notes_before_the_beat_or_on_it_are_neither_early_nor_late(begins: float) -> None:
+    """Every second note with two small notes: the large ones in time after them, or the small ones on the beat."""
+    piece = tune("C", TUNE)
+    small = [
+        Note(f"g{at}{i}", SpelledPitch.parse(pitch), Fraction(at), Fraction(0), grace=True, optional=True)
+        for at in range(0, 12, 2)
+        for i, pitch in enumerate(("A4", "B4"))
+    ]
+    piece = piece.with_notes([*piece.notes, *small])
+    times, before = [], 0
+    for note in piece.notes:
+        leant = float(note.onset) % 2 == 0
+        before = before + 1 if note.grace else 0
+        times.append(float(note.onset) + (begins + (0.09 * (before - 1) if note.grace else 0.18) if leant else 0.0))
+    told = measured(piece, times, Click(start=0.0, tempo=60.0))
+    assert told.against_click_s == pytest.approx(0.0)
+    assert (told.early, told.late) == (0, 0)
+    if begins:
+        assert told.steadiness == pytest.approx(1.0)
+
+
+def test_many_small_notes_before_the_beat_are_no_hesitation() -> None:
+    piece = tune("C", TUNE)
+    run = [
+        Note(f"g{i}", SpelledPitch.parse("A4"), Fraction(4), Fraction(0), grace=True, optional=True) for i in range(16)
+    ]
+    piece = piece.with_notes([*piece.notes, *run])
+    times = (
+        [0.5 * at for at in range(4)] + [2.0 + 0.12 * at for at in range(17)] + [4.0 + 0.5 * at for at in range(1, 8)]
+    )
+    assert measured(piece, times).hesitations == ()
+
+
 @pytest.mark.parametrize(("resumed", "lying"), [(8, None), (13, pytest.approx(0.02))])
 def test_who_is_in_another_bar_than_the_click_is_neither_early_nor_late(resumed: int, lying: float | None) -> None:
     """With the click, a little late, then three bars behind it: those notes are in no mean and no count."""

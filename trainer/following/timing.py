@@ -110,13 +110,16 @@ class Sounded:
     """One moment as played once: its first press and every right press of it.
 
     Right keys that came so late that the moment was over lie in `late`, unless the note had been struck wrongly before.
+    Where grace notes go before its notes it `began` with them, and is `at` the first of the notes they lean on.
     """
 
     moment: int
+    began: float
     at: float
     presses: list[tuple[float, int]] = field(default_factory=list)
     late: list[tuple[float, int]] = field(default_factory=list)
     tried: set[int] = field(default_factory=set)
+    leans: bool = False  # only grace notes so far
 
     @property
     def last(self) -> float:
@@ -174,10 +177,12 @@ def passes(piece: Piece, presses: Sequence[Press], marks: Sequence[Mark]) -> lis
     for press, mark in zip(presses, marks, strict=True):
         if mark.note is None or mark.cause in (EXTRA, REPEATED):
             continue
-        moment = piece.moment_of[mark.note]
+        moment, grace = piece.moment_of[mark.note], piece.notes[mark.note].grace
         recent = next((s for s in current[-3:] if s.moment == moment), None)
         if recent is not None:
             late = press.at - recent.last >= TOGETHER_S
+            if recent.leans and not grace and not late:
+                recent.at, recent.leans = press.at, False
             if mark.cause != RIGHT:
                 recent.tried.add(mark.note)
             elif not late:
@@ -191,10 +196,8 @@ def passes(piece: Piece, presses: Sequence[Press], marks: Sequence[Mark]) -> lis
             found.append(current)
             current = []
         right = mark.cause == RIGHT
-        begun = Sounded(
-            moment, press.at, [(press.at, mark.note)] if right else [], tried=set() if right else {mark.note}
-        )
-        current.append(begun)
+        struck, tried = ([(press.at, mark.note)], set()) if right else ([], {mark.note})
+        current.append(Sounded(moment, press.at, press.at, struck, tried=tried, leans=grace))
     return [*found, current]
 
 
@@ -210,11 +213,11 @@ def _is_wait(gap: float, due: float) -> bool:
 
 def _hesitation(a: Sounded, b: Sounded, onsets: list[float], tempo: float) -> Hesitation | None:
     due = (onsets[b.moment] - onsets[a.moment]) * tempo
-    gap = b.at - a.last
+    gap = b.began - a.last
     if _is_wait(gap, due) and b.presses:
         # Both hands waited, whichever came first: told, and drawn, at the upper note.
         before, after = (max((note for _, note in one.presses), default=-1) for one in (a, b))
-        return Hesitation(b.at, before if before >= 0 else after, after, gap, due)
+        return Hesitation(b.began, before if before >= 0 else after, after, gap, due)
     return None
 
 
@@ -310,7 +313,9 @@ def _against(click: Click | None, piece: Piece, rounds: list[list[Sounded]], goe
     # The usual bar: an upbeat or a bar cut in two is no measure.
     bar = float(median(bar.length for bar in piece.bars)) * quarter
     moments = [s for played in rounds for s in played]
-    off = [s.at - click.start - float(piece.moments[s.moment].onset) * quarter for s in moments]
+    due = [click.start + float(piece.moments[s.moment].onset) * quarter for s in moments]
+    # Grace notes go before the beat or begin on it: both are in time.
+    off = [min(s.began - at, s.at - at, key=abs) for s, at in zip(moments, due, strict=True)]
     near, with_it, before = [], True, off[0] if off and goes_on else 0.0
     for seconds in off:
         # Who falls back or hurries little by little is still at the click's bar, however far; who leaps is not.
