@@ -211,6 +211,37 @@ def test_a_port_that_opens_but_is_not_joined_is_opened_anew() -> None:
     assert opened == ["Stage", "Stage"]
 
 
+@pytest.mark.parametrize(("lines", "sent"), [
+    # Of two schedules, the second beginning before the first has ended, as for who plays ahead of the other hand.
+    (("at 0.2 803040", "at 0.0 90303a", "at 0.3 803040", "at 0.1 90303a"), "on off on off"),
+    # A key of the schedule that the player holds: the schedule ends, the key does not.
+    (("at 0.1 803040", "at 0.0 90303a", "now 903050", "now 803040"), "on off on off"),
+    (("now 903050", "at 0.1 803040", "at 0.0 90303a"), "on off on"),
+])  # fmt: skip
+def test_a_key_struck_while_it_sounds_is_let_go_first_and_sounds_to_its_own_end(
+    lines: tuple[str, ...], sent: str
+) -> None:
+    slot = Slot()
+    outlet = Outlet("Stage", cast(Ports, slot))
+    thread = threading.Thread(target=outlet.run)
+    thread.start()
+    until = time.monotonic() + 60
+    while outlet._said != "open" and time.monotonic() < until:
+        time.sleep(0.005)
+    del slot.sent[:]
+    outlet.obey(f"clock {now():.6f}")
+    for line in lines:
+        word, _, rest = line.partition(" ")
+        at, _, data = rest.partition(" ")
+        outlet.obey(f"at {now() + float(at):.6f} {data}" if word == "at" else line)
+    while outlet._due and time.monotonic() < until:
+        time.sleep(0.005)
+    strokes = " ".join("on" if one[0] == 0x90 else "off" for one in slot.sent)
+    outlet.end()
+    thread.join()
+    assert strokes == sent
+
+
 def test_a_keeper_in_the_place_of_one_that_died_lets_go_of_every_key() -> None:
     slot = Slot()
     outlet = Outlet("Stage", cast(Ports, slot), after_another=True)

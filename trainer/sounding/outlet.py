@@ -44,10 +44,11 @@ class Outlet:
 
     def __init__(self, name: str, ports: Ports, after_another: bool = False) -> None:
         self._name, self._ports = name, ports
-        # What a keeper that died before this one may have left sounding is let go once the port is open.
-        self._sounding: dict[tuple[int, int], bool] = {}
-        if after_another:
-            self._sounding = {(0, pitch): False for pitch in range(21, 109)}
+        # Keys told to sound at once. What a keeper that died before this one may have left sounding is let go once the
+        # port is open.
+        self._live = {(0, pitch) for pitch in range(21, 109)} if after_another else set()
+        # How many strokes of schedules each key has begun and not ended.
+        self._strokes: dict[tuple[int, int], int] = {}
         self._port: OpenOutput | None = None
         self._exact = ""
         self._due: list[tuple[float, int, bytes]] = []
@@ -172,19 +173,43 @@ class Outlet:
         return ""
 
     def _send(self, data: bytes, scheduled: bool) -> None:
-        kind, channel = data[0] & 0xF0, data[0] & 0x0F
+        kind, key = data[0] & 0xF0, (data[0] & 0x0F, data[1])
         if kind == NOTE_ON and data[2] > 0:
-            self._sounding[channel, data[1]] = scheduled
-            self._channels.add(channel)
+            if self._sounds(key):
+                # Struck again while it sounds; instruments make of two strokes without an end what they like.
+                self._write((NOTE_OFF | key[0], key[1], 64))
+            self._strike(key, scheduled)
         elif kind in (NOTE_OFF, NOTE_ON):
-            self._sounding.pop((channel, data[1]), None)
+            self._end(key, scheduled)
+            if self._sounds(key):
+                return
         self._write(data)
 
+    def _sounds(self, key: tuple[int, int]) -> bool:
+        return key in self._live or key in self._strokes
+
+    def _strike(self, key: tuple[int, int], scheduled: bool) -> None:
+        self._channels.add(key[0])
+        if scheduled:
+            self._strokes[key] = self._strokes.get(key, 0) + 1
+        else:
+            self._live.add(key)
+
+    def _end(self, key: tuple[int, int], scheduled: bool) -> None:
+        """One stroke is over: of two schedules the end of the earlier one does not cut the later one short."""
+        if not scheduled:
+            self._live.discard(key)
+        elif self._strokes.get(key, 0) > 1:
+            self._strokes[key] -= 1
+        else:
+            self._strokes.pop(key, None)
+
     def _let_go(self, only_scheduled: bool = False) -> None:
-        for (channel, pitch), scheduled in list(self._sounding.items()):
-            if scheduled or not only_scheduled:
-                del self._sounding[channel, pitch]
-                self._write((NOTE_OFF | channel, pitch, 64))
+        let_go = {*self._strokes} - self._live if only_scheduled else {*self._strokes, *self._live}
+        self._strokes.clear()
+        self._live -= let_go
+        for channel, pitch in sorted(let_go):
+            self._write((NOTE_OFF | channel, pitch, 64))
 
     def _write(self, data: Sequence[int]) -> None:
         if self._port is None:
