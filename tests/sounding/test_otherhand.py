@@ -65,3 +65,19 @@ def test_going_back_plays_again() -> None:
     for onset in (1, 2, 1):
         waiting.reached(Fraction(onset))
     assert [notes[0].pitch for notes, _ in voice.played] == [42, 44, 42]
+
+
+def test_in_a_loop_it_waits_and_is_silent_beyond_it() -> None:
+    voice = Recorded()
+    piece = replace(duet(), notes=tuple(note for note in duet().notes if note.hand == LEFT or note.onset < 4))
+    waiting = Waiting(piece, RIGHT, voice, bars=(0, 0))
+    for onset in (1, 2):
+        waiting.reached(Fraction(onset))
+    # The bar after it is in none, though the hand practised has no note there that would end it.
+    assert [[note.pitch for note in notes] for notes, _ in voice.played] == [[42, 43], [44, 45, 46, 47]]
+    voice.played.clear()
+    second = Waiting(duet(), RIGHT, voice, bars=(1, 1))
+    second.reached(Fraction(4))
+    ((notes, start),) = voice.played
+    assert [note.pitch for note in notes] == [48, 49]
+    assert start + notes[0].at == pytest.approx(now(), abs=0.5)

@@ -44,12 +44,22 @@ class Waiting:
     ----------
     piece : Piece
         In the target key.
+    bars : (int, int), optional
+        Beyond these it is silent: first and last, as indices in `Piece.bars`.
     """
 
-    def __init__(self, piece: Piece, practised: str, voice: Voice, tempo: float | None = None) -> None:
+    def __init__(
+        self,
+        piece: Piece,
+        practised: str,
+        voice: Voice,
+        tempo: float | None = None,
+        bars: tuple[int, int] | None = None,
+    ) -> None:
         self._voice: Voice = voice if practised != BOTH else Silent()
-        self._schedule = in_time(piece, practised, None, tempo)
         self._course = TempoMap(piece, tempo)
+        begun = self._course.seconds(piece.bars[bars[0]].onset) if bars else 0.0
+        self._schedule = in_time(piece, practised, bars, tempo).later(begun)
         mine = {note.onset for note in piece.notes if note.hand == practised and not note.grace}
         self._mine = sorted(mine)
         self._done: Fraction | None = None

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from fractions import Fraction
 
 import pytest
 
+from tests.sounding.recorded import Recorded
 from tools import staging
 from trainer.listening.clock import now
-from trainer.listening.press import Press
+from trainer.listening.press import Press, Release
 from trainer.music.piece import Note
 from trainer.session import A_TEMPO, PRIMA_VISTA
 from trainer.sounding.click import SUBDIVISION
@@ -320,3 +321,29 @@ def behind(house: House, mode: str) -> tuple[Stand, Heard, list[Note]]:
             house.hear(Press(begins + float(note.onset) * quarter, note.midi, 64), now())
     player.started -= (float(wish.span[1]) + 2) * quarter
     return stand, player, [note for note in notes if note.onset == notes[-1].onset]
+
+
+@pytest.mark.parametrize("ends", ["stop", "again", "other piece", "other screen", "model"])
+def test_the_other_hand_that_waits_is_silent_once_nothing_is_practised(
+    ends: str, house: House, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    voice = Recorded()
+    monkeypatch.setattr(house.sound, "voice", voice)
+    house.change(other_hand=True)
+    stand, _ = stand_of(house, hands="right")
+    assert stand.practice is not None
+    for note in stand.practice.wish.expected.only_hand("right").notes[:5]:
+        strike(house, note.midi)
+        house.hear(Release(now(), note.midi), now())
+    assert voice.played
+    voice.calls.clear()
+    wish = stand.practice.wish
+    ways: dict[str, Callable[[], object]] = {
+        "stop": stand.stop,
+        "again": stand.again,
+        "other piece": lambda: stand.begin(replace(wish)),
+        "other screen": lambda: house.go("desk"),
+        "model": lambda: stand.hearing.model(wish),
+    }
+    ways[ends]()
+    assert "cancel" in voice.calls

@@ -1,4 +1,6 @@
-"""What can be heard at the Stand beside a take: the model, what sets the ear, and singing back with the keys."""
+"""What can be heard at the Stand beside a take: the model, what sets the ear, singing back with the keys, and the other
+hand where it waits for the player.
+"""
 
 from __future__ import annotations
 
@@ -7,9 +9,12 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from trainer.listening.press import Event, Press
+from trainer.music.piece import BOTH
 from trainer.music.pitch import MusicError
+from trainer.session import SENZA_MISURA
 from trainer.sounding.ear import CADENCE, SungBack, set_ear
 from trainer.sounding.model import model
+from trainer.sounding.otherhand import Waiting
 from trainer.sounding.voice import Schedule
 from trainer.window.settings import Settings
 from trainer.window.strings import say
@@ -55,6 +60,8 @@ class Hearing:
         self.lead = 0.0
         self._sung: SungBack | None = None
         self._said = ""
+        # The other hand in senza misura.
+        self._waiting: Waiting | None = None
 
     @property
     def on(self) -> bool:
@@ -77,9 +84,24 @@ class Hearing:
         """Be silent and ask nothing."""
         if self.on:
             self.house.sound.player.stop()
+        if self._waiting is not None:
+            self._waiting.stop()
         self.what = ""
         self.lead = 0.0
         self._sung = None
+
+    def other_hand(self, wish: Wish | None) -> None:
+        """Let the hand that is not practised wait for the player, where that is wished; what sounds of it stops."""
+        if self._waiting is not None:
+            self._waiting.stop()
+            self._waiting = None
+        if wish is not None and self.house.settings.other_hand and wish.hands != BOTH and wish.mode == SENZA_MISURA:
+            self._waiting = Waiting(wish.expected, wish.hands, self.house.sound.voice, wish.quarters, wish.loop)
+
+    def reached(self, onset: Fraction) -> None:
+        """The player has come so far."""
+        if self._waiting is not None:
+            self._waiting.reached(onset)
 
     def model(self, wish: Wish) -> None:
         """Let the piece be heard; again to stop."""

@@ -10,9 +10,7 @@ from pygame import Rect
 
 from trainer.listening.clock import now
 from trainer.listening.press import Event, Press, Release
-from trainer.music.piece import BOTH
 from trainer.session import A_TEMPO, PRIMA_VISTA, SENZA_MISURA
-from trainer.sounding.otherhand import Waiting
 from trainer.window.paint import keyboard, layout
 from trainer.window.paint.canvas import Canvas
 from trainer.window.paint.controls import Controls
@@ -91,6 +89,7 @@ class Stand(Screen):
         self.house.rounds.end_demonstration()
         self.house.rounds.leave_sighting()
         self.house.sound.player.stop()
+        self.hearing.stop()
         self._put_down()
 
     # What is practised
@@ -174,8 +173,6 @@ class Stand(Screen):
         self.house.rounds.halt_demonstration()
         self.house.sound.player.stop()
         self.hearing.stop()
-        if self.waiting is not None:
-            self.waiting.stop()
         if self.practice.phase == ENDED or not self.practice.presses:
             if self.practice.phase == COUNTING:
                 self.practice.phase = READY  # nobody counts any more
@@ -246,14 +243,9 @@ class Stand(Screen):
                 self.glimpse(True)
         self.page.mark_afresh()
 
-    waiting: Waiting | None = None  # the other hand in senza misura
-
     def other_hand(self) -> None:
         """Let the hand that is not practised wait for the player, where that is wished."""
-        wish = self.practice.wish if self.practice is not None else None
-        self.waiting = None
-        if wish is not None and self.house.settings.other_hand and wish.hands != BOTH and wish.mode == SENZA_MISURA:
-            self.waiting = Waiting(wish.expected, wish.hands, self.house.sound.voice, wish.quarters)
+        self.hearing.other_hand(self.practice.wish if self.practice is not None else None)
 
     # What is heard
 
@@ -301,8 +293,8 @@ class Stand(Screen):
         self.pace.hurried = self.house.loop.running  # without the loop nobody would come back to the margin
         if slip := slip_of(practice, len(practice.marks) - 1, self.house.settings.letters):
             self.slips.append(slip)
-        elif self.waiting is not None and mark.note is not None:
-            self.waiting.reached(practice.wish.piece.notes[mark.note].onset)
+        elif mark.note is not None:
+            self.hearing.reached(practice.wish.piece.notes[mark.note].onset)
 
     def _played_on(self, ended: Practice) -> Practice:
         """Playing on after the end begins the next take; what ended is not lost by it."""
