@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from tests.music.tunes import tune
 from trainer.music.piece import LEFT, Note, Piece, sorted_notes
 from trainer.music.pitch import MusicError, SpelledPitch
-from trainer.sounding.model import VELOCITY, model
+from trainer.sounding.model import VELOCITY, in_bars, model
 from trainer.sounding.tempo import TempoMap
 from trainer.sounding.voice import Schedule, Sounded, together
 
@@ -54,6 +54,36 @@ def test_grace_notes_come_just_before() -> None:
     place = next(at for at, note in enumerate(schedule.notes) if note.pitch == 63)
     assert schedule.notes[place + 1].pitch == 64
     assert 0 < schedule.notes[place + 1].at - schedule.notes[place].at < 0.12
+
+
+def graced(onset: int, *small: str) -> Piece:
+    graces = [
+        Note(f"g{at}", SpelledPitch.parse(pitch), Fraction(onset), Fraction(0), grace=True, optional=True)
+        for at, pitch in enumerate(small)
+    ]
+    return replace(LINE, notes=sorted_notes([*LINE.notes, *graces]))
+
+
+@pytest.mark.parametrize("bars", [None, (1, 1)])
+def test_grace_notes_before_the_first_note_come_before_it_and_the_music_after_them(bars: tuple[int, int]) -> None:
+    schedule = model(graced(4 if bars else 0, "A4", "B4"), bars=bars)
+    assert [note.pitch for note in schedule.notes][:2] == [69, 71]
+    first, second, third = (note.at for note in schedule.notes[:3])
+    assert first == 0.0
+    assert second - first == pytest.approx(third - second)
+    assert 0.05 < third - second < 0.12
+    # The page moves with the note on the beat.
+    assert schedule.places[0] == (third, Fraction(4 if bars else 0))
+    # With a click the first bar begins where that says.
+    assert min(note.at for note in in_bars(graced(4 if bars else 0, "A4"), bars=bars).notes) < 0.0
+
+
+def test_many_grace_notes_leave_the_note_before_them_half_its_time() -> None:
+    schedule = model(graced(1, "A4", "B4", "C5", "D5", "E5"), tempo=180.0)
+    before, *small, after = schedule.notes[:7]
+    assert (before.pitch, after.pitch) == (LINE.notes[0].midi, LINE.notes[1].midi)
+    assert [note.pitch for note in small] == [69, 71, 72, 74, 76]
+    assert small[0].at == pytest.approx(after.at / 2)
 
 
 def test_a_repeated_key_is_let_go_before_it_is_struck() -> None:

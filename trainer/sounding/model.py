@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import math
+from collections import Counter
+from collections.abc import Callable, Iterator
 from fractions import Fraction
 
 from trainer.music.passage import passage
@@ -24,7 +26,8 @@ def model(
     tempo: float | None = None,
     speed: float = 1.0,
 ) -> Schedule:
-    """A piece, or part of it, as a schedule whose 0 is the start of its first bar.
+    """A piece, or part of it, as a schedule whose 0 is the first note: the start of its first bar, unless grace notes
+    go before that.
 
     Parameters
     ----------
@@ -42,6 +45,19 @@ def model(
     MusicError
         When there is nothing to play in these bars and this hand, or no such bars.
     """
+    schedule = in_bars(piece, hand, bars, tempo, speed)
+    before = min((note.at for note in schedule.notes), default=0.0)
+    return schedule.later(-before) if before < 0 else schedule
+
+
+def in_bars(
+    piece: Piece,
+    hand: str = BOTH,
+    bars: tuple[int, int] | None = None,
+    tempo: float | None = None,
+    speed: float = 1.0,
+) -> Schedule:
+    """As `model`, but 0 is the start of the first bar for certain; grace notes before it come before 0."""
     chosen = passage(piece, bars, hand)
     course = TempoMap(piece, tempo, speed)
     start = piece.bars[bars[0]].onset if bars else Fraction(0)
@@ -50,29 +66,37 @@ def model(
     def seconds(onset: Fraction) -> float:
         return course.seconds(start + onset) - began
 
-    sounded = [_sounded(note, seconds, grace) for note, grace in _with_graces(chosen.notes)]
+    sounded = [_sounded(note, seconds, before) for note, before in _with_graces(chosen.notes, seconds)]
     places = [(seconds(moment.onset), start + moment.onset) for moment in chosen.moments]
     return Schedule.of(sounded, places, seconds(chosen.length))
 
 
-def _with_graces(notes: tuple[Note, ...]) -> list[tuple[Note, int]]:
-    """Notes, and for a grace note how many places before the note it leans on it stands."""
-    graces: dict[tuple[Fraction, str], int] = {}
+def _with_graces(
+    notes: tuple[Note, ...], seconds: Callable[[Fraction], float]
+) -> Iterator[tuple[Note, tuple[float, float]]]:
+    """Notes, and for a grace note how long before the note it leans on it begins, and lasts."""
+    counts = Counter((note.onset, note.hand) for note in notes if note.grace)
+    steps: dict[tuple[Fraction, str], float] = {}
+    latest: dict[str, Fraction] = {}
     for note in notes:
-        if note.grace:
-            graces[note.onset, note.hand] = graces.get((note.onset, note.hand), 0) + 1
-    found = []
-    for note in notes:
-        found.append((note, graces[note.onset, note.hand] if note.grace else 0))
-        if note.grace:
-            graces[note.onset, note.hand] -= 1
-    return found
+        place = note.onset, note.hand
+        if not note.grace:
+            latest[note.hand] = note.onset
+            yield note, (0.0, 0.0)
+            continue
+        if place not in steps:
+            # However many: the note before has at least half its time.
+            room = seconds(note.onset) - seconds(latest[note.hand]) if note.hand in latest else math.inf
+            steps[place] = min(_GRACE_S, room / 2 / counts[place])
+        yield note, (counts[place] * steps[place], steps[place])
+        counts[place] -= 1
 
 
-def _sounded(note: Note, seconds: Callable[[Fraction], float], grace: int) -> Sounded:
+def _sounded(note: Note, seconds: Callable[[Fraction], float], grace: tuple[float, float]) -> Sounded:
     at = seconds(note.onset)
     velocity = VELOCITIES.get(note.hand, VELOCITY)
-    if grace:
-        return Sounded(max(0.0, at - grace * _GRACE_S), _GRACE_S, note.midi, velocity - 6)
+    if note.grace:
+        before, length = grace
+        return Sounded(at - before, length, note.midi, velocity - 6)
     whole = seconds(note.end) - at
     return Sounded(at, max(whole * (1 - _LIFT), 0.03), note.midi, velocity)

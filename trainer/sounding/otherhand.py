@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from trainer.listening.clock import now
 from trainer.music.piece import BOTH, LEFT, RIGHT, Piece
-from trainer.sounding.model import model
+from trainer.sounding.model import in_bars
 from trainer.sounding.tempo import TempoMap
 from trainer.sounding.voice import Schedule, Silent, Voice
 
@@ -31,7 +31,7 @@ def in_time(piece: Piece, practised: str, bars: tuple[int, int] | None = None, t
         note.hand == other and first <= piece.bar_index(note.onset) <= last for note in piece.notes
     ):
         return Schedule(())
-    return model(piece, other, bars, tempo)
+    return in_bars(piece, other, bars, tempo)
 
 
 class Waiting:
