@@ -27,6 +27,13 @@ def test_the_soft_pedal_stops_once_a_stroke() -> None:
     assert keys.hear(Pedal(1.0, "sustain", 127)) == ("", True)
 
 
+def test_a_soft_pedal_that_goes_down_slowly_and_trembles_stops_once() -> None:
+    keys = steering()
+    way = [20, 40, 63, 64, 63, 65, 60, 66, 90, 70, 63, 40, 10]
+    assert [keys.hear(Pedal(0.02 * at, "soft", value))[0] for at, value in enumerate(way)].count(STOP) == 1
+    assert keys.hear(Pedal(1.0, "soft", 64)) == (STOP, False)
+
+
 def test_while_other_keys_are_down_nothing_steers() -> None:
     keys = steering()
     assert keys.hear(Press(0.0, 67)) == ("", True)

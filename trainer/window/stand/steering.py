@@ -20,7 +20,9 @@ APART = 7
 PAUSE_S = 0.35
 # A string rings no longer: a key that seems down so long after the last stroke was let go, and that was lost (ours).
 RINGS_S = 12.0
-_PEDAL_DOWN = 64
+# Half of the soft pedal's way is down, and it is up again only below a quarter: one that tells every step of its way
+# trembles about the half as it goes down slowly (ours).
+_PEDAL_DOWN, _PEDAL_UP = 64, 32
 
 
 @dataclass
@@ -77,7 +79,7 @@ class Steering:
     def _foot(self, event: Pedal) -> tuple[str, bool]:
         if event.pedal != "soft":
             return "", True
-        down = event.value >= _PEDAL_DOWN
+        down = event.value >= (_PEDAL_UP if self._pedal else _PEDAL_DOWN)
         struck = down and not self._pedal
         self._pedal = down
         # A pedal pressed while keys sound belongs to the music.
