@@ -122,6 +122,8 @@ class Ports:
         self.wake = wake
         self._told = told
         self.last: tuple[str, Press] | None = None
+        # Whether a message that comes in, and when, is one the program itself has sent and hears again.
+        self.is_ours: Callable[[tuple[int, ...], float], bool] = lambda *_: False
         self._wanted = tuple(wanted)
         self._backend = open_backend() if backend is None else backend
         self._chosen = backend is not None
@@ -280,6 +282,8 @@ class Ports:
         self._deliver(released)
 
     def _hear(self, source: _Input, message: tuple[int, ...], at: float) -> None:
+        if self.is_ours(message, at):
+            return
         with self._lock:
             found = self._keyboard.hear(message, at, id(source))
         for event in found:

@@ -122,5 +122,8 @@ def open_sound(choice: str = AUTO, ports: Ports | None = None) -> Sound:
         return Sound(tone, tone, said)
     # Where the computer is silent the piano sounds the click as well, and there is nothing to complain of.
     alone = isinstance(tone, Silent)
-    piano = PianoElseTone(PianoVoice(output, percussion=alone), tone)
+    voice = PianoVoice(output, percussion=alone)
+    if ports:
+        ports.is_ours = voice.returned.is_one
+    piano = PianoElseTone(voice, tone)
     return Sound(piano, piano if alone else tone, [] if alone else said)

@@ -15,6 +15,7 @@ from typing import IO, Any
 from trainer.listening.clock import now
 from trainer.listening.ports import shown_name
 from trainer.sounding.outlet import AGAIN
+from trainer.sounding.returned import Message, Returned
 from trainer.sounding.voice import PERCUSSION, Sounded
 
 READY_S = 3.0
@@ -48,6 +49,7 @@ class PianoVoice:
     def __init__(self, name: str, percussion: bool = False) -> None:
         self.words = shown_name(name)
         self._name, self._percussion = name, percussion
+        self.returned = Returned()
         self._lines: list[str] = []
         # When, and what; None is the end.
         self._untold: SimpleQueue[tuple[float, str] | None] = SimpleQueue()
@@ -62,7 +64,9 @@ class PianoVoice:
         self._teller.start()
 
     def note_on(self, pitch: int, velocity: int) -> None:
-        self._tell(f"now {_note_on(0, pitch, velocity)}")
+        struck = _note_on(0, pitch, velocity)
+        self.returned.sent([(now(), struck)])
+        self._tell(f"now {bytes(struck).hex()}")
 
     def note_off(self, pitch: int) -> None:
         self._tell(f"now {_note_off(0, pitch)}")
@@ -73,17 +77,22 @@ class PianoVoice:
 
     def play(self, notes: Sequence[Sounded], start: float) -> None:
         lines = [f"clock {now():.6f}"]
+        struck = []
         for note in notes:
             if note.channel != PERCUSSION or self._percussion:
                 on, off = start + note.at, start + note.end
+                struck.append((on, _note_on(note.channel, note.pitch, note.velocity)))
                 lines.append(f"at {off:.6f} {_note_off(note.channel, note.pitch)}")
-                lines.append(f"at {on:.6f} {_note_on(note.channel, note.pitch, note.velocity)}")
+                lines.append(f"at {on:.6f} {bytes(struck[-1][1]).hex()}")
+        self.returned.sent(struck)
         self._tell("\n".join(lines))
 
     def cancel(self) -> None:
+        self.returned.cancel()
         self._tell("cancel")
 
     def panic(self) -> None:
+        self.returned.cancel()
         self._tell("quiet")
 
     def lines(self) -> list[str]:
@@ -199,8 +208,8 @@ class PianoVoice:
             self._lost = True
 
 
-def _note_on(channel: int, pitch: int, velocity: int) -> str:
-    return bytes((0x90 | channel, pitch, max(1, min(127, velocity)))).hex()
+def _note_on(channel: int, pitch: int, velocity: int) -> Message:
+    return 0x90 | channel, pitch, max(1, min(127, velocity))
 
 
 def _note_off(channel: int, pitch: int) -> str:
