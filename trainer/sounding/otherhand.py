@@ -7,10 +7,10 @@ from bisect import bisect_left
 from fractions import Fraction
 
 from trainer.listening.clock import now
-from trainer.music.piece import BOTH, LEFT, RIGHT, Piece
+from trainer.music.piece import LEFT, RIGHT, Piece
 from trainer.sounding.model import in_bars
 from trainer.sounding.tempo import TempoMap
-from trainer.sounding.voice import Schedule, Silent, Voice
+from trainer.sounding.voice import Schedule, Voice
 
 OTHER = {RIGHT: LEFT, LEFT: RIGHT}
 
@@ -56,7 +56,7 @@ class Waiting:
         tempo: float | None = None,
         bars: tuple[int, int] | None = None,
     ) -> None:
-        self._voice: Voice = voice if practised != BOTH else Silent()
+        self._voice = voice
         self._course = TempoMap(piece, tempo)
         begun = self._course.seconds(piece.bars[bars[0]].onset) if bars else 0.0
         self._schedule = in_time(piece, practised, bars, tempo).later(begun)
@@ -79,6 +79,10 @@ class Waiting:
         at = bisect_left(self._mine, onset)
         following = self._mine[at + 1] if at + 1 < len(self._mine) else None
         self._sound(onset, following)
+
+    def sounds_on(self, voice: Voice) -> None:
+        """From now on another voice sounds: the piano came or went."""
+        self._voice = voice
 
     def stop(self) -> None:
         """Let go of everything."""

@@ -347,3 +347,17 @@ def test_the_other_hand_that_waits_is_silent_once_nothing_is_practised(
     }
     ways[ends]()
     assert "cancel" in voice.calls
+
+
+def test_the_other_hand_waits_on_where_the_piano_was_unplugged_and_is_back(
+    house: House, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    house.change(other_hand=True)
+    stand, _ = stand_of(house, hands="right")
+    assert stand.practice is not None
+    first, second = stand.practice.wish.expected.only_hand("right").notes[:2]
+    strike(house, first.midi)
+    voice = Recorded()
+    monkeypatch.setattr(house.sound, "voice", voice)
+    strike(house, second.midi)
+    assert voice.played

@@ -101,6 +101,7 @@ class Hearing:
     def reached(self, onset: Fraction) -> None:
         """The player has come so far."""
         if self._waiting is not None:
+            self._waiting.sounds_on(self.house.sound.voice)
             self._waiting.reached(onset)
 
     def model(self, wish: Wish) -> None:
