@@ -56,6 +56,8 @@ class Loop:
         self._next_ports = 0.0
         # Of ports and sound.
         self._unsaid: list[str] = []
+        # Whether a piano came or went since the sound was opened.
+        self._moved = False
 
     def run(self) -> None:
         """Draw and listen until `house.running` ends."""
@@ -166,6 +168,9 @@ class Loop:
         if said:
             house.say(said)
             self._unsaid = []
-        if house.ports.hearing != heard and house.settings.sound == "auto" and not house.sound.player.playing:
+        self._moved = (self._moved or house.ports.hearing != heard) and house.settings.sound == "auto"
+        # What plays is not cut off: the piano has its turn after it.
+        if self._moved and not house.sound.player.playing:
+            self._moved = False
             house.open_sound()
         return bool(said)
