@@ -13,7 +13,7 @@ import pytest
 from tests.sounding.rendered import onsets, samples, wait_for
 from trainer.listening.clock import now
 from trainer.sounding.samples import RATE, SECONDS, sample
-from trainer.sounding.tone import BUFFER, SEGMENT, STALLED, NoDevice, Stream, ToneVoice, gain, mix
+from trainer.sounding.tone import BUFFER, SEGMENT, STALLED, NoDevice, Stream, ToneVoice, gain, level, mix
 from trainer.sounding.voice import HIGH_BLOCK, LOW_BLOCK, PERCUSSION, Sounded
 
 
@@ -108,6 +108,25 @@ def test_eight_notes_at_once_are_not_clipped(home: pathlib.Path) -> None:
     chord = [Sounded(0.0, 1.0, pitch, 72) for pitch in (36, 43, 48, 52, 55, 60, 64, 67)]
     assert np.abs(mix(chord, 0, RATE)).max() < 1.0
     assert gain(127) > 2 * gain(64) > 0
+
+
+def test_ten_notes_as_loud_as_can_be_do_not_crackle_and_the_music_after_them_is_as_loud_as_ever(
+    home: pathlib.Path,
+) -> None:
+    chord = [Sounded(0.3, 0.5, pitch, 127) for pitch in (36, 43, 48, 52, 55, 60, 64, 67, 72, 76)]
+    after = [Sounded(0.05, 0.2, 60, 70), Sounded(1.0, 0.5, 60, 70)]
+    notes = sorted([*chord, *after])
+    wave = np.concatenate([level(notes, number * SEGMENT, SEGMENT) for number in range(3)])
+    plain = mix(notes, 0, 3 * SEGMENT)
+    assert np.abs(plain).max() > 2.0
+    assert np.abs(wave).max() < 1.0
+    # Softer, and of the same shape: nowhere does the loudness jump.
+    heard = np.abs(plain) > 0.05
+    softer = np.interp(np.arange(len(plain)), np.flatnonzero(heard), wave[heard] / plain[heard])
+    assert np.abs(np.diff(softer)).max() < 0.001
+    for quiet in (slice(0, int(0.2 * RATE)), slice(RATE, 3 * SEGMENT)):
+        assert np.array_equal(wave[quiet], plain[quiet])
+    assert np.array_equal(wave, level(notes, 0, 3 * SEGMENT))
 
 
 def test_the_tone_is_made_once_and_kept(first_home: pathlib.Path) -> None:

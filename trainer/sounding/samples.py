@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 RATE = 48_000
 LOWEST, HIGHEST = 21, 108
 SECONDS = 3.5
-# Peak of one note before velocity: eight loud notes at once stay below full scale.
+# Peak of one note before velocity: eight notes of middling velocity at once stay below full scale.
 PEAK = 0.8
 _VERSION = 1
 _ATTACK_S, _FADE_S = 0.004, 0.15

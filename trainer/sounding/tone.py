@@ -32,6 +32,8 @@ STALLED_S = 4 * SEGMENT / RATE
 # A note played before its full sound is made gets a short one, made in a few milliseconds.
 _SHORT_S = 0.4
 _STREAMS, _CHANNELS = 16, 64
+# Of full scale, and in so many samples (43 ms) it is softer or as loud as before again (ours).
+_LOUDEST, _BLOCK = 0.98, SEGMENT // 12
 _POLL_S = 0.05
 _FADE_STEP_S = 0.006
 # From being told of a schedule to its first sample: time to mix the first segment.
@@ -216,6 +218,27 @@ def mix(notes: Sequence[Sounded], first: int, count: int) -> NDArray[np.float32]
     return mixed
 
 
+def level(notes: Sequence[Sounded], first: int, count: int) -> NDArray[np.float32]:
+    """As `mix`, made softer for a moment where that is louder than can be sounded: cut off, a loud chord would crackle.
+
+    Parameters
+    ----------
+    first, count : int
+        Whole blocks of `_BLOCK` samples.
+    """
+    import numpy as np
+
+    # One block more on either side: between two blocks the louder one says how loud it may be.
+    mixed = mix(notes, first - _BLOCK, count + 2 * _BLOCK)
+    may = _LOUDEST / np.maximum(np.abs(mixed.reshape(-1, _BLOCK)).max(axis=1), _LOUDEST)
+    mixed = mixed[_BLOCK:-_BLOCK]
+    if may.min() == 1.0:
+        return mixed
+    edges = np.minimum(may[:-1], may[1:])
+    mixed *= np.interp(np.arange(count) / _BLOCK, np.arange(len(edges)), edges).astype(np.float32)
+    return mixed
+
+
 class Stream:
     """One schedule on one channel of the mixer, fed segment by segment from a thread of its own."""
 
@@ -245,7 +268,7 @@ class Stream:
         self._thread.join()
 
     def _segment(self, number: int) -> Any:
-        return self._mixer.Sound(buffer=_pcm(mix(self._notes, number * SEGMENT, SEGMENT)).tobytes())
+        return self._mixer.Sound(buffer=_pcm(level(self._notes, number * SEGMENT, SEGMENT)).tobytes())
 
     def _run(self) -> None:
         first = self._segment(0)
