@@ -242,6 +242,29 @@ def test_a_key_struck_while_it_sounds_is_let_go_first_and_sounds_to_its_own_end(
     assert strokes == sent
 
 
+def test_after_a_sleep_what_was_due_meanwhile_is_not_struck_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    # A busy machine may be late, too.
+    monkeypatch.setattr("trainer.sounding.outlet.MISSED_S", 60.0)
+    slot = Slot()
+    outlet = Outlet("Stage", cast(Ports, slot))
+    thread = threading.Thread(target=outlet.run)
+    thread.start()
+    until = time.monotonic() + 60
+    while outlet._said != "open" and time.monotonic() < until:
+        time.sleep(0.005)
+    # The clock of a system that counts its sleep has gone on: what it slept through, and what follows.
+    moment = now()
+    outlet.obey(f"clock {moment:.6f}")
+    for pitch, at in enumerate((-500.0, -300.0, -100.0, 0.0, 0.1), start=60):
+        outlet.obey(f"at {moment + at + 0.1:.6f} {bytes((0x80, pitch, 64)).hex()}")
+        outlet.obey(f"at {moment + at:.6f} {bytes((0x90, pitch, 64)).hex()}")
+    while outlet._due and time.monotonic() < until:
+        time.sleep(0.005)
+    outlet.end()
+    thread.join()
+    assert [message[1] for message in slot.sent if message[:1] == (0x90,)] == [63, 64]
+
+
 def test_a_keeper_in_the_place_of_one_that_died_lets_go_of_every_key() -> None:
     slot = Slot()
     outlet = Outlet("Stage", cast(Ports, slot), after_another=True)

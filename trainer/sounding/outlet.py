@@ -36,6 +36,9 @@ SETTLE_S = 0.06
 # A driver that hangs holds the interpreter while it is sent to: after so long nothing else helps, and another keeper is
 # started in this one's place.
 HELD_S = 10.0
+# After a sleep of the computer, or of the driver, what was due so long ago is not struck any more: all at once it would
+# be one chord.
+MISSED_S = 0.25
 AGAIN = "--again"
 
 
@@ -95,7 +98,9 @@ class Outlet:
         with self._changed:
             while not self._ended:
                 while self._due and self._due[0][0] <= now():
-                    self._send(heapq.heappop(self._due)[2], scheduled=True)
+                    due, _, data = heapq.heappop(self._due)
+                    if now() - due < MISSED_S or data[0] & 0xF0 != NOTE_ON:
+                        self._send(data, scheduled=True)
                 self._changed.wait(max(0.0, self._due[0][0] - now()) if self._due else None)
         self._over.set()
         watcher.join()
