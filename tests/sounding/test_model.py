@@ -86,6 +86,17 @@ def test_many_grace_notes_leave_the_note_before_them_half_its_time() -> None:
     assert small[0].at == pytest.approx(after.at / 2)
 
 
+@pytest.mark.parametrize(("signs", "share", "louder"), [
+    ((), 0.96, 0), (("staccato",), 0.5, 0), (("staccatissimo",), 0.25, 0), (("staccato", "tenuto"), 0.75, 0),
+    (("tenuto",), 0.96, 0), (("accent",), 0.96, 14), (("staccato", "strong-accent"), 0.5, 22), (("(",), 0.96, 0),
+])  # fmt: skip
+def test_dots_are_short_and_accents_loud(signs: tuple[str, ...], share: float, louder: int) -> None:
+    first, *others = LINE.notes
+    note = model(LINE.with_notes([replace(first, signs=signs), *others]), tempo=60.0).notes[0]
+    assert note.length == pytest.approx(share * float(first.length))
+    assert note.velocity == VELOCITY + louder
+
+
 def test_a_repeated_key_is_let_go_before_it_is_struck() -> None:
     schedule = Schedule.of([Sounded(0.0, 2.0, 60, 50), Sounded(1.0, 1.0, 60, 60), Sounded(1.0, 3.0, 60, 40)])
     assert [(note.at, note.pitch, note.velocity) for note in schedule.notes] == [(0.0, 60, 50), (1.0, 60, 60)]
