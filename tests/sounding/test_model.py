@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.music.tunes import tune
-from trainer.music.piece import LEFT, Note, Piece, sorted_notes
+from trainer.music.piece import LEFT, Note, Piece, Word, sorted_notes
 from trainer.music.pitch import MusicError, SpelledPitch
 from trainer.sounding.model import VELOCITY, in_bars, model
 from trainer.sounding.tempo import TempoMap
@@ -95,6 +95,23 @@ def test_dots_are_short_and_accents_loud(signs: tuple[str, ...], share: float, l
     note = model(LINE.with_notes([replace(first, signs=signs), *others]), tempo=60.0).notes[0]
     assert note.length == pytest.approx(share * float(first.length))
     assert note.velocity == VELOCITY + louder
+
+
+def test_dynamics_are_heard_from_where_they_stand_on_and_in_a_loop_after_them() -> None:
+    piece = replace(with_left(LINE), directions=(
+        Word(Fraction(0), "p"), Word(Fraction(2), "f"), Word(Fraction(2), "<"), Word(Fraction(4), "pp", "left"),
+        Word(Fraction(4), "ff", "voice"),
+    ))  # fmt: skip
+    plain = {(note.at, note.pitch): note.velocity for note in model(with_left(LINE), tempo=60.0).notes}
+    louder = {
+        (note.at, note.pitch): note.velocity - plain[note.at, note.pitch] for note in model(piece, tempo=60.0).notes
+    }
+    right = [louder[float(note.onset), note.midi] for note in LINE.notes]
+    left = [by for (_, pitch), by in sorted(louder.items()) if pitch == 48]
+    assert right[0] == right[1] == left[0] < 0 < right[2] == right[3] == right[4]
+    assert left[1] < left[0]
+    # The mark stands before the bars that are heard.
+    assert model(piece, "right", bars=(1, 1)).notes[0].velocity == VELOCITY + right[4]
 
 
 def test_a_repeated_key_is_let_go_before_it_is_struck() -> None:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_right
 from collections import Counter
 from collections.abc import Callable, Iterator
 from fractions import Fraction
 
 from trainer.music.passage import passage
-from trainer.music.piece import BOTH, LEFT, Note, Piece
+from trainer.music.piece import BOTH, LEFT, RIGHT, Note, Piece
 from trainer.sounding.tempo import TempoMap
 from trainer.sounding.voice import Schedule, Sounded
 
@@ -21,6 +22,8 @@ _GRACE_S = 0.09
 # half (D. G. Tuerk, *Klavierschule*, 1789, from memory); the others are common practice, no source.
 _SHORT = {"staccato": 0.5, "spiccato": 0.35, "staccatissimo": 0.25}
 _PORTATO = 0.75
+# As velocities louder than what is not marked (ours).
+_DYNAMICS = {"ppp": -32, "pp": -24, "p": -14, "mp": -7, "mf": 0, "f": 14, "ff": 26, "fff": 36}
 _LOUDER = {"accent": 14, "strong-accent": 22}
 
 
@@ -71,7 +74,11 @@ def in_bars(
     def seconds(onset: Fraction) -> float:
         return course.seconds(start + onset) - began
 
-    sounded = [_sounded(note, seconds, before) for note, before in _with_graces(chosen.notes, seconds)]
+    marked = {hand: _Dynamics(piece, hand) for hand in (RIGHT, LEFT)}
+    sounded = [
+        _sounded(note, seconds, before, marked[note.hand].at(start + note.onset))
+        for note, before in _with_graces(chosen.notes, seconds)
+    ]
     places = [(seconds(moment.onset), start + moment.onset) for moment in chosen.moments]
     return Schedule.of(sounded, places, seconds(chosen.length))
 
@@ -97,9 +104,22 @@ def _with_graces(
         counts[place] -= 1
 
 
-def _sounded(note: Note, seconds: Callable[[Fraction], float], grace: tuple[float, float]) -> Sounded:
+class _Dynamics:
+    """How much louder or softer than the usual a hand plays; hairpins are passed over."""
+
+    def __init__(self, piece: Piece, hand: str) -> None:
+        said = (word for word in piece.directions if word.place in ("", hand) and word.text in _DYNAMICS)
+        marked = sorted((word.onset, _DYNAMICS[word.text]) for word in said)
+        self._onsets = [onset for onset, _ in marked]
+        self._louder = [0, *(louder for _, louder in marked)]
+
+    def at(self, onset: Fraction) -> int:
+        return self._louder[bisect_right(self._onsets, onset)]
+
+
+def _sounded(note: Note, seconds: Callable[[Fraction], float], grace: tuple[float, float], louder: int) -> Sounded:
     at = seconds(note.onset)
-    velocity = VELOCITIES.get(note.hand, VELOCITY)
+    velocity = VELOCITIES.get(note.hand, VELOCITY) + louder
     if note.grace:
         before, length = grace
         return Sounded(at - before, length, note.midi, velocity - 6)
