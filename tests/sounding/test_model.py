@@ -114,6 +114,24 @@ def test_dynamics_are_heard_from_where_they_stand_on_and_in_a_loop_after_them() 
     assert model(piece, "right", bars=(1, 1)).notes[0].velocity == VELOCITY + right[4]
 
 
+def test_a_fermata_is_held_in_both_hands_and_not_against_a_click() -> None:
+    piece = with_left(LINE)
+    ends = max(note.end for note in piece.notes if note.hand == LEFT and note.onset == 0)
+    held = piece.with_notes(replace(note, signs=("fermata",)) if note.end == ends else note for note in piece.notes)
+    plain, longer = model(piece, tempo=60.0), model(held, tempo=60.0)
+    moved = [round(after.at - before.at, 6) for before, after in zip(plain.notes, longer.notes, strict=True)]
+    assert moved == [0.0 if note.at < float(ends) else 1.0 for note in plain.notes]
+    assert longer.length == pytest.approx(plain.length + 1.0)
+    last = [
+        (a.length, b.length)
+        for a, b in zip(plain.notes, longer.notes, strict=True)
+        if a.at < float(ends) <= a.end + 0.2
+    ]
+    assert len(last) == 2
+    assert all(after > before + 0.9 for before, after in last)
+    assert in_bars(held, tempo=60.0).notes == plain.notes
+
+
 def test_a_repeated_key_is_let_go_before_it_is_struck() -> None:
     schedule = Schedule.of([Sounded(0.0, 2.0, 60, 50), Sounded(1.0, 1.0, 60, 60), Sounded(1.0, 3.0, 60, 40)])
     assert [(note.at, note.pitch, note.velocity) for note in schedule.notes] == [(0.0, 60, 50), (1.0, 60, 60)]

@@ -53,7 +53,7 @@ def model(
     MusicError
         When there is nothing to play in these bars and this hand, or no such bars.
     """
-    schedule = in_bars(piece, hand, bars, tempo, speed)
+    schedule = in_bars(piece, hand, bars, tempo, speed, held=True)
     before = min((note.at for note in schedule.notes), default=0.0)
     return schedule.later(-before) if before < 0 else schedule
 
@@ -64,15 +64,21 @@ def in_bars(
     bars: tuple[int, int] | None = None,
     tempo: float | None = None,
     speed: float = 1.0,
+    held: bool = False,
 ) -> Schedule:
-    """As `model`, but 0 is the start of the first bar for certain; grace notes before it come before 0."""
+    """As `model`, but 0 is the start of the first bar for certain: grace notes before it come before 0. Fermatas are no
+    longer than written, as a click has them, unless they are `held`.
+    """
     chosen = passage(piece, bars, hand)
     course = TempoMap(piece, tempo, speed)
     start = piece.bars[bars[0]].onset if bars else Fraction(0)
     began = course.seconds(start)
 
+    holds = {end: longer * 60.0 / course.rate(start + end) for end, longer in _holds(chosen.notes)} if held else {}
+
     def seconds(onset: Fraction) -> float:
-        return course.seconds(start + onset) - began
+        waited = sum(longer for end, longer in holds.items() if end <= onset)
+        return course.seconds(start + onset) - began + waited
 
     marked = {hand: _Dynamics(piece, hand) for hand in (RIGHT, LEFT)}
     sounded = [
@@ -81,6 +87,18 @@ def in_bars(
     ]
     places = [(seconds(moment.onset), start + moment.onset) for moment in chosen.moments]
     return Schedule.of(sounded, places, seconds(chosen.length))
+
+
+def _holds(notes: tuple[Note, ...]) -> Iterator[tuple[Fraction, float]]:
+    """Where notes under a fermata end, and for how many quarters more they are held: half of the shortest, a quarter at
+    least (common practice, no source).
+    """
+    ends: dict[Fraction, Fraction] = {}
+    for note in notes:
+        if "fermata" in note.signs and not note.grace:
+            ends[note.end] = min(note.length, ends.get(note.end, note.length))
+    for end, length in ends.items():
+        yield end, max(float(length) / 2, 1.0)
 
 
 def _with_graces(
