@@ -10,10 +10,12 @@ import sys
 import threading
 import time
 from collections.abc import Callable
+from types import SimpleNamespace
 from typing import TypeVar
 
 import pytest
 
+from trainer.listening.clock import now
 from trainer.sounding import out
 from trainer.sounding.out import PianoVoice
 from trainer.sounding.voice import Sounded
@@ -164,3 +166,20 @@ def test_a_keeper_whose_driver_holds_the_interpreter_ends() -> None:
     finally:
         keeper.kill()
         keeper.communicate()
+
+
+def test_the_clock_is_told_as_it_is_when_a_long_piece_is_handed_over_not_before_it_was_put_into_lines(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    written: list[str] = []
+    monkeypatch.setattr(PianoVoice, "_start", lambda voice, again=False: None)
+    monkeypatch.setattr(PianoVoice, "_hand_over", lambda voice: None)
+    monkeypatch.setattr(PianoVoice, "_stdin", SimpleNamespace(write=written.append))
+    voice = PianoVoice("Stage")
+    voice.play([Sounded(0.5 * at, 0.1, 60) for at in range(100)], now())
+    moment = now()
+    told = voice._untold.get()
+    assert told is not None
+    assert voice._handed(told[1])
+    word, seconds, *_ = written[0].split()
+    assert (word, float(seconds) >= moment - 1e-6) == ("clock", True)

@@ -76,8 +76,7 @@ class PianoVoice:
         self._ready.wait(READY_S)
 
     def play(self, notes: Sequence[Sounded], start: float) -> None:
-        lines = [f"clock {now():.6f}"]
-        struck = []
+        lines, struck = [], []
         for note in notes:
             if note.channel != PERCUSSION or self._percussion:
                 on, off = start + note.at, start + note.end
@@ -171,8 +170,10 @@ class PianoVoice:
         self._keeper.wait()
 
     def _handed(self, line: str) -> bool:
+        # The clock is told as it is when the keeper hears it: a long piece takes a while to be put into lines.
+        clock = f"clock {now():.6f}\n" if line.startswith("at ") else ""
         try:
-            self._stdin.write(line + "\n")
+            self._stdin.write(f"{clock}{line}\n")
         except (OSError, ValueError):
             # What is left in the broken pipe would complain when it is collected.
             with contextlib.suppress(OSError, ValueError):
