@@ -20,8 +20,8 @@ _SPACE = 180.0
 _HEADS = {"E0A0": 2.18, "E0A2": 1.62, "E0A3": 1.256, "E0A4": 1.256}
 _USUAL_HEAD = 1.256
 _GLYPH_REACH, _MARGIN = (1.6, 0.9), 0.8  # spaces a glyph may rise and sink from its place, and the air round a system
-# Treble clefs, the second with an 8 under it, reach further than the staff (Leipzig.xml, y and h / 250), and into most of
-# the air round a system.
+# Treble clefs, the second with an 8 under it, reach further than the staff (Leipzig.xml, y and h / 250), and
+# into most of the air round a system.
 _TAKEN = 0.75 * _MARGIN
 _REACHES = {"E050": (4.34 - _TAKEN, 2.62 - _TAKEN), "E052": (4.34 - _TAKEN, 3.56 - _TAKEN)}
 # Of the height of syllables, what they rise over their baseline, with a little air.
