@@ -328,6 +328,25 @@ def test_in_an_upright_window_the_circle_stands_over_the_key_and_no_curve_is_a_t
     made.close()
 
 
+@pytest.mark.parametrize(("size", "scale"), [((1080, 1920), 150), ((1080, 1920), 200), ((768, 1024), 130),
+                                             ((800, 800), 100), ((960, 600), 200)])  # fmt: skip
+def test_a_circle_that_stands_alone_stays_in_the_window_and_off_the_words(size: tuple[int, int], scale: int) -> None:
+    made = house_of(size, Settings(player=practised.PLAYER, scale=scale))
+    made.open_journal()
+    made.go("keys")
+    canvas, controls = made.laid()
+    ring = controls.named("circle")
+    assert ring is not None
+    assert Rect((0, 0), size).contains(ring.rect)
+    words = [box for box in canvas.boxes if box.name.startswith(("key.", "legend.")) and box.extent is not None]
+    assert {"key.name", "key.state", "legend.due.word"} <= {box.name for box in words}
+    for box in words:
+        assert box.extent is not None
+        assert Rect((0, 0), size).contains(box.extent), box.name
+        assert not ring.rect.colliderect(box.extent), box.name
+    made.close()
+
+
 def test_what_may_be_chance_is_not_told_as_something_that_moved(monkeypatch: pytest.MonkeyPatch) -> None:
     def found(*_: object) -> list[Trend]:
         return [Trend("accuracy", 0.8, 0.9, 0.05, 0.15, "Accuracy rose."), Trend("cost", 1, 1.1, -0.1, 0.2, "Chance.")]

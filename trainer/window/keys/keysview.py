@@ -34,6 +34,8 @@ VIEWS = (CIRCLE, KEY, *GROWN)
 _LEAST_WORDS = 0.4
 # How much of a tall window's height the circle takes.
 _CIRCLE = 0.48
+# In units, how wide the words beside a circle that stands alone are at least, and how high those under it.
+_BESIDE, _UNDER = 10.0, 11.0
 # The smallest a title is made.
 _TITLE = 1.3
 
@@ -135,12 +137,20 @@ def _lay_side(keys: Keys, canvas: Canvas, controls: Controls, rest: Rect) -> Non
 
 
 def _lay_round(keys: Keys, canvas: Canvas, controls: Controls, rect: Rect) -> None:
-    """The circle alone, as large as it can be; beside it the chosen key in words and what the lines mean."""
+    """The circle alone, as large as it can be; beside it, in a narrow window under it, the chosen key in words and
+    what the lines mean.
+    """
     u = canvas.unit
-    ring = Rect(rect.left, rect.top, rect.height, rect.height)
+    if rect.width - rect.height >= _BESIDE * u:
+        ring = Rect(rect.left, rect.top, rect.height, rect.height)
+        left = ring.right + round(1.6 * u)
+        room = Rect(left, rect.top, rect.right - left, rect.height)
+    else:
+        side = min(rect.width, rect.height - round(_UNDER * u))
+        ring = Rect(rect.centerx - side // 2, rect.top, side, side)
+        top = ring.bottom + round(0.8 * u)
+        room = Rect(rect.left, top, rect.width, rect.bottom - top)
     _lay_circle(keys, canvas, controls, ring)
-    left = ring.right + round(1.6 * u)
-    room = Rect(left, rect.top, rect.right - left, rect.height)
     head, said, _, legend = layout.rows(room, [round(2.6 * u), round(3.6 * u), round(0.3 * u), 0])
     _lay_name(keys, canvas, head)
     canvas.words("key.state", said, _state_words(keys), style=fonts.ITALIC, size=1.0, colour="graphite", lines=3,
