@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pathlib
 from collections.abc import Iterator
 
 import pygame
@@ -11,8 +12,10 @@ from tests.journal.played import play
 from tests.window.desk.test_desk import said, struck
 from tools import staging
 from trainer.window.desk.desk import Desk
+from trainer.window.desk.deskview import PARTS
 from trainer.window.house.house import House
 from trainer.window.house.still import house_of
+from trainer.window.settings import Settings
 
 
 @pytest.fixture
@@ -87,3 +90,25 @@ def test_elsewhere_the_key_keeps_its_meaning(house: House) -> None:
     asked = {control.key for control in house.console.controls.all if control.name.startswith("erase.")}
     assert not {"d", "escape"} & set(letters)
     assert {"d", "escape"} <= asked
+
+
+def test_a_list_that_is_not_in_sight_has_no_key(house: House, tmp_path: pathlib.Path) -> None:
+    """In large text the shelf lies alone there, also after the recent takes had the focus."""
+    shown = house_of((1280, 800), Settings(scale=200))
+    shown.open_journal()
+    shown.go("desk")
+    desk = shown.screen_of(Desk)
+    own = tmp_path / "weir.abc"
+    own.write_text("X:1\nT:Evening at the Weir\nM:4/4\nL:1/4\nK:G\nG A B c|d2 B2|\n", encoding="utf-8")
+    desk.bring([str(own)])
+    shown.go("desk")
+    desk.part = PARTS.index("desk.recent")
+    shown.focus("recent")
+    shown.draw()
+    assert shown.console.controls is not None
+    assert [control.name for control in shown.console.controls.all if control.key == "delete"] == ["erase.ask"]
+    struck(shown, pygame.K_t, "t")
+    assert PARTS[desk.part] == "desk.shelf"
+    shown.draw()
+    assert [control.name for control in shown.console.controls.all if control.key == "delete"] == ["off"]
+    shown.close()

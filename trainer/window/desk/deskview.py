@@ -141,8 +141,9 @@ def _link(desk: Desk, canvas: Canvas, controls: Controls, line: Rect, room: str)
 def _link_off(desk: Desk, canvas: Canvas, controls: Controls, line: Rect) -> None:
     """The way off the shelf for a piece of the player's own, and back for what was taken off last."""
     shelving = desk.shelving
-    # Where letters are typed, and in the lists beside, the key is theirs.
-    key = "" if controls.focus in ("find", "today", "recent") else OFF_KEY
+    # Where letters are typed, and in the lists that lie beside, the key is theirs.
+    beside = controls.focus in ("today", "recent") and controls.named(controls.focus) is not None
+    key = "" if controls.focus == "find" or beside else OFF_KEY
     ways = [("off", say("desk.off"), key, shelving.take_off)] if shelving.own else []
     ways += [("back", say("desk.off.undo"), BACK_KEY, shelving.put_back)] if shelving.gone else []
     right = line.right
@@ -212,6 +213,7 @@ def _lay_recent(desk: Desk, canvas: Canvas, controls: Controls, room: Rect) -> N
 
     controls.rows("recent", room, len(desk.recent), desk.took, round(1.75 * u), draw, partial(setattr, desk, "took"),
                   desk.open_take, keep=False)  # fmt: skip
+    desk.erasing.offer(controls)
 
 
 def _lay_shelf(desk: Desk, canvas: Canvas, controls: Controls, room: Rect) -> None:

@@ -69,11 +69,14 @@ class Erasing:
         when = {"day": day_words(row.began.date()), "time": f"{row.began:%H:%M}"}
         return say("desk.erase.take", title=title, key=key_name(key, letters), **when)
 
+    def offer(self, controls: Controls) -> None:
+        """The recent takes are laid: where they have the focus, the key asks about the chosen one."""
+        if self.row is None and controls.focus == "recent":
+            controls.order("erase.ask", ASK_KEY, self.ask)
+
     def lay(self, canvas: Canvas, controls: Controls, rect: Rect) -> Rect:
         """Lay the question at the top of `rect`, when there is one; returns the rest."""
         if self.row is None:
-            if controls.focus == "recent" and self.desk.recent:
-                controls.order("erase.ask", ASK_KEY, self.ask)
             return rect
         ways = (
             banner.Way("erase.yes", say("desk.erase.yes"), YES_KEY, self.erase),
