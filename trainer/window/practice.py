@@ -131,7 +131,8 @@ class Wish:
         """The five-finger position of a hand, in the octave where most of its notes lie."""
         notes = [note.midi for note in self.expected.notes if note.hand == hand]
         choices = [five_finger(self.plan.target, hand, octave) for octave in range(1, 7)]
-        held = [sum(one.midi[0] <= midi <= one.midi[-1] for midi in notes) for one in choices]
+        ends = [(one.midi[0], one.midi[-1]) for one in choices]
+        held = [sum(low <= midi <= high for midi in notes) for low, high in ends]
         chosen = choices[held.index(max(held))]
         return dict(zip(chosen.midi, chosen.fingers, strict=True))
 

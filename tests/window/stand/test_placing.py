@@ -7,9 +7,13 @@ from collections.abc import Iterator
 import pygame
 import pytest
 
+from tests.counting import steps_of
 from tools import staging
 from trainer.following.marks import RIGHT
 from trainer.listening.press import Press
+from trainer.music.transpose import plan
+from trainer.scores.reading import read
+from trainer.scores.shelf.library import find
 from trainer.session import A_TEMPO, PRIMA_VISTA, SENZA_MISURA
 from trainer.sounding.voice import Schedule
 from trainer.window.copy.copy import Copy
@@ -17,7 +21,7 @@ from trainer.window.house.house import House
 from trainer.window.house.still import house_of
 from trainer.window.page.turning import shown_systems, slot_corners
 from trainer.window.paint import layout
-from trainer.window.practice import COUNTING, PLAYING, READY
+from trainer.window.practice import COUNTING, PLAYING, READY, Wish
 from trainer.window.stand import standtime
 from trainer.window.stand.hearing import model_of
 from trainer.window.stand.stand import Stand
@@ -255,3 +259,33 @@ def test_the_keys_go_a_bar_on_a_bar_back_and_to_the_beginning(house: House) -> N
         house.draw()
         came.append(bar_of_place(stand))
     assert came == [1, 2, 3, 2, 0]
+
+
+def test_stepping_over_bars_does_not_work_out_notes_and_hands_anew(house: House) -> None:
+    """A long song is transposed and the hands are laid on it once, not for every bar that is stepped over."""
+    stand = staging.stand_of(house, "aura-lee", "Eb", mode=SENZA_MISURA)
+    house.draw()
+    assert stand.practice is not None
+    before = stand.practice.wish
+    stand.orders.placing.step(1)
+    assert stand.practice.wish.start == 1
+    assert stand.practice.wish.expected is before.expected
+    assert stand.practice.wish.lying is before.lying
+    assert stand.practice.wish.begins > before.begins
+    stand.orders.loop()
+    house.draw()
+    looped = stand.practice.wish
+    stand.orders.placing.step(1)
+    assert stand.practice.wish.expected is looped.expected
+    assert stand.practice.wish.part != looped.part
+    stand.orders.rekey(1)
+    assert stand.practice.wish.expected.notes[0].midi == looped.expected.notes[0].midi + 1
+
+
+def test_where_the_hand_lies_is_found_in_a_glance_at_each_note() -> None:
+    piece = read(find("aura-lee"))
+    # The positions themselves are found once for all pieces.
+    first, wish = (Wish(piece, plan(piece.key, "Eb"), mode=SENZA_MISURA) for _ in range(2))
+    assert first.lying
+    assert wish.leaves_position
+    assert steps_of(lambda: wish.lying) < 60 * len(piece.notes)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from pygame import Rect
 
@@ -22,6 +22,9 @@ if TYPE_CHECKING:
 # Staff spaces over and under a system within which a click means one of its bars.
 _NEAR = 3.0
 _LINE_S = 6.0
+# What of a wish does not change with the bar it is begun at: a long song costs 0.1 s to transpose and to lay the hands
+# on, which would be waited for at every bar stepped over.
+_STAYS = frozenset({"expected", "ends", "lying", "leaves_position", "fingers", "level"})
 
 
 class Placing:
@@ -117,12 +120,19 @@ class Placing:
         return False
 
 
+def _begun(wish: Wish, **where: Any) -> Wish:
+    """The same begun elsewhere; what was worked out of its notes and its key is taken along."""
+    moved = replace(wish, **where)
+    moved.__dict__.update({name: found for name, found in wish.__dict__.items() if name in _STAYS})
+    return moved
+
+
 def _moved(wish: Wish, bar: int) -> Wish | None:
     """The same begun at a bar; None where nothing more is asked for from there on."""
     bars = wish.piece.bars
     if wish.loop is not None:
         long = wish.loop[1] - wish.loop[0]
-        moved = replace(wish, loop=(bar, bar + long))
+        moved = _begun(wish, loop=(bar, bar + long))
         return moved if bar + long < len(bars) and moved.part else None
-    moved = replace(wish, start=bar)
+    moved = _begun(wish, start=bar)
     return moved if bar == 0 or (bar < len(bars) and moved.begins) else None
