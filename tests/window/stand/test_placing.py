@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pathlib
 from collections.abc import Iterator
 
 import pygame
@@ -11,6 +12,8 @@ from tests.counting import steps_of
 from tools import staging
 from trainer.following.marks import RIGHT
 from trainer.listening.press import Press
+from trainer.music.piece import LEFT
+from trainer.music.piece import RIGHT as RIGHT_HAND
 from trainer.music.transpose import plan
 from trainer.scores.reading import read
 from trainer.scores.shelf.library import find
@@ -289,3 +292,36 @@ def test_where_the_hand_lies_is_found_in_a_glance_at_each_note() -> None:
     assert first.lying
     assert wish.leaves_position
     assert steps_of(lambda: wish.lying) < 60 * len(piece.notes)
+
+
+# The left hand rests from the third bar on.
+RESTS = (
+    "X:1\nT:Left Goes First\nM:4/4\nL:1/4\nQ:1/4=120\n%%score {R L}\nV:R clef=treble\nV:L clef=bass\nK:C\n"
+    "[V:R] C D E F|G F E D|C D E F|G4|E D C2|C4|]\n[V:L] C,4|C,4|z4|z4|z4|z4|]\n"
+)
+
+
+def test_a_hand_that_rests_from_the_chosen_bar_on_plays_from_the_beginning(
+    house: House, tmp_path: pathlib.Path
+) -> None:
+    tune = tmp_path / "left.abc"
+    tune.write_text(RESTS, encoding="utf-8")
+    piece = read(tune)
+    stand = house.screen_of(Stand)
+    stand.play(Wish(piece, plan(piece.key, "D"), RIGHT_HAND, SENZA_MISURA, 120))
+    house.draw()
+    for _ in range(4):
+        stand.orders.placing.step(1)
+    stand.orders.hands()
+    assert stand.practice is not None
+    wish = stand.practice.wish
+    assert (wish.hands, wish.start) == (LEFT, 0)
+    assert house.notice is not None
+    assert house.notice.words == "From the beginning."
+    for at, note in enumerate(note for note in wish.expected.notes if note.hand == LEFT):
+        house.hear(Press(float(at), note.midi, 64), float(at))
+    assert stand.practice.finished, "all the left hand has is played, and the take never ended"
+    # Where it has notes to come the bar stays.
+    stand.orders.placing.at(1)
+    stand.orders.hands()
+    assert stand.practice.wish.start == 1

@@ -80,6 +80,16 @@ class Placing:
         self._stand.change(moved)
         self.tell()
 
+    def change(self, wish: Wish) -> None:
+        """Put on the stand what was changed otherwise; where nothing is asked for from its bar on, from the beginning.
+
+        So it is when the hand that plays now rests from there to the end.
+        """
+        silent = wish.loop is None and wish.start and not wish.begins
+        self._stand.change(replace(wish, start=0) if silent else wish)
+        if silent:
+            self.tell()
+
     def tell(self) -> None:
         """Say where the next take begins, and what begins it."""
         wish, house = self._practice.wish, self._stand.house

@@ -119,7 +119,7 @@ class Orders:
         place = before.place if free else 0
         timed = wish.mode == A_TEMPO and wish.loop is None and before.phase == PLAYING
         start = self.placing.here if timed else wish.start
-        self._stand.change(replace(wish, plan=by_semitones(wish.piece.key, semitones), start=start))
+        self.placing.change(replace(wish, plan=by_semitones(wish.piece.key, semitones), start=start))
         if timed:
             self.placing.tell()
         elif 0 < place < len(wish.piece.moments):
@@ -138,7 +138,7 @@ class Orders:
         wish = self._practice.wish
         if len(wish.piece.hands) < 2:
             return
-        self._stand.change(replace(wish, hands=HANDS[(HANDS.index(wish.hands) + 1) % len(HANDS)]))
+        self.placing.change(replace(wish, hands=HANDS[(HANDS.index(wish.hands) + 1) % len(HANDS)]))
 
     def loop(self) -> None:
         """Step through loops of 1, 2, 4 and 8 bars from the place on, then the whole piece again."""
