@@ -178,6 +178,20 @@ def test_a_song_that_lies_on_the_stand_and_not_on_the_shelf_is_the_song_here_too
     assert singer.entry is not None
     assert (singer.entry.title, len(singer.entries)) == ("Tonight", shelf + 1)
     assert singer.suited is not None
+    assert singer.best is not None
+    house.draw()
+    struck(house, letters="p")
+    assert texts(house)["sheet.title"] == "Tonight"
+    # The way round by the Singer screen: it is still that song.
+    struck(house, pygame.K_ESCAPE)
+    house.draw()
+    struck(house, letters="p")
+    struck(house, pygame.K_RETURN)
+    assert list(folders.sheets().glob(f"Tonight - {singer.best.key.name}*.pdf"))
+    # What is printed at the Desk is what is chosen there.
+    struck(house, letters="p")
+    assert texts(house)["sheet.title"] != "Tonight"
+    house.go("singer")
     choose(house, "Aura Lee")
     house.go("desk")
     house.go("singer")

@@ -143,9 +143,11 @@ class Desk(Dated):
         self.choose(wish.name, wish.plan)
 
     def choose(self, path: str, move: Transposition) -> None:
-        """Choose the piece of that file, to be moved so."""
+        """Choose the piece of that file, to be moved so; what is not on the shelf cannot be chosen."""
         if not hasattr(self, "entries"):
             self._begin()
+        if path not in {entry.path for entry in self.entries}:
+            return
         self.show_path(path)
         self.target = move.interval.semitones % 12
         ways = [interval_between(move.written, move.target, way) for way in OCTAVES]
@@ -289,15 +291,20 @@ class Desk(Dated):
         if self.entry is not None:
             self.house.go("sheet")
 
-    def print_sheet(self) -> None:
-        """The chosen piece on paper, for the chosen key."""
-        if self.entry is not None:
-            deskwork.print_sheet(self, self.entry, self.transposition(self.entry), self.asked_hands(self.entry))
+    @property
+    def asked(self) -> tuple[Entry, Transposition] | None:
+        """The piece chosen on the shelf, and what is asked for of it."""
+        return (self.entry, self.transposition(self.entry)) if self.entry is not None else None
 
-    def write_out(self) -> None:
-        """The chosen piece in the chosen key, for a notation program."""
-        if self.entry is not None:
-            deskwork.write_out(self, self.entry, self.transposition(self.entry))
+    def print_sheet(self, other: tuple[Entry, Transposition] | None = None) -> None:
+        """The chosen piece, or another, on paper for its key."""
+        if asked := other or self.asked:
+            deskwork.print_sheet(self, *asked, self.asked_hands(asked[0]))
+
+    def write_out(self, other: tuple[Entry, Transposition] | None = None) -> None:
+        """The chosen piece, or another, in its key for a notation program."""
+        if asked := other or self.asked:
+            deskwork.write_out(self, *asked)
 
     def show_sheet(self) -> None:
         """The sheet printed last, as it will come out on paper."""

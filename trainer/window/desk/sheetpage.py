@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING
 from pygame import Rect
 
 from trainer.coaching.singers.instruments import INSTRUMENTS, reads_parts
+from trainer.music.transpose import Transposition
 from trainer.scores.paper.papers import FINGERS, PAPERS
+from trainer.scores.shelf.library import Entry
 from trainer.window import masthead
 from trainer.window.desk.desk import Desk
 from trainer.window.desk.sheetseen import FOOT, SheetSeen
@@ -43,6 +45,8 @@ class SheetPage(Screen):
     """See `screens`: what the Desk prints."""
 
     name = "sheet"
+    # What Singer asks for, which need not lie on the shelf.
+    _sung: tuple[Entry, Transposition] | None = None
 
     def __init__(self, house: House) -> None:
         super().__init__(house)
@@ -50,6 +54,13 @@ class SheetPage(Screen):
 
     def came_from(self, name: str) -> None:
         self.back = "singer" if name == "singer" else "desk"
+        self._sung = self._sung if name == "singer" else None
+
+    def show_for(self, song: Entry, move: Transposition) -> None:
+        """Ask what is to be printed of a song in the key found for a singer; the Desk has both chosen, too."""
+        self.desk.choose(song.path, move)
+        self._sung = song, move
+        self.house.go("sheet")
 
     @property
     def desk(self) -> Desk:
@@ -59,12 +70,12 @@ class SheetPage(Screen):
     def print_it(self) -> None:
         """Back to the Desk, which prints."""
         self.house.go("desk")
-        self.desk.print_sheet()
+        self.desk.print_sheet(self._sung)
 
     def write_out(self) -> None:
         """Back to the Desk, which writes the music as a file."""
         self.house.go("desk")
-        self.desk.write_out()
+        self.desk.write_out(self._sung)
 
     def entered(self) -> None:
         self._seen.forget()
@@ -112,10 +123,10 @@ class SheetPage(Screen):
         return page if page.left - body.left >= (_COLUMN + _BESIDE) * u else None
 
     def _lay_head(self, canvas: Canvas, title: Rect, about: Rect) -> None:
-        entry = self.desk.entry
-        if entry is None:
+        asked = self._sung or self.desk.asked
+        if asked is None:
             return
-        move = self.desk.transposition(entry)
+        entry, move = asked
         key = key_name(move.target, self.house.settings.letters)
         titled.lay(canvas, "sheet.title", title, entry.title, size=1.7, style=fonts.BOLD)
         moved = bool(move.interval.semitones or move.interval.steps)

@@ -339,12 +339,11 @@ class SingerScreen(Dated):
             self.to_stand(self.suited.piece, self.best.transposition, self.entry.path if self.entry is not None else "")
 
     def choose_sheet(self) -> None:
-        """What of the song is to be printed, in the chosen key; the Desk has both chosen, too."""
-        from trainer.window.desk.desk import Desk
+        """What of the song is to be printed, in the chosen key."""
+        from trainer.window.desk.sheetpage import SheetPage
 
         if self.entry is not None and self.best is not None:
-            self.house.screen_of(Desk).choose(self.entry.path, self.best.transposition)
-            self.house.go("sheet")
+            self.house.screen_of(SheetPage).show_for(self.entry, self.best.transposition)
 
     def to_stand(self, piece: Piece, move: Transposition, path: str = "") -> None:
         from trainer.window.practice import Wish, written_tempo
