@@ -11,7 +11,9 @@ import pytest
 from tests.window.desk.test_desk import struck
 from tools import staging
 from trainer.music.pitch import MusicError
+from trainer.music.transpose import plan
 from trainer.window.desk.desk import Desk
+from trainer.window.desk.sheetpage import SheetPage
 from trainer.window.house.house import House
 from trainer.window.house.still import house_of
 from trainer.window.settings import Settings
@@ -129,6 +131,20 @@ def test_an_answer_to_what_was_chosen_before_is_not_shown(house: House, monkeypa
     late((b"not a page",) * 7)
     assert inked(house) == shown
     assert "of 3" in said(house, "seen.turn")
+
+
+def test_the_song_of_the_singer_screen_is_seen_though_it_does_not_lie_on_the_shelf(
+    house: House, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    house.go("singer")
+    asked = []
+    monkeypatch.setattr(house.workroom, "ask", lambda job, path, move, *given, **then: asked.append((path, move)))
+    desk = house.screen_of(Desk)
+    assert desk.asked is not None
+    song, move = desk.asked[0]._replace(path="elsewhere.musicxml"), plan(desk.asked[1].written, "D")
+    house.screen_of(SheetPage).show_for(song, move)
+    house.draw()
+    assert asked == [("elsewhere.musicxml", move)]
 
 
 @pytest.mark.parametrize(("size", "is_seen"), [((1280, 800), True), ((1080, 1920), True), ((700, 500), False)])

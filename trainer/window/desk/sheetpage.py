@@ -103,8 +103,9 @@ class SheetPage(Screen):
             self._lay_head(canvas, title, about)
             self._lay_choices(canvas, controls, fields, across)
             self._lay_ways(canvas, controls, foot)
-        if page is not None:
-            self._seen.lay(canvas, controls, page)
+        asked = self._sung or self.desk.asked
+        if page is not None and asked is not None:
+            self._seen.lay(canvas, controls, page, asked)
 
     def _page_beside(self, canvas: Canvas, body: Rect) -> Rect | None:
         """Where the page is seen: beside the choices, in an upright window under them; None where there is no room."""

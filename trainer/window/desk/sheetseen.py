@@ -18,6 +18,8 @@ from trainer.window.workroom import studies
 from trainer.window.workroom.workroom import told
 
 if TYPE_CHECKING:
+    from trainer.music.transpose import Transposition
+    from trainer.scores.shelf.library import Entry
     from trainer.window.desk.desk import Desk
     from trainer.window.settings import Settings
 
@@ -46,10 +48,10 @@ class SheetSeen:
             self.page = (self.page + by) % len(self._pages)
             self._drawn = None
 
-    def _ask(self, high: int) -> None:
+    def _ask(self, piece: Entry, move: Transposition, high: int) -> None:
         """Pictures `high` pixels high, unless they are here or asked for."""
         desk, wished = self._desk, (self._desk.house.settings, high)
-        if wished == self._asked or desk.entry is None:
+        if wished == self._asked:
             return
         self._asked = wished
 
@@ -62,13 +64,13 @@ class SheetSeen:
             if wished == self._asked:
                 self._pages, self._drawn, self.trouble = (), None, told(trouble, "sheet.unseen")
 
-        given = deskwork.on_paper(desk, desk.entry, desk.transposition(desk.entry), desk.asked_hands(desk.entry))
+        given = deskwork.on_paper(desk, piece, move, desk.asked_hands(piece))
         desk.house.workroom.ask(studies.seen_on_paper, *given, high, then=come, failed=failed, place="sheet")
 
-    def lay(self, canvas: Canvas, controls: Controls, rect: Rect) -> None:
-        """The page in a box of the paper's shape, its number and the key that turns it under it."""
+    def lay(self, canvas: Canvas, controls: Controls, rect: Rect, asked: tuple[Entry, Transposition]) -> None:
+        """The page of what is asked for in a box of the paper's shape, under it its number and the key that turns it."""
         canvas.panel("seen.ground", rect, "paper", "rule", 0.15)
-        self._ask(rect.height)
+        self._ask(*asked, rect.height)
         if self.trouble:
             words = rect.inflate(-round(2 * canvas.unit), -round(2 * canvas.unit))
             canvas.words("seen.trouble", words, self.trouble, style=fonts.ITALIC, colour="graphite", lines=6, least=0.7)
