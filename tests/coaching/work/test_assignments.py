@@ -11,6 +11,7 @@ import pytest
 from trainer.coaching.work.assignments import (
     DONE,
     FILE,
+    LARGEST,
     LATE,
     NOT_BEGUN,
     UNDER_WAY,
@@ -19,9 +20,11 @@ from trainer.coaching.work.assignments import (
     load,
     progress,
 )
-from trainer.coaching.work.work import asked
+from trainer.coaching.work.work import as_file, asked
 from trainer.music.keys import Key
 from trainer.music.pitch import MusicError
+from trainer.scores import plain
+from trainer.scores.shelf import library
 
 TODAY = date(2027, 2, 10)
 WORK = Assignment("aura-lee", "Aura Lee", ("Eb", "F#"), ("Ada Winter",), tempo=60, help="do", times=2,
@@ -67,6 +70,29 @@ def test_a_list_in_brackets_is_added_to_and_stays_whole(tmp_path: pathlib.Path, 
     add(tmp_path, WORK)
     assert load(tmp_path) == (*kept, WORK)
     assert (tmp_path / FILE).read_text(encoding="utf-8").startswith("# mine")
+
+
+def test_a_year_of_a_busy_studio_is_read_and_added_to(tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    asked_for: list[str | pathlib.Path] = []
+    find = library.find
+    monkeypatch.setattr(library, "find", lambda name: (asked_for.append(name), find(name))[1])
+    one = replace(WORK, known_as="Aura Lee", note="Left hand alone first, then both, and slowly.")
+    as_file(tmp_path / FILE, [one] * 1000)
+    assert (tmp_path / FILE).stat().st_size > plain.LARGEST
+    assert len(load(tmp_path)) == 1000
+    assert asked_for == ["aura-lee"]
+    add(tmp_path, replace(WORK, players=("Ben",)))
+    assert [len(load(tmp_path)), load(tmp_path)[-1].players] == [1001, ("Ben",)]
+
+
+def test_a_full_file_is_not_added_to_and_can_be_read_on(tmp_path: pathlib.Path) -> None:
+    add(tmp_path, WORK)
+    room = LARGEST - (tmp_path / FILE).stat().st_size - 10
+    with (tmp_path / FILE).open("a") as file:
+        file.write(f"#{'x' * room}\n")
+    with pytest.raises(MusicError, match=r"^assignments\.toml holds as much as it can"):
+        add(tmp_path, WORK)
+    assert load(tmp_path) == (WORK,)
 
 
 def test_for_whom() -> None:

@@ -20,7 +20,7 @@ from trainer.coaching.own.beats import beat_of, beat_words, onsets_of, place_of
 from trainer.music.piece import Piece
 from trainer.scores.harmony import Correction
 from trainer.scores.numerals import parse
-from trainer.scores.plain import Entry, blocks, read_plain, write_plain
+from trainer.scores.plain import LARGEST, Entry, blocks, read_plain, write_plain
 
 FILE = "harmony.toml"
 
@@ -83,7 +83,7 @@ def keep(folder: Path, piece: Piece, correction: Correction) -> None:
     if not chords:
         # An empty list would be written as one.
         document.pop("chord", None)
-    write_plain(folder / FILE, tomlkit.dumps(document))
+    write_plain(folder / FILE, tomlkit.dumps(document), LARGEST)
 
 
 def _beat(entry: Entry) -> Fraction:

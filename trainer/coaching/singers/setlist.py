@@ -32,7 +32,7 @@ from trainer.coaching.singers.voices import Span, Voice, voice
 from trainer.music.keys import Key
 from trainer.music.pitch import MusicError
 from trainer.music.transpose import Transposition, plan
-from trainer.scores.plain import Entry, blocks, read_plain, write_plain
+from trainer.scores.plain import LARGEST, Entry, blocks, read_plain, write_plain
 
 if TYPE_CHECKING:
     from tomlkit.items import Table
@@ -235,7 +235,7 @@ def save(folder: Path, lists: SetLists) -> None:
         if rows:
             document[name] = tables
     # Each time a block is put back it brings an empty line.
-    write_plain(folder / FILE, re.sub(r"\n{3,}", "\n\n", tomlkit.dumps(document)))
+    write_plain(folder / FILE, re.sub(r"\n{3,}", "\n\n", tomlkit.dumps(document)), LARGEST)
 
 
 _HEAD = (

@@ -20,11 +20,12 @@ Kept as ``assignments.toml`` in the journal's folder, a plain file a teacher can
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+import tomllib
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from difflib import get_close_matches
-from functools import lru_cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -39,6 +40,8 @@ from trainer.music.transpose import plan
 from trainer.scores.plain import Entry, blocks, read_plain, read_remembered, write_plain
 
 FILE = "assignments.toml"
+# In bytes: a busy studio sets a thousand pieces a year, of 250 bytes, and what is done stays.
+LARGEST = 2_000_000
 # To see whether a key can be read where the piece is not known.
 _ANY = Key.parse("C")
 EVERYONE = "all"
@@ -60,6 +63,8 @@ _NAMES = (
     "player", "piece", "title", "keys", "key", "hands", "tempo", "help", "goal", "times", "set", "by", "note",
     "withdrawn",
 )  # fmt: skip
+# The title of a piece, its key and its hand if it has only one, as the shelf has them.
+Printed = tuple[str, Key | None, str]
 DONE, UNDER_WAY, NOT_BEGUN, LATE = "done", "under way", "not begun", "late"
 
 
@@ -182,14 +187,16 @@ def everything(folder: Path) -> tuple[Assignment, ...]:
     MusicError
         Saying which entry is wrong and how it should be.
     """
-    document: Mapping[str, Any] = read_remembered(folder / FILE) or {}
+    document: Mapping[str, Any] = read_remembered(folder / FILE, LARGEST) or {}
     if unknown := [name for name in document if name != "assignment"]:
         raise MusicError(f"{FILE}: '{shortened(unknown[0])}' is unknown; work is written as [[assignment]] blocks.")
-    return tuple(read_entry(entry) for entry in Entry.each(document, "assignment", FILE))
+    # The shelf is asked for each piece once, however often that is set.
+    printed = cache(_as_printed)
+    return tuple(read_entry(entry, printed) for entry in Entry.each(document, "assignment", FILE))
 
 
-def read_entry(entry: Entry) -> Assignment:
-    """One entry of such a file; `MusicError` when it is wrong."""
+def read_entry(entry: Entry, printed: Callable[[str], Printed] | None = None) -> Assignment:
+    """One entry of such a file, its piece asked for with `printed`; `MusicError` when it is wrong."""
     for name in entry.table:
         if name not in _NAMES:
             near = get_close_matches(name, _NAMES, 1, 0.75)
@@ -202,7 +209,7 @@ def read_entry(entry: Entry) -> Assignment:
     keys = entry.texts("keys") or entry.texts("key")
     if not keys:
         raise MusicError(f'{entry.where}: keys is missing; add keys = ["Eb"].')
-    known_as, written, alone = _as_printed(piece)
+    known_as, written, alone = (printed or _as_printed)(piece)
     for key in keys:
         try:
             plan(written or _ANY, key)
@@ -231,7 +238,7 @@ def read_entry(entry: Entry) -> Assignment:
     )
 
 
-def _as_printed(name: str) -> tuple[str, Key | None, str]:
+def _as_printed(name: str) -> Printed:
     """The title a piece bears itself, its key, and its hand if it has one; nothing where the shelf does not have it."""
     from trainer.scores.shelf import library
 
@@ -272,19 +279,36 @@ def add(folder: Path, assignment: Assignment) -> None:
     MusicError
         When the piece has nothing for the hands asked for, or the file there is wrong.
     """
-    import tomlkit
-
     alone = _as_printed(assignment.piece)[2]
     if not _has_hands(assignment.hands, alone):
         raise MusicError(f"{assignment.title} is for the {alone} hand alone: set it for that hand.")
 
-    document = read_plain(folder / FILE)
-    if document is None:
-        document = tomlkit.document()
-        document.add(tomlkit.comment("Work set for students. You may edit this file; the journal shows how far it is."))
     load(folder)
-    blocks(document, "assignment").append(as_table(assignment))
-    write_plain(folder / FILE, tomlkit.dumps(document))
+    write_plain(folder / FILE, _with(folder / FILE, assignment), LARGEST)
+
+
+def _with(path: Path, assignment: Assignment) -> str:
+    """The text of a file that can be read, and one more assignment."""
+    import tomlkit
+
+    rows = tomlkit.aot()
+    rows.append(as_table(assignment))
+    block = tomlkit.document()
+    block["assignment"] = rows
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except FileNotFoundError:
+        text = "# Work set for students. You may edit this file; the journal shows how far it is.\n"
+    longer = f"{text}{'' if text.endswith(chr(10)) else chr(10)}\n{tomlkit.dumps(block)}"
+    try:
+        tomllib.loads(longer)
+    except ValueError:
+        # A list in brackets, which nothing can be put behind.
+        document = read_plain(path, LARGEST)
+        assert document is not None
+        blocks(document, "assignment").append(rows[0])
+        longer = tomlkit.dumps(document)
+    return longer
 
 
 def as_table(one: Assignment) -> Any:

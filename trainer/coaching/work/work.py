@@ -11,6 +11,7 @@ from typing import Any, NamedTuple
 from trainer.coaching.work import along, fingersalong
 from trainer.coaching.work.assignments import (
     FILE,
+    LARGEST,
     Assignment,
     Progress,
     add,
@@ -286,7 +287,7 @@ def withdraw(folder: Path, one: Assignment, day: date, player: str | None = None
     """
     import tomlkit
 
-    document = read_plain(folder / FILE)
+    document = read_plain(folder / FILE, LARGEST)
     if document is None:
         return False
     rows = blocks(document, "assignment")
@@ -300,7 +301,7 @@ def withdraw(folder: Path, one: Assignment, day: date, player: str | None = None
             rows.append(as_table(replace(found, players=(player,), withdrawn=day)))
         else:
             rows[at]["withdrawn"] = day
-        write_plain(folder / FILE, tomlkit.dumps(document))
+        write_plain(folder / FILE, tomlkit.dumps(document), LARGEST)
         return True
     return False
 
@@ -309,7 +310,7 @@ def forget(folder: Path, player: str) -> int:
     """Take a player's name out of the file, and with it the work set for nobody else; how many entries bore it."""
     import tomlkit
 
-    document = read_plain(folder / FILE)
+    document = read_plain(folder / FILE, LARGEST)
     if document is None:
         return 0
     rows = blocks(document, "assignment")
@@ -325,5 +326,5 @@ def forget(folder: Path, player: str) -> int:
             else:
                 del rows[at]
     if bore:
-        write_plain(folder / FILE, tomlkit.dumps(document))
+        write_plain(folder / FILE, tomlkit.dumps(document), LARGEST)
     return bore
