@@ -75,7 +75,12 @@ def test_a_list_in_brackets_is_added_to_and_stays_whole(tmp_path: pathlib.Path, 
 def test_a_year_of_a_busy_studio_is_read_and_added_to(tmp_path: pathlib.Path, monkeypatch: pytest.MonkeyPatch) -> None:
     asked_for: list[str | pathlib.Path] = []
     find = library.find
-    monkeypatch.setattr(library, "find", lambda name: (asked_for.append(name), find(name))[1])
+
+    def counted(name: str | pathlib.Path) -> pathlib.Path:
+        asked_for.append(name)
+        return find(name)
+
+    monkeypatch.setattr(library, "find", counted)
     one = replace(WORK, known_as="Aura Lee", note="Left hand alone first, then both, and slowly.")
     as_file(tmp_path / FILE, [one] * 1000)
     assert (tmp_path / FILE).stat().st_size > plain.LARGEST
