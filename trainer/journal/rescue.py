@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import contextlib
+import json
+import os
 import shutil
 import sqlite3
 import tempfile
@@ -28,7 +30,8 @@ _LIGHT = ("player", "piece", "take", "live", "tally", "daily", "cell", "sight", 
 
 def read_only(path: Path) -> sqlite3.Connection | None:
     """A journal that cannot be written, opened to be read if that is possible at all."""
-    if not path.is_file():
+    # In a folder that may not be looked into nothing can be told of it.
+    if not os.path.isfile(path):
         return None
     for how in ("mode=ro", "mode=ro&immutable=1"):
         with contextlib.suppress(*files.DATABASE_ERRORS, JournalError):
@@ -340,8 +343,18 @@ def _merge_cells(db: sqlite3.Connection, source: sqlite3.Connection, players: di
             continue
         values["player"] = players[values["player"]]
         here = db.execute(
-            "SELECT due FROM cell WHERE player = ? AND level = ? AND key = ? AND hands = ?",
+            "SELECT recent, due FROM cell WHERE player = ? AND level = ? AND key = ? AND hands = ?",
             (values["player"], values["level"], values["key"], values["hands"]),
         ).fetchone()
-        if here is None or here[0] < values["due"]:
+        if here is None or _played_last(*here) < _played_last(values["recent"], values["due"]):
             _insert(db, "cell", values)
+
+
+def _played_last(recent: str, due: int) -> tuple[int, int]:
+    """The day a cell was played last, then when it is due: one that went badly is due sooner than one that went well
+    long before. What a wrong clock dated later than tomorrow counts as of yesterday.
+    """
+    today, day = (date.today() - EPOCH).days, -1
+    with contextlib.suppress(ValueError, TypeError, IndexError, KeyError):
+        day = int(json.loads(recent)[-1][0])
+    return (day, due) if day <= today + 1 else (today - 1, -1)

@@ -12,7 +12,7 @@ import pytest
 from tests.journal.played import play
 from trainer.coaching.path.cells import Cell, Learned, believed, cells, learn, played_of
 from trainer.coaching.path.path import FILE, FREE, HOLDING, NEW, OPENING, Place, Played
-from trainer.journal import unlearned
+from trainer.journal import rescue, unlearned
 from trainer.journal.store import Journal
 from trainer.journal.take import EPOCH_ORDINAL
 from trainer.journal.values import LOOP, PATTERN, PIECE
@@ -120,3 +120,22 @@ def test_a_take_played_while_the_path_is_broken_is_noted_for_later(journal: Jour
     (tmp_path / FILE).unlink()
     assert learn(journal, take.id, once=True) is not None
     assert learn(journal, take.id, once=True) is None, "another copy of the program has done so"
+
+
+@pytest.mark.parametrize("there", [20_000, 20], ids=["a wrong clock's", "an older one"])
+def test_of_two_journals_the_cell_that_was_played_last_stays_though_it_is_due_sooner(
+    journal: Journal, tmp_path: Path, there: int
+) -> None:
+    with Journal(tmp_path / "other.sqlite") as other:
+        # Long known well on one computer, and not known any more on the other.
+        now = datetime.now(UTC)
+        for kept, ago, slips in ((other, 50, {}), (other, 30, {}), (other, there, {}), (journal, 1, range(8))):
+            when = now - timedelta(days=ago if ago < 1000 else -ago)
+            take = play(kept, "Eb", player="Ada", began=when, slips=dict.fromkeys(slips, "wrong"))
+            assert take.id is not None
+            learn(kept, take.id, when)
+        newest = cells(journal, "Ada")[HERE]
+        rescue.merge(journal.db, other.path)
+        assert cells(journal, "Ada")[HERE] == newest
+        rescue.merge(other.db, journal.path)
+        assert cells(other, "Ada")[HERE] == newest
