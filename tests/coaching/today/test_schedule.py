@@ -379,6 +379,9 @@ def test_a_quiet_line_after_twenty_five_minutes_without_a_rest(journal: Journal)
     assert "rest" in rest_line(journal, "Ada", START + timedelta(minutes=26))
     assert rest_line(journal, "Ada", START + timedelta(minutes=40)) == ""
     assert rest_line(journal, "Ben", START + timedelta(minutes=26)) == ""
+    # What a wrong clock dated years ahead was not played just now.
+    play(journal, "D", piece=FIVE, player="Ada", began=START + timedelta(days=20_000))
+    assert "rest" in rest_line(journal, "Ada", START + timedelta(minutes=26))
 
 
 @pytest.mark.parametrize(("away", "says"), [(4, True), (6, False)])

@@ -34,8 +34,8 @@ def rest_line(journal: Journal, player: str, now: datetime) -> str:
     """
     rows = journal.ask(
         "SELECT began, seconds FROM take WHERE player = (SELECT id FROM player WHERE name = ?) AND day >= ? "
-        "AND began > ? AND seconds IS NOT NULL ORDER BY began DESC",
-        (player, (now.date() - date(1970, 1, 1)).days - 1, now.timestamp() - 6 * 3600),
+        "AND began BETWEEN ? AND ? AND seconds IS NOT NULL ORDER BY began DESC",
+        (player, (now.date() - date(1970, 1, 1)).days - 1, now.timestamp() - 6 * 3600, now.timestamp()),
     )
     if not rows:
         return ""
