@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import signal
 import sqlite3
@@ -16,6 +17,7 @@ from dataclasses import replace
 from io import StringIO
 from pathlib import Path
 from types import SimpleNamespace
+from typing import Any
 
 import pytest
 
@@ -406,6 +408,26 @@ def test_a_folder_that_cannot_be_made(tmp_path: Path) -> None:
         journal.aside.unlink()
 
 
+def test_a_journal_that_may_not_even_be_looked_for_keeps_nobody_from_playing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shut, stat_ = tmp_path / "shut", os.stat
+
+    def refused(name: os.PathLike[str] | str | int, **about: Any) -> os.stat_result:
+        if str(name).startswith(f"{shut}{os.sep}"):
+            raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), str(name))
+        return stat_(name, **about)
+
+    shut.mkdir()
+    monkeypatch.setattr(os, "stat", refused)
+    with Journal(shut / "journal.sqlite") as journal:
+        assert "permissions" in journal.trouble
+        play(journal)
+        assert len(journal.takes()) == 1
+        assert journal.aside is not None
+        journal.aside.unlink()
+
+
 @pytest.mark.parametrize("damage", ["cut", "flipped", "empty", "nonsense"])
 def test_a_damaged_journal_is_kept_and_what_can_be_read_is_saved(place: Path, damage: str) -> None:
     with Journal(place) as journal:
@@ -447,6 +469,16 @@ def test_the_backup_comes_back_by_one_command_and_the_replaced_file_is_kept(plac
     assert kept is not None
     with Journal(kept) as journal:
         assert [row.target for row in journal.takes()] == ["Eb", "G"]
+
+
+@pytest.mark.parametrize("days", [-2, 20_000])
+def test_a_backup_that_a_wrong_clock_dated_is_made_anew(place: Path, days: int) -> None:
+    for takes in (1, 2):
+        with Journal(place) as journal:
+            play(journal)
+        assert files.takes_in(files.backup_of(place)) == takes
+        then = time.time() + 86_400 * days
+        os.utime(files.backup_of(place), (then, then))
 
 
 def test_a_damaged_journal_never_replaces_a_good_backup(place: Path) -> None:

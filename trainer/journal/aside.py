@@ -16,6 +16,7 @@ import tempfile
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
+from trainer.folders import typed
 from trainer.journal import files, rescue, schema
 from trainer.journal.errors import JournalError
 
@@ -23,8 +24,9 @@ _OWNER = "set aside of"
 
 
 def _folders(path: Path) -> list[Path]:
-    folders = path.parent, Path.home(), Path(tempfile.gettempdir())
-    return [one for one in dict.fromkeys(folders) if one.is_dir()]
+    # Of somebody the system does not know there is no home; a folder may lie where nobody may look.
+    folders = path.parent, typed("~"), Path(tempfile.gettempdir())
+    return [one for one in dict.fromkeys(folders) if os.path.isdir(one)]
 
 
 def set_aside_of(path: Path) -> Iterator[Path]:

@@ -49,7 +49,7 @@ def beside(path: Path, what: str, stamped: bool = True) -> Path:
     """A file next to the journal: ``journal-damaged-20261125-140300.sqlite``; never one that is there already."""
     stem = f"{path.stem}-{what}" + (time.strftime("-%Y%m%d-%H%M%S") if stamped else "")
     found, again = path.with_name(f"{stem}{path.suffix}"), 2
-    while stamped and found.exists():
+    while stamped and os.path.exists(found):  # in a folder that may not be looked into there is none
         found, again = path.with_name(f"{stem}-{again}{path.suffix}"), again + 1
     return found
 
@@ -228,7 +228,8 @@ def back_up(path: Path, *, unless_younger_s: float = 0.0) -> Path:
     goal = backup_of(path)
     try:
         with _BACKING_UP, contextlib.closing(connect(path)) as db:
-            if goal.exists() and time.time() - goal.stat().st_mtime < unless_younger_s:
+            # One that a wrong clock dated years ahead is not young until then.
+            if goal.exists() and abs(time.time() - goal.stat().st_mtime) < unless_younger_s:
                 return goal
             if db.execute("PRAGMA quick_check(1)").fetchone()[0] != "ok":
                 raise sqlite3.DatabaseError("quick_check")
@@ -336,7 +337,7 @@ def _sweep(path: Path) -> None:
     """Remove half copies that a program left when it was ended in the middle of one, a day ago or longer."""
     for part in _named_by_us(path):
         with contextlib.suppress(OSError):
-            if ".part" in part.name.removeprefix(path.stem) and time.time() - part.stat().st_mtime > 86_400.0:
+            if ".part" in part.name.removeprefix(path.stem) and abs(time.time() - part.stat().st_mtime) > 86_400.0:
                 part.unlink()
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import shutil
 from dataclasses import replace
@@ -230,3 +231,16 @@ def test_a_link_to_a_drive_that_is_gone_is_told_and_a_folder_nobody_made_is_not(
     assert Shelf().trouble == ""
     own.symlink_to(own.parent / "no such drive")
     assert Shelf().trouble.startswith(f"The folder {own} cannot be read (")
+
+
+def test_a_folder_in_one_that_may_not_be_looked_into_is_told(own: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    scan = os.scandir
+
+    def refused(place: str) -> object:
+        if place == str(own):
+            raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), place)
+        return scan(place)
+
+    own.rmdir()
+    monkeypatch.setattr(os, "scandir", refused)
+    assert Shelf().trouble.startswith(f"The folder {own} cannot be read (permission denied)")

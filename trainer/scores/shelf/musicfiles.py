@@ -32,8 +32,8 @@ def music_files(folder: Path, refused: Callable[[str, OSError], None] | None = N
             with os.scandir(place) as entries:
                 listed = list(entries)
         except OSError as why:
-            # A link to a drive that is not there is no folder that nobody has made yet.
-            if refused is not None and os.path.lexists(place):
+            # A link to a drive that is not there is no folder that nobody has made yet, nor is one nobody may see.
+            if refused is not None and (isinstance(why, PermissionError) or os.path.lexists(place)):
                 refused(place, why)
             continue
         for entry in listed:
