@@ -24,6 +24,8 @@ def leaving_nothing() -> Iterator[None]:
     """
     with tempfile.TemporaryDirectory() as folder:
         tempfile.tempdir = os.environ["TMPDIR"] = folder
+        # What is tried as somebody else has to get through.
+        os.chmod(folder, 0o711)
 
         def stop(number: int, frame: FrameType | None) -> None:
             print("Stopped: nothing of it runs on, and its folders are removed.", file=sys.stderr, flush=True)
