@@ -5,9 +5,10 @@ from __future__ import annotations
 import pathlib
 
 import pytest
+import tomlkit
 
 from trainer.music.pitch import MusicError
-from trainer.scores.plain import LARGEST, Entry, read_plain, write_plain
+from trainer.scores.plain import LARGEST, Entry, blocks, read_plain, read_remembered, write_plain
 
 
 def test_absent_is_none(tmp_path: pathlib.Path) -> None:
@@ -29,11 +30,35 @@ def test_the_mark_some_editors_put_before_a_text_is_no_part_of_it(tmp_path: path
     assert found["a"] == 1
 
 
+@pytest.mark.parametrize("text", ['[[one]]\na = ["x"]', "[[one]]\na = 1 # mine", "[[one]]\na = {b = 1}", "# mine"])
+def test_a_block_is_added_to_a_text_whose_last_line_has_no_end(tmp_path: pathlib.Path, text: str) -> None:
+    path = tmp_path / "x.toml"
+    path.write_text(text, encoding="utf-8")
+    found = read_plain(path)
+    assert found is not None
+    before = [dict(one) for one in blocks(found, "one")]
+    row = tomlkit.table()
+    row["a"] = 2
+    blocks(found, "one").append(row)
+    write_plain(path, tomlkit.dumps(found))
+    again = read_plain(path)
+    assert again is not None
+    assert [dict(one) for one in blocks(again, "one")] == [*before, {"a": 2}]
+    assert "mine" not in text or "mine" in path.read_text(encoding="utf-8")
+
+
 @pytest.mark.parametrize("text", [b"a = ", b"[[x", b"\xff", b"a = 1\na = 2", b"a = " + b"[" * 5000])
 def test_damaged_files_are_refused_by_name(tmp_path: pathlib.Path, text: bytes) -> None:
     (tmp_path / "x.toml").write_bytes(text)
     with pytest.raises(MusicError, match=r"^x\.toml"):
         read_plain(tmp_path / "x.toml")
+
+
+@pytest.mark.parametrize("text", [b"a" + b".a" * 200_000 + b" = 1", b"[a" + b" . a" * 50_000 + b"]"])
+def test_a_key_of_thousands_of_parts_keeps_nobody_waiting(tmp_path: pathlib.Path, text: bytes) -> None:
+    (tmp_path / "x.toml").write_bytes(text)
+    with pytest.raises(MusicError, match=r"^x\.toml"):
+        read_remembered(tmp_path / "x.toml", 2_000_000)
 
 
 def test_too_large(tmp_path: pathlib.Path) -> None:

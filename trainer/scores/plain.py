@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 
 # In bytes: a thousand assignments.
 LARGEST = 200_000
+# A key of thousands of parts would keep the quick reader busy for hours.
+_MANY_DOTS = re.compile(r"^(?:[^.\n]*\.){30}", re.MULTILINE)
 # What a file may not be called by, on one system or another.
 _FORBIDDEN = re.compile(r'[\\/:*?"<>|\x00-\x1f]+')
 # In bytes, for titles in any letters: with its ending a name may have 255.
@@ -51,8 +53,9 @@ def read_plain(path: Path, largest: int = LARGEST) -> TOMLDocument | None:
             raise MusicError(f"{path.name} cannot be read, for it is not a file: take it away.")
         if path.stat().st_size > largest:
             raise MusicError(f"{path.name} is too large to be written by hand: take the right file.")
-        # Some editors put the mark of UTF-8 before it.
-        return parse(path.read_text(encoding="utf-8-sig"))
+        # Some editors put the mark of UTF-8 before it, and some no end of line behind, where blocks are to be added.
+        text = path.read_text(encoding="utf-8-sig")
+        return parse(text if text.endswith("\n") else f"{text}\n")
     except FileNotFoundError:
         return None
     except ParseError as error:
@@ -104,7 +107,9 @@ def _read_as(path: Path, made: tuple[int, int, int], largest: int) -> Mapping[st
     # Twenty times as fast as the reader that keeps comments, which is left to say what is wrong.
     with suppress(OSError, ValueError, RecursionError):
         if made[2] <= largest and path.is_file():
-            return tomllib.loads(path.read_text(encoding="utf-8-sig"))
+            text = path.read_text(encoding="utf-8-sig")
+            if not _MANY_DOTS.search(text):
+                return tomllib.loads(text)
     return read_plain(path, largest)
 
 
