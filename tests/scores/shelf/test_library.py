@@ -244,3 +244,28 @@ def test_a_folder_in_one_that_may_not_be_looked_into_is_told(own: Path, monkeypa
     own.rmdir()
     monkeypatch.setattr(os, "scandir", refused)
     assert Shelf().trouble.startswith(f"The folder {own} cannot be read (permission denied)")
+
+
+@pytest.mark.parametrize(
+    "kept",
+    [
+        "C:\\Users\\Ada\\AppData\\Local\\keyfarer\\pieces\\for May\\U\u0308bung 2.abc",
+        "\\\\school\\ada\\pieces\\for May\\\u00dcbung 2.abc",
+        "D:/keyfarer/pieces/for May/\u00dcbung 2.abc",
+        "/home/ada/.local/share/keyfarer/pieces/for May/U\u0308bung 2.abc",
+        "/pieces/for May/\u00dcbung 2.abc",
+    ],
+)
+def test_a_piece_of_ones_own_is_found_by_its_path_on_the_computer_it_came_from(own: Path, kept: str) -> None:
+    place = own / "for May" / "\u00dcbung 2.abc"
+    place.parent.mkdir()
+    for path in (place, own / "\u00dcbung 2.abc"):
+        path.write_text("X:1\nT:Two\nM:4/4\nL:1/4\nK:C\nCDEF|\n", encoding="utf-8")
+    assert find(kept) == place
+
+
+@pytest.mark.parametrize("absent", ["/home/ada/music/a.abc", "pieces/a.abc", "/home/ada/pieces/b.abc", r"C:\a.abc"])
+def test_another_path_that_is_not_here_is_refused(own: Path, absent: str) -> None:
+    (own / "a.abc").write_text("X:1\nT:Two\nM:4/4\nL:1/4\nK:C\nCDEF|\n", encoding="utf-8")
+    with pytest.raises(MusicError, match="There is no"):
+        find(absent)

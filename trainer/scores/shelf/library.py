@@ -311,6 +311,8 @@ def find(name: str | Path) -> Path:
         pass
     if folder:
         raise MusicError(f"'{name}' is a folder: name one piece in it.")
+    if (here := _moved_here(str(name))) is not None:
+        return here
     wanted = plain(re.sub(r"\.(musicxml|xml|mxl|midi?|abc|krn)$", "", given.name, flags=re.IGNORECASE))
     stems: dict[str, str] = {}
     for place in (bundled_folder(), own_folder()):
@@ -337,6 +339,20 @@ def find(name: str | Path) -> Path:
     did = f"did you mean {' or '.join(dict.fromkeys(names))}?"
     hint = did if names else "name one as the Desk shows it, or give a path."
     raise MusicError(f"There is no piece '{name}': {hint}")
+
+
+def _moved_here(name: str) -> Path | None:
+    """The piece of the player's own that a whole path of another computer or of a renamed folder means: a set list and
+    work name own pieces so. ``C:\\Users\\Ada\\keyfarer\\pieces\\a.mid`` is ``pieces/a.mid`` here.
+    """
+    whole = re.fullmatch(rf"(?:[A-Za-z]:)?(?:/.*)?/{_OWN}/(.+)", re.sub(r"[\\/]+", "/", name))
+    # Letters with accents are written in two ways, by one system or another.
+    wanted = unicodedata.normalize("NFC", whole[1]) if whole else ""
+    own = own_folder()
+    for entry in music_files(own) if wanted else ():
+        if unicodedata.normalize("NFC", Path(entry.path).relative_to(own).as_posix()) == wanted:
+            return Path(entry.path)
+    return None
 
 
 def _titles() -> dict[str, str]:
