@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import pathlib
 
 import pytest
@@ -65,6 +66,18 @@ def test_too_large(tmp_path: pathlib.Path) -> None:
     (tmp_path / "x.toml").write_bytes(b"#" * (LARGEST + 1))
     with pytest.raises(MusicError, match="too large"):
         read_plain(tmp_path / "x.toml")
+
+
+@pytest.mark.skipif(os.name != "posix", reason="who makes links on Windows must be an administrator")
+@pytest.mark.parametrize("there", ["b.toml", "not made yet/b.toml"])
+def test_a_link_to_a_file_elsewhere_stays_and_the_file_is_written(tmp_path: pathlib.Path, there: str) -> None:
+    (tmp_path / "shared").mkdir()
+    (tmp_path / "shared" / "b.toml").write_text("a = 1\n")
+    link, goal = tmp_path / "x.toml", tmp_path / "shared" / there
+    link.symlink_to(goal)
+    write_plain(link, "a = 2\n")
+    assert link.is_symlink()
+    assert goal.read_text(encoding="utf-8") == "a = 2\n"
 
 
 def test_a_folder_in_the_way(tmp_path: pathlib.Path) -> None:

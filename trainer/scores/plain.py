@@ -130,7 +130,8 @@ def write_plain(path: Path, text: str, largest: int | None = None) -> None:
 
 
 def write_whole(path: Path, data: bytes, private: bool = True) -> None:
-    """Write a file whole or not at all: aside, flushed to disk, then renamed into place.
+    """Write a file whole or not at all: aside, flushed to disk, then renamed into place. Of a link to a file elsewhere,
+    as in a folder that is kept alike on two computers, that file is written and the link stays.
 
     A `private` file is readable by its owner only; another has the rights new files have.
 
@@ -141,8 +142,9 @@ def write_whole(path: Path, data: bytes, private: bool = True) -> None:
     """
     aside = ""
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        handle, aside = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
+        goal = Path(os.path.realpath(path)) if path.is_symlink() else path
+        goal.parent.mkdir(parents=True, exist_ok=True)
+        handle, aside = tempfile.mkstemp(prefix=f".{goal.name}.", dir=goal.parent)
         with os.fdopen(handle, "wb") as out:
             out.write(data)
             out.flush()
@@ -151,7 +153,7 @@ def write_whole(path: Path, data: bytes, private: bool = True) -> None:
             mask = os.umask(0)
             os.umask(mask)
             os.chmod(aside, 0o666 & ~mask)
-        os.replace(aside, path)
+        os.replace(aside, goal)
     except OSError as error:
         with suppress(OSError):
             if aside:
