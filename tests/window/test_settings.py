@@ -41,6 +41,13 @@ def test_what_belongs_to_the_room_is_shared() -> None:
     assert "keys" not in OWN
 
 
+def test_the_mark_some_editors_put_before_a_text_costs_no_setting() -> None:
+    save(Settings(keys=61, player="Ada", night=True))
+    place = folders.settings() / "settings.json"
+    place.write_text(place.read_text(encoding="utf-8"), encoding="utf-8-sig")
+    assert load() == Settings(keys=61, player="Ada", night=True)
+
+
 @pytest.mark.parametrize(
     "text",
     ["", "{", "[]", '{"players": 3, "keys": 7}', '{"click_offset_ms": true}', '{"players": {"": [1]}, "scale": "x"}'],

@@ -141,7 +141,8 @@ def _read() -> dict[str, Any]:
         place = folders.settings() / "settings.json"
         if not place.is_file() or place.stat().st_size > LARGEST:
             return {}
-        found = json.loads(place.read_text(encoding="utf-8"))
+        # Some editors put the mark of UTF-8 before it.
+        found = json.loads(place.read_text(encoding="utf-8-sig"))
     except (OSError, ValueError, RecursionError):
         return {}
     return found if isinstance(found, dict) else {}
