@@ -183,7 +183,7 @@ def _half_written() -> Row:
         }.items():  # fmt: skip
             good = disk / name
             good.write_bytes(b"good")
-            (disk / "ballast").write_bytes(b"\0" * 49_000)
+            (disk / "ballast").write_bytes(b"\0" * 57_000)
             said = _refusal([*words, *rest, str(good)])
             row.check(good.read_bytes() == b"good", f"{name}: a good file was lost")
             row.check(said.endswith(".\n") and said.count("\n") == 1, f"{name}: {said!r}")

@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 import contextlib
+import importlib
 import json
 import os
 import resource
@@ -241,6 +242,8 @@ class Room:
         self._watch = Watch(folder)
         # What was read before is kept there: without it everything is read, and imported, anew.
         shutil.rmtree(folder / "home" / "cache", ignore_errors=True)
+        # Asked for only where work names a piece that is not there.
+        importlib.import_module("trainer.scores.shelf.books")
         for kind in seeds.KINDS:
             # What is imported late is imported now, so that only reading is measured and watched.
             place = folder / "warm"
