@@ -471,6 +471,37 @@ def test_the_backup_comes_back_by_one_command_and_the_replaced_file_is_kept(plac
         assert [row.target for row in journal.takes()] == ["Eb", "G"]
 
 
+@pytest.mark.skipif(os.name != "posix", reason="who makes links on Windows must be an administrator")
+@pytest.mark.parametrize("damaged", [False, True])
+def test_a_journal_that_is_a_link_stays_one_whatever_is_put_in_its_place(
+    place: Path, tmp_path: Path, damaged: bool
+) -> None:
+    goal = tmp_path / "shared" / "ours.sqlite"
+    goal.parent.mkdir()
+    with Journal(goal) as journal:
+        play(journal)
+    files.backup_of(goal).rename(files.backup_of(place))
+    place.symlink_to(goal)
+    if damaged:
+        goal.write_bytes(b"nonsense" * 1000)
+        with Journal(place) as journal:
+            assert "1 take was saved" in journal.trouble
+    else:
+        files.restore(place)
+    assert place.is_symlink()
+    assert files.takes_in(goal) == 1
+    (kept,) = (one for one in files.family(place) if "damaged" in one.name or "replaced" in one.name)
+    assert not kept.is_symlink()
+
+
+def test_of_a_journal_that_is_a_link_the_takes_still_in_its_log_are_merged(place: Path, tmp_path: Path) -> None:
+    with Journal(tmp_path / "shared" / "ours.sqlite") as ours, Journal(place) as journal:
+        play(ours)
+        link = tmp_path / "link.sqlite"
+        link.symlink_to(ours.path)
+        assert rescue.merge(journal.db, link) == 1
+
+
 @pytest.mark.parametrize("days", [-2, 20_000])
 def test_a_backup_that_a_wrong_clock_dated_is_made_anew(place: Path, days: int) -> None:
     for takes in (1, 2):

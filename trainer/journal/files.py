@@ -58,6 +58,11 @@ def backup_of(path: Path) -> Path:
     return beside(path, "backup", stamped=False)
 
 
+def real(path: Path) -> Path:
+    """The journal itself, where what lies here is a link to it: beside it SQLite keeps its log."""
+    return Path(os.path.realpath(path)) if path.is_symlink() else path
+
+
 # What a database that cannot be used may raise; a damaged one can spoil even the text of SQLite's own message.
 DATABASE_ERRORS = (sqlite3.Error, UnicodeDecodeError)
 
@@ -165,7 +170,7 @@ def wants_check(path: Path) -> bool:
 
     A large journal is read through once a day besides, when it is backed up.
     """
-    log = Path(f"{path}-wal")
+    log = Path(f"{real(path)}-wal")
     return path.stat().st_size <= CHECKED_ALWAYS_BYTES or (log.exists() and log.stat().st_size > 0)
 
 
@@ -207,7 +212,7 @@ def sync(path: Path) -> None:
     """See that what was written is on the disk, as far as the file allows it now."""
     with contextlib.suppress(*DATABASE_ERRORS, OSError), contextlib.closing(connect(path)) as db:
         # A log that has grown long is emptied, which makes writers wait; a short one is copied beside them.
-        log = Path(f"{path}-wal")
+        log = Path(f"{real(path)}-wal")
         how = "TRUNCATE" if log.exists() and log.stat().st_size > LONGEST_LOG_BYTES else "PASSIVE"
         db.execute(f"PRAGMA wal_checkpoint({how})")
 
@@ -243,7 +248,7 @@ def keep_as(path: Path, what: str) -> Path:
     """Give a journal and its log a second name under which they stay whatever comes; returns that name."""
     goal = beside(path, what)
     for tail in ("", "-wal"):
-        part = Path(f"{path}{tail}")
+        part = Path(f"{real(path)}{tail}")
         if part.exists():
             try:
                 os.link(part, f"{goal}{tail}")
@@ -255,10 +260,11 @@ def keep_as(path: Path, what: str) -> Path:
 
 def put_in_place(part: Path, path: Path) -> None:
     """Let a whole journal take another's place in one step: a program killed here leaves the one or the other."""
+    goal = real(path)
     for tail in ("-wal", "-shm"):
-        Path(f"{path}{tail}").unlink(missing_ok=True)
-    os.replace(part, path)
-    sync_folder(path.parent)
+        Path(f"{goal}{tail}").unlink(missing_ok=True)
+    os.replace(part, goal)
+    sync_folder(goal.parent)
 
 
 def in_use(path: Path) -> bool:
@@ -305,7 +311,7 @@ def restore(path: Path) -> Path | None:
             schema.version(db)
             if db.execute("PRAGMA quick_check(1)").fetchone()[0] != "ok":
                 raise sqlite3.DatabaseError("quick_check")
-            part = _part(path)
+            part = _part(real(path))
             copy_to(db, part)
         kept = keep_as(path, "replaced") if path.exists() else None
         put_in_place(part, path)

@@ -85,7 +85,8 @@ def rescue(path: Path) -> str:
     files.keep_private(kept)
     backup = files.backup_of(path)
     saved = 0
-    part = path.with_name(f"{path.name}.part")
+    goal = files.real(path)
+    part = goal.with_name(f"{goal.name}.part")
     part.unlink(missing_ok=True)
     with contextlib.closing(files.connect(part)) as db:
         schema.upgrade(db)
@@ -172,7 +173,7 @@ def _copied(other: Path, copy: Path, salvage: bool) -> None:
                 shutil.copyfile(f"{other}{tail}", f"{copy}{tail}")
         return
     # Without a log nobody is writing, and SQLite need not put files of its own beside somebody else's journal.
-    how = "mode=ro" if Path(f"{other}-wal").exists() else "mode=ro&immutable=1"
+    how = "mode=ro" if Path(f"{files.real(other)}-wal").exists() else "mode=ro&immutable=1"
     source = sqlite3.connect(f"{other.resolve().as_uri()}?{how}", uri=True, timeout=files.BUSY_S)
     with contextlib.closing(source), contextlib.closing(files.connect(copy)) as goal:
         source.backup(goal)
