@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 
 from tests.journal.played import SCALE, play
+from trainer.coaching.work import work
 from trainer.coaching.work.assignments import FILE, Assignment, add, everything, load, progress
 from trainer.coaching.work.work import (
     asked,
@@ -233,3 +234,22 @@ def test_work_is_done_in_music_that_was_played_under_another_title_before(studen
     play(student, player="Ada Winter", piece=replace(SCALE, title=set_.title))
     (found,) = work_of(student, "Ada Winter", [set_], DAY)
     assert [one.done is not None for one in found.keys] == [True]
+
+
+def test_each_piece_of_work_looks_through_its_own_takes_alone(
+    teacher: Journal, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    given: dict[str, list[str]] = {}
+
+    def looked(one: Assignment, takes: Iterable[TakeRow], day: date, written: Key | None = None) -> Any:
+        given[one.title] = [take.title for take in takes]
+        return progress(one, takes, day, written)
+
+    set_ = [replace(ALL, title=title, known_as="", players=()) for title in ("tune", "Another", "Third")]
+    play(teacher, player="Ada Winter", piece=replace(SCALE, title="Another"))
+    play(teacher, player="Ada Winter", piece=replace(SCALE, title="ANOTHER"))
+    monkeypatch.setattr(work, "progress", looked)
+    work_of(teacher, "Ada Winter", set_, DAY)
+    assert {title: sorted(takes) for title, takes in given.items()} == {
+        "tune": ["tune"], "Another": ["ANOTHER", "Another"], "Third": []
+    }  # fmt: skip

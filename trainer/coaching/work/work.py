@@ -25,7 +25,7 @@ from trainer.coaching.work.reached import InKey
 from trainer.journal.reading import TITLE
 from trainer.journal.store import Journal
 from trainer.journal.take import EPOCH_ORDINAL
-from trainer.journal.values import FINISHED
+from trainer.journal.values import FINISHED, TakeRow
 from trainer.music.keys import Key
 from trainer.music.pitch import MusicError
 from trainer.scores.plain import Entry, blocks, read_plain, write_plain
@@ -51,8 +51,17 @@ def work_of(journal: Journal, player: str, assignments: Sequence[Assignment], da
         f"p.name = ? AND {these} AND t.day >= ? AND t.state = ? ORDER BY t.began",
         (player, *asked_for, since.toordinal() - EPOCH_ORDINAL, FINISHED),
     )
+    # Of a year's work each looks through the takes of its own piece alone.
+    by_title: dict[str, list[TakeRow]] = {}
+    for take in takes:
+        by_title.setdefault(take.title.casefold(), []).append(take)
     return [
-        progress(one, takes, day, Key.parse(pieces[0].written) if pieces else one.written)
+        progress(
+            one,
+            [take for title in {piece.title.casefold() for piece in pieces} for take in by_title.get(title, ())],
+            day,
+            Key.parse(pieces[0].written) if pieces else one.written,
+        )
         for one, pieces in zip(mine, theirs, strict=True)
     ]
 
