@@ -10,8 +10,7 @@ import pytest
 
 from trainer.coaching.singers import setlist
 from trainer.coaching.work import assignments
-from trainer.scores.shelf.library import find, own_folder
-from trainer.scores.shelf.moved import at_home
+from trainer.scores.shelf.library import at_home, find, own_folder
 
 SET_LIST = """
 [[occasion]]

@@ -199,7 +199,7 @@ def _singer(entry: Entry) -> Singer:
 
 
 def _song(entry: Entry) -> Song:
-    from trainer.scores.shelf.moved import at_home
+    from trainer.scores.shelf.library import at_home
 
     piece = entry.text("piece")
     return Song(

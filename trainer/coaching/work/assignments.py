@@ -202,7 +202,7 @@ def read_entry(entry: Entry, printed: Callable[[str], Printed] | None = None) ->
             near = get_close_matches(name, _NAMES, 1, 0.75)
             hint = f"did you mean {near[0]}?" if near else f"there are {', '.join(_NAMES)}."
             raise MusicError(f"{entry.where}: '{shortened(name)}' is unknown; {hint}")
-    from trainer.scores.shelf.moved import at_home
+    from trainer.scores.shelf.library import at_home
 
     piece = at_home(entry.text("piece"))
     players = entry.texts("player", (EVERYONE,))

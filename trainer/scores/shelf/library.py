@@ -18,6 +18,7 @@ from trainer.music.compass import compass, level, lines
 from trainer.music.piece import BOTH, Piece
 from trainer.music.pitch import MusicError
 from trainer.scores import cache
+from trainer.scores.shelf.moved import moved_to
 from trainer.scores.shelf.musicfiles import ENDINGS, TAKEN_OFF, music_files
 
 _INDEX = "shelf"
@@ -311,7 +312,7 @@ def find(name: str | Path) -> Path:
         pass
     if folder:
         raise MusicError(f"'{name}' is a folder: name one piece in it.")
-    if (here := _moved_here(str(name))) is not None:
+    if (here := moved_to(str(name), own_folder())) is not None:
         return here
     wanted = plain(re.sub(r"\.(musicxml|xml|mxl|midi?|abc|krn)$", "", given.name, flags=re.IGNORECASE))
     stems: dict[str, str] = {}
@@ -341,18 +342,13 @@ def find(name: str | Path) -> Path:
     raise MusicError(f"There is no piece '{name}': {hint}")
 
 
-def _moved_here(name: str) -> Path | None:
-    """The piece of the player's own that a whole path of another computer or of a renamed folder means: a set list and
-    work name own pieces so. ``C:\\Users\\Ada\\keyfarer\\pieces\\a.mid`` is ``pieces/a.mid`` here.
-    """
-    whole = re.fullmatch(rf"(?:[A-Za-z]:)?(?:/.*)?/{_OWN}/(.+)", re.sub(r"[\\/]+", "/", name))
-    # Letters with accents are written in two ways, by one system or another.
-    wanted = unicodedata.normalize("NFC", whole[1]) if whole else ""
-    own = own_folder()
-    for entry in music_files(own) if wanted else ():
-        if unicodedata.normalize("NFC", Path(entry.path).relative_to(own).as_posix()) == wanted:
-            return Path(entry.path)
-    return None
+def at_home(name: str) -> str:
+    """A piece as a plain file names it, with one of the player's own by where it lies here (`moved`)."""
+    try:
+        here = None if Path(name).is_file() else moved_to(name, own_folder())
+    except (OSError, ValueError):  # a name no file system takes
+        here = None
+    return name if here is None else str(here)
 
 
 def _titles() -> dict[str, str]:

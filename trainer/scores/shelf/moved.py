@@ -2,27 +2,28 @@
 
 from __future__ import annotations
 
+import unicodedata
 from pathlib import Path, PurePosixPath, PureWindowsPath
 
-from trainer.scores.shelf.library import own_folder
+from trainer.scores.shelf.musicfiles import music_files
 
 
-def at_home(name: str) -> str:
-    """The place here of an own piece named by its whole path elsewhere; any other name as it is.
+def moved_to(name: str, own: Path) -> Path | None:
+    """Where in the folder `own` a piece lies that is named by its whole path in such a folder elsewhere, if it does.
 
-    Plain files name own pieces so. What lay in a folder of pieces there lies at the same place in the one here.
+    Set lists and work name own pieces so: ``C:\\Users\\Ada\\keyfarer\\pieces\\a.mid`` is ``pieces/a.mid`` here.
     """
     elsewhere = PureWindowsPath(name)  # which parts names at both kinds of stroke
     if not (elsewhere.is_absolute() or PurePosixPath(name).is_absolute()) or ".." in elsewhere.parts:
-        return name
-    try:
-        if Path(name).is_file():
-            return name
-        home = own_folder()
-        for at, part in enumerate(elsewhere.parts[:-1]):
-            here = home.joinpath(*elsewhere.parts[at + 1 :])
-            if part == home.name and here.is_file():
-                return str(here)
-    except (OSError, ValueError):  # a name no file system takes
-        pass
-    return name
+        return None
+    parts = elsewhere.parts
+    wanted = {_plain("/".join(parts[at + 1 :])) for at, part in enumerate(parts[:-1]) if part.strip("/\\") == own.name}
+    for entry in music_files(own) if wanted else ():
+        if _plain(Path(entry.path).relative_to(own).as_posix()) in wanted:
+            return Path(entry.path)
+    return None
+
+
+def _plain(name: str) -> str:
+    """Letters with accents are written in two ways, by one system or another."""
+    return unicodedata.normalize("NFC", name)

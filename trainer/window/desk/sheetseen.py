@@ -68,7 +68,7 @@ class SheetSeen:
         desk.house.workroom.ask(studies.seen_on_paper, *given, high, then=come, failed=failed, place="sheet")
 
     def lay(self, canvas: Canvas, controls: Controls, rect: Rect, asked: tuple[Entry, Transposition]) -> None:
-        """The page of what is asked for in a box of the paper's shape, under it its number and the key that turns it."""
+        """The page of what is asked for in a box of the paper's shape; under it its number and the turning key."""
         canvas.panel("seen.ground", rect, "paper", "rule", 0.15)
         self._ask(*asked, rect.height)
         if self.trouble:
