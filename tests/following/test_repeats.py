@@ -124,3 +124,17 @@ def test_a_first_ending_taken_twice_leaves_out_the_second_alone(endings: Piece) 
 def test_a_repeat_taken_once_too_often_is_a_going_back(strains: Piece) -> None:
     session = taken(strains, "F", bars=A + A2 + B + B2 + B2 + C + C2)
     assert [one.startswith("went back from bar 8") for one in moves(session)] == [True]
+
+
+def test_da_capo_the_first_part_alone_is_not_the_whole(tmp_path: Path) -> None:
+    """It begins and ends as the piece does, and yet the middle was never played."""
+    middle = "G A G F | E4 !D.C.alfine!"
+    first = "C D E F | G F E D | E D C E | F E D F | G A G F | E F E D | E D E D | !fine! C4"
+    piece = _read(tmp_path, f"X:1\nT:Mill Pond\nM:4/4\nL:1/4\nQ:1/4=90\nK:C\n{first} | {middle} |]\n")
+    found = [
+        reach(piece, session.plan, BOTH, session.finish())
+        for session in (taken(piece, "D", bars=range(bars)) for bars in (8, 18))
+    ]
+    assert [(one.is_whole, one.is_most) for one in found if one is not None] == [
+        (False, True), (True, True),
+    ]  # fmt: skip

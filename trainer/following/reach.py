@@ -85,11 +85,13 @@ def reach(piece: Piece, plan: Transposition, hands: str, settled: Settled, compa
     own = {hand for hand, keys in ((RIGHT, right - left), (LEFT, left - right)) if keys}
     silent = own - hands_played(piece, settled)
     # A silent hand that has the upbeat or the last bar for itself makes the other's take no shorter.
-    theirs = [piece.notes[index].onset for index in asked if piece.notes[index].hand not in silent] or [low, high]
-    first, last, start, end = (piece.bar_index(onset) for onset in (low, high, theirs[0], theirs[-1]))
+    theirs = [index for index in asked if piece.notes[index].hand not in silent]
+    first, last = (piece.bar_index(onset) for onset in (low, high))
     share = 0.0 if silent else _share(piece, within, asked)
-    # The first bar and the last on the page, whichever time round.
+    # Of each bar on the page something, whichever time round.
     heard = {piece.notes[index].id for index in within}
-    begun, ended = ({piece.notes[at].id for at in asked if piece.bar_index(piece.notes[at].onset) == bar} & heard
-                    for bar in (start, end))  # fmt: skip
-    return Reach(first, last, share, bool(first <= start or begun) and bool(last >= end or ended))
+    printed: dict[int, set[str]] = {}
+    for index in theirs:
+        printed.setdefault(piece.bar_index(piece.notes[index].onset), set()).add(piece.notes[index].id)
+    whole = all(not heard.isdisjoint(ids) for bar, ids in printed.items() if not first <= bar <= last)
+    return Reach(first, last, share, whole)
