@@ -34,17 +34,19 @@ def journal(tmp_path: Path) -> Iterator[Journal]:
         yield kept
 
 
-def played(journal: Journal, piece: Piece, to: str, notes: list[int], beat: float = 0.5) -> TakeRow:
-    """A take of these notes of a piece, one after the other as long as each lasts, asked for with both hands."""
+def played(journal: Journal, piece: Piece, to: str, notes: list[int], beat: float = 0.5, slips: int = 0) -> TakeRow:
+    """A take of these notes of a piece, one after the other as long as each lasts, asked for with both hands; the first
+    few of them a tone too high.
+    """
     record = journal.begin(piece, plan(piece.key, to), player="Ada")
     session = Session(piece, record.about.plan, record=record)
     at, before = 0.0, session.expected.notes[notes[0]].onset
-    for index in notes:
+    for number, index in enumerate(notes):
         note = session.expected.notes[index]
         # A repeat that is left out takes no time.
         at += beat * min(float(note.onset - before), 4.0)
         before = note.onset
-        session.hear(Press(at, note.midi, 64))
+        session.hear(Press(at, note.midi + 2 * (number < slips), 64))
     session.finish()
     journal.flush()
     (row,) = journal.takes("Ada", 1)
@@ -84,3 +86,23 @@ def test_a_piece_without_its_repeats_is_the_whole_piece(journal: Journal, tmp_pa
     assert row.is_most
     half = played(journal, piece, "D", sorted(once.values())[: len(once) // 2])
     assert not half.is_most
+
+
+def test_a_piece_without_its_repeats_has_a_cost_though_not_every_note_is_right(
+    journal: Journal, tmp_path: Path
+) -> None:
+    """One slip left it less than half of what the repeats unfold to."""
+    path = tmp_path / "stairs.abc"
+    path.write_text(MELODY_ABC, encoding="utf-8")
+    piece = read(path)
+    once: dict[str, int] = {}
+    for at, note in enumerate(piece.notes):
+        once.setdefault(note.id, at)
+    notes = sorted(once.values())
+    played(journal, piece, piece.key.short, notes, slips=2)
+    row = played(journal, piece, "D", notes, beat=0.75, slips=2)
+    assert row.right is not None
+    assert 2 * row.right < row.notes
+    assert row.cost == pytest.approx(1.5)
+    # Half of the page is not enough with slips.
+    assert played(journal, piece, "D", notes[: len(notes) // 2 + 1], slips=2).cost is None

@@ -52,9 +52,10 @@ def keep_unmarked(db: sqlite3.Connection, take: int | None, events: bytes) -> No
 
 def _counts(of: str = "") -> str:
     """What makes a take count for the cost of transposing: at least half of what is written was played right, by every
-    hand asked for, and the player, not the click, set the pace.
+    hand asked for, and the player, not the click, set the pace. What a repeat has again is written once.
     """
-    played = f"{of}right * 2 >= {of}notes AND ifnull({of}share, 1) > 0"
+    half = f"({of}right * 2 >= {of}notes OR {of}share * {of}accuracy >= 0.5)"
+    played = f"{half} AND ifnull({of}share, 1) > 0"
     return f"{of}state = 'finished' AND {of}mode <> 'a tempo' AND {of}pace > 0 AND {played}"
 
 
