@@ -83,9 +83,10 @@ class Wish:
 
     @cached_property
     def is_part(self) -> bool:
-        """Whether the loop holds less than most of the notes asked for."""
-        asked = [self.hands in (BOTH, note.hand) for note in self.piece.notes]
-        return self.loop is not None and sum(asked[note] for note in self.part) < MOST * sum(asked)
+        """Whether the loop holds less than most of the notes asked for, each counted once that a repeat has again."""
+        notes = self.piece.notes
+        asked = {note.id for note in notes if self.hands in (BOTH, note.hand)}
+        return self.loop is not None and len(asked & {notes[at].id for at in self.part}) < MOST * len(asked)
 
     @property
     def bars(self) -> tuple[int, int] | None:

@@ -186,6 +186,15 @@ def test_a_loop_that_holds_most_of_the_piece_is_no_part(house: House) -> None:
     assert not replace(whole, loop=(0, last)).is_part
     assert replace(whole, loop=(0, last // 2)).is_part
     assert not whole.is_part
+    # Once through what is repeated as a whole is all of it.
+    length, count = whole.piece.length, len(whole.piece.bars)
+    twice = replace(
+        whole.piece,
+        notes=(*whole.piece.notes, *(replace(note, onset=note.onset + length) for note in whole.piece.notes)),
+        bars=(*whole.piece.bars, *(replace(bar, onset=bar.onset + length) for bar in whole.piece.bars)),
+    )
+    assert not replace(whole, piece=twice, loop=(0, count - 1)).is_part
+    assert replace(whole, piece=twice, loop=(0, count // 2 - 1)).is_part
 
 
 @pytest.mark.parametrize(("letters", "key"), [("english", "F♯ minor"), ("german", "fis-Moll")])
