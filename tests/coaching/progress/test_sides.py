@@ -69,6 +69,16 @@ def test_a_hand_that_plays_alone_already_is_to_go_slower(journal: Journal) -> No
     assert "by itself first" not in page
 
 
+def test_a_week_of_patterns_says_nothing_of_hands_that_play_alone(journal: Journal) -> None:
+    slips = {at: STEP for at, note in enumerate(PIECE.notes) if note.hand == "right" and at % 3 == 0}
+    for ago in range(40):
+        began = NOW - timedelta(days=8 + ago % 6, minutes=ago)
+        play(journal, "D", piece=PIECE, player="Cleo", began=began, slips=slips)
+    play(journal, "D", piece=PIECE, player="Cleo", began=NOW - timedelta(days=1), kind="pattern")
+    page = words(lesson(journal, "Cleo", NOW))
+    assert "The right hand by itself first, in every key." in page
+
+
 def test_the_studio_says_where_to_look_when_no_single_habit_stands_out(journal: Journal) -> None:
     # Other notes slip in each take, in one way and another.
     for ago in range(12):

@@ -101,7 +101,8 @@ def lesson(
     lately = min(start, now.date() - timedelta(days=SIDES_DAYS))
     weaker = sides(journal, player, lately)
     harder = _harder(journal, player, now.date(), weaker, lately, minor)
-    alone = bool(rows) and all(row.hands != BOTH for row in rows if row.kind != PATTERN)
+    hands = {row.hands for row in rows if row.kind != PATTERN}
+    alone = bool(hands) and BOTH not in hands
     week = _suggested(
         journal, player, now, found, work, letters, [side.work_alone if alone else side.work for side in weaker[:1]]
     )
