@@ -152,3 +152,14 @@ def test_who_plays_right_and_too_long_is_asked_for_more_until_the_key_holds(tmp_
             tempo = min(ours[0].tempo or tempo, 1.04 * tempo)
         (kept,) = cells(made, "Ben").values()
     assert kept.state == HOLDING
+
+
+def test_the_teacher_is_not_told_slower_where_the_player_is_asked_for_more(
+    journal: Journal, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    long = replace(stuck("A"), recent=(Played(1, 0.95, 1.0, 1.72, "all", False),))
+    for others, work in (((cell("D"), cell("E")), "One hand, or"), ((fallen("Bb"), cell("E")), "Slower, one hand, or")):
+        known = {one.place: one for one in (*others, long)}
+        monkeypatch.setattr(waiting, "cells", lambda *_, known=known: known)
+        (line,) = for_the_lesson(journal, "Ada")
+        assert line.endswith(f"(pentachord). {work} an easier tune there first.")

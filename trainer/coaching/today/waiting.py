@@ -87,8 +87,13 @@ def for_the_lesson(journal: Journal, player: str, letters: str = ENGLISH) -> lis
     MusicError
         When the teacher's own path cannot be understood.
     """
-    known = cells(journal, player).values()
-    said = held_up(known, load(journal.path.parent).rules)
-    places = sorted(cell.place for cell in known if is_stuck(cell) or fell_back(cell))
-    keys = ", ".join(dict.fromkeys(f"{key_name(Key.parse(one.key), letters)} ({one.level})" for one in places))
-    return [f"{said[:1].upper()}{said[1:]}: {keys}. Slower, one hand, or an easier tune there first."] if said else []
+    known, rules = cells(journal, player).values(), load(journal.path.parent).rules
+    said = held_up(known, rules)
+    held = sorted((cell for cell in known if is_stuck(cell) or fell_back(cell)), key=lambda cell: cell.place)
+    keys = ", ".join(
+        dict.fromkeys(f"{key_name(Key.parse(one.place.key), letters)} ({one.place.level})" for one in held)
+    )
+    # Where every note is right, slower is what keeps a key from holding.
+    is_right = all(one.recent and one.recent[-1].accuracy >= rules.holding_accuracy for one in held)
+    work = "One hand" if is_right else "Slower, one hand"
+    return [f"{said[:1].upper()}{said[1:]}: {keys}. {work}, or an easier tune there first."] if said else []
