@@ -138,3 +138,11 @@ def test_da_capo_the_first_part_alone_is_not_the_whole(tmp_path: Path) -> None:
     assert [(one.is_whole, one.is_most) for one in found if one is not None] == [
         (False, True), (True, True),
     ]  # fmt: skip
+
+
+def test_short_strains_without_their_repeats_have_the_pulse_they_were_played_in(tmp_path: Path) -> None:
+    """Bars of one note, each repeated: the time of what was left out was counted as played in none."""
+    strains = "|: C4 :|: D4 :|: E F G2 :|: c4 :|"
+    piece = _read(tmp_path, f"X:1\nT:Hen House\nM:4/4\nL:1/4\nQ:1/4=90\nK:C\n{strains}\n")
+    found = [taken(piece, "D", bars=bars).timing for bars in (range(0, 8, 2), range(8))]
+    assert [round(one.pulse_bpm or 0) for one in found if one is not None] == [100, 100]

@@ -35,8 +35,12 @@ class Repeats:
 
     def is_none_taken(self, move: Move) -> bool:
         """Whether a skip only leaves out a repeat: on the page its goal comes right after where it began."""
-        came, went = (self._printed[self.piece.moment_of[note]] for note in (move.origin, move.goal))
-        return self._any and move.kind == SKIPPED and went in self._next.get(came, ())
+        came, went = (self.piece.moment_of[note] for note in (move.origin, move.goal))
+        return move.kind == SKIPPED and self.is_left_out(came, went)
+
+    def is_left_out(self, came: int, went: int) -> bool:
+        """Whether what lies between two moments is only a repeat: on the page the one comes right after the other."""
+        return self._any and went - came > 1 and self._printed[went] in self._next.get(self._printed[came], ())
 
     def let_off(self, steps: Sequence[Step]) -> set[int]:
         """Notes gone past that are not left out: by not taking a repeat, or played as often as they stand there.

@@ -16,6 +16,7 @@ from itertools import pairwise
 from statistics import median
 
 from trainer.following.marks import EXTRA, REPEATED, RIGHT, Mark
+from trainer.following.repeats import Repeats
 from trainer.listening.press import Press
 from trainer.music.piece import LEFT, Piece
 from trainer.music.piece import RIGHT as RIGHT_HAND
@@ -171,7 +172,8 @@ def timing(
 
 
 def passes(piece: Piece, presses: Sequence[Press], marks: Sequence[Mark]) -> list[list[Sounded]]:
-    """The moments as they were played, cut where the player went back or skipped far."""
+    """The moments as they were played, cut where the player went back, skipped far or left out a repeat."""
+    repeats = Repeats(piece)
     found: list[list[Sounded]] = []
     current: list[Sounded] = []
     for press, mark in zip(presses, marks, strict=True):
@@ -192,7 +194,8 @@ def passes(piece: Piece, presses: Sequence[Press], marks: Sequence[Mark]) -> lis
             if recent is current[-1] or not late or mark.note not in (note for _, note in recent.presses):
                 continue
             # A key of an earlier moment that was right once and is so again: the player has gone back.
-        if current and not 0 < moment - current[-1].moment <= 6:
+        came = current[-1].moment if current else moment
+        if current and (not 0 < moment - came <= 6 or repeats.is_left_out(came, moment)):
             found.append(current)
             current = []
         right = mark.cause == RIGHT
