@@ -325,3 +325,73 @@ def test_a_hand_that_rests_from_the_chosen_bar_on_plays_from_the_beginning(
     stand.orders.placing.at(1)
     stand.orders.hands()
     assert stand.practice.wish.start == 1
+
+
+# The left hand comes in after the beat, and rests in the third and the fourth bar.
+AFTER = (
+    "X:1\nT:After the Beat\nM:4/4\nL:1/4\nQ:1/4=120\n%%score {R L}\nV:R clef=treble\nV:L clef=bass\nK:C\n"
+    "[V:R] C D E F|G F E D|C D E F|G4|E D C2|C4|]\n[V:L] z C, E, C,|z C, E, C,|z4|z4|z C, E, C,|z C, E, C,|]\n"
+)
+
+
+def test_page_up_goes_back_past_bars_a_hand_comes_late_into_or_rests_in(house: House, tmp_path: pathlib.Path) -> None:
+    tune = tmp_path / "after.abc"
+    tune.write_text(AFTER, encoding="utf-8")
+    piece = read(tune)
+    stand = house.screen_of(Stand)
+    stand.play(Wish(piece, plan(piece.key, "D"), LEFT, SENZA_MISURA, 120))
+    house.draw()
+    stand.orders.placing.at(5)
+    came = []
+    for _ in range(5):
+        stand.orders.placing.step(-1)
+        assert stand.practice is not None
+        came.append(stand.practice.wish.start)
+    assert came == [4, 3, 2, 1, 0]
+
+
+def test_after_the_last_loop_the_bar_is_said_that_a_take_begins_at(house: House) -> None:
+    """It was called the whole piece, and began at the bar chosen before."""
+    stand = staging.stand_of(house, "aura-lee", "Eb", mode=SENZA_MISURA)
+    for bar, said in ((8, "From bar 9."), (0, "the whole piece")):
+        stand.orders.placing.at(bar)
+        stand.orders.loop()
+        assert stand.practice is not None
+        while stand.practice.wish.loop is not None:
+            stand.orders.loop()
+        assert house.notice is not None
+        assert (house.notice.words, bar_of_place(stand)) == (said, bar)
+
+
+def test_a_hand_that_rests_after_the_loop_it_was_chosen_in_plays_from_the_beginning(
+    house: House, tmp_path: pathlib.Path
+) -> None:
+    tune = tmp_path / "left.abc"
+    tune.write_text(RESTS, encoding="utf-8")
+    piece = read(tune)
+    stand = house.screen_of(Stand)
+    stand.play(Wish(piece, plan(piece.key, "D"), RIGHT_HAND, SENZA_MISURA, 120))
+    house.draw()
+    stand.orders.placing.at(3)
+    stand.orders.loop()
+    stand.orders.hands()
+    assert stand.practice is not None
+    while stand.practice.wish.loop is not None:
+        stand.orders.loop()
+    wish = stand.practice.wish
+    assert (wish.hands, wish.start, wish.span[0]) == (LEFT, 0, 0)
+    assert house.notice is not None
+    assert house.notice.words == "the whole piece"
+
+
+@pytest.mark.parametrize("start", [0, 8])
+def test_in_time_another_key_at_the_end_begins_where_this_take_began(house: House, start: int) -> None:
+    """A take that is over goes on nowhere: the last bar was what the next take began at."""
+    stand = staging.stand_of(house, "aura-lee", "Eb", mode=A_TEMPO, start=start)
+    stand.again()
+    assert stand.practice is not None
+    stand.practice.phase = PLAYING
+    play_on(house, stand, start, len(stand.practice.wish.piece.notes))
+    assert stand.practice.finished
+    stand.orders.rekey(1)
+    assert stand.practice.wish.start == start

@@ -59,7 +59,10 @@ class Placing:
             self.at(wish.loop[0] + by)
             return
         here, moments = self.here, wish.piece.moments
-        if by < 0 and moments:
+        if by < 0 and wish.start and self._stand.place == wish.begins:
+            # The hand may rest from there to its first note, which lies on another beat or in a later bar.
+            here = wish.start
+        elif by < 0 and moments:
             begins = bisect_left(moments, wish.piece.bars[here].onset, key=lambda moment: moment.onset)
             by += min(self._stand.place, len(moments) - 1) > begins
         self.at(here + by)

@@ -117,7 +117,7 @@ class Orders:
             return
         free = wish.mode == SENZA_MISURA and wish.loop is None and before.phase in (READY, PLAYING) and not before.stray
         place = before.place if free else 0
-        timed = wish.mode == A_TEMPO and wish.loop is None and before.phase == PLAYING
+        timed = wish.mode == A_TEMPO and wish.loop is None and before.phase == PLAYING and not before.finished
         start = self.placing.here if timed else wish.start
         self.placing.change(replace(wish, plan=by_semitones(wish.piece.key, semitones), start=start))
         if timed:
@@ -141,7 +141,7 @@ class Orders:
         self.placing.change(replace(wish, hands=HANDS[(HANDS.index(wish.hands) + 1) % len(HANDS)]))
 
     def loop(self) -> None:
-        """Step through loops of 1, 2, 4 and 8 bars from the place on, then the whole piece again."""
+        """Step through loops of 1, 2, 4 and 8 bars from the place on, then on from the bar chosen before."""
         wish = self._practice.wish
         piece = wish.piece
         if wish.loop is None:
@@ -157,8 +157,11 @@ class Orders:
                 looped = barwords.bars(piece, first, first + bars - 1)
                 self.house.say(say("stand.loop.on", bars=looped), 3)
                 return
-        self._stand.change(replace(wish, loop=None))
-        self.house.say(say("stand.loop.off"), 3)
+        self.placing.change(replace(wish, loop=None))
+        if self._practice.wish.start:
+            self.placing.tell()
+        else:
+            self.house.say(say("stand.loop.off"), 3)
 
     # Help
 
