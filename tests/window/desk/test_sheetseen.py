@@ -147,6 +147,31 @@ def test_the_song_of_the_singer_screen_is_seen_though_it_does_not_lie_on_the_she
     assert asked == [("elsewhere.musicxml", move)]
 
 
+def test_pages_of_the_piece_chosen_before_are_not_shown_as_those_of_this_one(
+    house: House, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    waiting = []
+    monkeypatch.setattr(house.workroom, "ask", lambda job, *given, then, **other: waiting.append((job, given, then)))
+    desk = house.screen_of(Desk)
+    for title in ("three bells", "aura lee"):
+        desk.search(title)
+        house.go("sheet")
+        house.draw()
+        house.go("desk")
+    house.go("sheet")
+    house.draw()
+    asked = [(given[0], then) for job, given, then in waiting if job is studies.seen_on_paper]
+    assert ["three-bells" in path for path, _ in asked] == [True, False, False]
+    before = inked(house)
+    for _, late in asked[:2]:
+        late((b"not a page",) * 7)
+    assert inked(house) == before
+    # Another piece may be chosen while the page is seen: the shelf is read by then, and the file is gone.
+    desk.search("three bells")
+    house.draw()
+    assert "three-bells" in waiting[-1][1][0]
+
+
 @pytest.mark.parametrize(("size", "is_seen"), [((1280, 800), True), ((1080, 1920), True), ((700, 500), False)])
 def test_where_there_is_no_room_for_a_page_the_choices_have_it_all(
     house: House, size: tuple[int, int], is_seen: bool

@@ -32,7 +32,7 @@ class SheetSeen:
 
     def __init__(self, desk: Desk) -> None:
         self._desk = desk
-        self._asked: tuple[Settings, int] | None = None
+        self._asked: tuple[Entry, Transposition, Settings, int] | None = None
         self._pages: tuple[bytes, ...] = ()
         self._drawn: tuple[int, Theme, pygame.Surface] | None = None
         self.trouble = ""
@@ -50,18 +50,19 @@ class SheetSeen:
 
     def _ask(self, piece: Entry, move: Transposition, high: int) -> None:
         """Pictures `high` pixels high, unless they are here or asked for."""
-        desk, wished = self._desk, (self._desk.house.settings, high)
+        desk, wished = self._desk, (piece, move, self._desk.house.settings, high)
         if wished == self._asked:
             return
+        # What was asked for before the page was left and entered anew is another, though it may look the same.
         self._asked = wished
 
         def come(pages: tuple[bytes, ...]) -> None:
-            if wished == self._asked:
+            if wished is self._asked:
                 self._pages, self._drawn, self.trouble = pages, None, ""
                 self.page = min(self.page, len(pages) - 1)
 
         def failed(trouble: Exception) -> None:
-            if wished == self._asked:
+            if wished is self._asked:
                 self._pages, self._drawn, self.trouble = (), None, told(trouble, "sheet.unseen")
 
         given = deskwork.on_paper(desk, piece, move, desk.asked_hands(piece))
