@@ -12,7 +12,7 @@ from tests.counting import steps_of
 from tools import staging
 from trainer.following.marks import RIGHT
 from trainer.listening.press import Press
-from trainer.music.piece import LEFT
+from trainer.music.piece import BOTH, LEFT
 from trainer.music.piece import RIGHT as RIGHT_HAND
 from trainer.music.transpose import plan
 from trainer.scores.reading import read
@@ -334,12 +334,19 @@ AFTER = (
 )
 
 
-def test_page_up_goes_back_past_bars_a_hand_comes_late_into_or_rests_in(house: House, tmp_path: pathlib.Path) -> None:
+# Nothing is to be played before the third bar.
+INTRODUCED = "X:1\nT:After Two Bars\nM:4/4\nL:1/4\nK:C\nz4|z4|C D E F|z4|C4|C4|]\n"
+
+
+@pytest.mark.parametrize(("text", "hands"), [(AFTER, LEFT), (INTRODUCED, BOTH)])
+def test_page_up_goes_back_past_bars_a_hand_comes_late_into_or_rests_in(
+    house: House, tmp_path: pathlib.Path, text: str, hands: str
+) -> None:
     tune = tmp_path / "after.abc"
-    tune.write_text(AFTER, encoding="utf-8")
+    tune.write_text(text, encoding="utf-8")
     piece = read(tune)
     stand = house.screen_of(Stand)
-    stand.play(Wish(piece, plan(piece.key, "D"), LEFT, SENZA_MISURA, 120))
+    stand.play(Wish(piece, plan(piece.key, "D"), hands, SENZA_MISURA, 120))
     house.draw()
     stand.orders.placing.at(5)
     came = []

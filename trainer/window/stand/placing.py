@@ -88,7 +88,7 @@ class Placing:
 
         So it is when the hand that plays now rests from there to the end.
         """
-        silent = wish.loop is None and wish.start and not wish.begins
+        silent = wish.loop is None and wish.start and _rests(wish)
         self._stand.change(replace(wish, start=0) if silent else wish)
         if silent:
             self.tell()
@@ -148,4 +148,10 @@ def _moved(wish: Wish, bar: int) -> Wish | None:
         moved = _begun(wish, loop=(bar, bar + long))
         return moved if bar + long < len(bars) and moved.part else None
     moved = _begun(wish, start=bar)
-    return moved if bar == 0 or (bar < len(bars) and moved.begins) else None
+    return moved if bar == 0 or (bar < len(bars) and not _rests(moved)) else None
+
+
+def _rests(wish: Wish) -> bool:
+    """Whether nothing is asked for from the bar it is begun at; the first note of all may lie beyond it, too."""
+    moments = wish.piece.moments
+    return not moments or moments[wish.begins].onset < wish.span[0]
