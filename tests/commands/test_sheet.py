@@ -97,6 +97,7 @@ def test_the_path_as_a_booklet_in_html(tmp_path: pathlib.Path, home: pathlib.Pat
         (["sheet", "aura-lee", "--to", "Eb", "--to", "D", "--out", "a.musicxml"], "one piece in one key"),
         (["sheet", "aura-lee", "--to", "Eb", "--answers", "--out", "a.musicxml"], "leave out --path, --answers"),
         (["sheet", "--path", "--out", "a.musicxml"], "one piece in one key"),
+        (["sheet", "aura-lee", "--to", "Eb", "--alone", "--fingers", "none", "--out", "a.musicxml"], "and --fingers"),
         (["sheet", "no such piece at all", "--to", "Eb"], "no such piece at all"),
     ],
 )

@@ -129,11 +129,11 @@ def _music(args: argparse.Namespace, piece: Piece | None, own: OwnFingers, out: 
     from trainer.scores.engraving.writing import to_musicxml
     from trainer.scores.plain import write_whole
 
-    besides = args.instrument or args.path or args.answers or args.blank or args.syllables or args.harmony
-    if piece is None or len(set(args.to)) != 1 or besides:
+    besides = args.path or args.answers or args.blank or args.syllables or args.harmony
+    if piece is None or len(set(args.to)) != 1 or besides or args.instrument or args.fingers:
         raise CannotDo(
             f"A {MUSIC} file holds one piece in one key and nothing besides: name a PIECE, say --to once, and leave "
-            "out --path, --answers, --blank, --syllables, --harmony and --instrument."
+            "out --path, --answers, --blank, --syllables, --harmony, --instrument and --fingers."
         )
     expected = transposed(piece, planned(piece.key, args.to[0], args.octave).interval)
     write_whole(out, to_musicxml(served_there(piece, expected, args.hand, own)).encode(), private=False)
