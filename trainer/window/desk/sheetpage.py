@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import partial
 from typing import TYPE_CHECKING
 
+import pygame
 from pygame import Rect
 
 from trainer.coaching.singers.instruments import INSTRUMENTS, reads_parts
@@ -79,6 +80,12 @@ class SheetPage(Screen):
 
     def entered(self) -> None:
         self._seen.forget()
+
+    def key_down(self, name: str, event: pygame.event.Event) -> bool:
+        if name == "page up":
+            self._seen.turn(-1)
+            return True
+        return False
 
     def lay(self, canvas: Canvas, controls: Controls) -> None:
         body = masthead.lay(self.house, canvas, controls, "sheet").body

@@ -86,7 +86,6 @@ class SheetSeen:
         wide = canvas.width(words, fonts.ITALIC, 0.95) + controls.key_width("pg dn") + round(canvas.unit)
         place = Rect(rect.right - wide, rect.bottom + round(0.3 * canvas.unit), wide, round(1.4 * canvas.unit))
         controls.link("seen.turn", place, words, lambda: self.turn(1), key="page down")
-        controls.order("seen.back", "page up", lambda: self.turn(-1))
 
     def _surface(self, theme: Theme) -> pygame.Surface:
         """The page in the ink of the room: at night all that is printed is light."""
