@@ -40,7 +40,10 @@ class Repeats:
 
     def is_left_out(self, came: int, went: int) -> bool:
         """Whether what lies between two moments is only a repeat: on the page the one comes right after the other."""
-        return self._any and went - came > 1 and self._printed[went] in self._next.get(self._printed[came], ())
+        if not self._any or went - came <= 1:
+            return False
+        printed = self.piece.printed
+        return printed[went] in self.piece.printed_next.get(printed[came], ())
 
     def let_off(self, steps: Sequence[Step]) -> set[int]:
         """Notes gone past that are not left out: by not taking a repeat, or played as often as they stand there.
@@ -59,9 +62,9 @@ class Repeats:
                 found.update(note for note in asked if due[notes[note].id] <= 0)
             way = self._way(came, went) if went - came > 1 else None
             for moment in range(came + 1, went) if way is not None else ():
-                if way is not None and self._printed[moment] in way:
+                if way is not None and self.piece.printed[moment] in way:
                     # Printed once, it is left out once.
-                    way.discard(self._printed[moment])
+                    way.discard(self.piece.printed[moment])
                 else:
                     found.update(self.piece.moments[moment].notes)
         return found
@@ -93,35 +96,15 @@ class Repeats:
             if times[part[0]] > 1 and all(note in before for note in part)
         ]
 
-    @cached_property
-    def _printed(self) -> list[int]:
-        """For each moment the first one that is the same on the page: a note heard again in a repeat keeps its id."""
-        seen: dict[str, int] = {}
-        places = []
-        for at, moment in enumerate(self.piece.moments):
-            ids = [self.piece.notes[note].id for note in moment.notes]
-            place = next((seen[one] for one in ids if one in seen), at)
-            seen.update(dict.fromkeys(ids, place))
-            places.append(place)
-        return places
-
-    @cached_property
-    def _next(self) -> dict[int, set[int]]:
-        """For each place on the page those that come after it, any time round."""
-        found: dict[int, set[int]] = {}
-        for here, there in pairwise(self._printed):
-            found.setdefault(here, set()).add(there)
-        return found
-
     def _way(self, came: int, went: int) -> set[int] | None:
         """The places on the page between two moments, the shortest way; None where all that is unfolded lies there."""
-        origin, goal = self._printed[came], self._printed[went]
+        origin, goal = self.piece.printed[came], self.piece.printed[went]
         left: dict[int, int] = {}
         reached = [origin]
         for _ in range(went - came - 1):
             further = []
             for here in reached:
-                for there in self._next.get(here, ()):
+                for there in self.piece.printed_next.get(here, ()):
                     if there not in left:
                         left[there] = here
                         further.append(there)

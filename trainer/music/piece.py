@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
+from itertools import pairwise
 
 from trainer.music.keys import Key
 from trainer.music.pitch import SpelledPitch
@@ -274,6 +275,25 @@ class Piece:
             for index in moment.notes:
                 places[index] = at
         return tuple(places)
+
+    @cached_property
+    def printed(self) -> tuple[int, ...]:
+        """For each moment the first one that is the same on the page: a note heard again in a repeat keeps its id."""
+        seen: dict[str, int] = {}
+        places = []
+        for at, moment in enumerate(self.moments):
+            ids = [self.notes[note].id for note in moment.notes]
+            places.append(next((seen[one] for one in ids if one in seen), at))
+            seen.update(dict.fromkeys(ids, places[-1]))
+        return tuple(places)
+
+    @cached_property
+    def printed_next(self) -> dict[int, set[int]]:
+        """For each place of `printed` those that come after it, any time round."""
+        found: dict[int, set[int]] = {}
+        for here, there in pairwise(self.printed):
+            found.setdefault(here, set()).add(there)
+        return found
 
     @cached_property
     def _bar_onsets(self) -> tuple[float, ...]:
