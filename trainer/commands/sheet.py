@@ -71,8 +71,8 @@ def add(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     from trainer.coaching.own import corrections, ownfingers
-    from trainer.coaching.paper.alone import alone, part
-    from trainer.coaching.paper.sheets import Wishes, booklet, sheet
+    from trainer.coaching.paper.alone import on_paper
+    from trainer.coaching.paper.sheets import Wishes, booklet
     from trainer.coaching.singers.instruments import instrument
     from trainer.hands.own import NOBODYS
     from trainer.journal.files import where
@@ -106,15 +106,9 @@ def run(args: argparse.Namespace) -> int:
         if not args.to:
             raise CannotDo("Say in which keys it is to be played: --to Eb, once for each key.")
         moves = [planned(piece.key, wish, args.octave) for wish in dict.fromkeys(args.to)]
-        keys = ", ".join(move.target.name for move in moves)
-        if args.instrument:
-            player = instrument(args.instrument)
-            document, kind = part(piece, moves, player, wishes), f" - {player.name} in {keys}"
-        elif args.alone:
-            document, kind = alone(piece, moves, wishes, args.fingers or PRINTED), f" - in {keys}"
-        else:
-            document, kind = sheet(piece, moves, wishes), f" - {keys}"
-        name = as_name(piece.title, kind)
+        player = instrument(args.instrument) if args.instrument else None
+        fingers = (args.fingers or PRINTED) if args.alone else None
+        document, name = on_paper(piece, moves, wishes, player=player, fingers=fingers)
     path = out or Path(f"{name}.pdf")
     from trainer.scores.paper.printing import save
 

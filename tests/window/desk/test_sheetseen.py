@@ -12,6 +12,7 @@ from tests.window.desk.test_desk import struck
 from tools import staging
 from trainer.music.pitch import MusicError
 from trainer.music.transpose import plan
+from trainer.window.desk import deskwork
 from trainer.window.desk.desk import Desk
 from trainer.window.desk.sheetpage import SheetPage
 from trainer.window.house.house import House
@@ -92,6 +93,33 @@ def test_what_is_chosen_is_seen_at_once(house: House) -> None:
     with_syllables = inked(house)
     house.change(sheet_syllables=False)
     assert len(inked(house)) < len(with_syllables)
+
+
+def test_what_is_set_of_the_piece_is_looked_up_once_and_stands_on_the_page(
+    house: House, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    looked: list[object] = []
+    asked: list[object] = []
+
+    def left_of(*given: object) -> str:
+        looked.append(given)
+        return "Played daily."
+
+    def ask(job: object, *given: object, **then: object) -> None:
+        if job is studies.seen_on_paper:
+            asked.append(given[4])
+
+    monkeypatch.setattr(deskwork, "left_of", left_of)
+    monkeypatch.setattr(house.workroom, "ask", ask)
+    house.go("sheet")
+    for paper in ("letter", "a4", "letter"):
+        house.draw()
+        house.change(paper=paper)
+    assert (len(looked), asked) == (1, ["Played daily."] * 3)
+    house.go("desk")
+    house.go("sheet")
+    house.draw()
+    assert len(looked) == 2
 
 
 def test_by_night_the_page_is_light_on_dark(house: House) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
-from trainer.coaching.paper.sheets import FOOT, Wishes, music_of
+from trainer.coaching.paper.sheets import FOOT, Wishes, music_of, sheet
 from trainer.coaching.singers.instruments import CHORDS_ONLY, Concert, Instrument, reads_parts, writing_for
 from trainer.hands.changes import laid, refingered, served_there
 from trainer.music.piece import RIGHT, Piece
@@ -13,6 +13,7 @@ from trainer.music.pitch import MusicError
 from trainer.music.transpose import Transposition, transposed
 from trainer.scores.paper.papers import EVERY, NONE, PRINTED
 from trainer.scores.paper.printing import Block, Document, NewPage
+from trainer.scores.plain import as_name
 
 
 def alone(piece: Piece, moves: Sequence[Transposition], wishes: Wishes, fingers: str = PRINTED) -> Document:
@@ -62,6 +63,31 @@ def part(piece: Piece, moves: Sequence[Transposition], player: Instrument, wishe
         beside = f"for {player.name}, sounds in {move.target.name}"
         blocks += [*([NewPage()] if blocks else []), *music_of(read, beside, replace(wishes, harmony=()))]
     return Document(piece.title, tuple(blocks), FOOT)
+
+
+def on_paper(
+    piece: Piece,
+    moves: Sequence[Transposition],
+    wishes: Wishes,
+    *,
+    player: Instrument | None = None,
+    fingers: str | None = None,
+) -> tuple[Document, str]:
+    """A player's part, with `fingers` the music alone, else the sheet to be transposed; and what its file is called.
+
+    Raises
+    ------
+    MusicError
+        As `part`.
+    """
+    keys = ", ".join(move.target.name for move in moves)
+    if player is not None:
+        document, kind = part(piece, moves, player, wishes), f" - {player.name} in {keys}"
+    elif fingers is not None:
+        document, kind = alone(piece, moves, wishes, fingers), f" - in {keys}"
+    else:
+        document, kind = sheet(piece, moves, wishes), f" - {keys}"
+    return document, as_name(piece.title, kind)
 
 
 def _moves(move: Transposition) -> bool:

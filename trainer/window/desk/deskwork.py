@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     from trainer.music.transpose import Transposition
     from trainer.scores.shelf.library import Entry
     from trainer.window.desk.desk import Desk
-    from trainer.window.settings import Settings
 
 # Ways to practise a piece besides those of `trainer.session.MODES`: its harmonic skeleton, reading by clef.
 HARMONY, CLEF = "harmony", "clef"
@@ -184,17 +183,8 @@ def print_sheet(desk: Desk, entry: Entry, move: Transposition, hands: str) -> No
         key = key_name(move.target, house.settings.letters)
         house.say(say("desk.printed", key=key, path=home(Path(path))), LONG_S)
 
-    house.workroom.ask(studies.printed, *on_paper(desk, entry, move, hands), then=done, failed=desk.failed)
-
-
-def on_paper(
-    desk: Desk, entry: Entry, move: Transposition, hands: str
-) -> tuple[str, Transposition, str, Settings, str]:
-    """What the job that sets the piece on paper is given, with what is set of it for these hands."""
-    house = desk.house
-    found = known(desk, entry, move, hands)
-    work = _left_of(found, house.player, house.settings.letters) if found is not None else ""
-    return entry.path, move, str(house.journal_file.parent), house.settings, work
+    given = entry.path, move, str(house.journal_file.parent), house.settings, left_of(desk, entry, move, hands)
+    house.workroom.ask(studies.printed, *given, then=done, failed=desk.failed)
 
 
 def write_out(desk: Desk, entry: Entry, move: Transposition) -> None:
@@ -210,14 +200,17 @@ def write_out(desk: Desk, entry: Entry, move: Transposition) -> None:
     house.workroom.ask(studies.written_out, *given, then=done, failed=desk.failed)
 
 
-def _left_of(found: Progress, player: str, letters: str) -> str:
-    """What is still to be played of what is set, in a sentence for whoever takes the sheet home."""
-    one = found.assignment
+def left_of(desk: Desk, entry: Entry, move: Transposition, hands: str) -> str:
+    """What is still to be played of what is set, in a sentence for whoever takes the sheet home; empty for nothing."""
+    found = known(desk, entry, move, hands)
+    if found is None:
+        return ""
+    one, house = found.assignment, desk.house
     left = one.times - max((key.reached for key in found.keys), default=0)
     if left < 1:
         return ""
-    terms = replace(one, times=left).said(letters).removeprefix(f"{one.title}: ")
-    said = say("sheet.work" if one.players else "sheet.work.all", player=player, terms=terms)
+    terms = replace(one, times=left).said(house.settings.letters).removeprefix(f"{one.title}: ")
+    said = say("sheet.work" if one.players else "sheet.work.all", player=house.player, terms=terms)
     return f"{said} {one.note}".rstrip()
 
 

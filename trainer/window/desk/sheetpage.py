@@ -102,9 +102,7 @@ class SheetPage(Screen):
             u = canvas.unit
             wide = min(room.width, round(_WIDE * u))
             over = 0 if page is not None else max(0, round((room.height - high * u) * 0.35))
-            column = Rect(
-                room.left if across == 2 else room.centerx - wide // 2, room.top + over, wide, round(high * u)
-            )
+            column = Rect(room.left if beside else room.centerx - wide // 2, room.top + over, wide, round(high * u))
             heights = [round(one * u) for one in (_TITLE, _ABOUT, *[_FIELD] * down, _FOOT)]
             title, about, *fields, foot, _ = layout.rows(column, [*heights, 0], round(_AIR * u))
             self._lay_head(canvas, title, about)

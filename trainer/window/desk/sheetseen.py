@@ -33,6 +33,8 @@ class SheetSeen:
     def __init__(self, desk: Desk) -> None:
         self._desk = desk
         self._asked: tuple[Entry, Transposition, Settings, int] | None = None
+        # Of a piece in a key what is set of it: looked up once, however often the page is asked for.
+        self._set: tuple[Entry, Transposition, str] | None = None
         self._pages: tuple[bytes, ...] = ()
         self._drawn: tuple[int, Theme, pygame.Surface] | None = None
         self.trouble = ""
@@ -40,7 +42,7 @@ class SheetSeen:
 
     def forget(self) -> None:
         """Another piece, key or work may be chosen since."""
-        self._asked, self._pages, self._drawn, self.trouble, self.page = None, (), None, "", 0
+        self._asked, self._set, self._pages, self._drawn, self.trouble, self.page = None, None, (), None, "", 0
 
     def turn(self, by: int) -> None:
         """To another page, round and round."""
@@ -65,7 +67,9 @@ class SheetSeen:
             if wished is self._asked:
                 self._pages, self._drawn, self.trouble = (), None, told(trouble, "sheet.unseen")
 
-        given = deskwork.on_paper(desk, piece, move, desk.asked_hands(piece))
+        if self._set is None or self._set[:2] != (piece, move):
+            self._set = piece, move, deskwork.left_of(desk, piece, move, desk.asked_hands(piece))
+        given = piece.path, move, str(desk.house.journal_file.parent), desk.house.settings, self._set[2]
         desk.house.workroom.ask(studies.seen_on_paper, *given, high, then=come, failed=failed, place="sheet")
 
     def lay(self, canvas: Canvas, controls: Controls, rect: Rect, asked: tuple[Entry, Transposition]) -> None:

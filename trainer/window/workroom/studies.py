@@ -17,6 +17,7 @@ from trainer.music.transpose import Transposition, transposed
 from trainer.scores.plain import as_name
 
 if TYPE_CHECKING:
+    from trainer.coaching.paper.sheets import Wishes
     from trainer.coaching.paper.students import Student
     from trainer.coaching.singers.setlist import Occasion
     from trainer.hands.own import Remark
@@ -110,28 +111,28 @@ def seen_on_paper(
 
 def _on_paper(path: str, move: Transposition, folder: str, wished: Settings, work: str) -> tuple[Document, str]:
     """A piece as it is printed for one key, and what its file is called."""
-    from trainer.coaching.own import ownfingers
-    from trainer.coaching.paper.alone import alone, part
-    from trainer.coaching.paper.sheets import Wishes, sheet
+    from trainer.coaching.paper.alone import on_paper
     from trainer.coaching.singers.instruments import instrument
     from trainer.scores.reading import read
 
-    piece = read(path)
-    to_transpose = wished.sheet_page == "transpose"
-    syllables = wished.sheet_syllables if to_transpose else wished.alone_syllables
-    by_degree = wished.sheet_chords if to_transpose else wished.alone_chords
-    wishes = Wishes(
-        syllables, wished.sheet_answers, wished.sheet_blank, wished.minor, wished.hand_size, wished.paper,
-        chords_of(piece, folder) if by_degree else (), work, ownfingers.load(Path(folder), piece, wished.player),
+    piece, page = read(path), wished.sheet_page
+    wishes = _wishes(piece, folder, wished, wished.player, page != "transpose")
+    wishes = replace(wishes, answers=wished.sheet_answers, blank=wished.sheet_blank, work=work)
+    player = instrument(wished.sheet_instrument) if page == "part" else None
+    return on_paper(piece, (move,), wishes, player=player, fingers=wished.sheet_fingers if page == "alone" else None)
+
+
+def _wishes(piece: Piece, folder: str, wished: Settings, player: str, alone: bool = False) -> Wishes:
+    """What the settings name of a page to be transposed, or of music `alone`, and the fingers of a player's own."""
+    from trainer.coaching.own import ownfingers
+    from trainer.coaching.paper.sheets import Wishes
+
+    chords = wished.alone_chords if alone else wished.sheet_chords
+    return Wishes(
+        wished.alone_syllables if alone else wished.sheet_syllables, minor=wished.minor, hand_size=wished.hand_size,
+        paper=wished.paper, harmony=chords_of(piece, folder) if chords else (),
+        own=ownfingers.load(Path(folder), piece, player),
     )  # fmt: skip
-    if wished.sheet_page == "part":
-        player = instrument(wished.sheet_instrument)
-        document, kind = part(piece, (move,), player, wishes), f" - {player.name} in {move.target.name}"
-    elif wished.sheet_page == "alone":
-        document, kind = alone(piece, (move,), wishes, wished.sheet_fingers), f" - in {move.target.name}"
-    else:
-        document, kind = sheet(piece, (move,), wishes), f" - {move.target.name}"
-    return document, as_name(piece.title, kind)
 
 
 def songs_printed(occasion: Occasion, folder: str, wished: Settings) -> tuple[str, list[str]]:
@@ -143,18 +144,10 @@ def songs_printed(occasion: Occasion, folder: str, wished: Settings) -> tuple[st
     MusicError
         When none of them is there, or the folder takes no file.
     """
-    from trainer.coaching.own import ownfingers
     from trainer.coaching.paper.alone import songbook
-    from trainer.coaching.paper.sheets import Wishes
     from trainer.scores.paper.printing import save
     from trainer.window.sheetfolder import folder_of
     from trainer.window.workroom.singing import opened
-
-    def wishes(piece: Piece) -> Wishes:
-        chords = chords_of(piece, folder) if wished.alone_chords else ()
-        own = ownfingers.load(Path(folder), piece, wished.player)
-        return Wishes(wished.alone_syllables, minor=wished.minor, hand_size=wished.hand_size, paper=wished.paper,
-                      harmony=chords, own=own)  # fmt: skip
 
     into, found = folder_of(wished.sheets), opened(occasion.songs)
     faults = [one.fault for one in found if one.fault]
@@ -162,6 +155,7 @@ def songs_printed(occasion: Occasion, folder: str, wished: Settings) -> tuple[st
     if not songs:
         raise MusicError(faults[0])
     place = into / f"{as_name(occasion.name, f' {occasion.date}')}.pdf"
+    wishes = partial(_wishes, folder=folder, wished=wished, player=wished.player, alone=True)
     save(songbook(occasion.name, songs, wishes, wished.sheet_fingers), place, wished.paper)
     return str(place), faults
 
@@ -172,8 +166,6 @@ def work_printed(journal: str, players: Sequence[str], wished: Settings) -> list
     """
     from datetime import date
 
-    from trainer.coaching.own import ownfingers
-    from trainer.coaching.paper.sheets import Wishes
     from trainer.coaching.paper.workbook import workbook
     from trainer.coaching.work.assignments import DONE, load
     from trainer.coaching.work.work import work_of
@@ -186,14 +178,8 @@ def work_printed(journal: str, players: Sequence[str], wished: Settings) -> list
         folder = kept.path.parent
         for player in players:
             work = [one for one in work_of(kept, player, load(folder), day) if one.state != DONE]
-
-            def wishes(piece: Piece, player: str = player) -> Wishes:
-                chords = chords_of(piece, str(folder)) if wished.sheet_chords else ()
-                own = ownfingers.load(folder, piece, player)
-                return Wishes(wished.sheet_syllables, minor=wished.minor, hand_size=wished.hand_size,
-                              paper=wished.paper, harmony=chords, own=own)  # fmt: skip
-
             if work:
+                wishes = partial(_wishes, folder=str(folder), wished=wished, player=player)
                 place = into / f"{as_name(f'Work for {player}', f' {day}')}.pdf"
                 save(workbook(player, work, day, wishes, wished.letters), place, wished.paper)
                 made.append(str(place))
