@@ -45,6 +45,14 @@ def test_what_was_cancelled_does_not_come_back() -> None:
     assert not sent.is_one((0x90, 62, 68), moment + 9.01)
 
 
+def test_what_never_came_back_is_not_kept() -> None:
+    sent, moment = Returned(), now()
+    sent.sent([(moment - 9.0, (0x90, 60, 68))])
+    sent.sent([(moment, (0x90, 60, 68))])
+    assert not sent.is_one((0x90, 60, 68), moment - 8.99)
+    assert sent.is_one((0x90, 60, 68), moment + 0.01)
+
+
 @pytest.mark.system
 def test_the_model_over_a_bus_that_is_also_heard_is_nobody_playing(jack: str, monkeypatch: pytest.MonkeyPatch) -> None:
     """A synthesizer is reached over a virtual bus, which brings every note back; a piano beside it is heard."""

@@ -356,6 +356,6 @@ def _played_last(recent: str, due: int) -> tuple[int, int]:
     long before. What a wrong clock dated later than tomorrow counts as of yesterday.
     """
     today, day = (date.today() - EPOCH).days, -1
-    with contextlib.suppress(ValueError, TypeError, IndexError, KeyError):
+    with contextlib.suppress(*GARBLED):
         day = int(json.loads(recent)[-1][0])
     return (day, due) if day <= today + 1 else (today - 1, -1)

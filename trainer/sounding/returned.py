@@ -6,7 +6,7 @@ It is nobody's playing: it would stop the model at its first note and be marked 
 from __future__ import annotations
 
 import threading
-from collections.abc import Iterable
+from collections.abc import Sequence
 
 from trainer.listening.clock import now
 
@@ -25,11 +25,15 @@ class Returned:
         self._due: dict[Message, list[float]] = {}
         self._lock = threading.Lock()
 
-    def sent(self, messages: Iterable[tuple[float, Message]]) -> None:
+    def sent(self, messages: Sequence[tuple[float, Message]]) -> None:
         """Note-ons and when they are, or will be, sent."""
+        over = now() - BACK_S
         with self._lock:
+            # Mostly nothing comes back: what is over is not kept.
+            for message in {one for _, one in messages}:
+                self._due[message] = [due for due in self._due.get(message, ()) if due >= over]
             for due, message in messages:
-                self._due.setdefault(message, []).append(due)
+                self._due[message].append(due)
 
     def cancel(self) -> None:
         """What is still to come is not sent after all."""

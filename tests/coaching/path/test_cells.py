@@ -139,3 +139,20 @@ def test_of_two_journals_the_cell_that_was_played_last_stays_though_it_is_due_so
         assert cells(journal, "Ada")[HERE] == newest
         rescue.merge(other.db, journal.path)
         assert cells(other, "Ada")[HERE] == newest
+
+
+@pytest.mark.parametrize("garbled", ["[[1e999, 1, 1]]", "[[]]", "{}", "no list"])
+def test_a_cell_of_the_other_journal_that_no_day_can_be_read_from_changes_nothing(
+    journal: Journal, tmp_path: Path, garbled: str
+) -> None:
+    when = datetime.now(UTC) - timedelta(days=3)
+    with Journal(tmp_path / "other.sqlite") as other:
+        for kept in (journal, other):
+            take = play(kept, "Eb", player="Ada", began=when)
+            assert take.id is not None
+            learn(kept, take.id, when)
+        newest = cells(journal, "Ada")[HERE]
+        with other.db:
+            other.db.execute("UPDATE cell SET recent = ?", (garbled,))
+        rescue.merge(journal.db, other.path)
+    assert cells(journal, "Ada")[HERE] == newest

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
+import os
 import unicodedata
 from pathlib import Path, PurePosixPath, PureWindowsPath
-
-from trainer.scores.shelf.musicfiles import music_files
 
 
 def moved_to(name: str, own: Path) -> Path | None:
@@ -17,13 +16,11 @@ def moved_to(name: str, own: Path) -> Path | None:
     if not (elsewhere.is_absolute() or PurePosixPath(name).is_absolute()) or ".." in elsewhere.parts:
         return None
     parts = elsewhere.parts
-    wanted = {_plain("/".join(parts[at + 1 :])) for at, part in enumerate(parts[:-1]) if part.strip("/\\") == own.name}
-    for entry in music_files(own) if wanted else ():
-        if _plain(Path(entry.path).relative_to(own).as_posix()) in wanted:
-            return Path(entry.path)
+    for at, part in enumerate(parts[:-1]):
+        if part.strip("/\\") == own.name:
+            # Letters with accents are written in two ways, by one system or another.
+            ways = (unicodedata.normalize(form, "/".join(parts[at + 1 :])) for form in ("NFC", "NFD"))
+            here = next((own / way for way in ways if os.path.isfile(own / way)), None)
+            if here is not None:
+                return here
     return None
-
-
-def _plain(name: str) -> str:
-    """Letters with accents are written in two ways, by one system or another."""
-    return unicodedata.normalize("NFC", name)
