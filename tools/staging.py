@@ -30,8 +30,8 @@ from trainer.scores.reading import read
 from trainer.scores.shelf.library import bundled_folder, find
 from trainer.window.desk.desk import Desk
 from trainer.window.house.house import House
-from trainer.window.practice import Wish, written_tempo
 from trainer.window.stand.stand import Stand
+from trainer.window.wish import Wish, written_tempo
 
 
 @contextlib.contextmanager

@@ -47,8 +47,8 @@ def rekeyed() -> tuple[list[float], list[float]]:
     # These set the drivers that need no screen.
     from tools import staging
     from trainer.window.house.still import house_of
-    from trainer.window.practice import Wish
     from trainer.window.stand.stand import Stand
+    from trainer.window.wish import Wish
 
     with staging.home():
         house = house_of((1920, 1080))

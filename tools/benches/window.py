@@ -77,9 +77,9 @@ def run(argv: list[str]) -> int:
 def openings() -> None:
     """In a real window: open every bundled piece twice, print the seconds of the second time, engraved and drawn."""
     from trainer.window.house.house import House
-    from trainer.window.practice import Wish, written_tempo
     from trainer.window.settings import Settings
     from trainer.window.stand.stand import Stand
+    from trainer.window.wish import Wish, written_tempo
     from trainer.window.workroom import pieces
 
     house = House(Settings(), (1920, 1080))

@@ -80,9 +80,9 @@ def main() -> int:
     from trainer.music.transpose import plan
     from trainer.window.desk.desk import Desk
     from trainer.window.house.house import House
-    from trainer.window.practice import Wish, written_tempo
     from trainer.window.settings import Settings
     from trainer.window.stand.stand import Stand
+    from trainer.window.wish import Wish, written_tempo
 
     seed, count, an_hour = (int(word) for word in sys.argv[1:4])
     dice = random.Random(seed)

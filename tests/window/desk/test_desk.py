@@ -38,10 +38,10 @@ from trainer.window.desk import deskview, deskwork
 from trainer.window.desk.desk import Desk
 from trainer.window.house.house import House
 from trainer.window.house.still import house_of
-from trainer.window.practice import Wish
 from trainer.window.singer.singer import SingerScreen
 from trainer.window.stand.stand import Stand
 from trainer.window.strings import say
+from trainer.window.wish import Wish
 from trainer.window.workroom import pieces
 
 

@@ -30,9 +30,9 @@ from trainer.window.house import opening
 from trainer.window.house.house import House
 from trainer.window.house.opening import begin
 from trainer.window.house.still import house_of
-from trainer.window.practice import Wish
 from trainer.window.stand.stand import Stand
 from trainer.window.studio.handingpage import HandingPage
+from trainer.window.wish import Wish
 from trainer.window.workroom import pieces
 
 ROOT = pathlib.Path(__file__).resolve().parents[3]

@@ -24,8 +24,8 @@ from trainer.window.copy.copy import Copy
 from trainer.window.house.still import house_of
 from trainer.window.page.chordrow import entries
 from trainer.window.page.music import Score, score_of
-from trainer.window.practice import Wish
 from trainer.window.stand.stand import Stand
+from trainer.window.wish import Wish
 from trainer.window.workroom import fitting
 from trainer.window.workroom.jobs import Drawn
 from trainer.window.workroom.workroom import Workroom

@@ -31,12 +31,12 @@ from trainer.window.house.still import house_of
 from trainer.window.paint import staff, theme
 from trainer.window.paint.canvas import Canvas
 from trainer.window.paint.signs import F_CLEF, G_CLEF
-from trainer.window.practice import Wish
 from trainer.window.settings import Settings
 from trainer.window.singer.singer import SingerScreen
 from trainer.window.singer.singerwords import PAGES, PART, PLAYERS, SET_LIST, WARM_UP, lay_share, pitch_of
 from trainer.window.stand.stand import Stand
 from trainer.window.strings import say
+from trainer.window.wish import Wish
 from trainer.window.workroom import singing
 from trainer.window.workroom.workroom import Workroom
 

@@ -14,8 +14,8 @@ from trainer.music.transpose import plan
 from trainer.scores.reading import read
 from trainer.scores.shelf.library import find
 from trainer.session import A_TEMPO, PRIMA_VISTA
-from trainer.window.practice import Wish
 from trainer.window.stand.stand import Stand
+from trainer.window.wish import Wish
 
 
 @pytest.fixture(scope="module", autouse=True)

@@ -22,10 +22,11 @@ from trainer.scores.shelf.library import Shelf
 from trainer.window.copy.copy import Copy
 from trainer.window.house.house import House
 from trainer.window.house.still import house_of
-from trainer.window.practice import ENDED, Wish
+from trainer.window.practice import ENDED
 from trainer.window.settings import Settings
 from trainer.window.stand.stand import Stand
 from trainer.window.strings import say
+from trainer.window.wish import Wish
 from trainer.window.workroom import studies
 from trainer.window.workroom.fingered import under
 

@@ -24,10 +24,11 @@ from trainer.window.house.house import House
 from trainer.window.house.still import house_of
 from trainer.window.page.turning import shown_systems, slot_corners
 from trainer.window.paint import layout
-from trainer.window.practice import COUNTING, PLAYING, READY, Wish
+from trainer.window.practice import COUNTING, PLAYING, READY
 from trainer.window.stand import standtime
 from trainer.window.stand.hearing import model_of
 from trainer.window.stand.stand import Stand
+from trainer.window.wish import Wish
 
 SIZE = (1280, 800)
 

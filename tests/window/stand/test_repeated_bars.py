@@ -22,8 +22,8 @@ from trainer.window import barwords
 from trainer.window.copy.copy import Copy
 from trainer.window.house.house import House
 from trainer.window.house.still import house_of
-from trainer.window.practice import Wish
 from trainer.window.stand.stand import Stand
+from trainer.window.wish import Wish
 
 TUNE = b"X:1\nT:Twice\nM:3/4\nL:1/4\nK:F\nC|:FGA|GAB|cBA|1 G3:|2 F3|]\n"
 

@@ -33,12 +33,13 @@ from trainer.window.page import ribbon
 from trainer.window.page.music import Score
 from trainer.window.page.turning import shown_systems, slot_corners
 from trainer.window.paint import layout
-from trainer.window.practice import COUNTING, ENDED, PLAYING, READY, Practice, written_tempo
+from trainer.window.practice import COUNTING, ENDED, PLAYING, READY, Practice
 from trainer.window.settings import Settings
 from trainer.window.stand import standmargin, standtime, standview
 from trainer.window.stand.stand import Stand
 from trainer.window.strings import key_name, say
 from trainer.window.tempi import TEMPO_STEPS
+from trainer.window.wish import written_tempo
 from trainer.window.workroom import fitting, jobs
 
 SIZE = (1280, 800)

@@ -20,9 +20,9 @@ from trainer.window.copy.copy import Copy
 from trainer.window.copy.finished import of_kept
 from trainer.window.house.house import House
 from trainer.window.house.still import house_of
-from trainer.window.practice import Wish
 from trainer.window.settings import OWN, Settings
 from trainer.window.stand.stand import Stand
+from trainer.window.wish import Wish
 
 SONG = (
     b"X:1\nT:Song\nM:3/4\nL:1/4\n%%score V {R L}\nV:V\nV:R\nV:L clef=bass\nK:F\n"

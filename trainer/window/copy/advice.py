@@ -21,8 +21,8 @@ from trainer.window.copy.finished import Finished, in_earnest
 from trainer.window.copy.keywise import of_same, of_signs
 from trainer.window.copy.pacing import of_hands, of_pulse
 from trainer.window.copy.takenfor import added, wrong_alike
-from trainer.window.practice import Wish
 from trainer.window.strings import key_name, say
+from trainer.window.wish import Wish
 
 MOST = 3
 # A bar or two that hold at least so many slips, and at least this share of all, are worth playing alone (ours).

@@ -6,8 +6,8 @@ from dataclasses import dataclass, replace
 
 from trainer.session import A_TEMPO
 from trainer.window.copy.finished import Finished
-from trainer.window.practice import Wish
 from trainer.window.strings import say
+from trainer.window.wish import Wish
 
 # Steps of the metronome (ours).
 _SLOWER = 4

@@ -28,11 +28,11 @@ from trainer.window.paint import fonts, layout
 from trainer.window.paint.canvas import CENTRE, Canvas
 from trainer.window.paint.controls import Controls
 from trainer.window.paint.theme import hexed
-from trainer.window.practice import Wish
 from trainer.window.screen import NEVER, Screen
 from trainer.window.stand.stand import Stand
 from trainer.window.stand.steering import AGAIN, NEXT, Steering
 from trainer.window.strings import key_name, say
+from trainer.window.wish import Wish
 from trainer.window.workroom import jobs
 from trainer.window.workroom.jobs import Drawn
 from trainer.window.workroom.workroom import told

@@ -14,7 +14,8 @@ from trainer.journal.values import LOOP, PATTERN, PIECE, KeptTake
 from trainer.listening.press import Event, Press
 from trainer.music.piece import Piece
 from trainer.music.transpose import Transposition, transposed
-from trainer.window.practice import Practice, Wish
+from trainer.window.practice import Practice
+from trainer.window.wish import Wish
 
 
 @dataclass(frozen=True)

@@ -11,8 +11,8 @@ from trainer.music.keys import MAJOR, MINOR, Key
 from trainer.window.copy.advised import OFTEN, Advice, often, slower
 from trainer.window.copy.finished import Finished
 from trainer.window.copy.takenfor import wrong_alike
-from trainer.window.practice import Wish
 from trainer.window.strings import key_name, say
+from trainer.window.wish import Wish
 
 
 def of_signs(take: Finished, wish: Wish, rest: list[tuple[int, str]], letters: str) -> Iterator[Advice]:

@@ -56,7 +56,7 @@ def _bring_one(desk: Desk, path: str) -> None:
     desk.house.say(say("desk.reading", name=desk.reading))
 
     def read(found: Brought) -> None:
-        from trainer.window.practice import Wish, written_tempo
+        from trainer.window.wish import Wish, written_tempo
 
         piece = found.piece
         desk.reading = ""

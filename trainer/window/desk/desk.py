@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from trainer.journal.values import TakeRow
     from trainer.music.piece import Piece
     from trainer.window.house.house import House
-    from trainer.window.practice import Wish
+    from trainer.window.wish import Wish
 
 _RECENT = 6
 
@@ -267,7 +267,7 @@ class Desk(Dated):
             return
 
         def read(piece: Piece) -> None:
-            from trainer.window.practice import Wish, written_tempo
+            from trainer.window.wish import Wish, written_tempo
 
             chosen = hands if hands == BOTH or hands in piece.hands else BOTH
             self.play(Wish(piece, moved, chosen, mode, written_tempo(piece), name=entry.path))

@@ -68,7 +68,7 @@ def start(desk: Desk, drill: str, entry: Entry, move: Transposition, hands: str)
     house = desk.house
 
     def made(piece: Piece) -> None:
-        from trainer.window.practice import Wish, written_tempo
+        from trainer.window.wish import Wish, written_tempo
 
         chosen = hands if hands == BOTH or hands in piece.hands else BOTH
         desk.play(Wish(piece, move, chosen, tempo=written_tempo(piece), name=f"{drill}: {entry.path}"))

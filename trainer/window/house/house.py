@@ -36,8 +36,9 @@ if TYPE_CHECKING:
     from trainer.listening.ports import Ports
     from trainer.listening.replay import Replay
     from trainer.sounding.opening import Sound
-    from trainer.window.practice import Practice, Wish
+    from trainer.window.practice import Practice
     from trainer.window.rounds.rounds import Rounds
+    from trainer.window.wish import Wish
 
 LEAST = (960, 600)
 # The name of a player who has given none, as the journal has it.

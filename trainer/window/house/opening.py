@@ -22,7 +22,7 @@ from trainer.window.house.house import LEAST, House
 if TYPE_CHECKING:
     from trainer.listening.replay import Replay
     from trainer.scores.shelf.keeping import Brought
-    from trainer.window.practice import Wish
+    from trainer.window.wish import Wish
 
 _USUAL = (1280, 800)
 _FRAME = 80  # pixels that a window's title and the bar of a desktop take of a screen's height (our guess)
@@ -141,7 +141,7 @@ def _given(args: argparse.Namespace) -> Given:
 
 def _wish(args: argparse.Namespace, found: Brought) -> Wish:
     from trainer.music.transpose import plan
-    from trainer.window.practice import Wish, written_tempo
+    from trainer.window.wish import Wish, written_tempo
 
     piece = found.piece
     moved = plan(piece.key, args.to, args.octave) if args.to else plan(piece.key, "-2")

@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from trainer.coaching.today.schedule import Suggestion
     from trainer.listening.press import Event
     from trainer.window.house.house import House
-    from trainer.window.practice import Wish
+    from trainer.window.wish import Wish
 
 
 class Keys(Dated):
@@ -156,8 +156,8 @@ class Keys(Dated):
             return
 
         def made(piece: Piece) -> None:
-            from trainer.window.practice import Wish, written_tempo
             from trainer.window.stand.stand import Stand
+            from trainer.window.wish import Wish, written_tempo
 
             stand = self.house.screen_of(Stand)
             stand.play(Wish(piece, plan(piece.key, key.short), tempo=written_tempo(piece), name=entry.path))

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from trainer.coaching.path.path import Place
     from trainer.music.piece import Piece
     from trainer.window.house.house import House
-    from trainer.window.practice import Wish
+    from trainer.window.wish import Wish
 
 
 class Helping:

@@ -26,13 +26,14 @@ from trainer.session import A_TEMPO, PRIMA_VISTA, SENZA_MISURA, Record
 from trainer.window import barwords
 from trainer.window.copy.advice import of_all
 from trainer.window.copy.finished import Finished, finished
-from trainer.window.practice import READY, Practice, Wish, written_tempo
+from trainer.window.practice import READY, Practice
 from trainer.window.rounds.fewerkeys import FewerKeys
 from trainer.window.rounds.learning import Learning
 from trainer.window.screen import awaited
 from trainer.window.stand.stand import Stand
 from trainer.window.strings import key_in, say
 from trainer.window.tempi import felt_tempo
+from trainer.window.wish import Wish, written_tempo
 from trainer.window.workroom import pieces
 
 if TYPE_CHECKING:

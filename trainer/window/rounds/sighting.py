@@ -9,9 +9,10 @@ from trainer.journal import files
 from trainer.journal.errors import JournalError
 from trainer.music.transpose import plan
 from trainer.session import PRIMA_VISTA
-from trainer.window.practice import Practice, Wish
+from trainer.window.practice import Practice
 from trainer.window.screen import awaited
 from trainer.window.strings import key_name, say
+from trainer.window.wish import Wish
 
 if TYPE_CHECKING:
     from trainer.journal.store import Journal

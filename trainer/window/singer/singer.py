@@ -346,7 +346,7 @@ class SingerScreen(Dated):
             self.house.screen_of(SheetPage).show_for(self.entry, self.best.transposition)
 
     def to_stand(self, piece: Piece, move: Transposition, path: str = "") -> None:
-        from trainer.window.practice import Wish, written_tempo
+        from trainer.window.wish import Wish, written_tempo
 
         self.house.rounds.stand().play(Wish(piece, move, tempo=written_tempo(piece), name=path))
 

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 from trainer.scores.shelf.library import Entry, describe
 
 if TYPE_CHECKING:
-    from trainer.window.practice import Wish
     from trainer.window.singer.singer import SingerScreen
+    from trainer.window.wish import Wish
 
 
 class InHand:

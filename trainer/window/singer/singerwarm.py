@@ -95,8 +95,8 @@ class WarmUpPage:
     def start(self) -> None:
         """The steps from the chosen one on, one after another on the stand."""
         from trainer.music.transpose import plan
-        from trainer.window.practice import Wish, written_tempo
         from trainer.window.rounds.rounds import Turn
+        from trainer.window.wish import Wish, written_tempo
 
         row = []
         for step in self.steps[self.chosen :]:

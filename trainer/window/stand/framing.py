@@ -12,8 +12,8 @@ from trainer.hands.own import struck_together
 from trainer.listening.press import Event, Press
 from trainer.music.piece import BOTH, LEFT, RIGHT
 from trainer.window.page.music import System
-from trainer.window.practice import Wish
 from trainer.window.stand.amending import Amending
+from trainer.window.wish import Wish
 
 if TYPE_CHECKING:
     from trainer.window.stand.stand import Stand

@@ -21,7 +21,7 @@ from trainer.window.strings import say
 
 if TYPE_CHECKING:
     from trainer.window.house.house import House
-    from trainer.window.practice import Wish
+    from trainer.window.wish import Wish
 
 MODEL, EAR = "model", "ear"
 # Silence between what sets the ear and the count-in.

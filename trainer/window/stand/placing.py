@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from pygame import Rect
 
@@ -13,8 +13,9 @@ from trainer.window import barwords
 from trainer.window.page.music import System
 from trainer.window.page.turning import Part
 from trainer.window.paint.controls import Control, Controls
-from trainer.window.practice import Practice, Wish
+from trainer.window.practice import Practice
 from trainer.window.strings import say
+from trainer.window.wish import Wish
 
 if TYPE_CHECKING:
     from trainer.window.stand.stand import Stand
@@ -22,9 +23,6 @@ if TYPE_CHECKING:
 # Staff spaces over and under a system within which a click means one of its bars.
 _NEAR = 3.0
 _LINE_S = 6.0
-# What of a wish does not change with the bar it is begun at: a long song costs 0.1 s to transpose and to lay the hands
-# on, which would be waited for at every bar stepped over.
-_STAYS = frozenset({"expected", "ends", "lying", "leaves_position", "fingers", "level"})
 
 
 class Placing:
@@ -133,21 +131,11 @@ class Placing:
         return False
 
 
-def _begun(wish: Wish, **where: Any) -> Wish:
-    """The same begun elsewhere; what was worked out of its notes and its key is taken along."""
-    moved = replace(wish, **where)
-    moved.__dict__.update({name: found for name, found in wish.__dict__.items() if name in _STAYS})
-    return moved
-
-
 def _moved(wish: Wish, bar: int) -> Wish | None:
     """The same begun at a bar; None where nothing more is asked for from there on."""
-    bars = wish.piece.bars
-    if wish.loop is not None:
-        long = wish.loop[1] - wish.loop[0]
-        moved = _begun(wish, loop=(bar, bar + long))
-        return moved if bar + long < len(bars) and moved.part else None
-    moved = _begun(wish, start=bar)
+    bars, moved = wish.piece.bars, wish.begun_at(bar)
+    if moved.loop is not None:
+        return moved if moved.loop[1] < len(bars) and moved.part else None
     return moved if bar == 0 or (bar < len(bars) and not _rests(moved)) else None
 
 

@@ -14,7 +14,7 @@ from trainer.session import A_TEMPO, PRIMA_VISTA, SENZA_MISURA
 from trainer.window.paint import keyboard, layout
 from trainer.window.paint.canvas import Canvas
 from trainer.window.paint.controls import Controls
-from trainer.window.practice import COUNTING, ENDED, LOOKING, PLAYING, READY, Practice, Wish
+from trainer.window.practice import COUNTING, ENDED, LOOKING, PLAYING, READY, Practice
 from trainer.window.screen import NEVER, Screen
 from trainer.window.stand import standsize, standview
 from trainer.window.stand.amending import Amending
@@ -28,6 +28,7 @@ from trainer.window.stand.standpage import Page
 from trainer.window.stand.standtime import Pace
 from trainer.window.stand.steering import Steering
 from trainer.window.strings import key_name, say
+from trainer.window.wish import Wish
 
 if TYPE_CHECKING:
     from trainer.window.house.house import House, Notice

@@ -14,10 +14,11 @@ from trainer.hands.why import beyond
 from trainer.session import SENZA_MISURA
 from trainer.window.paint import fonts, layout
 from trainer.window.paint.canvas import BOTTOM, TOP, Canvas
-from trainer.window.practice import COUNTING, LOOKING, PLAYING, Practice, Wish
+from trainer.window.practice import COUNTING, LOOKING, PLAYING, Practice
 from trainer.window.settings import Settings
 from trainer.window.stand import punctual
 from trainer.window.strings import key_name, letter_name, say
+from trainer.window.wish import Wish
 
 if TYPE_CHECKING:
     from trainer.window.stand.stand import Stand

@@ -20,9 +20,10 @@ from trainer.window import barwords
 from trainer.window.paint import fonts, keyboard, layout, signs, staff
 from trainer.window.paint.canvas import RIGHT, Canvas
 from trainer.window.paint.controls import Controls
-from trainer.window.practice import LOOKING, Wish
+from trainer.window.practice import LOOKING
 from trainer.window.stand import standhints, standmargin, standmusic, tuning
 from trainer.window.strings import key_name, letter_name, say
+from trainer.window.wish import Wish
 from trainer.window.workroom.fingered import under
 
 if TYPE_CHECKING:
