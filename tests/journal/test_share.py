@@ -72,19 +72,25 @@ def test_a_melody_alone_is_no_piece_for_both_hands_and_costs_nothing(journal: Jo
     assert whole.cost is not None
 
 
-def test_a_piece_without_its_repeats_is_the_whole_piece(journal: Journal, tmp_path: Path) -> None:
-    """It was told as a part of itself, and set work with repeats was never done by who left them out."""
-    path = tmp_path / "stairs.abc"
+def stairs(folder: Path) -> tuple[Piece, list[int]]:
+    """A piece with repeats, and its notes without them."""
+    path = folder / "stairs.abc"
     path.write_text(MELODY_ABC, encoding="utf-8")
     piece = read(path)
     once: dict[str, int] = {}
     for at, note in enumerate(piece.notes):
         once.setdefault(note.id, at)
-    assert len(piece.notes) == 2 * len(once)
-    row = played(journal, piece, "D", sorted(once.values()))
+    return piece, sorted(once.values())
+
+
+def test_a_piece_without_its_repeats_is_the_whole_piece(journal: Journal, tmp_path: Path) -> None:
+    """It was told as a part of itself, and set work with repeats was never done by who left them out."""
+    piece, notes = stairs(tmp_path)
+    assert len(piece.notes) == 2 * len(notes)
+    row = played(journal, piece, "D", notes)
     assert row.missed == 0
     assert row.is_most
-    half = played(journal, piece, "D", sorted(once.values())[: len(once) // 2])
+    half = played(journal, piece, "D", notes[: len(notes) // 2])
     assert not half.is_most
 
 
@@ -92,13 +98,7 @@ def test_a_piece_without_its_repeats_has_a_cost_though_not_every_note_is_right(
     journal: Journal, tmp_path: Path
 ) -> None:
     """One slip left it less than half of what the repeats unfold to."""
-    path = tmp_path / "stairs.abc"
-    path.write_text(MELODY_ABC, encoding="utf-8")
-    piece = read(path)
-    once: dict[str, int] = {}
-    for at, note in enumerate(piece.notes):
-        once.setdefault(note.id, at)
-    notes = sorted(once.values())
+    piece, notes = stairs(tmp_path)
     played(journal, piece, piece.key.short, notes, slips=2)
     row = played(journal, piece, "D", notes, beat=0.75, slips=2)
     assert row.right is not None

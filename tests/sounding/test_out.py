@@ -211,6 +211,18 @@ def test_a_port_that_opens_but_is_not_joined_is_opened_anew() -> None:
     assert opened == ["Stage", "Stage"]
 
 
+def outlet_open() -> tuple[Slot, Outlet, threading.Thread]:
+    """What is sent, an outlet whose port is open, and the thread it runs in."""
+    slot = Slot()
+    outlet = Outlet("Stage", cast(Ports, slot))
+    thread = threading.Thread(target=outlet.run)
+    thread.start()
+    until = time.monotonic() + 60
+    while outlet._said != "open" and time.monotonic() < until:
+        time.sleep(0.005)
+    return slot, outlet, thread
+
+
 @pytest.mark.parametrize(("lines", "sent"), [
     # Of two schedules, the second beginning before the first has ended, as for who plays ahead of the other hand.
     (("at 0.2 803040", "at 0.0 90303a", "at 0.3 803040", "at 0.1 90303a"), "on off on off"),
@@ -221,19 +233,14 @@ def test_a_port_that_opens_but_is_not_joined_is_opened_anew() -> None:
 def test_a_key_struck_while_it_sounds_is_let_go_first_and_sounds_to_its_own_end(
     lines: tuple[str, ...], sent: str
 ) -> None:
-    slot = Slot()
-    outlet = Outlet("Stage", cast(Ports, slot))
-    thread = threading.Thread(target=outlet.run)
-    thread.start()
-    until = time.monotonic() + 60
-    while outlet._said != "open" and time.monotonic() < until:
-        time.sleep(0.005)
+    slot, outlet, thread = outlet_open()
     del slot.sent[:]
     outlet.obey(f"clock {now():.6f}")
     for line in lines:
         word, _, rest = line.partition(" ")
         at, _, data = rest.partition(" ")
         outlet.obey(f"at {now() + float(at):.6f} {data}" if word == "at" else line)
+    until = time.monotonic() + 60
     while outlet._due and time.monotonic() < until:
         time.sleep(0.005)
     strokes = " ".join("on" if one[0] == 0x90 else "off" for one in slot.sent)
@@ -245,19 +252,14 @@ def test_a_key_struck_while_it_sounds_is_let_go_first_and_sounds_to_its_own_end(
 def test_after_a_sleep_what_was_due_meanwhile_is_not_struck_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
     # A busy machine may be late, too.
     monkeypatch.setattr("trainer.sounding.outlet.MISSED_S", 60.0)
-    slot = Slot()
-    outlet = Outlet("Stage", cast(Ports, slot))
-    thread = threading.Thread(target=outlet.run)
-    thread.start()
-    until = time.monotonic() + 60
-    while outlet._said != "open" and time.monotonic() < until:
-        time.sleep(0.005)
+    slot, outlet, thread = outlet_open()
     # The clock of a system that counts its sleep has gone on: what it slept through, and what follows.
     moment = now()
     outlet.obey(f"clock {moment:.6f}")
     for pitch, at in enumerate((-500.0, -300.0, -100.0, 0.0, 0.1), start=60):
         outlet.obey(f"at {moment + at + 0.1:.6f} {bytes((0x80, pitch, 64)).hex()}")
         outlet.obey(f"at {moment + at:.6f} {bytes((0x90, pitch, 64)).hex()}")
+    until = time.monotonic() + 60
     while outlet._due and time.monotonic() < until:
         time.sleep(0.005)
     outlet.end()

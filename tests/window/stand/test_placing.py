@@ -295,6 +295,17 @@ def test_where_the_hand_lies_is_found_in_a_glance_at_each_note() -> None:
     assert steps_of(lambda: wish.lying) < 60 * len(piece.notes)
 
 
+def stand_of(house: House, folder: pathlib.Path, text: str, hands: str) -> Stand:
+    """The Stand with a tune in C asked for in D."""
+    tune = folder / "tune.abc"
+    tune.write_text(text, encoding="utf-8")
+    piece = read(tune)
+    stand = house.screen_of(Stand)
+    stand.play(Wish(piece, plan(piece.key, "D"), hands, SENZA_MISURA, 120))
+    house.draw()
+    return stand
+
+
 # The left hand rests from the third bar on.
 RESTS = (
     "X:1\nT:Left Goes First\nM:4/4\nL:1/4\nQ:1/4=120\n%%score {R L}\nV:R clef=treble\nV:L clef=bass\nK:C\n"
@@ -305,12 +316,7 @@ RESTS = (
 def test_a_hand_that_rests_from_the_chosen_bar_on_plays_from_the_beginning(
     house: House, tmp_path: pathlib.Path
 ) -> None:
-    tune = tmp_path / "left.abc"
-    tune.write_text(RESTS, encoding="utf-8")
-    piece = read(tune)
-    stand = house.screen_of(Stand)
-    stand.play(Wish(piece, plan(piece.key, "D"), RIGHT_HAND, SENZA_MISURA, 120))
-    house.draw()
+    stand = stand_of(house, tmp_path, RESTS, RIGHT_HAND)
     for _ in range(4):
         stand.orders.placing.step(1)
     stand.orders.hands()
@@ -343,12 +349,7 @@ INTRODUCED = "X:1\nT:After Two Bars\nM:4/4\nL:1/4\nK:C\nz4|z4|C D E F|z4|C4|C4|]
 def test_page_up_goes_back_past_bars_a_hand_comes_late_into_or_rests_in(
     house: House, tmp_path: pathlib.Path, text: str, hands: str
 ) -> None:
-    tune = tmp_path / "after.abc"
-    tune.write_text(text, encoding="utf-8")
-    piece = read(tune)
-    stand = house.screen_of(Stand)
-    stand.play(Wish(piece, plan(piece.key, "D"), hands, SENZA_MISURA, 120))
-    house.draw()
+    stand = stand_of(house, tmp_path, text, hands)
     stand.orders.placing.at(5)
     came = []
     for _ in range(5):
@@ -374,12 +375,7 @@ def test_after_the_last_loop_the_bar_is_said_that_a_take_begins_at(house: House)
 def test_a_hand_that_rests_after_the_loop_it_was_chosen_in_plays_from_the_beginning(
     house: House, tmp_path: pathlib.Path
 ) -> None:
-    tune = tmp_path / "left.abc"
-    tune.write_text(RESTS, encoding="utf-8")
-    piece = read(tune)
-    stand = house.screen_of(Stand)
-    stand.play(Wish(piece, plan(piece.key, "D"), RIGHT_HAND, SENZA_MISURA, 120))
-    house.draw()
+    stand = stand_of(house, tmp_path, RESTS, RIGHT_HAND)
     stand.orders.placing.at(3)
     stand.orders.loop()
     stand.orders.hands()
