@@ -29,7 +29,8 @@ def own_home() -> Iterator[None]:
         yield
 
 
-def test_another_key_has_its_own_fingers_on_a_page_as_large_found_once(monkeypatch: pytest.MonkeyPatch) -> None:
+def found_sizes(monkeypatch: pytest.MonkeyPatch) -> list[Look]:
+    """Every size that is found from now on, none that was kept."""
     sizes: list[Look] = []
     found = fitting.fitting
 
@@ -38,6 +39,11 @@ def test_another_key_has_its_own_fingers_on_a_page_as_large_found_once(monkeypat
         return sizes[-1]
 
     monkeypatch.setattr(jobs, "fitting", counted)
+    return sizes
+
+
+def test_another_key_has_its_own_fingers_on_a_page_as_large_found_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    sizes = found_sizes(monkeypatch)
     piece = read(find("petzold-minuet-in-g"))
     look = Look(1200, 36.0, ribbon_px=26.0)
     pages = []
@@ -48,6 +54,18 @@ def test_another_key_has_its_own_fingers_on_a_page_as_large_found_once(monkeypat
     assert {page.engraved.look.staff_px for page in pages} == {sizes[0].staff_px}
     fingers = [fingered(piece, by_semitones(piece.key, by).interval, "medium")[0].notes for by in (-3, -4)]
     assert [note.finger for note in fingers[0]] != [note.finger for note in fingers[1]]
+
+
+def test_a_key_whose_fingers_need_room_finds_its_size_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Each time the song was opened four layouts were made anew."""
+    sizes = found_sizes(monkeypatch)
+    piece = read(find("schwesterlein"))
+    look = Look(1460, 50.4, ribbon_px=32.8, words=True, expression=True)
+    wished = piece, look, Room(2, 618, 33.5, 108.0, alone=67.0), by_semitones(piece.key, -2).interval, "medium"
+    pages = [jobs.fitted(*wished) for _ in range(2)]
+    assert len(sizes) == 2, "one as large as the piece, and one with the fingers of this key"
+    assert sizes[0].staff_px > sizes[1].staff_px
+    assert pages[0].engraved.look == pages[1].engraved.look
 
 
 def test_the_next_system_is_worth_more_than_slurs_and_dynamics_and_these_more_than_nothing() -> None:

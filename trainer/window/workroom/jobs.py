@@ -125,38 +125,38 @@ def fitted(
     Tall systems are made smaller; a piece that stands there as a whole larger, and one of which a single system has
     room. The fingers are those of the key it is moved to (see `fingered`): the hand plays there, whatever the eye
     reads. How large it is drawn is found once for the piece, so that another key neither waits for it nor moves the
-    page, unless its fingers need room.
+    page, unless its fingers need room, which is found once for these fingers.
 
     Where the player is `waiting` a long piece that was not laid out before comes as the systems that are seen alone.
     """
-    # Where every note bears a finger that needs the same room in every key.
-    terms = (MAKE, look, room, *(["every"] if every else []))
-    name = cache.name_for("fitted", json.dumps(packed(piece)), repr(terms))
-    found = cache.fetch(name)
-    size: dict[str, Any] | None = found if isinstance(found, dict) and found.keys() == {*_FITTED, "fits"} else None
     here, known = fingered(piece, move, hand_size, whose, every)
     # While fingers are said none said asks for another layout.
     shown = look if every else own_shown(look, known)
-    if waiting is not None and is_long(piece):
-        settled = _sized_as(shown, size) if size is not None else None
-        if settled is None or kept(here, settled) is None:
+    # Where every note bears a finger that needs the same room in every key.
+    usual, fingers = _name(piece, look, room, *(["every"] if every else [])), _name(here, shown, room)
+    size, anew = _size(usual), _size(fingers)
+    known_size = anew or size
+    settled = _sized_as(shown, known_size) if known_size else None
+    if waiting is not None and is_long(piece) and (settled is None or kept(here, settled) is None):
 
-            def sized(cut: Piece, on: Look | None) -> Size:
-                if waiting.size is not None:
-                    return own_shown(waiting.size[0], known) if not every else waiting.size[0], waiting.size[1]
-                return (settled, room.slots) if settled is not None else by_itself(cut, on or shown, room)
+        def sized(cut: Piece, on: Look | None) -> Size:
+            if waiting.size is not None:
+                return own_shown(waiting.size[0], known) if not every else waiting.size[0], waiting.size[1]
+            return (settled, room.slots) if settled is not None else by_itself(cut, on or shown, room)
 
-            seen = begun(here, room, sized, near, waiting)
-            if seen is not None:
-                return replace(_first_drawn(seen, near, room.slots, whole=False), fingered=known)
-    if size is None:
+        seen = begun(here, room, sized, near, waiting)
+        if seen is not None:
+            return replace(_first_drawn(seen, near, room.slots, whole=False), fingered=known)
+    if settled is None:
         plain = here if every else piece
-        settled = fitting(plain, look, room)
-        size = {one: getattr(settled, one) for one in _FITTED} | {"fits": standing_of(plain, settled, room)}
-        cache.keep(name, size)
-    settled = _sized_as(shown, size)
-    if standing_of(here, settled, room) < size["fits"]:
-        settled = fitting(here, shown, room)
+        found = fitting(plain, look, room)
+        size = _sizes(found) | {"fits": standing_of(plain, found, room)}
+        cache.keep(usual, size)
+        settled = _sized_as(shown, size)
+    if anew is None and size is not None:
+        if standing_of(here, settled, room) < size["fits"]:
+            settled = fitting(here, shown, room)
+        cache.keep(fingers, _sizes(settled) | {"fits": size["fits"]})
     return replace(engraved(here, settled, near, room.slots), fingered=known)
 
 
@@ -176,6 +176,21 @@ def gone_on(
     here, known = fingered(piece, move, hand_size, whose, every)
     found = further(here, look if every else own_shown(look, known), last, slots)
     return replace(_first_drawn(found, last[1] + 1, slots + 1, whole=False), fingered=known)
+
+
+def _name(piece: Piece, look: Look, room: Room, *more: str) -> str:
+    """Where it is kept on disk how large a piece fits."""
+    return cache.name_for("fitted", json.dumps(packed(piece)), repr((MAKE, look, room, *more)))
+
+
+def _size(name: str) -> dict[str, Any] | None:
+    """What is kept there; None without."""
+    found = cache.fetch(name)
+    return found if isinstance(found, dict) and found.keys() == {*_FITTED, "fits"} else None
+
+
+def _sizes(look: Look) -> dict[str, Any]:
+    return {one: getattr(look, one) for one in _FITTED}
 
 
 def _sized_as(look: Look, size: dict[str, Any]) -> Look:
