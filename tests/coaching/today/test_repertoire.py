@@ -130,6 +130,23 @@ def test_a_tempo_fits_what_was_played_last(journal: Journal, beat: float, wrong:
     assert asked_for == pytest.approx(tempo, abs=2)
 
 
+def test_who_plays_everything_slowly_is_not_asked_for_a_new_key_at_twice_their_pace(journal: Journal) -> None:
+    one, place = offer("Little", "C", 10), Place("pentachord", "Bb", "right")
+
+    def asked_for(**about: bool) -> float:
+        return Repertoire(journal, "Ada", [one], START.date()).tempo(one, place, OPENING, **about)
+
+    for key in ("D", "E", "F"):
+        played(journal, "Little", key, beat=60 / 36)
+    assert asked_for() == 56.0, "three takes are no pace of a player's own"
+    played(journal, "Little", "G", beat=60 / 36)
+    assert asked_for() == pytest.approx(40, abs=2)
+    assert asked_for(slower=True) < 36.5, "slower is slower than what they play"
+    for key in "DEFGABDEF":
+        played(journal, "Little", key, day=1, beat=60 / 80)
+    assert asked_for() == 56.0, "nor is who has become fluent held to what they once played"
+
+
 def test_offers_bring_their_own_tempo() -> None:
     (one,) = offers([describe(str(find("slow-procession")))])
     assert one.tempo == 112.0

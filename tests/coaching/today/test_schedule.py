@@ -263,6 +263,24 @@ def test_the_first_warm_up_asks_for_the_hand_that_plays_and_for_both_once_both_d
     assert (first.kind, first.hands) == ("warm-up", "both")
 
 
+def test_who_plays_with_one_hand_warms_up_with_that_hand(journal: Journal) -> None:
+    """A path of one hand alone, and a player's own choice of it; also where a key has been opening for long."""
+    path = load()
+    alone = replace(path, steps=tuple(replace(step, hands=("right",)) for step in path.steps))
+    for take in range(12):
+        practise(journal, "D", take // 2, slips=dict.fromkeys(range(4), "signature"))
+    later = START + timedelta(days=7)
+    both, *_ = today(journal, "Ada", 30, later, shelf=SHELF)
+    assert (both.hands, both.why) == ("both", "to make the position sure first")
+    for about in ({"route": alone}, {"hands": ("right",)}):
+        first, *_ = today(journal, "Ada", 30, later, shelf=SHELF, **about)
+        assert (first.hands, first.why) == ("right", "to make the position sure first")
+    # What was once played with both hands asks for both no more.
+    play(journal, "G", piece=read(find("ode-to-joy")), player="Ada", began=START + timedelta(days=6))
+    first, *_ = today(journal, "Ada", 30, later, shelf=SHELF, hands=("right",))
+    assert (first.kind, first.hands) == ("warm-up", "right")
+
+
 def test_a_day_late_is_since_yesterday(journal: Journal) -> None:
     practise(journal, "D", 0)
     due = cells(journal, "Ada")[Place("pentachord", "D", "right")].due
@@ -293,6 +311,25 @@ def test_after_weeks_away_the_list_begins_with_a_sure_key_and_says_when_it_was_p
     # Once something is played the rest comes in its usual order.
     practise(journal, "G", 52)
     assert [key for key, _ in due(52)] == ["A", "F"]
+
+
+def test_the_first_day_after_weeks_away_is_for_what_was_known(journal: Journal) -> None:
+    """No new key and no test before what was played is found again, also once the first takes of the day are played."""
+    for key in "FGA":
+        for day in range(3):
+            practise(journal, key, day)
+
+    def kinds(days: int) -> set[str]:
+        return {one.kind for one in today(journal, "Ada", 40, START + timedelta(days=days), shelf=SHELF)}
+
+    assert {"new", "sight"} <= kinds(13)
+    assert kinds(45) == {"warm-up", "due"}
+    practise(journal, "F", 45)
+    assert kinds(45) == {"due"}
+    for key in "GA":
+        practise(journal, key, 45)
+    assert "new" in kinds(45), "what was known is found again, and there is time"
+    assert "new" in kinds(46), "and the day after is a day like any other"
 
 
 def test_a_take_in_the_written_key_opens_no_cell(journal: Journal) -> None:
@@ -483,6 +520,17 @@ def test_a_piece_is_read_as_it_is_written_before_it_first_moves_and_only_once(jo
     assert listed()[2].kind == "new"
     practise(journal, "C", 0)
     assert "as written" not in [one.kind for one in listed()]
+
+
+def test_a_piece_as_written_is_asked_for_no_faster_than_who_is_slow_plays(journal: Journal) -> None:
+    def as_written() -> float | None:
+        listed = today(journal, "Ada", 30, START + timedelta(days=1), shelf=SHELF)
+        return next(one.tempo for one in listed if one.kind == "as written" and one.name == "three")
+
+    assert as_written() == 51.0
+    for _ in range(4):
+        practise(journal, "G", 0, beat=60 / 32)
+    assert as_written() == pytest.approx(60 * 1.1 * 32 / 80, abs=1)
 
 
 def test_who_has_just_played_is_warm(journal: Journal) -> None:

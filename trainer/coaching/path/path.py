@@ -92,6 +92,11 @@ class Route:
         """Why a cell comes where it does; empty when the path does not hold it."""
         return next((s.reason for s in self.steps if s.level == place.level and place.key in s.keys), "")
 
+    def only_hand(self, hands: Sequence[str]) -> str:
+        """The one hand that is all path and player ask for; empty where it is more."""
+        asked = {one for step in self.steps for one in step.hands if one in hands}
+        return asked.pop() if len(asked) == 1 else ""
+
 
 @cache
 def _places(steps: tuple[Step, ...]) -> tuple[Place, ...]:

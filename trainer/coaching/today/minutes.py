@@ -12,6 +12,17 @@ BREAK_AFTER_MINUTES = 25.0
 BREAK_MINUTES = 5.0
 # Between two takes the hands stay at the piano for so long: the next piece is looked at, marks are read (ours).
 PAUSE_MINUTES = 2.0
+# Who has not played for so long begins again with what is known (ours).
+AWAY_DAYS = 14
+
+
+def comes_back(journal: Journal, player: str, now: datetime) -> bool:
+    """Whether this is the first day after a long time away from the piano."""
+    today_ = (now.date() - date(1970, 1, 1)).days
+    (last,) = journal.ask(
+        "SELECT max(day) FROM take WHERE player = (SELECT id FROM player WHERE name = ?) AND day < ?", (player, today_)
+    )[0]
+    return last is not None and today_ - last >= AWAY_DAYS
 
 
 def minutes_left(journal: Journal, player: str, minutes: float, now: datetime) -> float:

@@ -8,6 +8,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
+from statistics import median
 from typing import TYPE_CHECKING
 
 from trainer.coaching.path.path import FREE, HOLDING, OPENING, Place
@@ -29,6 +30,8 @@ MEMORY_DAYS = 60
 TEMPO_SHARE = {OPENING: 0.7, HOLDING: 0.85, FREE: 1.0}
 # Who plays slower than that is asked for a little more than their last pace here, but for no less than this part.
 FASTER, SLOWEST_SHARE = 1.1, 0.4
+# A player's own pace beside the pieces' is the middle one of so many takes, told from so many on.
+USUAL_TAKES, FEWEST_TAKES = 8, 4
 # Who played faster and this well is asked for what they played; who played this badly, for a little less than that.
 SURE, UNSURE, SLOWER = 0.9, 0.75, 0.9
 # So many takes of a tune in a key on one day, and so many in all while it is being opened; then another has its turn.
@@ -101,6 +104,9 @@ class Repertoire:
             (player, day - MEMORY_DAYS, FINISHED),
         )
         self._paces = {(title, key, hands): (pace, accuracy or 0.0) for title, key, hands, pace, accuracy in paces}
+        tempos = {offer.title: offer.tempo for offer in shelf}
+        shares = [pace / tempos[title] for title, _, _, pace, _ in paces if title in tempos][-USUAL_TAKES:]
+        self._usual = median(shares) if len(shares) >= FEWEST_TAKES else 1.0
 
     def piece_for(self, place: Place, key: Key, state: str) -> Offer | None:
         """A piece of this level, mode and hands that is not written in the key.
@@ -146,10 +152,15 @@ class Repertoire:
     def tempo(self, offer: Offer, place: Place, state: str, slower: bool = False, steady: bool = False) -> float:
         """What is asked for, quarters a minute: by the state of the cell, and by the pace of the last take here.
 
+        Where these hands have not played the piece in this key yet their own usual pace says what is slow enough.
         `slower`: less than that pace, however it went; `steady`: no more than it, where it went well.
         """
         asked = offer.tempo * TEMPO_SHARE.get(state, TEMPO_SHARE[OPENING])
-        pace, accuracy = self._paces.get((offer.title, place.key, place.hands), (asked, SURE))
+        here = self._paces.get((offer.title, place.key, place.hands))
+        if here is None:
+            usual = self._usual * (1.0 if slower else FASTER)
+            asked = min(asked, offer.tempo * max(usual, SLOWEST_SHARE))
+        pace, accuracy = here or (asked, SURE)
         if slower or accuracy < UNSURE or pace < asked:
             pace *= SLOWER if slower or accuracy < UNSURE else 1.0 if steady else FASTER
             asked = min(asked, max(pace, offer.tempo * SLOWEST_SHARE))

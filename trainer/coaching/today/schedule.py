@@ -20,6 +20,7 @@ from trainer.coaching.path.cells import Cell, cells, help_for, states
 from trainer.coaching.path.path import FREE, HOLDING, OPENING, Place, Route, load, next_places
 from trainer.coaching.singers.setlist import Occasion, Task, readiness, share_of, until
 from trainer.coaching.today.allotting import Allotment
+from trainer.coaching.today.minutes import AWAY_DAYS, comes_back
 from trainer.coaching.today.reasons import when_due
 from trainer.coaching.today.repertoire import MOST_A_DAY, TEMPO_SHARE, Offer, Repertoire, target_of
 from trainer.coaching.today.waiting import asked_of, held_up, longest_stuck, state_of
@@ -44,8 +45,6 @@ SIGHT_MINUTES = 2.0
 # A warm-up only when there is time for something after it, and when the hands have rested so long.
 WARM_UP_FROM = 6.0
 RESTED_MINUTES = 60.0
-# Who has not played for so long begins again with a key that is sure.
-AWAY_DAYS = 14
 # Tunes in one key on one day, `MOST_A_DAY` takes of each, after which going on is left to the next day.
 TUNES_A_DAY = 2
 # How near an occasion must be for its songs.
@@ -144,18 +143,21 @@ def today(
     plan.listed = {Place(s.level, canonical(s.key), s.hands) for s in (*songs, *work)}
     due = [plan.for_cell(cell, DUE) for cell in plan.due(hands)]
     places = [place for place in next_places(states(list(known.values())), path, hands) if place not in plan.listed]
-    places = places[: path.rules.most_opening - plan.being_opened]
+    # The first day after weeks away is for what is sure: nothing new and no test until what is due is played.
+    eased = bool(due) and plan.being_opened < len(known) and comes_back(journal, player, now)
+    places = [] if eased else places[: path.rules.most_opening - plan.being_opened]
     new = [plan.for_place(place, places[:at]) for at, place in enumerate(places)]
     fresh, later = new[:1], new[1:]
     opening = [plan.for_cell(cell, GO_ON) for cell in plan.opening(hands)]
     firsts = [*work[:1], *due[:1], *fresh, *songs, *opening[:1]]
     warm: list[Suggestion] = []
+    one_hand = path.only_hand(hands)
     if firsts and plan.rested_minutes >= RESTED_MINUTES and minutes >= WARM_UP_FROM:
-        warm = day.fitting([plan.warm_up(firsts[0].key, plan.repertoire.together(firsts[0].hands))])
+        warm = day.fitting([plan.warm_up(firsts[0].key, one_hand or plan.repertoire.together(firsts[0].hands))])
     # A new key has its place even when much is due: otherwise a player with a full list would never open one.
     keep = day.fitting(fresh, day.left if not due else day.left / 2)
     first = day.fitting(due)
-    sight = day.fitting(plan.sight())
+    sight = day.fitting([] if eased else plan.sight())
     more = day.fitting(opening)
     home = day.fitting(plan.home(keep))
     # One that is left for another day keeps its place before those behind it.
@@ -163,12 +165,10 @@ def today(
     ahead = day.fitting([plan.for_cell(cell, AHEAD) for cell in plan.ahead(hands)])
     played = [*work, *plan.told(first), *home, *keep, *sight, *plan.told(more), *further, *ahead, *songs]
     held = longest_stuck([Place(s.level, canonical(s.key), s.hands) for s in played if s.kind in (DUE, GO_ON)], known)
-    found = [
-        *([plan.warm_up(held, BOTH, "to make the position sure first") if held else warm[0]] if warm else []),
-        *played,
-    ]
+    if warm and held:
+        warm = [plan.warm_up(held, one_hand or BOTH, "to make the position sure first")]
     # Nor is what is due, where the list would be empty.
-    return found or plan.told(day.first(map(once, due)))
+    return [*warm, *played] or plan.told(day.first(map(once, due)))
 
 
 def waiting(listed: Sequence[Suggestion]) -> Suggestion | None:
@@ -281,7 +281,7 @@ class _Plan:
         for one in fresh:
             offer = next((offer for offer in self.shelf if offer.name == one.name), None)
             if offer is not None and not self.repertoire.is_read(offer, one.hands):
-                tempo = float(round(offer.tempo * TEMPO_SHARE[HOLDING]))
+                tempo = self.repertoire.tempo(offer, Place(one.level, canonical(offer.written), one.hands), HOLDING)
                 why = "as written first, to know what transposing costs"
                 length = _minutes(offer.quarters, tempo)
                 found.append(replace(one, kind=HOME, key=offer.written, why=why, minutes=length, tempo=tempo))
