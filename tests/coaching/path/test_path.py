@@ -27,6 +27,7 @@ from trainer.coaching.path.path import (
 )
 from trainer.music.compass import LEVELS
 from trainer.music.keys import TWENTY_FOUR, Key
+from trainer.music.names import GERMAN, keys_in
 from trainer.music.pitch import MusicError
 
 ROUTE = load()
@@ -45,6 +46,28 @@ def test_every_key_is_opened_at_three_levels_and_white_trichords_come_first() ->
         assert {p.key for p in ROUTE.places if p.level == level} == names
     assert all(ROUTE.reason(place) for place in ROUTE.places)
     assert len(set(ROUTE.places)) == len(ROUTE.places)
+
+
+def test_a_reason_can_stand_behind_what_is_new_and_is_not_taken_for_the_hands() -> None:
+    """As in ``both hands together now: only the middle finger on black``: one colon, and `both` of the hands alone."""
+    assert not [step.reason for step in ROUTE.steps if ":" in step.reason or "both" in step.reason]
+
+
+def test_keys_named_in_a_reason_have_the_players_own_letters() -> None:
+    (flats,) = {keys_in(step.reason, GERMAN) for step in ROUTE.steps if "finger on white" in step.reason}
+    assert flats == "only the middle finger on white, in Des as in As"
+
+
+@pytest.mark.parametrize(
+    ("told", "degree", "is_black"), [("black second", 5, True), ("black third", 4, True), ("white third", 4, False)]
+)
+def test_a_reason_of_minor_names_the_key_with_one_more_finger_of_that_colour(
+    told: str, degree: int, is_black: bool
+) -> None:
+    (step,) = [step for step in ROUTE.steps if f"{told} degree" in step.reason]
+    for key in map(Key.parse, step.keys):
+        so = (key.degree(degree).midi % 12 in {1, 3, 6, 8, 10}) == is_black
+        assert so == (f"in {key.name.replace('♯', ' sharp')} " in step.reason), (key.name, step.reason)
 
 
 def test_minor_keys_come_soon_and_not_after_all_the_major_ones() -> None:
