@@ -88,6 +88,34 @@ def test_the_teacher_is_told_the_keys_in_their_own_letters(journal: Journal, mon
     assert for_the_lesson(journal, "Ada") == []
 
 
+def test_of_three_notes_played_by_a_hand_alone_nobody_is_told_to_take_one_hand(
+    journal: Journal, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    held = [stuck("D"), stuck("A"), stuck("E")]
+    known = {place: replace(one, place=place) for one in held for place in [replace(one.place, level="trichord")]}
+    monkeypatch.setattr(waiting, "cells", lambda *_: known)
+    (line,) = for_the_lesson(journal, "Ada")
+    assert line.endswith("(trichord). Slower, two bars at a time, or an easier tune there first.")
+
+
+def test_who_cannot_go_slower_still_is_told_to_take_two_bars_at_a_time(tmp_path: Path) -> None:
+    """Slower than two fifths of its tempo a tune is none: asked for so again and again it does not come right."""
+    shelf = [Offer("five", SCALE.title, SCALE.key, "pentachord", "right", 16.0, 80.0)]
+    begin = datetime(2026, 11, 2, 17, tzinfo=UTC)
+
+    def why(player: str, beat: float) -> str:
+        for take in range(STUCK_TAKES):
+            when = begin + timedelta(days=take // 2, minutes=take)
+            play(made, "Eb", piece=SCALE, player=player, beat=beat, slips=dict.fromkeys(range(6), STEP), began=when)
+            learn(made, made.takes(player, 1)[0].id, when)
+        listed = today(made, player, 30, begin + timedelta(days=STUCK_TAKES), shelf=shelf, hands=("right",))
+        return next(one.why for one in listed if one.key.short == "Eb" and one.kind in ("due", "go on"))
+
+    with Journal(tmp_path / "slowest.sqlite") as made:
+        assert why("Ben", 60 / 56).endswith("; slower, for 3 takes running at 90%")
+        assert why("Ada", 60 / 30).endswith("; two bars at a time first, then all of it, for 3 takes running at 90%")
+
+
 def test_one_key_alone_is_said_of_one() -> None:
     assert held_up([stuck("A")], replace(RULES, most_opening=1)) == "no new key while 1 is opening"
 

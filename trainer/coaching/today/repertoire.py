@@ -168,6 +168,10 @@ class Repertoire:
             asked = max(asked, min(pace, offer.tempo))
         return float(round(asked))
 
+    def is_slowest(self, name: str, tempo: float | None) -> bool:
+        """Whether a piece is not asked for more slowly than so."""
+        return any(one.name == name and tempo == round(one.tempo * SLOWEST_SHARE) for one in self.shelf)
+
 
 def _fits(offer: Offer, place: Place, key: Key) -> bool:
     """Whether a piece can be played at a place: a hand alone only where it has a line of its own."""

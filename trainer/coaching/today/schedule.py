@@ -23,7 +23,7 @@ from trainer.coaching.today.allotting import Allotment
 from trainer.coaching.today.minutes import AWAY_DAYS, comes_back
 from trainer.coaching.today.reasons import when_due
 from trainer.coaching.today.repertoire import MOST_A_DAY, TEMPO_SHARE, Offer, Repertoire, target_of
-from trainer.coaching.today.waiting import asked_of, held_up, longest_stuck, state_of
+from trainer.coaching.today.waiting import asked_of, held_up, in_parts, longest_stuck, state_of
 from trainer.coaching.work.assignments import DONE, Assignment, Progress
 from trainer.coaching.work.work import asked, in_order, work_of
 from trainer.journal.store import Journal
@@ -259,7 +259,9 @@ class _Plan:
         why += ", a sure beginning" if cell is self.begins else ""
         held = asked_of(cell, self.path.rules)
         why += f"; {held.words}" if held.words else ""
-        return self._suggestion(cell.place, kind, f"{state_of(cell)}, {why}", cell.state, held.faster)
+        one = self._suggestion(cell.place, kind, f"{state_of(cell)}, {why}", cell.state, held.faster)
+        is_slowest = self.repertoire.is_slowest(one.name, one.tempo)
+        return replace(one, why=in_parts(one.why, self.path.rules)) if is_slowest else one
 
     def told(self, listed: Sequence[Suggestion]) -> list[Suggestion]:
         """These, the first key that is being opened with why no new one comes; said once."""

@@ -10,6 +10,7 @@ from trainer.coaching.path.cells import Cell, cells
 from trainer.coaching.path.path import OPENING, Place, Rules, load
 from trainer.coaching.today.repertoire import STUCK_TAKES
 from trainer.journal.store import Journal
+from trainer.music.compass import TRICHORD
 from trainer.music.counted import many
 from trainer.music.keys import Key
 from trainer.music.names import ENGLISH, key_name
@@ -41,6 +42,11 @@ def state_of(cell: Cell) -> str:
 def slower(rules: Rules) -> str:
     """What is asked of a key that has been opening for long: ``slower, for 3 takes running at 90%``."""
     return f"slower, {_running(rules)}"
+
+
+def in_parts(why: str, rules: Rules) -> str:
+    """A reason that asks for slower, where it cannot go slower still."""
+    return why.replace(slower(rules), f"two bars at a time first, then all of it, {_running(rules)}")
 
 
 def _running(rules: Rules) -> str:
@@ -95,5 +101,7 @@ def for_the_lesson(journal: Journal, player: str, letters: str = ENGLISH) -> lis
     )
     # Where every note is right, slower is what keeps a key from holding.
     is_right = all(one.recent and one.recent[-1].accuracy >= rules.holding_accuracy for one in held)
-    work = "One hand" if is_right else "Slower, one hand"
+    # Three notes are played by a hand alone already.
+    part = "two bars at a time" if all(one.place.level == TRICHORD for one in held) else "one hand"
+    work = f"{part[0].upper()}{part[1:]}" if is_right else f"Slower, {part}"
     return [f"{said[:1].upper()}{said[1:]}: {keys}. {work}, or an easier tune there first."] if said else []
