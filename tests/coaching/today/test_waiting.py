@@ -113,7 +113,7 @@ def test_who_cannot_go_slower_still_is_told_to_take_two_bars_at_a_time(tmp_path:
 
     with Journal(tmp_path / "slowest.sqlite") as made:
         assert why("Ben", 60 / 56).endswith("; slower, for 3 takes running at 90%")
-        assert why("Ada", 60 / 30).endswith("; two bars at a time first, then all of it, for 3 takes running at 90%")
+        assert why("Ada", 60 / 30).endswith("; two bars at a time, then all, for 3 takes running at 90%")
 
 
 def test_one_key_alone_is_said_of_one() -> None:

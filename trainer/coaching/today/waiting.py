@@ -46,7 +46,7 @@ def slower(rules: Rules) -> str:
 
 def in_parts(why: str, rules: Rules) -> str:
     """A reason that asks for slower, where it cannot go slower still."""
-    return why.replace(slower(rules), f"two bars at a time first, then all of it, {_running(rules)}")
+    return why.replace(slower(rules), f"two bars at a time, then all, {_running(rules)}")
 
 
 def _running(rules: Rules) -> str:
