@@ -121,6 +121,33 @@ def test_a_first_ending_taken_twice_leaves_out_the_second_alone(endings: Piece) 
     assert (left_out(straight_on), moves(straight_on)) == ([], [])
 
 
+def test_a_slip_where_the_first_ending_is_taken_twice_is_not_left_out_as_well(endings: Piece) -> None:
+    """What was struck amiss in one of the two times was told left out besides."""
+    (slipped,) = [at for at, note in enumerate(endings.notes) if note.hand == "right" and note.onset == 1]
+    for time in (0, 1):
+        played = iter([[2], [0]] if time == 0 else [[0], [2]])
+        session = taken(
+            endings,
+            "G",
+            lambda _, note, played=played: next(played) if note == slipped else [0],
+            bars=[0, 1, 2, 3, 0, 1, 2, 3, 8, 9, 10, 11],
+        )
+        assert [mark.note for mark in session.finish().marks if mark.cause != m.RIGHT] == [slipped]
+        assert set(left_out(session)) == {5, 6}
+
+
+def test_a_note_put_right_the_first_time_and_left_out_the_second_is_left_out(endings: Piece) -> None:
+    (slipped,) = [at for at, note in enumerate(endings.notes) if note.hand == "right" and note.onset == 1]
+    played = iter([[2], [0], []])
+    session = taken(
+        endings,
+        "G",
+        lambda _, note: next(played) if note == slipped else [0],
+        bars=[0, 0, 1, 2, 3, 0, 1, 2, 3, 8, 9, 10, 11],
+    )
+    assert left_out(session).count(1) == 1
+
+
 def test_a_repeat_taken_once_too_often_is_a_going_back(strains: Piece) -> None:
     session = taken(strains, "F", bars=A + A2 + B + B2 + B2 + C + C2)
     assert [one.startswith("went back from bar 8") for one in moves(session)] == [True]

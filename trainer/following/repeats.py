@@ -6,12 +6,12 @@ Who leaves out a repeat leaves out no note of the page, and has played the first
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from functools import cached_property
 from itertools import groupby, pairwise
 
 from trainer.following.marks import SKIPPED, Move
-from trainer.following.story import HIT, Step
+from trainer.following.story import HIT, SLIP, Step
 from trainer.music.piece import Piece
 
 
@@ -42,8 +42,7 @@ class Repeats:
         """Whether what lies between two moments is only a repeat: on the page the one comes right after the other."""
         if not self._any or went - came <= 1:
             return False
-        printed = self.piece.printed
-        return printed[went] in self.piece.printed_next.get(printed[came], ())
+        return self._follows(came, went)
 
     def let_off(self, steps: Sequence[Step]) -> set[int]:
         """Notes gone past that are not left out: by not taking a repeat, or played as often as they stand there.
@@ -55,7 +54,7 @@ class Repeats:
             return found
         notes = self.piece.notes
         due = Counter(note.id for note in notes)
-        due.subtract(notes[step.note].id for step in steps if step.kind == HIT)
+        due.subtract(notes[note].id for note in self._tried(steps))
         for came, went in pairwise(self.piece.moment_of[step.note] for step in steps if step.note >= 0):
             for moment in range(came + 1, went):
                 asked = self.piece.moments[moment].notes
@@ -68,6 +67,28 @@ class Repeats:
                 else:
                     found.update(self.piece.moments[moment].notes)
         return found
+
+    def _tried(self, steps: Sequence[Step]) -> Iterator[int]:
+        """Notes played, and those only slipped for: a slip put right in the same time round is one with what did."""
+        hits, slips = set[tuple[int, int]](), set[tuple[int, int]]()
+        times, came = 0, 0
+        for step in steps:
+            if step.note < 0:
+                continue
+            here = self.piece.moment_of[step.note]
+            if here < came and self._follows(came, here):
+                times += 1
+            came = here
+            if step.kind == HIT:
+                hits.add((times, step.note))
+                yield step.note
+            elif step.kind == SLIP:
+                slips.add((times, step.note))
+        yield from (note for _, note in slips - hits)
+
+    def _follows(self, came: int, went: int) -> bool:
+        printed = self.piece.printed
+        return printed[went] in self.piece.printed_next.get(printed[came], ())
 
     def _moved(self, steps: Sequence[Step], before: dict[int, int]) -> list[Step]:
         moment = self.piece.moment_of
