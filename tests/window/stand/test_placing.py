@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import pathlib
+import math
 from collections.abc import Iterator
 
 import pygame
@@ -12,8 +12,6 @@ from tests.counting import steps_of
 from tools import staging
 from trainer.following.marks import RIGHT
 from trainer.listening.press import Press
-from trainer.music.piece import BOTH, LEFT
-from trainer.music.piece import RIGHT as RIGHT_HAND
 from trainer.music.transpose import plan
 from trainer.scores.reading import read
 from trainer.scores.shelf.library import find
@@ -99,6 +97,21 @@ def test_a_bar_is_stepped_to_and_the_next_takes_begin_there(house: House) -> Non
     assert (stand.place, stand.practice.wish.start) == (0, 0)
 
 
+def test_page_up_within_a_bar_goes_to_where_it_begins_and_then_to_the_one_before(house: House) -> None:
+    stand = staging.stand_of(house, "aura-lee", "Eb", mode=SENZA_MISURA)
+    house.draw()
+    came = []
+    # Up to the third bar's second note, up to its first, up to its second again.
+    for count, by in ((12, -1), (10, -1), (12, 1)):
+        stand.orders.placing.first()
+        play_on(house, stand, 0, count)
+        assert stand.practice is not None
+        assert bar_of_place(stand) == 2
+        stand.orders.placing.step(by)
+        came.append(stand.practice.wish.start)
+    assert came == [2, 1, 3]
+
+
 def test_what_stands_before_the_bar_is_not_left_out(house: House) -> None:
     stand = staging.stand_of(house, "aura-lee", "Eb", mode=SENZA_MISURA)
     stand.orders.placing.at(8)
@@ -181,6 +194,28 @@ def test_a_click_on_the_page_means_the_bar_there(house: House) -> None:
         assert house.console.controls.focus != "bar.page"
 
 
+def test_a_click_off_the_music_means_no_bar(house: House) -> None:
+    stand = staging.stand_of(house, "aura-lee", "Eb", mode=SENZA_MISURA)
+    house.draw()
+    house.draw()
+    placing = stand.orders.placing
+    system, (left, top), part = placing._seen[0]
+    assert part is None
+    bar, begin, end = system.bars[1]
+    middle, low = top + system.staves[0].top, top + system.staves[-1].bottom
+    assert stand.practice is not None
+    # Its first pixel is the bar's own, its end the next one's; a little under the lowest staff is still meant.
+    for x, y, meant in ((begin, middle, bar), (end, middle, bar + 1), (begin + 1, low + 2, bar)):
+        placing.first()
+        assert placing.clicked((left + math.ceil(x), round(y)))
+        assert stand.practice.wish.start == meant
+    placing.first()
+    for y in (low + 4 * system.space, top + system.staves[0].top - 4 * system.space):
+        assert not placing.clicked((left + math.ceil(begin + 1), round(y)))
+    assert not placing.clicked((left + math.ceil(system.bars[-1][2]) + 5, round(middle)))
+    assert stand.practice.wish.start == 0
+
+
 def test_a_loop_goes_along_and_a_bar_after_the_last_note_is_none(house: House) -> None:
     stand = staging.stand_of(house, "aura-lee", "Eb", mode=SENZA_MISURA)
     assert stand.practice is not None
@@ -213,6 +248,7 @@ def test_at_sight_a_piece_is_read_from_its_beginning(house: House) -> None:
     stand.orders.mode()
     assert stand.practice is not None
     assert (stand.practice.wish.mode, stand.practice.wish.start) == (PRIMA_VISTA, 0)
+    house.notice = None
     stand.orders.placing.step(1)
     assert (stand.place, stand.practice.wish.start) == (0, 0)
     assert house.notice is not None
@@ -295,70 +331,6 @@ def test_where_the_hand_lies_is_found_in_a_glance_at_each_note() -> None:
     assert steps_of(lambda: wish.lying) < 60 * len(piece.notes)
 
 
-def stand_of(house: House, folder: pathlib.Path, text: str, hands: str) -> Stand:
-    """The Stand with a tune in C asked for in D."""
-    tune = folder / "tune.abc"
-    tune.write_text(text, encoding="utf-8")
-    piece = read(tune)
-    stand = house.screen_of(Stand)
-    stand.play(Wish(piece, plan(piece.key, "D"), hands, SENZA_MISURA, 120))
-    house.draw()
-    return stand
-
-
-# The left hand rests from the third bar on.
-RESTS = (
-    "X:1\nT:Left Goes First\nM:4/4\nL:1/4\nQ:1/4=120\n%%score {R L}\nV:R clef=treble\nV:L clef=bass\nK:C\n"
-    "[V:R] C D E F|G F E D|C D E F|G4|E D C2|C4|]\n[V:L] C,4|C,4|z4|z4|z4|z4|]\n"
-)
-
-
-def test_a_hand_that_rests_from_the_chosen_bar_on_plays_from_the_beginning(
-    house: House, tmp_path: pathlib.Path
-) -> None:
-    stand = stand_of(house, tmp_path, RESTS, RIGHT_HAND)
-    for _ in range(4):
-        stand.orders.placing.step(1)
-    stand.orders.hands()
-    assert stand.practice is not None
-    wish = stand.practice.wish
-    assert (wish.hands, wish.start) == (LEFT, 0)
-    assert house.notice is not None
-    assert house.notice.words == "From the beginning."
-    for at, note in enumerate(note for note in wish.expected.notes if note.hand == LEFT):
-        house.hear(Press(float(at), note.midi, 64), float(at))
-    assert stand.practice.finished, "all the left hand has is played, and the take never ended"
-    # Where it has notes to come the bar stays.
-    stand.orders.placing.at(1)
-    stand.orders.hands()
-    assert stand.practice.wish.start == 1
-
-
-# The left hand comes in after the beat, and rests in the third and the fourth bar.
-AFTER = (
-    "X:1\nT:After the Beat\nM:4/4\nL:1/4\nQ:1/4=120\n%%score {R L}\nV:R clef=treble\nV:L clef=bass\nK:C\n"
-    "[V:R] C D E F|G F E D|C D E F|G4|E D C2|C4|]\n[V:L] z C, E, C,|z C, E, C,|z4|z4|z C, E, C,|z C, E, C,|]\n"
-)
-
-
-# Nothing is to be played before the third bar.
-INTRODUCED = "X:1\nT:After Two Bars\nM:4/4\nL:1/4\nK:C\nz4|z4|C D E F|z4|C4|C4|]\n"
-
-
-@pytest.mark.parametrize(("text", "hands"), [(AFTER, LEFT), (INTRODUCED, BOTH)])
-def test_page_up_goes_back_past_bars_a_hand_comes_late_into_or_rests_in(
-    house: House, tmp_path: pathlib.Path, text: str, hands: str
-) -> None:
-    stand = stand_of(house, tmp_path, text, hands)
-    stand.orders.placing.at(5)
-    came = []
-    for _ in range(5):
-        stand.orders.placing.step(-1)
-        assert stand.practice is not None
-        came.append(stand.practice.wish.start)
-    assert came == [4, 3, 2, 1, 0]
-
-
 def test_after_the_last_loop_the_bar_is_said_that_a_take_begins_at(house: House) -> None:
     """It was called the whole piece, and began at the bar chosen before."""
     stand = staging.stand_of(house, "aura-lee", "Eb", mode=SENZA_MISURA)
@@ -370,22 +342,6 @@ def test_after_the_last_loop_the_bar_is_said_that_a_take_begins_at(house: House)
             stand.orders.loop()
         assert house.notice is not None
         assert (house.notice.words, bar_of_place(stand)) == (said, bar)
-
-
-def test_a_hand_that_rests_after_the_loop_it_was_chosen_in_plays_from_the_beginning(
-    house: House, tmp_path: pathlib.Path
-) -> None:
-    stand = stand_of(house, tmp_path, RESTS, RIGHT_HAND)
-    stand.orders.placing.at(3)
-    stand.orders.loop()
-    stand.orders.hands()
-    assert stand.practice is not None
-    while stand.practice.wish.loop is not None:
-        stand.orders.loop()
-    wish = stand.practice.wish
-    assert (wish.hands, wish.start, wish.span[0]) == (LEFT, 0, 0)
-    assert house.notice is not None
-    assert house.notice.words == "the whole piece"
 
 
 @pytest.mark.parametrize("start", [0, 8])

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from pygame import Rect
 
+from trainer.music.piece import BOTH
 from trainer.session import PRIMA_VISTA, SENZA_MISURA
 from trainer.window import barwords
 from trainer.window.page.music import System
@@ -51,10 +52,11 @@ class Placing:
         return piece.bar_index(moments[min(self._stand.place, len(moments) - 1)].onset) if moments else 0
 
     def step(self, by: int) -> None:
-        """A bar on or back; from within a bar, first back to where it begins."""
+        """A bar on or back; from within a bar, first back to where it begins. A loop is moved past rests."""
         wish = self._practice.wish
         if wish.loop is not None:
-            self.at(wish.loop[0] + by)
+            ways = range(wish.loop[0] + by, len(wish.piece.bars) if by > 0 else -1, by)
+            self.at(next((bar for bar in ways if _moved(wish, bar) is not None), wish.loop[0] + by))
             return
         here, moments = self.here, wish.piece.moments
         if by < 0 and wish.start and self._stand.place == wish.begins:
@@ -135,7 +137,8 @@ def _moved(wish: Wish, bar: int) -> Wish | None:
     """The same begun at a bar; None where nothing more is asked for from there on."""
     bars, moved = wish.piece.bars, wish.begun_at(bar)
     if moved.loop is not None:
-        return moved if moved.loop[1] < len(bars) and moved.part else None
+        asked = any(wish.hands in (BOTH, wish.piece.notes[note].hand) for note in moved.part)
+        return moved if moved.loop[1] < len(bars) and asked else None
     return moved if bar == 0 or (bar < len(bars) and not _rests(moved)) else None
 
 
