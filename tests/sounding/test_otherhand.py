@@ -32,6 +32,12 @@ def test_in_time_is_the_other_hand_alone() -> None:
     assert in_time(tune("C", "C4"), RIGHT).notes == ()
 
 
+def test_in_time_a_hand_that_has_the_first_bar_alone_is_heard() -> None:
+    piece = duet()
+    first = replace(piece, notes=tuple(note for note in piece.notes if note.hand == RIGHT or note.onset < 4))
+    assert [note.pitch for note in in_time(first, RIGHT).notes] == list(range(40, 48))
+
+
 def test_in_time_is_silent_in_bars_where_the_other_hand_rests() -> None:
     piece = duet()
     resting = replace(piece, notes=tuple(note for note in piece.notes if note.hand == RIGHT or note.onset >= 4))
@@ -81,3 +87,21 @@ def test_in_a_loop_it_waits_and_is_silent_beyond_it() -> None:
     ((notes, start),) = voice.played
     assert [note.pitch for note in notes] == [48, 49]
     assert start + notes[0].at == pytest.approx(now(), abs=0.5)
+
+
+def test_in_a_loop_of_several_bars_it_waits_from_the_first_of_them() -> None:
+    voice = Recorded()
+    Waiting(duet(), RIGHT, voice, bars=(0, 1)).reached(Fraction(1))
+    ((notes, start),) = voice.played
+    assert [note.pitch for note in notes] == [42, 43]
+    assert start + notes[0].at == pytest.approx(now(), abs=0.5)
+
+
+def test_a_grace_note_of_the_practised_hand_lets_the_other_hand_play_on() -> None:
+    """It is played with the note it leans on, which is the one to wait for."""
+    voice, piece = Recorded(), duet()
+    grace = Note("g", SpelledPitch.parse("D5"), Fraction(3), Fraction(0), grace=True)
+    waiting = Waiting(replace(piece, notes=sorted_notes([*piece.notes, grace])), RIGHT, voice)
+    waiting.reached(Fraction(2))
+    ((notes, _),) = voice.played
+    assert [note.pitch for note in notes] == [44, 45, 46, 47]

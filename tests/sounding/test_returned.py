@@ -45,6 +45,16 @@ def test_what_was_cancelled_does_not_come_back() -> None:
     assert not sent.is_one((0x90, 62, 68), moment + 9.01)
 
 
+def test_a_key_struck_again_at_once_comes_back_as_often_as_it_was_sent() -> None:
+    """A trill: what was sent a moment ago is still on its way when the key is sent again."""
+    sent, moment = Returned(), now()
+    sent.sent([(moment, (0x90, 60, 68))])
+    sent.sent([(moment + 0.02, (0x90, 60, 68))])
+    assert sent.is_one((0x90, 60, 68), moment + 0.03)
+    assert sent.is_one((0x90, 60, 68), moment + 0.05)
+    assert not sent.is_one((0x90, 60, 68), moment + 0.05)
+
+
 def test_what_never_came_back_is_not_kept() -> None:
     sent, moment = Returned(), now()
     sent.sent([(moment - 9.0, (0x90, 60, 68))])

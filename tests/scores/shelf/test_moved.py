@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import pathlib
 import shutil
+import unicodedata
 from datetime import date
+from typing import Literal
 
 import pytest
 
@@ -63,6 +65,18 @@ def test_other_names_stay_as_they_are(here: pathlib.Path, tmp_path: pathlib.Path
     beside = tmp_path / "pieces" / "songs" / "aura.musicxml"
     beside.parent.mkdir(parents=True)
     shutil.copy(here, beside)
-    names = ["aura-lee", "songs/aura.musicxml", str(here), str(beside), "/gone/pieces/other.musicxml",
-             "/gone/songs/aura.musicxml", "/x/pieces/../pieces/songs/aura.musicxml", "/\0pieces/a"]  # fmt: skip
+    names = ["aura-lee", "songs/aura.musicxml", "pieces/songs/aura.musicxml", str(here), str(beside),
+             "/gone/pieces/other.musicxml", "/gone/songs/aura.musicxml", "/x/pieces/../pieces/songs/aura.musicxml",
+             "/\0pieces/a"]  # fmt: skip
     assert [at_home(name) for name in names] == names
+
+
+@pytest.mark.parametrize(("lies", "named"), [("NFC", "NFD"), ("NFD", "NFC")])
+def test_a_piece_beside_the_folders_is_found_however_its_accents_are_written(
+    home: pathlib.Path, lies: Literal["NFC", "NFD"], named: Literal["NFC", "NFD"]
+) -> None:
+    """One system writes a letter with its accent, another the two after each other."""
+    place = own_folder() / f"{unicodedata.normalize(lies, 'Zwölf Äcker')}.musicxml"
+    place.parent.mkdir(parents=True, exist_ok=True)
+    shutil.copy(find("aura-lee"), place)
+    assert at_home(f"/Users/ida/pieces/{unicodedata.normalize(named, 'Zwölf Äcker')}.musicxml") == str(place)
