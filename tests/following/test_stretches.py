@@ -280,9 +280,25 @@ def take_of_steps(struck: str) -> tuple[Stretch, ...]:
     """The stretches of keys such as ``r1``, each a step off or right."""
     offsets = [int(one[1:]) for one in struck.split()]
     marks = [m.Mark(at, at, m.STEP if off else m.RIGHT, offset=off) for at, off in enumerate(offsets)]
-    return stretches(one_by_one(*[RIGHT] * len(marks)), m.Settled(tuple(marks), (), ()))
+    hands = (RIGHT if one[0] == "r" else LEFT for one in struck.split())
+    return stretches(one_by_one(*hands), m.Settled(tuple(marks), (), ()))
 
 
-@pytest.mark.parametrize("struck", ["r1 r2 r0 r2 r1 r2", "r1 r2 r-1 r2 r1 r2", "r2 r2 r2 r2 r2", "r1 r2 r1 r2"])
+@pytest.mark.parametrize(
+    "struck", ["r1 r2 r0 r2 r1 r2", "r1 r2 r-1 r2 r1 r2", "r2 r2 r2 r2 r2", "r1 r2 r1 r2", "r1 r3 r2 r3 r1 r3"]
+)
 def test_steps_among_right_notes_both_ways_of_one_note_or_few_are_no_stretch(struck: str) -> None:
     assert take_of_steps(struck) == ()
+
+
+@pytest.mark.parametrize(("struck", "offset"), [("r1 r1 r2 r1 r1 r2", 1), ("r-2 r-1 r-1 r-2 r-2 r-1", -1)])
+def test_a_hand_one_key_of_the_scale_off_is_told_once_where_semitones_follow_each_other(
+    struck: str, offset: int
+) -> None:
+    (one,) = take_of_steps(struck)
+    assert (one.cause, one.offset, one.hand, one.presses) == (m.STEP, offset, RIGHT, tuple(range(6)))
+
+
+def test_one_slip_of_the_other_hand_is_not_told_as_a_step_of_both() -> None:
+    (one,) = take_of_steps("r1 r2 l1 r2 r1 r2")
+    assert (one.hand, one.presses) == (RIGHT, (0, 1, 3, 4, 5))

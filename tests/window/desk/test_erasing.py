@@ -4,18 +4,23 @@ from __future__ import annotations
 
 import pathlib
 from collections.abc import Iterator
+from dataclasses import replace
 
 import pygame
 import pytest
 
-from tests.journal.played import play
+from tests.journal.played import SCALE, play
 from tests.window.desk.test_desk import said, struck
 from tools import staging
+from trainer.journal import erasing
+from trainer.journal.errors import JournalError
+from trainer.journal.values import PATTERN, PIECE
 from trainer.window.desk.desk import Desk
 from trainer.window.desk.deskview import PARTS
 from trainer.window.house.house import House
 from trainer.window.house.still import house_of
 from trainer.window.settings import Settings
+from trainer.window.strings import GERMAN
 
 
 @pytest.fixture
@@ -75,6 +80,46 @@ def test_it_can_be_left(house: House) -> None:
     house.go("desk")
     house.draw()
     assert "Erase the take of" not in said(house)
+
+
+def test_the_last_of_the_list_is_asked_about_where_the_chosen_one_is_gone(house: House) -> None:
+    desk = house.screen_of(Desk)
+    house.focus("recent")
+    desk.took = len(desk.recent) + 4
+    last = desk.recent[-1]
+    house.draw()
+    struck(house, pygame.K_DELETE)
+    assert desk.erasing.row == last
+
+
+@pytest.mark.parametrize(("kind", "named"), [(PATTERN, "Scale in As-Dur"), (PIECE, "Scale in A♭ major")])
+def test_of_a_pattern_the_question_names_the_key_as_the_player_does(house: House, kind: str, named: str) -> None:
+    """Its title is ours, that of a piece its own."""
+    assert house.journal is not None
+    house.change(letters=GERMAN)
+    play(house.journal, "Ab", piece=replace(SCALE, title="Scale in A♭ major"), player=house.player, kind=kind)
+    desk = house.screen_of(Desk)
+    desk.entered()
+    house.focus("recent")
+    house.draw()
+    struck(house, pygame.K_DELETE)
+    assert named in said(house)
+
+
+def test_a_take_that_cannot_be_erased_is_said_to_be_kept(house: House, monkeypatch: pytest.MonkeyPatch) -> None:
+    before = keys_played(house)
+
+    def refuse(*_: object) -> None:
+        raise JournalError("The disk is full.")
+
+    monkeypatch.setattr(erasing, "erase_takes", refuse)
+    house.focus("recent")
+    house.draw()
+    struck(house, pygame.K_DELETE)
+    struck(house, pygame.K_d, "d")
+    assert house.notice is not None
+    assert house.notice.words == "The disk is full."
+    assert keys_played(house) == before
 
 
 def test_elsewhere_the_key_keeps_its_meaning(house: House) -> None:
