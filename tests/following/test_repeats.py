@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 import pytest
@@ -124,14 +124,13 @@ def test_a_first_ending_taken_twice_leaves_out_the_second_alone(endings: Piece) 
 def test_a_slip_where_the_first_ending_is_taken_twice_is_not_left_out_as_well(endings: Piece) -> None:
     """What was struck amiss in one of the two times was told left out besides."""
     (slipped,) = [at for at, note in enumerate(endings.notes) if note.hand == "right" and note.onset == 1]
-    for time in (0, 1):
-        played = iter([[2], [0]] if time == 0 else [[0], [2]])
-        session = taken(
-            endings,
-            "G",
-            lambda _, note, played=played: next(played) if note == slipped else [0],
-            bars=[0, 1, 2, 3, 0, 1, 2, 3, 8, 9, 10, 11],
-        )
+    for times in ([[2], [0]], [[0], [2]]):
+        played = iter(times)
+
+        def struck(_: int, note: int, played: Iterator[list[int]] = played) -> list[int]:
+            return next(played) if note == slipped else [0]
+
+        session = taken(endings, "G", struck, bars=[0, 1, 2, 3, 0, 1, 2, 3, 8, 9, 10, 11])
         assert [mark.note for mark in session.finish().marks if mark.cause != m.RIGHT] == [slipped]
         assert set(left_out(session)) == {5, 6}
 

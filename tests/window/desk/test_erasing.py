@@ -103,7 +103,7 @@ def test_of_a_pattern_the_question_names_the_key_as_the_player_does(house: House
     house.focus("recent")
     house.draw()
     struck(house, pygame.K_DELETE)
-    assert named in said(house)
+    assert f"take of {named} in As-Dur" in said(house)
 
 
 def test_a_take_that_cannot_be_erased_is_said_to_be_kept(house: House, monkeypatch: pytest.MonkeyPatch) -> None:
