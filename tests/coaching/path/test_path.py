@@ -210,6 +210,10 @@ def test_a_teacher_may_edit_the_path(tmp_path: Path) -> None:
         (usual.replace("accuracy = 0.90", "accuracy = 90"), r"accuracy under \[holding\] is 90, not 0 to 1"),
         (usual.replace("takes = 2", "takes = 0"), r"takes under \[help\] is 0, not 1 to 100"),
         (usual.replace("days = 2", "days = 4"), r"days under \[free\] is 4, not 0 to 3"),
+        (usual.replace("cost = 1.5", "cost = 0"), r"cost under \[holding\] is 0, not 0.5 or more"),
+        (usual.replace("cost = 1.15", "cost = nan"), r"cost under \[free\] is nan, not 0.5 or more"),
+        (usual.replace("waits = 1 ", "waits = -1 "), r"waits under \[free\] is -1, not 0 or more"),
+        (usual.replace("most_opening = 3", "most_opening = 0"), r"most_opening under \[counts\] is 0, not 1 or more"),
         ("[[step", "cannot be used"),
     ):
         own.write_text(wrong)

@@ -5,6 +5,7 @@ The order and every number stand in ``path.toml``; a teacher's own copy in the j
 
 from __future__ import annotations
 
+import math
 import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -28,6 +29,8 @@ LARGEST = 200_000
 # How many takes of a cell are remembered for its moves, where the rules do not look at more; and what they may ask for.
 REMEMBERED = 6
 _MOST_TAKES = 100
+# Nobody plays twice as fast in another key as in the written one (ours).
+_LEAST_COST = 0.5
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -181,11 +184,12 @@ def _step(row: Mapping[str, Any]) -> Step:
 
 
 def _rules(table: Mapping[str, Any]) -> Rules:
-    def number(section: str, name: str, least: float, most: float) -> float:
+    def number(section: str, name: str, least: float, most: float = math.inf) -> float:
         """What no take or no number of takes could reach is refused: no key would ever move on."""
         value = float(table[section][name])
         if not least <= value <= most:
-            raise MusicError(f"{name} under [{section}] is {value:g}, not {least:g} to {most:g}")
+            wanted = f"{least:g} or more" if most == math.inf else f"{least:g} to {most:g}"
+            raise MusicError(f"{name} under [{section}] is {value:g}, not {wanted}")
         return value
 
     def share(section: str, name: str) -> float:
@@ -194,22 +198,22 @@ def _rules(table: Mapping[str, Any]) -> Rules:
     def takes(section: str) -> int:
         return int(number(section, "takes", 1, _MOST_TAKES))
 
-    counts, holding, free = (table[name] for name in ("counts", "holding", "free"))
+    free = table["free"]
     if free["help"] not in HELPS:
         raise MusicError(f"'{shortened(free['help'])}' is no help: {', '.join(HELPS)}")
     free_takes = takes("free")
     return Rules(
         least_played=share("counts", "least_played"),
-        most_opening=int(counts["most_opening"]),
+        most_opening=int(number("counts", "most_opening", 1)),
         holding_takes=takes("holding"),
         holding_accuracy=share("holding", "accuracy"),
-        holding_cost=float(holding["cost"]),
+        holding_cost=number("holding", "cost", _LEAST_COST),
         free_takes=free_takes,
         free_days=int(number("free", "days", 0, free_takes)),
         free_accuracy=share("free", "accuracy"),
-        free_cost=float(free["cost"]),
+        free_cost=number("free", "cost", _LEAST_COST),
         # A teacher's copy of an older path has none.
-        free_waits=float(free.get("waits", 1.0)),
+        free_waits=number("free", "waits", 0) if "waits" in free else 1.0,
         free_help=free["help"],
         free_below=share("back", "free_below"),
         holding_below=share("back", "holding_below"),
