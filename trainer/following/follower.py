@@ -60,6 +60,8 @@ class Follower:
         The same notes, in the same order, in the key to be played.
     hands : str
         ``both``, ``right`` or ``left``: the notes expected. Others are recognised when played, never missed.
+    compass : (float, float)
+        The lowest and the highest key of the player's keyboard: notes beyond are neither waited for nor missed.
     begins : int
         The moment at which the player is likeliest to begin.
 

@@ -158,7 +158,7 @@ class Journal(Reading):
         help : str
             How many syllables are shown: ``all``, ``bars``, ``do`` or ``none``.
         kind : str
-            ``piece``, ``pattern`` (a warm-up; it opens no cell) or ``sight``.
+            ``piece``, ``loop`` (some bars of one) and ``pattern`` (a warm-up), which move no cell, or ``sight``.
         began : datetime, optional
             With its zone, for a take that was recorded before: it is written whole when it is finished.
         """
