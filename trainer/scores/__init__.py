@@ -1,1 +1,1 @@
-"""Music in and out: reading, writing, engraving, the shelf. The only room that knows music21 and verovio."""
+"""Music in and out: reading, writing, engraving, the shelf. The only room that calls music21 and verovio."""
