@@ -12,6 +12,7 @@ import sqlite3
 import stat
 import subprocess
 import sys
+import time
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
@@ -425,6 +426,18 @@ def test_restore_and_where(place: Path, said: Said) -> None:
     code, out, _ = said("where")
     assert out.splitlines()[0] == str(place)
     assert "backup" in out
+
+
+def test_who_has_no_backup_is_told_when_one_is_made(place: Path, said: Said) -> None:
+    backup = files.backup_of(place)
+    backup.unlink()
+    assert said("restore")[2].endswith("nothing was changed: one is made after a take.\n")
+    with Journal() as journal:
+        play(journal, "D", player="Ada", began=NOW)
+        until = time.monotonic() + 60
+        while not backup.exists() and time.monotonic() < until:
+            time.sleep(0.01)
+        assert backup.exists(), "while the journal is open"
 
 
 def test_a_backup_with_fewer_takes_is_put_back_only_when_told_to(place: Path, said: Said) -> None:

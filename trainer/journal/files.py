@@ -300,10 +300,7 @@ def restore(path: Path) -> Path | None:
     """
     backup = backup_of(path)
     if not backup.exists():
-        raise JournalError(
-            f"There is no backup at {backup} yet, and nothing was changed: one is made when takes were played and the "
-            "window is closed."
-        )
+        raise JournalError(f"There is no backup at {backup} yet, and nothing was changed: one is made after a take.")
     if in_use(path):
         raise JournalError(f"{path} is open in another copy of Keyfarer: close that first; nothing was changed.")
     try:
