@@ -1,12 +1,16 @@
-"""Where what the player keeps lies on this computer; imports nothing of the house.
+"""Where what the player keeps lies on this computer; imports nothing of the house but what refuses.
 
-``KEYFARER_HOME`` names one folder for everything; else each kind lies where the platform has its place for it.
+``KEYFARER_HOME`` names one folder for everything; else each kind lies where the platform has its place for it. Where
+there is no such place either, for a service of nobody's, they raise `CannotDo`.
 """
 
 from __future__ import annotations
 
 import os
+from collections.abc import Callable
 from pathlib import Path
+
+from trainer.refusal import CannotDo
 
 _NAME = "keyfarer"
 
@@ -21,6 +25,13 @@ def _named() -> Path | None:
     return typed(home) if home else None
 
 
+def _known(place: Callable[[], Path]) -> Path:
+    try:
+        return place()
+    except RuntimeError:
+        raise CannotDo("There is no home folder here: name one for everything in KEYFARER_HOME.") from None
+
+
 # platformdirs takes a while to import, and is not needed where the folder is named.
 
 
@@ -31,7 +42,7 @@ def data() -> Path:
         return named
     from platformdirs import user_data_path
 
-    return user_data_path(_NAME, appauthor=False)
+    return _known(lambda: user_data_path(_NAME, appauthor=False))
 
 
 def settings() -> Path:
@@ -41,7 +52,7 @@ def settings() -> Path:
         return named
     from platformdirs import user_config_path
 
-    return user_config_path(_NAME, appauthor=False)
+    return _known(lambda: user_config_path(_NAME, appauthor=False))
 
 
 def sheets() -> Path:
@@ -51,21 +62,28 @@ def sheets() -> Path:
         return named / "sheets"
     from platformdirs import user_documents_path
 
-    return user_documents_path() / _NAME.capitalize()
+    return _known(user_documents_path) / _NAME.capitalize()
 
 
 def desktop() -> Path:
-    """Where a folder for sheets may lie, too."""
+    """Where a folder for sheets may lie, too; that for sheets where nobody has a desktop."""
     from platformdirs import user_desktop_path
 
-    return user_desktop_path()
+    return _or_sheets(user_desktop_path)
 
 
 def downloads() -> Path:
-    """Where a folder for sheets may lie, too."""
+    """Where a folder for sheets may lie, too; that for sheets where nobody has downloads."""
     from platformdirs import user_downloads_path
 
-    return user_downloads_path()
+    return _or_sheets(user_downloads_path)
+
+
+def _or_sheets(place: Callable[[], Path]) -> Path:
+    try:
+        return place()
+    except RuntimeError:
+        return sheets()
 
 
 def cache() -> Path:
@@ -75,4 +93,4 @@ def cache() -> Path:
         return named / "cache"
     from platformdirs import user_cache_path
 
-    return user_cache_path(_NAME, appauthor=False)
+    return _known(lambda: user_cache_path(_NAME, appauthor=False))

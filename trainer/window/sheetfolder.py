@@ -38,7 +38,7 @@ def named(text: str) -> str:
     place = folders.typed(text.strip())
     if not place.is_absolute():
         # Whoever types a name alone means one of their own folders.
-        place = Path.home() / place
+        place = folders.typed("~") / place
     if not _takes_files(place):
         raise MusicError(say("sheet.folder.none", path=home(place)))
     return str(place)
