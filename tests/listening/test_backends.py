@@ -16,11 +16,12 @@ import pytest
 
 from tools.servers import ended, jack_started
 from trainer.listening import jack as jack_itself
+from trainer.listening import ports as ports_itself
 from trainer.listening.backends import DRIVERS, NoBackend, Probe, PygameBackend, open_backend
 from trainer.listening.jack import JACK_HANGS
 from trainer.listening.ports import Ports
 from trainer.listening.press import Pedal, Press, Release
-from trainer.listening.wire import Hear, OpenPort, PortRefused
+from trainer.listening.wire import Backend, Hear, OpenPort, PortRefused
 from trainer.sounding.outlet import Outlet
 
 
@@ -259,6 +260,86 @@ def test_a_jack_server_that_hangs_is_named_to_the_player_once_until_a_piano_is_h
     hanging.set()
     asking.join()
     assert (ports.watch(at_once=True), ports.trouble) == ([], "")
+
+
+class Rounds:
+    """JACK's library, as far as one client asks it; its server can stand still for a while and reply all the same."""
+
+    def __init__(self) -> None:
+        self.stands = False
+        self.clients = self._round = 0
+
+    def jack_client_open(self, *_: object) -> int:
+        self.clients += 1
+        return self.clients
+
+    def jack_last_frame_time(self, _: int) -> int:
+        self._round += not self.stands
+        return self._round
+
+    def jack_get_client_name(self, _: int) -> bytes:
+        return b"keyfarer-links"
+
+    def jack_get_uuid_for_client_name(self, *_: object) -> int:
+        return 1
+
+    def jack_free(self, _: int) -> None:
+        """Nothing to free."""
+
+
+@pytest.fixture
+def rounds(monkeypatch: pytest.MonkeyPatch) -> Rounds:
+    library = Rounds()
+    monkeypatch.setattr(jack_itself, "_library", lambda: library)
+    monkeypatch.setattr(jack_itself, "_links", None)
+    monkeypatch.setattr(jack_itself, "_asking", None)
+    monkeypatch.setenv("KEYFARER_JACK_LOST", "1")
+    return library
+
+
+def test_a_jack_server_that_stood_still_and_goes_on_is_lost_once(
+    rounds: Rounds, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    lost = jack_itself.links()
+    assert lost is not None
+    rounds.stands = True
+    with monkeypatch.context() as patience:
+        patience.setattr(jack_itself, "STILL_S", 0.0)
+        assert not lost.alive()
+    rounds.stands = False
+    found = jack_itself.links()
+    assert found is not None
+    assert found.alive()
+    assert jack_itself.links() is found
+    assert rounds.clients == 2
+
+
+class Stalling(Wires):
+    """Wires that stand still at times, as a server does for a while when another program on it crashes."""
+
+    words = "JACK"
+    is_alive = True
+
+    def alive(self) -> bool:
+        return self.is_alive
+
+
+def test_a_piano_that_went_while_its_driver_stood_still_is_told_once_the_driver_works_again(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(ports_itself, "RETRY_S", -1.0)
+    wires = Stalling("Stage", "Attic")
+    there: list[Backend] = [wires]
+    monkeypatch.setattr(ports_itself, "open_backend", lambda: there[-1])
+    ports = Ports()
+    assert ports.watch(at_once=True) == ["Stage is connected.", "Attic is connected."]
+    wires.is_alive = False
+    there.append(NoBackend())
+    assert ports.watch(at_once=True) == ["JACK has ended: start it again and play on."]
+    assert ports.watch(at_once=True) == []
+    there.append(Stalling("Attic"))
+    assert ports.watch(at_once=True) == ["Attic is back.", "Stage is gone; plug it in again and play on."]
+    assert ports.watch(at_once=True) == []
 
 
 @pytest.mark.system

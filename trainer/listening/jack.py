@@ -96,7 +96,7 @@ def hangs() -> bool:
 def _ask() -> None:
     global _links
     server = os.environ.get("JACK_DEFAULT_SERVER", "")
-    if _links is not None and _links.server == server and _links.replies():
+    if _links is not None and _links.server == server and not _links.lost and _links.replies():
         return
     _links = None
     jack = _library()
@@ -136,7 +136,8 @@ class JackLinks:
     def __init__(self, jack: ctypes.CDLL, client: int, server: str) -> None:
         self._jack, self._client = jack, client
         self.server = server
-        self._lost = self._goes = False
+        # For good, also where the server goes round again: it has stood still for another program that crashed.
+        self.lost = self._goes = False
         self._round, self._since = self._rounds(), now()
         while not self._goes and now() - self._since < ROUND_S:
             time.sleep(0.001)
@@ -170,10 +171,10 @@ class JackLinks:
         current, moment = self._rounds(), now()
         if current != self._round:
             self._goes, self._round, self._since = True, current, moment
-        if not self._lost and self._goes and moment - self._since >= STILL_S:
-            self._lost = True
+        if not self.lost and self._goes and moment - self._since >= STILL_S:
+            self.lost = True
             os.environ[_LOST] = str(int(os.environ.get(_LOST, "1")) + 1)
-        return not self._lost
+        return not self.lost
 
     def _rounds(self) -> int:
         """Something that moves with every round of the server."""

@@ -77,6 +77,10 @@ def output_for(inputs: Iterable[str], outputs: Sequence[str]) -> str | None:
     return None
 
 
+def _gone(name: str) -> str:
+    return f"{shown_name(name)} is gone; plug it in again and play on."
+
+
 class _Input:
     """One input that is open: its clock and its bytes."""
 
@@ -131,6 +135,8 @@ class Ports:
         self._lock = threading.Lock()
         self._open: dict[str, _Input] = {}
         self._lost: set[str] = set()
+        # Lost with the driver named: whether they are gone themselves shows once it works again.
+        self._untold: dict[str, str] = {}
         self._refused: set[str] = set()
         self._said = ""
         self._looked = self._retried = float("-inf")
@@ -224,12 +230,14 @@ class Ports:
         for key in dead:
             self._drop(key)
             self._lost.add(key)
+            self._untold[key] = self.driver
         driver = self.driver
         self.renew(idle=not self._open and not self.names())
         names = self.names()
         lines = self._lose(names) + self._find(names)
         if dead and not self._open and not trouble():
             lines.append(f"{driver} has ended: start it again and play on.")
+        lines += self._tell_gone()
         before, self._said = self._said, self.trouble
         return [*lines, self._said] if self._said not in ("", before) else lines
 
@@ -250,9 +258,14 @@ class Ports:
             self._drop(key)
             self._lost.add(key)
             if one.name not in names:
-                lines.append(f"{shown_name(one.name)} is gone; plug it in again and play on.")
+                lines.append(_gone(one.name))
         self._refused &= set(names)
         return lines
+
+    def _tell_gone(self) -> list[str]:
+        """What was lost with the driver and is not there now that the same one works again."""
+        back = [key for key, driver in self._untold.items() if driver == self.driver]
+        return [_gone(key) for key in back if self._untold.pop(key) and key in self._lost]
 
     def _find(self, names: list[str]) -> list[str]:
         lines = []
