@@ -11,10 +11,12 @@ import pytest
 
 from tests.journal.played import SCALE, play
 from tests.window.desk.test_desk import said, struck
+from tests.window.stand.test_placing import play_on
 from tools import staging
 from trainer.journal import erasing
 from trainer.journal.errors import JournalError
 from trainer.journal.values import PATTERN, PIECE
+from trainer.session import SENZA_MISURA
 from trainer.window.desk.desk import Desk
 from trainer.window.desk.deskview import PARTS
 from trainer.window.house.house import House
@@ -60,6 +62,36 @@ def test_the_take_chosen_is_erased_once_that_is_said_again_with_another_key(hous
     assert house.notice is not None
     assert house.notice.words.startswith(f"The take of {gone.title}")
     assert gone.id not in [row.id for row in desk.recent]
+
+
+@pytest.mark.parametrize(("at", "lies"), [(0, False), (1, True)])
+def test_what_is_erased_lies_on_the_marked_copy_no_more(house: House, at: int, lies: bool) -> None:
+    desk = house.screen_of(Desk)
+    assert house.rounds.show_kept(desk.recent[0].id)
+    house.go("desk")
+    house.focus("recent")
+    desk.took = at
+    house.draw()
+    struck(house, pygame.K_DELETE)
+    struck(house, pygame.K_d, "d")
+    house.go("copy")
+    house.draw()
+    assert ("No take yet" not in said(house)) == lies
+
+
+def test_a_take_just_played_that_is_erased_lies_on_the_marked_copy_no_more(house: House) -> None:
+    stand = staging.stand_of(house, "aura-lee", "Eb", mode=SENZA_MISURA)
+    assert stand.practice is not None
+    play_on(house, stand, 0, len(stand.practice.wish.piece.notes))
+    assert stand.end()
+    assert house.rounds.last is not None
+    house.go("desk")
+    house.focus("recent")
+    house.screen_of(Desk).took = 0
+    house.draw()
+    struck(house, pygame.K_DELETE)
+    struck(house, pygame.K_d, "d")
+    assert house.rounds.last is None
 
 
 def test_it_can_be_left(house: House) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from trainer.following.marks import HESITATED, RIGHT, Settled
@@ -10,10 +10,11 @@ from trainer.following.outside import bounded
 from trainer.following.reach import Reach, reach
 from trainer.following.timing import Timing, timing
 from trainer.hands.keyboard import ANY, Compass
-from trainer.journal.values import LOOP, PATTERN, PIECE, KeptTake
+from trainer.journal.values import LOOP, PATTERN, PIECE, KeptTake, TakeRow
 from trainer.listening.press import Event, Press
 from trainer.music.piece import Piece
 from trainer.music.transpose import Transposition, transposed
+from trainer.session import Record
 from trainer.window.practice import Practice
 from trainer.window.wish import Wish
 
@@ -44,6 +45,8 @@ class Finished:
         Which verse of a song lay on the page, by its row from 1; None where that is not known.
     start : int
         Index of the bar it was to begin at.
+    record : Record, TakeRow or None
+        Of the journal, which numbers it; of a take played just now as soon as it is written.
     """
 
     piece: Piece
@@ -65,6 +68,12 @@ class Finished:
     compass: Compass = ANY
     verse: int | None = None
     start: int = 0
+    record: Record | TakeRow | None = field(default=None, compare=False, repr=False)
+
+    @property
+    def number(self) -> int | None:
+        """Its number in the journal; None where it is not there, or not yet."""
+        return getattr(self.record, "id", None)
 
     @cached_property
     def wish(self) -> Wish:
@@ -128,6 +137,7 @@ def finished(practice: Practice) -> Finished | None:
         compass=practice.compass,
         verse=getattr(practice.record, "verse", None),
         start=wish.start,
+        record=practice.record,
     )
 
 
@@ -162,6 +172,7 @@ def of_kept(kept: KeptTake, compass: Compass = ANY) -> Finished | None:
         kind=PATTERN if row.kind == PATTERN else PIECE,
         compass=compass,
         verse=row.verse,
+        record=row,
     )
 
 

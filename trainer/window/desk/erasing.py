@@ -59,6 +59,8 @@ class Erasing:
         except JournalError as trouble:
             house.say(str(trouble))
             return
+        if house.rounds.last is not None and house.rounds.last.number == row.id:
+            house.rounds.last = None
         self.desk.entered()
         house.say(say("desk.erase.done", take=said))
 
