@@ -45,6 +45,19 @@ def test_another_key_is_told_with_its_name_and_how_far_it_lies(away: int, size: 
     assert other == f"All of it was played in {key}, {size} A major."
 
 
+@pytest.mark.parametrize(
+    ("to", "away", "way"),
+    [("A", -4, "as far down as it should have gone up"), ("E", 6, "as far up as it should have gone down")],
+)
+def test_who_went_the_other_way_from_the_page_is_told_so(to: str, away: int, way: str) -> None:
+    assert said(to, away)[0].endswith(f" From the page it went {way}.")
+    wavering = taken(MINUET, to, lambda bar, n: [0 if n in (2, 4) else away], bars=range(8))
+    (other,) = wavering.finish().findings
+    assert other.kind == m.OTHER_KEY
+    assert other.words.endswith(f" From the page it went {way}.")
+    assert not [words for words in said(to, away + 1) if "From the page" in words]
+
+
 def test_who_began_as_asked_for_has_no_piano_that_transposes() -> None:
     session = taken(MINUET, "A", lambda bar, n: [0 if n == 3 else 3], bars=range(8))
     assert [one.kind for one in session.finish().findings] == [m.OTHER_KEY]

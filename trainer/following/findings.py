@@ -67,7 +67,8 @@ def _other_key(ground: Ground, presses: Sequence[Press], steps: Sequence[Step], 
 
     A piano that transposes moves every key alike from the first note on, and nobody plays as written by setting it;
     so a take as written, or one whose first notes waver (one slip among them is none), was played so by hand.
-    Otherwise both are told: what was heard alone cannot settle it.
+    Otherwise both are told: what was heard alone cannot settle it. Who went the interval the other way from the page is
+    told so.
     """
     target = ground.expected.key
     played = plan(target, f"{shift:+d}").target
@@ -77,16 +78,19 @@ def _other_key(ground: Ground, presses: Sequence[Press], steps: Sequence[Step], 
     far = "a semitone" if abs(shift) == 1 else f"{abs(shift)} semitones"
     size = f"{far} {'above' if shift > 0 else 'below'}"
     words = f"All of it was played in {played.words}, {size} {target.words}."
-    other = Finding(OTHER_KEY, words, shift)
+    turned = ""
+    if shift == 2 * ground.shift:
+        way, asked = ("up", "down") if shift > 0 else ("down", "up")
+        turned = f" From the page it went as far {way} as it should have gone {asked}."
     opening = [step for step in steps if step.note >= 0][:FIRST_NOTES]
     away = Counter(presses[step.press].pitch - ground.pitch[step.note] for step in opening)
     if away[0] or away[shift] < len(opening) - 1:
-        return [other]
+        return [Finding(OTHER_KEY, words + turned, shift)]
     piano = (
         f"Every key has sounded {size} the one expected from the very first note: the piano's own transpose seems to "
         f"be on ({shift:+d}). Set it to 0 and play again."
     )
-    return [Finding(PIANO_TRANSPOSES, piano, shift), other]
+    return [Finding(PIANO_TRANSPOSES, piano + turned, shift), Finding(OTHER_KEY, words, shift)]
 
 
 def only_hand(ground: Ground, steps: Sequence[Step]) -> int | None:

@@ -147,6 +147,17 @@ def test_a_hand_displaced_longer_does_not_hide_what_the_other_played_as_written(
     assert "The right hand played bars 5 to 6 as written" in said
 
 
+@pytest.mark.parametrize(
+    ("to", "away", "says"),
+    [
+        ("A", -4, "All of it went down from the page, into F major: it goes up, into A major."),
+        ("E", 6, "All of it went up from the page, into B♭ major: it goes down, into E major."),
+    ],
+)
+def test_who_went_the_other_way_from_the_page_is_sent_the_right_way(to: str, away: int, says: str) -> None:
+    assert after(MINUET, to, lambda bar, _: [away])[0].words == says
+
+
 @pytest.mark.parametrize("away", [2, 12])
 def test_what_began_elsewhere_is_practised_across_its_end(away: int) -> None:
     first, *_ = after(MINUET, "Eb", lambda bar, _: [away if bar < 6 else 0])

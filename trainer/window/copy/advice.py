@@ -204,7 +204,10 @@ def of_all(findings: Sequence[marks.Finding], wished: Transposition, letters: st
         count, way = abs(shift) // 12, "high" if shift > 0 else "low"
         return say("advice.octave.one" if count == 1 else "advice.octave", count=count, way=way)
     played = by_semitones(target, shift).target
-    if any(one.kind == marks.PIANO_TRANSPOSES for one in findings):
+    if shift == -2 * wished.interval.semitones:
+        # A piano is hardly ever set to just twice the interval: the other way was taken.
+        name = "advice.other-way.up" if shift < 0 else "advice.other-way.down"
+    elif any(one.kind == marks.PIANO_TRANSPOSES for one in findings):
         name = "advice.transposes"
     elif shift == -wished.interval.semitones:
         name, played = "advice.all-written", wished.written

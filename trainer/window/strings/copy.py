@@ -111,6 +111,8 @@ WORDS: dict[str, str] = {
     "advice.octave.one": "All of it lay an octave too {way}: find the first notes once more.",
     "advice.all-written": "All of it was played as written, in {key}: the five fingers of {target} first.",
     "advice.other-key": "All of it was played in {key}, not in {target}: its five fingers first.",
+    "advice.other-way.up": "All of it went down from the page, into {key}: it goes up, into {target}.",
+    "advice.other-way.down": "All of it went up from the page, into {key}: it goes down, into {target}.",
     "advice.transposes": "All sounded in {key}: set the piano’s transpose ({semitones}) to 0, or find {target} first.",
     "advice.next": "Clean enough to move on: the same piece in {key}.",
     "advice.in-time": "Now in time, with the click at {tempo}.",
