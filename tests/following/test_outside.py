@@ -334,3 +334,55 @@ def test_a_learner_who_misses_every_other_note_plays_the_piece(seed: int) -> Non
     for press in learner.simulate(piece, session.expected, worst, seed).presses:
         session.hear(press)
     assert not is_other_music(session.written, session.so_far(), asked_for=True)
+
+
+# A third apart and a fifth over the tonic, the octave in which a pianist tries a key.
+TRIED = {"chord": [(0.0, 0), (0.04, 4), (0.06, 7)], "one by one": [(0.0, 0), (0.4, 4), (0.8, 7), (1.2, 4), (1.6, 0)]}
+
+
+def after_a_chord(how: str, rest: float, root: int, name: str = "petzold-minuet-in-g", to: str = "E") -> Session:
+    """A piece that is played as it stands, after a major chord on a root and a rest."""
+    piece = shelf(name)
+    session = Session(piece, plan(piece.key, to))
+    tried = TRIED[how]
+    for at, over in tried:
+        session.hear(Press(at, root + over, 60))
+    begins = tried[-1][0] + rest
+    for note in session.expected.notes:
+        session.hear(Press(begins + 0.6 * float(note.onset), note.midi, 60))
+    session.finish()
+    return session
+
+
+@pytest.mark.parametrize("how", TRIED)
+@pytest.mark.parametrize(("name", "to", "root"), [
+    ("petzold-minuet-in-g", "E", 64), ("petzold-minuet-in-g", "Bb", 70), ("musette-in-d", "F", 65),
+])  # fmt: skip
+def test_who_finds_the_key_before_the_piece_is_told_nothing_of_it(how: str, name: str, to: str, root: int) -> None:
+    """The keys were the right notes an octave too high, the hand displaced, or a going back from the end."""
+    session = after_a_chord(how, 1.6, root, name, to)
+    settled = session.settled
+    assert settled is not None
+    assert settled.span == (len(TRIED[how]), len(session.presses))
+    assert (told(session), settled.moves, settled.missed) == ([], (), ())
+    assert {mark.cause for mark in settled.counted} == {RIGHT}
+
+
+def test_a_chord_that_is_not_of_the_key_or_goes_on_at_once_is_of_the_take() -> None:
+    for rest, root in ((0.5, 64), (1.6, 65)):
+        settled = after_a_chord("chord", rest, root).settled
+        assert settled is not None
+        assert settled.span is None or settled.span[0] == 0
+
+
+def test_first_notes_played_right_and_begun_again_are_told() -> None:
+    """They may be of the tonic chord, too."""
+    piece = shelf("three-bells")
+    session = Session(piece, plan(piece.key, "D"))
+    first = session.expected.notes[:3]
+    for at, note in enumerate(first):
+        session.hear(Press(0.6 * at, note.midi, 60))
+    for note in session.expected.notes:
+        session.hear(Press(4.0 + 0.6 * float(note.onset), note.midi, 60))
+    settled = session.finish()
+    assert settled.span is None

@@ -68,6 +68,11 @@ def lines(
         # What was not the piece yet is told once, with where it began.
         told = [one for one in told if one[0] >= back.at]
         said |= {mark.press for mark in settled.marks[:before]}
+    elif settled.span is not None and settled.span[0]:
+        # Who only found the key is told nothing of it.
+        before = settled.span[0]
+        told = [one for one in told if one[0] >= presses[settled.marks[before].press].at]
+        said |= {mark.press for mark in settled.marks[:before]}
     bar, twice = "", doubled(presses, settled)
     for mark in settled.marks:
         press = presses[mark.press]

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from trainer.following.ground import Ground
 from trainer.following.marks import EXTRA, RIGHT, WENT_BACK, Mark, Move, Settled
+from trainer.following.story import AGAIN, HIT, NOTHING, Step
 from trainer.following.stretches import stretches
 from trainer.listening.press import Press
 from trainer.music.piece import Piece
@@ -26,6 +27,53 @@ CHORD_S = 0.4
 _WITH_S = 0.25
 # Slips of a false start, times the take is longer, and its own slips at the most (ours).
 _HARDLY, _LONGER, _WELL = 0.4, 2, 0.2
+
+# Who finds the key before the piece strikes so many keys at most, all at once within so many seconds or one by one, and
+# then rests for so many seconds, and for so many times the longest wait between them (ours).
+_TO_FIND, _AT_ONCE_S, _REST_S, _REST = 8, 0.2, 0.7, 1.5
+
+
+def finding_the_key(ground: Ground, presses: Sequence[Press], steps: Sequence[Step]) -> int:
+    """How many of the first presses are the tonic chord, struck or broken to have the key in the ear, before all notes
+    of the first moment are; 0 where they may be the piece, which then was begun twice.
+    """
+    key = ground.expected.key
+    chord = {key.degree(degree).midi % 12 for degree in (1, 3, 5)}
+    times = [press.at for press in presses[: _TO_FIND + 1]]
+    longest = 0.0
+    for count in range(1, len(times)):
+        waited = times[count] - times[count - 1]
+        if waited >= max(_REST_S, _REST * longest):
+            break
+        longest = max(longest, waited)
+    else:
+        return 0
+    struck = {press.pitch % 12 for press in presses[:count]}
+    if not struck <= chord or len(struck) < 2:
+        return 0
+    together = {press.pitch for press in presses[count:] if press.at <= times[count] + CHORD_S}
+    if not {ground.pitch[note] for note in ground.own[0] if ground.needed[note]} <= together:
+        return 0
+    first = steps[:count]
+    played = all(step.kind == HIT and not step.shift for step in first)
+    # Struck at once they are no notes of several moments, nor of one in the middle.
+    at_once = times[count - 1] - times[0] <= _AT_ONCE_S and {step.place for step in first} != {0}
+    return count if at_once or not played else 0
+
+
+def begun_after(ground: Ground, steps: Sequence[Step], count: int) -> list[Step]:
+    """The same story whose first presses are of no note; the first notes are struck for the first time then."""
+    told: list[Step] = []
+    for at, step in enumerate(steps):
+        first = step.note >= 0 and ground.moment[step.note] == 0
+        if at < count:
+            step = step._replace(note=-1, kind=NOTHING, shift=0, jumped=False)
+        elif at == count:
+            step = step._replace(jumped=False)
+        if at >= count and first and step.kind == AGAIN and all(one.note != step.note for one in told):
+            step = step._replace(kind=HIT)
+        told.append(step._replace(before=told[-1] if told else None))
+    return told
 
 
 def after_the_end(
@@ -71,10 +119,13 @@ def without(settled: Settled, presses: Sequence[Press], first: int | None) -> Se
     return replace(settled, marks=settled.marks[:first] + others, moves=moves)
 
 
-def bounded(piece: Piece, presses: Sequence[Press], settled: Settled) -> Settled:
-    """The verdicts with where the piece begins and ends among them, when not everything is of it."""
+def bounded(piece: Piece, presses: Sequence[Press], settled: Settled, found: int = 0) -> Settled:
+    """The verdicts with where the piece begins and ends among them, when not everything is of it.
+
+    `found` is how many presses found the key before it.
+    """
     begun, after = false_start(piece, presses, settled), keys_after(piece, presses, settled)
-    first, end = begun[1] if begun is not None else 0, len(settled.marks) - len(after)
+    first, end = begun[1] if begun is not None else found, len(settled.marks) - len(after)
     return replace(settled, span=(first, end)) if end - first < len(settled.marks) else settled
 
 

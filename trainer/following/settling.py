@@ -28,7 +28,7 @@ from trainer.following.marks import (
     shift_of,
 )
 from trainer.following.model import MODEL
-from trainer.following.outside import after_the_end, bounded, without
+from trainer.following.outside import after_the_end, begun_after, bounded, finding_the_key, without
 from trainer.following.repeats import Repeats
 from trainer.following.runs import RUN, runs_of
 from trainer.following.story import AGAIN, HIT, NOTHING, ORNAMENT, Step
@@ -74,6 +74,9 @@ def settled(ground: Ground, presses: list[Press], steps: list[Step]) -> Settled:
         steps = [step._replace(shift=step.shift - lay.shift) if step.note >= 0 else step for step in steps]
     repeats = Repeats(ground.expected)
     steps = in_hindsight(ground, presses, repeats.first_times(steps))
+    found_key = 0 if lay.shift else finding_the_key(ground, presses, steps)
+    if found_key:
+        steps = begun_after(ground, steps, found_key)
     runs = runs_of(ground, lay.texts, presses, steps)
     brushed = _brushed(ground, presses, steps)
 
@@ -105,7 +108,7 @@ def settled(ground: Ground, presses: list[Press], steps: list[Step]) -> Settled:
     let_off = repeats.let_off(steps[:other])
     missed = tuple(note for note in _missed(ground, marks[:other], steps[:other]) if note not in let_off)
     told = without(Settled(tuple(marks), missed, tuple(moves), found), presses, other)
-    return bounded(ground.written, presses, told)
+    return bounded(ground.written, presses, told, found_key)
 
 
 def _brushed(ground: Ground, presses: list[Press], steps: list[Step]) -> set[int]:
