@@ -19,6 +19,7 @@ from trainer.music.piece import RIGHT as RIGHT_HAND
 from trainer.music.pitch import SpelledPitch
 from trainer.music.transpose import plan
 from trainer.session import Session
+from trainer.window.page.marking import of_notes
 
 SCALE = [69, 71, 73, 74, 76, 78, 80, 81, 80, 78, 76, 74, 73, 71, 69]
 OTHER = [62, 62, 64, 62, 67, 66, 62, 62, 64, 62, 69, 67]
@@ -366,6 +367,9 @@ def test_who_finds_the_key_before_the_piece_is_told_nothing_of_it(how: str, name
     assert settled.span == (len(TRIED[how]), len(session.presses))
     assert (told(session), settled.moves, settled.missed) == ([], (), ())
     assert {mark.cause for mark in settled.counted} == {RIGHT}
+    # Nor have its keys a place on the page.
+    on_page = [press for _, press in of_notes(session.written, session.presses, settled)]
+    assert on_page == session.presses[len(TRIED[how]) :]
 
 
 def test_a_chord_that_is_not_of_the_key_or_goes_on_at_once_is_of_the_take() -> None:

@@ -129,6 +129,12 @@ def bounded(piece: Piece, presses: Sequence[Press], settled: Settled, found: int
     return replace(settled, span=(first, end)) if end - first < len(settled.marks) else settled
 
 
+def keys_before(settled: Settled) -> range:
+    """Indices of the marks before the piece is begun where they are keys of no note, as those that found the key."""
+    first = settled.span[0] if settled.span is not None else 0
+    return range(first) if all(mark.cause == EXTRA for mark in settled.marks[:first]) else range(0)
+
+
 def keys_after(piece: Piece, presses: Sequence[Press], settled: Settled) -> range:
     """Indices of the marks after the end that are keys of no note; empty when the end was not reached.
 

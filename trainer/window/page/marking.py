@@ -10,7 +10,7 @@ from pygame import Rect
 from trainer.following import marks
 from trainer.following.diagnosis import spelled_for
 from trainer.following.marks import Mark, Move, Settled
-from trainer.following.outside import keys_after
+from trainer.following.outside import keys_after, keys_before
 from trainer.listening.press import Press
 from trainer.music.piece import BOTH, Piece
 from trainer.music.pitch import Interval
@@ -34,13 +34,14 @@ class _Run:
 def of_notes(piece: Piece, presses: Sequence[Press], settled: Settled) -> list[tuple[Mark, Press]]:
     """The marks of a settled take that stand on the page, with their presses.
 
-    What is true of all of it stands once over the page; other music after the end has no place on it.
+    What is true of all of it stands once over the page; keys before the beginning and other music after the end have no
+    place on it.
     """
-    after = keys_after(piece, presses, settled)
+    before, after = keys_before(settled), keys_after(piece, presses, settled)
     return [
         (settled.as_told(mark), presses[at])
         for at, mark in enumerate(settled.marks)
-        if at not in after and not settled.is_of_all(mark)
+        if at not in before and at not in after and not settled.is_of_all(mark)
     ]
 
 
