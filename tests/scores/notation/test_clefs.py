@@ -34,19 +34,6 @@ def drawn_steps(made: Piece) -> dict[str, int]:
     return found
 
 
-def test_one_or_two_ledger_lines_for_long_are_no_reason_for_another_clef() -> None:
-    """A low melody of the right hand came in the bass clef, though the page it came from has the treble clef."""
-    low = [
-        note(f"n{at}", pitch, at, 1) for at, pitch in enumerate(["G3", "A3", "B3", "C4", "D4", "E4", "C4", "A3"] * 4)
-    ]
-    made = piece(*low, bars=8)
-    assert clef_changes(made.bars, made.notes, "G") == {Fraction(0): "G"}
-    # Three or four of them are.
-    deep = [note(f"n{at}", pitch, at, 1) for at, pitch in enumerate(["C3", "D3", "E3", "F3"] * 8)]
-    made = piece(*deep, bars=8)
-    assert clef_changes(made.bars, made.notes, "G") == {Fraction(0): "F"}
-
-
 def test_a_clef_changes_within_a_bar_where_the_hand_leaps_from_its_bass_note() -> None:
     assert changes(LEAP) == {Fraction(0): "F", Fraction(1, 2): "G"}
     assert clefs(LEAP.bars, [one for one in LEAP.notes if one.staff == 2], "F") == ["F"]

@@ -12,9 +12,8 @@ from trainer.music.piece import LEFT, RIGHT, Bar, Note
 _MIDDLE = {"G": 34, "F": 22}
 # What a change costs in ledger lines: at a barline, and within a bar.
 _CHANGE_COST = {True: 9, False: 14}
-# What a note costs by its ledger lines: one or two are read as easily as none, more than three are counted rather than
-# read and cost their square (ours).
-_TROUBLE = (0.0, 0.25, 0.75, 3.0)
+# More ledger lines than these are counted rather than read, and weigh as their square.
+_READ_AT_ONCE = 3
 
 
 def clef_changes(bars: Sequence[Bar], notes: Sequence[Note], home: str) -> dict[Fraction, str]:
@@ -85,6 +84,6 @@ def ledger_lines(steps: int, clef: str) -> int:
     return lines if away > 0 else -lines
 
 
-def _trouble(steps: int, clef: str) -> float:
+def _trouble(steps: int, clef: str) -> int:
     lines = abs(ledger_lines(steps, clef))
-    return _TROUBLE[lines] if lines < len(_TROUBLE) else lines * lines
+    return lines if lines <= _READ_AT_ONCE else lines * lines
