@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
@@ -18,6 +19,7 @@ from trainer.music.piece import LEFT as LEFT_HAND
 from trainer.music.piece import RIGHT as RIGHT_HAND
 from trainer.music.pitch import SpelledPitch
 from trainer.music.transpose import plan
+from trainer.scores.reading import read
 from trainer.session import Session
 from trainer.window.page.marking import of_notes
 
@@ -390,3 +392,21 @@ def test_first_notes_played_right_and_begun_again_are_told() -> None:
         session.hear(Press(4.0 + 0.6 * float(note.onset), note.midi, 60))
     settled = session.finish()
     assert settled.span is None
+
+
+TRIADS = "X:1\nT:On the Triad\nM:4/4\nL:1/4\nK:C\nC E G E|C D E F|G E C D|E D C2|]\n"
+
+
+def test_first_notes_of_the_tonic_chord_with_a_slip_and_a_pause_are_the_piece(tmp_path: Path) -> None:
+    """What follows begins with the key of the first note, and is the second bar."""
+    file = tmp_path / "triad.abc"
+    file.write_text(TRIADS, encoding="utf-8")
+    piece = read(file)
+    session = Session(piece, plan(piece.key, "D"))
+    at = 0.0
+    for which, note in enumerate(session.expected.notes):
+        at += 1.8 if which == 4 else 0.5
+        session.hear(Press(at, note.midi + (5 if which == 2 else 0), 60))
+    settled = session.finish()
+    assert (settled.span, settled.missed) == (None, ())
+    assert settled.marks[2].cause != RIGHT

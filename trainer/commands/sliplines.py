@@ -49,7 +49,7 @@ def lines(
     what was left out of a bar.
     """
     from trainer.following.findings import meant
-    from trainer.following.outside import false_start
+    from trainer.following.outside import false_start, keys_before
     from trainer.following.stretches import doubled, stretches
     from trainer.following.words import say, say_bar, say_doubled, say_place, say_stretch
 
@@ -68,11 +68,10 @@ def lines(
         # What was not the piece yet is told once, with where it began.
         told = [one for one in told if one[0] >= back.at]
         said |= {mark.press for mark in settled.marks[:before]}
-    elif settled.span is not None and settled.span[0]:
+    elif found := keys_before(settled):
         # Who only found the key is told nothing of it.
-        before = settled.span[0]
-        told = [one for one in told if one[0] >= presses[settled.marks[before].press].at]
-        said |= {mark.press for mark in settled.marks[:before]}
+        told = [one for one in told if one[0] >= presses[settled.marks[found.stop].press].at]
+        said |= {mark.press for mark in settled.marks[: found.stop]}
     bar, twice = "", doubled(presses, settled)
     for mark in settled.marks:
         press = presses[mark.press]

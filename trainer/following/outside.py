@@ -35,8 +35,9 @@ _TO_FIND, _AT_ONCE_S, _REST_S, _REST = 8, 0.2, 0.7, 1.5
 
 def finding_the_key(ground: Ground, presses: Sequence[Press], steps: Sequence[Step]) -> int:
     """How many of the first presses are the tonic chord, struck or broken to have the key in the ear, before all notes
-    of the first moment are; 0 where they may be the piece, which then was begun twice.
+    asked for first are played; 0 where they may be the piece, which then was begun twice, or only paused.
     """
+    begins = _begins(ground)
     key = ground.expected.key
     chord = {key.degree(degree).midi % 12 for degree in (1, 3, 5)}
     times = [press.at for press in presses[: _TO_FIND + 1]]
@@ -51,21 +52,28 @@ def finding_the_key(ground: Ground, presses: Sequence[Press], steps: Sequence[St
     struck = {press.pitch % 12 for press in presses[:count]}
     if not struck <= chord or len(struck) < 2:
         return 0
-    together = {press.pitch for press in presses[count:] if press.at <= times[count] + CHORD_S}
-    if not {ground.pitch[note] for note in ground.own[0] if ground.needed[note]} <= together:
+    after = (step for step in steps[count:] if presses[step.press].at <= times[count] + CHORD_S)
+    played_first = {step.note for step in after if step.kind in (HIT, AGAIN)}
+    if not {note for note in ground.own[begins] if ground.needed[note]} <= played_first:
         return 0
     first = steps[:count]
     played = all(step.kind == HIT and not step.shift for step in first)
     # Struck at once they are no notes of several moments, nor of one in the middle.
-    at_once = times[count - 1] - times[0] <= _AT_ONCE_S and {step.place for step in first} != {0}
+    at_once = times[count - 1] - times[0] <= _AT_ONCE_S and {step.place for step in first} != {begins}
     return count if at_once or not played else 0
+
+
+def _begins(ground: Ground) -> int:
+    """The first moment in which a note is asked for."""
+    return next((ground.moment[note] for note, asked in enumerate(ground.needed) if asked), 0)
 
 
 def begun_after(ground: Ground, steps: Sequence[Step], count: int) -> list[Step]:
     """The same story whose first presses are of no note; the first notes are struck for the first time then."""
+    begins = _begins(ground)
     told: list[Step] = []
     for at, step in enumerate(steps):
-        first = step.note >= 0 and ground.moment[step.note] == 0
+        first = step.note >= 0 and ground.moment[step.note] == begins
         if at < count:
             step = step._replace(note=-1, kind=NOTHING, shift=0, jumped=False)
         elif at == count:
